@@ -1,0 +1,42 @@
+"""What can go wrong that a user can put right.
+
+A message says what was found, why we stopped, and what to do, in that order.
+"""
+
+from collections.abc import Sequence
+
+
+class ZoneplanError(Exception):
+    """Anything the user can put right. The doors print it; nothing else is caught."""
+
+
+class LayerError(ZoneplanError):
+    """A boundary or soil layer cannot be trusted."""
+
+
+class RuleError(ZoneplanError):
+    """A rules file has faults."""
+
+
+class MachineError(ZoneplanError):
+    """A machine file has faults."""
+
+
+class OutOfRangeError(ZoneplanError):
+    """A soil or setting lies outside what an equation was fitted to."""
+
+
+class OutputError(ZoneplanError):
+    """The results cannot be written where they were asked for."""
+
+
+def listed(subject: str, faults: Sequence[str]) -> str:
+    """Tell every fault of one thing at once.
+
+    >>> print(listed("margin.toml", ["no date", "no unit"]))
+    margin.toml has 2 faults:
+      no date
+      no unit
+    """
+    count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+    return "\n  ".join([f"{subject} has {count}:", *faults])

@@ -1,0 +1,35 @@
+"""The field and the layers laid over it."""
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+from shapely.geometry import MultiPolygon, Polygon
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field: its name and its shape in WGS 84 and in its own metric system.
+
+    `crs` is a Lambert azimuthal equal-area system centred on the field, in metres, so
+    that plane areas are true and straight lines are as good as geodesics.
+    """
+
+    name: str
+    shape: Polygon | MultiPolygon  # in `crs`
+    crs: str  # "+proj=laea +lat_0=... +lon_0=... +datum=WGS84 +units=m"
+    area_ha: float  # geodesic, on the WGS 84 ellipsoid
+    notes: tuple[str, ...] = ()  # repairs made, all of which keep the area
+
+
+@dataclass(frozen=True)
+class SoilLayer:
+    """Polygons that say what soil lies where.
+
+    `ground` has a `geometry` column in any stated system and a `facts` column of
+    SoilFacts, one row a polygon.
+    """
+
+    name: str
+    kind: str  # "soil survey" or "polygons"
+    ground: gpd.GeoDataFrame
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""The app: each page asks, calls one function, and shows."""

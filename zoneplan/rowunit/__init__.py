@@ -1,0 +1,1 @@
+"""What one row unit weighs, carries and can do: numbers only, no maps."""

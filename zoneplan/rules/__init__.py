@@ -1,0 +1,1 @@
+"""What to aim for: stored rules, their sources, and the choice they make."""

@@ -1,0 +1,1 @@
+"""What a soil is and how it answers an opener: numbers only, no maps."""

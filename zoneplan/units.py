@@ -1,0 +1,80 @@
+"""The only place a pound, an inch or an acre is spelled.
+
+Everything inside is SI with the unit in the name. The doors call these.
+
+Source: NIST Special Publication 811 (2008), appendix B.8 (exact factors: pound-force,
+inch, mile per hour, psi to the digits printed); NIST Handbook 44 for the US bushel.
+"""
+
+import re
+
+N_PER_LBF = 4.4482216152605
+KG_PER_LB = 0.45359237
+M_PER_IN = 0.0254
+M_PER_FT = 0.3048
+MPS_PER_MPH = 0.44704
+KPA_PER_PSI = 6.894757293168
+M2_PER_HA = 10_000.0
+HA_PER_ACRE = 0.40468564224
+M3_PER_BU = 0.03523907016688
+STANDARD_GRAVITY_MPS2 = 9.80665
+
+# What a quantity may be written in, and the SI unit zoneplan keeps it in.
+_FACTORS: dict[str, dict[str, float]] = {
+    "force": {
+        "N": 1.0,
+        "kN": 1000.0,
+        "lb": N_PER_LBF,
+        "lbf": N_PER_LBF,
+        "kg": STANDARD_GRAVITY_MPS2,
+        "kgf": STANDARD_GRAVITY_MPS2,
+    },
+    "pressure": {"kPa": 1.0, "psi": KPA_PER_PSI, "bar": 100.0, "MPa": 1000.0},
+    "speed": {"m/s": 1.0, "mph": MPS_PER_MPH, "km/h": 1 / 3.6},
+    "length": {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": M_PER_IN, "ft": M_PER_FT},
+    "volume": {"m3": 1.0, "L": 0.001, "bu": M3_PER_BU},
+    "density": {"kg/m3": 1.0, "kg/L": 1000.0, "lb/bu": KG_PER_LB / M3_PER_BU},
+    "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
+    "area": {"m2": 1.0, "ha": M2_PER_HA, "ac": HA_PER_ACRE * M2_PER_HA},
+}
+_QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
+
+
+def quantity(text: str, kind: str) -> float:
+    """Read a number with its unit, as a grower writes it, into SI.
+
+    Parameters
+    ----------
+    text : str
+        A number and a unit: "145 lb", "30 psi", "5 mph", "2 in".
+    kind : str
+        force [N], pressure [kPa], speed [m/s], length [m], volume [m³], density
+        [kg/m³], time [s] or area [m²]. "lb" and "kg" as a force are weights.
+
+    Raises
+    ------
+    ValueError
+        Where there is no number, no unit, or a unit of another kind.
+
+    Examples
+    --------
+    >>> quantity("2 in", "length")
+    0.0508
+    >>> round(quantity("250 lb", "force"), 1)
+    1112.1
+    """
+    factors = _FACTORS[kind]
+    found = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
+    if found is None or found[2] not in factors:
+        units = ", ".join(factors)
+        raise ValueError(f"{text!r} is not a {kind}: write a number and one of {units}")
+    return float(found[1]) * factors[found[2]]
+
+
+def to(value: float, unit: str, kind: str) -> float:
+    """Turn an SI value into a display unit.
+
+    >>> round(to(556.0, "lb", "force"))
+    125
+    """
+    return value / _FACTORS[kind][unit]

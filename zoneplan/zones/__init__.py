@@ -1,0 +1,1 @@
+"""Ground to be treated alike."""
