@@ -1,0 +1,200 @@
+"""The zone map: every zone once, its number where it belongs, readable without colour."""
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from shapely.geometry import MultiPolygon, Point, box
+
+from tests.export.plans import FIELD, LIGHT, LOAM, settled, small_plan
+from zoneplan.export.picture import (
+    HATCHES,
+    STEPS,
+    map_classes,
+    nice_length,
+    swatch_svg,
+    zone_map_svg,
+)
+from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.units import N_PER_LBF
+from zoneplan.zones.zone import Zone
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def strips(pounds: list[float]) -> Plan:
+    """The small field cut into strips from west to east, one margin target each."""
+    width = 300 / len(pounds)
+    settings = []
+    for i, target in enumerate(pounds):
+        shape = box(-150 + i * width, -100, -150 + (i + 1) * width, 100)
+        zone = Zone(i + 1, shape, 6.0 / len(pounds), LOAM, ((f"Strip {i + 1}", 1.0),))
+        moisture = settled(target * N_PER_LBF - 44.0, 800.0, LIGHT)  # `settled` adds the 44
+        settings.append(ZoneSetting(zone, dict.fromkeys(("dry", "moist", "wet"), moisture)))
+    return replace(small_plan(), settings=tuple(settings), uncovered_ha=0.0)
+
+
+def drawing(plan: Plan, wetness: str = "moist") -> ET.Element:
+    return ET.fromstring(zone_map_svg(plan, wetness))
+
+
+def discs(svg: ET.Element) -> dict[int, Point]:
+    """The white disc of each label, as a round piece of ground."""
+    found = {}
+    for group in svg.iterfind(f"{SVG}g[@class='label']"):
+        disc = group.find(f"{SVG}circle")
+        assert disc is not None
+        x, y, radius = (float(disc.attrib[name]) for name in ("cx", "cy", "r"))
+        found[int(group.attrib["data-zone"])] = Point(x, -y).buffer(radius)
+    return found
+
+
+def words(svg: ET.Element) -> list[str | None]:
+    return [text.text for text in svg.iter(f"{SVG}text")]
+
+
+@pytest.mark.parametrize("wetness", ["dry", "moist", "wet"])
+def test_every_zone_has_one_shape_and_one_number(wetness: str) -> None:
+    for plan in (strips([100]), small_plan(), strips([60 + 10 * i for i in range(12)])):
+        svg = drawing(plan, wetness)
+        numbers = [setting.zone.id for setting in plan.settings]
+        assert sorted(discs(svg)) == numbers
+        assert [f"{wetness}-zone-{number}" for number in numbers] == [
+            path.attrib["id"] for path in svg.iterfind(f"{SVG}defs/{SVG}path")
+        ]
+        assert {str(number) for number in numbers} <= set(words(svg))
+
+
+def test_a_number_lies_wholly_in_its_own_zone() -> None:
+    plan = small_plan()
+    for setting in plan.settings:
+        assert setting.zone.shape.contains(discs(drawing(plan))[setting.zone.id])
+
+
+def test_numbers_that_do_not_fit_stand_beside_the_field_and_point_to_their_zone() -> None:
+    plan = strips([100.0] * 40)  # WORKED: 7.5 m wide, and a disc is 5 mm of 2.4 m to the mm: 12 m
+    svg = drawing(plan)
+    beside = discs(svg)
+    for setting in plan.settings:
+        assert not beside[setting.zone.id].intersects(plan.field.shape)
+    apart = list(beside.values())
+    assert not any(a.intersects(b) for i, a in enumerate(apart) for b in apart[:i])
+    feet = svg.findall(f"{SVG}circle")
+    assert len(feet) == 40
+    for setting in plan.settings:
+        assert any(
+            setting.zone.shape.contains(Point(float(it.attrib["cx"]), -float(it.attrib["cy"])))
+            for it in feet
+        )
+    left, top, width, height = map(float, svg.attrib["viewBox"].split())
+    paper = box(left, -top - height, left + width, -top)
+    assert all(paper.contains(disc) for disc in apart)
+
+
+def test_north_is_up_and_a_metre_is_a_unit() -> None:
+    path = drawing(strips([100])).find(f".//{SVG}path[@id='moist-zone-1']")
+    assert path is not None
+    corners = set(path.attrib["d"].strip("MZ").split("L"))
+    assert corners == {"-150.0 -100.0", "-150.0 100.0", "150.0 100.0", "150.0 -100.0"}
+    north = drawing(replace(strips([100]), field=replace(FIELD, shape=box(-150, -100, 150, 300))))
+    assert float(north.attrib["viewBox"].split()[1]) < -300  # WORKED: y = 300 m is drawn at -300
+
+
+def test_a_hole_stays_open() -> None:
+    svg = drawing(small_plan())
+    path = svg.find(f".//{SVG}path[@id='moist-zone-1']")
+    defs = svg.find(f"{SVG}defs")
+    assert path is not None
+    assert defs is not None
+    assert path.attrib["d"].count("M") == 2
+    assert defs.attrib["fill-rule"] == "evenodd"
+
+
+def test_a_field_of_two_parts_is_outlined_twice() -> None:
+    parts = MultiPolygon([box(-150, -100, 50, 100), box(60, -100, 150, 100)])
+    plan = replace(small_plan(), field=replace(FIELD, shape=parts))
+    outline = drawing(plan).findall(f"{SVG}path")[0]
+    assert outline.attrib["d"].count("M") == 2
+
+
+def test_few_targets_are_classes_of_their_own() -> None:
+    classes = map_classes(strips([100, 60, 100, 80]))
+    assert [(it.label, it.zones) for it in classes] == [
+        ("60 lb", (2,)),
+        ("80 lb", (4,)),
+        ("100 lb", (1, 3)),
+    ]
+
+
+def test_many_targets_are_banded_by_the_narrowest_equal_step() -> None:
+    # WORKED: 60 to 115 by 5 is 12 targets; steps of 5 and 10 lb need 12 and 6 classes, 20 needs 3.
+    classes = map_classes(strips([60 + 5 * i for i in range(12)]))
+    assert [it.label for it in classes] == ["60 to 75 lb", "80 to 95 lb", "100 to 115 lb"]
+    assert sorted(zone for it in classes for zone in it.zones) == list(range(1, 13))
+
+
+def test_ground_without_a_target_says_why() -> None:
+    moist, wet = map_classes(small_plan()), map_classes(small_plan(), "wet")
+    assert (moist[-1].label, moist[-1].zones) == ("no numbers", (3,))
+    assert [(it.label, it.zones) for it in wet[-2:]] == [
+        ("wait: too wet", (2,)),
+        ("no numbers", (3,)),
+    ]
+    assert "no data" in words(drawing(small_plan()))
+    assert {"wait", "no data"} <= set(words(drawing(small_plan(), "wet")))
+
+
+def test_classes_differ_without_colour() -> None:
+    five = [*map_classes(strips([60, 70, 80, 90, 100])), *map_classes(small_plan(), "wet")[-2:]]
+    assert len({it.hatch for it in five}) == 7
+    assert len({drawn for _, _, drawn in HATCHES.values()}) >= 5
+    patterns = [ET.fromstring(swatch_svg(it)).find(f".//{SVG}pattern") for it in five]
+    assert [pattern is None for pattern in patterns] == [True] + [False] * 6
+
+
+def test_colours_darken_in_even_steps() -> None:
+    lightness = [_lightness(fill) for fill, _ in STEPS]
+    steps = [a - b for a, b in pairwise(lightness)]
+    assert min(steps) > 6.0  # judgement: a step in L* that a photocopier keeps
+    assert lightness[-1] > 50.0  # judgement: dark lines still show on the darkest
+
+
+def _lightness(colour: str) -> float:
+    """CIE 1976 L* of an sRGB colour (IEC 61966-2-1 and CIE 15, from memory)."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    luminance = sum(w * c for w, c in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+    return 116 * luminance ** (1 / 3) - 16
+
+
+def test_each_scale_bar_is_as_long_as_it_says() -> None:
+    scale = drawing(small_plan()).find(f"{SVG}g[@class='scale']")
+    assert scale is not None
+    widths = [float(rect.attrib["width"]) for rect in scale.findall(f"{SVG}rect")[::2]]
+    said = [text.text for text in scale.findall(f"{SVG}text")]
+    # WORKED: 300 m on 124 mm is 2.42 m to the mm; 45 mm are 109 m, 357 ft.
+    assert said == ["200 ft", "100 m"]
+    assert widths == [pytest.approx(60.96, abs=0.06), pytest.approx(100.0, abs=0.06)]
+
+
+@pytest.mark.parametrize(
+    ("limit", "expected"), [(999.0, 500.0), (1000.0, 1000.0), (199.0, 100.0), (2.5, 2.0)]
+)
+def test_nice_lengths_are_round_and_no_longer_than_asked(limit: float, expected: float) -> None:
+    assert nice_length(limit) == expected
+
+
+def test_a_name_cannot_bring_markup() -> None:
+    plan = replace(small_plan(), field=replace(FIELD, name='</title><script>"&\x07'))
+    title = drawing(plan).find(f"{SVG}title")
+    assert title is not None
+    assert title.text == '</title><script>"&: margin target by zone, moist'
+
+
+def test_every_edge_is_a_dark_line_on_a_light_casing() -> None:
+    svg = drawing(small_plan())
+    groups = [it for it in svg.findall(f"{SVG}g") if it.find(f"{SVG}use") is not None]
+    casing, line = ((it.attrib["stroke"], float(it.attrib["stroke-width"])) for it in groups)
+    assert casing[0] == "#ffffff"
+    assert casing[1] > line[1]

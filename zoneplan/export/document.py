@@ -1,0 +1,117 @@
+"""plan.json: the whole plan as one strict JSON document, and the schema it must match."""
+
+import json
+from dataclasses import asdict
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jsonschema import Draft202012Validator
+
+from zoneplan.export.table import tidy
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.rules.rule import Reason
+from zoneplan.soil.water import WETNESSES
+
+SCHEMA = "zoneplan-plan/1"
+
+
+def plan_document(plan: Plan) -> dict[str, Any]:
+    """Lay a plan out as plan.json has it: plain values, SI units, unknown as None.
+
+    The names, units and meanings are told in `plan.schema.json` beside this file.
+    """
+    document: dict[str, Any] = _plain(
+        {
+            "schema": SCHEMA,
+            "field": {
+                "name": plan.field.name,
+                "area_ha": plan.field.area_ha,
+                "crs": plan.field.crs,
+            },
+            "machine": {
+                **asdict(plan.machine),
+                "setting_kind": plan.setting_kind,
+                "setting_unit": plan.setting_unit,
+            },
+            "conditions": asdict(plan.conditions),
+            "rules": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
+            "uncovered_ha": plan.uncovered_ha,
+            "best": {wetness: plan.best.get(wetness) for wetness in WETNESSES},
+            "zones": [_zone(setting) for setting in plan.settings],
+            "notes": plan.notes,
+        }
+    )
+    return document
+
+
+def plan_bytes(plan: Plan) -> bytes:
+    """Write a plan as strict UTF-8 JSON, read it back, and check it against the schema.
+
+    Raises
+    ------
+    jsonschema.ValidationError, ValueError
+        When the plan breaks its own schema or holds a number that is none: our bug.
+    """
+    text = json.dumps(plan_document(plan), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
+    validate(json.loads(text))
+    return text.encode("utf-8")
+
+
+def validate(document: dict[str, Any]) -> None:
+    """Check a document against `plan.schema.json`.
+
+    Raises
+    ------
+    jsonschema.ValidationError
+        Naming the place and what is wrong there.
+    """
+    _validator().validate(document)
+
+
+@cache
+def _validator() -> Draft202012Validator:
+    text = files("zoneplan.export").joinpath("plan.schema.json").read_text("utf-8")
+    return Draft202012Validator(
+        json.loads(text), format_checker=Draft202012Validator.FORMAT_CHECKER
+    )
+
+
+def _zone(setting: ZoneSetting) -> dict[str, Any]:
+    zone = setting.zone
+    return {
+        "id": zone.id,
+        "area_ha": zone.area_ha,
+        "soil": asdict(zone.facts),
+        "soils": [{"named": named, "share": share} for named, share in zone.soils],
+        "moistures": {wetness: _moisture(setting.moistures[wetness]) for wetness in WETNESSES},
+    }
+
+
+def _moisture(moisture: MoistureSetting) -> dict[str, Any]:
+    return {
+        **vars(moisture),
+        "wait": moisture.wait,
+        "reasons": [_reason(reason, "adds_n") for reason in moisture.reasons],
+        "closing_reasons": [_reason(reason, "adds_share") for reason in moisture.closing_reasons],
+    }
+
+
+def _reason(reason: Reason, adds: str) -> dict[str, Any]:
+    return {
+        "rule": reason.rule,
+        "kind": reason.kind,
+        adds: reason.adds,
+        "why": reason.why,
+        "source": reason.source,
+        "confidence": reason.confidence,
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Tuples become lists, and every number loses its noise."""
+    if isinstance(value, dict):
+        return {name: _plain(part) for name, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(part) for part in value]
+    return tidy(value)

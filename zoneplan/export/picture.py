@@ -1,0 +1,330 @@
+"""The field as a plain vector picture: zones by margin target, numbered, with scale and north.
+
+One unit of the drawing is one metre on the ground, north up. Line widths, hatches and letters
+are given in millimetres of a drawing `WIDTH_MM` wide and `HEIGHT_MM` high at most.
+
+The colours are our own: their lightness falls evenly, so that they keep their order in grey
+and for colour-blind readers, and each has its own hatch besides.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+import shapely
+from shapely.geometry import Point, Polygon, box
+
+from zoneplan import units
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+
+WIDTH_MM, HEIGHT_MM = 124.0, 84.0
+STEPS = (  # fill and hatch, from the lightest margin to the heaviest
+    ("#f4f1d6", "plain"),
+    ("#d3e3b5", "dots"),
+    ("#9ccaa6", "rising"),
+    ("#63a8a2", "falling"),
+    ("#3f829c", "cross"),
+)
+SPREAD = {1: (1,), 2: (1, 3), 3: (0, 2, 4), 4: (0, 1, 3, 4), 5: (0, 1, 2, 3, 4)}
+INK, PAPER = "#1d2b33", "#ffffff"
+FONT = "Source Sans Pro, Arial, Helvetica, sans-serif"
+
+# One tile of each hatch: its side in mm, its turn in degrees, and what is drawn on it.
+HATCHES = {
+    "dots": (3.6, 0, '<circle cx="0.9" cy="0.9" r="0.3"/><circle cx="2.7" cy="2.7" r="0.3"/>'),
+    "rising": (2.6, -45, '<path d="M0 1.3H2.6"/>'),
+    "falling": (2.2, 45, '<path d="M0 1.1H2.2"/>'),
+    "cross": (2.2, 45, '<path d="M0 1.1H2.2M1.1 0V2.2"/>'),
+    "bars": (3.0, 0, '<path d="M0 0.9H3M0 1.7H3"/>'),
+    "plus": (4.5, 0, '<path d="M1.55 2.25H2.95M2.25 1.55V2.95"/>'),
+}
+
+
+@dataclass(frozen=True)
+class MapClass:
+    """Zones drawn alike: one line of the legend."""
+
+    label: str
+    fill: str
+    hatch: str  # "plain" or one of HATCHES
+    zones: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Label:
+    """A zone's number, in metres. One that does not fit its zone stands beside the field."""
+
+    number: int
+    word: str  # why there is no number to aim for; empty where there is one
+    x: float
+    y: float
+    foot: tuple[float, float] | None = None  # where its leader line touches the zone
+
+
+def map_classes(plan: Plan, wetness: str = "moist") -> tuple[MapClass, ...]:
+    """Sort the zones by margin target into at most five classes, then those without one."""
+    targets: dict[int, list[int]] = {}  # lb to zones
+    waiting, blank = [], []
+    for setting in plan.settings:
+        moisture = setting.moistures[wetness]
+        if moisture.margin_n is not None:
+            pounds = round(units.to(moisture.margin_n, "lb", "force"))
+            targets.setdefault(pounds, []).append(setting.zone.id)
+        elif moisture.wait:
+            waiting.append(setting.zone.id)
+        else:
+            blank.append(setting.zone.id)
+    bands = _bands(sorted(targets))
+    classes = [
+        MapClass(
+            f"{band[0]} lb" if len(band) == 1 else f"{band[0]} to {band[-1]} lb",
+            *STEPS[step],
+            tuple(sorted(zone for pounds in band for zone in targets[pounds])),
+        )
+        for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True)
+    ]
+    if waiting:
+        classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
+    if blank:
+        classes.append(MapClass("no numbers", PAPER, "plus", tuple(blank)))
+    return tuple(classes)
+
+
+def zone_map_svg(plan: Plan, wetness: str = "moist") -> str:
+    """Draw the zones of a plan at one wetness as an SVG document.
+
+    Zones are shaded by `map_classes`. Each element that belongs to a zone carries its number
+    in `data-zone`; identifiers begin with the wetness, so that three maps can share a page.
+    """
+    west, south, east, north = plan.field.shape.bounds
+    mm = max((east - west) / WIDTH_MM, (north - south) / HEIGHT_MM)  # metres to the millimetre
+    labels = _labels(plan.settings, wetness, (west, south, east, north), mm)
+    beside = [Point(it.x, it.y).buffer(6.5 * mm) for it in labels if it.foot]
+    furniture = box(west, south - 12 * mm, max(east, west + 80 * mm), north)
+    left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
+    name = "".join(letter for letter in plan.field.name if letter.isprintable())
+    title = escape(f"{name}: margin target by zone, {wetness}")
+    body = [
+        _shapes(plan, wetness, mm),
+        *(_leader(label, label.foot, mm) for label in labels if label.foot),
+        *(_disc(label, mm) for label in labels),
+        _scale_bars(west, south - 5 * mm, mm),
+        _north_arrow(max(east, west + 80 * mm) - 6 * mm, south - 5 * mm, mm),
+    ]
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" font-family="{FONT}" '
+            f'width="{(right - left) / mm:.1f}mm" height="{(top - bottom) / mm:.1f}mm" '
+            f'viewBox="{left:.1f} {-top:.1f} {right - left:.1f} {top - bottom:.1f}">',
+            f"<title>{title}</title>",
+            *body,
+            "</svg>",
+        ]
+    )
+
+
+def swatch_svg(map_class: MapClass) -> str:
+    """Draw the legend's sample of one class, 9 mm by 6 mm."""
+    frame = "M0.2 -0.55H8.8V5.05H0.2Z"
+    return "\n".join(
+        [
+            '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="6mm" '
+            'viewBox="0 -0.75 9 6">',
+            f"<defs>{_pattern(map_class.hatch, 'swatch', 1.0)}</defs>",
+            f'<path d="{frame}" fill="{map_class.fill}"/>',
+            f'<path d="{frame}" fill="{_paint(map_class.hatch, "swatch")}"/>',
+            f'<path d="{frame}" fill="none" stroke="{INK}" stroke-width="0.4"/>',
+            "</svg>",
+        ]
+    )
+
+
+def _bands(pounds: Sequence[int]) -> list[list[int]]:
+    """Sorted targets to at most five bands of equal width; a few targets stay as they are."""
+    bands = [[value] for value in pounds]
+    width = 5
+    while len(bands) > len(STEPS):
+        starts = dict.fromkeys(value // width for value in pounds)
+        bands = [[it for it in pounds if it // width == start] for start in starts]
+        width *= 2
+    return bands
+
+
+def _shapes(plan: Plan, wetness: str, mm: float) -> str:
+    """Fills, hatches and edges. Each outline is written once and used for all of them."""
+    classes = map_classes(plan, wetness)
+    outlines = [
+        f'<path id="{wetness}-zone-{it.zone.id}" d="{_path([it.zone.shape])}"/>'
+        for it in plan.settings
+    ]
+    fills = [
+        f'<use href="#{wetness}-zone-{zone}" data-zone="{zone}" fill="{paint}"/>'
+        for it in classes
+        for zone in it.zones
+        for paint in (it.fill, _paint(it.hatch, wetness))
+    ]
+    edges = "".join(f'<use href="#{wetness}-zone-{it.zone.id}"/>' for it in plan.settings)
+    field = _path(getattr(plan.field.shape, "geoms", [plan.field.shape]))
+    patterns = [_pattern(it.hatch, wetness, mm) for it in classes]
+    return "\n".join(
+        [
+            f'<defs fill-rule="evenodd">{"".join([*patterns, *outlines])}</defs>',
+            *fills,
+            f'<g fill="none" stroke="{PAPER}" stroke-width="{1.3 * mm:.2f}">{edges}</g>',
+            f'<g fill="none" stroke="{INK}" stroke-width="{0.4 * mm:.2f}">{edges}</g>',
+            f'<path d="{field}" fill="none" stroke="{INK}" stroke-width="{0.8 * mm:.2f}"/>',
+        ]
+    )
+
+
+def _path(polygons: Iterable[Polygon]) -> str:
+    rings = [ring for it in polygons for ring in (it.exterior, *it.interiors)]
+    return "".join(
+        "M" + "L".join(f"{x:.1f} {-y:.1f}" for x, y, *_ in ring.coords[:-1]) + "Z" for ring in rings
+    )
+
+
+def _paint(hatch: str, prefix: str) -> str:
+    return "none" if hatch == "plain" else f"url(#{prefix}-{hatch})"
+
+
+def _pattern(hatch: str, prefix: str, mm: float) -> str:
+    if hatch == "plain":
+        return ""
+    side, turn, drawing = HATCHES[hatch]
+    return (
+        f'<pattern id="{prefix}-{hatch}" patternUnits="userSpaceOnUse" width="{side}" '
+        f'height="{side}" patternTransform="scale({mm:.5f}) rotate({turn})">'
+        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
+    )
+
+
+def _word(setting: ZoneSetting, moisture: MoistureSetting) -> str:
+    if moisture.margin_n is not None:
+        return ""
+    ground = setting.zone.facts.ground
+    return "wait" if moisture.wait else "no data" if ground == "soil" else ground
+
+
+def _labels(
+    settings: Sequence[ZoneSetting],
+    wetness: str,
+    bounds: tuple[float, float, float, float],
+    mm: float,
+) -> list[Label]:
+    """Each number at the roomiest place of its zone, or beside the field with a leader line."""
+    inside, outside = [], []
+    for setting in settings:
+        zone = setting.zone
+        word = _word(setting, setting.moistures[wetness])
+        foot = shapely.maximum_inscribed_circle(zone.shape).coords[0]
+        drop = 1.7 * mm if word else 0.0  # the number moves up to leave room for its word
+        label = Label(zone.id, word, foot[0], foot[1] + drop)
+        if zone.shape.covers(shapely.union_all(footprint(label, mm))):
+            inside.append(label)
+        else:
+            outside.append(Label(zone.id, word, foot[0], foot[1], foot=(foot[0], foot[1])))
+    west, south, east, _ = bounds
+    left = [it for it in outside if it.x < (west + east) / 2]
+    right = [it for it in outside if it.x >= (west + east) / 2]
+    return [
+        *inside,
+        *_stacked(left, west - 6 * mm, south, 7 * mm),
+        *_stacked(right, east + 6 * mm, south, 7 * mm),
+    ]
+
+
+def footprint(label: Label, mm: float) -> list[Polygon]:
+    """The ground that a label inside its zone covers: its disc, and its word below."""
+    disc = Point(label.x, label.y).buffer(_radius(label) * mm)
+    if not label.word:
+        return [disc]
+    half = 0.8 * len(label.word) * mm
+    return [disc, box(label.x - half, label.y - 6.2 * mm, label.x + half, label.y)]
+
+
+def _radius(label: Label) -> float:
+    return 2.5 if label.number < 100 else 3.2  # mm
+
+
+def _stacked(labels: list[Label], x: float, lowest: float, step: float) -> list[Label]:
+    """Set labels in a column, each as near its zone's height as its neighbours allow."""
+    labels = sorted(labels, key=lambda it: it.y)
+    placed: list[Label] = []
+    for label in labels:
+        floor = placed[-1].y + step if placed else lowest
+        placed.append(Label(label.number, label.word, x, max(label.y, floor), label.foot))
+    return placed
+
+
+def _leader(label: Label, foot: tuple[float, float], mm: float) -> str:
+    x, y = foot
+    line = f"M{label.x:.1f} {-label.y:.1f}L{x:.1f} {-y:.1f}"
+    return (
+        f'<path d="{line}" stroke="{PAPER}" stroke-width="{1.0 * mm:.2f}"/>'
+        f'<path d="{line}" stroke="{INK}" stroke-width="{0.3 * mm:.2f}"/>'
+        f'<circle cx="{x:.1f}" cy="{-y:.1f}" r="{0.7 * mm:.2f}" fill="{INK}"/>'
+    )
+
+
+def _disc(label: Label, mm: float) -> str:
+    x, y = label.x, -label.y
+    parts = [
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{_radius(label) * mm:.2f}" fill="{PAPER}" '
+        f'stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
+        + _text(str(label.number), x, y + 1.15 * mm, 3.4 * mm, bold=True)
+    ]
+    if label.word:
+        half = 0.8 * len(label.word) * mm
+        parts.append(
+            f'<rect x="{x - half:.1f}" y="{y + 3.0 * mm:.1f}" width="{2 * half:.1f}" '
+            f'height="{3.2 * mm:.1f}" rx="{0.8 * mm:.1f}" fill="{PAPER}"/>'
+            + _text(label.word, x, y + 5.4 * mm, 3.0 * mm)
+        )
+    return f'<g class="label" data-zone="{label.number}">{"".join(parts)}</g>'
+
+
+def _text(words: str, x: float, y: float, size: float, *, bold: bool = False) -> str:
+    weight = ' font-weight="600"' if bold else ""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:.2f}" text-anchor="middle"{weight} '
+        f'fill="{INK}">{escape(words)}</text>'
+    )
+
+
+def nice_length(limit: float) -> float:
+    """The longest of 1, 2 or 5 times a power of ten that is no longer than `limit`.
+
+    >>> nice_length(740.0), nice_length(0.3)
+    (500.0, 0.2)
+    """
+    power = 10.0 ** math.floor(math.log10(limit))
+    return max(step * power for step in (1, 2, 5) if step * power <= limit)
+
+
+def _scale_bars(x: float, y: float, mm: float) -> str:
+    """Feet above, metres below, both from `x`; half of each bar is filled."""
+    bars = []
+    for unit, drop in (("ft", 0.0), ("m", 3.6)):
+        metre = units.to(1.0, unit, "length")  # units to the metre
+        length = nice_length(45 * mm * metre)
+        span, top = length / metre, -y + drop * mm
+        bars.append(
+            f'<rect x="{x:.1f}" y="{top:.1f}" width="{span:.1f}" height="{1.2 * mm:.1f}" '
+            f'fill="{PAPER}" stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
+            f'<rect x="{x:.1f}" y="{top:.1f}" width="{span / 2:.1f}" height="{1.2 * mm:.1f}" '
+            f'fill="{INK}"/>'
+            + _text(f"{length:g} {unit}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
+        )
+    return f'<g class="scale">{"".join(bars)}</g>'
+
+
+def _north_arrow(x: float, y: float, mm: float) -> str:
+    tip, foot = -y - 0.5 * mm, -y + 5 * mm
+    return (
+        f'<g class="north"><path d="M{x:.1f} {tip:.1f}l{1.6 * mm:.1f} {5.5 * mm:.1f}'
+        f'l{-1.6 * mm:.1f} {-1.3 * mm:.1f}l{-1.6 * mm:.1f} {1.3 * mm:.1f}Z" fill="{INK}"/>'
+        + _text("N", x + 3.4 * mm, foot - 1.4 * mm, 3.4 * mm, bold=True)
+        + "</g>"
+    )

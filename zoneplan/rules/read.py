@@ -1,0 +1,107 @@
+"""TOML files to Rules: laid over each other, every fault told at once, the whole proved."""
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from zoneplan.errors import RuleError, listed
+from zoneplan.rules.keys import nearest
+from zoneplan.rules.parse import DECIDES, Page, parse
+from zoneplan.rules.prove import faults_of
+from zoneplan.rules.rule import Rule, Rules, RuleSet
+
+STOCK = tuple(Path(__file__).parent / "data" / f"{decides}.toml" for decides in DECIDES)
+
+
+def read_rules(extra: Sequence[Path] = ()) -> Rules:
+    """Read the stock rules and lay each extra file over them, in order.
+
+    In an extra file a rule with a known id takes that rule's place, a new id is added after
+    the others, and a top-level `drop = ["id"]` takes rules away.
+
+    Parameters
+    ----------
+    extra : sequence of Path
+        Rules files of a grower or a co-op. One may hold only a few rules.
+
+    Returns
+    -------
+    Rules
+        Both rule sets, in SI, proved: each texture group, wetness and tillage has exactly
+        one base rule, within the caps, and no two caps leave room for no number.
+
+    Raises
+    ------
+    RuleError
+        With every fault of every file; once the files are sound, with every fault of the
+        rules laid together.
+
+    Examples
+    --------
+    >>> rules = read_rules()
+    >>> rules.margin.decides, rules.margin.unit, rules.closing.unit
+    ('margin', 'lbf', 'share')
+    """
+    pages: list[Page] = []
+    told: list[str] = []
+    digest = hashlib.sha256()
+    for path in (*STOCK, *extra):
+        try:
+            content = _content(path)
+            digest.update(content)
+            pages.append(parse(path.name, content, "stock" if path in STOCK else path.name))
+        except RuleError as error:
+            told.append(str(error))
+    if told:
+        raise RuleError("\n".join(told))
+    sets: dict[str, RuleSet] = {}
+    for decides in DECIDES:
+        try:
+            sets[decides] = _lay_together([page for page in pages if page.decides == decides])
+        except RuleError as error:
+            told.append(str(error))
+    if told:
+        raise RuleError("\n".join(told))
+    return Rules(
+        margin=sets["margin"],
+        closing=sets["closing"],
+        revised=max(page.revised for page in pages),
+        sha256=digest.hexdigest(),
+    )
+
+
+def _content(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise RuleError(
+            f"{path} cannot be read: {error.strerror}.\n"
+            "A plan must not rest on other rules than those you named.\n"
+            "Check the name, or leave it out to use the rules that stand."
+        ) from error
+
+
+def _lay_together(pages: Sequence[Page]) -> RuleSet:
+    """Lay pages that decide one thing over each other, and prove what comes of it."""
+    laid: dict[str, Rule] = {}
+    faults: list[str] = []
+    rounding = 0.0
+    for page in pages:
+        for gone in page.drop:
+            if laid.pop(gone, None) is None:
+                faults.append(f'{page.name}, drop: "{gone}" is no rule.{nearest(gone, laid)}')
+        laid |= {rule.id: rule for rule in page.rules}
+        rounding = rounding if page.rounding is None else page.rounding
+    stock = pages[0]
+    rules = tuple(laid.values())
+    faults += faults_of(rules, stock.unit)
+    if faults:
+        names = " + ".join(page.name for page in pages)
+        raise RuleError(listed(f"The {stock.decides} rulebook ({names})", faults))
+    return RuleSet(
+        decides=stock.decides,
+        unit=stock.unit,
+        revised=max(page.revised for page in pages),
+        rounding=rounding,
+        rules=rules,
+    )

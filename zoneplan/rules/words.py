@@ -1,0 +1,92 @@
+"""The words a rules file may use: what a rule can look at, and the units it is written in."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import cast
+
+from zoneplan.rules.rule import TILLAGES, Rule
+from zoneplan.soil.texture import GROUP_OF, TEXTURES
+from zoneplan.soil.water import WETNESSES
+from zoneplan.units import M_PER_IN, MPS_PER_MPH, quantity
+
+# As rowunit.machine.SYSTEMS: rules and row units are strangers, and a test holds the two equal.
+SYSTEMS = ("springs", "set-air", "looped-air", "hydraulic")
+
+# The three that every base rule is told apart by.
+GROUND = {
+    "texture_group": tuple(dict.fromkeys(GROUP_OF.values())),
+    "wetness": WETNESSES,
+    "tillage": TILLAGES,
+}
+CHOICES = GROUND | {"texture": TEXTURES, "system": SYSTEMS}
+FLAGS = {
+    "dense": "dense ground",
+    "headland": "headland",
+    "past_plastic_limit": "past the plastic limit",
+}
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A number that a rule can look at."""
+
+    field: str  # of Situation
+    name: str
+    unit: str
+    si: float  # one `unit`, in the field's own unit
+
+
+MEASURES = {
+    "speed_mph": Measure("speed_mps", "speed", "mph", MPS_PER_MPH),
+    "depth_in": Measure("depth_m", "depth", "in", M_PER_IN),
+    "residue_pct": Measure("residue_frac", "residue", "%", 0.01),
+    "fragments_pct": Measure("fragments_frac", "fragments", "%", 0.01),
+}
+MEASURE_OF = {measure.field: measure for measure in MEASURES.values()}
+
+
+def bounds(asked: tuple[object, ...]) -> tuple[float, float]:
+    """What a rule asks of a number: at least the first, and below the second."""
+    least, below = cast("tuple[float, float]", asked)
+    return least, below
+
+
+def si_per(unit: str) -> float:
+    """One of a rule set's unit: a force in N, or a share as it is.
+
+    Raises
+    ------
+    ValueError
+        When the unit is neither a force nor "share".
+    """
+    return 1.0 if unit == "share" else quantity(f"1 {unit}", "force")
+
+
+def written(value: float, unit: str) -> str:
+    """An SI amount in the unit of its file; a pound-force is said as a pound.
+
+    >>> written(889.6443230521, "lbf")
+    '200 lb'
+    >>> written(0.35, "share")
+    '0.35'
+    """
+    number = f"{round(value / si_per(unit), 6):g}"
+    return number if unit == "share" else f"{number} {unit.removesuffix('f')}"
+
+
+def either(words: Iterable[str]) -> str:
+    """Name a choice aloud.
+
+    >>> either(["dry", "moist", "wet"])
+    'dry, moist or wet'
+    """
+    *first, last = words
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def sources_in_words(rule: Rule) -> str:
+    """Every source of a rule, and whether it backs the number or only its direction."""
+    return "; ".join(
+        source.cite if source.cite == "judgement" else f"{source.cite} (backs the {source.backs})"
+        for source in rule.sources
+    )
