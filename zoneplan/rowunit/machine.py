@@ -1,8 +1,20 @@
-"""A planter, as far as one row unit and its downforce are concerned: read from TOML."""
+"""A planter, as far as one row unit and its downforce are concerned.
+
+`machine_file` reads one from TOML; `words` says one in pounds and inches.
+"""
 
 from dataclasses import dataclass
 
+from zoneplan.units import KG_PER_LB, M3_PER_BU, M_PER_IN, N_PER_LBF
+
 SYSTEMS = ("springs", "set-air", "looped-air", "hydraulic")
+SPRING_POSITIONS_N = tuple(pounds * N_PER_LBF for pounds in (0, 125, 250, 400))  # trade custom
+CORN_KG_M3 = 56 * KG_PER_LB / M3_PER_BU  # test weight of corn, US grain standards
+DISC_DIAMETER_M = 15 * M_PER_IN
+RETRIM_S = 1800.0
+LIGHT_TO_HEAVY = 2.0  # judged: shallow seed costs about twice what a packed furrow does
+
+Chart = tuple[tuple[float, float], ...]  # (pressure kPa, downforce N), both rising
 
 
 @dataclass(frozen=True)
@@ -17,7 +29,7 @@ class Notch:
 class Springs:
     """Coil springs with fixed positions, moved by hand on a stopped planter."""
 
-    positions_n: tuple[float, ...]
+    positions_n: tuple[float, ...] = SPRING_POSITIONS_N
     kind: str = "springs"
 
 
@@ -25,9 +37,9 @@ class Springs:
 class SetAir:
     """Air bags held at a pressure the operator sets; the pressure drifts between re-trims."""
 
-    chart: tuple[tuple[float, float], ...]  # (pressure kPa, downforce N), both rising
-    retrim_s: float
-    drift_kpa_per_h: float
+    chart: Chart
+    retrim_s: float  # time between two looks at the gauge
+    drift_kpa_per_h: float  # leaks lower it and the sun raises it: either way
     kind: str = "set-air"
 
 
@@ -35,7 +47,7 @@ class SetAir:
 class LoopedAir:
     """Air bags that hold a margin over a section, from a few sensors, slowly."""
 
-    chart: tuple[tuple[float, float], ...]
+    chart: Chart
     sections: int
     sensors: int
     delay_s: float
@@ -71,6 +83,9 @@ class Machine:
     test_weight_kg_m3: float
     notches: tuple[Notch, ...]  # from lightest to heaviest
     system: Springs | SetAir | LoopedAir | Hydraulic
+    disc_diameter_m: float = DISC_DIAMETER_M
+    light_to_heavy: float = LIGHT_TO_HEAVY  # cost of a pound too light, in pounds too heavy
+    swing_n: float | None = None  # of the gauge-wheel load, measured at `speed_mps`
 
     @property
     def width_m(self) -> float:

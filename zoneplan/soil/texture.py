@@ -2,7 +2,74 @@
 
 from dataclasses import dataclass
 
+from zoneplan.errors import OutOfRangeError
+
 GROUNDS = ("soil", "organic", "water", "not soil", "no data")  # what a piece of ground can be
+
+# The twelve USDA classes and the five groups of the Soil Survey Manual, ch. 3 (the
+# grouping from memory). Very fine sandy loam is "medium" there; we know no sand sizes, so
+# it goes with the other sandy loams.
+GROUP_OF = {
+    "sand": "coarse",
+    "loamy sand": "coarse",
+    "sandy loam": "moderately coarse",
+    "loam": "medium",
+    "silt loam": "medium",
+    "silt": "medium",
+    "sandy clay loam": "moderately fine",
+    "clay loam": "moderately fine",
+    "silty clay loam": "moderately fine",
+    "sandy clay": "fine",
+    "silty clay": "fine",
+    "clay": "fine",
+}
+TEXTURES = tuple(GROUP_OF)
+
+# Class to (sand_frac, clay_frac): the points at which Saxton & Rawls (2006) print their
+# Table 3. For soils that are known by class only.
+CLASS_POINT = {
+    "sand": (0.88, 0.05),
+    "loamy sand": (0.80, 0.05),
+    "sandy loam": (0.65, 0.10),
+    "loam": (0.40, 0.20),
+    "silt loam": (0.20, 0.15),
+    "silt": (0.10, 0.05),
+    "sandy clay loam": (0.60, 0.25),
+    "clay loam": (0.30, 0.35),
+    "silty clay loam": (0.10, 0.35),
+    "sandy clay": (0.50, 0.40),
+    "silty clay": (0.10, 0.45),
+    "clay": (0.25, 0.50),
+}
+
+_CODES = {
+    "S": "sand",
+    "COS": "sand",
+    "FS": "sand",
+    "VFS": "sand",
+    "LS": "loamy sand",
+    "LCOS": "loamy sand",
+    "LFS": "loamy sand",
+    "LVFS": "loamy sand",
+    "SL": "sandy loam",
+    "COSL": "sandy loam",
+    "FSL": "sandy loam",
+    "VFSL": "sandy loam",
+    "L": "loam",
+    "SIL": "silt loam",
+    "SI": "silt",
+    "SCL": "sandy clay loam",
+    "CL": "clay loam",
+    "SICL": "silty clay loam",
+    "SC": "sandy clay",
+    "SIC": "silty clay",
+    "C": "clay",
+}
+_SIZES = {"very", "extremely", "slightly", "fine", "medium", "coarse"}
+_ROCKS = {"gravelly", "cobbly", "stony", "bouldery", "channery", "flaggy", "cherty", "shaly"}
+_MODIFIERS = _SIZES | _ROCKS | {"para" + rock for rock in _ROCKS} | {"mucky", "peaty"}
+_SUM_TOLERANCE = 0.01 + 1e-9  # 1 %, and float noise
+_DIGITS = 4  # of a percentage: finer than any laboratory, coarser than float noise
 
 
 @dataclass(frozen=True)
@@ -26,3 +93,85 @@ class SoilFacts:
     rated_share: float = 0.0  # share of this ground with texture data, 0 to 1
     named: str | None = None  # what the source calls it, "L138B Clarion loam, 2 to 6 % slopes"
     notes: tuple[str, ...] = ()  # what a reader must know: gaps, flags, assumptions
+
+
+def texture_class(sand_frac: float, silt_frac: float, clay_frac: float) -> str:
+    """Name the USDA texture class of a soil.
+
+    Parameters
+    ----------
+    sand_frac, silt_frac, clay_frac : float
+        Shares of the fine earth by weight, 1 together. [0 to 1]
+
+    Raises
+    ------
+    OutOfRangeError
+        Where one is negative, or they miss 1 together by more than 0.01.
+
+    Notes
+    -----
+    A soil on a line belongs to the class above it or to its right: the finer one. So the
+    three are scaled to 1 together and rounded to where 0.1 + 0.2 is 0.3. Exactly one rule
+    holds for any soil: their order does not matter.
+
+    Source
+    ------
+    USDA Soil Survey Manual, ch. 3 (rules from memory), checked against the particle-size
+    logic of the National Soil Information System; Benham, Ahrens & Nettleton, "Clarification
+    of Soil Texture Class Boundaries", NRCS National Soil Survey Center.
+
+    Examples
+    --------
+    >>> texture_class(0.20, 0.65, 0.15)
+    'silt loam'
+    >>> texture_class(0.85, 0.15, 0.0)  # on the line between sand and loamy sand
+    'loamy sand'
+    """
+    total = sand_frac + silt_frac + clay_frac
+    if not (min(sand_frac, silt_frac, clay_frac) >= 0 and abs(total - 1) <= _SUM_TOLERANCE):
+        raise OutOfRangeError(
+            f"Sand {sand_frac:.1%}, silt {silt_frac:.1%} and clay {clay_frac:.1%} are not the "
+            f"parts of one soil: together they make {total:.1%}. We won't guess which is wrong. "
+            "Check the columns and whether they hold fractions or percentages."
+        )
+    silt = round(100 * silt_frac / total, _DIGITS)
+    clay = round(100 * clay_frac / total, _DIGITS)
+    sand = round(100 - silt - clay, _DIGITS)
+    silt_and_15_clay = round(silt + 1.5 * clay, _DIGITS)
+    silt_and_2_clay = round(silt + 2 * clay, _DIGITS)
+    rules = {
+        "sand": silt_and_15_clay < 15,
+        "loamy sand": silt_and_15_clay >= 15 and silt_and_2_clay < 30,
+        "sandy loam": silt_and_2_clay >= 30
+        and ((7 <= clay < 20 and sand > 52) or (clay < 7 and silt < 50)),
+        "loam": 7 <= clay < 27 and 28 <= silt < 50 and sand <= 52,
+        "silt loam": (silt >= 50 and 12 <= clay < 27) or (50 <= silt < 80 and clay < 12),
+        "silt": silt >= 80 and clay < 12,
+        "sandy clay loam": 20 <= clay < 35 and silt < 28 and sand > 45,
+        "clay loam": 27 <= clay < 40 and 20 < sand <= 45,
+        "silty clay loam": 27 <= clay < 40 and sand <= 20,
+        "sandy clay": clay >= 35 and sand > 45,
+        "silty clay": clay >= 40 and silt >= 40,
+        "clay": clay >= 40 and sand <= 45 and silt < 40,
+    }
+    return next(name for name, holds in rules.items() if holds)
+
+
+def texture_name(text: str) -> str | None:
+    """Find the USDA class behind what a map writes: a name or a survey code.
+
+    Sizes of sand and rock or muck modifiers are dropped. `None` where no single mineral
+    class is left.
+
+    >>> texture_name("Fine sandy loam"), texture_name("SICL"), texture_name("GRV-LCOS")
+    ('sandy loam', 'silty clay loam', 'loamy sand')
+    >>> texture_name("mucky peat") is None
+    True
+    """
+    modifier, _, code = text.strip().upper().rpartition("-")
+    stratified = modifier.startswith("SR")  # more than one texture
+    if code in _CODES and not stratified:
+        return _CODES[code]
+    words = text.lower().replace("-", " ").replace("_", " ").split()
+    name = " ".join(word for word in words if word not in _MODIFIERS)
+    return name if name in GROUP_OF else None

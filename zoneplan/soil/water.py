@@ -1,3 +1,301 @@
-"""How much water a soil holds; dry, moist and wet as zoneplan means them."""
+"""How much water a soil holds; dry, moist and wet as zoneplan means them.
+
+The equations are those of Saxton & Rawls (2006), Soil Sci. Soc. Am. J. 70:1569-1578,
+doi:10.2136/sssaj2005.0117, as laid out in the paper's Table 1. Sand and clay go in as
+fractions, organic matter as a percentage. That is how the coefficients were fitted,
+whatever the column heads suggest. Water is by volume. [m³/m³] The paper's equation
+numbers are from memory.
+"""
+
+import math
+
+from zoneplan.errors import OutOfRangeError
 
 WETNESSES = ("dry", "moist", "wet")
+
+# Share of the available water, between wilting point and field capacity, that is there.
+# The feel test calls a soil dry up to half of it and moist from there up to field capacity,
+# which is wet: dry and moist are the middles of their bins, wet the edge of its own.
+AVAILABLE_SHARE = {"dry": 0.25, "moist": 0.75, "wet": 1.0}
+
+MOST_CLAY_FRAC = 0.60
+MOST_ORGANIC_PCT = 8.0
+PARTICLE_DENSITY_MG_M3 = 2.65
+LEAST_DENSITY_FACTOR = 0.9
+MOST_DENSITY_FACTOR = 1.3
+_NOISE = 1e-9
+
+
+def wilting_point(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
+    """Water that corn can no longer draw, at 1500 kPa, by volume. [m³/m³].
+
+    Parameters
+    ----------
+    sand_frac : float
+        Sand by weight. [0 to 1]
+    clay_frac : float
+        Clay by weight. [0 to 0.60]
+    organic_pct : float
+        Organic matter by weight. [%, 0 to 8]
+
+    Raises
+    ------
+    OutOfRangeError
+        For a soil outside the ones the equation was fitted to.
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 1
+
+    Examples
+    --------
+    >>> round(wilting_point(0.40, 0.20, 2.5), 2)  # loam
+    0.14
+    """
+    _refuse_outside(sand_frac, clay_frac, organic_pct)
+    first = (
+        -0.024 * sand_frac
+        + 0.487 * clay_frac
+        + 0.006 * organic_pct
+        + 0.005 * sand_frac * organic_pct
+        - 0.013 * clay_frac * organic_pct
+        + 0.068 * sand_frac * clay_frac
+        + 0.031
+    )
+    return first + (0.14 * first - 0.02)
+
+
+def field_capacity(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
+    """Water held after free drainage, at 33 kPa, by volume. [m³/m³].
+
+    Parameters
+    ----------
+    sand_frac, clay_frac, organic_pct : float
+        As for `wilting_point`, and with its `OutOfRangeError`.
+
+    Notes
+    -----
+    Public code carries this equation with 1.238 where the paper has 1.283.
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 2
+
+    Examples
+    --------
+    >>> round(field_capacity(0.40, 0.20, 2.5), 2)  # loam
+    0.28
+    """
+    _refuse_outside(sand_frac, clay_frac, organic_pct)
+    first = (
+        -0.251 * sand_frac
+        + 0.195 * clay_frac
+        + 0.011 * organic_pct
+        + 0.006 * sand_frac * organic_pct
+        - 0.027 * clay_frac * organic_pct
+        + 0.452 * sand_frac * clay_frac
+        + 0.299
+    )
+    return first + (1.283 * first**2 - 0.374 * first - 0.015)
+
+
+def drainable_water(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
+    """Water that drains away between saturation and 33 kPa, by volume. [m³/m³].
+
+    Parameters
+    ----------
+    sand_frac, clay_frac, organic_pct : float
+        As for `wilting_point`, and with its `OutOfRangeError`.
+
+    Notes
+    -----
+    The last term is negative; public code has it positive. This is the paper's first
+    estimate: `saturation` adds its own correction for sand.
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 3
+    """
+    _refuse_outside(sand_frac, clay_frac, organic_pct)
+    first = (
+        0.278 * sand_frac
+        + 0.034 * clay_frac
+        + 0.022 * organic_pct
+        - 0.018 * sand_frac * organic_pct
+        - 0.027 * clay_frac * organic_pct
+        - 0.584 * sand_frac * clay_frac
+        + 0.078
+    )
+    return first + (0.636 * first - 0.107)
+
+
+def saturation(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
+    """Water in a soil with every pore full, by volume. [m³/m³].
+
+    Parameters
+    ----------
+    sand_frac, clay_frac, organic_pct : float
+        As for `wilting_point`, and with its `OutOfRangeError`.
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 5
+
+    Examples
+    --------
+    >>> round(saturation(0.40, 0.20, 2.5), 2)  # loam
+    0.46
+    """
+    return (
+        field_capacity(sand_frac, clay_frac, organic_pct)
+        + drainable_water(sand_frac, clay_frac, organic_pct)
+        - 0.097 * sand_frac
+        + 0.043
+    )
+
+
+def matric_density_mg_m3(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
+    """Bulk density to expect of a soil, without its stones, neither loosened nor packed. [Mg/m³].
+
+    Parameters
+    ----------
+    sand_frac, clay_frac, organic_pct : float
+        As for `wilting_point`, and with its `OutOfRangeError`.
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 6
+
+    Examples
+    --------
+    >>> round(matric_density_mg_m3(0.40, 0.20, 2.5), 2)  # loam
+    1.43
+    """
+    return (1 - saturation(sand_frac, clay_frac, organic_pct)) * PARTICLE_DENSITY_MG_M3
+
+
+def packed(capacity: float, saturated: float, density_factor: float) -> tuple[float, float]:
+    """Field capacity and saturation of a soil packed tighter or looser. [m³/m³, m³/m³].
+
+    Parameters
+    ----------
+    capacity, saturated : float
+        `field_capacity` and `saturation` at the expected density. [m³/m³]
+    density_factor : float
+        Bulk density over the expected one. [0.9 to 1.3]
+
+    Raises
+    ------
+    OutOfRangeError
+        Past the factors that the adjustment is meant for (that range from memory).
+
+    Source
+    ------
+    Saxton & Rawls (2006), eqs. 7 to 9
+
+    Examples
+    --------
+    >>> [round(water, 3) for water in packed(0.280, 0.459, 1.1)]
+    [0.269, 0.405]
+    """
+    if not LEAST_DENSITY_FACTOR - _NOISE <= density_factor <= MOST_DENSITY_FACTOR + _NOISE:
+        raise OutOfRangeError(
+            f"A bulk density of {density_factor:.2f} times the expected one is outside the "
+            f"{LEAST_DENSITY_FACTOR} to {MOST_DENSITY_FACTOR} that the adjustment is meant for. "
+            "Check the bulk density."
+        )
+    packed_saturated = 1 - (1 - saturated) * density_factor
+    return capacity - 0.2 * (saturated - packed_saturated), packed_saturated
+
+
+def retention_exponent(wilting: float, capacity: float) -> float:
+    """How steeply suction rises as a soil dries: B of the retention curve. [-].
+
+    Parameters
+    ----------
+    wilting, capacity : float
+        Water at 1500 and at 33 kPa. [m³/m³]
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 15; lambda of eq. 18 is its inverse
+
+    Examples
+    --------
+    >>> round(1 / retention_exponent(0.13702, 0.27961), 4)  # loam, lambda
+    0.1869
+    """
+    return (math.log(1500) - math.log(33)) / (math.log(capacity) - math.log(wilting))
+
+
+def suction_kpa(water: float, wilting: float, capacity: float) -> float:
+    """How hard a soil holds the water that is in it. [kPa].
+
+    Parameters
+    ----------
+    water : float
+        Water in the soil now, from `wilting` to `capacity`. [m³/m³]
+    wilting, capacity : float
+        Water at 1500 and at 33 kPa. [m³/m³]
+
+    Source
+    ------
+    Saxton & Rawls (2006), eqs. 11, 14 and 15
+
+    Examples
+    --------
+    >>> round(suction_kpa(0.28, 0.14, 0.28))
+    33
+    >>> round(suction_kpa(0.14, 0.14, 0.28))
+    1500
+    """
+    b = retention_exponent(wilting, capacity)
+    a = math.exp(math.log(33) + b * math.log(capacity))
+    return float(a * water**-b)
+
+
+def saturated_conductivity_mm_h(wilting: float, capacity: float, saturated: float) -> float:
+    """How fast water passes through a full soil. [mm/h].
+
+    Parameters
+    ----------
+    wilting, capacity, saturated : float
+        Water at 1500 kPa, at 33 kPa and with every pore full. [m³/m³]
+
+    Raises
+    ------
+    OutOfRangeError
+        Where nothing drains: the equations put some clays at more water than pores.
+
+    Source
+    ------
+    Saxton & Rawls (2006), eq. 16
+
+    Examples
+    --------
+    >>> round(saturated_conductivity_mm_h(0.13702, 0.27961, 0.45948), 1)  # loam
+    15.5
+    """
+    if saturated <= capacity:
+        raise OutOfRangeError(
+            f"No water drains from a soil that holds {capacity:.1%} in {saturated:.1%} of pores, "
+            "so its conductivity is not known. Check its clay and its bulk density."
+        )
+    slope = 1 / retention_exponent(wilting, capacity)
+    return float(1930 * (saturated - capacity) ** (3 - slope))
+
+
+def _refuse_outside(sand_frac: float, clay_frac: float, organic_pct: float) -> None:
+    inside = (
+        sand_frac >= -_NOISE
+        and sand_frac + clay_frac <= 1 + _NOISE
+        and -_NOISE <= clay_frac <= MOST_CLAY_FRAC + _NOISE
+        and 0 <= organic_pct <= MOST_ORGANIC_PCT + _NOISE
+    )
+    if not inside:
+        raise OutOfRangeError(
+            f"The water equations do not hold for {sand_frac:.0%} sand, {clay_frac:.0%} clay and "
+            f"{organic_pct:g} % organic matter: they were fitted to mineral soils up to "
+            f"{MOST_CLAY_FRAC:.0%} clay and {MOST_ORGANIC_PCT:g} % organic matter. "
+            "Check the soil, or plan this ground by its texture class."
+        )

@@ -1,0 +1,42 @@
+"""One small planter to test with, on any downforce system."""
+
+import dataclasses
+
+from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
+from zoneplan.rowunit.systems import Need
+from zoneplan.units import KPA_PER_PSI, M3_PER_BU, MPS_PER_MPH, N_PER_LBF, quantity
+
+LB = N_PER_LBF
+PSI = KPA_PER_PSI
+FIVE_MPH = 5 * MPS_PER_MPH
+
+CHART = ((0.0, 0.0), (30 * PSI, 24 * LB), (60 * PSI, 144 * LB), (100 * PSI, 400 * LB))
+SPRINGS = Springs()
+SET_AIR = SetAir(chart=CHART, retrim_s=1800, drift_kpa_per_h=4 * PSI)
+LOOPED_AIR = LoopedAir(chart=CHART, sections=3, sensors=2, delay_s=1, time_constant_s=3)
+HYDRAULIC = Hydraulic(least_n=-50 * LB, most_n=300 * LB, delay_s=0.2, time_constant_s=0.3)
+
+# A bare row unit of 180 lb whose full hopper holds 40 lb of corn: 40/56 bu.
+PLANTER = Machine(
+    name="Test planter",
+    rows=12,
+    row_spacing_m=quantity("30 in", "length"),
+    speed_mps=FIVE_MPH,
+    depth_m=quantity("2 in", "length"),
+    unit_weight_n=180 * LB,
+    attachments_n=0.0,
+    hopper_m3=40 / 56 * M3_PER_BU,
+    fill_full=1.0,
+    fill_refill=0.0,
+    test_weight_kg_m3=quantity("56 lb/bu", "density"),
+    notches=(Notch("1", 20 * LB), Notch("2", 60 * LB)),
+    system=SPRINGS,
+)
+
+
+def planter(system: Springs | SetAir | LoopedAir | Hydraulic, **changes: object) -> Machine:
+    return dataclasses.replace(PLANTER, system=system, **changes)
+
+
+def need(margin_lb: float, opener_lb: float, closing_lb: float, area_ha: float = 1.0) -> Need:
+    return Need(area_ha, margin_lb * LB, opener_lb * LB, closing_lb * LB)

@@ -1,0 +1,86 @@
+"""The one downforce that costs some ground least, and what it costs there."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from zoneplan.units import N_PER_LBF
+
+RESOLUTION_N = 20 * N_PER_LBF  # judged: a smaller difference cannot be told on the ground
+
+
+@dataclass(frozen=True)
+class Spread:
+    """The downforces that some ground needs, over its zones and the hopper's fill."""
+
+    needs_n: NDArray[np.float64]
+    weights: NDArray[np.float64]  # how much ground has each need
+    light_to_heavy: float  # cost of a newton too light, in newtons too heavy
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How one downforce suits a spread of needs."""
+
+    cost: float  # N × weight: what is missing counts light_to_heavy times, what is too much once
+    light_share: float  # of the ground: short by more than RESOLUTION_N
+    heavy_share: float  # of the ground: too much by more than RESOLUTION_N
+
+
+def best_force_n(spread: Spread) -> float:
+    """Find the downforce of least cost, a weighted quantile of the needs. [N].
+
+    Notes
+    -----
+    The lightest need at or below which lies a share light / (light + heavy) of the
+    ground. Where several settings cost the same, this is the lightest of them.
+
+    Source
+    ------
+    Derived: see "The one setting" in DEVELOPERS.md. The general result is Koenker &
+    Bassett (1978), Econometrica 46:33-50 (from memory).
+
+    Examples
+    --------
+    Too light costs twice, so two thirds of the ground must have enough.
+
+    >>> needs, hectares = np.array([100.0, 150.0, 300.0]), np.array([30.0, 50.0, 20.0])
+    >>> best_force_n(Spread(needs, hectares, light_to_heavy=2.0))
+    150.0
+    """
+    order = np.argsort(spread.needs_n, kind="stable")
+    sums = np.cumsum(spread.weights[order])
+    enough_share = spread.light_to_heavy / (spread.light_to_heavy + 1)
+    return float(spread.needs_n[order][np.searchsorted(sums, enough_share * sums[-1])])
+
+
+def best_position_n(positions_n: Iterable[float], spread: Spread) -> float:
+    """Find the position of least cost, the lightest where several cost the same. [N].
+
+    Examples
+    --------
+    >>> needs, hectares = np.array([100.0, 150.0, 300.0]), np.array([30.0, 50.0, 20.0])
+    >>> best_position_n([0.0, 125.0, 250.0], Spread(needs, hectares, light_to_heavy=2.0))
+    125.0
+    """
+    return min(sorted(positions_n), key=lambda position_n: fit(position_n, spread).cost)
+
+
+def fit(downforce_n: float, spread: Spread) -> Fit:
+    """Weigh up one downforce against the needs.
+
+    Examples
+    --------
+    >>> needs, hectares = np.array([100.0, 150.0, 300.0]), np.array([30.0, 50.0, 20.0])
+    >>> fit(150.0, Spread(needs, hectares, light_to_heavy=2.0))
+    Fit(cost=7500.0, light_share=0.2, heavy_share=0.0)
+    """
+    missing_n = spread.needs_n - downforce_n
+    cost_n = np.where(missing_n > 0, spread.light_to_heavy * missing_n, -missing_n)
+    return Fit(
+        cost=float(cost_n @ spread.weights),
+        light_share=float(np.average(missing_n > RESOLUTION_N, weights=spread.weights)),
+        heavy_share=float(np.average(missing_n < -RESOLUTION_N, weights=spread.weights)),
+    )

@@ -1,0 +1,144 @@
+"""One soil out of several: the components of a map unit, or the pieces of a zone."""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+
+from zoneplan.soil.texture import GROUNDS, SoilFacts, texture_class
+
+Parts = Sequence[tuple[SoilFacts, float]]
+
+_SAID = {
+    "soil": "is soil",
+    "organic": "is organic",
+    "water": "is water",
+    "not soil": "is not soil",
+    "no data": "has no data",
+}
+
+
+def blend(parts: Parts) -> SoilFacts:
+    """Blend soils by weight into the facts of the whole.
+
+    Parameters
+    ----------
+    parts : sequence of (SoilFacts, float)
+        Each soil and its weight: percent of the map unit, or area. Weights are positive.
+
+    Returns
+    -------
+    SoilFacts
+        Of the kind of ground with the largest share. Numbers are means over the parts of
+        that ground that have them: what is missing is left out, never taken as nought.
+        Texture follows the mean fractions; where none are known, and for drainage,
+        hydrologic group and name, what most of the weight has. `rated_share` is of the
+        whole. One part gives itself back.
+
+    Raises
+    ------
+    ValueError
+        For no parts, or a weight that is not positive.
+
+    Source
+    ------
+    The soil survey's weighted average and dominant condition; ties by name
+
+    Examples
+    --------
+    >>> loam = SoilFacts(sand_frac=0.4, silt_frac=0.4, clay_frac=0.2, rated_share=1.0)
+    >>> clay = SoilFacts(sand_frac=0.2, silt_frac=0.3, clay_frac=0.5, rated_share=1.0)
+    >>> whole = blend([(loam, 60), (clay, 30), (SoilFacts(ground="water"), 10)])
+    >>> whole.texture, round(whole.clay_frac, 2), whole.rated_share, whole.notes
+    ('clay loam', 0.3, 0.9, ('10 % of it is water',))
+    """
+    if not parts or not all(weight > 0 for _, weight in parts):
+        raise ValueError(f"weights must be positive: {[weight for _, weight in parts]}")
+    if len(parts) == 1:
+        return parts[0][0]
+
+    total = sum(weight for _, weight in parts)
+    grounds = _weights(parts, lambda facts: facts.ground)
+    ground = max(GROUNDS, key=lambda kind: grounds.get(kind, 0.0))  # a tie: the first of GROUNDS
+    same = [(facts, weight) for facts, weight in parts if facts.ground == ground]
+
+    sand, silt, clay = _fractions(same)
+    texture = _most(same, lambda facts: facts.texture)
+    if sand is not None and silt is not None and clay is not None:
+        texture = texture_class(sand, silt, clay)
+    return SoilFacts(
+        ground=ground,
+        texture=texture,
+        sand_frac=sand,
+        silt_frac=silt,
+        clay_frac=clay,
+        organic_pct=_mean(same, lambda facts: facts.organic_pct),
+        density_mg_m3=_mean(same, lambda facts: facts.density_mg_m3),
+        fragments_frac=_mean(same, lambda facts: facts.fragments_frac),
+        extensibility_pct=_mean(same, lambda facts: facts.extensibility_pct),
+        drainage=_most(same, lambda facts: facts.drainage),
+        hydrologic_group=_most(same, lambda facts: facts.hydrologic_group),
+        rated_share=sum(facts.rated_share * weight for facts, weight in parts) / total,
+        named=_most(same, lambda facts: facts.named),
+        notes=_notes(parts, same),
+    )
+
+
+def _fractions(parts: Parts) -> tuple[float | None, float | None, float | None]:
+    """Mean sand, silt and clay of the parts that have all three, 1 together."""
+    known = [(facts, weight) for facts, weight in parts if _has_fractions(facts)]
+    sand = _mean(known, lambda facts: facts.sand_frac)
+    silt = _mean(known, lambda facts: facts.silt_frac)
+    clay = _mean(known, lambda facts: facts.clay_frac)
+    if sand is None or silt is None or clay is None:
+        return None, None, None
+    whole = sand + silt + clay
+    return sand / whole, silt / whole, clay / whole
+
+
+def _has_fractions(facts: SoilFacts) -> bool:
+    return None not in (facts.sand_frac, facts.silt_frac, facts.clay_frac)
+
+
+def _mean(parts: Parts, value: Callable[[SoilFacts], float | None]) -> float | None:
+    """Mean by weight over the parts that have the value."""
+    known = [(found, weight) for facts, weight in parts if (found := value(facts)) is not None]
+    if not known:
+        return None
+    return sum(found * weight for found, weight in known) / sum(weight for _, weight in known)
+
+
+def _most(parts: Parts, value: Callable[[SoilFacts], str | None]) -> str | None:
+    """Category with the largest summed weight among the parts that have one."""
+    weights = _weights(parts, value)
+    return min(weights, key=lambda name: (-weights[name], name), default=None)
+
+
+def _weights(parts: Parts, value: Callable[[SoilFacts], str | None]) -> dict[str, float]:
+    weights: dict[str, float] = defaultdict(float)
+    for facts, weight in parts:
+        if (name := value(facts)) is not None:
+            weights[name] += weight
+    return weights
+
+
+def _notes(parts: Parts, same: Parts) -> tuple[str, ...]:
+    """Notes of every part once, in order; then what else is in the ground."""
+    notes = [note for facts, _ in parts for note in facts.notes]
+    names = {facts.named for facts, _ in parts}
+    whole = (names.pop() if len(names) == 1 else None) or "it"
+    total = sum(weight for _, weight in parts)
+
+    by_class = [part for part in same if part[0].texture and not _has_fractions(part[0])]
+    if by_class and any(_has_fractions(facts) for facts, _ in same):
+        share = _share(sum(weight for _, weight in by_class) / total)
+        notes.append(
+            f"{share} of {whole} is known by texture class only: left out of sand, silt and clay"
+        )
+    weights = _weights(parts, lambda facts: facts.ground)
+    for ground in GROUNDS:
+        if ground in weights and ground != same[0][0].ground:
+            notes.append(f"{_share(weights[ground] / total)} of {whole} {_SAID[ground]}")
+    return tuple(dict.fromkeys(notes))
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
