@@ -14,6 +14,7 @@ from html import escape
 
 import shapely
 from shapely.geometry import Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from zoneplan import units
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
@@ -65,7 +66,8 @@ class Label:
 def map_classes(plan: Plan, wetness: str = "moist") -> tuple[MapClass, ...]:
     """Sort the zones by margin target into at most five classes, then those without one."""
     targets: dict[int, list[int]] = {}  # lb to zones
-    waiting, blank = [], []
+    waiting: list[int] = []
+    blank: dict[str, list[int]] = {}  # the word for its ground to zones
     for setting in plan.settings:
         moisture = setting.moistures[wetness]
         if moisture.margin_n is not None:
@@ -74,7 +76,7 @@ def map_classes(plan: Plan, wetness: str = "moist") -> tuple[MapClass, ...]:
         elif moisture.wait:
             waiting.append(setting.zone.id)
         else:
-            blank.append(setting.zone.id)
+            blank.setdefault(_word(setting, moisture), []).append(setting.zone.id)
     bands = _bands(sorted(targets))
     classes = [
         MapClass(
@@ -87,7 +89,8 @@ def map_classes(plan: Plan, wetness: str = "moist") -> tuple[MapClass, ...]:
     if waiting:
         classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
     if blank:
-        classes.append(MapClass("no numbers", PAPER, "plus", tuple(blank)))
+        zones = tuple(sorted(zone for found in blank.values() for zone in found))
+        classes.append(MapClass(f"no numbers: {', '.join(blank)}", PAPER, "plus", zones))
     return tuple(classes)
 
 
@@ -116,7 +119,7 @@ def zone_map_svg(plan: Plan, wetness: str = "moist") -> str:
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" role="img" font-family="{FONT}" '
             f'width="{(right - left) / mm:.1f}mm" height="{(top - bottom) / mm:.1f}mm" '
-            f'viewBox="{left:.1f} {-top:.1f} {right - left:.1f} {top - bottom:.1f}">',
+            f'viewBox="{left:.2f} {-top:.2f} {right - left:.2f} {top - bottom:.2f}">',
             f"<title>{title}</title>",
             *body,
             "</svg>",
@@ -155,7 +158,7 @@ def _shapes(plan: Plan, wetness: str, mm: float) -> str:
     """Fills, hatches and edges. Each outline is written once and used for all of them."""
     classes = map_classes(plan, wetness)
     outlines = [
-        f'<path id="{wetness}-zone-{it.zone.id}" d="{_path([it.zone.shape])}"/>'
+        f'<path id="{wetness}-zone-{it.zone.id}" fill-rule="evenodd" d="{_path([it.zone.shape])}"/>'
         for it in plan.settings
     ]
     fills = [
@@ -169,7 +172,7 @@ def _shapes(plan: Plan, wetness: str, mm: float) -> str:
     patterns = [_pattern(it.hatch, wetness, mm) for it in classes]
     return "\n".join(
         [
-            f'<defs fill-rule="evenodd">{"".join([*patterns, *outlines])}</defs>',
+            f"<defs>{''.join([*patterns, *outlines])}</defs>",
             *fills,
             f'<g fill="none" stroke="{PAPER}" stroke-width="{1.3 * mm:.2f}">{edges}</g>',
             f'<g fill="none" stroke="{INK}" stroke-width="{0.4 * mm:.2f}">{edges}</g>',
@@ -181,7 +184,7 @@ def _shapes(plan: Plan, wetness: str, mm: float) -> str:
 def _path(polygons: Iterable[Polygon]) -> str:
     rings = [ring for it in polygons for ring in (it.exterior, *it.interiors)]
     return "".join(
-        "M" + "L".join(f"{x:.1f} {-y:.1f}" for x, y, *_ in ring.coords[:-1]) + "Z" for ring in rings
+        "M" + "L".join(f"{x:.2f} {-y:.2f}" for x, y, *_ in ring.coords[:-1]) + "Z" for ring in rings
     )
 
 
@@ -218,41 +221,45 @@ def _labels(
     for setting in settings:
         zone = setting.zone
         word = _word(setting, setting.moistures[wetness])
-        foot = shapely.maximum_inscribed_circle(zone.shape).coords[0]
-        drop = 1.7 * mm if word else 0.0  # the number moves up to leave room for its word
-        label = Label(zone.id, word, foot[0], foot[1] + drop)
-        if zone.shape.covers(shapely.union_all(footprint(label, mm))):
-            inside.append(label)
+        x, y = shapely.maximum_inscribed_circle(zone.shape).coords[0]
+        # a word wants the number a little higher; where both do not fit, the number goes alone
+        tries = [
+            *([Label(zone.id, word, x, y + 1.7 * mm)] if word else []),
+            Label(zone.id, "", x, y),
+        ]
+        fits = [it for it in tries if zone.shape.covers(_footprint(it, mm))]
+        if fits:
+            inside.append(fits[0])
         else:
-            outside.append(Label(zone.id, word, foot[0], foot[1], foot=(foot[0], foot[1])))
+            outside.append(Label(zone.id, word, x, y, foot=(x, y)))
     west, south, east, _ = bounds
     left = [it for it in outside if it.x < (west + east) / 2]
     right = [it for it in outside if it.x >= (west + east) / 2]
     return [
         *inside,
-        *_stacked(left, west - 6 * mm, south, 7 * mm),
-        *_stacked(right, east + 6 * mm, south, 7 * mm),
+        *_stacked(left, west - 6 * mm, south, mm),
+        *_stacked(right, east + 6 * mm, south, mm),
     ]
 
 
-def footprint(label: Label, mm: float) -> list[Polygon]:
-    """The ground that a label inside its zone covers: its disc, and its word below."""
+def _footprint(label: Label, mm: float) -> BaseGeometry:
+    """The ground that a label covers: its disc, and its word below."""
     disc = Point(label.x, label.y).buffer(_radius(label) * mm)
     if not label.word:
-        return [disc]
+        return disc
     half = 0.8 * len(label.word) * mm
-    return [disc, box(label.x - half, label.y - 6.2 * mm, label.x + half, label.y)]
+    return disc.union(box(label.x - half, label.y - 6.2 * mm, label.x + half, label.y))
 
 
 def _radius(label: Label) -> float:
     return 2.5 if label.number < 100 else 3.2  # mm
 
 
-def _stacked(labels: list[Label], x: float, lowest: float, step: float) -> list[Label]:
-    """Set labels in a column, each as near its zone's height as its neighbours allow."""
-    labels = sorted(labels, key=lambda it: it.y)
+def _stacked(labels: list[Label], x: float, lowest: float, mm: float) -> list[Label]:
+    """Set labels in a column, each as near its zone's height as those below it allow."""
     placed: list[Label] = []
-    for label in labels:
+    for label in sorted(labels, key=lambda it: it.y):
+        step = (10.5 if label.word else 7.0) * mm  # a word hangs below its number
         floor = placed[-1].y + step if placed else lowest
         placed.append(Label(label.number, label.word, x, max(label.y, floor), label.foot))
     return placed
@@ -260,26 +267,26 @@ def _stacked(labels: list[Label], x: float, lowest: float, step: float) -> list[
 
 def _leader(label: Label, foot: tuple[float, float], mm: float) -> str:
     x, y = foot
-    line = f"M{label.x:.1f} {-label.y:.1f}L{x:.1f} {-y:.1f}"
+    line = f"M{label.x:.2f} {-label.y:.2f}L{x:.2f} {-y:.2f}"
     return (
         f'<path d="{line}" stroke="{PAPER}" stroke-width="{1.0 * mm:.2f}"/>'
         f'<path d="{line}" stroke="{INK}" stroke-width="{0.3 * mm:.2f}"/>'
-        f'<circle cx="{x:.1f}" cy="{-y:.1f}" r="{0.7 * mm:.2f}" fill="{INK}"/>'
+        f'<circle cx="{x:.2f}" cy="{-y:.2f}" r="{0.7 * mm:.2f}" fill="{INK}"/>'
     )
 
 
 def _disc(label: Label, mm: float) -> str:
     x, y = label.x, -label.y
     parts = [
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{_radius(label) * mm:.2f}" fill="{PAPER}" '
+        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{_radius(label) * mm:.2f}" fill="{PAPER}" '
         f'stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
         + _text(str(label.number), x, y + 1.15 * mm, 3.4 * mm, bold=True)
     ]
     if label.word:
         half = 0.8 * len(label.word) * mm
         parts.append(
-            f'<rect x="{x - half:.1f}" y="{y + 3.0 * mm:.1f}" width="{2 * half:.1f}" '
-            f'height="{3.2 * mm:.1f}" rx="{0.8 * mm:.1f}" fill="{PAPER}"/>'
+            f'<rect x="{x - half:.2f}" y="{y + 3.0 * mm:.2f}" width="{2 * half:.2f}" '
+            f'height="{3.2 * mm:.2f}" rx="{0.8 * mm:.2f}" fill="{PAPER}"/>'
             + _text(label.word, x, y + 5.4 * mm, 3.0 * mm)
         )
     return f'<g class="label" data-zone="{label.number}">{"".join(parts)}</g>'
@@ -288,7 +295,7 @@ def _disc(label: Label, mm: float) -> str:
 def _text(words: str, x: float, y: float, size: float, *, bold: bool = False) -> str:
     weight = ' font-weight="600"' if bold else ""
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:.2f}" text-anchor="middle"{weight} '
+        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="middle"{weight} '
         f'fill="{INK}">{escape(words)}</text>'
     )
 
@@ -311,9 +318,9 @@ def _scale_bars(x: float, y: float, mm: float) -> str:
         length = nice_length(45 * mm * metre)
         span, top = length / metre, -y + drop * mm
         bars.append(
-            f'<rect x="{x:.1f}" y="{top:.1f}" width="{span:.1f}" height="{1.2 * mm:.1f}" '
+            f'<rect x="{x:.2f}" y="{top:.2f}" width="{span:.2f}" height="{1.2 * mm:.2f}" '
             f'fill="{PAPER}" stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
-            f'<rect x="{x:.1f}" y="{top:.1f}" width="{span / 2:.1f}" height="{1.2 * mm:.1f}" '
+            f'<rect x="{x:.2f}" y="{top:.2f}" width="{span / 2:.2f}" height="{1.2 * mm:.2f}" '
             f'fill="{INK}"/>'
             + _text(f"{length:g} {unit}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
         )
@@ -323,8 +330,8 @@ def _scale_bars(x: float, y: float, mm: float) -> str:
 def _north_arrow(x: float, y: float, mm: float) -> str:
     tip, foot = -y - 0.5 * mm, -y + 5 * mm
     return (
-        f'<g class="north"><path d="M{x:.1f} {tip:.1f}l{1.6 * mm:.1f} {5.5 * mm:.1f}'
-        f'l{-1.6 * mm:.1f} {-1.3 * mm:.1f}l{-1.6 * mm:.1f} {1.3 * mm:.1f}Z" fill="{INK}"/>'
+        f'<g class="north"><path d="M{x:.2f} {tip:.2f}l{1.6 * mm:.2f} {5.5 * mm:.2f}'
+        f'l{-1.6 * mm:.2f} {-1.3 * mm:.2f}l{-1.6 * mm:.2f} {1.3 * mm:.2f}Z" fill="{INK}"/>'
         + _text("N", x + 3.4 * mm, foot - 1.4 * mm, 3.4 * mm, bold=True)
         + "</g>"
     )

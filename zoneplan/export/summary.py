@@ -5,6 +5,7 @@ Here the plan is put into words and display units; summary.typ sets them on the 
 
 import json
 import unicodedata
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from importlib.resources import as_file, files
 from itertools import groupby
@@ -15,14 +16,13 @@ import typst
 from zoneplan import units
 from zoneplan.export.picture import map_classes, swatch_svg, zone_map_svg
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
-from zoneplan.rowunit.words import SYSTEM_WORDS
-from zoneplan.rules.rule import Reason
+from zoneplan.rowunit.words import SYSTEM_WORDS, speed
+from zoneplan.rules.rule import KINDS, Reason
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.water import WETNESSES
 
 UNKNOWN = "–"
 MAP_WETNESS = "moist"
-KIND_ORDER = ("base", "adjust", "cap", "stop", "rounding")
+JUDGEMENT = "judgement"  # what a rule without a source says
 
 
 def summary_pdf(plan: Plan) -> bytes:
@@ -40,7 +40,8 @@ def summary_pdf(plan: Plan) -> bytes:
 def _page(plan: Plan) -> dict[str, Any]:
     """Everything that the page says, in the order it says it."""
     name = " ".join(plan.field.name.split())
-    shared, own = _remarks(plan)
+    details, shared = _details(plan)
+    sources = _sources(plan)
     return {
         "title": name,
         "short_title": name if len(name) <= 70 else name[:69] + "…",
@@ -54,10 +55,11 @@ def _page(plan: Plan) -> dict[str, Any]:
         },
         "zones": [_zone(it, plan.setting_unit) for it in plan.settings],
         "setting": f"{plan.setting_kind}, {_unit(plan.setting_unit)}",
-        "details": [_detail(it, own.get(it.zone.id, [])) for it in plan.settings],
+        "details": details,
         "remarks": shared,
         "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
-        "rules": _rules(plan),
+        "rules": _rules(plan, sources),
+        "sources": sources,
         "notes": _notes(plan),
     }
 
@@ -68,11 +70,11 @@ def _facts(plan: Plan) -> list[tuple[str, str]]:
     return [
         ("Area", _area(plan.field.area_ha)),
         ("Planter", machine.name),
-        ("Zones", f"{len(plan.settings)}, {len(blank) or 'none'} without numbers"),
+        ("Zones", f"{len(plan.settings)}" + (f" ({len(blank)} without numbers)" if blank else "")),
         ("Rows", f"{machine.rows} at {_inches(machine.row_spacing_m)}"),
         ("Ground", f"{told.tillage}, {_percent(told.residue_frac)} residue cover"),
         ("Downforce", SYSTEM_WORDS[machine.system.kind]),
-        ("Planting", f"{_speed(told.speed_mps)}, {_inches(told.depth_m)} deep"),
+        ("Planting", f"{speed(told.speed_mps)}, {_inches(told.depth_m)} deep"),
         (
             "Hopper",
             f"{_percent(machine.fill_full)} full to {_percent(machine.fill_refill)}, refill",
@@ -83,19 +85,15 @@ def _facts(plan: Plan) -> list[tuple[str, str]]:
 def _best(plan: Plan) -> dict[str, Any] | None:
     if all(value is None for value in plan.best.values()):
         return None
-    return {
-        "title": f"One {plan.setting_kind} for the whole field",
-        "settings": [
-            (wetness, _best_setting(plan, wetness, value)) for wetness, value in plan.best.items()
-        ],
-    }
-
-
-def _best_setting(plan: Plan, wetness: str, value: float | None) -> str:
-    if value is None:
-        waits = any(setting.moistures[wetness].wait for setting in plan.settings)
-        return "WAIT" if waits else UNKNOWN
-    return f"{_number(value, plan.setting_unit)} {_unit(plan.setting_unit)}"
+    unit, settings = plan.setting_unit, []
+    for wetness, value in plan.best.items():
+        wait = sum(setting.moistures[wetness].wait for setting in plan.settings)
+        if value is None:
+            settings.append((wetness, "WAIT" if wait else UNKNOWN, ""))
+        else:
+            but = f"but {wait} of {len(plan.settings)} zones wait" if wait else ""
+            settings.append((wetness, f"{_number(value, unit)} {_unit(unit)}", but))
+    return {"title": f"One {plan.setting_kind} for the whole field", "settings": settings}
 
 
 def _zone(setting: ZoneSetting, unit: str) -> dict[str, Any]:
@@ -130,14 +128,52 @@ def _band(least_n: float | None, most_n: float | None) -> str:
     return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
 
 
-def _detail(setting: ZoneSetting, remarks: Sequence[tuple[str, str]]) -> dict[str, Any]:
-    zone = setting.zone
-    return {
-        "title": f"Zone {zone.id}: {_soil_word(zone.facts)}, {_area(zone.area_ha)}",
-        "soil": " ".join(_soil_sentences(setting)),
-        "rows": [_row(wetness, it) for wetness, it in setting.moistures.items() if it.reasons],
-        "remarks": remarks,
-    }
+Remark = tuple[str, str]  # when it holds, "" for always; and what is said
+
+
+def _details(plan: Plan) -> tuple[list[dict[str, Any]], list[Remark]]:
+    """What is told of each zone, alike zones together; and what is said of several of them."""
+    groups: dict[str, dict[str, Any]] = {}
+    for setting in plan.settings:
+        told = {
+            "ground": _soil_word(setting.zone.facts),
+            "soil": " ".join(_soil_sentences(setting)),
+            "rows": [_row(wetness, it) for wetness, it in setting.moistures.items() if it.reasons],
+            "remarks": _remarks(setting),
+        }
+        groups.setdefault(json.dumps(told), {**told, "zones": []})["zones"].append(setting.zone)
+    details = list(groups.values())
+    said: dict[str, dict[int, str]] = {}  # words, to the zones and when they hold there
+    times = Counter(words for it in details for _, words in it["remarks"])
+    for detail in details:
+        zones = detail.pop("zones")
+        area = _area(sum(zone.area_ha for zone in zones))
+        names = _zones([zone.id for zone in zones]).capitalize()
+        detail["title"] = f"{names}: {detail['ground']}, {area}"
+        for when, words in detail["remarks"]:
+            if times[words] > 1:
+                said.setdefault(words, {}).update({zone.id: when for zone in zones})
+        detail["remarks"] = [it for it in detail["remarks"] if times[it[1]] == 1]
+    return details, [(_where(zones), words) for words, zones in said.items()]
+
+
+def _remarks(setting: ZoneSetting) -> list[Remark]:
+    """A zone's soil notes, then its warnings with the moistures they hold at."""
+    moistures = setting.moistures
+    remarks = [("", _capital(note)) for note in setting.zone.facts.notes]
+    for words in dict.fromkeys(words for it in moistures.values() for words in it.warnings):
+        when = [wetness for wetness, it in moistures.items() if words in it.warnings]
+        remarks.append(("" if len(when) == len(moistures) else " and ".join(when), words))
+    return remarks
+
+
+def _where(zones: dict[int, str]) -> str:
+    """Name zones by when a remark holds there: "Zones 1, 4, dry; zone 2, dry and moist"."""
+    parts = []
+    for when in dict.fromkeys(zones.values()):
+        names = _zones(sorted(number for number in zones if zones[number] == when))
+        parts.append(f"{names}, {when}" if when else names)
+    return "; ".join(parts).capitalize()
 
 
 def _row(wetness: str, moisture: MoistureSetting) -> list[str]:
@@ -146,12 +182,13 @@ def _row(wetness: str, moisture: MoistureSetting) -> list[str]:
     if stops:
         return [wetness, f"WAIT: {stops}", *[UNKNOWN] * 4, confidence]
     closing = f"{_chain(moisture.closing_reasons, _percent)}: notch {moisture.closing_notch}"
+    doubt = _band(moisture.opener_least_n, moisture.opener_most_n)
     left_full, left_refill = _pounds(moisture.margin_full_n), _pounds(moisture.margin_refill_n)
     return [
         wetness,
         f"{_chain(moisture.reasons, _pounds)} = {_pounds(moisture.margin_n)}",
         f"{closing}, {_pounds(moisture.closing_load_n)} lb",
-        _pounds(moisture.opener_load_n),
+        _pounds(moisture.opener_load_n) + (f" ({doubt})" if doubt else ""),
         left_full if left_full == left_refill else f"{left_full} to {left_refill}",
         _percent(moisture.contact_share),
         confidence,
@@ -197,44 +234,13 @@ def _soil_sentences(setting: ZoneSetting) -> list[str]:
         *([facts.drainage.lower()] if facts.drainage else []),
         *([f"hydrologic group {facts.hydrologic_group}"] if facts.hydrologic_group else []),
     ]
-    named = ", ".join(f"{name} ({_percent(share)})" for name, share in soils) or facts.named
-    sentences = [_sentence(", ".join(known))] if known else []
+    named = facts.named
+    if len(soils) > 1:
+        named = ", ".join(f"{name} ({_percent(share)})" for name, share in soils)
+    sentences = [_capital(", ".join(known)) + "."] if known else []
     if facts.ground == "soil":
         sentences.append(f"{_percent(facts.rated_share)} of the zone has texture data.")
     return [*sentences, *([f"The soil map calls it {named}."] if named else [])]
-
-
-Remark = tuple[str, str]  # where or when, and what
-
-
-def _remarks(plan: Plan) -> tuple[list[Remark], dict[int, list[Remark]]]:
-    """Warnings and soil notes: those said of several zones once, the others by zone."""
-    said: dict[str, dict[int, tuple[str, ...]]] = {}  # words to zones to the moistures they hold at
-    for setting in plan.settings:
-        number, moistures = setting.zone.id, setting.moistures
-        for words in setting.zone.facts.notes:
-            said.setdefault(words, {})[number] = tuple(moistures)
-        for words in [words for it in moistures.values() for words in it.warnings]:
-            when = tuple(it for it in moistures if words in moistures[it].warnings)
-            said.setdefault(words, {})[number] = when
-    shared = [(_where(zones), words) for words, zones in said.items() if len(zones) > 1]
-    own: dict[int, list[Remark]] = {}
-    for words, zones in said.items():
-        if len(zones) == 1:
-            ((number, when),) = zones.items()
-            own.setdefault(number, []).append((_when(when).capitalize(), words))
-    return shared, own
-
-
-def _where(zones: dict[int, tuple[str, ...]]) -> str:
-    return "; ".join(
-        f"{_zones([it for it in zones if zones[it] == when])}, {_when(when)}"
-        for when in dict.fromkeys(zones.values())
-    ).capitalize()
-
-
-def _when(wetnesses: Sequence[str]) -> str:
-    return "always" if len(wetnesses) == len(WETNESSES) else " and ".join(wetnesses)
 
 
 def _zones(numbers: Sequence[int]) -> str:
@@ -246,44 +252,60 @@ def _zones(numbers: Sequence[int]) -> str:
     return f"zone{'s' if len(numbers) > 1 else ''} {', '.join(runs)}"
 
 
-def _rules(plan: Plan) -> list[dict[str, Any]]:
-    """Every rule that had a part, once, with what it added over all zones."""
+def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
+    """Every link of every chain: of the margin targets, and of the closing wheels."""
     moistures = [it for setting in plan.settings for it in setting.moistures.values()]
+    margin = [reason for it in moistures for reason in it.reasons]
+    return margin, [reason for it in moistures for reason in it.closing_reasons]
+
+
+def _sources(plan: Plan) -> list[str]:
+    """Each source once, in the order that the rules table calls on them."""
+    ordered = (it for reasons in _reasons(plan) for it in sorted(reasons, key=_kind_order))
+    return list(dict.fromkeys(it.source for it in ordered if it.source != JUDGEMENT))
+
+
+def _rules(plan: Plan, sources: Sequence[str]) -> list[dict[str, Any]]:
+    """Every rule that had a part, once, with what it added over all zones."""
+    margin, closing = _reasons(plan)
+    tables = (
+        ("For the margin target, lb", margin, _pounds),
+        ("For the closing wheels, share of the lever's range", closing, _percent),
+    )
     return [
-        {"title": title, "rows": _rule_rows(reasons, shown)}
-        for title, reasons, shown in (
-            ("For the margin target, lb", [r for it in moistures for r in it.reasons], _pounds),
-            (
-                "For the closing wheels, share of the lever's range",
-                [r for it in moistures for r in it.closing_reasons],
-                _percent,
-            ),
-        )
+        {"title": title, "rows": _rule_rows(reasons, shown, sources)}
+        for title, reasons, shown in tables
         if reasons
     ]
 
 
 def _rule_rows(
-    reasons: Sequence[Reason], shown: Callable[[float | None], str]
+    reasons: Sequence[Reason], shown: Callable[[float | None], str], sources: Sequence[str]
 ) -> list[tuple[str, ...]]:
     by_rule: dict[tuple[str, str], list[Reason]] = {}
-    for reason in sorted(reasons, key=lambda it: KIND_ORDER.index(it.kind)):
+    for reason in sorted(reasons, key=_kind_order):
         by_rule.setdefault((reason.rule, reason.why), []).append(reason)
     rows: list[tuple[str, ...]] = []
     for (rule, why), links in by_rule.items():
         links.sort(key=lambda it: it.adds or 0.0)
-        adds = dict.fromkeys(_adds(it, shown) for it in (links[0], links[-1]))
-        rows.append((rule, " to ".join(adds), why, links[0].source, links[0].confidence))
+        adds = " to ".join(dict.fromkeys(_adds(it, shown) for it in (links[0], links[-1])))
+        source = links[0].source
+        number = source if source == JUDGEMENT else str(sources.index(source) + 1)
+        rows.append((rule, adds, why, links[0].confidence, number))
     return rows
+
+
+def _kind_order(reason: Reason) -> int:
+    return KINDS.index(reason.kind) if reason.kind in KINDS else len(KINDS)
 
 
 def _notes(plan: Plan) -> list[str]:
     uncovered = f"The soil layers say nothing of {_area(plan.uncovered_ha)} of this field."
-    return [*([uncovered] if plan.uncovered_ha else []), *plan.notes]
+    return [*([uncovered] if plan.uncovered_ha else []), *map(_capital, plan.notes)]
 
 
-def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}."
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _number(value: float | None, unit: str) -> str:
@@ -316,10 +338,6 @@ def _area(area_ha: float) -> str:
 
 def _decimal(value: float) -> str:
     return f"{value:.1f}" if value >= 10 else f"{value:.2f}"
-
-
-def _speed(speed_mps: float) -> str:
-    return f"{units.to(speed_mps, 'mph', 'speed'):.3g} mph"
 
 
 def _inches(length_m: float) -> str:

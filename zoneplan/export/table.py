@@ -47,6 +47,8 @@ _MOISTURE = (
     Column("closing_load_n", "CLOSING", "N", "Load on the closing wheels per row", NUMBER),
     Column("closing_notch", "NOTCH", "", "Closing-wheel notch", TEXT),
     Column("opener_load_n", "OPENER", "N", "Opener load per row", NUMBER),
+    Column("opener_least_n", "OPEN_LST", "N", "Least that the opener load may be", NUMBER),
+    Column("opener_most_n", "OPEN_MST", "N", "Most that the opener load may be", NUMBER),
     Column("downforce_full_n", "DOWN_FUL", "N", "Downforce needed per row, hopper full", NUMBER),
     Column("downforce_refill_n", "DOWN_REF", "N", "Downforce needed per row, at refill", NUMBER),
     Column("setting", "SETTING", "SET_UNIT", "What to set on the machine", NUMBER),

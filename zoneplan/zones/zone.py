@@ -1,7 +1,9 @@
 """A zone, and the decision that tells it from its neighbours."""
 
+import math
 from dataclasses import dataclass
 
+import shapely
 from shapely.geometry import Polygon
 
 from zoneplan.soil.texture import SoilFacts
@@ -24,3 +26,19 @@ class Zone:
     area_ha: float  # geodesic
     facts: SoilFacts
     soils: tuple[tuple[str, float], ...] = ()  # (what the source calls it, share of the zone)
+
+    @property
+    def width_m(self) -> float:
+        """Short side of the narrowest box around it."""
+        return self._sides_m[0]
+
+    @property
+    def length_m(self) -> float:
+        """Long side of the narrowest box around it."""
+        return self._sides_m[1]
+
+    @property
+    def _sides_m(self) -> tuple[float, float]:
+        corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(self.shape))
+        one, other = (math.dist(corners[n], corners[n + 1]) for n in (0, 1))
+        return min(one, other), max(one, other)

@@ -1,0 +1,115 @@
+"""Ground for these tests: squares to count on the fingers, random triangles, a plain decision."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from scipy.spatial import Delaunay, Voronoi
+
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.zone import Decision, Zone
+
+CRS = "+proj=laea +lat_0=42 +lon_0=-93.5 +datum=WGS84 +units=m"
+WATER = SoilFacts("water")
+NO_DATA = SoilFacts("no data")
+
+
+def soil(load_n: float) -> SoilFacts:
+    """A soil that `decide` gives this load: a newton for every 1/1000 of clay."""
+    clay = load_n / 1000
+    return SoilFacts(
+        texture="loam",
+        sand_frac=0.4,
+        silt_frac=0.6 - clay,
+        clay_frac=clay,
+        organic_pct=3.0,
+        rated_share=1.0,
+        named=f"soil {load_n:g}",
+    )
+
+
+def decide(facts: SoilFacts) -> Decision:
+    if facts.ground != "soil":
+        return Decision(facts.ground, ())
+    return Decision("soil", (1000 * facts.clay_frac, 500.0))
+
+
+def load_n(zone: Zone) -> float:
+    return decide(zone.facts).loads_n[0]
+
+
+def pieces(shapes: Sequence[shapely.Polygon], facts: Sequence[SoilFacts]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame({"facts": list(facts), "layer": "test"}, geometry=list(shapes), crs=CRS)
+
+
+def grid(rows: Sequence[Sequence[SoilFacts | None]]) -> gpd.GeoDataFrame:
+    """Squares of 1 m, the first row northmost; None is ground outside the field."""
+    cells = [
+        (shapely.box(x, -y - 1, x + 1, -y), facts)
+        for y, row in enumerate(rows)
+        for x, facts in enumerate(row)
+        if facts is not None
+    ]
+    return pieces(*zip(*cells, strict=True))
+
+
+def row(*parts: tuple[int, SoilFacts]) -> gpd.GeoDataFrame:
+    """A strip from west to east, 1 m high: the length in metres and the facts of each piece."""
+    edges = np.cumsum([0, *[length for length, _ in parts]])
+    shapes = [shapely.box(a, 0, b, 1) for a, b in pairwise(edges)]
+    return pieces(shapes, [facts for _, facts in parts])
+
+
+KINDS = np.array([*[soil(n) for n in (200, 210, 230, 260, 300, 350)], WATER, NO_DATA])
+ODDS = [0.15] * 6 + [0.05] * 2
+
+
+def cells(seed: int) -> gpd.GeoDataFrame:
+    """A random field of 200 m: cells of six soils, water and no data, with gaps and parts."""
+    random = np.random.default_rng(seed)
+    diagram = Voronoi(random.uniform(0, 200, (150, 2)))
+    rings = [region for region in diagram.regions if region and -1 not in region]
+    shapes = [shapely.Polygon(diagram.vertices[ring]) for ring in rings]
+    inside = [shape for shape in shapes if shapely.box(0, 0, 200, 200).covers(shape)]
+    kept = [shape for shape in inside if random.random() > 0.1]
+    return pieces(kept, random.choice(KINDS, len(kept), p=ODDS).tolist())
+
+
+def triangles(seed: int) -> gpd.GeoDataFrame:
+    """A random field of triangles, of which many meet in every corner."""
+    random = np.random.default_rng(seed)
+    points = random.uniform(0, 200, (80, 2))
+    shapes = shapely.polygons(points[Delaunay(points).simplices]).tolist()
+    return pieces(shapes, random.choice(KINDS, len(shapes), p=ODDS).tolist())
+
+
+def zones_of(
+    ground: gpd.GeoDataFrame,
+    *,
+    alike_n: float = 1.0,
+    least_area_m2: float = 0.0,
+    least_width_m: float = 0.0,
+) -> list[Zone]:
+    """Build zones, and see that they tile the ground, before a test looks at anything else."""
+    zones = build_zones(
+        ground,
+        decide,
+        alike_n=alike_n,
+        least_area_m2=least_area_m2,
+        least_width_m=least_width_m,
+    )
+    shapes = np.array([zone.shape for zone in zones])
+    before = shapely.normalize(shapely.coverage_union_all(ground.geometry.to_numpy()))
+    after = shapely.normalize(shapely.coverage_union_all(shapes))
+    assert shapely.coverage_is_valid(shapes)
+    assert shapely.is_valid(shapes).all()
+    assert all(shape.geom_type == "Polygon" for shape in shapes)
+    assert after.equals_exact(before, 0.0)  # not one vertex moved
+    assert np.isclose(shapely.area(shapes).sum(), ground.area.sum(), rtol=1e-9, atol=0)
+    assert [zone.id for zone in zones] == list(range(1, len(zones) + 1))
+    for zone in zones:
+        assert np.isclose(sum(share for _, share in zone.soils), 1.0, rtol=1e-12)
+    return zones

@@ -1,0 +1,50 @@
+"""`zoneplan demo`: plan the demo fields."""
+
+import json
+from pathlib import Path
+
+import click
+
+from zoneplan.cli.tell import digest, say, table
+
+
+@click.command()
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("zoneplan-demo"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for the results, one inside for each field.",
+)
+@click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Print one digest for machines on standard output, and nothing else there.",
+)
+def demo(out: Path, as_json: bool) -> None:
+    """Plan the three invented demo fields and say where the results are.
+
+    Writes plan.json, zones.geojson, zones.zip and summary.pdf for each.
+
+    \b
+    Example:
+      zoneplan demo
+    """
+    from zoneplan.demo import demo_fields, plan_demo
+    from zoneplan.export.bundle import check_folder, write_plan
+
+    check_folder(out)
+    digests = []
+    for one in demo_fields():
+        say(f"Planning {one.name} ...")
+        plan = plan_demo(one)
+        files = write_plan(plan, out / one.name)
+        digests.append(digest(plan, files))
+        if not as_json:
+            click.echo(table(plan) + "\n")
+    if as_json:
+        click.echo(json.dumps({"fields": digests}, ensure_ascii=False))
+    else:
+        click.echo(f"The demo plans are in {out.resolve()}: start with summary.pdf in each folder.")

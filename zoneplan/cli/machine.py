@@ -1,0 +1,57 @@
+"""`zoneplan machine`: check, show or begin a machine file."""
+
+from pathlib import Path
+
+import click
+
+_SYSTEMS = ["springs", "set-air", "looped-air", "hydraulic"]
+
+
+@click.group()
+def machine() -> None:
+    """Describe a planter: its row unit's weights and its downforce system."""
+
+
+@machine.command()
+@click.argument("file", type=click.Path(path_type=Path))
+def check(file: Path) -> None:
+    """Check a machine FILE; tell every fault at once.
+
+    \b
+    Example:
+      zoneplan machine check demo_fields/ridge/machine.toml
+    """
+    from zoneplan.rowunit.machine_file import read_machine
+
+    found = read_machine(file)
+    click.echo(f"No faults: {found.name}, {found.rows} rows, {found.system.kind}.")
+
+
+@machine.command()
+@click.argument("file_or_name")
+def show(file_or_name: str) -> None:
+    """Print a machine as zoneplan understands it, from a file or a generic name.
+
+    \b
+    Example:
+      zoneplan machine show set-air
+    """
+    from zoneplan.rowunit.machine_file import read_machine
+    from zoneplan.rowunit.words import describe
+
+    for label, value in describe(read_machine(file_or_name)):
+        click.echo(f"{label:32} {value}")
+
+
+@machine.command()
+@click.argument("system", type=click.Choice(_SYSTEMS))
+def new(system: str) -> None:
+    """Print a machine file to start from, with every number explained.
+
+    \b
+    Example:
+      zoneplan machine new springs > our-planter.toml
+    """
+    from zoneplan.rowunit.machine_file import new_machine_text
+
+    click.echo(new_machine_text(system), nl=False)

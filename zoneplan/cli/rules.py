@@ -1,0 +1,48 @@
+"""`zoneplan rules`: check a rules file, show the whole table."""
+
+from pathlib import Path
+
+import click
+
+from zoneplan.cli.tell import columns
+
+_FILES = click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+
+
+@click.group()
+def rules() -> None:
+    """Look at the stored rules, or check your own."""
+
+
+@rules.command()
+@_FILES
+def check(files: tuple[Path, ...]) -> None:
+    """Check FILES laid over the stock rules; tell every fault at once.
+
+    \b
+    Example:
+      zoneplan rules check our-coop.toml
+    """
+    from zoneplan.rules.read import read_rules
+
+    book = read_rules(files)
+    count = len(book.margin.rules) + len(book.closing.rules)
+    click.echo(
+        f"No faults: {count} rules, one base rule for every texture group, wetness and tillage. "
+        f"Revised {book.revised}."
+    )
+
+
+@rules.command()
+@_FILES
+def show(files: tuple[Path, ...]) -> None:
+    """Print every rule with its reason, source and confidence; FILES are laid over.
+
+    \b
+    Example:
+      zoneplan rules show
+    """
+    from zoneplan.rules.read import read_rules
+    from zoneplan.rules.show import rule_table
+
+    click.echo(columns(rule_table(read_rules(files))))

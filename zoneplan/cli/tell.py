@@ -1,0 +1,154 @@
+"""What the command line says: progress, the short table, the reasons, the digest."""
+
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from zoneplan.units import HA_PER_ACRE, to
+
+if TYPE_CHECKING:
+    from zoneplan.prescription import MoistureSetting, Plan
+
+_HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
+
+
+def say(text: str) -> None:
+    """Tell progress on standard error, and only where that is a terminal."""
+    if sys.stderr.isatty():
+        click.echo(text, err=True)
+
+
+def columns(rows: Iterable[Sequence[str]], widest: int = 44) -> str:
+    """Lay rows out in columns no wider than `widest`, long cells wrapped.
+
+    >>> print(columns([("zone", "acres"), ("1", "12.5")]))
+    zone  acres
+    1     12.5
+    """
+    wrapped = [[textwrap.wrap(cell, widest) or [""] for cell in row] for row in rows]
+    widths = [
+        max(len(line) for cell in cells for line in cell) for cells in zip(*wrapped, strict=True)
+    ]
+    lines = []
+    for row in wrapped:
+        for n in range(max(len(cell) for cell in row)):
+            cells = (cell[n] if n < len(cell) else "" for cell in row)
+            padded = (f"{cell:{width}}" for cell, width in zip(cells, widths, strict=True))
+            lines.append("  ".join(padded).rstrip())
+    return "\n".join(lines)
+
+
+def table(plan: "Plan") -> str:
+    """Each zone in a line: what to aim for and what to set, at the three moistures."""
+    rows: list[Sequence[str]] = [_HEAD]
+    for setting in plan.settings:
+        facts = setting.zone.facts
+        soil = facts.texture if facts.ground == "soil" and facts.texture else facts.ground
+        moistures = (
+            _cell(moisture, plan.setting_kind, plan.setting_unit)
+            for moisture in setting.moistures.values()
+        )
+        rows.append(
+            (str(setting.zone.id), f"{setting.zone.area_ha / HA_PER_ACRE:.1f}", soil, *moistures)
+        )
+    head = (
+        f"{plan.field.name}: {plan.field.area_ha / HA_PER_ACRE:.1f} acres "
+        f"({plan.field.area_ha:.2f} ha), {plan.machine.name}, {plan.conditions.tillage}, "
+        f"{to(plan.conditions.speed_mps, 'mph', 'speed'):.3g} mph, "
+        f"{to(plan.conditions.depth_m, 'in', 'length'):.3g} in deep"
+    )
+    parts = dict.fromkeys(("margin target", "closing notch", plan.setting_kind))
+    legend = (
+        f"{', '.join(parts).capitalize()}; loads per row. "
+        "Leaves: the margins from refill to full, where they stray from the target."
+    )
+    told = [head, "", columns(rows, widest=60), "", legend]
+    told += _one_setting(plan)
+    if plan.uncovered_ha > 0:
+        told.append(f"No soil data for {plan.uncovered_ha / HA_PER_ACRE:.1f} acres.")
+    told += [f"Note: {note}" for note in plan.notes]
+    told.append(
+        "A starting point: stop, dig, and check depth, furrow wall and closing in every zone."
+    )
+    return "\n".join(told)
+
+
+def _shown(value: float, unit: str) -> str:
+    if unit == "kPa":
+        return f"{to(value, 'psi', 'pressure'):.0f} psi"
+    return f"{to(value, 'lb', 'force'):.0f} lb"
+
+
+def _cell(moisture: "MoistureSetting", kind: str, unit: str) -> str:
+    """Margin target and closing notch; then the setting, and what it leaves where it slides."""
+    if moisture.wait:
+        return "WAIT"
+    if moisture.margin_n is None or moisture.setting is None:
+        return "-"
+    told = f"{_shown(moisture.margin_n, 'N')}, notch {moisture.closing_notch}"
+    if kind != "margin target":
+        told += f", {_shown(moisture.setting, unit)}"
+    if moisture.reached or moisture.margin_full_n is None or moisture.margin_refill_n is None:
+        return told
+    left = [
+        to(load_n, "lb", "force") for load_n in (moisture.margin_refill_n, moisture.margin_full_n)
+    ]
+    return f"{told} (leaves {min(left):.0f} to {max(left):.0f})"
+
+
+def _one_setting(plan: "Plan") -> list[str]:
+    held = [
+        f"{wetness} {_shown(best, plan.setting_unit)}"
+        for wetness, best in plan.best.items()
+        if best is not None
+    ]
+    return [f"Best single {plan.setting_kind} for the field: {', '.join(held)}."] if held else []
+
+
+def reasons(plan: "Plan") -> str:
+    """Every zone's chain of reasons and its warnings."""
+    width = shutil.get_terminal_size((100, 24)).columns
+    lines: list[str] = []
+    for setting in plan.settings:
+        lines.append(
+            f"Zone {setting.zone.id}: {setting.zone.facts.named or setting.zone.facts.ground}"
+        )
+        for wetness, moisture in setting.moistures.items():
+            for reason in moisture.reasons:
+                adds = "" if reason.adds is None else f" {to(reason.adds, 'lb', 'force'):+.0f} lb"
+                lines.append(f"  {wetness}: {reason.rule}{adds}: {reason.why}")
+                lines.append(f"    {reason.confidence}; {reason.source}")
+            for reason in moisture.closing_reasons:
+                adds = "" if reason.adds is None else f" {reason.adds:+.2f}"
+                lines.append(f"  {wetness} closing: {reason.rule}{adds} of the range: {reason.why}")
+                lines.append(f"    {reason.confidence}; {reason.source}")
+            lines += [f"  {wetness}: ! {warning}" for warning in moisture.warnings]
+        lines += [f"  Note: {note}" for note in setting.zone.facts.notes]
+    wrapped = (
+        textwrap.wrap(line, width, subsequent_indent=" " * (len(line) - len(line.lstrip()) + 4))
+        for line in lines
+    )
+    return "\n".join(line for lines in wrapped for line in lines)
+
+
+def digest(plan: "Plan", files: dict[str, Path]) -> dict[str, Any]:
+    """The one line for a machine: each file's path, area, zones, warnings."""
+    return {
+        "field": plan.field.name,
+        "area_ha": plan.field.area_ha,
+        "uncovered_ha": plan.uncovered_ha,
+        "zones": len(plan.settings),
+        "files": {name: str(path.resolve()) for name, path in files.items()},
+        "notes": list(plan.notes),
+        "warnings": [
+            {"zone": setting.zone.id, "moisture": wetness, "text": warning}
+            for setting in plan.settings
+            for wetness, moisture in setting.moistures.items()
+            for warning in moisture.warnings
+        ],
+    }

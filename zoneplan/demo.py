@@ -1,0 +1,63 @@
+"""The demo fields that come with zoneplan: where they are, and a plan of each."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from zoneplan.errors import LayerError
+from zoneplan.field.layer import read_layer
+from zoneplan.field.outline import read_field
+from zoneplan.prescription import Conditions, Plan, plan_field
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rules.read import read_rules
+
+_HERE = Path(__file__).parent
+_FOLDERS = (_HERE / "demo_fields", _HERE.parent / "demo_fields")  # installed; checked out
+
+
+@dataclass(frozen=True)
+class Demo:
+    """One demo field's files."""
+
+    name: str
+    boundary: Path
+    survey: Path
+    machine: Path
+
+
+def demo_fields() -> list[Demo]:
+    """Find the demo fields.
+
+    Raises
+    ------
+    LayerError
+        When they were not installed with the program.
+    """
+    for folder in _FOLDERS:
+        machines = sorted(folder.glob("*/machine.toml"))
+        if machines:
+            return [
+                Demo(
+                    machine.parent.name,
+                    next(machine.parent.glob("boundary.*")),
+                    machine.parent / "survey",
+                    machine,
+                )
+                for machine in machines
+            ]
+    raise LayerError(
+        "The demo fields are not here: looked in "
+        + " and ".join(str(folder) for folder in _FOLDERS)
+        + ".\nInstall zoneplan again, or run it from a checkout."
+    )
+
+
+def plan_demo(demo: Demo) -> Plan:
+    """Plan one demo field with its own machine, stock rules, tilled ground and no residue."""
+    machine = read_machine(demo.machine)
+    return plan_field(
+        read_field(demo.boundary),
+        [read_layer(demo.survey)],
+        machine,
+        read_rules(),
+        Conditions("tilled", machine.speed_mps, machine.depth_m, residue_frac=0.0),
+    )
