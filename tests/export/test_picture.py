@@ -5,9 +5,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from shapely.geometry import MultiPolygon, Point, box
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from tests.export.plans import FIELD, LIGHT, LOAM, settled, small_plan
+from tests.export.plans import FIELD, LIGHT, LOAM, NO_DATA, settled, small_plan
 from zoneplan.export.picture import (
     HATCHES,
     STEPS,
@@ -39,15 +39,17 @@ def drawing(plan: Plan, wetness: str = "moist") -> ET.Element:
     return ET.fromstring(zone_map_svg(plan, wetness))
 
 
-def discs(svg: ET.Element) -> dict[int, Point]:
-    """The white disc of each label, as a round piece of ground."""
-    found = {}
-    for group in svg.iterfind(f"{SVG}g[@class='label']"):
-        disc = group.find(f"{SVG}circle")
-        assert disc is not None
-        x, y, radius = (float(disc.attrib[name]) for name in ("cx", "cy", "r"))
-        found[int(group.attrib["data-zone"])] = Point(x, -y).buffer(radius)
-    return found
+def discs(svg: ET.Element) -> dict[int, Polygon]:
+    """The white disc of each label, as a round piece of ground, by zone."""
+    groups = svg.iterfind(f"{SVG}g[@class='label']")
+    return {int(group.attrib["data-zone"]): _disc(group) for group in groups}
+
+
+def _disc(group: ET.Element) -> Polygon:
+    disc = group.find(f"{SVG}circle")
+    assert disc is not None
+    x, y, radius = (float(disc.attrib[name]) for name in ("cx", "cy", "r"))
+    return Point(x, -y).buffer(radius)
 
 
 def words(svg: ET.Element) -> list[str | None]:
@@ -92,11 +94,25 @@ def test_numbers_that_do_not_fit_stand_beside_the_field_and_point_to_their_zone(
     assert all(paper.contains(disc) for disc in apart)
 
 
+def test_words_beside_the_field_keep_clear_of_the_next_number() -> None:
+    plan = strips([100.0] * 30)
+    blank = dict.fromkeys(("dry", "moist", "wet"), NO_DATA)
+    plan = replace(plan, settings=tuple(replace(it, moistures=blank) for it in plan.settings))
+    labels = []
+    for group in drawing(plan).iterfind(f"{SVG}g[@class='label']"):
+        rect = group.find(f"{SVG}rect")
+        assert rect is not None
+        x, y, wide, high = (float(rect.attrib[it]) for it in ("x", "y", "width", "height"))
+        labels.append(_disc(group).union(box(x, -y - high, x + wide, -y)))
+    assert len(labels) == 30
+    assert not any(a.intersects(b) for i, a in enumerate(labels) for b in labels[:i])
+
+
 def test_north_is_up_and_a_metre_is_a_unit() -> None:
     path = drawing(strips([100])).find(f".//{SVG}path[@id='moist-zone-1']")
     assert path is not None
     corners = set(path.attrib["d"].strip("MZ").split("L"))
-    assert corners == {"-150.0 -100.0", "-150.0 100.0", "150.0 100.0", "150.0 -100.0"}
+    assert corners == {"-150.00 -100.00", "-150.00 100.00", "150.00 100.00", "150.00 -100.00"}
     north = drawing(replace(strips([100]), field=replace(FIELD, shape=box(-150, -100, 150, 300))))
     assert float(north.attrib["viewBox"].split()[1]) < -300  # WORKED: y = 300 m is drawn at -300
 
@@ -104,11 +120,9 @@ def test_north_is_up_and_a_metre_is_a_unit() -> None:
 def test_a_hole_stays_open() -> None:
     svg = drawing(small_plan())
     path = svg.find(f".//{SVG}path[@id='moist-zone-1']")
-    defs = svg.find(f"{SVG}defs")
     assert path is not None
-    assert defs is not None
     assert path.attrib["d"].count("M") == 2
-    assert defs.attrib["fill-rule"] == "evenodd"
+    assert path.attrib["fill-rule"] == "evenodd"
 
 
 def test_a_field_of_two_parts_is_outlined_twice() -> None:
@@ -136,10 +150,10 @@ def test_many_targets_are_banded_by_the_narrowest_equal_step() -> None:
 
 def test_ground_without_a_target_says_why() -> None:
     moist, wet = map_classes(small_plan()), map_classes(small_plan(), "wet")
-    assert (moist[-1].label, moist[-1].zones) == ("no numbers", (3,))
+    assert (moist[-1].label, moist[-1].zones) == ("no numbers: no data", (3,))
     assert [(it.label, it.zones) for it in wet[-2:]] == [
         ("wait: too wet", (2,)),
-        ("no numbers", (3,)),
+        ("no numbers: no data", (3,)),
     ]
     assert "no data" in words(drawing(small_plan()))
     assert {"wait", "no data"} <= set(words(drawing(small_plan(), "wet")))
