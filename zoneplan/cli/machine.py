@@ -19,7 +19,7 @@ def check(file: Path) -> None:
 
     \b
     Example:
-      zoneplan machine check demo_fields/ridge/machine.toml
+      zoneplan machine check demo_fields/creek/machine.toml
     """
     from zoneplan.rowunit.machine_file import read_machine
 

@@ -124,9 +124,9 @@ def plan(
 
     \b
     Example:
-      zoneplan plan demo_fields/ridge/boundary.geojson \\
-        --soil demo_fields/ridge/survey \\
-        --machine demo_fields/ridge/machine.toml --out ridge-plan
+      zoneplan plan demo_fields/creek/boundary.geojson \\
+        --soil demo_fields/creek/survey \\
+        --machine demo_fields/creek/machine.toml --out creek-plan
     """
     from zoneplan.export.bundle import check_folder, write_plan
     from zoneplan.field.layer import read_layer

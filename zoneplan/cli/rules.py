@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from zoneplan.cli.tell import columns
+from zoneplan.cli.tell import paragraph
 
 _FILES = click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 
@@ -45,4 +45,8 @@ def show(files: tuple[Path, ...]) -> None:
     from zoneplan.rules.read import read_rules
     from zoneplan.rules.show import rule_table
 
-    click.echo(columns(rule_table(read_rules(files))))
+    heads, *rows = rule_table(read_rules(files))
+    for name, *cells in rows:
+        click.echo(name)
+        for head, cell in zip(heads[1:], cells, strict=True):
+            click.echo(paragraph(f"{head}: {cell}", indent=4))

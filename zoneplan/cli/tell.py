@@ -112,7 +112,6 @@ def _one_setting(plan: "Plan") -> list[str]:
 
 def reasons(plan: "Plan") -> str:
     """Every zone's chain of reasons and its warnings."""
-    width = shutil.get_terminal_size((100, 24)).columns
     lines: list[str] = []
     for setting in plan.settings:
         lines.append(
@@ -129,11 +128,18 @@ def reasons(plan: "Plan") -> str:
                 lines.append(f"    {reason.confidence}; {reason.source}")
             lines += [f"  {wetness}: ! {warning}" for warning in moisture.warnings]
         lines += [f"  Note: {note}" for note in setting.zone.facts.notes]
-    wrapped = (
-        textwrap.wrap(line, width, subsequent_indent=" " * (len(line) - len(line.lstrip()) + 4))
-        for line in lines
-    )
-    return "\n".join(line for lines in wrapped for line in lines)
+    return "\n".join(paragraph(line.lstrip(), len(line) - len(line.lstrip())) for line in lines)
+
+
+def paragraph(text: str, indent: int) -> str:
+    """Wrap one line to the terminal, further lines further in.
+
+    >>> print(paragraph("zone 1", indent=2))
+      zone 1
+    """
+    width = shutil.get_terminal_size((100, 24)).columns
+    first = " " * indent
+    return textwrap.fill(text, width, initial_indent=first, subsequent_indent=first + "    ")
 
 
 def digest(plan: "Plan", files: dict[str, Path]) -> dict[str, Any]:

@@ -1,0 +1,185 @@
+"""Cutting soils to the field. Every test ends by checking that no ground was lost or made."""
+
+import numpy as np
+import pytest
+import shapely
+from shapely.affinity import translate
+from shapely.geometry import MultiPolygon, Polygon, box
+
+from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of
+from tests.field.nrcs import write_survey
+from zoneplan.errors import LayerError
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.layer import read_layer
+from zoneplan.field.overlay import overlay
+
+WEST, EAST = box(-50, -50, 200, 450), box(200, -50, 450, 450)
+
+
+def cut(shape, *layers):
+    """Cut layers to a field, check that the pieces tile it, and add up areas by soil. [ha]"""
+    field = field_of(shape)
+    pieces, uncovered_ha = overlay(field, layers)
+    assert_tiles(pieces, field)
+    names = [facts.named if facts.ground == "soil" else None for facts in pieces["facts"]]
+    areas_ha: dict[str | None, float] = {}
+    for name, piece in zip(names, pieces.geometry, strict=True):
+        areas_ha[name] = areas_ha.get(name, 0.0) + piece.area / 1e4
+    assert uncovered_ha == pytest.approx(areas_ha.get(None, 0.0), abs=1e-6)
+    return pieces, areas_ha
+
+
+def assert_tiles(pieces, field):
+    """No ground lost or made."""
+    shapes = pieces.geometry.to_numpy()
+    assert set(pieces.geom_type) == {"Polygon"}
+    assert pieces.crs == field.crs
+    assert shapely.coverage_is_valid(shapes)
+    assert shapely.area(shapes).sum() == pytest.approx(field.shape.area, rel=1e-9)
+    whole = shapely.coverage_union_all(shapes)
+    assert whole.symmetric_difference(field.shape).area < 1e-4  # m²
+    geodesic_ha = sum(geodesic_area_ha(shape, field.crs) for shape in shapes)
+    assert geodesic_ha == pytest.approx(field.area_ha, rel=1e-7)
+
+
+@pytest.mark.parametrize("crs", [LOCAL, "EPSG:4326", "EPSG:26915", "EPSG:5070"])
+def test_two_halves(crs):
+    pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST, "east": EAST}, crs=crs))
+    assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=1e-4)
+    assert list(pieces["layer"]) == ["map", "map"]
+
+
+def test_the_first_layer_wins():
+    # WORKED: a square of 4 ha on top, in the middle of the two halves.
+    top = layer_of({"middle": box(100, 100, 300, 300)}, name="top")
+    pieces, areas_ha = cut(SQUARE, top, layer_of({"west": WEST, "east": EAST}))
+    assert areas_ha == pytest.approx({"middle": 4, "west": 6, "east": 6})
+    assert sorted(pieces["layer"]) == ["map", "map", "top"]
+
+
+def test_the_first_polygon_of_a_layer_wins():
+    soils = {"low": box(0, 0, 400, 250), "high": box(0, 150, 400, 400)}
+    assert cut(SQUARE, layer_of(soils))[1] == pytest.approx({"low": 10, "high": 6})
+
+
+def test_ground_without_soil_is_named():
+    pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST}))
+    assert areas_ha == pytest.approx({"west": 8, None: 8})
+    bare = next(row for row in pieces.itertuples() if row.layer is None)
+    assert (bare.facts.ground, bare.facts.rated_share) == ("no data", 0.0)
+
+
+def test_a_hole_and_two_parts():
+    # WORKED: 16 ha less a pond of 4 ha across the middle, and 1 ha on the east side.
+    holed = Polygon(SQUARE.exterior, [box(100, 100, 300, 300).exterior.coords])
+    field = MultiPolygon([holed, box(410, 0, 440, 100)])
+    pieces, areas_ha = cut(field, layer_of({"west": WEST, "east": EAST}))
+    assert areas_ha == pytest.approx({"west": 6, "east": 6.3})
+    assert len(pieces) == 3
+
+
+def test_one_soil_in_two_places_is_two_pieces():
+    horseshoe = box(-10, -10, 410, 410).difference(box(150, -20, 250, 500))
+    pieces, areas_ha = cut(SQUARE, layer_of({"sides": horseshoe}))
+    assert areas_ha == pytest.approx({"sides": 12, None: 4})
+    assert len(pieces) == 3
+
+
+def test_a_soil_with_an_island():
+    ring = Polygon(box(-9, -9, 409, 409).exterior, [box(100, 100, 200, 200).exterior.coords])
+    soils = {"ring": ring, "island": box(100, 100, 200, 200)}
+    assert cut(SQUARE, layer_of(soils))[1] == pytest.approx({"ring": 15, "island": 1})
+
+
+def test_layers_that_fit_ill_still_tile_the_field():
+    # A hundred squares, each off by some 0.3 m: gaps and overlaps everywhere.
+    rng = np.random.default_rng(7)
+    soils = {
+        f"{x},{y}": translate(box(x, y, x + 50, y + 50), *rng.normal(0, 0.3, 2))
+        for x in range(-50, 450, 50)
+        for y in range(-50, 450, 50)
+    }
+    _, areas_ha = cut(SQUARE, layer_of(soils))
+    assert areas_ha[None] < 0.2
+    assert areas_ha["200,200"] == pytest.approx(0.25, abs=0.01)
+
+
+def test_a_hairline_along_the_edge_goes_to_the_soil_beside_it():
+    # The soils end 5 cm short of the field's north edge: that is how files are written, not
+    # ground without soil. Each half takes its own stretch of it.
+    soils = {"west": box(0, 0, 200, 399.95), "east": box(200, 0, 400, 399.95)}
+    pieces, areas_ha = cut(SQUARE, layer_of(soils))
+    assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=1e-6)
+    assert len(pieces) == 2
+    # Half a metre is ground.
+    soils = {"west": box(0, 0, 200, 399.5), "east": box(200, 0, 400, 399.5)}
+    assert cut(SQUARE, layer_of(soils))[1][None] == pytest.approx(0.02)
+
+
+def test_a_parallel_drawn_once_long_and_once_short():
+    # In degrees both follow the parallel; taken to metres, the long edge is a chord of 1 cm.
+    long = box(-93.505, 41.995, -93.495, 42.005)
+    short = long.segmentize(0.001)
+    field = field_of(shapely.transform(long, to_local, interleaved=False))
+    layer = layer_of({"soil": shapely.transform(short, to_local, interleaved=False)})
+    pieces, uncovered_ha = overlay(field, [layer])
+    assert_tiles(pieces, field)
+    assert (len(pieces), uncovered_ha) == (1, 0.0)
+
+
+def to_local(longitudes, latitudes):
+    from pyproj import Transformer
+
+    return Transformer.from_crs("EPSG:4326", LOCAL, always_xy=True).transform(longitudes, latitudes)
+
+
+def test_a_soil_polygon_that_crosses_itself():
+    touching = [
+        (-9, -9),
+        (100, -9),
+        (100, 100),
+        (200, 100),
+        (100, -9),
+        (450, -9),
+        (450, 450),
+        (-9, 450),
+    ]
+    pieces, areas_ha = cut(SQUARE, layer_of({"looped": Polygon(touching)}))
+    assert sum(areas_ha.values()) == pytest.approx(16)
+    assert any("mended" in note for facts in pieces["facts"] for note in facts.notes)
+    with pytest.raises(LayerError, match="A soil polygon of map crosses itself"):
+        cut(SQUARE, layer_of({"tie": BOW_TIE}))
+
+
+def test_a_bad_polygon_far_away_stops_nobody():
+    layer = layer_of({"soil": box(-9, -9, 409, 409), "tie": translate(BOW_TIE, 9000, 0)})
+    assert cut(SQUARE, layer)[1] == pytest.approx({"soil": 16})
+
+
+def test_boundary_and_soil_that_do_not_meet():
+    # WORKED: 3,000 m from edge to edge.
+    layer = layer_of({"far": box(3400, 0, 3800, 400)}, name="ZZ001")
+    with pytest.raises(LayerError) as fault:
+        overlay(field_of(SQUARE), [layer])
+    for word in ["do not meet", "Square: longitude -93.50", "ZZ001: longitude", "3.0 km away"]:
+        assert word in str(fault.value)
+
+
+def test_a_layer_that_misses_beside_one_that_meets():
+    far = layer_of({"far": box(3400, 0, 3800, 400)}, name="far")
+    assert cut(SQUARE, far, layer_of({"soil": box(-9, -9, 409, 409)}))[1] == {"soil": 16}
+
+
+def test_a_survey_from_its_files_to_pieces(tmp_path):
+    polygons = {box(-50, -50, 200, 450): "1", box(200, -50, 450, 300): "99"}
+    layer = read_layer(write_survey(tmp_path / "survey", polygons=polygons))
+    field = field_of(SQUARE)
+    pieces, uncovered_ha = overlay(field, [layer])
+    assert_tiles(pieces, field)
+    assert uncovered_ha == pytest.approx(2, abs=1e-4)  # WORKED: 200 m x 100 m, north-east
+    grounds = [(facts.ground, facts.named and facts.named[:11]) for facts in pieces["facts"]]
+    assert sorted(grounds, key=str) == [
+        ("no data", "map unit 99"),
+        ("no data", None),
+        ("soil", '7A Alpha "w'),
+    ]

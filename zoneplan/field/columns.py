@@ -1,0 +1,101 @@
+"""Find the columns of a soil layer by name, and read them without filling anything in."""
+
+import math
+
+import geopandas as gpd
+
+from zoneplan.errors import LayerError, listed
+from zoneplan.field.pick import written
+
+KNOWN = {
+    "texture": ("texture", "texture_class", "texcl", "textclass", "tex_class", "soil_texture"),
+    "sand": ("sand", "sand_pct", "sand_frac", "sandtotal_r", "pct_sand", "sandpct"),
+    "silt": ("silt", "silt_pct", "silt_frac", "silttotal_r", "pct_silt", "siltpct"),
+    "clay": ("clay", "clay_pct", "clay_frac", "claytotal_r", "pct_clay", "claypct"),
+    "organic": ("om", "om_pct", "om_r", "organic", "organic_pct", "organic_matter", "som"),
+    "name": ("name", "soil", "soil_name", "musym", "label"),
+}
+MOST_FAULTS = 20
+
+
+def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: str) -> str | None:
+    """Find the column that holds a part of the soil, whatever the case of its name.
+
+    Parameters
+    ----------
+    ground : GeoDataFrame
+        The layer.
+    part : str
+        A key of KNOWN.
+    asked : str, optional
+        The column the user names.
+    source : str
+        The file, for messages.
+
+    Returns
+    -------
+    str or None
+        None where nobody asked and no column has a known name.
+
+    Raises
+    ------
+    LayerError
+        When the column asked for is not there, or several could be meant.
+    """
+    wanted = KNOWN[part] if asked is None else (asked.lower(),)
+    found = [name for name in names_of(ground) if name.lower() in wanted]
+    if asked is not None and not found:
+        raise LayerError(
+            f'{source} has no column "{asked}" for {part}.\n'
+            f"Its columns are: {', '.join(names_of(ground)) or 'none'}.\n"
+            "Name one of these."
+        )
+    if len(found) > 1:
+        raise LayerError(
+            f"{source} has {len(found)} columns that could be {part}: {', '.join(found)}.\n"
+            "We won't guess which one is meant.\n"
+            f"Name it: --{part}-column {found[0]}"
+        )
+    return found[0] if found else None
+
+
+def names_of(ground: gpd.GeoDataFrame) -> list[str]:
+    """Name the columns other than the shapes."""
+    return [str(name) for name in ground.columns if name != "geometry"]
+
+
+def texts(ground: gpd.GeoDataFrame, column: str | None) -> list[str | None]:
+    """Read a column as text; `None` where there is nothing, or no such column."""
+    if column is None:
+        return [None] * len(ground)
+    return [written(cell) or None for cell in ground[column]]
+
+
+def numbers(ground: gpd.GeoDataFrame, column: str | None, source: str) -> list[float | None]:
+    """Read a column as numbers; `None` where there is nothing, or no such column.
+
+    Raises
+    ------
+    LayerError
+        When there is something else than numbers from 0 up.
+    """
+    cells = texts(ground, column)
+    faults = [
+        f'feature {number}: {column} is "{cell}".'
+        for number, cell in enumerate(cells, start=1)
+        if cell and not _is_amount(cell)
+    ]
+    if faults:
+        raise LayerError(
+            listed(source, faults[:MOST_FAULTS])
+            + f"\nIn {column} we want numbers from 0 up; a code for no data would be weighed in."
+            + "\nLeave empty what is not known, and export the layer again."
+        )
+    return [float(cell) if cell else None for cell in cells]
+
+
+def _is_amount(cell: str) -> bool:
+    try:
+        return 0 <= float(cell) < math.inf
+    except ValueError:
+        return False

@@ -1,0 +1,190 @@
+"""Open vector files as people send them, and refuse what cannot be trusted.
+
+The reader underneath is lenient: it reads what is left of a cut-off file, takes the first
+of several layers and goes on without a coordinate system. Here each of these is an error.
+"""
+
+import json
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+import shapely
+from pyogrio.errors import DataLayerError, DataSourceError
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from zoneplan.errors import LayerError
+from zoneplan.field.crs import known_crs
+from zoneplan.field.kind import kind_of
+from zoneplan.field.unpack import unpacked
+from zoneplan.field.whole import check_whole, part
+
+_IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml")
+
+
+def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFrame]:
+    """Read every layer of a file, zip or folder that holds shapes, by its name.
+
+    Parameters
+    ----------
+    path : Path
+        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
+    crs : str, optional
+        Coordinate system of layers that do not state one.
+
+    Returns
+    -------
+    dict
+        Layers in the order they lie, without heights, each in a stated system.
+
+    Raises
+    ------
+    LayerError
+        When a file is damaged, incomplete, or not what its ending says; when a layer
+        states no coordinate system and none is given; when there is no layer at all.
+    """
+    layers: dict[str, gpd.GeoDataFrame] = {}
+    with unpacked(path) as home:
+        for file in [home] if home.is_file() else _vector_files(home):
+            for layer in _layers_in(file):
+                name = layer if kind_of(file) in ("GeoPackage", "KML") else file.stem
+                if name in layers:
+                    name = f"{file.name} {layer}"
+                layers[name] = _read(file, layer, crs)
+    if not layers:
+        raise LayerError(
+            f"{path.name} holds no map layer.\n"
+            f"We looked for files that end in {', '.join(_IN_FOLDERS)} and hold shapes.\n"
+            "Export the layer again."
+        )
+    return layers
+
+
+def read_areas(path: Path, crs: str | None = None) -> gpd.GeoDataFrame:
+    """Read the areas of a file that holds one layer of them.
+
+    Raises
+    ------
+    LayerError
+        As `read_shapes` does; for several layers, no features, or lines and points.
+    """
+    layers = read_shapes(path, crs)
+    if len(layers) > 1:
+        raise LayerError(
+            f"{path.name} holds {len(layers)} layers: {', '.join(layers)}.\n"
+            "We won't guess which one is meant.\n"
+            "Give the file of one layer, or export one by itself."
+        )
+    frame = next(iter(layers.values()))
+    frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)]
+    kinds = set(frame.geom_type)
+    if not kinds or kinds - {"Polygon", "MultiPolygon"}:
+        raise LayerError(
+            f"{path.name} holds {' and '.join(sorted(kinds)) or 'no shapes at all'}.\n"
+            "Only polygons say which ground is meant.\n"
+            "Export the layer again, as polygons."
+        )
+    return frame
+
+
+def _vector_files(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _IN_FOLDERS)
+
+
+def _layers_in(file: Path) -> list[str]:
+    if kind_of(file) == "shapefile":
+        check_whole(file)
+    try:
+        with _quiet():
+            return [name for name, shapes in pyogrio.list_layers(file) if shapes is not None]
+    except (DataSourceError, DataLayerError) as fault:
+        raise _unreadable(file, fault) from fault
+
+
+def _read(file: Path, layer: str, crs: str | None) -> gpd.GeoDataFrame:
+    try:
+        with _quiet():
+            frame = pyogrio.read_dataframe(file, layer=layer)
+    except (DataSourceError, DataLayerError, UnicodeDecodeError, shapely.GEOSException) as fault:
+        raise _unreadable(file, fault) from fault
+    frame.geometry = frame.geometry.force_2d()
+    corners, feature = shapely.get_coordinates(frame.geometry.to_numpy(), return_index=True)
+    astray = feature[~np.isfinite(corners).all(axis=1)]
+    if len(astray):
+        raise LayerError(
+            f"{file.name}, feature {astray[0] + 1}: a coordinate is not a number.\n"
+            "Its shape cannot be known. Export the layer again."
+        )
+    if kind_of(file) == "GeoJSON":
+        _check_legacy_crs(file)
+    if frame.crs is None:
+        frame = frame.set_crs(_crs_instead(file, crs))
+    if not (frame.crs.is_geographic or frame.crs.is_projected):
+        raise LayerError(
+            f"{file.name} states a coordinate system that is not tied to the earth: "
+            f"{frame.crs.name}.\n"
+            "We cannot tell where the field lies.\n"
+            "Export the layer again in degrees (EPSG:4326)."
+        )
+    return frame
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the reader's warnings from the user: what matters of them is an error here."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
+def _unreadable(file: Path, fault: Exception) -> LayerError:
+    reason = str(fault).split("; It might help")[0].replace(str(file), file.name)
+    return LayerError(
+        f"{file.name} cannot be read as {kind_of(file)}: {reason}\n"
+        "The file is damaged or holds something else. Export the layer again."
+    )
+
+
+def _crs_instead(file: Path, crs: str | None) -> CRS:
+    """Take the system the user names for a layer that states none."""
+    if crs is not None:
+        return known_crs(crs)
+    cause = "it does not state one"
+    if kind_of(file) == "shapefile":
+        prj = part(file, ".prj")
+        cause = (
+            f"{prj.name} beside it cannot be understood"
+            if prj
+            else f"there is no {file.stem}.prj beside it"
+        )
+    raise LayerError(
+        f"{file.name} has no coordinate system: {cause}.\n"
+        "We won't guess one, because a wrong guess can put the zones in another field.\n"
+        "Export the layer again with its coordinate system, or say what it is: "
+        "--layer-crs EPSG:4326"
+    )
+
+
+def _check_legacy_crs(file: Path) -> None:
+    """Refuse an old-style GeoJSON that names a system nobody knows.
+
+    The reader would take degrees in its place without a word.
+    """
+    data = file.read_bytes()
+    stated = json.loads(data).get("crs") if b'"crs"' in data else None
+    if not stated:
+        return
+    name = stated.get("properties", {}).get("name")
+    try:
+        CRS.from_user_input(name)
+    except CRSError as fault:
+        raise LayerError(
+            f"{file.name} names a coordinate system we do not know: {name}.\n"
+            "We won't guess one, because a wrong guess can put the zones in another field.\n"
+            "Export the layer again in degrees (EPSG:4326), as GeoJSON should be."
+        ) from fault

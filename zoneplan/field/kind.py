@@ -1,0 +1,72 @@
+"""What kind of file is this? Its content says, and its ending must agree."""
+
+from pathlib import Path
+
+from zoneplan.errors import LayerError
+
+_ENDINGS = {
+    ".shp": "shapefile",
+    ".geojson": "GeoJSON",
+    ".json": "GeoJSON",
+    ".gpkg": "GeoPackage",
+    ".kml": "KML",
+    ".zip": "zip",
+    ".kmz": "zip",
+}
+_STARTS = {
+    b"\x00\x00\x27\x0a": "shapefile",
+    b"SQLite format 3\x00": "GeoPackage",
+    b"PK\x03\x04": "zip",
+    b"PK\x05\x06": "zip",  # an empty one
+    b"{": "GeoJSON",
+    b"%PDF": "PDF",
+    b"\x89PNG": "picture",
+    b"\xff\xd8\xff": "picture",
+    b"II*\x00": "picture",
+    b"MM\x00*": "picture",
+}
+_MOST_HEAD = 4096  # bytes
+
+
+def kind_of(path: Path) -> str:
+    """Tell a folder, zip, shapefile, GeoPackage, GeoJSON or KML file by its content.
+
+    Raises
+    ------
+    LayerError
+        When there is no such file, it is empty, it is none of these, or its ending says
+        that it is another.
+    """
+    if path.is_dir():
+        return "folder"
+    if not path.is_file():
+        raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
+    named = _ENDINGS.get(path.suffix.lower())
+    if named is None:
+        raise LayerError(
+            f"{path.name} has an ending we do not read.\n"
+            f"Give a folder or a file that ends in {', '.join(_ENDINGS)}; of a shapefile, "
+            "give the .shp."
+        )
+    found = _kind_of_content(path)
+    if found != named:
+        raise LayerError(
+            f"{path.name} is named as a {named} file, but its content is {found}.\n"
+            "One of the two is wrong, and a guess could put the zones in another field.\n"
+            "Export the layer again, or give the file the ending it should have."
+        )
+    return named
+
+
+def _kind_of_content(path: Path) -> str:
+    with path.open("rb") as file:
+        head = file.read(_MOST_HEAD)
+    text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
+    if not text:
+        return "empty"
+    for start, kind in _STARTS.items():
+        if head.startswith(start) or text.startswith(start):
+            return kind
+    if b"<kml" in text:
+        return "KML"
+    return "a web page" if b"<html" in text.lower() else "something else"

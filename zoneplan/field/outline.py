@@ -1,0 +1,132 @@
+"""Read the boundary of one field, and refuse what cannot be trusted."""
+
+from collections import Counter
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.errors import LayerError
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.files import read_shapes
+from zoneplan.field.pick import pick_one, written
+from zoneplan.field.repair import repaired
+from zoneplan.field.shapes import Field
+
+LEAST_HA = 0.01  # ten metres square: less is no field
+MOST_HA = 10_000.0  # ten kilometres square: more is no one field
+_NAMES = ("name", "field", "field_name", "fieldname", "field name", "label")
+
+
+def read_field(
+    path: Path | str, pick: str | None = None, crs: str | None = None, name: str | None = None
+) -> Field:
+    """Read the boundary of one field.
+
+    Parameters
+    ----------
+    path : Path or str
+        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
+    pick : str, optional
+        Which feature, where there are several: its number from 1, or "column=value".
+    crs : str, optional
+        Coordinate system of files that do not state one.
+    name : str, optional
+        What to call the field. Else its name in the file, else the file's name.
+
+    Raises
+    ------
+    LayerError
+        When the file cannot be trusted, holds no area, or holds several and `pick` does
+        not choose one; when the outline crosses itself and mending would change its
+        area; when the area is not that of a field.
+    """
+    path = Path(path)
+    areas, notes = _areas(path, crs)
+    number = pick_one(areas, pick, path.name)
+    chosen = areas.loc[number]
+    shape = chosen.geometry
+    _check_degrees(shape, path.name)
+    metric = local_crs(shape)
+    outline, mended = repaired(move(shape, WGS_84, metric), metric, "The boundary")
+    area_ha = geodesic_area_ha(outline, metric)
+    if not LEAST_HA <= area_ha <= MOST_HA:
+        raise LayerError(
+            f"{path.name}: the boundary comes to {area_ha:,.4g} ha, which is no field "
+            f"({LEAST_HA:g} to {MOST_HA:,.0f} ha).\n"
+            "Its coordinate system may be misstated, or the wrong layer was given.\n"
+            "Check both, and export the boundary again."
+        )
+    own = path.stem if len(areas) == 1 else f"{path.stem} {number}"
+    return Field(
+        name=name or _name_in(chosen) or own,
+        shape=outline,
+        crs=metric,
+        area_ha=area_ha,
+        notes=(*notes, *([mended] if mended else [])),
+    )
+
+
+def _areas(path: Path, crs: str | None) -> tuple[gpd.GeoDataFrame, list[str]]:
+    """Read all areas in WGS 84, numbered as they lie, and say what else there was."""
+    layers = read_shapes(path, crs)
+    frames = [frame.to_crs(WGS_84) for frame in layers.values()]
+    if len(layers) > 1:
+        frames = [
+            frame.assign(layer=name)[["layer", *frame.columns.drop("layer", errors="ignore")]]
+            for frame, name in zip(frames, layers, strict=True)
+        ]
+    features = gpd.GeoDataFrame(pd.concat(frames, ignore_index=True), crs=WGS_84)
+    features.index += 1
+    is_area = [
+        isinstance(shape, Polygon | MultiPolygon) and not shape.is_empty
+        for shape in features.geometry
+    ]
+    others = Counter(_kind(shape) for shape in features.geometry[[not yes for yes in is_area]])
+    told = ", ".join(f"{count} {kind}" for kind, count in others.items())
+    if not any(is_area):
+        raise LayerError(
+            f"{path.name} holds no area: {told or 'it has no features'}.\n"
+            "A boundary is a polygon; a line or a point encloses no ground.\n"
+            "Export the field's outline as a polygon."
+        )
+    notes = [f"{path.name} also holds {told}; left out, for they are no areas"] if told else []
+    return features[is_area], notes
+
+
+def _kind(shape: BaseGeometry | None) -> str:
+    return "empty" if shape is None or shape.is_empty else shape.geom_type
+
+
+def _check_degrees(shape: Polygon | MultiPolygon, source: str) -> None:
+    west, south, east, north = shape.bounds
+    extent = f"longitude {west:.6g} to {east:.6g}, latitude {south:.6g} to {north:.6g}"
+    if max(abs(south), abs(north)) > 90 and max(map(abs, shape.bounds)) <= 180:
+        raise LayerError(
+            f"{source}: latitude runs past 90 degrees ({extent}).\n"
+            "Latitude and longitude look swapped; we won't swap them back unasked.\n"
+            "Export the boundary again with longitude first."
+        )
+    if not max(map(abs, shape.bounds)) <= 180:
+        raise LayerError(
+            f"{source}: these are no degrees ({extent}).\n"
+            "They look like metres or feet in a file that says degrees.\n"
+            "Export the boundary again in degrees, or correct --layer-crs."
+        )
+    if east - west > 180:
+        raise LayerError(
+            f"{source}: the boundary runs round the world ({extent}).\n"
+            "We do not handle ground across the 180th meridian.\n"
+            "Cut the boundary there, and plan each side by itself."
+        )
+
+
+def _name_in(feature: pd.Series) -> str | None:
+    """Find what the file itself calls the field."""
+    for column in feature.index:
+        if str(column).lower() in _NAMES and written(feature[column]):
+            return written(feature[column])
+    return None
