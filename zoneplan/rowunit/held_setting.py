@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at, pressure_for
 from zoneplan.rowunit.fixed import RESOLUTION_N, Spread, best_force_n, best_position_n, fit
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
@@ -55,6 +56,7 @@ def set_air_answer(machine: Machine, system: SetAir, needs: Sequence[Need]) -> F
         own_wanted_n = best_force_n(zone)
         own_n = reachable(own_wanted_n)
         said = out_of_reach([own_wanted_n], least_n, most_n)
+        short = bool(said)
         if abs(own_n - best_n) > RESOLUTION_N:
             at_one = settled_answer(machine, need, best_kpa, (best_n, best_n), ())
             said.append(
@@ -63,11 +65,13 @@ def set_air_answer(machine: Machine, system: SetAir, needs: Sequence[Need]) -> F
             )
             said.extend(_loss_words(best_n, zone, field))
         own_kpa = pressure_for(system.chart, own_n)
-        answers.append(settled_answer(machine, need, own_kpa, (own_n, own_n), said))
+        answers.append(settled_answer(machine, need, own_kpa, (own_n, own_n), said, tell_gap=short))
+    seed_n = weight_n(machine, machine.fill_full) - weight_n(machine, machine.fill_refill)
     notes = (
         f"One pressure for the whole field: {pressure(best_kpa)}, {downforce(best_n)}. "
         f"{_fit_words(best_n, field)}",
         *out_of_reach([wanted_n], least_n, most_n),
+        f"From a full hopper to refill every margin slides down by {load(seed_n)} as the seed goes.",
         _drift_words(system, best_kpa),
     )
     return FieldAnswer(best_kpa, tuple(answers), notes)

@@ -56,6 +56,8 @@ def settled_answer(
     setting: float,
     given_n: tuple[float, float],
     warnings: Iterable[str],
+    *,
+    tell_gap: bool = True,
 ) -> Answer:
     """Work out the margins that a zone is left with, and say where they miss the target.
 
@@ -69,6 +71,8 @@ def settled_answer(
         Downforce that the setting gives with the hopper full, and at refill. [N]
     warnings : iterable of str
         Said after the margins.
+    tell_gap : bool
+        False where only the seed moves the margin, which is told once for the field.
     """
     full_n = downforce_at_fill_n(machine, need, machine.fill_full)
     refill_n = downforce_at_fill_n(machine, need, machine.fill_refill)
@@ -77,7 +81,7 @@ def settled_answer(
     gaps_n = (margin_full_n - need.margin_n, margin_refill_n - need.margin_n)
     reached = max(abs(gap_n) for gap_n in gaps_n) <= RESOLUTION_N
     said = []
-    if not reached:
+    if tell_gap and not reached:
         said.append(
             f"Target {load(need.margin_n)}: the margin is {load(margin_full_n)} with the hopper "
             f"full, {_gap_words(gaps_n[0])}, and {load(margin_refill_n)} at refill, "
