@@ -3,7 +3,8 @@
 A message says what was found, why we stopped, and what to do, in that order.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
 
 
 class ZoneplanError(Exception):
@@ -40,3 +41,13 @@ def listed(subject: str, faults: Sequence[str]) -> str:
     """
     count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
     return "\n  ".join([f"{subject} has {count}:", *faults])
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Ask whether a near miss was meant; say nothing where none is near.
+
+    >>> nearest("wetnes", ["wetness", "tillage"])
+    'Did you mean "wetness"?'
+    """
+    match = get_close_matches(word, list(known), n=1)
+    return f'Did you mean "{match[0]}"?' if match else ""

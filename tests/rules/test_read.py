@@ -56,11 +56,11 @@ BROKEN = {
     "closing in pounds": (HEAD.replace("margin", "closing"), ['"lbf" is no unit for closing']),
     "no decides": ('unit = "lbf"\nrevised = 2027-03-01\n', ["no decides", "margin or closing"]),
     "decides what": (HEAD.replace("margin", "margn"), ['"margn"', "Use margin or closing"]),
-    "top-level key unknown": (f"{HEAD}[[bases]]\n", ["bases is not a key", "Did you mean base?"]),
+    "top-level key unknown": (f"{HEAD}[[bases]]\n", ["bases is not a key", 'mean "base"?']),
     "one bracket": (HEAD + BASE.replace("[[base]]", "[base]"), ["base", "two brackets"]),
     "rounding of nothing": (f"{HEAD}rounding = 0\n", ["rounding", "above 0"]),
     "drop is no list": (f'{HEAD}drop = "deep"\n', ["drop", '"deep" is not a list']),
-    "drop of a stranger": (f'{HEAD}drop = ["depe"]\n', ['"depe" is no rule', "mean deep?"]),
+    "drop of a stranger": (f'{HEAD}drop = ["depe"]\n', ['"depe" is no rule', 'mean "deep"?']),
     # any rule
     "no id": (HEAD + ADJUST.replace('id = "ours"\n', ""), ["adjust 1 has no id"]),
     "no title": (HEAD + ADJUST.replace('title = "Ours"\n', ""), ['rule "ours" has no title']),
@@ -74,7 +74,7 @@ BROKEN = {
     ),
     "empty source": (HEAD + ADJUST.replace('{ cite = "judgement" }', ""), ["no source"]),
     "source of words": (HEAD + ADJUST.replace('[{ cite = "judgement" }]', '"us"'), ["brackets"]),
-    "source key unknown": (HEAD + ADJUST.replace("cite", "site"), ["source.site", "mean cite?"]),
+    "source key unknown": (HEAD + ADJUST.replace("cite", "site"), ["source.site", 'mean "cite"?']),
     "source without cite": (
         HEAD + ADJUST.replace('cite = "judgement"', 'backs = "value"'),
         ["has no cite"],
@@ -103,7 +103,7 @@ BROKEN = {
         ['is "advised", but no source backs its value'],
     ),
     "key unknown": (f"{HEAD}{ADJUST}aim = 9\n", ['rule "ours", aim is not a key here']),
-    "key misspelt": (f"{HEAD}{ADJUST}wen = {{}}\n", ["wen is not a key here", "mean when?"]),
+    "key misspelt": (f"{HEAD}{ADJUST}wen = {{}}\n", ["wen is not a key here", 'mean "when"?']),
     "key of another kind": (f"{HEAD}{STOP}add = 9\n", ["add is not a key here"]),
     "an id twice": (f"{HEAD}{ADJUST}{CAP}", ['rule "ours" is written 2 times']),
     # when
@@ -119,8 +119,8 @@ BROKEN = {
     "tillage unknown": (when('tillage = ["no till"]'), ['"no till" is not a tillage', "no-till"]),
     "system unknown": (when('system = ["bags"]'), ['"bags" is not a system', "set-air"]),
     "when is a word": (f'{HEAD}{ADJUST}when = "wet"\n', ["when", "not a table"]),
-    "when key misspelt": (when('wetnes = ["wet"]'), ["when.wetnes", "mean wetness?"]),
-    "when in another unit": (when("speed_kmh = { from = 8 }"), ["speed_kmh", "mean speed_mph"]),
+    "when key misspelt": (when('wetnes = ["wet"]'), ["when.wetnes", 'mean "wetness"?']),
+    "when in another unit": (when("speed_kmh = { from = 8 }"), ["speed_kmh", 'mean "speed_mph"']),
     "base looks too far": (
         when("dense = true", BASE),
         ["when.dense is not a key here", "texture_group, wetness or tillage"],

@@ -71,7 +71,7 @@ def set_air_answer(machine: Machine, system: SetAir, needs: Sequence[Need]) -> F
         f"One pressure for the whole field: {pressure(best_kpa)}, {downforce(best_n)}. "
         f"{_fit_words(best_n, field)}",
         *out_of_reach([wanted_n], least_n, most_n),
-        f"From a full hopper to refill every margin slides down by {load(seed_n)} as the seed goes.",
+        f"From a full hopper to refill every margin slides down by {load(seed_n)} with the seed.",
         _drift_words(system, best_kpa),
     )
     return FieldAnswer(best_kpa, tuple(answers), notes)

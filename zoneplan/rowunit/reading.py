@@ -3,12 +3,11 @@
 import math
 import tomllib
 from collections.abc import Iterable
-from difflib import get_close_matches
 from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-from zoneplan.errors import MachineError
+from zoneplan.errors import MachineError, nearest
 from zoneplan.units import quantity
 
 Sign = Literal["above 0", "0 or more", "any"]
@@ -50,8 +49,7 @@ def suggest(wrong: str, right: Iterable[str]) -> str:
     'Did you mean "row_spacing"?'
     """
     right = list(right)
-    near = get_close_matches(wrong, right, n=1)
-    return f'Did you mean "{near[0]}"?' if near else f"Use one of: {', '.join(right)}."
+    return nearest(wrong, right) or f"Use one of: {', '.join(right)}."
 
 
 class Table:

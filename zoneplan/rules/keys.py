@@ -5,10 +5,10 @@ a fault it gives None, or what is left; the caller looks at the list before it b
 """
 
 import datetime
-from collections.abc import Callable, Collection, Iterable, Mapping
-from difflib import get_close_matches
+from collections.abc import Callable, Collection, Mapping
 from typing import Any, TypeGuard
 
+from zoneplan.errors import nearest
 from zoneplan.rules.words import either
 
 Reader = Callable[[Any, str, list[str]], Any]
@@ -23,26 +23,16 @@ def table(found: Any, keys: Mapping[str, Reader], where: str, faults: list[str])
     >>> table({"aim": 90, "wen": 1}, {"aim": number, "when": is_table}, "base 1, ", faults)
     {'aim': 90.0}
     >>> faults
-    ['base 1, wen is not a key here. Did you mean when?']
+    ['base 1, wen is not a key here. Did you mean "when"?']
     """
     read = {}
     for key, value in found.items():
         if key in keys:
             read[key] = keys[key](value, f"{where}{key}", faults)
         else:
-            hint = nearest(key, keys) or f" Use {either(keys)}."
-            faults.append(f"{where}{key} is not a key here.{hint}")
+            hint = nearest(key, keys) or f"Use {either(keys)}."
+            faults.append(f"{where}{key} is not a key here. {hint}")
     return read
-
-
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Ask whether a near miss was meant; say nothing where none is near.
-
-    >>> nearest("wetnes", ["wetness", "tillage"])
-    ' Did you mean wetness?'
-    """
-    match = get_close_matches(word, list(known), n=1)
-    return f" Did you mean {match[0]}?" if match else ""
 
 
 def is_table(found: Any, at: str, faults: list[str]) -> TypeGuard[dict[str, Any]]:

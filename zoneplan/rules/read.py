@@ -4,8 +4,7 @@ import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
-from zoneplan.errors import RuleError, listed
-from zoneplan.rules.keys import nearest
+from zoneplan.errors import RuleError, listed, nearest
 from zoneplan.rules.parse import DECIDES, Page, parse
 from zoneplan.rules.prove import faults_of
 from zoneplan.rules.rule import Rule, Rules, RuleSet
@@ -89,7 +88,9 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
     for page in pages:
         for gone in page.drop:
             if laid.pop(gone, None) is None:
-                faults.append(f'{page.name}, drop: "{gone}" is no rule.{nearest(gone, laid)}')
+                faults.append(
+                    f'{page.name}, drop: "{gone}" is no rule. {nearest(gone, laid)}'.rstrip()
+                )
         laid |= {rule.id: rule for rule in page.rules}
         rounding = rounding if page.rounding is None else page.rounding
     stock = pages[0]
