@@ -1,4 +1,4 @@
-"""Names the pages and nothing else. Run with: streamlit run app.py."""
+"""Names the pages and the look they share. Run with: streamlit run app.py."""
 
 from pathlib import Path
 

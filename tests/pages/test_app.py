@@ -1,0 +1,271 @@
+"""Every way through the app, without a browser."""
+
+import io
+import json
+import tempfile
+import zipfile
+from html import escape
+from pathlib import Path
+
+import geopandas as gpd
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from tests.pages.uploads import (
+    DEMOS,
+    EAST,
+    HOSTILE,
+    TWO_SOILS,
+    WEST,
+    boundary,
+    features,
+    machine,
+    square,
+    survey,
+    upload,
+    zipped,
+)
+from zoneplan.demo import plan_demo
+from zoneplan.export.bundle import MAKERS
+from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
+from zoneplan.pages.plan import FILES
+
+APP = Path(__file__).parents[2] / "app.py"
+
+
+@pytest.fixture(autouse=True)
+def _nothing_deprecated(caplog):
+    yield
+    assert [it for it in caplog.messages if "deprecat" in it.lower()] == []
+
+
+def opened(field="level", **chosen):
+    app = AppTest.from_file(APP, default_timeout=30)
+    for key, value in {"field": field, **chosen}.items():
+        app.session_state[key] = value
+    return app.run()
+
+
+def own(boundary, *soils, **chosen):
+    """Open the app and send files of one's own."""
+    return send(opened(OWN_FIELD, **chosen), boundary, *soils)
+
+
+def send(app, boundary, *soils):
+    app.file_uploader(key="boundary").set_value(boundary)
+    app.file_uploader(key="soils").set_value(list(soils))
+    return app.run()
+
+
+def shown(app):
+    """All that the page says itself. An exception or a word from Streamlit fails the test."""
+    assert not app.exception
+    assert not app.warning
+    assert not app.error
+    return "\n".join(it.value for it in app.get("html") if "<style>" not in it.value)
+
+
+def fault(app):
+    told = shown(app)
+    assert told.startswith('<div class="zp-fault" role="alert">')
+    return told
+
+
+def drawn(app):
+    """What is sent to the map component."""
+    (component,) = app.get("component_instance")
+    return json.loads(component.proto.json_args)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_demo_field_shows_every_zone_and_so_do_its_files_when_uploaded(name):
+    app = opened(name)
+    plan = plan_demo(DEMOS[name])
+    said = shown(app)
+    assert f"<h1>{plan.field.name}</h1>" in said
+    assert said.count('<th scope="row">') == len(plan.settings)
+    assert app.selectbox(key="zone").options == [
+        f"{it.zone.id}: {it.zone.facts.texture or it.zone.facts.ground}" for it in plan.settings
+    ]
+    app = own(boundary(name), survey(name), machine=MACHINE_FILE)
+    assert escape(MACHINE_NEEDED) in shown(app)
+    app.file_uploader(key="machine_file").set_value(machine(name)).run()
+    assert shown(app) == said
+
+
+def test_a_chosen_zone_brings_its_own_reasons():
+    app = opened("creek")
+    plan = plan_demo(DEMOS["creek"])
+    rules = set()
+    for setting in plan.settings[:4]:
+        app.selectbox(key="zone").set_value(setting.zone.id).run()
+        said = shown(app)
+        assert f"<h2>Zone {setting.zone.id}: " in said
+        moisture = setting.moistures["moist"]
+        for reason in (*moisture.reasons, *moisture.closing_reasons):
+            assert f"{reason.rule}, {reason.confidence}" in said
+            rules.add(reason.rule)
+    assert len(rules) > 5
+
+
+def test_another_moisture_changes_numbers_and_map():
+    app = opened()
+    before = dict.fromkeys(("dry", "moist", "wet"))
+    for wetness in before:
+        app.button_group(key="wetness").set_value(wetness).run()
+        assert f"Every zone, {wetness}" in shown(app)
+        before[wetness] = (shown(app), drawn(app)["feature_group"])
+    assert len(set(before.values())) == 3
+
+
+def test_the_map_asks_nothing_of_the_internet_and_stays_when_a_zone_is_chosen():
+    app = opened()
+    first = drawn(app)
+    assert [link[:5] for link in first["js_links"] + first["css_links"]] == ["data:"] * 3
+    app.selectbox(key="zone").set_value(2).run()
+    second = drawn(app)
+    assert first["script"] == second["script"]
+    assert first["feature_group"] != second["feature_group"]
+
+
+def test_day_and_planter_change_the_plan():
+    app = opened()
+    first = shown(app)
+    app.number_input(key="speed").set_value(6)
+    app.number_input(key="depth").set_value(2.25)
+    app.number_input(key="residue").set_value(60)
+    app.selectbox(key="tillage").set_value("no-till")
+    app.selectbox(key="machine").set_value("springs")
+    said = shown(app.run())
+    for fact in ("no-till", "6 mph", "2.25 in deep", "60 % residue"):
+        assert f"<li>{fact}</li>" in said
+        assert f"<li>{fact}</li>" not in first
+    assert "One spring position for the whole field, moist" in said
+
+
+def test_downloads_are_what_the_builders_make(monkeypatch):
+    offered = {}
+
+    def spy(_label, data, file_name, mime, **_):
+        offered[file_name] = (data, mime)
+
+    monkeypatch.setattr(st, "download_button", spy)
+    shown(opened())
+    assert set(offered) == set(MAKERS) == set(FILES)
+    plan = plan_demo(DEMOS["level"])
+    made = {name: data for name, (data, _) in offered.items()}
+    assert made == {name: make(plan) for name, make in MAKERS.items()}
+    # Read back by what a browser would be told they are.
+    assert offered["summary.pdf"][1] == "application/pdf"
+    assert made["summary.pdf"].startswith(b"%PDF-")
+    assert json.loads(made["plan.json"])["field"]["name"] == plan.field.name
+    assert len(gpd.read_file(io.BytesIO(made["zones.geojson"]))) == len(plan.settings)
+    assert "zones.shp" in zipfile.ZipFile(io.BytesIO(made["zones.zip"])).namelist()
+
+
+def test_what_is_missing_is_asked_for():
+    app = opened()
+    app.selectbox(key="field").set_value(OWN_FIELD).run()
+    assert FIELD_NEEDED in shown(app)
+    app.file_uploader(key="boundary").set_value(square()).run()
+    assert FIELD_NEEDED in shown(app)
+    app.file_uploader(key="soils").set_value([TWO_SOILS]).run()
+    assert "Every zone, moist" in shown(app)
+
+
+def test_where_two_soil_layers_overlap_the_first_wins():
+    clay = upload("clay.geojson", features((WEST.union(EAST), {"texture": "clay"})))
+    app = own(square(), clay, TWO_SOILS)
+    assert app.selectbox(key="zone").options == ["1: clay"]
+    app.file_uploader(key="soils").set_value([TWO_SOILS, clay]).run()
+    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+
+
+def test_an_error_is_told_in_full_and_nothing_typed_is_lost():
+    app = opened(OWN_FIELD)
+    app.number_input(key="speed").set_value(6.5)
+    app.selectbox(key="tillage").set_value("strip-till")
+    send(app, upload("empty.geojson", features()), TWO_SOILS)
+    told = fault(app)
+    assert "<p>empty.geojson holds no area" in told
+    assert "A boundary is a polygon" in told
+    assert "Export the field" in told
+    assert app.number_input(key="speed").value == 6.5
+    assert app.selectbox(key="tillage").value == "strip-till"
+    assert [it.name for it in app.file_uploader(key="soils").value] == ["soils.geojson"]
+    app.file_uploader(key="boundary").set_value(square()).run()
+    assert "<li>6.5 mph</li>" in shown(app)
+
+
+def test_one_of_several_features_is_picked():
+    two = upload("two.geojson", features((WEST, {"owner": "Ada"}), (EAST, {"owner": "Bo"})))
+    app = own(two, TWO_SOILS)
+    told = fault(app)
+    assert "owner=Ada" in told
+    assert "“Which feature” 1" in told  # said in the page's words, not the command line's
+    assert "--" not in told
+    app.text_input(key="pick").set_value("owner=bo").run()
+    assert app.selectbox(key="zone").options == ["1: silty clay"]
+
+
+def test_a_layer_without_a_coordinate_system_can_be_given_one(tmp_path):
+    gpd.GeoDataFrame(geometry=[WEST.union(EAST)], crs="EPSG:4326").to_file(tmp_path / "bare.shp")
+    bare = {it.name: it.read_bytes() for it in tmp_path.iterdir() if it.suffix != ".prj"}
+    app = own(upload("bare.zip", zipped(bare)), TWO_SOILS)
+    assert "“Coordinate system” EPSG:4326" in fault(app)
+    app.text_input(key="crs").set_value("EPSG:4326").run()
+    assert "<h1>bare</h1>" in shown(app)
+
+
+def test_columns_that_are_not_found_can_be_named():
+    odd = upload("odd.geojson", features((WEST.union(EAST), {"a": 40, "b": 40, "c": 20, "d": 2.5})))
+    app = own(square(), odd)
+    assert "“Sand column”" in fault(app)
+    for part, column in {"sand": "a", "silt": "b", "clay": "c", "organic": "d"}.items():
+        app.text_input(key=part).set_value(column)
+    app.run()
+    assert app.selectbox(key="zone").options == ["1: loam"]
+    assert "<dt>Organic matter</dt><dd>2.5 %</dd>" in shown(app)
+
+
+# Every door that a file comes in by, with something else behind it.
+WRONG = {
+    "a picture": upload("square.geojson", b"\x89PNG\r\n\x1a\n"),
+    "nothing": upload("square.geojson", b""),
+    "an unknown ending": upload("square.dwg", b"{}"),
+    "half a zip": upload("square.zip", boundary("bottom")[1][:200]),
+    "a zip that climbs out": upload("square.zip", zipped({"../../out.geojson": b"{}"})),
+    "no ending": upload("..", b"{}"),
+}
+
+
+@pytest.mark.parametrize("sent", WRONG.values(), ids=WRONG)
+def test_a_wrong_file_is_an_error_that_shows_no_folder_of_ours(sent):
+    app = opened(OWN_FIELD)
+    for files in ((sent, TWO_SOILS), (square(), sent)):
+        told = fault(send(app, *files))
+        assert tempfile.gettempdir() not in told
+        assert "zoneplan-" not in told
+
+
+def test_a_wrong_machine_file_tells_every_fault():
+    app = own(square(), TWO_SOILS, machine=MACHINE_FILE)
+    broken = upload("machine.toml", b'name = "x"\nrows = "many"\n')
+    app.file_uploader(key="machine_file").set_value(broken).run()
+    assert "machine.toml has" in fault(app)
+
+
+def test_names_that_hold_html_are_only_letters():
+    hostile = upload(
+        "soils.geojson",
+        features((WEST, {"texture": "loam", "name": HOSTILE}), (EAST, {"texture": "clay"})),
+    )
+    notches = machine("level")[1].decode().replace("name = ", f'name = "{HOSTILE}" #', 1)
+    app = own(square(name=HOSTILE), hostile, machine=MACHINE_FILE)
+    app.file_uploader(key="machine_file").set_value(upload("m.toml", notches.encode())).run()
+    said = shown(app)
+    assert said.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
+    assert "<script" not in said
+    assert "<img src=x" not in said
+    assert "onerror" not in drawn(app)["feature_group"]

@@ -1,0 +1,124 @@
+"""One zone in words: what to set, what it rests on, what to look out for."""
+
+from collections.abc import Callable, Sequence
+from html import escape
+
+from zoneplan.pages.words import UNKNOWN, acres, percent, pounds, setting, soil, span
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.rules.rule import Reason
+
+
+def zone_sheet(plan: Plan, number: int, wetness: str) -> str:
+    """Show one zone's numbers, warnings, chains of reasons and soil at one wetness, as HTML."""
+    zone = next(it for it in plan.settings if it.zone.id == number)
+    moisture = zone.moistures[wetness]
+    title = f"Zone {number}: {soil(zone.zone.facts)}"
+    return (
+        f'<article class="zp-zone"><h2>{escape(title)}</h2>'
+        f'<p class="area">{acres(zone.zone.area_ha)} acres, {wetness}</p>'
+        f"{_numbers(plan, moisture)}{_warnings(moisture)}{_chains(moisture)}{_soil(zone)}</article>"
+    )
+
+
+def _numbers(plan: Plan, moisture: MoistureSetting) -> str:
+    if moisture.wait:
+        return '<p class="wait"><strong>Wait.</strong> Too wet: there is no number.</p>'
+    if moisture.margin_n is None:
+        return ""
+    set_to = (plan.setting_kind, setting(moisture.setting, plan.setting_unit))
+    if plan.setting_kind == "margin target":
+        set_to = ("downforce", span(moisture.downforce_full_n, moisture.downforce_refill_n))
+    tiles = [
+        ("margin target", pounds(moisture.margin_n)),
+        ("closing notch", moisture.closing_notch or UNKNOWN),
+        set_to,
+    ]
+    details = [
+        ("Least for steady contact", pounds(moisture.margin_least_n)),
+        ("Most the soil bears", pounds(moisture.margin_most_n)),
+        ("Wheels carry load, at the target", f"{percent(moisture.contact_share)} of the time"),
+        ("Opener load", _opener(moisture)),
+        ("Closing load", pounds(moisture.closing_load_n)),
+        ("Downforce needed, hopper full", pounds(moisture.downforce_full_n)),
+        ("Downforce needed, at refill", pounds(moisture.downforce_refill_n)),
+        (
+            "Margin it leaves, full to refill",
+            span(moisture.margin_full_n, moisture.margin_refill_n),
+        ),
+        ("Confidence", moisture.confidence or UNKNOWN),
+    ]
+    return f'<dl class="tiles">{_pairs(tiles)}</dl><dl class="details">{_pairs(details)}</dl>'
+
+
+def _opener(moisture: MoistureSetting) -> str:
+    told = pounds(moisture.opener_load_n)
+    if moisture.opener_least_n is None or moisture.opener_most_n is None:
+        return told
+    return f"{told} (may be {span(moisture.opener_least_n, moisture.opener_most_n)})"
+
+
+def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
+    return "".join(
+        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in pairs
+    )
+
+
+def _warnings(moisture: MoistureSetting) -> str:
+    told = "".join(f"<li>{escape(it)}</li>" for it in moisture.warnings)
+    return f'<ul class="warnings">{told}</ul>' if told else ""
+
+
+def _chains(moisture: MoistureSetting) -> str:
+    margin, closing = moisture.reasons, moisture.closing_reasons
+    target = "there is no number" if moisture.margin_n is None else pounds(moisture.margin_n)
+    notch = f"notch {moisture.closing_notch}, {pounds(moisture.closing_load_n)}"
+    return "".join(
+        [
+            _chain(f"Why {target}", margin, pounds) if margin else "",
+            _chain(f"Why {notch}", closing, percent) if closing else "",
+        ]
+    )
+
+
+def _chain(title: str, reasons: Sequence[Reason], shown: Callable[[float | None], str]) -> str:
+    """The links that add up to a number, in order, each with its rule and its source."""
+    links = "".join(
+        f"<li><b>{_adds(it, shown)}</b><div>{escape(it.why)}"
+        f"<details><summary>{escape(it.rule)}, {escape(it.confidence)}</summary>"
+        f"{escape(it.source)}</details></div></li>"
+        for it in reasons
+    )
+    return f'<h3>{escape(title)}</h3><ol class="chain">{links}</ol>'
+
+
+def _adds(reason: Reason, shown: Callable[[float | None], str]) -> str:
+    if reason.adds is None:
+        return "wait"
+    sign = "+" if reason.adds > 0 and reason.kind != "base" else ""
+    return f"{sign}{shown(reason.adds)}"
+
+
+def _soil(zone: ZoneSetting) -> str:
+    facts = zone.zone.facts
+    parts = [
+        ("Sand", facts.sand_frac),
+        ("Silt", facts.silt_frac),
+        ("Clay", facts.clay_frac),
+        ("Rock by volume", facts.fragments_frac),
+    ]
+    known = [(name, percent(share)) for name, share in parts if share is not None]
+    if facts.organic_pct is not None:
+        known.append(("Organic matter", f"{facts.organic_pct:.1f} %"))
+    if facts.density_mg_m3 is not None:
+        known.append(("Density", f"{facts.density_mg_m3:.2f} g/cm³"))
+    if facts.ground == "soil":
+        known.append(("Has texture data", percent(facts.rated_share)))
+    soils = "".join(
+        f"<li><b>{percent(share)}</b><div>{escape(named)}</div></li>"
+        for named, share in zone.zone.soils
+    )
+    notes = "".join(f"<p>{escape(it)}</p>" for it in facts.notes)
+    return (
+        f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'
+        f'<ul class="chain">{soils}</ul><div class="notes">{notes}</div>'
+    )

@@ -1,0 +1,69 @@
+"""Loads, areas and soils as the pages say them. Unknown is a dash."""
+
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.units import M2_PER_HA, to
+
+UNKNOWN = "–"
+
+
+def pounds(load_n: float | None) -> str:
+    """Say a load; lift is negative.
+
+    >>> pounds(556.0), pounds(-89.0), pounds(None)
+    ('125 lb', '−20 lb', '–')
+    """
+    return UNKNOWN if load_n is None else f"{_whole(to(load_n, 'lb', 'force'))} lb"
+
+
+def span(first_n: float | None, last_n: float | None) -> str:
+    """Say two loads as one stretch.
+
+    >>> span(445.0, 890.0), span(445.0, 445.0)
+    ('100 to 200 lb', '100 lb')
+    """
+    first, last = pounds(first_n), pounds(last_n)
+    return first if first == last else f"{first.removesuffix(' lb')} to {last}"
+
+
+def setting(value: float | None, unit: str) -> str:
+    """Say what to set, kept in N or kPa.
+
+    >>> setting(206.8, "kPa"), setting(556.0, "N")
+    ('30 psi', '125 lb')
+    """
+    if value is None or unit == "N":
+        return pounds(value)
+    return f"{_whole(to(value, 'psi', 'pressure'))} psi"
+
+
+def acres(area_ha: float) -> str:
+    """Say an area in acres, without the word.
+
+    >>> acres(16.19)
+    '40.0'
+    """
+    return f"{to(area_ha * M2_PER_HA, 'ac', 'area'):.1f}"
+
+
+def percent(share: float | None) -> str:
+    """Say a share.
+
+    >>> percent(0.964)
+    '96 %'
+    """
+    return UNKNOWN if share is None else f"{share:.0%}".replace("%", " %").replace("-", "−")
+
+
+def soil(facts: SoilFacts) -> str:
+    """Say what the ground is.
+
+    >>> soil(SoilFacts(texture="silt loam")), soil(SoilFacts(ground="water"))
+    ('silt loam', 'water')
+    """
+    if facts.ground == "soil":
+        return facts.texture or "no texture data"
+    return facts.ground
+
+
+def _whole(value: float) -> str:
+    return str(round(value)).replace("-", "−")
