@@ -1,0 +1,201 @@
+"""From sand, silt and clay as a raster holds them to the fractions of one soil.
+
+Rasters seldom state their unit, and write 0 where nothing is known. What the amounts add
+up to gives both away.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from zoneplan.errors import LayerError, listed
+
+WHOLE = {"fraction": 1.0, "percent": 100.0, "g/kg": 1000.0}  # what the parts of a soil make
+ORGANIC_WHOLE = {**WHOLE, "dg/kg": 10_000.0}
+ORGANIC_PER_CARBON = 1.724  # National Soil Survey Handbook 618.44
+MOST_OFF_PCT = 5.0  # further from 100 than this, they are not the parts of one soil
+_WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
+PARTS = ("sand", "silt", "clay")
+_Values = NDArray[np.float64]
+_Where = NDArray[np.bool_]
+
+
+def fractions(
+    amounts: Mapping[str, _Values], shares: _Values, unit: str | None, source: str
+) -> tuple[dict[str, _Values], list[str]]:
+    """Turn amounts of sand, silt and clay into fractions that make 1 together. [0 to 1].
+
+    Parameters
+    ----------
+    amounts : mapping
+        At least two of the three, cell by cell; NaN where unknown.
+    shares : array
+        Share of the field in each cell; those without are not looked at. [0 to 1]
+    unit : str, optional
+        A key of WHOLE. Else what the amounts add up to says it.
+    source : str
+        The files, for messages.
+
+    Returns
+    -------
+    tuple
+        All three, NaN in cells that are unknown; and notes on what was found.
+
+    Raises
+    ------
+    LayerError
+        When an amount is negative, nothing is known in the field, the unit is not clear, or
+        most of the field does not hold the parts of one soil.
+
+    Notes
+    -----
+    A cell is unknown where an amount is missing, where all are 0, and where they miss 100 %
+    by more than MOST_OFF_PCT. Where only two are given, the third is what they leave.
+    """
+    names = [part for part in PARTS if part in amounts]
+    said = _and(names)
+    inside = shares > 0
+    _refuse_negative({name: amounts[name][inside] for name in names}, source)
+    missing = np.isnan([amounts[name] for name in names])
+    total: _Values = np.sum([amounts[name] for name in names], axis=0)
+    known = inside & (total > 0)
+    notes = [
+        *_unknown(inside & missing.all(axis=0), shares, f"{said} have no value"),
+        *_unknown(
+            inside & missing.any(axis=0) & ~missing.all(axis=0),
+            shares,
+            f"some but not all of {said} have a value",
+        ),
+        *_unknown(inside & (total == 0), shares, f"{said} are all 0"),
+    ]
+    if not known.any():
+        raise LayerError(
+            f"{source}: nothing is known of the field: {'; '.join(notes)}.\n"
+            "Nothing is filled in.\n"
+            "Give the raster that has values under the field, or another soil layer."
+        )
+
+    unit = unit or _unit(names, float(np.median(total[known])), source)
+    off_pct = 100 * total / WHOLE[unit] - 100
+    if len(names) < len(PARTS):
+        off_pct = np.maximum(off_pct, 0)  # they may well leave something
+    off = known & (np.abs(off_pct) > MOST_OFF_PCT)
+    if shares[off].sum() > shares[known].sum() / 2:
+        raise _no_parts(amounts, off, shares, unit, source)
+    known &= ~off
+    notes += _unknown(off, shares, f"{said} do not add up to 100 %")
+    if (most_off := np.abs(off_pct[known]).max()) > _WORTH_SAYING_PCT:
+        notes.append(f"{said} miss 100 % by up to {most_off:.1f}; scaled to 100")
+    spelt = "fractions of 1" if unit == "fraction" else unit
+    notes.insert(0, f"{said} are read as {spelt}")
+
+    parts = {name: np.where(known, amounts[name], np.nan) for name in names}
+    for left in set(PARTS) - set(names):
+        parts[left] = np.where(known, np.maximum(WHOLE[unit] - total, 0), np.nan)
+        notes.insert(1, f"{left} is not given: what {said} leave of 100 % is taken")
+    whole = np.sum(list(parts.values()), axis=0)
+    return {name: parts[name] / whole for name in PARTS}, notes
+
+
+def organic_pct(
+    values: _Values, shares: _Values, unit: str, *, carbon: bool, source: str
+) -> tuple[_Values, list[str]]:
+    """Turn amounts of organic matter, or of the carbon in it, into percent of organic matter.
+
+    Parameters
+    ----------
+    values : array
+        Cell by cell; NaN where unknown.
+    shares : array
+        Share of the field in each cell. [0 to 1]
+    unit : str
+        A key of ORGANIC_WHOLE.
+    carbon : bool
+        Whether it is carbon: organic matter is 1.724 times that.
+    source : str
+        The file, for messages.
+
+    Returns
+    -------
+    tuple
+        Organic matter, NaN where unknown or 0 [%]; and notes on what was found.
+
+    Raises
+    ------
+    LayerError
+        When a value in the field is negative, or more than all of the soil.
+
+    Source
+    ------
+    National Soil Survey Handbook 618.44: 1.724
+    """
+    inside = shares > 0
+    _refuse_negative({"organic matter": values[inside]}, source)
+    percent = 100 * values / ORGANIC_WHOLE[unit] * (ORGANIC_PER_CARBON if carbon else 1)
+    if (most := np.nanmax(percent[inside], initial=0)) > 100:
+        raise LayerError(
+            f"{source}: organic matter comes to {most:,.0f} % of the soil when read as {unit}.\n"
+            "It cannot be more than the soil.\n"
+            "Check which raster it is, and its unit."
+        )
+    said = f"organic carbon, read as {unit}, times 1.724" if carbon else f"read as {unit}"
+    empty = inside & (values == 0)
+    notes = [f"organic matter is {said}", *_unknown(empty, shares, "organic matter is 0")]
+    return np.where(values == 0, np.nan, percent), notes
+
+
+def _refuse_negative(amounts: Mapping[str, _Values], source: str) -> None:
+    faults = [
+        f"{name} is {values[values < 0].min():g} in {(values < 0).sum():,} cells of the field."
+        for name, values in amounts.items()
+        if (values < 0).any()
+    ]
+    if faults:
+        raise LayerError(
+            listed(source, faults)
+            + "\nThat is no amount: a code for no data that the file does not declare, it may be."
+            + "\nDeclare it as the no-data value of the file, and export the raster again."
+        )
+
+
+def _unit(names: Sequence[str], total: float, source: str) -> str:
+    """Find the unit by what the amounts add up to in the middle of the field's cells."""
+    if len(names) == len(PARTS):
+        return min(WHOLE, key=lambda unit: abs(np.log(total / WHOLE[unit])))
+    unit = next((unit for unit in WHOLE if total <= WHOLE[unit] * (1 + MOST_OFF_PCT / 100)), "g/kg")
+    if unit == "percent" and "sand" not in names:
+        raise LayerError(
+            f"{source}: {_and(names)} add up to {total:g}, and sand is not given.\n"
+            "That is percent of one soil or g/kg of a sandier one, and we won't guess.\n"
+            "Say which: --raster-unit percent, or give the sand too."
+        )
+    return unit
+
+
+def _no_parts(
+    amounts: Mapping[str, _Values], off: _Where, shares: _Values, unit: str, source: str
+) -> LayerError:
+    one = int(np.flatnonzero(off)[0])
+    told = [f"{name} {amounts[name].flat[one]:g}" for name in PARTS if name in amounts]
+    return LayerError(
+        f"{source}: these are not the parts of one soil. Read as {unit}, they should make "
+        f"{'' if len(told) == len(PARTS) else 'at most '}{WHOLE[unit]:g} together.\n"
+        f"In {_share(shares[off].sum())} of the field they do not; in one cell {_and(told)}.\n"
+        "Check which raster or band is which, that all are in one unit, and say which it is: "
+        "--raster-unit percent, g/kg or fraction."
+    )
+
+
+def _unknown(where: _Where, shares: _Values, what: str) -> Iterator[str]:
+    if where.any():
+        share = _share(shares[where].sum())
+        yield f"{what} in {where.sum():,} cells, {share} of the field: not known there"
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]])

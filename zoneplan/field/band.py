@@ -1,0 +1,186 @@
+"""One band of a GeoTIFF: what may say what it holds, and its values about the field."""
+
+import math
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import rasterio
+import shapely
+from affine import Affine
+from pyproj import CRS
+from rasterio.errors import NotGeoreferencedWarning, RasterioError
+from rasterio.windows import Window
+from shapely.geometry import box
+
+from zoneplan.errors import LayerError, listed
+from zoneplan.field.area import WGS_84_GEOD
+from zoneplan.field.crs import WGS_84, known_crs, move
+from zoneplan.field.grid import Grid
+from zoneplan.field.shapes import Field
+
+_STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
+
+
+class Band(NamedTuple):
+    """One band of a file."""
+
+    path: Path
+    number: int  # from 1
+    text: str  # its description; where a file's only band has none, the file's name
+    unit: str  # as the file states it, else empty
+    alone: bool  # whether it is the only one in its file
+
+
+def is_raster(path: Path | str) -> bool:
+    """Tell a GeoTIFF, or any TIFF, by its content."""
+    path = Path(path)
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        if not file.read(4).startswith(_STARTS):
+            return False
+    try:
+        bands_of(path)
+    except LayerError:
+        return False
+    return True
+
+
+def bands_of(path: Path | str) -> list[Band]:
+    """List the bands of a file.
+
+    Raises
+    ------
+    LayerError
+        When there is no such file, or it is no GeoTIFF.
+    """
+    path = Path(path)
+    with _opened(path) as source:
+        alone = source.count == 1
+        return [
+            Band(path, number, text or (path.stem if alone else ""), unit or "", alone)
+            for number, text, unit in zip(
+                source.indexes, source.descriptions, source.units, strict=True
+            )
+        ]
+
+
+def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Grid:
+    """Read the cells of a band that lie about the field.
+
+    Parameters
+    ----------
+    band : Band
+        What `bands_of` lists.
+    field : Field
+        Cells are read for the box around it, as far as the raster reaches.
+    name : str
+        What to call the values in the grid.
+    crs : str, optional
+        Coordinate system, if the file states none.
+
+    Returns
+    -------
+    Grid
+        The values as the file means them, scale and offset worked in; NaN where the file
+        says that there is none.
+
+    Raises
+    ------
+    LayerError
+        When the file is damaged or rotated, states no coordinate system, or misses the
+        field.
+    """
+    with _opened(band.path) as source:
+        system = _system(source, band.path.name, crs)
+        outline = move(field.shape, field.crs, system)
+        if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
+            raise _apart(band.path.name, source.bounds, system, field)
+        step_east, _, left, _, step_south, top, *_ = source.transform
+        west, south, east, north = outline.bounds
+        columns = _span((west - left) / step_east, (east - left) / step_east, source.width)
+        rows = _span((north - top) / step_south, (south - top) / step_south, source.height)
+        window = Window.from_slices(rows, columns)
+        read = source.read(band.number, window=window, masked=True).astype(float)
+        scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
+    values = read.filled(np.nan) * scale + offset
+    values[~np.isfinite(values)] = np.nan
+    left, top = left + step_east * columns[0], top + step_south * rows[0]
+    if step_south > 0:  # the south row first
+        values, top, step_south = values[::-1], top + step_south * len(values), -step_south
+    transform = Affine(step_east, 0.0, left, 0.0, step_south, top)
+    return Grid({name: values}, transform, system.to_wkt())
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[rasterio.DatasetReader]:
+    if not path.is_file():
+        raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)  # an error of ours, later
+            with rasterio.open(path, driver="GTiff") as source:
+                yield source
+    except RasterioError as fault:
+        raise LayerError(
+            f"{path.name} cannot be read as a GeoTIFF.\n"
+            "The file is damaged or holds something else. Export the raster again."
+        ) from fault
+
+
+def _system(source: rasterio.DatasetReader, name: str, crs: str | None) -> CRS:
+    """Refuse a raster that does not lie north up at a stated place; give its system."""
+    faults = []
+    system = CRS(source.crs.to_wkt()) if source.crs else known_crs(crs) if crs else None
+    if system is None:
+        faults.append(
+            "It has no coordinate system: it does not state one. If you know it: "
+            "--layer-crs EPSG:4326"
+        )
+    elif not (system.is_geographic or system.is_projected):
+        faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
+    if source.transform.is_identity:
+        faults.append("It does not say where on the ground its cells lie.")
+    elif source.transform.b or source.transform.d or source.transform.a < 0:
+        faults.append("It is rotated: its rows do not run from west to east.")
+    if faults or system is None:
+        raise LayerError(
+            listed(name, faults)
+            + "\nWe won't guess, because a wrong guess can put the zones in another field."
+            + "\nExport the raster again, north up and with its coordinate system."
+        )
+    return system
+
+
+def _span(one: float, other: float, count: int) -> tuple[int, int]:
+    """First and one past the last of the `count` rows or columns that two places lie in."""
+    low, high = sorted([one, other])
+    start = min(max(math.floor(low), 0), count - 1)
+    return start, max(min(math.ceil(high), count), start + 1)
+
+
+def _apart(
+    name: str, bounds: tuple[float, float, float, float], system: CRS, field: Field
+) -> LayerError:
+    here = move(field.shape, field.crs, WGS_84)
+    there = move(box(*bounds), system, WGS_84)
+    west, south, east, north = there.bounds
+    lies = f"longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}"
+    if max(map(abs, (south, north))) <= 90:
+        ends = shapely.get_coordinates(shapely.shortest_line(here, there))
+        _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
+        lies += f"; {metres / 1000:,.1f} km away"
+    else:
+        lies += "; these are no degrees"
+    west, south, east, north = here.bounds
+    return LayerError(
+        "The boundary and the raster do not meet:\n"
+        f"  {field.name}: longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}\n"
+        f"  {name}: {lies}\n"
+        "One of them is of another place, or its coordinate system is misstated.\n"
+        "Check both, and give the raster that lies under the field."
+    )

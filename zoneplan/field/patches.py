@@ -1,0 +1,117 @@
+"""Cells of a grid that belong together: number them, and join what is too small.
+
+Grids of whole numbers, -1 where there is no ground. What goes with the ground cells is
+listed row by row.
+"""
+
+from collections.abc import Sequence
+from heapq import heapify, heappop, heappush
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+Patches = NDArray[np.intp]
+_Values = NDArray[np.float64]
+
+
+def patches_of(kinds: Patches) -> Patches:
+    """Number the patches from 0: cells of one kind that hang together by their edges.
+
+    >>> patches_of(np.array([[7, 7, 8], [8, 7, -1]]))
+    array([[ 0,  0,  1],
+           [ 2,  0, -1]])
+    """
+    one, other = _beside(kinds)
+    alike = kinds.flat[one] == kinds.flat[other]
+    ties = coo_array((alike[alike], (one[alike], other[alike])), shape=(kinds.size, kinds.size))
+    _, labels = connected_components(ties, directed=False)
+    return _numbered(np.where(kinds < 0, -1, labels.reshape(kinds.shape)))
+
+
+def join_small(
+    patches: Patches, weights: _Values, measures: Sequence[_Values], least: float
+) -> Patches:
+    """Join each patch that weighs less than `least` to the neighbour most like it.
+
+    Parameters
+    ----------
+    patches : array
+        What `patches_of` gives.
+    weights : array
+        Of each ground cell, above 0.
+    measures : sequence of array
+        Of each ground cell. Patches differ by what their means differ, added up.
+    least : float
+        In the unit of `weights`.
+
+    Returns
+    -------
+    array
+        Patches numbered from 0. Lighter than `least` are only those without neighbours.
+
+    Notes
+    -----
+    The lightest goes first; what a patch has taken in counts from then on.
+    """
+    of = patches[patches >= 0]
+    weight: list[float] = np.bincount(of, weights).tolist()
+    sums: list[list[float]] = np.array(
+        [np.bincount(of, weights * values) for values in measures]
+    ).T.tolist()
+    near = _neighbours(patches, len(weight))
+
+    def unlike(one: int, other: int) -> float:
+        pairs = zip(sums[one], sums[other], strict=True)
+        return sum(abs(here / weight[one] - there / weight[other]) for here, there in pairs)
+
+    home = list(range(len(weight)))
+    queue = [(light, patch) for patch, light in enumerate(weight) if light < least]
+    heapify(queue)
+    while queue:
+        queued, patch = heappop(queue)
+        if home[patch] != patch or weight[patch] != queued or not near[patch]:
+            continue  # it has joined another since, or grown, or stands alone
+        into = min(near[patch], key=lambda other: (unlike(patch, other), other))
+        home[patch] = into
+        weight[into] += weight[patch]
+        sums[into] = [here + there for here, there in zip(sums[patch], sums[into], strict=True)]
+        for other in near[patch]:
+            near[other].remove(patch)
+        for other in near[patch] - {into}:
+            near[other].add(into)
+            near[into].add(other)
+        if weight[into] < least:
+            heappush(queue, (weight[into], into))
+
+    for patch in range(len(home)):
+        while home[home[patch]] != home[patch]:
+            home[patch] = home[home[patch]]
+    return _numbered(np.array([*home, -1])[patches])  # the last is for no ground
+
+
+def _neighbours(patches: Patches, count: int) -> list[set[int]]:
+    near: list[set[int]] = [set() for _ in range(count)]
+    pairs = np.unique(patches.flat[np.column_stack(_beside(patches))], axis=0)
+    for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
+        near[one].add(other)
+        near[other].add(one)
+    return near
+
+
+def _beside(cells: Patches) -> tuple[Patches, Patches]:
+    """Places of every two ground cells that share an edge."""
+    places = np.arange(cells.size).reshape(cells.shape)
+    one = np.concatenate([places[:, :-1].ravel(), places[:-1].ravel()])
+    other = np.concatenate([places[:, 1:].ravel(), places[1:].ravel()])
+    ground = (cells.flat[one] >= 0) & (cells.flat[other] >= 0)
+    return one[ground], other[ground]
+
+
+def _numbered(labels: Patches) -> Patches:
+    """Number the ground from 0 without gaps, in the order of the labels."""
+    numbered = np.full(labels.shape, -1, dtype=np.intp)
+    ground = labels >= 0
+    numbered[ground] = np.unique(labels[ground], return_inverse=True)[1]
+    return numbered
