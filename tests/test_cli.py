@@ -205,12 +205,12 @@ def test_a_survey_with_a_truncated_table(survey, out):
     refused(plan(out, soil=survey), out, "comp.txt is cut off", "Download the survey area again")
 
 
-def test_a_survey_with_a_header_row(survey, out):
+def test_a_survey_with_headings_of_somebodys_own(survey, out):
     table = survey / "tabular" / "mapunit.txt"
     table.write_bytes(
         b"|".join([b'"musym"', *[b'"x"'] * 22, b'"mukey"']) + b"\n" + table.read_bytes()
     )
-    refused(plan(out, soil=survey), out, "mapunit.txt starts with a row of")
+    refused(plan(out, soil=survey), out, "mapunit.txt starts with a row of headings", '"x"')
 
 
 def test_sand_silt_and_clay_far_from_100(tmp_path, out):

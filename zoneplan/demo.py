@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import read_layer
+from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.prescription import Conditions, Plan, plan_field
 from zoneplan.rowunit.machine_file import read_machine
@@ -54,9 +54,11 @@ def demo_fields() -> list[Demo]:
 def plan_demo(demo: Demo) -> Plan:
     """Plan one demo field with its own machine, stock rules, tilled ground and no residue."""
     machine = read_machine(demo.machine)
+    field = read_field(demo.boundary)
+    layers, _ = read_layers([demo.survey], field)
     return plan_field(
-        read_field(demo.boundary),
-        [read_layer(demo.survey)],
+        field,
+        layers,
         machine,
         read_rules(),
         Conditions("tilled", machine.speed_mps, machine.depth_m, residue_frac=0.0),

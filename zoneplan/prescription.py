@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from zoneplan.errors import MachineError
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import Field, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.rowunit import contact
 from zoneplan.rowunit.calibrate import Observation, scale_from
 from zoneplan.rowunit.machine import Machine, Notch
@@ -22,12 +22,13 @@ from zoneplan.rowunit.systems import (
 from zoneplan.rules.choose import choose
 from zoneplan.rules.rule import CONFIDENCES, Choice, Reason, Rules, Situation
 from zoneplan.soil.density import dense
-from zoneplan.soil.moisture import past_plastic_limit
+from zoneplan.soil.moisture import moisture_shift, past_plastic_limit
 from zoneplan.soil.strength import strength_ratio
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import N_PER_LBF, to
 from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.marks import marks_of
 from zoneplan.zones.zone import Decision, Zone
 
 
@@ -123,6 +124,7 @@ def plan_field(
     rules: Rules,
     conditions: Conditions,
     observation: Observation | None = None,
+    marks: Sequence[MarkLayer] = (),
 ) -> Plan:
     """Turn soil layers into settings for every zone of one field, at dry, moist and wet.
 
@@ -134,16 +136,19 @@ def plan_field(
         What plants, what to aim for, and how the day is meant to be.
     observation : Observation, optional
         One hand check in the field; all opener loads are scaled through it.
+    marks : sequence of MarkLayer
+        Headland, wheel tracks, drawn zones, the lie of the land. Where two say something of
+        the same, the earlier one wins.
 
     Raises
     ------
     LayerError
         When no layer meets the field.
     """
-    pieces, uncovered_ha = overlay(field, layers)
+    pieces, uncovered_ha = overlay(field, layers, marks)
     zones = build_zones(
         pieces,
-        lambda facts: _decide(facts, machine, rules, conditions),
+        lambda facts, site: _decide(facts, site, machine, rules, conditions),
         alike_n=ALIKE_N,
         least_area_m2=machine.width_m * _follow_m(machine, conditions.speed_mps),
         least_width_m=machine.width_m,
@@ -154,7 +159,7 @@ def plan_field(
     }
     settings = tuple(
         ZoneSetting(
-            zone=_with_assumptions(zone),
+            zone=_with_notes(zone),
             moistures={wetness: by_wetness[wetness][0][i] for wetness in WETNESSES},
         )
         for i, zone in enumerate(zones)
@@ -162,6 +167,7 @@ def plan_field(
     notes = [
         *field.notes,
         *(f"{layer.name}: {note}" for layer in layers for note in layer.notes),
+        *(f"{layer.name}: {note}" for layer in marks for note in layer.notes),
         *([scale_note] if scale_note else []),
         *_once({wetness: by_wetness[wetness][1].notes for wetness in WETNESSES}),
         HAND_TEST,
@@ -198,7 +204,7 @@ def _once(notes: Mapping[str, Sequence[str]]) -> list[str]:
 
 
 def _situation(
-    facts: SoilFacts, machine: Machine, conditions: Conditions, wetness: str
+    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: str
 ) -> Situation:
     assert facts.texture is not None
     return Situation(
@@ -211,30 +217,40 @@ def _situation(
         residue_frac=conditions.residue_frac,
         fragments_frac=facts.fragments_frac or 0.0,
         dense=bool(dense(facts)),
-        past_plastic_limit=past_plastic_limit(facts, wetness),
+        past_plastic_limit=past_plastic_limit(facts, wetness, _shift(site)),
+        headland=site.headland or site.track,
         system=machine.system.kind,
     )
 
 
+def _shift(site: Site) -> float:
+    return moisture_shift(site.gathers_water, site.steep)
+
+
 def _want(
-    facts: SoilFacts, machine: Machine, rules: Rules, conditions: Conditions, wetness: str
+    facts: SoilFacts,
+    site: Site,
+    machine: Machine,
+    rules: Rules,
+    conditions: Conditions,
+    wetness: str,
 ) -> _Want:
-    situation = _situation(facts, machine, conditions, wetness)
+    situation = _situation(facts, site, machine, conditions, wetness)
     closing = choose(rules.closing, situation)
     return _Want(
         margin=choose(rules.margin, situation),
         closing=closing,
         notch=_nearest_notch(machine, closing.value),
-        opener_n=_opener_loads_n(facts, machine, conditions, wetness),
-        swing=contact.swing(machine, conditions.tillage, conditions.speed_mps),
+        opener_n=_opener_loads_n(facts, site, machine, conditions, wetness),
+        swing=contact.swing(machine, conditions.tillage, conditions.speed_mps, site.slope_frac),
     )
 
 
 def _opener_loads_n(
-    facts: SoilFacts, machine: Machine, conditions: Conditions, wetness: str
+    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: str
 ) -> tuple[float, float, float]:
     """The opener load as reckoned, then the least and the most it may be."""
-    strength = strength_ratio(facts, wetness)
+    strength = strength_ratio(facts, wetness, _shift(site))
     reckoned, least, most = (
         opener_load_n(
             ratio,
@@ -261,7 +277,9 @@ def _plannable(facts: SoilFacts) -> bool:
     return facts.ground == "soil" and facts.texture is not None
 
 
-def _decide(facts: SoilFacts, machine: Machine, rules: Rules, conditions: Conditions) -> Decision:
+def _decide(
+    facts: SoilFacts, site: Site, machine: Machine, rules: Rules, conditions: Conditions
+) -> Decision:
     """What tells this ground from its neighbour: the loads a hand would set or a cab would show."""
     if not _plannable(facts):
         return Decision(facts.ground if facts.ground != "soil" else "no data", ())
@@ -269,14 +287,15 @@ def _decide(facts: SoilFacts, machine: Machine, rules: Rules, conditions: Condit
     stopped: list[str] = []
     holds_margin = setting_kind(machine) == "margin target"
     for wetness in WETNESSES:
-        want = _want(facts, machine, rules, conditions, wetness)
+        want = _want(facts, site, machine, rules, conditions, wetness)
         if want.margin.value is None or want.notch is None:
             stopped.append(wetness)
             continue
         loads += [want.margin.value, want.notch.load_n]
         if not holds_margin:
             loads.append(want.margin.value + want.opener_n[0] + want.notch.load_n)
-    return Decision(f"soil, wait when {stopped}" if stopped else "soil", tuple(loads))
+    label = f"soil, wait when {stopped}" if stopped else "soil"
+    return Decision(label, tuple(loads), marks_of(site))
 
 
 def _settle(
@@ -291,7 +310,7 @@ def _settle(
     wants: list[_Want | None] = []
     for zone in zones:
         want = (
-            _want(zone.facts, machine, rules, conditions, wetness)
+            _want(zone.facts, zone.site, machine, rules, conditions, wetness)
             if _plannable(zone.facts)
             else None
         )
@@ -419,16 +438,39 @@ def _scale(
             f"Name one of: {numbered}."
         )
     standing = replace(conditions, speed_mps=0.0)  # the row unit was stopped for the check
-    modelled_n, _, _ = _opener_loads_n(seen[0].facts, machine, standing, observation.wetness)
+    modelled_n, _, _ = _opener_loads_n(
+        seen[0].facts, seen[0].site, machine, standing, observation.wetness
+    )
     return scale_from(observation, machine, modelled_n)
 
 
-def _with_assumptions(zone: Zone) -> Zone:
-    """What the equations had to assume is told with the zone's own facts."""
+def _with_notes(zone: Zone) -> Zone:
+    """What was assumed of a zone, and what its site changes, is told with its own facts."""
     if not _plannable(zone.facts):
         return zone
     assumed = list(strength_ratio(zone.facts, WETNESSES[0]).notes)
     if dense(zone.facts) is None:
         assumed.append("bulk density unknown: not checked for dense soil")
-    notes = tuple(dict.fromkeys((*zone.facts.notes, *assumed)))
+    notes = tuple(dict.fromkeys((*zone.facts.notes, *assumed, *_site_notes(zone))))
     return replace(zone, facts=replace(zone.facts, notes=notes))
+
+
+def _site_notes(zone: Zone) -> list[str]:
+    site, shift = zone.site, _shift(zone.site)
+    notes = []
+    if shift:
+        lie = "water gathers here" if site.gathers_water else "steep ground sheds water"
+        way = "wetter" if shift > 0 else "drier"
+        notes.append(
+            f"{lie}: planned {100 * abs(shift):.0f} % of available water {way}, "
+            "but no wetter than wet"
+        )
+    wider_pct = 100 * (contact.swing_factor(site.slope_frac or 0.0) - 1)
+    if wider_pct >= 0.5:
+        notes.append(f"it slopes: the gauge-wheel load is taken to swing {wider_pct:.0f} % wider")
+    notes += [
+        f"{100 * share:.0f} % of it is {mark}, too small or too thin for a zone of its own"
+        for mark, share in zone.marked
+        if mark not in marks_of(site) and share >= 0.01
+    ]
+    return notes

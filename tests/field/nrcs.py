@@ -1,12 +1,15 @@
-"""Write a tiny soil survey in the NRCS layout, so that each break of it is easy to make.
+"""Write a tiny soil survey in each shape that people get one, so that each is easy to break.
 
 The columns come in an order of our own, for only the download's dictionary may say it.
 """
 
+import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import geopandas as gpd
+import pandas as pd
+import pyogrio
 from shapely.geometry import Polygon, box
 
 from tests.field.ground import in_degrees
@@ -22,6 +25,7 @@ COLUMNS = {
         "dbthirdbar_r", "lep_r", "chkey", "cokey",
     ],
     "chfrags": ["chfragskey", "fragvol_r", "fragkind", "chkey"],
+    "legend": ["areasymbol", "areaname", "lkey"],
 }  # fmt: skip
 STEMS = {"component": "comp"}  # the dictionary must say this, for nothing else does
 Rows = Sequence[Mapping[str, object]]
@@ -80,6 +84,10 @@ FRAGMENTS = [
 ]
 
 
+LEGEND = [{"areasymbol": "ZZ001", "areaname": "Nowhere County", "lkey": "9"}]
+POLYGONS = {box(0, 0, 400, 400): "1"}
+
+
 def write_survey(
     folder: Path,
     *,
@@ -98,6 +106,7 @@ def write_survey(
         "component": components,
         "chorizon": horizons,
         "chfrags": fragments,
+        "legend": LEGEND,
     }
     for table, rows in tables.items():
         lines = [_line([row.get(name) for name in COLUMNS[table]]) for row in rows]
@@ -113,13 +122,80 @@ def write_survey(
         )
     )
     (tabular / "version.txt").write_text("2.3.3\n")
-    shapes = polygons or {box(0, 0, 400, 400): "1"}
-    gpd.GeoDataFrame(
-        {"AREASYMBOL": ["ZZ001"] * len(shapes), "MUKEY": list(shapes.values())},
-        geometry=[in_degrees(shape) for shape in shapes],
-        crs="EPSG:4326",
-    ).to_file(spatial / "soilmu_a_zz001.shp")
+    soil_map(polygons or POLYGONS).to_file(spatial / "soilmu_a_zz001.shp")
     return folder
+
+
+def write_database(
+    path: Path,
+    *,
+    tables: Sequence[str] = tuple(COLUMNS),
+    layer: str | None = "MUPOLYGON",
+    polygons: Mapping[Polygon, str] | None = None,
+    crs: str | None = "EPSG:4326",
+) -> Path:
+    """Write a GeoPackage, or a file geodatabase where the path ends in .gdb."""
+    driver = {".gpkg": "GPKG", ".gdb": "OpenFileGDB"}[path.suffix]
+    if layer:
+        shapes = soil_map(polygons or POLYGONS)
+        shapes = shapes.to_crs(crs) if crs else shapes.set_crs(None, allow_override=True)
+        pyogrio.write_dataframe(shapes, path, layer=layer, driver=driver)
+    for table in tables:
+        frame = pd.DataFrame(_ROWS[table], columns=COLUMNS[table])
+        numbers = [name for name in frame if name.endswith("_r")]
+        frame = frame.astype(dict.fromkeys(numbers, float))
+        pyogrio.write_dataframe(frame, path, layer=table, driver=driver)
+    return path
+
+
+def answer(*, without: Sequence[str] = (), **extra: object) -> list[list[object]]:
+    """Lay the survey out as one join: a row of names, then one for each kind of fragments.
+
+    Keyword arguments are columns with the same value in each row.
+    """
+    rows = [
+        legend | unit | component | horizon | fragment | extra
+        for legend in _ROWS["legend"]
+        for unit in _ROWS["mapunit"]
+        for component in COMPONENTS
+        for horizon in _below(HORIZONS, component, "cokey")
+        for fragment in _below(FRAGMENTS, horizon, "chkey")
+    ]
+    names = [name for columns in COLUMNS.values() for name in columns] + list(extra)
+    names = [name for name in dict.fromkeys(names) if name not in without]
+    return [names, *([_text(row.get(name)) for name in names] for row in rows)]
+
+
+def write_answer(path: Path, rows: Sequence[Sequence[object]] | None = None) -> Path:
+    """Write the JSON answer of the data-access service."""
+    path.write_text(json.dumps({"Table": answer() if rows is None else rows}))
+    return path
+
+
+def soil_map(polygons: Mapping[Polygon, str]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(
+        {"AREASYMBOL": ["ZZ001"] * len(polygons), "MUKEY": list(polygons.values())},
+        geometry=[in_degrees(shape) for shape in polygons],
+        crs="EPSG:4326",
+    )
+
+
+_ROWS = {
+    "mapunit": [MAP_UNIT],
+    "component": COMPONENTS,
+    "chorizon": HORIZONS,
+    "chfrags": FRAGMENTS,
+    "legend": LEGEND,
+}
+
+
+def _below(rows: Rows, above: Mapping[str, object], key: str) -> Rows:
+    """Join as an outer join does: where there is nothing below, one row of nothing."""
+    return [row for row in rows if row[key] == above.get(key)] or [{}]
+
+
+def _text(cell: object) -> str | None:
+    return None if cell is None else str(cell)
 
 
 def _line(cells: Sequence[object]) -> str:

@@ -1,5 +1,6 @@
 """Cutting soils to the field. Every test ends by checking that no ground was lost or made."""
 
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
@@ -12,14 +13,29 @@ from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.layer import read_layer
 from zoneplan.field.overlay import overlay
+from zoneplan.field.shapes import NOWHERE, MarkLayer, Site
 
 WEST, EAST = box(-50, -50, 200, 450), box(200, -50, 450, 450)
 
 
-def cut(shape, *layers):
+def marks_of(marks, name="marks", crs=LOCAL):
+    """Lay out marks: each site, and its shape in LOCAL."""
+    ground = gpd.GeoDataFrame({"site": list(marks)}, geometry=list(marks.values()), crs=LOCAL)
+    return MarkLayer(name, ground.to_crs(crs))
+
+
+def by_site(pieces):
+    """Area by site. [ha]"""
+    areas_ha = {}
+    for site, piece in zip(pieces["site"], pieces.geometry, strict=True):
+        areas_ha[site] = areas_ha.get(site, 0.0) + piece.area / 1e4
+    return areas_ha
+
+
+def cut(shape, *layers, marks=()):
     """Cut layers to a field, check that the pieces tile it, and add up areas by soil. [ha]"""
     field = field_of(shape)
-    pieces, uncovered_ha = overlay(field, layers)
+    pieces, uncovered_ha = overlay(field, layers, marks)
     assert_tiles(pieces, field)
     names = [facts.named if facts.ground == "soil" else None for facts in pieces["facts"]]
     areas_ha: dict[str | None, float] = {}
@@ -154,6 +170,88 @@ def test_a_soil_polygon_that_crosses_itself():
 def test_a_bad_polygon_far_away_stops_nobody():
     layer = layer_of({"soil": box(-9, -9, 409, 409), "tie": translate(BOW_TIE, 9000, 0)})
     assert cut(SQUARE, layer)[1] == pytest.approx({"soil": 16})
+
+
+def test_ground_without_marks_lies_nowhere():
+    pieces, _ = cut(SQUARE, layer_of({"west": WEST, "east": EAST}))
+    assert list(pieces["site"]) == [NOWHERE, NOWHERE]
+
+
+@pytest.mark.parametrize("crs", [LOCAL, "EPSG:4326", "EPSG:26915"])
+def test_marks_part_the_soils(crs):
+    # WORKED: a strip of 100 m along the south, half on either soil.
+    strip = marks_of({Site(headland=True): box(-5, -5, 405, 100)}, crs=crs)
+    pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST, "east": EAST}), marks=[strip])
+    assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=1e-4)
+    assert by_site(pieces) == pytest.approx({Site(headland=True): 4, NOWHERE: 12}, abs=1e-3)
+    assert len(pieces) == 4
+
+
+def test_for_each_value_the_first_that_says_something_wins():
+    # WORKED: west "low" and south "high" share 200 x 100 m2; the slopes of the lie of the land
+    # hold everywhere, but for the south-east, where the drawn zone knows better.
+    low, high = Site(part="low"), Site(part="high", slope_frac=0.05)
+    drawn = marks_of({low: box(0, 0, 200, 400), high: box(0, 0, 400, 100)})
+    wet = Site(gathers_water=True, slope_frac=0.01)
+    pieces, _ = cut(
+        SQUARE, layer_of({"soil": box(-9, -9, 409, 409)}), marks=[drawn, marks_of({wet: SQUARE})]
+    )
+    assert by_site(pieces) == pytest.approx(
+        {
+            Site(part="low", slope_frac=0.05, gathers_water=True): 2,
+            Site(part="low", slope_frac=0.01, gathers_water=True): 6,
+            Site(part="high", slope_frac=0.05, gathers_water=True): 2,
+            wet: 6,
+        }
+    )
+
+
+def test_level_ground_is_something_said():
+    layers = [marks_of({Site(slope_frac=slope): SQUARE}) for slope in (0.0, 0.05)]
+    pieces, _ = cut(SQUARE, layer_of({"soil": box(-9, -9, 409, 409)}), marks=layers)
+    assert list(pieces["site"]) == [Site(slope_frac=0.0)]
+
+
+def test_marks_that_say_the_same_are_one_piece():
+    strips = [box(0, 0, 100, 400), box(100, 0, 200, 400)]
+    marks = [marks_of({Site(track=True): strip}) for strip in strips]
+    pieces, _ = cut(SQUARE, layer_of({"soil": box(-9, -9, 409, 409)}), marks=marks)
+    assert by_site(pieces) == pytest.approx({Site(track=True): 8, NOWHERE: 8})
+    assert len(pieces) == 2
+
+
+def test_ground_without_soil_is_marked_as_well():
+    strip = marks_of({Site(headland=True): box(0, 0, 400, 100)})
+    pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST}), marks=[strip])
+    assert areas_ha == pytest.approx({"west": 8, None: 8})
+    assert by_site(pieces) == pytest.approx({Site(headland=True): 4, NOWHERE: 12})
+
+
+def test_a_mark_a_hairline_off_leaves_no_hairline():
+    # The zone was drawn along the soils' border and along the field's edge, 5 cm off both.
+    drawn = marks_of({Site(part="west"): box(0.05, 0.05, 200.05, 399.95)})
+    pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST, "east": EAST}), marks=[drawn])
+    assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=0.01)
+    assert by_site(pieces) == pytest.approx({Site(part="west"): 8, NOWHERE: 8}, abs=0.01)
+    assert len(pieces) == 2
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_random_marks_tile_the_field_and_hold_where_they_lie(seed):
+    random = np.random.default_rng(seed)
+    soils = {
+        f"{x},{y}": translate(box(x, y, x + 100, y + 100), *random.normal(0, 0.3, 2))
+        for x in range(-50, 450, 100)
+        for y in range(-50, 450, 100)
+    }
+    spots = shapely.buffer(shapely.points(random.uniform(0, 400, (12, 2))), 60)
+    marks = marks_of({Site(part=f"{n}"): spot for n, spot in enumerate(spots)})
+    stripe = marks_of({Site(track=True): box(-9, 150, 409, 180)})
+    pieces, _ = cut(SQUARE, layer_of(soils), marks=[marks, stripe])
+    points = shapely.point_on_surface(pieces.geometry.to_numpy())
+    for point, site in zip(points, pieces["site"], strict=True):
+        over = [f"{n}" for n, spot in enumerate(spots) if spot.contains(point)]
+        assert site == Site(track=150 < point.y < 180, part=next(iter(over), None))
 
 
 def test_boundary_and_soil_that_do_not_meet():

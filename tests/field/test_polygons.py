@@ -5,7 +5,7 @@ from shapely.geometry import box
 
 from tests.field.ground import write_geojson
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import read_layer
+from zoneplan.field.layer import Told, read_layer
 
 
 @pytest.fixture
@@ -14,7 +14,9 @@ def read(tmp_path):
 
     def read_rows(*rows, **columns):
         shapes = [box(100 * i, 0, 100 * i + 100, 100) for i in range(len(rows))]
-        return read_layer(write_geojson(tmp_path / "soil.geojson", shapes, rows), **columns)
+        return read_layer(
+            write_geojson(tmp_path / "soil.geojson", shapes, rows), told=Told(columns=columns)
+        )
 
     return read_rows
 

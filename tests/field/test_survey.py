@@ -8,12 +8,16 @@ from shapely.geometry import box
 
 from tests.field.nrcs import COLUMNS, COMPONENTS, write_survey
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import read_layer
-from zoneplan.field.survey import is_survey
+from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.survey import is_survey, read_survey
 
 
 def edit(path: Path, change):
     path.write_bytes(change(path.read_bytes()))
+
+
+def headings(table: str) -> bytes:
+    return "|".join(COLUMNS[table]).encode() + b"\n"
 
 
 def test_the_worked_check_through_the_tables(tmp_path):
@@ -67,6 +71,32 @@ def test_a_polygon_that_the_tables_do_not_have(tmp_path):
     assert "map unit 99" in layer.ground["facts"][1].notes[0]
 
 
+def test_headings_in_another_order_say_which_column_is_which(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    before = read_layer(survey).ground["facts"][0]
+    table = survey / "tabular" / "chorizon.txt"
+    lines = [headings("chorizon").decode(), *table.read_text().splitlines()]
+    table.write_text("".join("|".join(reversed(line.strip().split("|"))) + "\n" for line in lines))
+    layer = read_layer(survey)
+    assert layer.ground["facts"][0] == before
+    assert any("chorizon.txt" in note and "another order" in note for note in layer.notes)
+
+
+def test_headings_are_said(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    edit(survey / "tabular" / "comp.txt", lambda data: headings("component").upper() + data)
+    edit(
+        survey / "tabular" / "mstabcol.txt",
+        lambda data: b"tabphyname|colsequence|colphyname|and more\n" + data,
+    )
+    layer = read_layer(survey)
+    assert layer.ground["facts"][0].clay_frac == pytest.approx(0.25)
+    assert layer.notes[1:] == (
+        "mstabcol.txt starts with a row of headings, which was skipped",
+        "comp.txt starts with a row of headings, which was skipped",
+    )
+
+
 def cut_a_row(data: bytes) -> bytes:
     return data[: data.rindex(b"|")]  # the last column of the last row is gone
 
@@ -74,15 +104,20 @@ def cut_a_row(data: bytes) -> bytes:
 BREAKS = {  # file: (what happens to it, words that the message must contain)
     "a row cut off": ("chorizon.txt", cut_a_row, ["chorizon.txt", "line 4", "10 columns", "11"]),
     "a text cut off": ("comp.txt", lambda data: data[:-30], ["comp.txt", "cut off", "line 3"]),
-    "a row of heads": (
+    "headings of somebody's own": (
         "comp.txt",
-        lambda data: "|".join(COLUMNS["component"]).encode() + b"\n" + data,
-        ["comp.txt starts with a row of headings", "Delete that row"],
+        lambda data: headings("component").replace(b"hydgrp", b"group") + data,
+        ["comp.txt starts with a row of headings", '"group" is none of its', "Delete that row"],
     ),
-    "heads in the dictionary": (
+    "headings for some columns": (
+        "comp.txt",
+        lambda data: b"cokey|compname|mukey\n" + data,
+        ["comp.txt starts with a row of headings", "there are 3 of its 9 columns"],
+    ),
+    "headings of somebody's own in the dictionary": (
         "mstabcol.txt",
-        lambda data: b"tabphyname|colsequence|colphyname\n" + data,
-        ["mstabcol.txt starts with a row of headings"],
+        lambda data: b"table|number|name\n" + data,
+        ["mstabcol.txt starts with a row of headings", '"number" is not the number'],
     ),
     "a key that is none": (
         "chorizon.txt",
@@ -132,14 +167,33 @@ def test_every_fault_is_told_at_once(tmp_path):
         read_layer(survey)
 
 
-@pytest.mark.parametrize(
-    ("gone", "words"),
-    [("tabular", "no tables.*comp.txt"), ("spatial", r"no map\. spatial/soilmu_a_\*\.shp")],
-)
-def test_half_a_survey(tmp_path, gone, words):
+HALVES = {  # what is gone: words that the message must contain
+    "tabular": ["no tables", "tabular of survey area ZZ001", "comp.txt", "wss_SSA_ZZ001_*.zip"],
+    "spatial": ["no map. spatial/soilmu_a_zz001.shp", "survey area ZZ001"],
+    "spatial and legend": ["no map. spatial/soilmu_a_*.shp", "Download the survey area again"],
+}
+
+
+@pytest.mark.parametrize("gone", HALVES)
+def test_half_a_survey(tmp_path, gone):
     survey = write_survey(tmp_path / "survey")
-    shutil.rmtree(survey / gone)
-    with pytest.raises(LayerError, match=words):
+    shutil.rmtree(survey / gone.split()[0])
+    if "legend" in gone:
+        (survey / "tabular" / "legend.txt").unlink()
+    with pytest.raises(LayerError) as fault:
+        read_layer(survey)
+    for word in HALVES[gone]:
+        assert word in str(fault.value)
+
+
+def test_neither_half(tmp_path):
+    with pytest.raises(LayerError, match="holds no soil survey"):
+        read_survey(tmp_path)
+
+
+def test_a_map_and_tables_of_different_areas(tmp_path):
+    survey = write_survey(tmp_path / "survey", polygons={box(0, 0, 400, 400): "99"})
+    with pytest.raises(LayerError, match=r"are of different areas.*map is of ZZ001"):
         read_layer(survey)
 
 
@@ -161,4 +215,4 @@ def test_a_map_without_coordinate_system(tmp_path):
     (survey / "spatial" / "soilmu_a_zz001.prj").unlink()
     with pytest.raises(LayerError, match=r"no soilmu_a_zz001\.prj beside it"):
         read_layer(survey)
-    assert read_layer(survey, crs="EPSG:4326").ground.crs.to_epsg() == 4326
+    assert read_layer(survey, told=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326

@@ -78,6 +78,14 @@ def test_swing_grows_with_speed_as_the_study_found():
     assert swing(PLANTER, "tilled", 4 * MPS_PER_MPH).load_n == pytest.approx(55.8 * LB)
 
 
+def test_a_slope_widens_the_swing():
+    # WORKED. 60 lb × 1.05 on a slope of 5 %; × 1.10 on one of 10 % and on any steeper.
+    swings = [swing(PLANTER, "tilled", FIVE_MPH, slope).load_n / LB for slope in (0.05, 0.1, 0.3)]
+    assert swings == pytest.approx([63, 66, 66])
+    assert swing(PLANTER, "tilled", FIVE_MPH, 0.05).source.endswith("5 % more for the slope")
+    assert swing(PLANTER, "tilled", FIVE_MPH, 0.0) == swing(PLANTER, "tilled", FIVE_MPH)
+
+
 def test_a_measured_swing_replaces_the_assumed_one():
     # WORKED. Measured 50 lb at the machine's 6 mph: at 7 mph 50 × 1.07 = 53.5 lb.
     machine = dataclasses.replace(PLANTER, speed_mps=6 * MPS_PER_MPH, swing_n=50 * LB)

@@ -5,6 +5,7 @@ import pytest
 from zoneplan.soil.complete import complete
 from zoneplan.soil.moisture import (
     liquid_limit_pct,
+    moisture_shift,
     organic_carbon_pct,
     past_plastic_limit,
     plastic_limit_pct,
@@ -105,6 +106,35 @@ def test_loam_at_the_three_wetnesses():
     assert [water_content(loam, wetness) for wetness in WETNESSES] == pytest.approx(
         [0.1727, 0.2440, 0.2796], abs=0.0001
     )
+
+
+def test_the_lie_of_the_land_shifts_the_water_between_wilting_point_and_field_capacity():
+    # WORKED: loam, shares .25, .75 and 1 of .1426 over .1370: .40, .90 and no more than 1 where
+    # water gathers, .15, .65 and .90 on a slope.
+    loam = SoilFacts(texture="loam")
+    gathered = moisture_shift(gathers_water=True, steep=False)
+    shed = moisture_shift(gathers_water=False, steep=True)
+    assert [water_content(loam, wetness, gathered) for wetness in WETNESSES] == pytest.approx(
+        [0.1940, 0.2653, 0.2796], abs=0.0001
+    )
+    assert [water_content(loam, wetness, shed) for wetness in WETNESSES] == pytest.approx(
+        [0.1584, 0.2297, 0.2653], abs=0.0001
+    )
+    assert water_content(loam, "dry", -0.4) == pytest.approx(0.1370, abs=0.0001)
+    assert moisture_shift(gathers_water=False, steep=False) == 0
+
+
+def test_ground_that_sheds_water_may_not_smear_when_the_rest_does():
+    # WORKED: silt loam smears at 21.1 % by weight and holds 22.1 % at field capacity. Its
+    # available water is .195 at 1.38 Mg/m³, so a tenth of it less leaves 20.7 %.
+    silt_loam = SoilFacts(texture="silt loam", organic_pct=2.5, extensibility_pct=1.5)
+    assert past_plastic_limit(silt_loam, "wet")
+    assert not past_plastic_limit(silt_loam, "wet", -0.10)
+    # WORKED: clay loam crumbles at 75 % of its available water and smears at 24.5 %, which it
+    # has at 87 %: .218 + .87 x .140 = .340 at 1.39 Mg/m³.
+    clay_loam = SoilFacts(texture="clay loam", organic_pct=2.5, extensibility_pct=4.5)
+    assert not past_plastic_limit(clay_loam, "moist")
+    assert past_plastic_limit(clay_loam, "moist", 0.15)
 
 
 @pytest.mark.parametrize("texture", TEXTURES)

@@ -129,6 +129,22 @@ def test_ratio_and_how_far_the_models_differ(texture, wetness):
     )
 
 
+def test_ground_that_is_wetter_by_its_lie_is_softer():
+    # WORKED by suction, loam at .75 + .15 of its available water, .2653: 33 kPa times
+    # (.2796/.2653)^5.35 is 43.7 kPa, .5774 of the pores are full; .35 x log10(25.2) + .93 x
+    # 1.4324 + 1.2623 = 3.0851, 1.217 MPa over 1.38 when moist. By clay the table has 1.44 at .75
+    # and 1.00 at 1; the model is a power of water, so (.2653/.2440)^-2.66 = .80.
+    found = strength_ratio(REFERENCE, "moist", 0.15)
+    assert (found.ratio, found.least) == (
+        pytest.approx(0.88, abs=0.01),
+        pytest.approx(0.80, abs=0.01),
+    )
+    drier = strength_ratio(REFERENCE, "moist", -0.10)
+    assert drier.ratio > 1 > found.ratio
+    # Wet is field capacity, and stays that.
+    assert strength_ratio(REFERENCE, "wet", 0.15) == strength_ratio(REFERENCE, "wet")
+
+
 def test_it_says_when_one_model_stands_alone():
     alone = "only one of the two strength models"
     assert any(alone in n for n in strength_ratio(SoilFacts(texture="clay"), "dry").notes)

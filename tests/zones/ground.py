@@ -8,13 +8,16 @@ import numpy as np
 import shapely
 from scipy.spatial import Delaunay, Voronoi
 
+from zoneplan.field.shapes import NOWHERE, Site
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.marks import marks_of
 from zoneplan.zones.zone import Decision, Zone
 
 CRS = "+proj=laea +lat_0=42 +lon_0=-93.5 +datum=WGS84 +units=m"
 WATER = SoilFacts("water")
 NO_DATA = SoilFacts("no data")
+HEADLAND, TRACK, GATHERS = Site(headland=True), Site(track=True), Site(gathers_water=True)
 
 
 def soil(load_n: float) -> SoilFacts:
@@ -31,18 +34,29 @@ def soil(load_n: float) -> SoilFacts:
     )
 
 
-def decide(facts: SoilFacts) -> Decision:
+def decide(facts: SoilFacts, site: Site) -> Decision:
+    """Water that gathers takes 50 N off the load."""
     if facts.ground != "soil":
         return Decision(facts.ground, ())
-    return Decision("soil", (1000 * facts.clay_frac, 500.0))
+    eased_n = 50.0 * site.gathers_water
+    return Decision("soil", (1000 * facts.clay_frac - eased_n, 500.0), marks_of(site))
 
 
 def load_n(zone: Zone) -> float:
-    return decide(zone.facts).loads_n[0]
+    return decide(zone.facts, zone.site).loads_n[0]
 
 
-def pieces(shapes: Sequence[shapely.Polygon], facts: Sequence[SoilFacts]) -> gpd.GeoDataFrame:
-    return gpd.GeoDataFrame({"facts": list(facts), "layer": "test"}, geometry=list(shapes), crs=CRS)
+def pieces(
+    shapes: Sequence[shapely.Polygon],
+    facts: Sequence[SoilFacts],
+    sites: Sequence[Site] | None = None,
+) -> gpd.GeoDataFrame:
+    columns = {
+        "facts": list(facts),
+        "layer": "test",
+        "site": list(sites or [NOWHERE] * len(shapes)),
+    }
+    return gpd.GeoDataFrame(columns, geometry=list(shapes), crs=CRS)
 
 
 def grid(rows: Sequence[Sequence[SoilFacts | None]]) -> gpd.GeoDataFrame:
@@ -56,11 +70,12 @@ def grid(rows: Sequence[Sequence[SoilFacts | None]]) -> gpd.GeoDataFrame:
     return pieces(*zip(*cells, strict=True))
 
 
-def row(*parts: tuple[int, SoilFacts]) -> gpd.GeoDataFrame:
-    """A strip from west to east, 1 m high: the length in metres and the facts of each piece."""
-    edges = np.cumsum([0, *[length for length, _ in parts]])
+def row(*parts: tuple[int, SoilFacts] | tuple[int, SoilFacts, Site]) -> gpd.GeoDataFrame:
+    """A strip from west to east, 1 m high: each piece's length in metres, facts and site."""
+    edges = np.cumsum([0, *[length for length, *_ in parts]])
     shapes = [shapely.box(a, 0, b, 1) for a, b in pairwise(edges)]
-    return pieces(shapes, [facts for _, facts in parts])
+    sites = [site[0] if site else NOWHERE for _, _, *site in parts]
+    return pieces(shapes, [facts for _, facts, *_ in parts], sites)
 
 
 KINDS = np.array([*[soil(n) for n in (200, 210, 230, 260, 300, 350)], WATER, NO_DATA])
@@ -76,6 +91,23 @@ def cells(seed: int) -> gpd.GeoDataFrame:
     inside = [shape for shape in shapes if shapely.box(0, 0, 200, 200).covers(shape)]
     kept = [shape for shape in inside if random.random() > 0.1]
     return pieces(kept, random.choice(KINDS, len(kept), p=ODDS).tolist())
+
+
+def noded(shapes: Sequence[shapely.Polygon]) -> list[shapely.Polygon]:
+    """Give neighbours the corners of each other's borders, as an overlay does."""
+    lines = shapely.union_all(shapely.boundary(shapes))
+    cut = shapely.get_parts(shapely.polygonize([lines]))
+    return [next(c for c in cut if s.contains(c.representative_point())) for s in shapes]
+
+
+MARKS = np.array([NOWHERE, HEADLAND, TRACK, Site(part="low"), Site(True, part="low"), GATHERS])
+
+
+def marked(seed: int) -> gpd.GeoDataFrame:
+    """The same random fields, where a cell in three is marked or gathers water."""
+    ground = cells(seed)
+    chosen = np.random.default_rng(seed).choice(6, len(ground), p=[0.65, *[0.07] * 5])
+    return ground.assign(site=MARKS[chosen])
 
 
 def triangles(seed: int) -> gpd.GeoDataFrame:
@@ -112,4 +144,5 @@ def zones_of(
     assert [zone.id for zone in zones] == list(range(1, len(zones) + 1))
     for zone in zones:
         assert np.isclose(sum(share for _, share in zone.soils), 1.0, rtol=1e-12)
+        assert all(0 < share < 1 + 1e-12 for _, share in zone.marked)
     return zones

@@ -20,6 +20,28 @@ def test_other_labels_are_never_alike():
     assert difference_n(SOIL, Decision("organic", SOIL.loads_n)) == math.inf
 
 
+def test_other_marks_are_never_alike():
+    assert difference_n(SOIL, Decision("soil", SOIL.loads_n, ("headland",))) == math.inf
+
+
+def test_a_sliver_gives_up_a_mark_before_it_takes_one():
+    low = Decision("soil", SOIL.loads_n, ("low",))
+    both = Decision("soil", SOIL.loads_n, ("headland", "low"))
+    far = (300.0, 250.0, 200.0)
+    ranked = [
+        Decision("soil", far, ("low",)),
+        Decision("soil, wait when wet", far[:2], ("low",)),
+        Decision("soil", SOIL.loads_n),
+        both,
+        Decision("soil", SOIL.loads_n, ("headland",)),
+        Decision("water", ()),
+    ]
+    steps = [unlikeness(low, decision) for decision in ranked]
+    assert steps == sorted(set(steps))
+    # Where the headland crosses it, either will do; plain ground would lose both.
+    assert unlikeness(both, low)[:3] == unlikeness(both, ranked[4])[:3] < unlikeness(both, SOIL)
+
+
 def test_one_label_has_one_number_of_loads():
     with pytest.raises(ValueError, match="longer"):
         difference_n(Decision("soil", (500.0,)), SOIL)

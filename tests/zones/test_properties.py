@@ -1,16 +1,19 @@
-"""What must hold of zones whatever the ground: 10 random fields, with fixed seeds."""
+"""What must hold of zones whatever the ground: 10 random fields, bare and marked, fixed seeds."""
 
 import numpy as np
 import pytest
 import shapely
 
-from tests.zones.ground import CRS, cells, decide, grid, soil, triangles, zones_of
+from tests.zones.ground import CRS, cells, decide, grid, marked, soil, triangles, zones_of
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.zones.borders import border_lengths
 from zoneplan.zones.delineate import build_zones
 from zoneplan.zones.patchwork import difference_n
 
 SEEDS = range(10)
+FIELDS = pytest.mark.parametrize(
+    ("draw", "seed"), [(cells, seed) for seed in SEEDS] + [(marked, seed) for seed in range(5)]
+)
 ASKED = {"alike_n": 40.0, "least_area_m2": 400.0, "least_width_m": 12.0}
 
 
@@ -25,17 +28,17 @@ def neighbours(zones):
     return [(zones[a], zones[b]) for a, b in border_lengths(shapes)]
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@FIELDS
 @pytest.mark.parametrize("asked", [{"alike_n": 40.0}, ASKED], ids=["alike", "tidy"])
-def test_no_two_neighbours_are_alike(seed, asked):
-    zones = zones_of(cells(seed), **asked)  # also: valid, nothing lost, nothing moved
+def test_no_two_neighbours_are_alike(draw, seed, asked):
+    zones = zones_of(draw(seed), **asked)  # also: valid, nothing lost, nothing moved
     for a, b in neighbours(zones):
-        assert difference_n(decide(a.facts), decide(b.facts)) >= asked["alike_n"]
+        assert difference_n(decide(a.facts, a.site), decide(b.facts, b.site)) >= asked["alike_n"]
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_no_small_zone_with_a_neighbour_is_left(seed):
-    for pair in neighbours(zones_of(cells(seed), **ASKED)):
+@FIELDS
+def test_no_small_zone_with_a_neighbour_is_left(draw, seed):
+    for pair in neighbours(zones_of(draw(seed), **ASKED)):
         for zone in pair:
             assert zone.shape.area >= ASKED["least_area_m2"]
 
@@ -51,9 +54,9 @@ def test_every_zone_of_a_wide_field_is_somewhere_as_wide_as_asked(seed):
         assert shapely.covers(zone.shape, squares_of_2_m).any()
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_the_order_of_the_pieces_changes_nothing(seed):
-    ground = cells(seed)
+@FIELDS
+def test_the_order_of_the_pieces_changes_nothing(draw, seed):
+    ground = draw(seed)
     shuffled = ground.sample(frac=1, random_state=seed)
     turned = shuffled.set_geometry([_turned(shape) for shape in shuffled.geometry])
     assert zones_of(turned, **ASKED) == zones_of(ground, **ASKED)
@@ -68,9 +71,9 @@ def test_the_order_of_equal_pieces_changes_nothing():
         )
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_millimetre_to_the_side_gives_the_same_zones(seed):
-    ground = cells(seed)
+@FIELDS
+def test_a_millimetre_to_the_side_gives_the_same_zones(draw, seed):
+    ground = draw(seed)
     moved = ground.set_geometry(ground.translate(0.001, 0.001))
     before, after = zones_of(ground, **ASKED), zones_of(moved, **ASKED)
     assert [zone.soils for zone in after] == [
@@ -78,9 +81,9 @@ def test_a_millimetre_to_the_side_gives_the_same_zones(seed):
     ]
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_hectares_add_up_to_the_field(seed):
-    ground = cells(seed)
+@FIELDS
+def test_hectares_add_up_to_the_field(draw, seed):
+    ground = draw(seed)
     field = shapely.coverage_union_all(ground.geometry.to_numpy())
     hectares = sum(zone.area_ha for zone in zones_of(ground, **ASKED))
     assert hectares == pytest.approx(geodesic_area_ha(field, CRS), rel=1e-9)
@@ -111,4 +114,4 @@ def test_ground_of_many_corners_is_tiled_segment_by_segment(seed):
     assert shapely.area(shapes).sum() == pytest.approx(field.area, rel=1e-12)
     assert shapely.union_all(shapes).area == pytest.approx(field.area, rel=1e-12)
     for a, b in neighbours(zones):
-        assert difference_n(decide(a.facts), decide(b.facts)) >= ASKED["alike_n"]
+        assert difference_n(decide(a.facts, a.site), decide(b.facts, b.site)) >= ASKED["alike_n"]

@@ -3,9 +3,9 @@
 import pytest
 import shapely
 
-from tests.zones.ground import WATER, decide, grid, load_n, pieces, row, soil, zones_of
+from tests.zones.ground import WATER, decide, grid, load_n, noded, pieces, row, soil, zones_of
 from zoneplan.zones.patchwork import Patchwork
-from zoneplan.zones.tidy import join_slivers
+from zoneplan.zones.tidy import join_slivers, sliver_test
 
 A, B, C = soil(100), soil(200), soil(300)
 
@@ -24,7 +24,7 @@ def test_small_ground_joins_what_it_differs_from_least_however_short_the_border(
     # WORKED: 220 borders 100 along 3 m and 300 along 1 m, and is 80 from 300.
     around = shapely.box(0, 0, 4, 4).difference(shapely.box(3, 1, 4, 2))
     shapes = [around, shapely.box(3, 1, 4, 2), shapely.box(4, 0, 7, 4)]
-    ground = pieces(_noded(shapes), [A, soil(220), C])
+    ground = pieces(noded(shapes), [A, soil(220), C])
     assert [zone.shape.area for zone in zones_of(ground, least_area_m2=2)] == [15, 13]
 
 
@@ -32,7 +32,7 @@ def test_a_tie_goes_to_the_longer_border():
     # WORKED: 200 is 100 from either; it borders 300 along 2 m and 100 along 1 m.
     shapes = [shapely.box(0, 0, 2, 1), shapely.box(2, 0, 3, 1)]
     corner = shapely.box(2, -3, 5, 1).difference(shapely.box(2, 0, 3, 1))
-    zones = zones_of(pieces(_noded([*shapes, corner]), [A, B, C]), least_area_m2=1.5)
+    zones = zones_of(pieces(noded([*shapes, corner]), [A, B, C]), least_area_m2=1.5)
     assert sorted(zone.shape.area for zone in zones) == [2, 12]
 
 
@@ -40,7 +40,7 @@ def test_a_border_is_as_long_as_all_its_pieces():
     # WORKED: 200 borders 100 along two pieces, 2 m together, and 300 along 1.5 m.
     west = [shapely.box(-1, 0, 1, 1), shapely.box(-1, 1, 1, 2)]
     shapes = [*west, shapely.box(1, 0, 2, 2), shapely.box(2, 0, 5, 1.5)]
-    zones = zones_of(pieces(_noded(shapes), [A, A, B, C]), least_area_m2=2.1)
+    zones = zones_of(pieces(noded(shapes), [A, A, B, C]), least_area_m2=2.1)
     assert sorted(zone.shape.area for zone in zones) == [4.5, 6]
 
 
@@ -53,8 +53,9 @@ def test_a_tie_of_borders_too_goes_to_the_first_from_the_north_west():
 
 def test_slivers_join_until_none_with_a_neighbour_is_left():
     strip = row(*[(1, soil(20 * n)) for n in range(9)])
-    patchwork = Patchwork(strip.geometry.to_numpy(), strip["facts"], decide)
-    joined = join_slivers(patchwork, least_area_m2=3, least_width_m=0)
+    patchwork = Patchwork(strip.geometry.to_numpy(), strip["facts"], strip["site"], decide)
+    field = shapely.union_all(strip.geometry)
+    joined = join_slivers(patchwork, sliver_test(field, least_area_m2=3, least_width_m=0))
     assert len(patchwork.patches) == 9 - joined
     assert all(patch.area_m2 >= 3 for patch in patchwork.patches.values())
 
@@ -98,7 +99,7 @@ def test_zones_are_thin_where_the_field_is_thin():
         shapely.box(0, 0, 1, 10),
         shapely.box(1, 0, 10, 10),
     ]
-    zones = zones_of(pieces(_noded(shapes), [A, B, C]), least_width_m=5)
+    zones = zones_of(pieces(noded(shapes), [A, B, C]), least_width_m=5)
     assert sorted(zone.shape.area for zone in zones) == [20, 100]
 
 
@@ -126,10 +127,3 @@ def test_a_little_soil_between_water_and_soil_joins_the_soil():
     ground = grid([[WATER] * 4, [WATER, A, C, C], [WATER] * 4])
     zones = zones_of(ground, least_area_m2=2)
     assert sorted(zone.shape.area for zone in zones) == [3, 9]
-
-
-def _noded(shapes):
-    """Give neighbours the corners of each other's borders, as an overlay does."""
-    lines = shapely.union_all(shapely.boundary(shapes))
-    cut = shapely.get_parts(shapely.polygonize([lines]))
-    return [next(c for c in cut if s.contains(c.representative_point())) for s in shapes]

@@ -2,171 +2,87 @@
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from zoneplan.cli.options import COLUMNS, DAY, FIELD, FILES, LIE, PATH, SAYING, SOIL, options
 from zoneplan.cli.tell import digest, reasons, say, table
-from zoneplan.units import M_PER_IN, MPS_PER_MPH
+from zoneplan.errors import LayerError
+from zoneplan.units import M_PER_FT, M_PER_IN, MPS_PER_MPH
 
 if TYPE_CHECKING:
-    from zoneplan.prescription import Plan
-
-_PATH = click.Path(path_type=Path)
+    from zoneplan.field.layer import Told
+    from zoneplan.field.shapes import Field, MarkLayer
+    from zoneplan.prescription import Conditions, Plan
+    from zoneplan.rowunit.machine import Machine
 
 
 @click.command()
-@click.argument("boundary", type=_PATH)
-@click.option(
-    "--soil",
-    "soils",
-    multiple=True,
-    required=True,
-    type=_PATH,
-    metavar="SOIL",
-    help="Soil survey download (folder or zip) or soil polygons. Repeat for more: "
-    "where two overlap, the first wins.",
-)
+@click.argument("boundary", type=PATH)
+@options(SOIL)
 @click.option(
     "--machine",
     required=True,
     metavar="FILE_OR_NAME",
     help="Machine file, or one of springs, set-air, looped-air, hydraulic.",
 )
-@click.option(
-    "--tillage",
-    type=click.Choice(["tilled", "strip-till", "no-till"]),
-    default="tilled",
-    show_default=True,
-    help="How the ground was prepared.",
-)
-@click.option(
-    "--speed",
-    type=click.FloatRange(1, 15),
-    metavar="MPH",
-    help="Planting speed. The machine file's, unless given.",
-)
-@click.option(
-    "--depth",
-    type=click.FloatRange(0.5, 4),
-    metavar="IN",
-    help="Seed depth. The machine file's, unless given.",
-)
-@click.option(
-    "--residue",
-    type=click.FloatRange(0, 100),
-    metavar="PCT",
-    default=0,
-    show_default=True,
-    help="Ground covered by residue.",
-)
-@click.option("--pick", help='Which feature of BOUNDARY: its number, or "column=value".')
-@click.option("--name", help="Name of the field. Taken from BOUNDARY unless given.")
-@click.option(
-    "--layer-crs",
-    metavar="CODE",
-    help="Coordinate system of files that do not state one, such as EPSG:4326.",
-)
-@click.option("--texture-column", metavar="NAME", help="Texture class in a polygon layer.")
-@click.option("--sand-column", metavar="NAME", help="Sand in a polygon layer.")
-@click.option("--silt-column", metavar="NAME", help="Silt in a polygon layer.")
-@click.option("--clay-column", metavar="NAME", help="Clay in a polygon layer.")
-@click.option("--organic-column", metavar="NAME", help="Organic matter (%) in a polygon layer.")
-@click.option(
-    "--rules",
-    "rule_files",
-    multiple=True,
-    type=_PATH,
-    metavar="FILE",
-    help="Your own rules, laid over the stock ones. Repeat for more.",
-)
-@click.option(
-    "--observed",
-    type=_PATH,
-    metavar="FILE",
-    help="One hand check; every opener load is scaled through it.",
-)
-@click.option("--out", required=True, type=_PATH, metavar="DIR", help="Folder for the results.")
-@click.option("--why", is_flag=True, help="Print the rule and source behind each setting.")
-@click.option(
-    "--json",
-    "as_json",
-    is_flag=True,
-    help="Print one digest for machines on standard output, and nothing else there.",
-)
+@options(DAY, FIELD, LIE, FILES, SAYING)
 def plan(
-    boundary: Path,
-    soils: tuple[Path, ...],
-    machine: str,
-    tillage: str,
-    speed: float | None,
-    depth: float | None,
-    residue: float,
-    pick: str | None,
-    name: str | None,
-    layer_crs: str | None,
-    texture_column: str | None,
-    sand_column: str | None,
-    silt_column: str | None,
-    clay_column: str | None,
-    organic_column: str | None,
-    rule_files: tuple[Path, ...],
-    observed: Path | None,
-    out: Path,
-    why: bool,
-    as_json: bool,
+    boundary: Path, machine: str, out: Path, *, why: bool, as_json: bool, **given: Any
 ) -> None:
-    """Cut the soil layers to BOUNDARY, build zones, and give each one a margin
+    r"""Cut the soil layers to BOUNDARY, build zones, and give each one a margin
     target, a closing-wheel setting and a downforce.
 
-    Writes plan.json, zones.geojson, zones.zip and summary.pdf. Ground the soil
-    layers do not cover is listed, never guessed.
+    Writes the plan, files of its zones, a task set for the cab, and sheets to print.
+    Ground the soil layers do not cover is listed, never guessed.
 
     \b
     Example:
-      zoneplan plan demo_fields/creek/boundary.geojson \\
-        --soil demo_fields/creek/survey \\
+      zoneplan plan demo_fields/creek/boundary.geojson \
+        --soil demo_fields/creek/survey \
         --machine demo_fields/creek/machine.toml --out creek-plan
     """
     from zoneplan.export.bundle import check_folder, write_plan
-    from zoneplan.field.layer import read_layer
+
+    check_folder(out)
+    finished = plan_of(boundary, machine, given)
+    say(f"Writing {out} ...")
+    files = write_plan(
+        finished,
+        out,
+        moisture=given["moisture"],
+        all_moistures=given["all_moistures"],
+        paper=given["paper"],
+        units=given["units"],
+        taskset_version=int(given["taskset_version"]),
+        taskset_grid=given["taskset_grid"],
+        taskset_value="margin" if given["taskset_margin"] else "downforce",
+    )
+    tell(finished, files, why=why, as_json=as_json)
+
+
+def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
+    """Read what was named, cheap things first, and plan."""
+    from zoneplan.field.layer import read_layers
     from zoneplan.field.outline import read_field
-    from zoneplan.prescription import Conditions, plan_field
+    from zoneplan.prescription import plan_field
     from zoneplan.rowunit.calibrate import read_observation
     from zoneplan.rowunit.machine_file import read_machine
     from zoneplan.rules.read import read_rules
 
-    check_folder(out)
     planter = read_machine(machine)
-    rulebook = read_rules(rule_files)
-    observation = read_observation(observed, planter) if observed else None
+    rulebook = read_rules(given["rule_files"])
+    observation = read_observation(given["observed"], planter) if given["observed"] else None
     say(f"Reading {boundary} ...")
-    field = read_field(boundary, pick=pick, crs=layer_crs, name=name)
-    layers = []
-    for soil in soils:
-        say(f"Reading {soil} ...")
-        layers.append(
-            read_layer(
-                soil,
-                texture=texture_column,
-                sand=sand_column,
-                silt=silt_column,
-                clay=clay_column,
-                organic=organic_column,
-                crs=layer_crs,
-            )
-        )
-    conditions = Conditions(
-        tillage=tillage,
-        speed_mps=planter.speed_mps if speed is None else speed * MPS_PER_MPH,
-        depth_m=planter.depth_m if depth is None else depth * M_PER_IN,
-        residue_frac=residue / 100,
-    )
+    field = read_field(boundary, pick=given["pick"], crs=given["layer_crs"], name=given["name"])
+    say(f"Reading {', '.join(map(str, given['soils']))} ...")
+    layers, edges = read_layers(given["soils"], field, _told(given))
+    marks = [*_lie(field, planter, given), *edges]
     say("Drawing zones ...")
-    finished = plan_field(field, layers, planter, rulebook, conditions, observation)
-    say(f"Writing {out} ...")
-    files = write_plan(finished, out)
-    tell(finished, files, why=why, as_json=as_json)
+    return plan_field(
+        field, layers, planter, rulebook, _conditions(planter, given), observation, marks
+    )
 
 
 def tell(finished: "Plan", files: dict[str, Path], *, why: bool, as_json: bool) -> None:
@@ -177,4 +93,59 @@ def tell(finished: "Plan", files: dict[str, Path], *, why: bool, as_json: bool) 
     click.echo(table(finished))
     if why:
         click.echo("\n" + reasons(finished))
-    click.echo("\nWritten: " + ", ".join(str(path) for path in files.values()))
+    folder = next(iter(files.values())).parent
+    click.echo(f"\nWritten to {folder}: {', '.join(files)}")
+
+
+def _told(given: dict[str, Any]) -> "Told":
+    from zoneplan.field.layer import Told
+
+    bands = dict(band.partition("=")[::2] for band in given["bands"])
+    if not all(bands.values()):
+        raise LayerError(
+            f"--band {', '.join(given['bands'])} does not say which part is which band.\n"
+            "Write part=band, as in --band clay=2 or --band clay=soil.tif:2"
+        )
+    named = {part: given[f"{part}_column"] for part in COLUMNS}
+    return Told(
+        crs=given["layer_crs"],
+        columns={part: name for part, name in named.items() if name},
+        bands=bands or None,
+        raster_unit=given["raster_unit"],
+        samples=given["samples"],
+    )
+
+
+def _conditions(planter: "Machine", given: dict[str, Any]) -> "Conditions":
+    from zoneplan.prescription import Conditions
+
+    speed_mph, depth_in = given["speed"], given["depth"]
+    return Conditions(
+        tillage=given["tillage"],
+        speed_mps=planter.speed_mps if speed_mph is None else speed_mph * MPS_PER_MPH,
+        depth_m=planter.depth_m if depth_in is None else depth_in * M_PER_IN,
+        residue_frac=given["residue"] / 100,
+    )
+
+
+def _lie(field: "Field", planter: "Machine", given: dict[str, Any]) -> list["MarkLayer"]:
+    """Where ground lies, as far as somebody says it; the first of two that differ wins."""
+    from zoneplan.field.drawn import read_drawn
+    from zoneplan.field.lie import read_terrain
+    from zoneplan.field.tracks import read_tracks
+    from zoneplan.zones.headland import headland
+
+    crs = given["layer_crs"]
+    marks = []
+    if given["drawn"]:
+        marks.append(read_drawn(given["drawn"], field, crs))
+    if given["tracks"]:
+        width_ft = given["track_width"]
+        width_m = planter.width_m if width_ft is None else width_ft * M_PER_FT
+        marks.append(read_tracks(given["tracks"], field, width_m, crs))
+    if given["headland"]:
+        sides = given["headland_sides"] or None
+        marks.append(headland(field, given["headland"], planter.width_m, sides))
+    if given["elevation"]:
+        marks.append(read_terrain(given["elevation"], field, crs))
+    return marks

@@ -50,9 +50,9 @@ def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFram
     """
     layers: dict[str, gpd.GeoDataFrame] = {}
     with unpacked(path) as home:
-        for file in [home] if home.is_file() else _vector_files(home):
+        for file in _vector_files(home) if kind_of(home) == "folder" else [home]:
             for layer in _layers_in(file):
-                name = layer if kind_of(file) in ("GeoPackage", "KML") else file.stem
+                name = layer if kind_of(file) in ("GeoPackage", "KML", "geodatabase") else file.stem
                 if name in layers:
                     name = f"{file.name} {layer}"
                 layers[name] = _read(file, layer, crs)

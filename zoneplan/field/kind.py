@@ -31,6 +31,8 @@ _MOST_HEAD = 4096  # bytes
 def kind_of(path: Path) -> str:
     """Tell a folder, zip, shapefile, GeoPackage, GeoJSON or KML file by its content.
 
+    A file geodatabase is a folder of many files, told by its name.
+
     Raises
     ------
     LayerError
@@ -38,7 +40,7 @@ def kind_of(path: Path) -> str:
         that it is another.
     """
     if path.is_dir():
-        return "folder"
+        return "geodatabase" if path.suffix.lower() == ".gdb" else "folder"
     if not path.is_file():
         raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
     named = _ENDINGS.get(path.suffix.lower())

@@ -1,26 +1,58 @@
-"""Read a soil layer, whichever kind it is."""
+"""The one door for layers: whatever people own, read as soil or as marks."""
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from zoneplan.field.band import is_raster
+from zoneplan.field.conductivity import read_point_layer
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.files import read_shapes
 from zoneplan.field.polygons import read_polygons
-from zoneplan.field.shapes import SoilLayer
+from zoneplan.field.raster import read_rasters
+from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.field.survey import is_survey, read_survey
+
+AROUND_DEG = 0.01  # of a state's survey, what is within about a kilometre of the field is read
+SOIL_COLUMNS = ("texture", "sand", "silt", "clay", "organic")
+COLUMNS = (*SOIL_COLUMNS, "conductivity", "x", "y")
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a person says of files that do not say it themselves."""
+
+    crs: str | None = None  # of files that state none
+    columns: Mapping[str, str] = field(default_factory=dict)  # a key of COLUMNS to a column's name
+    bands: Mapping[str, str] | None = None  # see `read_rasters`
+    raster_unit: str | None = None
+    samples: Path | None = None  # texture samples to read a conductivity log by
+
+
+NOTHING_TOLD = Told()
 
 
 def read_layer(
-    path: Path | str,
-    *,
-    texture: str | None = None,
-    sand: str | None = None,
-    silt: str | None = None,
-    clay: str | None = None,
-    organic: str | None = None,
-    crs: str | None = None,
-) -> SoilLayer:
-    """Read a soil-survey download, or any polygons that say a texture.
+    path: Path | str, ground: Field | None = None, told: Told = NOTHING_TOLD
+) -> SoilLayer | MarkLayer:
+    """Read one layer. The content decides what it is.
 
-    The content decides. The columns are for polygons; a survey has its own dictionary.
-    See `read_survey` and `read_polygons` for the rest.
+    Parameters
+    ----------
+    path : Path or str
+        A soil survey in any shape (`read_survey`); a GeoTIFF, or a folder of them
+        (`read_rasters`); points in a table or a map (`read_point_layer`); or polygons that
+        say a texture (`read_polygons`).
+    ground : Field, optional
+        The field that the layer is for. Rasters and points are read for one field; of a
+        state's survey only what lies about it is read.
+    told : Told
+        What the files do not say.
+
+    Returns
+    -------
+    SoilLayer or MarkLayer
+        Marks where points only draw edges.
 
     Raises
     ------
@@ -29,7 +61,55 @@ def read_layer(
     """
     path = Path(path)
     if is_survey(path):
-        return read_survey(path, crs)
-    return read_polygons(
-        path, texture=texture, sand=sand, silt=silt, clay=clay, organic=organic, crs=crs
-    )
+        return read_survey(path, told.crs, bbox=_around(ground) if ground else None)
+    rasters = _rasters(path)
+    if rasters:
+        return read_rasters(
+            rasters, _needed(ground), bands=told.bands, unit=told.raster_unit, crs=told.crs
+        )
+    if _holds_points(path, told):
+        places = {axis: told.columns.get(axis) for axis in ("x", "y")}
+        parts = {part: name for part, name in told.columns.items() if part not in places}
+        return read_point_layer(
+            path, _needed(ground), told.samples, **places, columns=parts or None, crs=told.crs
+        )
+    soil = {part: told.columns.get(part) for part in SOIL_COLUMNS}
+    return read_polygons(path, **soil, crs=told.crs)
+
+
+def read_layers(
+    paths: Sequence[Path | str], ground: Field, told: Told = NOTHING_TOLD
+) -> tuple[list[SoilLayer], list[MarkLayer]]:
+    """Read layers in the order that says which wins, and tell soil from marks."""
+    layers = [read_layer(path, ground, told) for path in paths]
+    soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
+    return soils, [layer for layer in layers if isinstance(layer, MarkLayer)]
+
+
+def _around(ground: Field) -> tuple[float, float, float, float]:
+    west, south, east, north = move(ground.shape, ground.crs, WGS_84).bounds
+    return west - AROUND_DEG, south - AROUND_DEG, east + AROUND_DEG, north + AROUND_DEG
+
+
+def _needed(ground: Field | None) -> Field:
+    if ground is None:
+        raise ValueError("rasters and points are read for one field: give it")
+    return ground
+
+
+def _rasters(path: Path) -> list[Path]:
+    """The rasters that a path stands for: itself, or all in a folder."""
+    if path.is_dir():
+        return [file for file in sorted(path.iterdir()) if file.is_file() and is_raster(file)]
+    return [path] if path.is_file() and is_raster(path) else []
+
+
+def _holds_points(path: Path, told: Told) -> bool:
+    """Whether it is a table, or a map of points alone."""
+    if path.suffix.lower() in (".csv", ".txt", ".tsv"):
+        return True
+    if not path.exists() or path.is_dir():
+        return False
+    frames = read_shapes(path, told.crs).values()
+    kinds = {kind for frame in frames for kind in frame.geom_type.dropna()}
+    return bool(kinds) and kinds <= {"Point", "MultiPoint"}

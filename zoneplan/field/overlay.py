@@ -1,15 +1,17 @@
-"""Cut soil layers to the field: pieces that tile it, without overlap and without gap.
+"""Cut layers to the field: pieces that tile it, without overlap and without gap.
 
 Pieces come as a GeoDataFrame in the field's own metric system:
 
     geometry   Polygon, one part; neighbours have every corner of their border in common
     facts      SoilFacts; ground "no data" where no layer lies
     layer      str, the name of the layer it is from; None where no layer lies
+    site       Site; NOWHERE where no mark lies
 """
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -23,7 +25,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.repair import repaired
-from zoneplan.field.shapes import Field, SoilLayer
+from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
 from zoneplan.soil.texture import SoilFacts
 
 GRID_M = 1e-7  # corners are put on a grid this fine, so that lines that should meet do
@@ -40,7 +42,16 @@ class _Soil(NamedTuple):
     layer: str | None
 
 
-def overlay(field: Field, layers: Sequence[SoilLayer]) -> tuple[gpd.GeoDataFrame, float]:
+class _Mark(NamedTuple):
+    """A marked polygon, in the field's metric system."""
+
+    shape: BaseGeometry
+    site: Site
+
+
+def overlay(
+    field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer] = ()
+) -> tuple[gpd.GeoDataFrame, float]:
     """Cut the layers to the field. Where two polygons overlap, the first wins.
 
     Parameters
@@ -49,6 +60,9 @@ def overlay(field: Field, layers: Sequence[SoilLayer]) -> tuple[gpd.GeoDataFrame
         The ground to tile.
     layers : sequence of SoilLayer
         Polygons of soils, in any coordinate systems.
+    marks : sequence of MarkLayer
+        Polygons of sites, valid, in any coordinate systems. Each value of a site is taken
+        from the first polygon that says something of it.
 
     Returns
     -------
@@ -62,30 +76,39 @@ def overlay(field: Field, layers: Sequence[SoilLayer]) -> tuple[gpd.GeoDataFrame
 
     Notes
     -----
-    All outlines, the field's and the soils', are cut where they cross and laid out as
-    faces; then each face is looked up in the layers. So the pieces fit each other by the
-    way they are made, however ill the layers fit.
+    All outlines, the field's, the soils' and the marks', are cut where they cross and laid
+    out as faces; then each face is looked up in the layers. So the pieces fit each other by
+    the way they are made, however ill the layers fit.
 
     A strip narrower than a hairline, covered or not, is rounding in the files and no
     ground: it goes to what lies beside it.
     """
     soils = [soil for layer in layers for soil in _near(field, layer)]
+    marked = [mark for layer in marks for mark in _marks(field, layer)]
     outlines = np.array([soil.shape for soil in soils], dtype=object)
-    faces = _faces(field, outlines)
-    owners = _without_hairlines(faces, _owners(faces, outlines))
+    mark_outlines = np.array([mark.shape for mark in marked], dtype=object)
+    faces = _faces(field, np.concatenate([outlines, mark_outlines]))
+    points = shapely.point_on_surface(faces)
+    from_face = _past_hairlines(faces)
+    owners = _owners(points, outlines)[from_face]
     uncovered = len(soils)
     if (owners == uncovered).all():
         raise _apart(field, layers)
+    sites = _sites(points, mark_outlines, [mark.site for mark in marked])
+    alike: dict[tuple[int, Site], list[int]] = defaultdict(list)
+    for face, owner in enumerate(owners.tolist()):
+        alike[owner, sites[from_face[face]]].append(face)
+
     soils.append(_Soil(MultiPolygon(), SoilFacts(ground="no data"), None))
     pieces = [
-        (shape, soils[owner].facts, soils[owner].layer)
-        for owner in np.unique(owners)
-        for shape in shapely.get_parts(shapely.coverage_union_all(faces[owners == owner]))
+        (shape, soils[owner].facts, soils[owner].layer, site)
+        for (owner, site), members in sorted(alike.items(), key=lambda part: part[0][0])
+        for shape in shapely.get_parts(shapely.coverage_union_all(faces[members]))
     ]
-    shapes, facts, names = zip(*pieces, strict=True)
+    shapes, facts, names, where = zip(*pieces, strict=True)
     uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[owners == uncovered])
     frame = gpd.GeoDataFrame(
-        {"facts": facts, "layer": pd.Series(names, dtype=object)},
+        {"facts": facts, "layer": pd.Series(names, dtype=object), "site": where},
         geometry=list(shapes),
         crs=field.crs,
     )
@@ -110,6 +133,11 @@ def _near(field: Field, layer: SoilLayer) -> Iterator[_Soil]:
         yield _Soil(move(areas, ground.crs, field.crs), told, layer.name)
 
 
+def _marks(field: Field, layer: MarkLayer) -> Iterator[_Mark]:
+    ground = layer.ground.to_crs(field.crs)
+    yield from map(_Mark, ground.geometry, ground["site"])
+
+
 def _faces(field: Field, outlines: _Shapes) -> _Shapes:
     """Cut the field along every outline."""
     edge = field.shape.boundary
@@ -120,9 +148,9 @@ def _faces(field: Field, outlines: _Shapes) -> _Shapes:
 
 
 def _ties(edge: BaseGeometry, outlines: _Shapes) -> _Shapes:
-    """Lines from corners of soils to the field's edge, where that is only a hairline away.
+    """Lines from corners to the field's edge, where that is only a hairline away.
 
-    They part a hairline among the soils that it runs past.
+    They part a hairline among the soils and the marks that it runs past.
     """
     shapely.prepare(edge)
     corners = np.asarray(shapely.points(np.unique(shapely.get_coordinates(outlines), axis=0)))
@@ -130,18 +158,44 @@ def _ties(edge: BaseGeometry, outlines: _Shapes) -> _Shapes:
     return ties[shapely.length(ties) > 0]
 
 
-def _owners(faces: _Shapes, outlines: _Shapes) -> NDArray[np.intp]:
-    """Find the first soil polygon that each face lies in; one past the last for none."""
-    points = shapely.point_on_surface(faces)
-    face, soil = shapely.STRtree(outlines).query(points, predicate="within")
-    owners = np.full(len(faces), len(outlines), dtype=np.intp)
-    np.minimum.at(owners, face, soil)
+def _owners(points: _Shapes, outlines: _Shapes) -> NDArray[np.intp]:
+    """Find the first soil polygon that each point lies in; one past the last for none."""
+    point, soil = shapely.STRtree(outlines).query(points, predicate="within")
+    owners = np.full(len(points), len(outlines), dtype=np.intp)
+    np.minimum.at(owners, point, soil)
     return owners
 
 
-def _without_hairlines(faces: _Shapes, owners: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Give each face narrower than a hairline to the one it has the longest border with."""
-    owners = owners.copy()
+def _sites(points: _Shapes, outlines: _Shapes, sites: Sequence[Site]) -> list[Site]:
+    """Lay the marks over each point that say something of it."""
+    point, mark = shapely.STRtree(outlines).query(points, predicate="within")
+    over: list[list[int]] = [[] for _ in points]
+    for here, number in zip(point.tolist(), mark.tolist(), strict=True):
+        over[here].append(number)
+    return [_first_said([sites[number] for number in sorted(numbers)]) for numbers in over]
+
+
+def _first_said(sites: Iterable[Site]) -> Site:
+    """Each value from the first site that says something of it.
+
+    >>> _first_said([Site(part="low"), Site(headland=True, part="high")])
+    Site(headland=True, track=False, part='low', slope_frac=None, gathers_water=False, steep=False)
+    """
+    said: dict[str, Any] = {}
+    for site in sites:
+        for name, value in vars(site).items():
+            if value != getattr(NOWHERE, name):
+                said.setdefault(name, value)
+    return Site(**said)
+
+
+def _past_hairlines(faces: _Shapes) -> NDArray[np.intp]:
+    """Number the face that each face takes its soil and site from.
+
+    That is itself; or, where it is narrower than a hairline, the one it has the longest
+    border with.
+    """
+    from_face = np.arange(len(faces))
     settled = 2 * shapely.area(faces) / shapely.length(faces) >= HAIRLINE_M
     while True:
         loose, firm = np.flatnonzero(~settled), np.flatnonzero(settled)
@@ -151,20 +205,21 @@ def _without_hairlines(faces: _Shapes, owners: NDArray[np.intp]) -> NDArray[np.i
         order = np.argsort(borders_m)
         order = order[borders_m[order] > 0]
         if not len(order):
-            return owners
-        owners[one[order]] = owners[other[order]]  # of several, the last: the longest border
+            return from_face
+        # Of several, the last: the longest border.
+        from_face[one[order]] = from_face[other[order]]
         settled[one[order]] = True
 
 
 def _apart(field: Field, layers: Sequence[SoilLayer]) -> LayerError:
     here = move(field.shape, field.crs, WGS_84)
-    rows = [f"  {field.name}: {_extent(here.bounds)}"]
+    rows = [f"  {field.name}: {extent(here.bounds)}"]
     for layer in layers:
         there = layer.ground.geometry.to_crs(WGS_84)
         nearest = there.iloc[int(np.argmin(shapely.distance(there.to_numpy(), here)))]
         ends = shapely.get_coordinates(shapely.shortest_line(here, nearest))
         _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
-        rows.append(f"  {layer.name}: {_extent(there.total_bounds)}; {metres / 1000:,.1f} km away")
+        rows.append(f"  {layer.name}: {extent(there.total_bounds)}; {metres / 1000:,.1f} km away")
     return LayerError(
         "The boundary and the soil do not meet:\n"
         + "\n".join(rows)
@@ -173,6 +228,11 @@ def _apart(field: Field, layers: Sequence[SoilLayer]) -> LayerError:
     )
 
 
-def _extent(bounds: Sequence[float]) -> str:
+def extent(bounds: Sequence[float]) -> str:
+    """Say bounds in degrees.
+
+    >>> extent((-93.5, 42.0, -93.49, 42.01))
+    'longitude -93.5000 to -93.4900, latitude 42.0000 to 42.0100'
+    """
     west, south, east, north = bounds
     return f"longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}"

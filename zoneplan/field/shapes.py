@@ -1,4 +1,4 @@
-"""The field and the layers laid over it."""
+"""The field, the layers laid over it, and where in it ground lies."""
 
 from dataclasses import dataclass
 
@@ -31,5 +31,33 @@ class SoilLayer:
 
     name: str
     kind: str  # "soil survey" or "polygons"
+    ground: gpd.GeoDataFrame
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where a piece of ground lies, apart from its soil. The default says nothing."""
+
+    headland: bool = False  # the planter turns here
+    track: bool = False  # other wheels run here year by year
+    part: str | None = None  # a zone somebody drew, or a class of a layer that only draws edges
+    slope_frac: float | None = None  # rise over run
+    gathers_water: bool = False
+    steep: bool = False
+
+
+NOWHERE = Site()  # nothing is said
+
+
+@dataclass(frozen=True)
+class MarkLayer:
+    """Polygons that say where ground lies, not what soil it is.
+
+    `ground` has a `geometry` column in any stated system and a `site` column of Sites, one
+    row a polygon. Of a Site only what is not the default is said.
+    """
+
+    name: str
     ground: gpd.GeoDataFrame
     notes: tuple[str, ...] = ()

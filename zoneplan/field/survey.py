@@ -1,125 +1,154 @@
-"""Read a USDA soil survey as it is downloaded: its map, its tables, one SoilLayer."""
+"""Read a USDA soil survey in any shape that people get it: its map, its tables, one SoilLayer."""
 
-import re
-from collections.abc import Iterable
-from pathlib import Path, PurePath
-from zipfile import BadZipFile, ZipFile
+from collections.abc import Collection, Sequence
+from pathlib import Path
+
+import geopandas as gpd
 
 from zoneplan.errors import LayerError
-from zoneplan.field.files import read_areas
-from zoneplan.field.pick import written
 from zoneplan.field.seedzone import weigh
 from zoneplan.field.shapes import SoilLayer
-from zoneplan.field.survey_tables import DICTIONARIES, read_tables
+from zoneplan.field.survey_answer import answer_tables, is_answer, read_answer
+from zoneplan.field.survey_columns import Tables, unsaid
+from zoneplan.field.survey_database import Box, is_database, read_database_tables
+from zoneplan.field.survey_map import read_map
+from zoneplan.field.survey_missing import without_map, without_tables
+from zoneplan.field.survey_parts import find_parts, is_survey, opened, the_one
+from zoneplan.field.survey_tables import read_tables
 from zoneplan.field.survey_units import map_units
-from zoneplan.field.unpack import unpacked
 from zoneplan.soil.texture import SoilFacts
 
-_MAP = re.compile(r"soilmu_a_.*\.shp", re.IGNORECASE)
-_DICTIONARY = {name for pair in DICTIONARIES for name in pair}
+__all__ = ["is_survey", "read_survey"]
 
 
-def is_survey(path: Path) -> bool:
-    """Whether a folder or zip holds a soil survey, or a part of one."""
-    if path.is_dir():
-        return any(map(_is_part, path.rglob("*")))
-    try:
-        with ZipFile(path) as archive:
-            return any(_is_part(PurePath(name)) for name in archive.namelist())
-    except (BadZipFile, OSError):
-        return False
-
-
-def read_survey(path: Path | str, crs: str | None = None) -> SoilLayer:
-    """Read a soil-survey download, and weigh each map unit into the facts of its seed zone.
+def read_survey(
+    path: Path | str,
+    crs: str | None = None,
+    *,
+    bbox: Box | None = None,
+    polygons: Path | str | None = None,
+) -> SoilLayer:
+    """Read a soil survey, and weigh each map unit into the facts of its seed zone.
 
     Parameters
     ----------
     path : Path or str
-        The download, as a folder or a zip: `spatial` and `tabular`, on top or one down.
+        The download of a survey area, with `spatial` and `tabular`; the GeoPackage or file
+        geodatabase of an area or a state; the JSON answer of the data-access service. By
+        itself, or in a folder or zip, however deep. A folder may hold the tables as one of
+        these and the map as another.
     crs : str, optional
         Coordinate system of its map, if the map states none.
+    bbox : tuple, optional
+        West, south, east and north of the field, in WGS 84 degrees. Of a GeoPackage or
+        geodatabase only what reaches into it is then read.
+    polygons : Path or str, optional
+        The map, where it is not with the tables: any polygons with a column MUKEY.
+
+    Returns
+    -------
+    SoilLayer
+        Without polygons, where the map has none in the box.
 
     Raises
     ------
     LayerError
-        When the map or a table is missing or damaged.
+        When the map or a table is missing or damaged, or they are of different areas.
     """
     path = Path(path)
-    with unpacked(path) as home:
-        found = sorted(home.rglob("*"))
-        mapped = _only([file for file in found if _MAP.fullmatch(file.name)], path)
-        dictionaries = {file.parent for file in found if file.name.lower() in _DICTIONARY}
-        folders = {file for file in found if file.is_dir() and file.name.lower() == "tabular"}
-        tabular = _only(dictionaries | folders, path)
-        if mapped is None or tabular is None:
-            raise _half(path, mapped)
-        ground = read_areas(mapped, crs)
-        tables = read_tables(tabular, path.name)
-        version = next(iter(tabular.glob("version.txt")), None)
-        edition = version.read_text("utf-8", errors="replace").strip() if version else "not stated"
-    columns = {str(name).lower(): name for name in ground.columns}
-    if "mukey" not in columns:
-        raise LayerError(
-            f"{mapped.name} has no column MUKEY, which ties its polygons to the tables.\n"
-            f"Its columns are: {', '.join(map(str, ground.columns))}.\n"
-            "Download the survey area again, and keep its files as they come."
-        )
-    keys = [written(key) for key in ground[columns["mukey"]]]
+    with opened(path) as home:
+        parts = find_parts(home)
+        if not any(parts):
+            raise _no_survey(path)
+        source = the_one(parts.tables, path)
+        if polygons is not None:
+            ground, notes = _paired(Path(polygons), crs, bbox)
+        elif parts.maps:
+            _check_one_folder(parts.maps, path)
+            ground, notes = read_map(parts.maps, crs, bbox)
+        elif source is not None:
+            raise without_map(path.name, source, _areas(_tables(source, path.name, ())[0]))
+        areas = sorted(set(ground["areasymbol"]) - {""})
+        if source is None:
+            raise without_tables(path.name, parts.maps, areas)
+        keys = list(ground["mukey"])
+        tables, told = _tables(source, path.name, set(keys))
+        edition = _edition(source)
+
     units = map_units(tables, set(keys))
+    if keys and not units:
+        raise _strangers(path, areas, _areas(tables))
     facts = {key: weigh(unit) for key, unit in units.items()}
     for key in set(keys) - set(units):
         facts[key] = _unknown(key)
-    symbols = ground[columns["areasymbol"]] if "areasymbol" in columns else []
-    name = ", ".join(sorted({written(symbol) for symbol in symbols})) or path.stem
+    if not keys:
+        notes.append("none of its polygons lies about the field")
     return SoilLayer(
-        name=name,
+        name=", ".join(areas) or path.stem,
         kind="soil survey",
         ground=ground.assign(facts=[facts[key] for key in keys])[["facts", "geometry"]],
         notes=(
-            f"soil survey, table layout {edition}. Its lines are drawn for maps of about "
+            f"soil survey{edition}. Its lines are drawn for maps of about "
             "1:12,000 to 1:24,000, and other soils lie within them: they are no surveyed edges",
+            *notes,
+            *told,
+            *unsaid(tables),
         ),
     )
 
 
-def _is_part(path: PurePath) -> bool:
-    return (
-        bool(_MAP.fullmatch(path.name))
-        or path.name.lower() in _DICTIONARY
-        or path.parent.name.lower() == "tabular"
+def _no_survey(path: Path) -> LayerError:
+    return LayerError(
+        f"{path.name} holds no soil survey.\n"
+        "We looked for the download of a survey area, a GeoPackage or geodatabase with its "
+        "tables, and an answer of the data-access service.\n"
+        "Give one of these."
     )
 
 
-def _only(found: Iterable[Path], source: Path) -> Path | None:
-    """Take the one that there is, if any."""
-    several = sorted(found)
-    if len(several) > 1:
-        raise LayerError(
-            f"{source.name} holds more than one soil survey: "
-            f"{', '.join(f'{one.parent.name}/{one.name}' for one in several)}.\n"
-            "We won't guess which one is meant.\n"
-            "Give each survey area by itself, one after the other."
-        )
-    return several[0] if several else None
+def _tables(source: Path, name: str, keys: Collection[str]) -> tuple[Tables, list[str]]:
+    """Read the tables, of a database only what they say of some map units."""
+    if is_answer(source):
+        return answer_tables(read_answer(source), source.name), []
+    if is_database(source):
+        return read_database_tables(source, keys), []
+    return read_tables(source, name)
 
 
-def _half(path: Path, mapped: Path | None) -> LayerError:
-    if mapped is None:
-        said = (
-            "has tables but no map. spatial/soilmu_a_*.shp, the polygons of the map units, "
-            "is missing"
-        )
-    else:
-        said = (
-            f"has a map, {mapped.name}, but no tables. The folder tabular, with mapunit.txt, "
-            "comp.txt, chorizon.txt, mstab.txt and mstabcol.txt, is missing"
-        )
+def _paired(
+    polygons: Path, crs: str | None, bbox: Box | None
+) -> tuple[gpd.GeoDataFrame, list[str]]:
+    """Read a map that comes by itself."""
+    with opened(polygons) as home:
+        return read_map(find_parts(home).maps or [home], crs, bbox)
+
+
+def _check_one_folder(maps: Sequence[Path], source: Path) -> None:
+    if len({part.parent for part in maps}) > 1:
+        the_one(maps, source)
+
+
+def _areas(tables: Tables) -> list[str]:
+    return sorted({row["areasymbol"] for row in tables.get("legend", [])} - {""})
+
+
+def _edition(tables: Path) -> str:
+    """Say which edition of the table layout a download has."""
+    if not tables.is_dir() or is_database(tables):
+        return ""
+    files = {path.name.lower(): path for path in tables.iterdir()}
+    version = files.get("version.txt")
+    told = version.read_text("utf-8", errors="replace").strip() if version else "not stated"
+    return f", table layout {told}"
+
+
+def _strangers(path: Path, mapped: Sequence[str], tabled: Sequence[str]) -> LayerError:
     return LayerError(
-        f"{path.name} {said}.\n"
-        "The map says where a soil lies and the tables say what it is; we need both.\n"
-        "Download the survey area again, and give the folder or zip that holds spatial and "
-        "tabular."
+        f"The map and the tables of {path.name} are of different areas: the tables have none of "
+        f"its map units. The map is of {', '.join(mapped) or 'an area that it does not say'}, "
+        f"the tables of {', '.join(tabled) or 'one that they do not say'}.\n"
+        "No soil would be known.\n"
+        "Give the map and the tables of the same survey area."
     )
 
 

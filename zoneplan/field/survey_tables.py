@@ -1,44 +1,29 @@
 """Read the tables of a soil-survey download by its own dictionary.
 
-The tables have no heads. Which column is which, and which file holds which table, the
-download says itself in two dictionary tables; positions change from one edition to the
-next, so nothing else is trusted.
+The tables come without headings. Which column is which, and which file holds which table,
+the download says itself in two dictionary tables; positions change from one edition to the
+next, so nothing else is trusted. A row of headings that somebody put on top is taken where
+it has the dictionary's own names.
 """
 
 import csv
 import io
-import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from zoneplan.errors import LayerError, listed
-
-Row = Mapping[str, str]  # by column; "" where the survey says nothing
+from zoneplan.field.survey_columns import FRAGMENTS, NEEDED, Row, Tables, number_faults
 
 DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols.txt"))
-_NEEDED = {
-    "mapunit": ("musym", "muname", "mukey"),
-    "component": ("comppct_r", "compname", "compkind", "mukey", "cokey"),
-    "chorizon": (
-        "hzdept_r",
-        "hzdepb_r",
-        "sandtotal_r",
-        "silttotal_r",
-        "claytotal_r",
-        "cokey",
-        "chkey",
-    ),
-}
-_WELCOME = {"chfrags": ("fragvol_r", "chkey")}
+_WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
 _KEYS = ("mukey", "cokey", "chkey")
-_NUMBERS = (
-    "comppct_r", "hzdept_r", "hzdepb_r", "sandtotal_r", "silttotal_r", "claytotal_r",
-    "om_r", "dbthirdbar_r", "lep_r", "fragvol_r",
-)  # fmt: skip
+# Where the dictionary has what we take of it.
+_FILES = {"tabphyname": 0, "iefilename": 4}
+_COLUMNS = {"tabphyname": 0, "colsequence": 1, "colphyname": 2}
 
 
-def read_tables(folder: Path, source: str) -> dict[str, list[Row]]:
-    """Read map units, components, horizons and, where there, rock fragments.
+def read_tables(folder: Path, source: str) -> tuple[Tables, list[str]]:
+    """Read map units, components, horizons and, where there, fragments and the legend.
 
     Parameters
     ----------
@@ -49,13 +34,15 @@ def read_tables(folder: Path, source: str) -> dict[str, list[Row]]:
 
     Returns
     -------
-    dict
-        Rows by the names mapunit, component, chorizon and chfrags.
+    tuple
+        Rows by the names mapunit, component, chorizon, chfrags and legend; and notes on
+        headings that were found.
 
     Raises
     ------
     LayerError
-        With every table that is missing, cut off, or starts with a row of headings.
+        With every table that is missing, cut off, or starts with headings other than the
+        dictionary's names.
 
     Source
     ------
@@ -63,21 +50,22 @@ def read_tables(folder: Path, source: str) -> dict[str, list[Row]]:
     """
     files = {path.name.lower(): path for path in folder.iterdir()}
     faults: list[str] = []
-    stems, columns = _dictionary(files, faults)
+    notes: list[str] = []
+    stems, columns = _dictionary(files, faults, notes)
     tables: dict[str, list[Row]] = {}
-    for table, needed in {} if faults else (_NEEDED | _WELCOME).items():
+    for table, needed in {} if faults else (NEEDED | _WELCOME).items():
         stem = stems.get(table, table)
         path = files.get(f"{stem}.txt")
         if path is None:
-            if table in _NEEDED:
+            if table in NEEDED:
                 faults.append(f"{stem}.txt, the table {table}, is missing.")
             continue
         lacking = [name for name in needed if name not in columns.get(table, [])]
         if lacking:
             faults.append(f"The dictionary has no column {', '.join(lacking)} in {table}.")
         else:
-            tables[table] = _table(path, columns[table], faults)
-            if table in _NEEDED and not path.stat().st_size:
+            tables[table] = _table(path, columns[table], faults, notes)
+            if table in NEEDED and not path.stat().st_size:
                 faults.append(f"{path.name}, the table {table}, is empty.")
     if faults:
         raise LayerError(
@@ -85,11 +73,11 @@ def read_tables(folder: Path, source: str) -> dict[str, list[Row]]:
             + "\nA survey with holes would put wrong soils into zones."
             + "\nDownload the survey area again, and keep its files as they come."
         )
-    return tables
+    return tables, notes
 
 
 def _dictionary(
-    files: Mapping[str, Path], faults: list[str]
+    files: Mapping[str, Path], faults: list[str], notes: list[str]
 ) -> tuple[dict[str, str], dict[str, list[str]]]:
     """Learn each table's file stem, and its columns in order."""
     names = next(
@@ -101,42 +89,54 @@ def _dictionary(
         return {}, {}
 
     tables, heads = (files[name] for name in names)
-    stems: dict[str, str] = {}
-    for line, cells in _rows(tables, faults):
-        if line == 1 and cells[0].lower() == "tabphyname":
-            faults.append(_headed(tables))
-        elif len(cells) < 5:
-            faults.append(f"{tables.name} is cut off or damaged in line {line}.")
-        else:
-            stems[cells[0]] = cells[4]
+    stems = {table: stem.lower() for _, (table, stem) in _entries(tables, _FILES, faults, notes)}
     columns: dict[str, dict[int, str]] = {}
-    for line, cells in _rows(heads, faults):
-        if len(cells) > 2 and cells[1].isdecimal():
-            columns.setdefault(cells[0], {})[int(cells[1])] = cells[2]
+    for line, (table, number, name) in _entries(heads, _COLUMNS, faults, notes):
+        if number.isdecimal():
+            columns.setdefault(table, {})[int(number)] = name.lower()
+        elif line == 1:
+            faults.append(_headed(heads, f'"{number}" is not the number of a column'))
         else:
-            faults.append(_headed(heads) if line == 1 else _damaged(heads, line))
+            faults.append(_damaged(heads, line))
     return stems, {table: [at[n] for n in sorted(at)] for table, at in columns.items()}
 
 
-def _table(path: Path, columns: list[str], faults: list[str]) -> list[Row]:
+def _entries(
+    path: Path, places: Mapping[str, int], faults: list[str], notes: list[str]
+) -> Iterator[tuple[int, list[str]]]:
+    """Give some cells of each row of a dictionary table, which may have headings."""
+    wanted = list(places.values())
+    for line, cells in _rows(path, faults):
+        names = [cell.lower() for cell in cells]
+        if line == 1 and not places.keys() - names:
+            wanted = [names.index(name) for name in places]
+            notes.append(_skipped(path, wanted == list(places.values())))
+        elif len(cells) > max(wanted):
+            yield line, [cells[place] for place in wanted]
+        else:
+            faults.append(f"{path.name} is cut off or damaged in line {line}.")
+
+
+def _table(path: Path, columns: list[str], faults: list[str], notes: list[str]) -> list[Row]:
     """Read one table, and add to the faults what keeps it from being trusted."""
     rows: list[Row] = []
     short: list[tuple[int, int]] = []
     for line, cells in _rows(path, faults):
+        names = [cell.lower() for cell in cells]
+        if line == 1 and sorted(names) == sorted(columns):
+            notes.append(_skipped(path, names == columns))
+            columns = names
+            continue
         row = dict(zip(columns, cells, strict=False))
         keys = [row[key] for key in _KEYS if key in row]
         if line == 1 and not all(key.isdecimal() for key in keys):
-            faults.append(_headed(path))
+            faults.append(_headed(path, _strange(cells, columns)))
         elif len(cells) != len(columns):
             short.append((line, len(cells)))
         elif not all(key.isdecimal() for key in keys):
             faults.append(_damaged(path, line))
         else:
-            faults += [
-                f"{path.name}, line {line}: {name} is {row[name]}, which is no number."
-                for name in _NUMBERS
-                if not _is_number(row.get(name, ""))
-            ]
+            faults += number_faults(row, f"{path.name}, line {line}")
             rows.append(row)
     if short:
         line, width = short[0]
@@ -168,19 +168,30 @@ def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
         )
 
 
-def _headed(path: Path) -> str:
+def _skipped(path: Path, in_order: bool) -> str:
+    if in_order:
+        return f"{path.name} starts with a row of headings, which was skipped"
     return (
-        f"{path.name} starts with a row of headings, which these tables never have, "
-        "so rows may have been rearranged. Delete that row if nothing else was changed."
+        f"{path.name} starts with a row of headings in another order than the dictionary's; "
+        "the headings say which column is which"
+    )
+
+
+def _strange(cells: list[str], columns: list[str]) -> str:
+    """Say why a row of headings is not the dictionary's."""
+    unknown = next((cell for cell in cells if cell.lower() not in columns), None)
+    if unknown is None:
+        return f"there are {len(cells)} of its {len(columns)} columns"
+    return f'"{unknown}" is none of its columns'
+
+
+def _headed(path: Path, why: str) -> str:
+    return (
+        f"{path.name} starts with a row of headings that are not the dictionary's: {why}. "
+        "So rows and columns may have been rearranged. Delete that row if nothing else was "
+        "changed."
     )
 
 
 def _damaged(path: Path, line: int) -> str:
     return f"{path.name} is damaged: line {line} has something else where a number belongs."
-
-
-def _is_number(text: str) -> bool:
-    try:
-        return text == "" or math.isfinite(float(text))
-    except ValueError:
-        return False

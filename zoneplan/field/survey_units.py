@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from zoneplan.field.survey_tables import Row
+from zoneplan.field.survey_columns import Row, Tables
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Component:
     """One kind of ground within a map unit."""
 
     name: str
-    kind: str  # "Series", "Miscellaneous area"
+    kind: str  # "Series", "Miscellaneous area"; "" where the survey does not say
     percent: float | None  # of the map unit
     drainage: str | None
     hydrologic_group: str | None
@@ -45,15 +45,18 @@ class MapUnit:
     components: tuple[Component, ...]
 
 
-def map_units(tables: Mapping[str, list[Row]], keys: Collection[str]) -> dict[str, MapUnit]:
+def map_units(tables: Tables, keys: Collection[str]) -> dict[str, MapUnit]:
     """Join the tables into the map units with these keys, as many as there are.
 
     A horizon without a row in the table of fragments has none of them: that table lists
     what occurs. Without the table they are unknown.
+
+    Components and horizons come in the order of their keys: a survey weighs the same
+    whatever order its rows come in.
     """
     fragments = _by(tables["chfrags"], "chkey") if "chfrags" in tables else None
-    horizons = _by(tables["chorizon"], "cokey")
-    components = _by(tables["component"], "mukey")
+    horizons = _by(_in_order(tables["chorizon"], "chkey"), "cokey")
+    components = _by(_in_order(tables["component"], "cokey"), "mukey")
     return {
         row["mukey"]: MapUnit(
             symbol=row["musym"],
@@ -73,7 +76,7 @@ def _component(
 ) -> Component:
     return Component(
         name=row["compname"],
-        kind=row["compkind"],
+        kind=row.get("compkind", ""),
         percent=_number(row, "comppct_r"),
         drainage=row.get("drainagecl") or None,
         hydrologic_group=row.get("hydgrp") or None,
@@ -100,6 +103,11 @@ def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:
         if fragments is None
         else sum(_number(kind, "fragvol_r") or 0.0 for kind in fragments),
     )
+
+
+def _in_order(rows: list[Row], key: str) -> list[Row]:
+    """Sort rows by a key, which is a whole number written as text."""
+    return sorted(rows, key=lambda row: (len(row[key]), row[key]))
 
 
 def _by(rows: list[Row], key: str) -> dict[str, list[Row]]:

@@ -8,7 +8,7 @@ import streamlit as st
 
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.export.bundle import MAKERS
-from zoneplan.field.layer import read_layer
+from zoneplan.field.layer import NOTHING_TOLD, Told, read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.prescription import Conditions, Plan, plan_field
 from zoneplan.rowunit.machine_file import read_machine
@@ -63,18 +63,17 @@ def plan_asked(asked: Asked) -> Plan:
         machine = read_machine(_machine(asked, folder))
         if isinstance(asked.ground, Ground):
             ground = asked.ground
-            layers = [
-                read_layer(
-                    save(soil, folder / f"soil-{number}"), crs=ground.crs, **dict(ground.columns)
-                )
-                for number, soil in enumerate(ground.soils)
-            ]
+            told = Told(crs=ground.crs, columns=dict(ground.columns))
             boundary = save(ground.boundary, folder / "boundary")
             field = read_field(boundary, pick=ground.pick, crs=ground.crs)
+            soils = [
+                save(soil, folder / f"soil-{number}") for number, soil in enumerate(ground.soils)
+            ]
         else:
-            demo = _demo(asked.ground)
-            layers = [read_layer(demo.survey)]
+            demo, told = _demo(asked.ground), NOTHING_TOLD
             field = read_field(demo.boundary)
+            soils = [demo.survey]
+        layers, marks = read_layers(soils, field, told)
         conditions = Conditions(
             tillage=asked.tillage,
             speed_mps=machine.speed_mps
@@ -83,7 +82,7 @@ def plan_asked(asked: Asked) -> Plan:
             depth_m=machine.depth_m if asked.depth_in is None else asked.depth_in * M_PER_IN,
             residue_frac=asked.residue_pct / 100,
         )
-        return plan_field(field, layers, machine, read_rules(), conditions)
+        return plan_field(field, layers, machine, read_rules(), conditions, marks=marks)
 
 
 def make_files(asked: Asked) -> dict[str, bytes]:

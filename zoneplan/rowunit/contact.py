@@ -10,6 +10,7 @@ from zoneplan.units import MPS_PER_MPH, N_PER_LBF
 SWING_N = {"tilled": 60 * N_PER_LBF, "strip-till": 60 * N_PER_LBF, "no-till": 100 * N_PER_LBF}
 SWING_SPEED_MPS = 5 * MPS_PER_MPH
 SWING_PER_MPS = 0.07 / MPS_PER_MPH
+MOST_SLOPE_FRAC = 0.10  # judged: the swing grows no further on steeper ground
 WANTED_SHARES = (0.96, 0.98)  # common practice, no source: 1.75 and 2.05 swings of margin
 MOST_SWINGS = 3.0  # beyond this contact is as good as whole
 
@@ -24,7 +25,9 @@ class Swing:
     source: str
 
 
-def swing(machine: Machine, tillage: str, speed_mps: float) -> Swing:
+def swing(
+    machine: Machine, tillage: str, speed_mps: float, slope_frac: float | None = None
+) -> Swing:
     """How far the gauge-wheel load swings at a speed.
 
     Parameters
@@ -35,6 +38,8 @@ def swing(machine: Machine, tillage: str, speed_mps: float) -> Swing:
         "tilled", "strip-till" or "no-till", which stands for rough ground.
     speed_mps : float
         Planned speed. [m/s]
+    slope_frac : float, optional
+        Slope of the ground, rise over run; where unknown it is taken as level.
 
     Notes
     -----
@@ -54,9 +59,27 @@ def swing(machine: Machine, tillage: str, speed_mps: float) -> Swing:
         known_n, known_mps, source = machine.swing_n, machine.speed_mps, "measured"
     grown = 1 + SWING_PER_MPS * (speed_mps - known_mps)
     ground = "" if source == "measured" else f" for {tillage} ground"
-    return Swing(
-        known_n * grown, f"{source}: {load(known_n)}{ground} at {speed(known_mps)}, 7 % per mph"
-    )
+    sloping = swing_factor(slope_frac or 0.0)
+    said = f"{source}: {load(known_n)}{ground} at {speed(known_mps)}, 7 % per mph"
+    if sloping >= 1.005:
+        said += f", {100 * (sloping - 1):.0f} % more for the slope"
+    return Swing(known_n * grown * sloping, said)
+
+
+def swing_factor(slope_frac: float) -> float:
+    """How much wider the gauge-wheel load swings on a slope than on level ground. [factor, from 1].
+
+    Source
+    ------
+    Judged, no source: 1 % more for every percent of slope, 10 % at the most, as a planter
+    across a slope hangs to one side and one along it pitches.
+
+    Examples
+    --------
+    >>> swing_factor(0.06), swing_factor(0.25)
+    (1.06, 1.1)
+    """
+    return 1 + min(slope_frac, MOST_SLOPE_FRAC)
 
 
 def contact_share(margin_n: float, swing_n: float) -> float:

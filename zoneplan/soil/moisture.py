@@ -4,8 +4,11 @@ from zoneplan.soil.complete import complete
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import AVAILABLE_SHARE
 
+GATHERED_SHARE = 0.15  # judged
+SHED_SHARE = 0.10  # judged
 
-def water_content(facts: SoilFacts, wetness: str) -> float:
+
+def water_content(facts: SoilFacts, wetness: str, shift: float = 0.0) -> float:
     """Water in a soil at a wetness, by volume. [m³/m³].
 
     Parameters
@@ -14,6 +17,10 @@ def water_content(facts: SoilFacts, wetness: str) -> float:
         The soil; what is missing is filled by `complete`.
     wetness : str
         "dry", "moist" or "wet".
+    shift : float
+        Share of the available water that lies here beside what the wetness means, see
+        `moisture_shift`. No ground is drier than the wilting point or wetter than field
+        capacity. [-1 to 1]
 
     Raises
     ------
@@ -22,7 +29,7 @@ def water_content(facts: SoilFacts, wetness: str) -> float:
 
     Source
     ------
-    Derived: wilting point plus the share of available water in `AVAILABLE_SHARE`
+    Derived: wilting point plus the share of available water in `AVAILABLE_SHARE`, shifted
 
     Examples
     --------
@@ -30,7 +37,24 @@ def water_content(facts: SoilFacts, wetness: str) -> float:
     0.244
     """
     soil = complete(facts)
-    return soil.wilting + AVAILABLE_SHARE[wetness] * (soil.capacity - soil.wilting)
+    share = min(max(AVAILABLE_SHARE[wetness] + shift, 0.0), 1.0)
+    return soil.wilting + share * (soil.capacity - soil.wilting)
+
+
+def moisture_shift(gathers_water: bool, steep: bool) -> float:
+    """Share of the available water that the lie of the land adds or takes. [-1 to 1].
+
+    Source
+    ------
+    Judged, no source: 0.15 more where water gathers, 0.10 less on steep ground, which
+    sheds it. The direction is that of the topographic wetness index (Beven & Kirkby 1979).
+
+    Examples
+    --------
+    >>> moisture_shift(gathers_water=True, steep=False)
+    0.15
+    """
+    return GATHERED_SHARE * gathers_water - SHED_SHARE * steep
 
 
 def organic_carbon_pct(organic_pct: float) -> float:
@@ -128,7 +152,7 @@ def plastic_limit_pct(
     return liquid - index if liquid and index else None
 
 
-def past_plastic_limit(facts: SoilFacts, wetness: str) -> bool:
+def past_plastic_limit(facts: SoilFacts, wetness: str, shift: float = 0.0) -> bool:
     """Whether a soil at this wetness holds more water than its plastic limit: it smears.
 
     Parameters
@@ -137,6 +161,8 @@ def past_plastic_limit(facts: SoilFacts, wetness: str) -> bool:
         The soil; what is missing, linear extensibility above all, is filled by `complete`.
     wetness : str
         "dry", "moist" or "wet".
+    shift : float
+        As for `water_content`.
 
     Raises
     ------
@@ -162,5 +188,5 @@ def past_plastic_limit(facts: SoilFacts, wetness: str) -> bool:
         soil.extensibility_pct,
         soil.clay_frac,
     )
-    water_pct = 100 * water_content(facts, wetness) / soil.density_mg_m3
+    water_pct = 100 * water_content(facts, wetness, shift) / soil.density_mg_m3
     return limit_pct is not None and water_pct > limit_pct

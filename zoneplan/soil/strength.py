@@ -121,7 +121,7 @@ def strength_by_suction_kpa(suction: float, saturated_share: float, density_mg_m
     )
 
 
-def strength_ratio(facts: SoilFacts, wetness: str) -> StrengthRatio:
+def strength_ratio(facts: SoilFacts, wetness: str, shift: float = 0.0) -> StrengthRatio:
     """Say how much harder a soil is at a wetness than a moist loam.
 
     Parameters
@@ -130,6 +130,8 @@ def strength_ratio(facts: SoilFacts, wetness: str) -> StrengthRatio:
         The soil; what is missing is filled by `complete`, which is told in the notes.
     wetness : str
         "dry", "moist" or "wet".
+    shift : float
+        Share of the available water beside that, see `moisture.water_content`.
 
     Returns
     -------
@@ -163,7 +165,7 @@ def strength_ratio(facts: SoilFacts, wetness: str) -> StrengthRatio:
     ratios = [
         min(max(here / there, LEAST_RATIO), MOST_RATIO)
         for here, there in zip(
-            _strengths_kpa(soil, water_content(facts, wetness)),
+            _strengths_kpa(soil, water_content(facts, wetness, shift)),
             _strengths_kpa(reference, water_content(REFERENCE, REFERENCE_WETNESS)),
             strict=False,
         )

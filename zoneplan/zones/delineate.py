@@ -10,15 +10,17 @@ import shapely
 from numpy.typing import NDArray
 
 from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.shapes import Site
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.zones.marks import marked_shares, without_slivers
 from zoneplan.zones.patchwork import Patchwork
-from zoneplan.zones.tidy import join_slivers
+from zoneplan.zones.tidy import join_slivers, sliver_test
 from zoneplan.zones.zone import Decision, Zone
 
 
 def build_zones(
     pieces: gpd.GeoDataFrame,
-    decide: Callable[[SoilFacts], Decision],
+    decide: Callable[[SoilFacts, Site], Decision],
     *,
     alike_n: float,
     least_area_m2: float,
@@ -26,18 +28,19 @@ def build_zones(
 ) -> list[Zone]:
     """Draw zones that tile the field, so that neighbours are never treated alike.
 
-    Decide first, then draw. The two neighbours that differ least join, as long as
-    that is less than `alike_n`; what the joint ground needs is decided anew each time.
-    Then slivers join the neighbour they differ from least, and so on until neither
-    finds anything to do. The same ground in another order gives the same zones.
+    Decide first, then draw. The two neighbours that differ least join, as long as that is
+    less than `alike_n`; what the joint ground needs is decided anew each time. Then
+    slivers join the neighbour they differ from least, and so on until neither finds
+    anything to do. Ground with different marks never joins as alike; a mark that is itself
+    a sliver does not count. The same ground in another order gives the same zones.
 
     Parameters
     ----------
     pieces : GeoDataFrame
         What `overlay` returns: single Polygons in the field's metric system that
-        tile it and share every vertex of their borders, with their `facts`.
+        tile it and share every vertex of their borders, with their `facts` and `site`.
     decide : callable
-        What ground with such facts needs.
+        What ground with such facts needs at such a site.
     alike_n : float
         Least difference in any load that tells two neighbours apart. [N]
     least_area_m2 : float
@@ -53,12 +56,16 @@ def build_zones(
     """
     shapes = shapely.normalize(pieces.geometry.to_numpy())
     order = north_to_south(shapes)
-    facts = pieces["facts"].to_numpy()[order]
-    patchwork = Patchwork(shapes[order], facts, functools.cache(decide))
+    shapes = shapes[order]
+    facts, sites = (pieces[column].to_numpy()[order] for column in ("facts", "site"))
+    is_sliver = sliver_test(shapely.coverage_union_all(shapes), least_area_m2, least_width_m)
+    lasting = without_slivers(shapes, sites, is_sliver)
+    patchwork = Patchwork(shapes, facts, lasting, functools.cache(decide))
     join_alike(patchwork, alike_n)
-    while join_slivers(patchwork, least_area_m2, least_width_m):
+    while join_slivers(patchwork, is_sliver):
         join_alike(patchwork, alike_n)
 
+    areas_m2 = shapely.area(shapes).tolist()
     patches = list(patchwork.patches.values())
     outlines = np.array([patchwork.shape(key) for key in patchwork.patches], dtype=object)
     return [
@@ -68,6 +75,8 @@ def build_zones(
             area_ha=geodesic_area_ha(outlines[at], pieces.crs),
             facts=patches[at].facts,
             soils=shares(patches[at].soils_m2),
+            site=patches[at].site,
+            marked=marked_shares((sites[n], areas_m2[n]) for n in patches[at].members),
         )
         for number, at in enumerate(north_to_south(outlines), start=1)
     ]

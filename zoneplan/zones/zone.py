@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
+from zoneplan.field.shapes import NOWHERE, Site
 from zoneplan.soil.texture import SoilFacts
 
 
@@ -15,6 +16,7 @@ class Decision:
 
     label: str  # pieces with different labels are never alike: kind of ground, where to wait
     loads_n: tuple[float, ...]  # every load that was decided; same length for the same label
+    marks: tuple[str, ...] = ()  # nor are pieces with different marks: headland, a drawn zone
 
 
 @dataclass(frozen=True)
@@ -26,6 +28,8 @@ class Zone:
     area_ha: float  # geodesic
     facts: SoilFacts
     soils: tuple[tuple[str, float], ...] = ()  # (what the source calls it, share of the zone)
+    site: Site = NOWHERE
+    marked: tuple[tuple[str, float], ...] = ()  # (what was marked there, share of the zone)
 
     @property
     def width_m(self) -> float:

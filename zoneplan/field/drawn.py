@@ -1,0 +1,119 @@
+"""Zones that somebody drew by hand."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.errors import LayerError
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.files import read_areas
+from zoneplan.field.overlay import HAIRLINE_M, extent
+from zoneplan.field.pick import written
+from zoneplan.field.repair import repaired
+from zoneplan.field.shapes import Field, MarkLayer, Site
+from zoneplan.units import M2_PER_HA
+
+_NAMES = ("name", "zone", "label", "title")
+
+
+def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLayer:
+    """Read polygons drawn by hand: each stays a zone, or several, of its own.
+
+    Parameters
+    ----------
+    path : Path or str
+        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of one.
+    field : Field
+        What was drawn outside it is left out.
+    crs : str, optional
+        Coordinate system, if the file states none.
+
+    Returns
+    -------
+    MarkLayer
+        Each `part` is called what a name column says, or else "drawn 1", "drawn 2" and so
+        on, as the polygons lie in the file. Polygons of one name are one part. Where two
+        overlap, the first wins.
+
+    Raises
+    ------
+    LayerError
+        When the file cannot be trusted, holds something else than polygons or none that
+        meets the field, or when an outline crosses itself.
+    """
+    path = Path(path)
+    areas = read_areas(path, crs)
+    parts = [_name_in(area) or f"drawn {n}" for n, (_, area) in enumerate(areas.iterrows(), 1)]
+    drawn, notes = on_field(areas.assign(part=parts), field, path.name)
+    return MarkLayer(
+        name=path.stem,
+        ground=drawn.assign(site=[Site(part=part) for part in drawn["part"]])[["site", "geometry"]],
+        notes=(*notes, *_overlaps(drawn, field)),
+    )
+
+
+def on_field(
+    shapes: gpd.GeoDataFrame, field: Field, source: str
+) -> tuple[gpd.GeoDataFrame, list[str]]:
+    """Take shapes to a field's system, mend polygons, and leave out what misses the field.
+
+    Returns
+    -------
+    tuple
+        The shapes that meet the field, and notes of what was done.
+
+    Raises
+    ------
+    LayerError
+        When none meets it, or a polygon that may is past mending.
+    """
+    moved = shapes.to_crs(field.crs)
+    near = moved.iloc[np.sort(moved.sindex.query(shapely.box(*field.shape.bounds)))]
+    mended = [_mended(shape, field, source) for shape in near.geometry]
+    here = near.set_geometry([shape for shape, _ in mended], crs=field.crs)
+    here = here[here.intersects(field.shape)]
+    if here.empty:
+        there = shapes.to_crs(WGS_84).total_bounds
+        raise LayerError(
+            f"{source} and the field do not meet:\n"
+            f"  {field.name}: {extent(move(field.shape, field.crs, WGS_84).bounds)}\n"
+            f"  {source}: {extent(there)}\n"
+            "Nothing of it could be shown in the plan. One of them is of another place, or its "
+            "coordinate system is misstated.\nCheck both, or leave it out."
+        )
+    notes = [said for _, said in mended if said]
+    if len(here) < len(shapes):
+        notes.append(f"{len(shapes) - len(here)} of {len(shapes)} shapes lie outside the field")
+    return here, notes
+
+
+def _mended(shape: BaseGeometry, field: Field, source: str) -> tuple[BaseGeometry, str | None]:
+    if isinstance(shape, Polygon | MultiPolygon):
+        return repaired(shape, field.crs, f"A polygon of {source}")
+    return shape, None
+
+
+def _name_in(area: pd.Series) -> str | None:
+    """What the file calls a polygon."""
+    named = {str(column).lower(): written(area[column]) for column in area.index}
+    return next((named[column] for column in _NAMES if named.get(column)), None)
+
+
+def _overlaps(drawn: gpd.GeoDataFrame, field: Field) -> Iterator[str]:
+    """Say where two parts claim the same ground, hairlines apart."""
+    shapes, parts = drawn.geometry.to_numpy(), drawn["part"].tolist()
+    first, second = np.triu_indices(len(shapes), 1)
+    shared = shapely.intersection(shapely.intersection(shapes[first], shapes[second]), field.shape)
+    for one, other, ground in zip(first, second, shared, strict=True):
+        wide = 2 * ground.area > HAIRLINE_M * ground.length
+        if wide and parts[one] != parts[other]:
+            yield (
+                f"{parts[one]} and {parts[other]} overlap on {ground.area / M2_PER_HA:.2f} ha: "
+                f"{parts[one]} is drawn first, and wins"
+            )

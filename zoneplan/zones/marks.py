@@ -1,0 +1,126 @@
+"""What somebody marked on the ground: words to tell it by, and one site out of several."""
+
+from collections import defaultdict
+from collections.abc import Callable, ItemsView, Iterable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from zoneplan.field.shapes import NOWHERE, Site
+
+_MARKS = ("headland", "track", "part")  # slope and water are none: they act through the loads
+_Parts = ItemsView[Site, float]
+
+
+def marks_of(site: Site) -> tuple[str, ...]:
+    """Name what somebody marked here.
+
+    A track across the headland is headland, for the planter treats them alike.
+
+    >>> marks_of(Site(headland=True, track=True, part="low", steep=True))
+    ('headland', 'low')
+    """
+    wheels = "headland" if site.headland else "wheel track" if site.track else None
+    return tuple(mark for mark in (wheels, site.part) if mark)
+
+
+def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
+    """Blend sites by area into the site of the whole. One site gives itself back.
+
+    Parameters
+    ----------
+    sites_m2 : mapping
+        Area by site. [m²]
+
+    Returns
+    -------
+    Site
+        What most of the area has; in a tie, what says less. The slope is the mean over
+        the area that has one.
+
+    Examples
+    --------
+    >>> both = blend_sites({Site(headland=True, slope_frac=0.02): 3.0, Site(slope_frac=0.06): 1.0})
+    >>> both.headland, both.slope_frac
+    (True, 0.03)
+    """
+    if len(sites_m2) == 1:
+        return next(iter(sites_m2))
+    parts = sites_m2.items()
+    return Site(
+        headland=_mostly(parts, lambda site: site.headland),
+        track=_mostly(parts, lambda site: site.track),
+        part=_largest(parts),
+        slope_frac=_mean_slope(parts),
+        gathers_water=_mostly(parts, lambda site: site.gathers_water),
+        steep=_mostly(parts, lambda site: site.steep),
+    )
+
+
+def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[str, float], ...]:
+    """Share of the whole area that each mark lies on, largest first.
+
+    >>> marked_shares([(Site(headland=True), 1.0), (Site(True, part="low"), 1.0), (Site(), 2.0)])
+    (('headland', 0.5), ('low', 0.25))
+    """
+    whole_m2 = 0.0
+    by_mark: dict[str, float] = defaultdict(float)
+    for site, m2 in sites_m2:
+        whole_m2 += m2
+        for mark in marks_of(site):
+            by_mark[mark] += m2
+    ranked = sorted(by_mark.items(), key=lambda part: (-part[1], part[0]))
+    return tuple((mark, m2 / whole_m2) for mark, m2 in ranked)
+
+
+def without_slivers(
+    shapes: NDArray[np.object_], sites: Sequence[Site], is_sliver: Callable[[Polygon], bool]
+) -> list[Site]:
+    """Take off every mark that is itself a sliver wherever it lies in one.
+
+    It would get no zone of its own; but until it had joined others it would wall them off
+    from each other, as wheel tracks narrower than the planter part a field into beds.
+
+    Parameters
+    ----------
+    shapes : array of Polygon
+        A valid coverage.
+    sites : sequence of Site
+        Of each shape.
+    is_sliver : callable
+        Whether ground like this gets no zone of its own.
+    """
+    points = shapely.point_on_surface(shapes)
+    lasting = list(sites)
+    marks = {(name, mark) for site in sites for name in _MARKS if (mark := getattr(site, name))}
+    for name, mark in marks:
+        marked = np.flatnonzero([getattr(site, name) == mark for site in sites])
+        ground = shapely.get_parts(shapely.coverage_union_all(shapes[marked]))
+        for sliver in filter(is_sliver, ground):
+            for at in marked[shapely.within(points[marked], sliver)].tolist():
+                lasting[at] = replace(lasting[at], **{name: getattr(NOWHERE, name)})
+    return lasting
+
+
+def _mostly(parts: _Parts, is_so: Callable[[Site], bool]) -> bool:
+    """Whether it is so on more than half the area."""
+    return sum(m2 if is_so(site) else -m2 for site, m2 in parts) > 0
+
+
+def _largest(parts: _Parts) -> str | None:
+    """The part with the largest area; in a tie none, or else the first by name."""
+    areas_m2: dict[str | None, float] = defaultdict(float)
+    for site, m2 in parts:
+        areas_m2[site.part] += m2
+    return min(areas_m2, key=lambda part: (-areas_m2[part], part or ""))
+
+
+def _mean_slope(parts: _Parts) -> float | None:
+    """Mean by area, over the area whose slope is known."""
+    known = [(site.slope_frac, m2) for site, m2 in parts if site.slope_frac is not None]
+    if not known:
+        return None
+    return sum(slope * m2 for slope, m2 in known) / sum(m2 for _, m2 in known)
