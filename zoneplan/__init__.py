@@ -1,7 +1,7 @@
 """zoneplan: from a field's soil map to a row-unit plan for the corn planter.
 
 field = read_field("boundary.geojson")
-layers = [read_layer("survey/")]
+layers, marks = read_layers(["survey/"], field)
 plan = plan_field(field, layers, read_machine("springs"), read_rules(), conditions)
 write_plan(plan, Path("plan/"))
 """
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from zoneplan.export.bundle import write_plan
-    from zoneplan.field.layer import read_layer
+    from zoneplan.field.layer import read_layers
     from zoneplan.field.outline import read_field
     from zoneplan.prescription import Conditions, Plan, plan_field
     from zoneplan.rowunit.machine_file import read_machine
@@ -22,7 +22,7 @@ _HOMES = {
     "Plan": "zoneplan.prescription",
     "plan_field": "zoneplan.prescription",
     "read_field": "zoneplan.field.outline",
-    "read_layer": "zoneplan.field.layer",
+    "read_layers": "zoneplan.field.layer",
     "read_machine": "zoneplan.rowunit.machine_file",
     "read_rules": "zoneplan.rules.read",
     "write_plan": "zoneplan.export.bundle",
@@ -33,7 +33,7 @@ __all__ = [
     "Plan",
     "plan_field",
     "read_field",
-    "read_layer",
+    "read_layers",
     "read_machine",
     "read_rules",
     "write_plan",

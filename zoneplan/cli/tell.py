@@ -45,16 +45,19 @@ def columns(rows: Iterable[Sequence[str]], widest: int = 44) -> str:
 
 def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
+    from zoneplan.zones.marks import marks_of
+
     rows: list[Sequence[str]] = [_HEAD]
     for setting in plan.settings:
         facts = setting.zone.facts
         soil = facts.texture if facts.ground == "soil" and facts.texture else facts.ground
+        told = ", ".join([soil, *marks_of(setting.zone.site)])
         moistures = (
             _cell(moisture, plan.setting_kind, plan.setting_unit)
             for moisture in setting.moistures.values()
         )
         rows.append(
-            (str(setting.zone.id), f"{setting.zone.area_ha / HA_PER_ACRE:.1f}", soil, *moistures)
+            (str(setting.zone.id), f"{setting.zone.area_ha / HA_PER_ACRE:.1f}", told, *moistures)
         )
     head = (
         f"{plan.field.name}: {plan.field.area_ha / HA_PER_ACRE:.1f} acres "
