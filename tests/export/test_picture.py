@@ -75,7 +75,8 @@ def test_a_number_lies_wholly_in_its_own_zone() -> None:
 
 
 def test_numbers_that_do_not_fit_stand_beside_the_field_and_point_to_their_zone() -> None:
-    plan = strips([100.0] * 40)  # WORKED: 7.5 m wide, and a disc is 5 mm of 2.4 m to the mm: 12 m
+    # WORKED: 7.5 m wide, and a disc is 4 mm of 2.4 m to the mm: 9.7 m
+    plan = strips([100.0] * 40)
     svg = drawing(plan)
     beside = discs(svg)
     for setting in plan.settings:
@@ -94,18 +95,45 @@ def test_numbers_that_do_not_fit_stand_beside_the_field_and_point_to_their_zone(
     assert all(paper.contains(disc) for disc in apart)
 
 
+def test_numbers_beside_the_field_go_no_higher_than_it() -> None:
+    field = strips([100.0] * 40)
+    top = max(disc.centroid.y for disc in discs(drawing(field)).values())
+    assert top <= 100.0 + 1e-6  # the field's north
+    west = {
+        round(disc.centroid.x) for disc in discs(drawing(field)).values() if disc.centroid.x < 0
+    }
+    # WORKED: 200 m are 82.7 mm; 20 numbers of 5.8 x 0.8 mm are 92.8 mm: two columns
+    assert len(west) == 2
+
+
 def test_words_beside_the_field_keep_clear_of_the_next_number() -> None:
-    plan = strips([100.0] * 30)
+    # two slivers at each end of a wide zone; one column a side has room for words
     blank = dict.fromkeys(("dry", "moist", "wet"), NO_DATA)
-    plan = replace(plan, settings=tuple(replace(it, moistures=blank) for it in plan.settings))
+    edges = (-150.0, -147.0, -144.0, 144.0, 147.0, 150.0)
+    settings = tuple(
+        ZoneSetting(Zone(i, box(a, -100, b, 100), 1.0, LOAM), blank)
+        for i, (a, b) in enumerate(pairwise(edges), 1)
+    )
+    svg = drawing(replace(small_plan(), settings=settings))
     labels = []
-    for group in drawing(plan).iterfind(f"{SVG}g[@class='label']"):
+    for group in svg.iterfind(f"{SVG}g[@class='label']"):
         rect = group.find(f"{SVG}rect")
         assert rect is not None
         x, y, wide, high = (float(rect.attrib[it]) for it in ("x", "y", "width", "height"))
         labels.append(_disc(group).union(box(x, -y - high, x + wide, -y)))
-    assert len(labels) == 30
+    assert len(svg.findall(f"{SVG}circle")) == 4
+    assert len(labels) == 5
     assert not any(a.intersects(b) for i, a in enumerate(labels) for b in labels[:i])
+
+
+def test_more_columns_of_numbers_leave_no_room_for_words() -> None:
+    plan = strips([100.0] * 40)
+    blank = dict.fromkeys(("dry", "moist", "wet"), NO_DATA)
+    plan = replace(plan, settings=tuple(replace(it, moistures=blank) for it in plan.settings))
+    svg = drawing(plan)
+    assert "no data" not in words(svg)
+    apart = list(discs(svg).values())
+    assert not any(a.intersects(b) for i, a in enumerate(apart) for b in apart[:i])
 
 
 def test_north_is_up_and_a_metre_is_a_unit() -> None:
@@ -146,6 +174,14 @@ def test_many_targets_are_banded_by_the_narrowest_equal_step() -> None:
     classes = map_classes(strips([60 + 5 * i for i in range(12)]))
     assert [it.label for it in classes] == ["60 to 75 lb", "80 to 95 lb", "100 to 115 lb"]
     assert sorted(zone for it in classes for zone in it.zones) == list(range(1, 13))
+
+
+def test_classes_are_the_same_in_newtons() -> None:
+    plan = strips([100, 110, 60])
+    pounds, newtons = map_classes(plan), map_classes(plan, system="si")
+    # WORKED: 60, 100 and 110 lb x 4.44822 = 266.9, 444.8 and 489.3 N
+    assert [it.label for it in newtons] == ["267 N", "445 N", "489 N"]
+    assert [it.zones for it in newtons] == [it.zones for it in pounds]
 
 
 def test_ground_without_a_target_says_why() -> None:
@@ -190,6 +226,17 @@ def test_each_scale_bar_is_as_long_as_it_says() -> None:
     # WORKED: 300 m on 124 mm is 2.42 m to the mm; 45 mm are 109 m, 357 ft.
     assert said == ["200 ft", "100 m"]
     assert widths == [pytest.approx(60.96, abs=0.06), pytest.approx(100.0, abs=0.06)]
+
+
+def test_a_smaller_map_shows_the_same_field_in_less_room() -> None:
+    full, less = (
+        ET.fromstring(zone_map_svg(small_plan(), **size))
+        for size in ({}, {"width_mm": 62.0, "height_mm": 42.0})
+    )
+    wide = [float(it.attrib["width"].removesuffix("mm")) for it in (full, less)]
+    # WORKED: the field's 300 m on 124 and on 62 mm; scale and north want 66 mm; 1.5 mm all round
+    assert wide == [127.0, 69.0]
+    assert sorted(discs(less)) == sorted(discs(full))
 
 
 @pytest.mark.parametrize(

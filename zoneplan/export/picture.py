@@ -1,7 +1,7 @@
 """The field as a plain vector picture: zones by margin target, numbered, with scale and north.
 
 One unit of the drawing is one metre on the ground, north up. Line widths, hatches and letters
-are given in millimetres of a drawing `WIDTH_MM` wide and `HEIGHT_MM` high at most.
+are given in millimetres of the drawing; `labels` says where the numbers go.
 
 The colours are our own: their lightness falls evenly, so that they keep their order in grey
 and for colour-blind readers, and each has its own hatch besides.
@@ -14,12 +14,15 @@ from html import escape
 
 import shapely
 from shapely.geometry import Point, Polygon, box
-from shapely.geometry.base import BaseGeometry
 
 from zoneplan import units
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
+from zoneplan.export.quantities import span, unit
+from zoneplan.prescription import Plan
 
-WIDTH_MM, HEIGHT_MM = 124.0, 84.0
+WIDTH_MM, HEIGHT_MM = 124.0, 84.0  # of the field, unless a sheet asks for less
+MANY = 12  # zones, beyond which their numbers are smaller
+FURNITURE_MM = 66.0  # what scale and north take side by side
 STEPS = (  # fill and hatch, from the lightest margin to the heaviest
     ("#f4f1d6", "plain"),
     ("#d3e3b5", "dots"),
@@ -52,68 +55,67 @@ class MapClass:
     zones: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Label:
-    """A zone's number, in metres. One that does not fit its zone stands beside the field."""
+def map_classes(plan: Plan, wetness: str = "moist", *, system: str = "us") -> tuple[MapClass, ...]:
+    """Sort the zones by margin target into at most five classes, then those without one.
 
-    number: int
-    word: str  # why there is no number to aim for; empty where there is one
-    x: float
-    y: float
-    foot: tuple[float, float] | None = None  # where its leader line touches the zone
-
-
-def map_classes(plan: Plan, wetness: str = "moist") -> tuple[MapClass, ...]:
-    """Sort the zones by margin target into at most five classes, then those without one."""
-    targets: dict[int, list[int]] = {}  # lb to zones
+    The classes are the same in both systems of units; only their labels differ.
+    """
+    targets: dict[int, list[tuple[float, int]]] = {}  # whole lb, to margins and their zones
     waiting: list[int] = []
     blank: dict[str, list[int]] = {}  # the word for its ground to zones
     for setting in plan.settings:
         moisture = setting.moistures[wetness]
         if moisture.margin_n is not None:
             pounds = round(units.to(moisture.margin_n, "lb", "force"))
-            targets.setdefault(pounds, []).append(setting.zone.id)
+            targets.setdefault(pounds, []).append((moisture.margin_n, setting.zone.id))
         elif moisture.wait:
             waiting.append(setting.zone.id)
         else:
-            blank.setdefault(_word(setting, moisture), []).append(setting.zone.id)
+            blank.setdefault(why_blank(setting, moisture), []).append(setting.zone.id)
+    classes = []
     bands = _bands(sorted(targets))
-    classes = [
-        MapClass(
-            f"{band[0]} lb" if len(band) == 1 else f"{band[0]} to {band[-1]} lb",
-            *STEPS[step],
-            tuple(sorted(zone for pounds in band for zone in targets[pounds])),
-        )
-        for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True)
-    ]
+    for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True):
+        margins_n, zones = zip(*(it for pounds in band for it in targets[pounds]), strict=True)
+        label = f"{span(min(margins_n), max(margins_n), 'load', system)} {unit('load', system)}"
+        classes.append(MapClass(label, *STEPS[step], tuple(sorted(zones))))
     if waiting:
         classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
     if blank:
-        zones = tuple(sorted(zone for found in blank.values() for zone in found))
-        classes.append(MapClass(f"no numbers: {', '.join(blank)}", PAPER, "plus", zones))
+        unplanned = tuple(sorted(zone for found in blank.values() for zone in found))
+        classes.append(MapClass(f"no numbers: {', '.join(blank)}", PAPER, "plus", unplanned))
     return tuple(classes)
 
 
-def zone_map_svg(plan: Plan, wetness: str = "moist") -> str:
+def zone_map_svg(
+    plan: Plan,
+    wetness: str = "moist",
+    *,
+    width_mm: float = WIDTH_MM,
+    height_mm: float = HEIGHT_MM,
+) -> str:
     """Draw the zones of a plan at one wetness as an SVG document.
 
-    Zones are shaded by `map_classes`. Each element that belongs to a zone carries its number
-    in `data-zone`; identifiers begin with the wetness, so that three maps can share a page.
+    The field fits into `width_mm` by `height_mm`; scale, north and the numbers that stand
+    beside it come on top of that. Zones are shaded by `map_classes`. Each element that
+    belongs to a zone carries its number in `data-zone`; identifiers begin with the wetness,
+    so that three maps can share a page.
     """
     west, south, east, north = plan.field.shape.bounds
-    mm = max((east - west) / WIDTH_MM, (north - south) / HEIGHT_MM)  # metres to the millimetre
-    labels = _labels(plan.settings, wetness, (west, south, east, north), mm)
-    beside = [Point(it.x, it.y).buffer(6.5 * mm) for it in labels if it.foot]
-    furniture = box(west, south - 12 * mm, max(east, west + 80 * mm), north)
+    mm = max((east - west) / width_mm, (north - south) / height_mm)  # metres to the millimetre
+    lettered = mm if len(plan.settings) <= MANY else 0.8 * mm
+    labels = place_labels(plan.settings, wetness, (west, south, east, north), lettered)
+    beside = [Point(it.x, it.y).buffer((APART_MM + 0.5) * lettered) for it in labels if it.foot]
+    far_east = max(east, west + FURNITURE_MM * mm)
+    furniture = box(west, south - 12 * mm, far_east, north)
     left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
     name = "".join(letter for letter in plan.field.name if letter.isprintable())
     title = escape(f"{name}: margin target by zone, {wetness}")
     body = [
         _shapes(plan, wetness, mm),
         *(_leader(label, label.foot, mm) for label in labels if label.foot),
-        *(_disc(label, mm) for label in labels),
+        *(_disc(label, lettered) for label in labels),
         _scale_bars(west, south - 5 * mm, mm),
-        _north_arrow(max(east, west + 80 * mm) - 6 * mm, south - 5 * mm, mm),
+        _north_arrow(far_east - 6 * mm, south - 5 * mm, mm),
     ]
     return "\n".join(
         [
@@ -203,68 +205,6 @@ def _pattern(hatch: str, prefix: str, mm: float) -> str:
     )
 
 
-def _word(setting: ZoneSetting, moisture: MoistureSetting) -> str:
-    if moisture.margin_n is not None:
-        return ""
-    ground = setting.zone.facts.ground
-    return "wait" if moisture.wait else "no data" if ground == "soil" else ground
-
-
-def _labels(
-    settings: Sequence[ZoneSetting],
-    wetness: str,
-    bounds: tuple[float, float, float, float],
-    mm: float,
-) -> list[Label]:
-    """Each number at the roomiest place of its zone, or beside the field with a leader line."""
-    inside, outside = [], []
-    for setting in settings:
-        zone = setting.zone
-        word = _word(setting, setting.moistures[wetness])
-        x, y = shapely.maximum_inscribed_circle(zone.shape).coords[0]
-        # a word wants the number a little higher; where both do not fit, the number goes alone
-        tries = [
-            *([Label(zone.id, word, x, y + 1.7 * mm)] if word else []),
-            Label(zone.id, "", x, y),
-        ]
-        fits = [it for it in tries if zone.shape.covers(_footprint(it, mm))]
-        if fits:
-            inside.append(fits[0])
-        else:
-            outside.append(Label(zone.id, word, x, y, foot=(x, y)))
-    west, south, east, _ = bounds
-    left = [it for it in outside if it.x < (west + east) / 2]
-    right = [it for it in outside if it.x >= (west + east) / 2]
-    return [
-        *inside,
-        *_stacked(left, west - 6 * mm, south, mm),
-        *_stacked(right, east + 6 * mm, south, mm),
-    ]
-
-
-def _footprint(label: Label, mm: float) -> BaseGeometry:
-    """The ground that a label covers: its disc, and its word below."""
-    disc = Point(label.x, label.y).buffer(_radius(label) * mm)
-    if not label.word:
-        return disc
-    half = 0.8 * len(label.word) * mm
-    return disc.union(box(label.x - half, label.y - 6.2 * mm, label.x + half, label.y))
-
-
-def _radius(label: Label) -> float:
-    return 2.5 if label.number < 100 else 3.2  # mm
-
-
-def _stacked(labels: list[Label], x: float, lowest: float, mm: float) -> list[Label]:
-    """Set labels in a column, each as near its zone's height as those below it allow."""
-    placed: list[Label] = []
-    for label in sorted(labels, key=lambda it: it.y):
-        step = (10.5 if label.word else 7.0) * mm  # a word hangs below its number
-        floor = placed[-1].y + step if placed else lowest
-        placed.append(Label(label.number, label.word, x, max(label.y, floor), label.foot))
-    return placed
-
-
 def _leader(label: Label, foot: tuple[float, float], mm: float) -> str:
     x, y = foot
     line = f"M{label.x:.2f} {-label.y:.2f}L{x:.2f} {-y:.2f}"
@@ -278,12 +218,12 @@ def _leader(label: Label, foot: tuple[float, float], mm: float) -> str:
 def _disc(label: Label, mm: float) -> str:
     x, y = label.x, -label.y
     parts = [
-        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{_radius(label) * mm:.2f}" fill="{PAPER}" '
+        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{label.radius_mm * mm:.2f}" fill="{PAPER}" '
         f'stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
         + _text(str(label.number), x, y + 1.15 * mm, 3.4 * mm, bold=True)
     ]
     if label.word:
-        half = 0.8 * len(label.word) * mm
+        half = label.half_word_mm * mm
         parts.append(
             f'<rect x="{x - half:.2f}" y="{y + 3.0 * mm:.2f}" width="{2 * half:.2f}" '
             f'height="{3.2 * mm:.2f}" rx="{0.8 * mm:.2f}" fill="{PAPER}"/>'
@@ -313,8 +253,8 @@ def nice_length(limit: float) -> float:
 def _scale_bars(x: float, y: float, mm: float) -> str:
     """Feet above, metres below, both from `x`; half of each bar is filled."""
     bars = []
-    for unit, drop in (("ft", 0.0), ("m", 3.6)):
-        metre = units.to(1.0, unit, "length")  # units to the metre
+    for name, drop in (("ft", 0.0), ("m", 3.6)):
+        metre = units.to(1.0, name, "length")  # of them to the metre
         length = nice_length(45 * mm * metre)
         span, top = length / metre, -y + drop * mm
         bars.append(
@@ -322,7 +262,7 @@ def _scale_bars(x: float, y: float, mm: float) -> str:
             f'fill="{PAPER}" stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
             f'<rect x="{x:.2f}" y="{top:.2f}" width="{span / 2:.2f}" height="{1.2 * mm:.2f}" '
             f'fill="{INK}"/>'
-            + _text(f"{length:g} {unit}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
+            + _text(f"{length:g} {name}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
         )
     return f'<g class="scale">{"".join(bars)}</g>'
 

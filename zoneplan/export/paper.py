@@ -1,0 +1,74 @@
+"""From words and figures to paper: a typst template set with plain data, as a tagged PDF."""
+
+import json
+import unicodedata
+from collections.abc import Mapping
+from importlib.resources import as_file, files
+from typing import Any
+
+import typst
+
+PAPERS = {"letter": "us-letter", "a4": "a4"}
+
+
+def pdf(template: str, told: Mapping[str, Any], paper: str) -> bytes:
+    """Set a sheet: tagged to PDF/UA-1, fonts inside, the same bytes for the same words.
+
+    Parameters
+    ----------
+    template : str
+        The typst file beside this one.
+    told : mapping of str to Any
+        What the sheet says. It goes in as data, so that no name can bring markup.
+    paper : str
+        "letter" or "a4".
+    """
+    data = {**told, "paper": PAPERS[paper]}
+    with as_file(files("zoneplan.export")) as home:
+        return typst.compile(
+            home / template,
+            sys_inputs={"data": json.dumps(_drawable(data))},
+            ignore_system_fonts=True,
+            font_paths=[home / "fonts"],
+            pdf_standards="ua-1",
+        )
+
+
+def short(words: str, most: int) -> str:
+    """Cut words that are too long for their place.
+
+    >>> short("North of the schoolhouse", 10)
+    'North of…'
+    """
+    told = " ".join(words.split())
+    return told if len(told) <= most else told[: most - 1].rstrip() + "…"
+
+
+def capital(words: str) -> str:
+    """Begin a sentence.
+
+    >>> capital("no numbers here.")
+    'No numbers here.'
+    """
+    return words[:1].upper() + words[1:]
+
+
+def _drawable(told: Any) -> Any:
+    """Put "?" for every character that the sheets' fonts cannot draw."""
+    if isinstance(told, str):
+        return "".join(
+            it if _has_glyph(it) else " " if it.isspace() else "?"
+            for it in unicodedata.normalize("NFC", told)
+        )
+    if isinstance(told, dict):
+        return {name: _drawable(value) for name, value in told.items()}
+    if isinstance(told, list | tuple):
+        return [_drawable(value) for value in told]
+    return told
+
+
+def _has_glyph(letter: str) -> bool:
+    code = ord(letter)
+    blocks = code < 0x500 or 0x1E00 <= code < 0x1F00  # Latin, Greek, Cyrillic
+    signs = 0x2010 <= code < 0x2041 or 0x20A0 <= code < 0x20C0 or 0x2190 <= code < 0x2300
+    return letter.isprintable() and (blocks or signs or letter in "№™")

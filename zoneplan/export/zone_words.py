@@ -1,0 +1,123 @@
+"""A zone in words and figures: its soil, its name among others, its settings at one moisture."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from zoneplan.export.paper import capital, short
+from zoneplan.export.quantities import UNKNOWN, number, percent, setting_quantity, span
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.zones.marks import marks_of
+
+NOTCH, GROUND = 12, 40  # letters that a table has room for
+NOISE_N = 0.5  # a smaller miss is arithmetic
+
+
+def named(numbers: Sequence[int]) -> str:
+    """Name zones by their numbers.
+
+    >>> named([3]), named([1, 4, 5, 6])
+    ('zone 3', 'zones 1, 4 to 6')
+    """
+    return f"zone{'s' if len(numbers) > 1 else ''} {listed_numbers(numbers)}"
+
+
+def listed_numbers(numbers: Sequence[int]) -> str:
+    """List numbers, runs of more than two by their ends.
+
+    >>> listed_numbers([1, 2, 4, 5, 6])
+    '1, 2, 4 to 6'
+    """
+    runs = []
+    for _, grouped in groupby(enumerate(numbers), lambda it: it[1] - it[0]):
+        run = [number for _, number in grouped]
+        runs.append(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)))
+    return ", ".join(runs)
+
+
+def soil_word(facts: SoilFacts) -> str:
+    """Name a zone's ground: its texture, or why it has none."""
+    if facts.ground == "soil":
+        return facts.texture or "no texture data"
+    return facts.ground
+
+
+def ground_words(setting: ZoneSetting) -> str:
+    """Name a zone's ground with what somebody marked there: "loam, headland"."""
+    zone = setting.zone
+    return short(", ".join([soil_word(zone.facts), *marks_of(zone.site)]), GROUND)
+
+
+def soil_sentences(setting: ZoneSetting) -> list[str]:
+    """Tell what is known of a zone's soil; what is not known is left unsaid."""
+    facts, soils = setting.zone.facts, setting.zone.soils
+    organic, density, swell = facts.organic_pct, facts.density_mg_m3, facts.extensibility_pct
+    known = [
+        *(
+            f"{name} {percent(share)}"
+            for name, share in (
+                ("sand", facts.sand_frac),
+                ("silt", facts.silt_frac),
+                ("clay", facts.clay_frac),
+                ("rock by volume", facts.fragments_frac),
+            )
+            if share is not None
+        ),
+        *([] if organic is None else [f"organic matter {organic:.1f} %"]),
+        *([] if density is None else [f"density {density:.2f} g/cm³"]),
+        *([] if swell is None else [f"linear extensibility {swell:.1f} %"]),
+        *([facts.drainage.lower()] if facts.drainage else []),
+        *([f"hydrologic group {facts.hydrologic_group}"] if facts.hydrologic_group else []),
+    ]
+    called = facts.named
+    if len(soils) > 1:
+        seen = ((name, percent(share)) for name, share in soils)
+        called = ", ".join(f"{name} ({share})" for name, share in seen if share != percent(0.0))
+    sentences = [capital(", ".join(known)) + "."] if known else []
+    if facts.ground == "soil":
+        sentences.append(f"{percent(facts.rated_share)} of the zone has texture data.")
+    return [*sentences, *([f"The soil map calls it {called}."] if called else [])]
+
+
+def cell(plan: Plan, moisture: MoistureSetting, system: str) -> dict[str, Any]:
+    """What to aim for and to set at one moisture, as the tables show it."""
+    if moisture.margin_n is None:
+        return {"instead": "WAIT" if moisture.wait else UNKNOWN}
+    left = span(moisture.margin_full_n, moisture.margin_refill_n, "load", system)
+    target = number(moisture.margin_n, "load", system)
+    return {
+        "instead": None,
+        "target": target,
+        "band": band(moisture.margin_least_n, moisture.margin_most_n, system),
+        "crossed": crossed(moisture),
+        "notch": short(moisture.closing_notch or UNKNOWN, NOTCH),
+        "full": number(moisture.downforce_full_n, "load", system),
+        "refill": number(moisture.downforce_refill_n, "load", system),
+        "set": number(moisture.setting, setting_quantity(plan), system),
+        "missed": missed(moisture),
+        "left": "" if left in (target, UNKNOWN) else left,
+    }
+
+
+def band(least_n: float | None, most_n: float | None, system: str) -> str:
+    """The least that keeps contact and the most the soil bears; crossed bands say so."""
+    least, most = number(least_n, "load", system), number(most_n, "load", system)
+    if least_n is None or most_n is None:
+        return "" if least_n is most_n else f"{least} to {most}"
+    return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
+
+
+def crossed(moisture: MoistureSetting) -> bool:
+    """Whether contact wants more than the soil bears, so that no margin is good."""
+    least_n, most_n = moisture.margin_least_n, moisture.margin_most_n
+    return least_n is not None and most_n is not None and least_n > most_n
+
+
+def missed(moisture: MoistureSetting) -> bool:
+    """Whether the setting leaves the target at no fill of the hopper."""
+    full_n, refill_n = moisture.margin_full_n, moisture.margin_refill_n
+    if moisture.margin_n is None or full_n is None or refill_n is None:
+        return False
+    lowest, highest = min(full_n, refill_n), max(full_n, refill_n)
+    return not lowest - NOISE_N <= moisture.margin_n <= highest + NOISE_N
