@@ -1,75 +1,191 @@
 import errno
+import io
 import json
 import os
+import sqlite3
 from pathlib import Path
 
+import geopandas as gpd
 import pytest
 
 from tests.export.plans import small_plan
+from tests.export.planted import ONE_EACH, PLANTED
 from zoneplan.errors import OutputError
 from zoneplan.export import bundle
-from zoneplan.export.bundle import check_folder, write_plan
+from zoneplan.export.bundle import MAKERS, bundle_files, check_folder, write_plan
+from zoneplan.export.check import check_bundle
 from zoneplan.export.document import validate
+from zoneplan.export.manifest import Options
 
-NAMES = ["plan.json", "summary.pdf", "zones.geojson", "zones.zip"]
+TASKDATA, GRID = "TASKDATA/TASKDATA.XML", "TASKDATA/GRD00001.BIN"
+NAMES = sorted([*MAKERS, TASKDATA, "manifest.json"])
+ASKED = {
+    "moisture": "wet",
+    "all_moistures": True,
+    "paper": "a4",
+    "units": "si",
+    "taskset_version": 3,
+    "taskset_grid": True,
+}
 
 
 @pytest.fixture
 def quick(monkeypatch):
     """Files of a few bytes, for tests of where they go rather than of what they say."""
-    for name in NAMES:
-        monkeypatch.setitem(bundle.MAKERS, name, lambda _, name=name: f"new {name}".encode())
+
+    def files(_, options):
+        tasks = {None: []}.get(options.taskset_version, [TASKDATA])
+        tasks += [GRID] if options.taskset_grid else []
+        return {name: f"new {name}".encode() for name in (*MAKERS, *tasks, "manifest.json")}
+
+    monkeypatch.setattr(bundle, "bundle_files", files)
+    monkeypatch.setattr(bundle, "_refuse_differences", lambda *_: None)
+
+
+@pytest.fixture(scope="module")
+def files():
+    return bundle_files(small_plan(), Options())
 
 
 def contents(folder):
-    return {path.name: path.read_bytes() for path in folder.iterdir()}
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
 
 
-def fails(*_):
+def fails(*_, **__):
     raise ValueError("no picture today")
 
 
-def test_all_four_files_are_written(tmp_path):
+def test_every_file_is_written_and_nothing_else(tmp_path):
     out = tmp_path / "plans" / "ridge"
     written = write_plan(small_plan(), out)
     assert written == {name: out / name for name in written}
-    assert sorted(written) == sorted(path.name for path in out.iterdir()) == NAMES
+    assert sorted(written) == sorted(contents(out)) == NAMES
+    assert sorted(path.name for path in out.iterdir() if path.is_dir()) == ["TASKDATA"]
     validate(json.loads((out / "plan.json").read_text("utf-8")))
-    assert (out / "zones.zip").read_bytes().startswith(b"PK")
-    assert (out / "summary.pdf").read_bytes().startswith(b"%PDF")
+    assert check_bundle(out) == []
 
 
-def test_writing_again_gives_the_same_bytes(tmp_path):
-    write_plan(small_plan(), tmp_path)
-    first = contents(tmp_path)
-    write_plan(small_plan(), tmp_path)
-    assert contents(tmp_path) == first
+@pytest.mark.parametrize("asked", [{}, ASKED], ids=["usual", "asked"])
+def test_writing_again_gives_the_same_bytes(tmp_path, asked):
+    first, second = tmp_path / "first", tmp_path / "second"
+    write_plan(small_plan(), first, **asked)
+    write_plan(small_plan(), second, **asked)
+    assert contents(first) == contents(second)
+    assert check_bundle(first) == []
+
+
+def test_one_moisture_goes_out_unless_all_are_asked_for(files):
+    everything = bundle_files(small_plan(), Options(all_moistures=True))
+    for name in ("zones.geojson", "zones.csv"):
+        assert b"margin_n" in files[name]
+        assert b"dry_margin_n" not in files[name]
+        assert b"dry_margin_n" in everything[name]
+    short = gpd.read_file(io.BytesIO(everything["zones.zip"])).columns
+    assert {"D_MARGIN", "M_MARGIN", "W_MARGIN"} < set(short)
+    assert list(gpd.read_file(io.BytesIO(files["zones.zip"]))["MOISTURE"]) == ["moist"] * 3
+    database = sqlite3.connect(":memory:")
+    database.deserialize(everything["zones.gpkg"])
+    assert database.execute("SELECT count(*) FROM settings").fetchone() == (9,)
+    database.close()
+    assert files["plan.json"] == everything["plan.json"]  # it always has all three
+    assert files[TASKDATA] == everything[TASKDATA]  # it has room for one
+
+
+def test_what_was_asked_reaches_every_file(files):
+    other = bundle_files(small_plan(), Options(**ASKED))
+    assert {name for name in files if files[name] == other[name]} == {"plan.json"}
+    assert set(other) - set(files) == {GRID}
+
+
+def test_the_manifest_tells_what_the_task_set_means(files):
+    (first, *_) = json.loads(files["manifest.json"])["taskset_notes"]
+    assert first.startswith("The task set carries the field's one spring position")
+
+
+def test_each_maker_makes_its_usual_file_from_a_plan_alone(files):
+    assert {name: make(small_plan()) for name, make in MAKERS.items()} == {
+        name: files[name] for name in MAKERS
+    }
+
+
+@pytest.mark.parametrize("planted", ONE_EACH)
+def test_a_file_that_does_not_say_what_the_plan_says_is_not_put_in_place(
+    tmp_path, monkeypatch, files, planted
+):
+    name, change, told = PLANTED[planted]
+    spoilt = {**files, name: change(files[name])}
+    monkeypatch.setattr(bundle, "bundle_files", lambda *_: spoilt)
+    with pytest.raises(OutputError, match="read back from its files, has ") as caught:
+        write_plan(small_plan(), tmp_path / "new" / "deeper")
+    assert told in str(caught.value)
+    assert f"\n  {name} was altered" in str(caught.value)  # its manifest was made before
+    assert "Nothing was put in place." in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_disk_spoils_is_not_put_in_place(tmp_path, monkeypatch, files):
+    write_bytes = Path.write_bytes
+    monkeypatch.setattr(bundle, "bundle_files", lambda *_: files)
+    monkeypatch.setattr(
+        Path,
+        "write_bytes",
+        lambda path, content: write_bytes(
+            path, content.replace(b"544.0", b"544.5") if path.suffix == ".csv" else content
+        ),
+    )
+    (tmp_path / "zones.csv").write_text("old")
+    with pytest.raises(OutputError, match=r"zones.csv: zone 1: margin_n is 544.5, not 544.0"):
+        write_plan(small_plan(), tmp_path)
+    assert contents(tmp_path) == {"zones.csv": b"old"}
+
+
+def test_margins_that_cannot_go_out_leave_nothing(tmp_path):
+    with pytest.raises(OutputError, match="Ask for downforce instead"):
+        write_plan(small_plan(), tmp_path / "new", taskset_value="margin")
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.usefixtures("quick")
 def test_foreign_files_stay(tmp_path):
+    (tmp_path / "TASKDATA").mkdir()
+    (tmp_path / "TASKDATA" / "TLG00001.BIN").write_text("a machine's")
     (tmp_path / "notes.txt").write_text("mine")
     (tmp_path / "plan.json").write_text("old")
     write_plan(small_plan(), tmp_path)
-    assert contents(tmp_path)["notes.txt"] == b"mine"
-    assert contents(tmp_path)["plan.json"] == b"new plan.json"
-    assert len(contents(tmp_path)) == 5
+    found = contents(tmp_path)
+    assert found.pop("notes.txt") == b"mine"
+    assert found.pop("TASKDATA/TLG00001.BIN") == b"a machine's"
+    assert found == {name: f"new {name}".encode() for name in NAMES}
 
 
 @pytest.mark.usefixtures("quick")
+def test_an_earlier_task_set_does_not_stay_beside_the_new_one(tmp_path):
+    write_plan(small_plan(), tmp_path, taskset_grid=True)
+    assert GRID in contents(tmp_path)
+    write_plan(small_plan(), tmp_path)
+    assert sorted(contents(tmp_path)) == NAMES
+    write_plan(small_plan(), tmp_path, taskset_version=None)
+    assert not (tmp_path / "TASKDATA").exists()
+
+
 def test_a_file_that_cannot_be_made_leaves_nothing(tmp_path, monkeypatch):
-    monkeypatch.setitem(bundle.MAKERS, "summary.pdf", fails)
+    monkeypatch.setitem(bundle.SHEETS, "summary.pdf", fails)
     with pytest.raises(ValueError, match="no picture today"):
         write_plan(small_plan(), tmp_path / "new")
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.usefixtures("quick")
-def test_a_full_disk_leaves_nothing(tmp_path, monkeypatch):
+@pytest.mark.parametrize("name", ["zones.zip", "TASKDATA.XML"])
+def test_a_full_disk_leaves_nothing(tmp_path, monkeypatch, name):
     write_bytes = Path.write_bytes
 
     def fill_up(path, content):
-        if path.name == "zones.zip":
+        if path.name == name:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         return write_bytes(path, content)
 
@@ -80,14 +196,21 @@ def test_a_full_disk_leaves_nothing(tmp_path, monkeypatch):
 
 
 @pytest.mark.usefixtures("quick")
-def test_a_file_held_open_elsewhere_brings_the_old_ones_back(tmp_path, monkeypatch):
-    old = {"plan.json": b"old plan", "summary.pdf": b"old summary", "notes.txt": b"mine"}
+@pytest.mark.parametrize("late", ["summary.pdf", "manifest.json"])
+def test_a_file_held_open_elsewhere_brings_the_old_ones_back(tmp_path, monkeypatch, late):
+    old = {
+        "plan.json": b"old plan",
+        late: b"old and held",
+        GRID: b"old grid",
+        "notes.txt": b"mine",
+    }
+    (tmp_path / "TASKDATA").mkdir()
     for name, content in old.items():
         (tmp_path / name).write_bytes(content)
     move = Path.replace
 
     def held(path, target):
-        if path.read_bytes() == b"new summary.pdf":
+        if path.read_bytes() == f"new {late}".encode():
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
         return move(path, target)
 
@@ -97,8 +220,25 @@ def test_a_file_held_open_elsewhere_brings_the_old_ones_back(tmp_path, monkeypat
     assert contents(tmp_path) == old
 
 
+@pytest.mark.usefixtures("quick")
+def test_a_task_set_that_cannot_be_taken_away_brings_the_old_ones_back(tmp_path, monkeypatch):
+    write_plan(small_plan(), tmp_path, taskset_grid=True)
+    (tmp_path / "plan.json").write_bytes(b"old")
+    before, unlink = contents(tmp_path), Path.unlink
+
+    def held(path, *_, **__):
+        if path == tmp_path / GRID:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        unlink(path)
+
+    monkeypatch.setattr(Path, "unlink", held)
+    with pytest.raises(OutputError, match="Permission denied"):
+        write_plan(small_plan(), tmp_path)
+    assert contents(tmp_path) == before
+
+
 def test_a_file_in_the_way_is_told_before_any_work(tmp_path, monkeypatch):
-    monkeypatch.setitem(bundle.MAKERS, "plan.json", fails)
+    monkeypatch.setattr(bundle, "bundle_files", fails)
     (tmp_path / "out").write_text("mine")
     with pytest.raises(OutputError, match=r"out is a file.*\nName a folder"):
         write_plan(small_plan(), tmp_path / "out")
@@ -107,11 +247,15 @@ def test_a_file_in_the_way_is_told_before_any_work(tmp_path, monkeypatch):
     assert (tmp_path / "out").read_text() == "mine"
 
 
-def test_folders_in_the_way_are_all_told(tmp_path):
+def test_everything_in_the_way_is_told(tmp_path):
     (tmp_path / "plan.json").mkdir()
-    (tmp_path / "zones.zip").mkdir()
-    with pytest.raises(OutputError, match=r"has 2 faults:\n  plan\.json .*\n  zones\.zip"):
+    (tmp_path / "manifest.json").mkdir()
+    (tmp_path / "TASKDATA").write_text("mine")
+    with pytest.raises(OutputError) as caught:
         check_folder(tmp_path)
+    assert "has 3 faults:" in str(caught.value)
+    for told in ("plan.json is a folder", "manifest.json is a folder", "TASKDATA/ is a file"):
+        assert told in str(caught.value)
 
 
 def test_a_folder_we_may_not_write_is_refused(tmp_path, monkeypatch):

@@ -8,6 +8,7 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from tests.export.plans import FIELD_HA, SETTINGS, small_plan
 from zoneplan.export.document import plan_bytes, plan_document, validate
+from zoneplan.field.shapes import Site
 
 
 @pytest.fixture
@@ -61,6 +62,24 @@ def test_written_values_are_those_of_the_plan(written):
     moist = written["zones"][1]["moistures"]["moist"]
     assert moist["margin_n"] == 494.0
     assert moist["closing_reasons"][1]["adds_share"] == 0.1
+
+
+def test_what_was_marked_is_told():
+    site = Site(headland=True, part="Low end", slope_frac=0.03)
+    zone = replace(SETTINGS[0].zone, site=site, marked=(("headland", 0.75), ("Low end", 0.25)))
+    plan = replace(small_plan(), settings=(replace(SETTINGS[0], zone=zone), *SETTINGS[1:]))
+    first, second, _ = json.loads(plan_bytes(plan))["zones"]
+    assert first["site"] == {
+        "headland": True,
+        "track": False,
+        "part": "Low end",
+        "slope_frac": 0.03,
+        "gathers_water": False,
+        "steep": False,
+    }
+    assert first["marked"][0] == {"mark": "headland", "share": 0.75}
+    assert second["marked"] == []
+    assert second["site"]["part"] is None
 
 
 def test_areas_add_up_to_the_field(written):
@@ -128,6 +147,8 @@ BREAKS = {
     "a name nobody knows": (("zones", 0, "colour"), "red", "colour"),
     "an unknown kind of ground": (("zones", 0, "soil", "ground"), "moon", "moon"),
     "more sand than soil": (("zones", 0, "soil", "sand_frac"), 40, "maximum"),
+    "a slope that is none": (("zones", 0, "site", "slope_frac"), -0.1, "minimum"),
+    "a mark without a place": (("zones", 0, "site", "ditch"), True, "ditch"),
     "a number as text": (("zones", 0, "moistures", "dry", "margin_n"), "644", "644"),
     "a stray name in a moisture": (("zones", 0, "moistures", "dry", "margin_lb"), 145, "margin_lb"),
     "a fourth moisture": (("zones", 0, "moistures", "damp"), {}, "damp"),

@@ -1,38 +1,71 @@
 import re
-from dataclasses import fields
+from dataclasses import fields, replace
+from pathlib import Path
 
 import pytest
 
 from tests.export.plans import NO_DATA, SETTINGS, WAITING, small_plan
-from zoneplan.export.table import COLUMNS, chain, row, tidy
+from zoneplan.export.table import (
+    SETTING_COLUMNS,
+    chain,
+    columns,
+    dictionary_markdown,
+    row,
+    setting_rows,
+    tidy,
+)
+from zoneplan.field.shapes import Site
 from zoneplan.prescription import MoistureSetting
+from zoneplan.soil.water import WETNESSES
 
+README = Path(__file__).parents[2] / "README.md"
 DBASE_NAME = re.compile(r"[A-Z][A-Z0-9_]{0,9}")  # PUBLISHED: dBASE III, ten characters, ASCII
+PARTS = {field.name for field in fields(MoistureSetting)}
+TOLD = PARTS - {"reasons", "closing_reasons"} | {"why", "wait"}  # the chain is told as why
+EACH = pytest.mark.parametrize("moistures", [("wet",), ("dry", "wet"), WETNESSES])
 
 
-def test_long_names_are_unique():
-    assert len({column.name for column in COLUMNS}) == len(COLUMNS)
+@EACH
+def test_long_names_are_unique(moistures):
+    names = [column.name for column in columns(moistures)]
+    assert len(set(names)) == len(names)
 
 
-def test_short_names_fit_a_shapefile_and_are_unique():
-    assert [c.short for c in COLUMNS if not DBASE_NAME.fullmatch(c.short)] == []
-    assert len({column.short for column in COLUMNS}) == len(COLUMNS)
+@EACH
+def test_short_names_fit_a_shapefile_and_are_unique(moistures):
+    names = [column.short for column in columns(moistures)]
+    assert [name for name in names if not DBASE_NAME.fullmatch(name)] == []
+    assert len(set(names)) == len(names)
 
 
 def test_every_column_has_a_meaning():
-    assert all(column.meaning for column in COLUMNS)
+    assert all(column.meaning for column in (*columns(WETNESSES), *SETTING_COLUMNS))
 
 
-@pytest.mark.parametrize("wetness", ["dry", "moist", "wet"])
-def test_every_part_of_a_moisture_setting_has_its_column(wetness):
-    told_as_why = {"reasons", "closing_reasons"}
-    parts = {field.name for field in fields(MoistureSetting)} - told_as_why | {"why", "wait"}
-    names = {column.name for column in COLUMNS if column.name.startswith(f"{wetness}_")}
-    assert names == {f"{wetness}_{part}" for part in parts}
+def test_one_moisture_has_plain_names_and_says_which_it_is():
+    names = [column.name for column in columns(["wet"])]
+    assert set(names) > TOLD
+    assert names == [column.name for column in columns()]
+    assert row(small_plan(), SETTINGS[0], ["wet"])["moisture"] == "wet"
+    assert row(small_plan(), SETTINGS[0])["moisture"] == "moist"
+    assert not any(name.startswith(WETNESSES) for name in names if name != "moisture")
+
+
+def test_several_moistures_are_named_in_every_column_of_theirs():
+    names = {column.name for column in columns(WETNESSES)}
+    assert names > {f"{wetness}_{part}" for wetness in WETNESSES for part in TOLD}
+    assert not names & (TOLD | {"moisture"})
+
+
+@pytest.mark.parametrize("wetness", WETNESSES)
+def test_both_ways_say_the_same(wetness):
+    one, all_three = (row(small_plan(), SETTINGS[0], it) for it in ([wetness], WETNESSES))
+    for part in TOLD:
+        assert one[part] == all_three[f"{wetness}_{part}"]
 
 
 def test_row_has_the_zone_values():
-    values = row(small_plan(), SETTINGS[0])
+    values = row(small_plan(), SETTINGS[0], WETNESSES)
     # WORKED: zone 1 as written down in plans.py; 600 N + 44 N.
     assert values["id"] == 1
     assert values["area_ha"] == 3.64
@@ -43,12 +76,34 @@ def test_row_has_the_zone_values():
     assert values["dry_wait"] is False
 
 
+def test_row_says_where_the_zone_lies():
+    site = Site(headland=True, part="Low end", slope_frac=0.03, gathers_water=True)
+    setting = replace(SETTINGS[0], zone=replace(SETTINGS[0].zone, site=site))
+    values = row(small_plan(), setting)
+    assert (values["headland"], values["track"], values["steep"]) == (True, False, False)
+    assert (values["part"], values["slope_frac"]) == ("Low end", 0.03)
+    assert values["gathers_water"] is True
+
+
 def test_row_keeps_unknown_as_none():
-    values = row(small_plan(), SETTINGS[2])
+    values = row(small_plan(), SETTINGS[2], ["dry"])
     assert values["texture"] is None
-    assert values["dry_margin_n"] is None
-    assert values["dry_reached"] is None
-    assert values["dry_why"] == ""
+    assert values["part"] is None
+    assert values["margin_n"] is None
+    assert values["reached"] is None
+    assert values["why"] == ""
+
+
+def test_settings_are_a_row_for_each_zone_at_each_moisture():
+    rows = setting_rows(small_plan(), WETNESSES)
+    assert [(it["zone"], it["moisture"]) for it in rows] == [
+        (zone, wetness) for zone in (1, 2, 3) for wetness in WETNESSES
+    ]
+    assert list(rows[0]) == [column.name for column in SETTING_COLUMNS]
+    # WORKED: as written down in plans.py; 600 N + 44 N dry, and too wet in zone 2.
+    assert rows[0]["margin_n"] == 644.0
+    assert (rows[5]["margin_n"], rows[5]["wait"]) == (None, True)
+    assert len(setting_rows(small_plan())) == 3
 
 
 def test_chain_adds_up_in_plain_text():
@@ -66,3 +121,31 @@ def test_chain_of_ground_without_soil_is_empty():
 
 def test_tidy_leaves_no_negative_zero():
     assert str(tidy(-1e-12)) == "0.0"
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("  low \t ground\r\nby the creek ", "low ground by the creek"),
+        ("a\x00b\x07", "ab"),
+        ("half a \udc80letter", "half a letter"),
+        ("Сад, côté nord 北", "Сад, côté nord 北"),
+    ],
+)
+def test_tidy_puts_text_on_one_line_that_every_file_can_hold(text, line):
+    assert tidy(text) == line
+    assert tidy(line) == line
+
+
+def test_the_dictionary_tells_every_column_once():
+    lines = dictionary_markdown().splitlines()
+    told = [line.split(" | ")[:2] for line in lines if line.startswith("| `")]
+    assert told == [[f"| `{column.name}`", f"`{column.short}`"] for column in columns()]
+    assert all(line.count("|") == 6 for line in lines if line.startswith("|"))
+    assert "`wet_margin_n` and `W_MARGIN`" in lines[-1]
+
+
+def test_the_readme_has_the_dictionary():
+    _, marker, rest = README.read_text(encoding="utf-8").partition("<!-- dictionary -->\n")
+    assert marker
+    assert rest.partition("<!-- /dictionary -->")[0].strip() == dictionary_markdown().strip()

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from zoneplan.cli.check import check
 from zoneplan.cli.demo import demo
 from zoneplan.cli.machine import machine
 from zoneplan.cli.plan import plan
@@ -29,5 +30,5 @@ def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter."""
 
 
-for _command in (plan, demo, rules, machine):
+for _command in (plan, check, demo, rules, machine):
     main.add_command(_command)

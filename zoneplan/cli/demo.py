@@ -26,7 +26,7 @@ from zoneplan.cli.tell import digest, say, table
 def demo(out: Path, as_json: bool) -> None:
     """Plan the three invented demo fields and say where the results are.
 
-    Writes plan.json, zones.geojson, zones.zip and summary.pdf for each.
+    Writes for each what `zoneplan plan` writes: sheets to print, and files of its zones.
 
     \b
     Example:

@@ -12,6 +12,7 @@ from zoneplan.errors import LayerError
 from zoneplan.units import M_PER_FT, M_PER_IN, MPS_PER_MPH
 
 if TYPE_CHECKING:
+    from zoneplan.export.taskset_words import Value
     from zoneplan.field.layer import Told
     from zoneplan.field.shapes import Field, MarkLayer
     from zoneplan.prescription import Conditions, Plan
@@ -44,10 +45,12 @@ def plan(
         --machine demo_fields/creek/machine.toml --out creek-plan
     """
     from zoneplan.export.bundle import check_folder, write_plan
+    from zoneplan.export.taskset_words import taskset_notes
 
     check_folder(out)
     finished = plan_of(boundary, machine, given)
     say(f"Writing {out} ...")
+    value: Value = "margin" if given["taskset_margin"] else "downforce"
     files = write_plan(
         finished,
         out,
@@ -57,9 +60,14 @@ def plan(
         units=given["units"],
         taskset_version=int(given["taskset_version"]),
         taskset_grid=given["taskset_grid"],
-        taskset_value="margin" if given["taskset_margin"] else "downforce",
+        taskset_value=value,
     )
     tell(finished, files, why=why, as_json=as_json)
+    if not as_json:
+        for note in taskset_notes(
+            finished, given["moisture"], grid=given["taskset_grid"], value=value
+        ):
+            click.echo(f"Task set: {note}")
 
 
 def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":

@@ -84,6 +84,8 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "area_ha": zone.area_ha,
         "soil": asdict(zone.facts),
         "soils": [{"named": named, "share": share} for named, share in zone.soils],
+        "site": asdict(zone.site),
+        "marked": [{"mark": mark, "share": share} for mark, share in zone.marked],
         "moistures": {wetness: _moisture(setting.moistures[wetness]) for wetness in WETNESSES},
     }
 
@@ -109,7 +111,7 @@ def _reason(reason: Reason, adds: str) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Tuples become lists, and every number loses its noise."""
+    """Tuples become lists, and what is in them is tidied."""
     if isinstance(value, dict):
         return {name: _plain(part) for name, part in value.items()}
     if isinstance(value, list | tuple):

@@ -1,16 +1,27 @@
-"""The columns of every zone file: long name, ten-letter name, unit, meaning; and a zone's row."""
+"""The columns of every zone file: long name, ten-letter name, unit, meaning; and a zone's row.
 
-from dataclasses import dataclass
+A file carries the numbers of one moisture, and a column that says which; or, on request, of
+several, with the moisture before each name.
+"""
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.soil.water import WETNESSES
 
 Value = str | int | float | bool | None
+Row = dict[str, Value]
 
+USUAL = ("moist",)  # the moisture of a file for which none was asked
+
+_CONTROLS = ("Cc", "Cs")  # controls, and halves of characters: no file can hold them all
 
 # How a table keeps a value, with room for the unknown.
 COUNT, NUMBER, YES, TEXT = "Int64", "Float64", "boolean", "string"
+_KINDS = {COUNT: "whole number", NUMBER: "number", YES: "true or false", TEXT: "text"}
 
 
 @dataclass(frozen=True)
@@ -34,11 +45,16 @@ _ZONE = (
     Column("clay_frac", "CLAY", "0 to 1", "Clay by weight", NUMBER),
     Column("organic_pct", "ORGANIC", "%", "Organic matter by weight", NUMBER),
     Column("rated_share", "RATED", "0 to 1", "Share of the zone with texture data", NUMBER),
+    Column("headland", "HEADLAND", "", "Marked as headland: the planter turns here", YES),
+    Column("track", "TRACK", "", "Marked as wheel track: other wheels run here", YES),
+    Column("part", "PART", "", "Name of the drawn zone it lies in", TEXT),
+    Column("slope_frac", "SLOPE", "rise over run", "Mean slope", NUMBER),
+    Column("gathers_water", "GATHERS", "", "Water gathers here", YES),
+    Column("steep", "STEEP", "", "Steep: it sheds water", YES),
     Column("setting_kind", "SET_KIND", "", "What is set on this machine", TEXT),
     Column("setting_unit", "SET_UNIT", "", "Unit of the settings: N or kPa", TEXT),
 )
-
-# These come three times, as dry_margin_n, moist_margin_n, wet_margin_n; D_MARGIN, M_..., W_...
+_WHICH = Column("moisture", "MOISTURE", "", "What the numbers are for: dry, moist or wet", TEXT)
 _MOISTURE = (
     Column("margin_n", "MARGIN", "N", "Margin target per row", NUMBER),
     Column("margin_least_n", "LEAST", "N", "Least margin that keeps contact", NUMBER),
@@ -51,7 +67,7 @@ _MOISTURE = (
     Column("opener_most_n", "OPEN_MST", "N", "Most that the opener load may be", NUMBER),
     Column("downforce_full_n", "DOWN_FUL", "N", "Downforce needed per row, hopper full", NUMBER),
     Column("downforce_refill_n", "DOWN_REF", "N", "Downforce needed per row, at refill", NUMBER),
-    Column("setting", "SETTING", "SET_UNIT", "What to set on the machine", NUMBER),
+    Column("setting", "SETTING", "setting_unit", "What to set on the machine", NUMBER),
     Column("reached", "REACHED", "", "Whether the target holds from full to refill", YES),
     Column("margin_full_n", "MARG_FUL", "N", "Margin that the setting leaves, full", NUMBER),
     Column("margin_refill_n", "MARG_REF", "N", "Margin that the setting leaves, at refill", NUMBER),
@@ -61,33 +77,57 @@ _MOISTURE = (
     Column("warnings", "WARNINGS", "", "What to look out for", TEXT),
 )
 
-COLUMNS = _ZONE + tuple(
-    Column(
-        name=f"{wetness}_{column.name}",
-        short=f"{wetness[0].upper()}_{column.short}",
-        unit=column.unit,
-        meaning=f"{column.meaning}; {wetness}",
-        dtype=column.dtype,
+# One zone at one moisture, a row: the table of settings in a GeoPackage.
+SETTING_COLUMNS = (Column("zone", "ZONE", "", "Zone number", COUNT), _WHICH, *_MOISTURE)
+
+
+def columns(moistures: Sequence[str] = USUAL) -> tuple[Column, ...]:
+    """List the columns of a file that carries these moistures.
+
+    >>> [column.name for column in columns(["wet"])][17:19]
+    ['moisture', 'margin_n']
+    >>> [column.short for column in columns(["dry", "wet"])][17::19]
+    ['D_MARGIN', 'W_MARGIN']
+    """
+    if len(moistures) == 1:
+        return (*_ZONE, _WHICH, *_MOISTURE)
+    return _ZONE + tuple(
+        replace(
+            column,
+            name=f"{wetness}_{column.name}",
+            short=f"{wetness[0].upper()}_{column.short}",
+            meaning=f"{column.meaning}; {wetness}",
+        )
+        for wetness in moistures
+        for column in _MOISTURE
     )
-    for wetness in WETNESSES
-    for column in _MOISTURE
-)
 
 
-def row(plan: Plan, setting: ZoneSetting) -> dict[str, Value]:
-    """Give one zone's value for every column, by long name. Unknown is None."""
+def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[str] = USUAL) -> Row:
+    """Give one zone's value for every one of `columns`, by long name. Unknown is None."""
     found: dict[str, Any] = {
         **vars(setting.zone.facts),
+        **vars(setting.zone.site),
         "id": setting.zone.id,
         "area_ha": setting.zone.area_ha,
         "setting_kind": plan.setting_kind,
         "setting_unit": plan.setting_unit,
+        "moisture": moistures[0],
     }
-    for wetness, moisture in setting.moistures.items():
-        told = {"wait": moisture.wait, "why": chain(moisture)}
-        told["warnings"] = " ".join(moisture.warnings)
-        found |= {f"{wetness}_{name}": value for name, value in (vars(moisture) | told).items()}
-    return {column.name: tidy(found[column.name]) for column in COLUMNS}
+    for wetness in moistures:
+        told = _told(setting.moistures[wetness])
+        found |= told | {f"{wetness}_{name}": value for name, value in told.items()}
+    return {column.name: tidy(found[column.name]) for column in columns(moistures)}
+
+
+def setting_rows(plan: Plan, moistures: Sequence[str] = USUAL) -> list[Row]:
+    """Give a row for each zone at each moisture, with the values of `SETTING_COLUMNS`."""
+    found = (
+        {"zone": setting.zone.id, "moisture": wetness, **_told(setting.moistures[wetness])}
+        for setting in plan.settings
+        for wetness in moistures
+    )
+    return [{column.name: tidy(told[column.name]) for column in SETTING_COLUMNS} for told in found]
 
 
 def chain(moisture: MoistureSetting) -> str:
@@ -104,9 +144,46 @@ def chain(moisture: MoistureSetting) -> str:
 
 
 def tidy(value: Any) -> Any:
-    """Round away the noise of binary arithmetic: nine decimals lose nothing that matters.
+    """Write a value plainly: no noise of binary arithmetic, text on one line.
 
-    >>> tidy(0.1 + 0.2)
-    0.3
+    Nine decimals lose nothing that matters.
+
+    >>> tidy(0.1 + 0.2), tidy(" low\\tground ")
+    (0.3, 'low ground')
     """
-    return round(float(value), 9) + 0.0 if isinstance(value, float) else value
+    if isinstance(value, float):
+        return round(float(value), 9) + 0.0
+    if isinstance(value, str):
+        line = " ".join(value.split())
+        return "".join(it for it in line if unicodedata.category(it) not in _CONTROLS)
+    return value
+
+
+def dictionary_markdown() -> str:
+    """Print the columns as a Markdown table, as the README has them."""
+    first = _MOISTURE[0]
+    several = ", ".join(
+        f"`{wetness}_{first.name}` and `{wetness[0].upper()}_{first.short}`"
+        for wetness in WETNESSES
+    )
+    lines = [
+        "| name | in the shapefile | kind | unit | meaning |",
+        "|---|---|---|---|---|",
+        *(
+            f"| `{it.name}` | `{it.short}` | {_KINDS[it.dtype]} | {it.unit} | {it.meaning} |"
+            for it in columns()
+        ),
+        "",
+        f"A file that carries all moistures has no `{_WHICH.name}`; it has every column from "
+        f"`{first.name}` on three times: {several}, and so on.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _told(moisture: MoistureSetting) -> dict[str, Any]:
+    return {
+        **vars(moisture),
+        "wait": moisture.wait,
+        "why": chain(moisture),
+        "warnings": " ".join(moisture.warnings),
+    }

@@ -11,62 +11,61 @@ GeoJSON: RFC 7946. Shapefile: Esri, Shapefile Technical Description (July 1998).
 import io
 import json
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-import shapely
-from pyproj import Transformer
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.table import COLUMNS, Value, row
+from zoneplan.export.degrees import in_degrees
+from zoneplan.export.table import USUAL, Column, Row, columns, row
+from zoneplan.field.crs import WGS_84
 from zoneplan.prescription import Plan
 
-# A tenth of a millimetre. Seven decimals (a centimetre) would suffice for driving, but the
-# areas of small zones would no longer add up to the field's within a millionth.
-DECIMALS = 9
+# A centimetre, in a file of text where every decimal costs a byte: RFC 7946, section 11.2, thinks
+# six enough. Areas reckoned from it differ by what the rounding allows (`degrees.slack_m`); the
+# column area_ha and plan.json have them as they were before.
+GEOJSON_DECIMALS = 7
+DECIMALS = 9  # in a file of binary numbers, where they cost nothing
 
 _MOST_TEXT_BYTES = 254  # in a dBASE table
 _NO_DATE = (1980, 1, 1)  # the first day that a zip knows: no clock is read, so bytes repeat
 
 
-def geojson_bytes(plan: Plan) -> bytes:
+def geojson_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
     """Write the zones as RFC 7946 GeoJSON, a feature a line, properties as in `table`."""
     features = [
         json.dumps(
             {
                 "type": "Feature",
                 "id": setting.zone.id,
-                "properties": row(plan, setting),
-                "geometry": mapping(shape),
+                "properties": row(plan, setting, moistures),
+                "geometry": mapping(
+                    in_degrees(setting.zone.shape, plan.field.crs, GEOJSON_DECIMALS)
+                ),
             },
             ensure_ascii=False,
             allow_nan=False,
         )
-        for setting, shape in zip(plan.settings, _in_degrees(plan), strict=True)
+        for setting in plan.settings
     ]
     head = '{"type": "FeatureCollection", "features": [\n'
     return (head + ",\n".join(features) + "\n]}\n").encode("utf-8")
 
 
-def shapefile_zip_bytes(plan: Plan) -> bytes:
+def shapefile_zip_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
     """Write the zones as a flat zip of zones.shp, .shx, .dbf, .prj and .cpg.
 
     Columns have the short names of `table`. Numbers that are unknown are nulls; texts are
     empty, and cut at a word where dBASE holds no more.
     """
-    rows = [row(plan, setting) for setting in plan.settings]
-    columns: dict[str, pd.Series[Any]] = {
-        column.short: pd.Series([_cell(values[column.name]) for values in rows]).astype(
-            column.dtype
-        )
-        for column in COLUMNS
-    }
-    zones = gpd.GeoDataFrame(columns, geometry=_in_degrees(plan), crs="EPSG:4326")
+    told = columns(moistures)
+    table = frame(told, [cut_texts(row(plan, it, moistures)) for it in plan.settings])
+    table.columns = pd.Index([column.short for column in told])
+    zones = gpd.GeoDataFrame(table, geometry=shapes(plan), crs=WGS_84)
     packed = io.BytesIO()
     with TemporaryDirectory() as scratch, zipfile.ZipFile(packed, "w") as archive:
         zones.to_file(
@@ -83,8 +82,27 @@ def shapefile_zip_bytes(plan: Plan) -> bytes:
     return packed.getvalue()
 
 
-def _cell(value: Value) -> Value:
-    return cut(value, _MOST_TEXT_BYTES) if isinstance(value, str) else value
+def shapes(plan: Plan) -> list[BaseGeometry]:
+    """Give the zones' shapes in degrees, for a file of binary numbers."""
+    return [in_degrees(it.zone.shape, plan.field.crs, DECIMALS) for it in plan.settings]
+
+
+def frame(told: Sequence[Column], rows: Sequence[Row]) -> pd.DataFrame:
+    """Lay rows out as a data frame whose columns have their kinds, whatever is unknown."""
+    return pd.DataFrame(
+        {
+            column.name: pd.Series([values[column.name] for values in rows]).astype(column.dtype)
+            for column in told
+        }
+    )
+
+
+def cut_texts(values: Row) -> Row:
+    """Cut a row's texts to what dBASE holds."""
+    return {
+        name: cut(value, _MOST_TEXT_BYTES) if isinstance(value, str) else value
+        for name, value in values.items()
+    }
 
 
 def cut(text: str, most_bytes: int) -> str:
@@ -99,20 +117,3 @@ def cut(text: str, most_bytes: int) -> str:
     room = most_bytes - len("...")
     words, _, _ = whole[: room + 1].rpartition(b" ")
     return (words or whole[:room]).decode("utf-8", "ignore") + "..."
-
-
-def _in_degrees(plan: Plan) -> list[BaseGeometry]:
-    """Give the zones in longitude and latitude, exterior rings counter-clockwise."""
-    to_degrees = Transformer.from_crs(plan.field.crs, "OGC:CRS84", always_xy=True)
-
-    def rounded(points: np.ndarray) -> np.ndarray:
-        return np.column_stack(to_degrees.transform(*points.T)).round(DECIMALS)
-
-    shapes: list[BaseGeometry] = []
-    for setting in plan.settings:
-        shape: BaseGeometry = shapely.transform(setting.zone.shape, rounded)
-        if not shape.is_valid:  # a hole that touched its outline may now cross it by a hair
-            mended = shapely.make_valid(shape, method="structure", keep_collapsed=False)
-            shape = shapely.set_precision(mended, 10.0**-DECIMALS)
-        shapes.append(shapely.orient_polygons(shape))
-    return shapes

@@ -26,8 +26,12 @@ from zoneplan.soil.water import WETNESSES
 
 FILES = {  # a label, and what a browser calls the file
     "summary.pdf": ("Printed summary", "application/pdf"),
+    "cab.pdf": ("Cab sheet", "application/pdf"),
+    "agronomist.pdf": ("Agronomist's sheet", "application/pdf"),
     "zones.zip": ("Shapefile", "application/zip"),
     "zones.geojson": ("GeoJSON", "application/geo+json"),
+    "zones.gpkg": ("GeoPackage", "application/geopackage+sqlite3"),
+    "zones.csv": ("Table", "text/csv"),
     "plan.json": ("Plan as JSON", "application/json"),
 }
 _MAP_PX = 540

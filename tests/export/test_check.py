@@ -1,0 +1,145 @@
+import json
+import re
+import shutil
+
+import pytest
+from click.testing import CliRunner
+
+from tests.export.plans import small_plan
+from tests.export.planted import ONE_EACH, PLANTED
+from zoneplan.cli.check import check
+from zoneplan.errors import OutputError
+from zoneplan.export import bundle
+from zoneplan.export.bundle import write_plan
+from zoneplan.export.check import check_bundle
+from zoneplan.export.manifest import Options, manifest_bytes
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("plans") / "whole"
+    write_plan(small_plan(), folder)
+    return folder
+
+
+@pytest.fixture
+def folder(whole, tmp_path):
+    """A copy elsewhere, to spoil."""
+    return shutil.copytree(whole, tmp_path / "copied to a stick")
+
+
+def test_a_copy_has_no_faults(folder):
+    assert check_bundle(folder) == []
+
+
+def test_missing_altered_and_foreign_files_are_told_apart(folder):
+    (folder / "zones.csv").unlink()
+    (folder / "cab.pdf").write_bytes((folder / "cab.pdf").read_bytes() + b"\n")
+    (folder / "TASKDATA" / "GRD00001.BIN").write_bytes(b"\x01")
+    (folder / "zones (1).zip").write_bytes((folder / "zones.zip").read_bytes())
+    size = (folder / "cab.pdf").stat().st_size
+    assert check_bundle(folder) == [
+        "zones.csv is missing",
+        f"cab.pdf was altered: {size} bytes, not {size - 1}",
+        "TASKDATA/GRD00001.BIN is foreign: manifest.json does not list it",
+        "zones (1).zip is foreign: manifest.json does not list it",
+    ]
+
+
+def test_what_file_managers_leave_is_no_fault(folder):
+    for name in (".DS_Store", "Thumbs.db", "TASKDATA/._TASKDATA.XML"):
+        (folder / name).write_bytes(b"")
+    assert check_bundle(folder) == []
+
+
+@pytest.mark.parametrize("planted", ONE_EACH)
+def test_a_planted_difference_is_told_twice(folder, planted):
+    """By its digest; and, where the file still opens, by what it says."""
+    name, change, told = PLANTED[planted]
+    (folder / name).write_bytes(change((folder / name).read_bytes()))
+    altered, *differences = check_bundle(folder)
+    assert altered.startswith(f"{name} was altered: ")
+    assert differences
+    if name not in ("plan.json", "zones.geojson"):  # which the others are held against
+        assert any(told in fault for fault in differences)
+
+
+@pytest.mark.parametrize("planted", ONE_EACH)
+def test_a_difference_is_found_though_the_manifest_hides_it(folder, planted):
+    name, change, _ = PLANTED[planted]
+    (folder / name).write_bytes(change((folder / name).read_bytes()))
+    files = {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and path.name != "manifest.json"
+    }
+    (folder / "manifest.json").write_bytes(manifest_bytes(files, Options(), []))
+    faults = check_bundle(folder)
+    assert faults
+    assert not any("altered" in fault for fault in faults)
+
+
+def test_a_plan_that_says_something_else_is_told_by_every_file(folder):
+    document = (folder / "plan.json").read_bytes()
+    (folder / "plan.json").write_bytes(document.replace(b'"margin_n": 494.0', b'"margin_n": 495.0'))
+    told = {fault.partition(": ")[0] for fault in check_bundle(folder)}
+    assert told >= {"zones.geojson", "zones.zip", "zones.gpkg", "zones.csv"}
+
+
+@pytest.mark.parametrize("name", ["plan.json", "zones.geojson"])
+def test_without_plan_or_shapes_nothing_can_be_compared(folder, name):
+    (folder / name).unlink()
+    missing, why = check_bundle(folder)
+    assert missing == f"{name} is missing"
+    assert why.startswith("no zones were compared, for want of plan.json or zones.geojson")
+
+
+@pytest.mark.parametrize("content", [None, b"", b"{}", b"\xff", b'{"schema": "other/1"}'])
+def test_without_a_manifest_nothing_is_checked(folder, content):
+    (folder / "manifest.json").unlink()
+    if content is not None:
+        (folder / "manifest.json").write_bytes(content)
+    (fault,) = check_bundle(folder)
+    assert fault.startswith("manifest.json cannot be read, so nothing can be checked: ")
+
+
+def test_a_folder_in_the_place_of_a_file_is_told(folder):
+    (folder / "zones.csv").unlink()
+    (folder / "zones.csv").mkdir()
+    (fault,) = check_bundle(folder)
+    assert fault == "zones.csv cannot be read: Is a directory"
+
+
+def test_a_bundle_is_checked_for_what_was_asked_of_it(tmp_path, monkeypatch):
+    monkeypatch.setattr(bundle, "SHEETS", {})
+    write_plan(small_plan(), tmp_path, moisture="dry", taskset_version=3, taskset_grid=True)
+    assert check_bundle(tmp_path) == []
+
+
+def test_an_earlier_versions_bundle_is_as_good(folder):
+    told = json.loads((folder / "manifest.json").read_bytes())
+    told["zoneplan"] = "0.0.1"
+    (folder / "manifest.json").write_text(json.dumps(told))
+    assert check_bundle(folder) == []
+
+
+def test_the_command_counts_the_files_of_a_sound_folder(folder):
+    result = CliRunner().invoke(check, [str(folder)])
+    assert result.exit_code == 0, result.output
+    count = sum(path.is_file() for path in folder.rglob("*"))
+    assert result.output == f"No faults: {count} files.\n"
+
+
+def test_the_command_tells_every_fault_and_what_to_do(folder):
+    (folder / "zones.csv").unlink()
+    (folder / "zones.zip").unlink()
+    result = CliRunner().invoke(check, [str(folder)])
+    assert isinstance(result.exception, OutputError)  # the doors print it and exit 1
+    told = str(result.exception)
+    assert re.search(r"stick has 2 faults:\n  zones\.csv is missing\n  zones\.zip is missing", told)
+    assert "Do not take it to the field" in told
+
+
+def test_the_command_tells_of_a_folder_that_is_not_there(tmp_path):
+    result = CliRunner().invoke(check, [str(tmp_path / "nowhere")])
+    assert "manifest.json cannot be read" in str(result.exception)

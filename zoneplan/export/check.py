@@ -1,0 +1,49 @@
+"""Check a plan's folder, wherever it was copied to."""
+
+from pathlib import Path
+
+from jsonschema import ValidationError
+
+from zoneplan.export.manifest import MANIFEST, altered, read_manifest
+from zoneplan.export.readback import differences, first_line, restored_plan
+
+LITTER = ("Thumbs.db", "desktop.ini")  # left by file managers, as are names with a dot before
+
+
+def check_bundle(folder: Path) -> list[str]:
+    """Find every fault of a plan's folder; an empty list if there is none.
+
+    Files that are missing, altered and foreign are told apart. Whatever is there is read back
+    by another reader than its writer, and compared with plan.json and the shapes in
+    zones.geojson, zone by zone.
+    """
+    try:
+        manifest = read_manifest((folder / MANIFEST).read_bytes())
+    except (OSError, ValueError, ValidationError) as error:
+        return [f"{MANIFEST} cannot be read, so nothing can be checked: {first_line(error)}"]
+    faults, files = [], {}
+    for name in manifest.digests:
+        try:
+            files[name] = (folder / name).read_bytes()
+        except FileNotFoundError:
+            faults.append(f"{name} is missing")
+        except OSError as error:
+            faults.append(f"{name} cannot be read: {first_line(error)}")
+    foreign = [name for name in _names(folder) if name not in (MANIFEST, *manifest.digests)]
+    faults += altered(manifest, files)
+    faults += [f"{name} is foreign: {MANIFEST} does not list it" for name in foreign]
+    try:
+        plan = restored_plan(files)
+    except Exception as error:  # whatever a reader of damaged files raises
+        why = f"{type(error).__name__}: {first_line(error)}"
+        return [*faults, f"no zones were compared, for want of plan.json or zones.geojson: {why}"]
+    return faults + differences(files, plan, manifest.options)
+
+
+def _names(folder: Path) -> list[str]:
+    """The files in a folder and under it, but for litter."""
+    return sorted(
+        path.relative_to(folder).as_posix()
+        for path in folder.rglob("*")
+        if path.is_file() and not path.name.startswith(".") and path.name not in LITTER
+    )

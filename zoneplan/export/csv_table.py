@@ -1,0 +1,27 @@
+"""The zones as a plain table, without their shapes.
+
+Source
+------
+RFC 4180: commas, lines that end in CR LF, quotes doubled inside quotes; here in UTF-8.
+"""
+
+import csv
+import io
+from collections.abc import Sequence
+
+from zoneplan.export.table import USUAL, Value, columns, row
+from zoneplan.prescription import Plan
+
+
+def csv_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
+    """Write a zone a line, under the long names of `table`; what is unknown is empty."""
+    written = io.StringIO(newline="")
+    lines = csv.writer(written)  # as the source has it
+    lines.writerow(column.name for column in columns(moistures))
+    for setting in plan.settings:
+        lines.writerow(_cell(value) for value in row(plan, setting, moistures).values())
+    return written.getvalue().encode("utf-8")
+
+
+def _cell(value: Value) -> Value:
+    return str(value).lower() if isinstance(value, bool) else value

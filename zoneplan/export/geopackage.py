@@ -1,0 +1,86 @@
+"""Zones, settings and provenance as one GeoPackage: three tables that any SQLite can open.
+
+No clock is read: the same plan gives the same bytes.
+
+Source
+------
+OGC GeoPackage Encoding Standard 1.4, as GDAL writes it.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Lock
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+
+from zoneplan.export.document import SCHEMA
+from zoneplan.export.table import SETTING_COLUMNS, USUAL, columns, row, setting_rows, tidy
+from zoneplan.export.vector import frame, shapes
+from zoneplan.field.crs import WGS_84
+from zoneplan.prescription import Plan
+
+_CLOCK = "OGR_CURRENT_DATE"  # what GDAL takes for the time of a change, where it is set
+_NO_TIME = "1980-01-01T00:00:00.000Z"
+_ONE_AT_A_TIME = Lock()  # GDAL's options are the whole process's
+
+
+def geopackage_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
+    """Write a GeoPackage.
+
+    `zones` has each zone's shape and the columns of `table`, `settings` a row for each zone
+    at each moisture, and `provenance` what the plan was made from, name by name.
+    """
+    zones = gpd.GeoDataFrame(
+        frame(columns(moistures), [row(plan, it, moistures) for it in plan.settings]),
+        geometry=shapes(plan),
+        crs=WGS_84,
+    )
+    tables = {
+        "settings": frame(SETTING_COLUMNS, setting_rows(plan, moistures)),
+        "provenance": pd.DataFrame(provenance(plan, moistures), columns=["name", "value"]),
+    }
+    with TemporaryDirectory() as scratch, _without_clock():
+        path = Path(scratch) / "zones.gpkg"
+        pyogrio.write_dataframe(
+            zones, path, layer="zones", geometry_type="MultiPolygon", promote_to_multi=True
+        )
+        for name, table in tables.items():
+            pyogrio.write_dataframe(table, path, layer=name)
+        return path.read_bytes()
+
+
+def provenance(plan: Plan, moistures: Sequence[str]) -> list[tuple[str, str]]:
+    """Tell what a plan was made from and with, each by its name; a note has the name "note"."""
+    told = [
+        ("zoneplan", version("zoneplan")),
+        ("schema", SCHEMA),
+        ("field", plan.field.name),
+        ("field_area_ha", plan.field.area_ha),
+        ("uncovered_ha", plan.uncovered_ha),
+        ("drawn_in", plan.field.crs),
+        ("moistures", ", ".join(moistures)),
+        ("machine", plan.machine.name),
+        ("downforce_system", plan.machine.system.kind),
+        *vars(plan.conditions).items(),
+        ("rules_revised", plan.rules.revised),
+        ("rules_sha256", plan.rules.sha256),
+        *(("note", note) for note in plan.notes),
+    ]
+    return [(name, str(tidy(value))) for name, value in told]
+
+
+@contextmanager
+def _without_clock() -> Iterator[None]:
+    """Let GDAL take one fixed time for the present, and leave its options as they were."""
+    with _ONE_AT_A_TIME:
+        before = pyogrio.get_gdal_config_option(_CLOCK)
+        pyogrio.set_gdal_config_options({_CLOCK: _NO_TIME})
+        try:
+            yield
+        finally:
+            pyogrio.set_gdal_config_options({_CLOCK: before})

@@ -1,0 +1,136 @@
+"""manifest.json: what files a plan has, each with its size and digest, and what was asked of them.
+
+Source
+------
+SHA-256: FIPS 180-4.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from hashlib import sha256
+from importlib.metadata import version
+from typing import Any
+
+from jsonschema import Draft202012Validator
+
+from zoneplan.export.document import SCHEMA
+from zoneplan.export.taskset_words import Value
+from zoneplan.soil.water import WETNESSES
+
+MANIFEST = "manifest.json"
+_SCHEMA = "zoneplan-manifest/1"
+
+
+@dataclass(frozen=True)
+class Options:
+    """What is asked of the files, beyond the plan."""
+
+    moisture: str = "moist"  # whose targets the zone files and the task set carry
+    all_moistures: bool = False  # in the zone files; a task set has room for one
+    paper: str = "letter"  # or "a4"
+    units: str = "us"  # on paper; or "si"
+    taskset_version: int | None = 4  # or 3; None: no task set
+    taskset_grid: bool = False
+    taskset_value: Value = "downforce"
+
+    @property
+    def moistures(self) -> tuple[str, ...]:
+        """Whose targets the zone files carry."""
+        return WETNESSES if self.all_moistures else (self.moisture,)
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """A manifest that was read."""
+
+    options: Options
+    digests: Mapping[str, tuple[int, str]]  # size in bytes and SHA-256, by name
+
+
+def manifest_bytes(files: Mapping[str, bytes], options: Options, notes: Sequence[str]) -> bytes:
+    """Write the manifest of a plan's other files.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes
+        Each file's content by its name in the folder.
+    options : Options
+        What was asked of them.
+    notes : sequence of str
+        What the numbers of the task set mean.
+    """
+    told = {
+        "schema": _SCHEMA,
+        "plan_schema": SCHEMA,
+        "zoneplan": version("zoneplan"),
+        "options": asdict(options),
+        "taskset_notes": list(notes),
+        "files": [
+            {"name": name, "bytes": len(content), "sha256": sha256(content).hexdigest()}
+            for name, content in sorted(files.items())
+        ],
+    }
+    return (json.dumps(told, ensure_ascii=False, indent=2) + "\n").encode("utf-8")
+
+
+def read_manifest(content: bytes) -> Manifest:
+    """Read a manifest.
+
+    Raises
+    ------
+    ValueError, jsonschema.ValidationError
+        When it is no manifest of ours.
+    """
+    told = json.loads(content)
+    Draft202012Validator(_FORM).validate(told)
+    digests = {it["name"]: (it["bytes"], it["sha256"]) for it in told["files"]}
+    return Manifest(Options(**told["options"]), digests)
+
+
+def altered(manifest: Manifest, files: Mapping[str, bytes]) -> list[str]:
+    """Tell which of the files that a manifest lists are not what was written."""
+    faults = []
+    for name, (written, digest) in manifest.digests.items():
+        content = files.get(name)
+        if content is not None and sha256(content).hexdigest() != digest:
+            size = len(content)
+            how = "as long as before" if size == written else f"{size} bytes, not {written}"
+            faults.append(f"{name} was altered: {how}")
+    return faults
+
+
+_NAME = r"^([A-Za-z0-9]+/)?[A-Za-z0-9]+\.[A-Za-z0-9]+$"  # never out of its folder
+_FORM: dict[str, Any] = {
+    "type": "object",
+    "required": ["schema", "options", "files"],
+    "properties": {
+        "schema": {"const": _SCHEMA},
+        "options": {
+            "type": "object",
+            "required": list(asdict(Options())),
+            "additionalProperties": False,
+            "properties": {
+                "moisture": {"enum": list(WETNESSES)},
+                "all_moistures": {"type": "boolean"},
+                "paper": {"enum": ["letter", "a4"]},
+                "units": {"enum": ["us", "si"]},
+                "taskset_version": {"enum": [3, 4, None]},
+                "taskset_grid": {"type": "boolean"},
+                "taskset_value": {"enum": ["downforce", "margin"]},
+            },
+        },
+        "files": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["name", "bytes", "sha256"],
+                "properties": {
+                    "name": {"type": "string", "pattern": _NAME},
+                    "bytes": {"type": "integer", "minimum": 0},
+                    "sha256": {"type": "string", "pattern": "^[0-9a-f]{64}$"},
+                },
+            },
+        },
+    },
+}

@@ -1,0 +1,198 @@
+"""Every file of a plan read back by another reader, and compared with the plan zone by zone."""
+
+import io
+import json
+import sqlite3
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import closing
+from typing import Any
+
+from pypdf import PdfReader
+
+from zoneplan.export import readers
+from zoneplan.export.agree import alike, near, unlike_ground, unlike_rows
+from zoneplan.export.degrees import slack_m
+from zoneplan.export.document import plan_document, validate
+from zoneplan.export.geopackage import provenance
+from zoneplan.export.manifest import Options
+from zoneplan.export.restore import restored
+from zoneplan.export.table import Row, columns, row, setting_rows
+from zoneplan.export.taskset_grid import DECIMALS as TASKSET_DECIMALS
+from zoneplan.export.taskset_grid import cell_m
+from zoneplan.export.taskset_read import check_taskset, read_taskset
+from zoneplan.export.taskset_words import command_n, designator, zone_designator
+from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
+from zoneplan.prescription import Plan
+
+TASKDATA = "TASKDATA/"  # the folder that a terminal looks for
+HALF_DIAGONAL = 0.71  # of a cell: an outline may miss the cells along it by that much
+
+Files = Mapping[str, bytes]
+Look = Callable[[bytes, Plan, Options], Iterable[str]]
+
+
+def differences(files: Files, plan: Plan, options: Options) -> list[str]:
+    """Tell where a plan's files, given by their names, differ from it; empty if nowhere."""
+    faults = []
+    for name, content in files.items():
+        look = _LOOKS.get(name) or _LOOKS.get(name[name.rfind(".") :])
+        if look is not None:
+            faults += [f"{name}: {fault}" for fault in _tried(look, content, plan, options)]
+    tasks = {
+        name.removeprefix(TASKDATA): it for name, it in files.items() if name.startswith(TASKDATA)
+    }
+    if tasks:
+        faults += [f"{TASKDATA}: {fault}" for fault in _tried(_unlike_tasks, tasks, plan, options)]
+    return faults
+
+
+def restored_plan(files: Files) -> Plan:
+    """Put the plan together again from plan.json and zones.geojson.
+
+    Raises
+    ------
+    Exception
+        Whatever a reader raises when one of them is missing or damaged.
+    """
+    document = json.loads(files["plan.json"])
+    validate(document)
+    zones = readers.read_geojson(files["zones.geojson"])
+    return restored(document, {int(it.values["id"]): it.shape for it in zones})
+
+
+def _tried(look: Callable[..., Iterable[str]], *told: Any) -> list[str]:
+    """Look at a file; that a reader gives up on it, for whatever reason, is what is found."""
+    try:
+        return list(look(*told))
+    except Exception as error:
+        return [f"it cannot be read: {first_line(error)}"]
+
+
+def first_line(error: Exception) -> str:
+    """Give the first line of what an error says, or else its name."""
+    said = error.strerror if isinstance(error, OSError) else str(error)
+    return (said or type(error).__name__).partition("\n")[0]
+
+
+def _unlike_document(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
+    """Compare value by value, as SQLite reads them."""
+    validate(json.loads(content))
+    with closing(sqlite3.connect(":memory:")) as database:
+        leaves = database.execute(
+            "SELECT fullkey, atom FROM json_tree(?) WHERE type NOT IN ('object', 'array')",
+            (content.decode("utf-8"),),
+        )
+        found = {path.replace('"', ""): value for path, value in leaves}
+    wanted = dict(_leaves("$", plan_document(plan)))
+    yield from (f"it has no {path}" for path in wanted if path not in found)
+    yield from (f"it has a {path}, which the plan has not" for path in found if path not in wanted)
+    for path, value in wanted.items():
+        if path in found and not alike(found[path], value):
+            yield f"{path} is {found[path]!r}, not {value!r}"
+
+
+def _leaves(path: str, value: Any) -> Iterator[tuple[str, Any]]:
+    if isinstance(value, dict):
+        for name, part in value.items():
+            yield from _leaves(f"{path}.{name}", part)
+    elif isinstance(value, list):
+        for n, part in enumerate(value):
+            yield from _leaves(f"{path}[{n}]", part)
+    else:
+        yield path, value
+
+
+def _unlike_geojson(content: bytes, plan: Plan, options: Options) -> Iterator[str]:
+    return _unlike_zones(
+        readers.read_geojson(content), _rows(plan, options), plan, GEOJSON_DECIMALS
+    )
+
+
+def _unlike_shapefile(content: bytes, plan: Plan, options: Options) -> Iterator[str]:
+    short = {column.name: column.short for column in columns(options.moistures)}
+    wanted = [
+        {short[name]: value for name, value in cut_texts(it).items()} for it in _rows(plan, options)
+    ]
+    return _unlike_zones(readers.read_shapefile(content), wanted, plan, DECIMALS)
+
+
+def _unlike_geopackage(content: bytes, plan: Plan, options: Options) -> Iterator[str]:
+    read = readers.read_geopackage(content)
+    yield from _unlike_zones(read.zones, _rows(plan, options), plan, DECIMALS)
+    wanted = setting_rows(plan, options.moistures)
+    yield from unlike_rows([it.values for it in read.settings], wanted)
+    # an earlier version's file is as good
+    made = [it for it in read.provenance if it[0] != "zoneplan"]
+    if made != [it for it in provenance(plan, options.moistures) if it[0] != "zoneplan"]:
+        yield "its table provenance is not the plan's"
+
+
+def _unlike_csv(content: bytes, plan: Plan, options: Options) -> list[str]:
+    found = readers.read_csv(content, columns(options.moistures))
+    return unlike_rows([it.values for it in found], _rows(plan, options))
+
+
+def _unlike_zones(
+    found: list[readers.Record], wanted: list[Row], plan: Plan, decimals: int
+) -> Iterator[str]:
+    yield from unlike_rows([it.values for it in found], wanted)
+    if len(found) == len(wanted):
+        yield from unlike_ground([it.shape for it in found], plan, decimals)
+
+
+def _rows(plan: Plan, options: Options) -> list[Row]:
+    return [row(plan, setting, options.moistures) for setting in plan.settings]
+
+
+def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
+    faults = check_taskset(files)
+    if faults:
+        yield from faults
+        return
+    read, value = read_taskset(files), options.taskset_value
+    miss_m = slack_m(TASKSET_DECIMALS)
+    if read.field_name != designator(plan.field.name):
+        yield f"its field is {read.field_name!r}, not {plan.field.name!r}"
+    if not near(read.field_ha, plan.field.area_ha, miss_m * plan.field.shape.length):
+        yield f"its field has {read.field_ha:.6f} ha, not {plan.field.area_ha:.6f}"
+    if options.taskset_grid:
+        miss_m = HALF_DIAGONAL * cell_m(plan.machine)
+    numbers = [setting.zone.id for setting in plan.settings]
+    if sorted(read.zones) != [0, *numbers]:
+        yield f"it has the zones {sorted(read.zones)}, not 0 and {numbers}"
+        return
+    for setting in plan.settings:
+        zone, task = setting.zone, read.zones[setting.zone.id]
+        command = command_n(plan, setting, options.moisture, value)
+        if task.command_n != command:
+            yield f"zone {zone.id}: it commands {task.command_n} N, not {command}"
+        named = zone_designator(plan, setting, options.moisture, value)
+        if task.designator != named:
+            yield f"zone {zone.id} is named {task.designator!r}, not {named!r}"
+        if not near(task.area_ha, zone.area_ha, miss_m * zone.shape.length):
+            yield f"zone {zone.id} encloses {task.area_ha:.6f} ha, not {zone.area_ha:.6f}"
+
+
+def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
+    """See that a sheet opens, has pages and is for this field."""
+    reader = PdfReader(io.BytesIO(content))
+    if not reader.pages:
+        yield "it has no pages"
+    title = str(reader.metadata and reader.metadata.title)
+    shown = title.rpartition(": ")[0]
+    name = unicodedata.normalize("NFC", " ".join(plan.field.name.split()))
+    drawn = [it for it in name if it in shown]  # a sheet has "?" for what its fonts cannot draw
+    if [it for it in shown if it != "?"] != [it for it in drawn if it != "?"]:
+        yield f"its title is {title!r}, so it is not for {name}"
+
+
+# What looks at a file, by its name or its ending.
+_LOOKS: dict[str, Look] = {
+    "plan.json": _unlike_document,
+    "zones.geojson": _unlike_geojson,
+    "zones.zip": _unlike_shapefile,
+    "zones.gpkg": _unlike_geopackage,
+    "zones.csv": _unlike_csv,
+    ".pdf": _unlike_sheet,
+}

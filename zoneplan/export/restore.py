@@ -1,0 +1,107 @@
+"""A plan put together again from its files, to hold the other files against.
+
+All that plan.json tells comes back, and the shapes come from a zone file; the rules come back
+as their date and digest alone.
+"""
+
+import datetime
+from collections.abc import Mapping
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.shapes import Field, Site
+from zoneplan.prescription import Conditions, MoistureSetting, Plan, ZoneSetting
+from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
+from zoneplan.rules.rule import Reason, Rules, RuleSet
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.zones.zone import Zone
+
+Told = Mapping[str, Any]
+
+_SYSTEMS = {"springs": Springs, "set-air": SetAir, "looped-air": LoopedAir, "hydraulic": Hydraulic}
+
+
+def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
+    """Put a plan together again.
+
+    Parameters
+    ----------
+    document : mapping
+        What plan.json holds, checked against its schema.
+    shapes : mapping of int to geometry
+        Each zone's shape by its number, in WGS 84 degrees.
+
+    Raises
+    ------
+    KeyError, TypeError
+        When a zone has no shape, or the machine is not told as this version tells it.
+    """
+    told = _tuples(document)
+    crs = told["field"]["crs"]
+    settings = tuple(_setting(it, move(shapes[it["id"]], WGS_84, crs)) for it in told["zones"])
+    outline: Any = shapely.union_all([it.zone.shape for it in settings])
+    return Plan(
+        field=Field(shape=outline, **told["field"]),
+        machine=_machine(told["machine"]),
+        conditions=Conditions(**told["conditions"]),
+        rules=_rules(told["rules"]),
+        settings=settings,
+        uncovered_ha=told["uncovered_ha"],
+        setting_kind=told["machine"]["setting_kind"],
+        setting_unit=told["machine"]["setting_unit"],
+        best=told["best"],
+        notes=told["notes"],
+    )
+
+
+def _machine(told: Told) -> Machine:
+    parts = {name: it for name, it in told.items() if name not in ("setting_kind", "setting_unit")}
+    parts["notches"] = tuple(Notch(**notch) for notch in told["notches"])
+    parts["system"] = _SYSTEMS[told["system"]["kind"]](**told["system"])
+    return Machine(**parts)
+
+
+def _rules(told: Told) -> Rules:
+    revised = datetime.date.fromisoformat(told["revised"])
+    margin = RuleSet("margin", "N", revised, rounding=0.0, rules=())
+    closing = RuleSet("closing", "share", revised, rounding=0.0, rules=())
+    return Rules(margin, closing, revised, told["sha256"])
+
+
+def _setting(told: Told, shape: Any) -> ZoneSetting:
+    zone = Zone(
+        id=told["id"],
+        shape=shape,
+        area_ha=told["area_ha"],
+        facts=SoilFacts(**told["soil"]),
+        soils=tuple((it["named"], it["share"]) for it in told["soils"]),
+        site=Site(**told["site"]),
+        marked=tuple((it["mark"], it["share"]) for it in told["marked"]),
+    )
+    return ZoneSetting(zone, {name: _moisture(it) for name, it in told["moistures"].items()})
+
+
+def _moisture(told: Told) -> MoistureSetting:
+    parts = {name: it for name, it in told.items() if name != "wait"}
+    parts["reasons"] = _reasons(told["reasons"], "adds_n")
+    parts["closing_reasons"] = _reasons(told["closing_reasons"], "adds_share")
+    return MoistureSetting(**parts)
+
+
+def _reasons(told: tuple[Told, ...], adds: str) -> tuple[Reason, ...]:
+    return tuple(
+        Reason(**{"adds" if name == adds else name: it for name, it in link.items()})
+        for link in told
+    )
+
+
+def _tuples(value: Any) -> Any:
+    """Lists become tuples, as a plan has them."""
+    if isinstance(value, dict):
+        return {name: _tuples(part) for name, part in value.items()}
+    if isinstance(value, list):
+        return tuple(_tuples(part) for part in value)
+    return value
