@@ -28,6 +28,7 @@ FILES = {
     "summary.pdf",
     "cab.pdf",
     "agronomist.pdf",
+    "field.html",
     "TASKDATA/TASKDATA.XML",
     "manifest.json",
 }

@@ -13,6 +13,7 @@ import shapefile
 from tests.export.plans import FIELD, small_plan
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
 from zoneplan.export.summary import summary_pdf
+from zoneplan.export.webpage import webpage_html
 
 
 def text(found, put, encoding="utf-8"):
@@ -239,6 +240,12 @@ PLANTED = {
     "another field's summary": ("summary.pdf", sheet(summary_pdf), "so it is not for Crêt"),
     "another field's cab sheet": ("cab.pdf", sheet(cab_pdf), "so it is not for Crêt"),
     "another field's reasons": ("agronomist.pdf", sheet(agronomist_pdf), "so it is not for Crêt"),
+    "another field's page": ("field.html", sheet(webpage_html), "not Crêt"),
+    "a zone the page forgot": (
+        "field.html",
+        lambda it: it.replace(b'data-zone="2"', b'data-zone="3"'),
+        "it tells of zones ['1', '3']",
+    ),
     "half a sheet": ("cab.pdf", lambda it: it[: len(it) // 2], "it cannot be read"),
 }
 

@@ -19,11 +19,12 @@ from zoneplan.export.taskset import XML_FILE, taskset_files
 from zoneplan.export.taskset_grid import GRID_FILE
 from zoneplan.export.taskset_words import Value, taskset_notes
 from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
+from zoneplan.export.webpage import webpage_html
 from zoneplan.prescription import Plan
 
 Maker = Callable[..., bytes]
 
-# The files by what their makers take: a plan; and moistures; and a paper and units.
+# The files by what their makers take: a plan; and moistures; and a paper and units; and units.
 WHOLE: dict[str, Maker] = {"plan.json": plan_bytes}
 ZONES: dict[str, Maker] = {
     "zones.geojson": geojson_bytes,
@@ -36,7 +37,8 @@ SHEETS: dict[str, Maker] = {
     "cab.pdf": cab_pdf,
     "agronomist.pdf": agronomist_pdf,
 }
-MAKERS = {**WHOLE, **ZONES, **SHEETS}  # each makes its usual file from a plan alone
+PAGE: dict[str, Maker] = {"field.html": webpage_html}
+MAKERS = {**WHOLE, **ZONES, **SHEETS, **PAGE}  # each makes its usual file from a plan alone
 TASKS = (f"{TASKDATA}{XML_FILE}", f"{TASKDATA}{GRID_FILE}.BIN")  # where they are asked for
 
 Files = Mapping[str, bytes]
@@ -128,6 +130,7 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
     files |= {
         name: make(plan, paper=options.paper, units=options.units) for name, make in SHEETS.items()
     }
+    files |= {name: make(plan, units=options.units) for name, make in PAGE.items()}
     return {**files, MANIFEST: manifest_bytes(files, options, notes)}
 
 

@@ -6,6 +6,7 @@ import sqlite3
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import closing
+from html.parser import HTMLParser
 from typing import Any
 
 from pypdf import PdfReader
@@ -187,6 +188,39 @@ def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
         yield f"its title is {title!r}, so it is not for {name}"
 
 
+class _Seen(HTMLParser):
+    """What a page shows: its heading, and whose zones it tells of."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.heading = ""
+        self.zones: set[str] = set()
+        self._in_heading = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self._in_heading = self._in_heading or tag == "h1"
+        self.zones |= {value for name, value in attrs if name == "data-zone" and value}
+
+    def handle_endtag(self, tag: str) -> None:
+        self._in_heading = self._in_heading and tag != "h1"
+
+    def handle_data(self, data: str) -> None:
+        self.heading += data if self._in_heading else ""
+
+
+def _unlike_page(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
+    """See that the page is for this field and tells of every zone."""
+    seen = _Seen()
+    seen.feed(content.decode("utf-8"))
+    name = " ".join(plan.field.name.split())
+    drawn = "".join(it for it in name if it.isprintable())  # a page has no other letters
+    if " ".join(seen.heading.split()) != drawn:
+        yield f"its heading is {seen.heading!r}, not {plan.field.name}"
+    wanted = {str(setting.zone.id) for setting in plan.settings}
+    if seen.zones != wanted:
+        yield f"it tells of zones {sorted(seen.zones)}, not {sorted(wanted)}"
+
+
 # What looks at a file, by its name or its ending.
 _LOOKS: dict[str, Look] = {
     "plan.json": _unlike_document,
@@ -195,4 +229,5 @@ _LOOKS: dict[str, Look] = {
     "zones.gpkg": _unlike_geopackage,
     "zones.csv": _unlike_csv,
     ".pdf": _unlike_sheet,
+    "field.html": _unlike_page,
 }

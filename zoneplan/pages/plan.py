@@ -28,6 +28,7 @@ FILES = {  # a label, and what a browser calls the file
     "summary.pdf": ("Printed summary", "application/pdf"),
     "cab.pdf": ("Cab sheet", "application/pdf"),
     "agronomist.pdf": ("Agronomist's sheet", "application/pdf"),
+    "field.html": ("Landowner's page", "text/html"),
     "zones.zip": ("Shapefile", "application/zip"),
     "zones.geojson": ("GeoJSON", "application/geo+json"),
     "zones.gpkg": ("GeoPackage", "application/geopackage+sqlite3"),

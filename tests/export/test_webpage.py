@@ -1,0 +1,486 @@
+"""The landowner's page, read by a second parser: what it says, and that it asks for nothing."""
+
+import base64
+import hashlib
+import re
+from dataclasses import replace
+from functools import cache
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+import shapely
+from shapely.geometry import Polygon, box
+
+from tests.export.plans import (
+    CLAY,
+    FIELD,
+    FIRM,
+    LIGHT,
+    LOAM,
+    MACHINE,
+    NO_DATA,
+    RULES,
+    SETTINGS,
+    settled,
+    small_plan,
+)
+from tests.export.test_picture import strips
+from zoneplan.demo import demo_fields, plan_demo
+from zoneplan.export import plain
+from zoneplan.export.webpage import webpage_html
+from zoneplan.field.shapes import Site
+from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.rowunit.machine import Hydraulic
+from zoneplan.rules.read import read_rules
+from zoneplan.rules.rule import Reason, Rule, Rules, Source
+from zoneplan.soil.water import WETNESSES
+from zoneplan.zones.zone import Zone
+
+VOID = {"meta", "input", "br", "path", "circle", "rect", "use"}
+HOSTILE = "</style></title></script><script>alert(1)</script>\"' onload='alert(2)' <img src=x> ${x}"
+JARGON = ("margin", "downforce", "gauge", "opener", "plastic limit", "refill", "kpa", "newton")
+MOST_DEMO, MOST = 150_000, 1_500_000  # bytes
+
+
+class Page(HTMLParser):
+    """Elements with their attributes and words, in order; refuses tags that do not match."""
+
+    def __init__(self, html: bytes) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str]]] = []
+        self.words: list[tuple[tuple[str, ...], str]] = []  # where they stand, and the words
+        self._open: list[str] = []
+        self.feed(html.decode("utf-8"))
+        self.close()
+        assert self._open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        assert len({name for name, _ in attrs}) == len(attrs)
+        self.elements.append((tag, {name: value or "" for name, value in attrs}))
+        if tag not in VOID:
+            self._open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, {name: value or "" for name, value in attrs}))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self._open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if data.strip():
+            self.words.append((tuple(self._open), " ".join(data.split())))
+
+    def of(self, tag: str) -> list[dict[str, str]]:
+        return [attributes for name, attributes in self.elements if name == tag]
+
+    def text(self) -> str:
+        read = (words for path, words in self.words if not {"style", "script"} & set(path))
+        return " ".join(read)
+
+    def inside(self, tag: str) -> str:
+        return " ".join(words for path, words in self.words if path[-1] == tag)
+
+    def classed(self, name: str) -> list[dict[str, str]]:
+        return [told for _, told in self.elements if told.get("class") == name]
+
+
+def page(plan: Plan, units: str = "us") -> Page:
+    return Page(webpage_html(plan, units=units))
+
+
+@cache
+def small() -> Page:
+    return page(small_plan())
+
+
+@cache
+def demos() -> dict[str, Plan]:
+    return {demo.name: plan_demo(demo) for demo in demo_fields()}
+
+
+def glance(read: Page) -> list[list[str]]:
+    """The table of all zones, row by row."""
+    text = re.search(r"on each row Zone Dry Moist Wet (.*?) How the planter does it", read.text())
+    assert text is not None
+    rows = re.split(r"(?=Zone \d+ )", text[1])
+    return [row.split() for row in rows if row]
+
+
+def with_zone(number: int, **changes: object) -> Plan:
+    """The small plan with one zone changed."""
+    settings = [
+        replace(it, zone=replace(it.zone, **changes)) if it.zone.id == number else it
+        for it in SETTINGS
+    ]
+    return replace(small_plan(), settings=tuple(settings))
+
+
+# ---- the file ---------------------------------------------------------------------------------
+
+
+def test_is_one_page_in_english_whose_links_lead_somewhere() -> None:
+    for read in (small(), page(strips([100])), page(strips([60 + 5 * i for i in range(12)]))):
+        assert read.of("html") == [{"lang": "en"}]
+        ids = [told["id"] for _, told in read.elements if "id" in told]
+        assert len(set(ids)) == len(ids)
+        links = [told["href"] for _, told in read.elements if "href" in told]
+        assert len(links) > 5
+        assert {link.removeprefix("#") for link in links} <= set(ids)
+
+
+def test_headings_go_down_one_step_at_a_time() -> None:
+    levels = [int(tag[1]) for tag, _ in small().elements if re.fullmatch("h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+def test_asks_for_nothing_and_lets_nothing_in() -> None:
+    html = webpage_html(small_plan()).decode()
+    addresses = re.findall(r"https?:[^\s\"'<>]*|//[\w.]+\.\w+", html)
+    assert set(addresses) == {"http://www.w3.org/2000/svg"}  # a namespace; nothing is fetched
+    names = {name for _, told in small().elements for name in told}
+    assert not names & {"src", "srcset", "style", "action", "data", "poster"}
+    assert not {name for name in names if name.startswith("on")}
+    assert not {"link", "iframe", "img", "object", "base", "form"} & {
+        tag for tag, _ in small().elements
+    }
+    assert "@import" not in html
+    assert set(re.findall(r"url\((.)", html)) == {"#"}
+
+
+def test_its_policy_allows_its_own_style_and_script_alone() -> None:
+    policy = next(it["content"] for it in small().of("meta") if "http-equiv" in it)
+    html = webpage_html(small_plan()).decode()
+    for kind in ("style", "script"):
+        (inside,) = re.findall(f"<{kind}>(.*?)</{kind}>", html, re.DOTALL)
+        digest = base64.b64encode(hashlib.sha256(inside.encode()).digest()).decode()
+        assert f"{kind}-src 'sha256-{digest}';" in policy
+    assert policy.startswith("default-src 'none';")
+    assert "unsafe" not in policy
+
+
+def test_is_small_and_the_same_each_time() -> None:
+    for plan in demos().values():
+        html = webpage_html(plan)
+        assert len(html) < MOST_DEMO
+        assert html == webpage_html(plan)
+
+
+def test_a_field_of_seventeen_thousand_corners_is_small_enough_to_mail() -> None:
+    plan = strips([60.0 + i for i in range(20)])  # WORKED: 15 by 200 m, 430 m round, 860 corners
+    shapes = [shapely.segmentize(it.zone.shape, 0.5) for it in plan.settings]
+    assert shapely.get_num_coordinates(shapes).sum() > 17_000
+    settings = tuple(
+        replace(it, zone=replace(it.zone, shape=shape))
+        for it, shape in zip(plan.settings, shapes, strict=True)
+    )
+    assert len(webpage_html(replace(plan, settings=settings))) < MOST
+
+
+def test_outlines_are_told_to_a_tenth_of_a_metre() -> None:
+    shape = Polygon([(-150.04, -100), (49.96, -100), (49.96, 100.26), (-150.04, 100)])
+    paths = page(with_zone(1, shape=shape)).of("path")
+    outlines = [it["d"] for it in paths if "id" in it]
+    assert "M-150 100L50 100L50 -100.3L-150 -100Z" in outlines
+    assert not any(re.search(r"\.\d\d", outline) for outline in outlines)
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_names_do_nothing(system: str) -> None:
+    """Whatever a plan's words hold, the page has the same elements and attributes."""
+
+    def named(word: str) -> Plan:
+        plan = with_zone(1, facts=replace(LOAM, drainage=word), site=Site(part=word))
+        reason = Reason("own", "stop", None, word, word, "judged")
+        own = Rule("warned", "adjust", word, {}, word, (Source(word),), "judged", warns=word)
+        first, second, third = plan.settings
+        dry = replace(second.moistures["dry"], warnings=(word,), closing_notch=word)
+        wet = replace(second.moistures["wet"], reasons=(reason,))
+        second = replace(second, moistures={**second.moistures, "dry": dry, "wet": wet})
+        margin = replace(RULES.margin, rules=(replace(own, origin="own.toml"),))
+        return replace(
+            plan,
+            field=replace(FIELD, name=word),
+            machine=replace(MACHINE, name=word),
+            rules=replace(RULES, margin=margin),
+            settings=(first, second, third),
+        )
+
+    calm, hostile = (page(named(word), system) for word in ("Sesame", HOSTILE))
+    assert [(tag, sorted(told)) for tag, told in hostile.elements] == [
+        (tag, sorted(told)) for tag, told in calm.elements
+    ]
+    assert HOSTILE in hostile.inside("h1")
+    told = calm.text().lower().count("sesame")
+    assert hostile.text().lower().count(HOSTILE.lower()) == told
+    assert told >= 9
+
+
+def test_a_name_without_a_printable_letter_is_still_a_heading() -> None:
+    for name in ("\0\ud800\u202e", "  \n ", ""):
+        read = page(replace(small_plan(), field=replace(FIELD, name=name)))
+        assert read.inside("h1") == "Your field"
+
+
+# ---- what it says -----------------------------------------------------------------------------
+
+
+def test_every_zone_and_moisture_is_in_the_table_with_its_figure() -> None:
+    # WORKED: settled() adds 44 N; 644 / 4.44822 = 144.8, 544: 122.3, 394: 88.6
+    # and 744: 167.3, 494: 111.1; 3.64 ha / 0.404686 = 8.99 acres
+    assert glance(small()) == [
+        ["Zone", "1", "loam,", "8.99", "acres", "145", "122", "89"],
+        ["Zone", "2", "silty", "clay,", "0.89", "acres", "167", "111", "wait"],
+        ["Zone", "3", "unknown", "soil,", "4.94", "acres", "none", "none", "none"],
+    ]
+    assert [row[-3:] for row in glance(page(small_plan(), "si"))] == [
+        ["644", "544", "394"],
+        ["744", "494", "wait"],
+        ["none", "none", "none"],
+    ]
+
+
+@pytest.mark.parametrize("name", ["bottom", "creek", "level"])
+def test_figures_are_the_plans(name: str) -> None:
+    plan = demos()[name]
+    read = page(plan, "si")
+    for row, setting in zip(glance(read), plan.settings, strict=True):
+        told = [
+            f"{it.margin_n:.0f}" if it.margin_n is not None else "wait" if it.wait else "none"
+            for it in setting.moistures.values()
+        ]
+        assert row[1] == str(setting.zone.id)
+        assert row[-3:] == told
+    cards = read.classed("zone")
+    assert [card["data-zone"] for card in cards] == [str(it.zone.id) for it in plan.settings]
+    for card, setting in zip(cards, plan.settings, strict=True):
+        for wetness, moisture in setting.moistures.items():
+            said = " ".join(card[f"data-{wetness}"].split())
+            assert said.endswith(f"When {wetness}: {plain.press(moisture, 'si')}.")
+
+
+def test_every_moisture_has_its_map_with_every_zone() -> None:
+    parts = small().classed("moisture")
+    assert [part["data-wetness"] for part in parts] == list(WETNESSES)
+    for wetness in WETNESSES:
+        for setting in SETTINGS:
+            assert f"{wetness}-zone-{setting.zone.id}" in {
+                it.get("id") for it in small().of("path")
+            }
+    assert len(small().classed("map")) == 3
+    named = [it for it in small().of("svg") if "aria-label" in it]
+    assert ["dry" in it["aria-label"] for it in named] == [True, False, False]
+    assert all("Crêt-du-Noyer" in it["aria-label"] for it in named)
+
+
+def test_says_in_short_what_the_plan_asks_for() -> None:
+    text = small().text()
+    assert "This plan divides it into 3 zones" in text
+    assert "Dry soil 145 to 167 lb" in text
+    assert "Wet soil 89 lb Zone 2: wait" in text
+    assert "treats the whole field alike" in page(strips([100])).text()
+
+
+def test_says_what_is_set_and_what_the_wheels_will_really_do() -> None:
+    # WORKED: 1508 + 556 - 1000 - 550 = 514 N = 115.6 lb full; 1191: 197 N = 44.3 lb; 556 N = 125 lb
+    assert "Dry 145 lb will press 44 to 116 lb firmly notch firm 125 lb" in small().text()
+    assert "For the whole field that is 125 lb when dry and 125 lb when moist." in small().text()
+    hydraulic = replace(
+        small_plan(),
+        machine=replace(MACHINE, system=Hydraulic(-500.0, 2000.0, 0.1, 0.1)),
+        setting_kind="margin target",
+        best=dict.fromkeys(WETNESSES),
+    )
+    text = page(hydraulic).text()
+    assert "Planter set to" not in text
+    assert "For the whole field that is" not in text
+    assert "corrects itself as it goes" in text
+
+
+def test_says_why_a_zone_differs_from_those_it_touches() -> None:
+    # WORKED from the table above: 145 - 167 = -22, 122 - 111 = 11
+    text = small().text()
+    assert (
+        "Beside zone 2, silty clay: 22 lb less when dry; 11 lb more when moist; 89 lb here and "
+        "wait there when wet. This soil is lighter: 20 % of it is clay, and 44 % there." in text
+    )
+    assert "Beside zone 1, loam: 22 lb more when dry; 11 lb less when moist; wait here and" in text
+    assert "Beside zone 3, unknown soil: no numbers there: nothing we were given says" in text
+    alone = text[text.index("Zone 2: silty clay 0.89") : text.index("Zone 3: unknown soil 4.94")]
+    assert "zone 3" not in alone  # the hole touches zone 1 alone
+
+
+def test_neighbours_that_differ_alike_are_told_together_and_corners_do_not_touch() -> None:
+    shapes = {1: box(0, 0, 10, 10), 2: box(10, 0, 20, 10), 3: box(0, 10, 10, 20)}
+    shapes[4] = box(10, 10, 20, 20)  # meets zone 1 in a point
+    moist, other = settled(456.0, 800.0, LIGHT), settled(556.0, 800.0, LIGHT)
+    settings = [
+        ZoneSetting(
+            Zone(number, shape, 0.01, LOAM, site=Site(headland=number == 1)),
+            dict.fromkeys(WETNESSES, moist if number == 1 else other),
+        )
+        for number, shape in shapes.items()
+    ]
+    plan = replace(small_plan(), settings=tuple(settings))
+    # WORKED: 500 N = 112 lb, 600 N = 135 lb
+    assert plain.beside(plan, settings[0], "us") == [
+        "Beside zones 2 and 3, loam: 23 lb less when dry, moist and wet. Here the planter turns."
+    ]
+
+
+def test_the_same_numbers_next_door_are_said_to_be_the_same() -> None:
+    plan = strips([100, 100])
+    assert plain.beside(plan, plan.settings[0], "us") == ["Beside zone 2, loam: the same numbers."]
+
+
+def test_tells_how_a_zone_lies() -> None:
+    site = Site(headland=True, track=True, part="low", gathers_water=True, steep=True)
+    told = " ".join(plain.ground(with_zone(1, site=site).settings[0]))
+    for words in ("the planter turns", "other wheels run", "“low”", "water gathers", "sheds water"):
+        assert f"{words}" in told
+
+
+def test_tells_what_waits_and_how_much_of_the_field() -> None:
+    # WORKED: 0.36 of 6 ha is 6 %, and 0.89 acres
+    text = small().text()
+    assert "Zone 2: wait (0.89 acres, 6 % of the field). The seed zone is past" in text
+    assert "When wet, zone 2: wait (0.89 acres, 6 % of the field)." in text
+    assert "By the plan no zone has to wait" in page(strips([100])).text()
+
+
+def test_tells_what_it_does_not_know() -> None:
+    text = small().text()
+    assert "The soil data say nothing of 4.94 acres of this field." in text
+    assert "No numbers in zone 3: nothing we were given says what soil it is." in text
+    assert "The soil map speaks for only 80 % of zone 2." in text
+    assert "may be off by 40 lb or more" in text
+    assert "Nobody can promise you a better yield." in text
+    assert "178 N or more" in page(small_plan(), "si").text()  # WORKED: 40 x 4.44822
+
+
+def test_tells_where_no_press_is_right_and_where_the_wheels_may_lift() -> None:
+    first = SETTINGS[0]
+    crossed = replace(first.moistures["moist"], margin_least_n=800.0, margin_most_n=490.0)
+    lifted = replace(first.moistures["moist"], margin_refill_n=-90.0, contact_share=0.91)
+    shown = [
+        plain.watch(small_plan(), replace(first, moistures={**first.moistures, "moist": it}), "us")
+        for it in (crossed, lifted)
+    ]
+    # WORKED: 800 N = 180 lb, 490 N = 110 lb
+    assert (
+        "When moist: No press is right at 5 mph: to keep the wheels down takes 180 lb, and the "
+        "soil bears 110 lb. Drive slower, or wait." in shown[0]
+    )
+    assert (
+        "When moist: Pressed as wanted, the wheels stay down about 91 % of the time at 5 mph. "
+        "Driving slower keeps them down longer. The wheels may lift off the ground" in shown[1][1]
+    )
+
+
+@pytest.mark.parametrize(
+    ("full_n", "refill_n", "said"),
+    [
+        (900.0, 700.0, "presses harder here than is wanted"),
+        (400.0, 300.0, "cannot press as hard here as is wanted"),
+        (700.0, 400.0, "changes here as the seed boxes empty"),
+    ],
+)
+def test_tells_where_the_planter_misses_its_figure(
+    full_n: float, refill_n: float, said: str
+) -> None:
+    moist = replace(
+        SETTINGS[0].moistures["moist"],  # aims for 544 N
+        reached=False,
+        margin_full_n=full_n,
+        margin_refill_n=refill_n,
+    )
+    setting = replace(SETTINGS[0], moistures={"moist": moist})
+    assert said in " ".join(plain.watch(small_plan(), setting, "us"))
+
+
+@pytest.mark.parametrize(
+    ("load_n", "said"), [(160.0, "lightly"), (350.0, "middling"), (550.0, "firmly")]
+)
+def test_closing_is_told_by_its_place_on_the_lever(load_n: float, said: str) -> None:
+    # WORKED: on 160 to 550 N, 350 N is 0.49 of the way
+    moist = replace(SETTINGS[0].moistures["moist"], closing_load_n=load_n)
+    assert plain.closing(small_plan(), moist) == said
+
+
+# ---- plain words ------------------------------------------------------------------------------
+
+
+def test_speaks_without_the_words_of_the_trade() -> None:
+    for plan in demos().values():
+        text = page(plan).text().lower().replace(plan.machine.name.lower(), "")
+        assert [word for word in JARGON if word in text] == []
+
+
+def test_every_stock_rule_has_plain_words() -> None:
+    rules = read_rules()
+    told = [it for it in rules.margin.rules if it.kind != "base"]
+    assert {it.id for it in told} <= set(plain.STOCK)
+    groups = {str(it.when["texture_group"][0]) for it in rules.margin.rules if it.kind == "base"}
+    assert groups == set(plain.SOILS)
+    both = (*rules.margin.rules, *rules.closing.rules)
+    assert {it.id for it in both if it.warns} == set(plain.WARNED)
+    known = {it.id for it in told} | {it.id for it in rules.closing.rules if it.kind == "stop"}
+    assert set(plain.STOCK) == known
+
+
+def test_a_reason_is_told_once_with_what_it_adds_at_each_moisture() -> None:
+    rules = read_rules()
+    chain = {
+        "dry": [
+            ("fine-dry", "base", 700.0),
+            ("speed", "adjust", 71.2),
+            ("rounding", "rounding", 2),
+        ],
+        "moist": [("fine-moist", "base", 500.0), ("speed", "adjust", 71.2), ("dense", "cap", -9.0)],
+        "wet": [("fine-wet", "base", 250.0), ("stony-wet", "adjust", 0.0)],
+    }
+    moistures = {
+        wetness: replace(
+            settled(556.0, 800.0, FIRM),
+            reasons=tuple(Reason(*link, "", "", "judged") for link in links),
+        )
+        for wetness, links in chain.items()
+    }
+    setting = ZoneSetting(Zone(1, box(0, 0, 1, 1), 1.0, CLAY), moistures)
+    # WORKED: 700 N = 157.4 lb, 500 = 112.4, 250 = 56.2, 71.2 = 16.0, 9 = 2.0
+    assert plain.reasons(replace(small_plan(), rules=rules), setting, "us") == [
+        "Clay is the hardest to keep the seed deep in when dry, and packs the most when wet. "
+        "The plan starts from 157 lb when dry, 112 lb when moist and 56 lb when wet.",
+        "At this speed the rows bounce more than at a slow one. "
+        "That adds 16 lb when dry and moist.",
+        "The soil is packed already, and more press would pack it further. "
+        "That takes away 2 lb when moist.",
+        "Stones throw the rows about.",
+        "The sums are rounded.",
+    ]
+
+
+def test_a_rule_of_ones_own_speaks_for_itself_and_warns_in_its_own_words() -> None:
+    (speed,) = (it for it in read_rules().margin.rules if it.id == "speed")
+    own = replace(speed, why="Our hills.", warns="Mind the ditch.", origin="ours.toml")
+    rules: Rules = replace(RULES, margin=replace(RULES.margin, rules=(own,)))
+    dry = replace(
+        settled(556.0, 800.0, FIRM, "Mind the ditch.", "Not from a rule: 3 N."),
+        reasons=(Reason("speed", "adjust", 44.48, "Our hills.", "judgement", "judged"),),
+    )
+    setting = ZoneSetting(Zone(1, box(0, 0, 1, 1), 1.0, CLAY), {"dry": dry})
+    plan = replace(small_plan(), rules=rules)
+    assert plain.reasons(plan, setting, "us") == ["Our hills. That adds 10 lb when dry."]
+    assert plain.watch(plan, setting, "us")[0].startswith("Mind the ditch. ")
+    assert "3 N" not in " ".join(plain.watch(plan, setting, "us"))
+
+
+def test_a_plan_without_any_number_still_opens() -> None:
+    blank = tuple(
+        replace(it, moistures=dict.fromkeys(WETNESSES, NO_DATA), zone=replace(it.zone, facts=CLAY))
+        for it in SETTINGS
+    )
+    read = page(replace(small_plan(), settings=blank, best=dict.fromkeys(WETNESSES)))
+    assert "Dry soil no numbers" in read.text()

@@ -1,0 +1,441 @@
+"""A plan in plain words, for somebody who owns the ground and does not plant it.
+
+The words of the trade stay on the agronomist's sheet. A margin is "how hard the wheels press",
+opener discs are "discs", a target that cannot be kept is told by what the wheels will do.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from zoneplan import units
+from zoneplan.export.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.field.shapes import Site
+from zoneplan.prescription import LOW_CONTACT, MoistureSetting, Plan, ZoneSetting
+from zoneplan.rules.rule import Reason, Rule
+from zoneplan.soil.texture import GROUP_OF, SoilFacts
+
+SOILS = {  # texture group to what it is, and what that asks of the wheels
+    "coarse": (
+        "sandy, loose soil that lets water run through fast",
+        "sand gives way easily, so the wheels need less press than on heavier soil",
+    ),
+    "moderately coarse": (
+        "fairly sandy soil that dries out soon",
+        "this soil wants a little more press than sand, and a little less than loam",
+    ),
+    "medium": (
+        "middling soil, neither sandy nor heavy",
+        "this soil is in the middle: it wants more press than sand, and less than clay",
+    ),
+    "moderately fine": (
+        "fairly heavy soil, with a good deal of clay",
+        "clay sets hard as it dries, so the wheels need more press than on loam",
+    ),
+    "fine": (
+        "heavy clay soil",
+        "clay is the hardest to keep the seed deep in when dry, and packs the most when wet",
+    ),
+}
+GROUNDS = {  # ground that gets no numbers, and why
+    "soil": "the soil map does not say what the soil is made of",
+    "no data": "nothing we were given says what soil it is",
+    "organic": "it is peat or muck, and the plan’s numbers are for mineral soil only",
+    "water": "the soil map shows water",
+    "not soil": "the soil map shows no soil, but rock, a pit or built-up ground",
+}
+STOCK = {  # what each stock rule comes to, besides those that start from a soil
+    **dict.fromkeys(
+        ("speed", "speed-wet"), "at this speed the rows bounce more than at a slow one"
+    ),
+    "no-till": "the ground is not tilled, and firm ground pushes the discs up",
+    **dict.fromkeys(
+        ("residue", "residue-heavy", "residue-heavy-wet"),
+        "straw and stalks lie on the ground, and the discs ride up on them",
+    ),
+    "headland": "wheels have packed the ground",
+    "deep": "the seed goes deep, which takes more force",
+    "shallow": "the seed goes in shallow, and no press makes up for that",
+    **dict.fromkeys(("stony", "stony-wet"), "stones throw the rows about"),
+    "very-stony": "there are so many stones that these numbers hardly hold",
+    "hand-test-moist": "the soil may smear before it is even wet",
+    **dict.fromkeys(
+        ("band-dry-moist", "band-wet"), "the plan keeps within bounds that hold for every soil"
+    ),
+    "dense": "the soil is packed already, and more press would pack it further",
+    **dict.fromkeys(
+        ("too-wet", "closing-too-wet"),
+        "the soil smears like putty when wet instead of crumbling",
+    ),
+}
+WARNED = {  # what each stock rule warns of; what a reason tells already is left out
+    **dict.fromkeys(("shallow", "closing-shallow"), "the seed goes in shallow: plant deeper"),
+    **dict.fromkeys(("stony", "stony-wet"), "stones wear the discs: check the depth often"),
+    "very-stony": "so stony that only digging tells whether a setting is right",
+    "hand-test-moist": "squeeze a ball of soil and drop it: if it stays whole, wait",
+    "dense": "packed soil: do not press harder here, whatever the day is like",
+    "closing-fine-dry": "dry clay breaks into clods: check that the furrow closes over the seed",
+    "too-wet": "",
+    "closing-too-wet": "",
+}
+PLANTERS = {  # downforce system to what it can and cannot do
+    "springs": "Springs hold its rows down. They are set by hand before it starts, and cannot "
+    "change from zone to zone: the plan picks the one position that suits the field best.",
+    "set-air": "Air bags hold its rows down, at a pressure that the operator sets. "
+    "It may be changed from zone to zone, or left at the one that suits the field best.",
+    "looped-air": "Air bags hold its rows down. It feels how hard some of its wheels press, and "
+    "corrects itself as it goes, several rows together.",
+    "hydraulic": "A cylinder holds each row down. Every row feels how hard its own wheels press, "
+    "and corrects itself as it goes.",
+}
+TILLAGES = {
+    "tilled": "tilled",
+    "strip-till": "tilled in strips",
+    "no-till": "not tilled",
+}
+STOCK_ORIGIN = "stock"  # of a rule; one of anybody's own speaks for itself
+ROUNDED = "the sums are rounded"
+FIRM, LIGHT = 0.67, 0.33  # share of the lever's range: the words of the stock closing rules
+RATED = 0.995  # ground with less than this share of texture data is told of
+
+
+def share(part: float) -> str:
+    """Write a share of the field.
+
+    >>> share(0.478), share(0.002)
+    ('48 %', 'less than 1 %')
+    """
+    return percent(part) if part >= 0.005 else "less than 1 %"
+
+
+def listing(words: Sequence[object]) -> str:
+    """Put things in a row.
+
+    >>> listing([1]), listing([1, 2, 5])
+    ('1', '1, 2 and 5')
+    """
+    *most, last = map(str, words)
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def zones(numbers: Sequence[int]) -> str:
+    """Name zones.
+
+    >>> zones([3]), zones([1, 2])
+    ('zone 3', 'zones 1 and 2')
+    """
+    return f"zone{'s' if len(numbers) > 1 else ''} {listing(numbers)}"
+
+
+def sentence(words: str) -> str:
+    """Make a sentence.
+
+    >>> sentence("wait here")
+    'Wait here.'
+    """
+    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
+
+
+def soil(setting: ZoneSetting) -> str:
+    """Name a zone's ground."""
+    facts = setting.zone.facts
+    if facts.ground == "soil":
+        return facts.texture or "unknown soil"
+    return {"no data": "unknown soil", "organic": "peat or muck"}.get(facts.ground, facts.ground)
+
+
+def numbered(setting: ZoneSetting) -> bool:
+    """Whether a zone has a number, or a reason to wait, at any moisture."""
+    return any(it.margin_n is not None or it.wait for it in setting.moistures.values())
+
+
+def ground(setting: ZoneSetting) -> list[str]:
+    """Tell what a zone is like, as far as it is known."""
+    zone = setting.zone
+    if not numbered(setting):
+        return [sentence(GROUNDS[zone.facts.ground]), "So there are no numbers here."]
+    told = [sentence(SOILS[GROUP_OF[zone.facts.texture or ""]][0])]
+    if zone.facts.drainage:
+        told.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
+    told += [f"Here {lie}." for lie in _lies(zone.site)]
+    if zone.facts.rated_share < RATED:
+        told.append(f"The soil map speaks for {percent(zone.facts.rated_share)} of this zone.")
+    return told
+
+
+def press(moisture: MoistureSetting, system: str) -> str:
+    """Say how hard the wheels should press on each row, or why there is no figure."""
+    if moisture.margin_n is not None:
+        return figure(moisture.margin_n, "load", system)
+    return "wait" if moisture.wait else "no number"
+
+
+def in_fact(moisture: MoistureSetting, system: str) -> str:
+    """Say how hard they will press, from full seed boxes to near-empty; empty if as wanted."""
+    left = _left(moisture)
+    if not left:
+        return ""
+    if max(left) <= 0:
+        return "will lift off"
+    full_n, refill_n = (max(it, 0.0) for it in left)
+    told = f"{span(full_n, refill_n, 'load', system)} {unit('load', system)}"
+    return "" if told == press(moisture, system) else f"will press {told}"
+
+
+def closing(plan: Plan, moisture: MoistureSetting) -> str:
+    """Say how firmly the furrow is closed over the seed."""
+    lightest, heaviest = (plan.machine.notches[it].load_n for it in (0, -1))
+    if moisture.closing_load_n is None:
+        return ""
+    part = (moisture.closing_load_n - lightest) / ((heaviest - lightest) or 1.0)
+    return "lightly" if part < LIGHT else "firmly" if part > FIRM else "middling"
+
+
+def setting_of(plan: Plan, moisture: MoistureSetting, system: str) -> str:
+    """Say what is set on the planter; empty where that is the press itself."""
+    if plan.setting_kind == "margin target" or moisture.setting is None:
+        return ""
+    return figure(moisture.setting, setting_quantity(plan), system)
+
+
+def field_setting(plan: Plan, system: str) -> str:
+    """Say what one setting would suit the whole field; empty where none is held."""
+    held = [
+        f"{figure(value, setting_quantity(plan), system)} when {wetness}"
+        for wetness, value in plan.best.items()
+        if value is not None
+    ]
+    return f"For the whole field that is {listing(held)}." if held else ""
+
+
+def pressed(plan: Plan, wetness: str, system: str) -> str:
+    """Say the figures over the whole field; empty where there are none."""
+    targets = [it.moistures[wetness].margin_n for it in plan.settings]
+    loads = [load_n for load_n in targets if load_n is not None]
+    if not loads:
+        return ""
+    return f"{span(min(loads), max(loads), 'load', system)} {unit('load', system)}"
+
+
+def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
+    """Tell what made a zone's figures, each reason once with what it adds at each moisture."""
+    adds: dict[str, dict[str, Reason]] = {}
+    for wetness, moisture in setting.moistures.items():
+        for reason in moisture.reasons:
+            adds.setdefault(_clause(plan, reason), {})[wetness] = reason
+    in_order = sorted(adds.items(), key=lambda it: it[0] == ROUNDED)
+    return [_with_amounts(clause, found, system) for clause, found in in_order]
+
+
+def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
+    """Tell how a zone differs from each zone that touches it, and why."""
+    if not numbered(setting):
+        return []
+    told: dict[tuple[str, str], list[int]] = {}
+    for other in plan.settings:
+        if other is not setting and _touch(setting, other):
+            words = _compared(plan, setting, other, system)
+            told.setdefault((soil(other), words), []).append(other.zone.id)
+    return [f"Beside {zones(ids)}, {name}: {words}" for (name, words), ids in told.items()]
+
+
+def watch(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
+    """Tell what to look out for in a zone, each thing once with the moistures it holds at."""
+    said: dict[str, list[str]] = {}
+    for wetness, moisture in setting.moistures.items():
+        for words in dict.fromkeys(_watched(plan, moisture, system)):
+            said.setdefault(words, []).append(wetness)
+    when: dict[str, list[str]] = {}
+    for words, held in said.items():
+        when.setdefault(listing(held), []).append(sentence(words))
+    always = listing(list(setting.moistures))
+    return [
+        " ".join(told if held == always else [f"When {held}:", *told])
+        for held, told in when.items()
+    ]
+
+
+def waiting(plan: Plan, wetness: str) -> list[tuple[str, list[ZoneSetting]]]:
+    """Find the zones that must wait at one moisture, by the reason why."""
+    found: dict[str, list[ZoneSetting]] = {}
+    for setting in plan.settings:
+        stops = [it for it in setting.moistures[wetness].reasons if it.kind == "stop"]
+        if stops:
+            found.setdefault(sentence(_clause(plan, stops[0])), []).append(setting)
+    return list(found.items())
+
+
+def unknown(plan: Plan, system: str) -> list[str]:
+    """Tell which ground the plan knows too little of, and how sure its figures are."""
+    told: list[str] = []
+    if plan.uncovered_ha > 0:
+        area = figure(plan.uncovered_ha, "area", system)
+        told.append(f"The soil data say nothing of {area} of this field.")
+    bare: dict[str, list[int]] = {}
+    for setting in plan.settings:
+        if not numbered(setting):
+            bare.setdefault(GROUNDS[setting.zone.facts.ground], []).append(setting.zone.id)
+    told += [f"No numbers in {zones(ids)}: {why}." for why, ids in bare.items()]
+    thin: dict[str, list[int]] = {}
+    for setting in plan.settings:
+        if numbered(setting) and setting.zone.facts.rated_share < RATED:
+            thin.setdefault(percent(setting.zone.facts.rated_share), []).append(setting.zone.id)
+    if thin:
+        rated = listing([f"{part} of {zones(ids)}" for part, ids in thin.items()])
+        told.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
+    sure = {it.confidence for each in plan.settings for it in each.moistures.values()}
+    if sure - {None} == {"judged"}:
+        told.append("Every number here rests at least in part on judgement, not on measurement.")
+    return told
+
+
+# ---- the parts of a sentence ------------------------------------------------------------------
+
+
+def _left(moisture: MoistureSetting) -> tuple[float, ...]:
+    """What the wheels will press with, full and at refill; nothing where that is not known."""
+    full_n, refill_n = moisture.margin_full_n, moisture.margin_refill_n
+    return () if full_n is None or refill_n is None else (full_n, refill_n)
+
+
+def _stock_rule(plan: Plan, found: Reason) -> Rule | None:
+    rules = (*plan.rules.margin.rules, *plan.rules.closing.rules)
+    return next((it for it in rules if it.id == found.rule and it.origin == STOCK_ORIGIN), None)
+
+
+def _clause(plan: Plan, reason: Reason) -> str:
+    """A reason in plain words; a rule of somebody's own speaks for itself."""
+    if reason.kind == "rounding":
+        return ROUNDED
+    rule = _stock_rule(plan, reason)
+    if rule is None:
+        return reason.why
+    if reason.kind == "base":
+        group = str(rule.when["texture_group"][0])
+        return SOILS[group][1]
+    return STOCK.get(rule.id, reason.why)
+
+
+def _with_amounts(clause: str, found: dict[str, Reason], system: str) -> str:
+    """The clause, and what it starts from, adds or takes at each moisture."""
+    moistures: dict[str, dict[str, list[str]]] = {}  # verb to amount to moistures
+    for wetness, reason in found.items():
+        if reason.adds and reason.kind != "rounding":
+            verb = "adds" if reason.adds > 0 else "takes away"
+            verb = "the plan starts from" if reason.kind == "base" else f"that {verb}"
+            amount = figure(abs(reason.adds), "load", system)
+            moistures.setdefault(verb, {}).setdefault(amount, []).append(wetness)
+    told = [
+        f"{verb} {listing([f'{amount} when {listing(at)}' for amount, at in amounts.items()])}"
+        for verb, amounts in moistures.items()
+    ]
+    return " ".join(map(sentence, [clause, *told]))
+
+
+def _lies(site: Site) -> list[str]:
+    """How a zone lies, apart from its soil."""
+    return [
+        *(["the planter turns"] if site.headland else []),
+        *(["other wheels run year after year"] if site.track else []),
+        *([f"the ground is marked “{site.part}”"] if site.part else []),
+        *(["water gathers"] if site.gathers_water else []),
+        *(["the ground is steep and sheds water"] if site.steep else []),
+    ]
+
+
+def _touch(one: ZoneSetting, other: ZoneSetting) -> bool:
+    """Whether two zones have an edge in common; a corner is none."""
+    return bool(one.zone.shape.intersection(other.zone.shape).length > 0)
+
+
+def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) -> str:
+    if not numbered(there):
+        return f"no numbers there: {GROUNDS[there.zone.facts.ground]}."
+    moistures: dict[str, list[str]] = {}
+    for wetness, moisture in here.moistures.items():
+        words = _difference(moisture, there.moistures[wetness], system)
+        moistures.setdefault(words, []).append(wetness)
+    told = [f"{words} when {listing(held)}" for words, held in moistures.items()]
+    if list(moistures) == ["the same"]:
+        told = ["the same numbers"]
+    return " ".join([f"{'; '.join(told)}.", *_causes(plan, here, there)])
+
+
+def _difference(here: MoistureSetting, there: MoistureSetting, system: str) -> str:
+    name = unit("load", system)
+    if here.margin_n is None or there.margin_n is None:
+        one, other = press(here, system), press(there, system)
+        return "the same" if one == other else f"{one} here and {other} there"
+    more = round(units.to(here.margin_n, name, "force"))
+    more -= round(units.to(there.margin_n, name, "force"))
+    return f"{abs(more)} {name} {'more' if more > 0 else 'less'}" if more else "the same"
+
+
+def _causes(plan: Plan, here: ZoneSetting, there: ZoneSetting) -> list[str]:
+    """What holds in one of two zones and not in the other."""
+    one, other = (_particulars(plan, it) for it in (here, there))
+    return [
+        *_heavier(here.zone.facts, there.zone.facts),
+        *(f"Here {clause}." for clause in one if clause not in other),
+        *(f"There {clause}." for clause in other if clause not in one),
+    ]
+
+
+def _heavier(here: SoilFacts, there: SoilFacts) -> list[str]:
+    """Which of two soils is the heavier, in groups as the rules know them."""
+    groups = list(SOILS)
+    one, other = (groups.index(GROUP_OF[it.texture or ""]) for it in (here, there))
+    if one == other:
+        return []
+    told = f"This soil is {'heavier' if one > other else 'lighter'}"
+    clay, clay_there = here.clay_frac, there.clay_frac
+    if clay is not None and clay_there is not None and (clay > clay_there) == (one > other):
+        told += f": {percent(clay)} of it is clay, and {percent(clay_there)} there"
+    return [f"{told}."]
+
+
+def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
+    """What is told of a zone besides its soil."""
+    found = []
+    for moisture in setting.moistures.values():
+        kinds = (it for it in moisture.reasons if it.kind not in ("base", "rounding"))
+        found += [_clause(plan, reason).rstrip(".") for reason in kinds]
+        stock = (it for it in _warned(plan, moisture) if it.origin == STOCK_ORIGIN)
+        found += [STOCK[it.id] for it in stock if it.id in STOCK]
+    return list(dict.fromkeys([*_lies(setting.zone.site), *found]))
+
+
+def _warned(plan: Plan, moisture: MoistureSetting) -> list[Rule]:
+    """The rules that warn at one moisture. What the planter warns of is told by its figures."""
+    rules = {it.warns: it for it in (*plan.rules.closing.rules, *plan.rules.margin.rules)}
+    return [rules[words] for words in moisture.warnings if words in rules]
+
+
+def _watched(plan: Plan, moisture: MoistureSetting, system: str) -> Iterable[str]:
+    """What to look out for at one moisture: from the rules, the wheels, then the planter."""
+    for rule in _warned(plan, moisture):
+        stock = rule.origin == STOCK_ORIGIN
+        words = WARNED.get(rule.id, rule.warns) if stock else rule.warns
+        if words:
+            yield words
+    least_n, most_n = moisture.margin_least_n, moisture.margin_most_n
+    speed = figure(plan.conditions.speed_mps, "speed", system)
+    if least_n is not None and most_n is not None and least_n > most_n:
+        yield (
+            f"no press is right at {speed}: to keep the wheels down takes "
+            f"{figure(least_n, 'load', system)}, and the soil bears "
+            f"{figure(most_n, 'load', system)}. Drive slower, or wait"
+        )
+    elif moisture.contact_share is not None and moisture.contact_share < LOW_CONTACT:
+        yield (
+            f"pressed as wanted, the wheels stay down about {percent(moisture.contact_share)} of "
+            f"the time at {speed}. Driving slower keeps them down longer"
+        )
+    left = _left(moisture)
+    if left and min(left) <= 0:
+        yield "the wheels may lift off the ground as the seed boxes empty, and seed end up shallow"
+    elif left and moisture.reached is False and moisture.margin_n is not None:
+        if min(left) > moisture.margin_n:
+            yield "this planter presses harder here than is wanted"
+        elif max(left) < moisture.margin_n:
+            yield "this planter cannot press as hard here as is wanted"
+        else:
+            yield "the press changes here as the seed boxes empty"
