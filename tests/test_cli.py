@@ -7,7 +7,9 @@ import zipfile
 from pathlib import Path
 
 import geopandas as gpd
+import numpy as np
 import pytest
+import rasterio
 import shapely
 from click.testing import CliRunner
 from pyproj import Geod
@@ -336,3 +338,43 @@ def test_every_command_has_help_with_an_example_and_is_in_the_readme(words):
 def test_the_digest_of_the_demo_is_one_document(out):
     digest = json.loads(run("demo", "--out", out, "--json").stdout)
     assert [field["zones"] > 0 for field in digest["fields"]] == [True] * len(DEMOS)
+
+
+def test_a_person_may_bound_the_zones(tmp_path):
+    few = json.loads(plan(tmp_path / "few", "--most-zones", 2, "--json").stdout)
+    many = json.loads(plan(tmp_path / "many", "--least-area", 0, "--json").stdout)
+    assert few["zones"] == 2
+    assert many["zones"] > 2
+
+
+def test_rasters_points_heights_and_a_headland_through_one_door(tmp_path, out):
+    shape = gpd.read_file(CREEK.boundary).to_crs(32615)
+    west, south, east, north = shape.total_bounds
+    transform = rasterio.transform.from_bounds(west - 50, south - 50, east + 50, north + 50, 40, 40)
+    soils = tmp_path / "soils"
+    soils.mkdir()
+    rows = np.linspace(0, 1, 40, dtype="float32")[:, None] * np.ones((1, 40), dtype="float32")
+    for name, values in {
+        "sand": 60 - 40 * rows,
+        "silt": 25 + 20 * rows,
+        "clay": 15 + 20 * rows,
+    }.items():
+        write_raster(soils / f"{name}.tif", values, transform)
+    heights = tmp_path / "heights.tif"
+    write_raster(heights, 100 + 8 * rows, transform)
+    result = plan(out, "--elevation", heights, "--headland", 2, "--why", soil=soils)
+    assert result.exit_code == 0, result.output
+    assert "headland" in result.stdout
+    assert "read as percent" in result.stdout
+    told = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert {zone["site"]["headland"] for zone in told["zones"]} == {True, False}
+    assert all(zone["site"]["slope_frac"] > 0 for zone in told["zones"])
+    assert told["kept"][-1]["share"] <= told["kept"][0]["share"]
+
+
+def write_raster(path, values, transform):
+    with rasterio.open(
+        path, "w", driver="GTiff", width=40, height=40, count=1, dtype="float32",
+        crs="EPSG:32615", transform=transform,
+    ) as file:  # fmt: skip
+        file.write(values, 1)

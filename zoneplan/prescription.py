@@ -4,42 +4,46 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from zoneplan.errors import MachineError
+from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.rowunit import contact
 from zoneplan.rowunit.calibrate import Observation, scale_from
-from zoneplan.rowunit.machine import Machine, Notch
-from zoneplan.rowunit.opener import UNCERTAIN_SHARE, opener_load_n
+from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.systems import (
     Answer,
     FieldAnswer,
     Need,
     answer,
+    section_width_m,
     setting_kind,
     setting_unit,
     settle_distance_m,
 )
-from zoneplan.rules.choose import choose
-from zoneplan.rules.rule import CONFIDENCES, Choice, Reason, Rules, Situation
+from zoneplan.rowunit.words import load
+from zoneplan.rules.rule import CONFIDENCES, Reason, Rules
 from zoneplan.soil.density import dense
-from zoneplan.soil.moisture import moisture_shift, past_plastic_limit
 from zoneplan.soil.strength import strength_ratio
-from zoneplan.soil.texture import GROUP_OF, SoilFacts
+from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import N_PER_LBF, to
+from zoneplan.want import (
+    Choices,
+    Conditions,
+    Want,
+    choices_by,
+    decide,
+    opener_loads_n,
+    plannable,
+    shift_of,
+    want_of,
+)
 from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.kept import KEPT_SHARE
 from zoneplan.zones.marks import marks_of
-from zoneplan.zones.zone import Decision, Zone
+from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoned, Zoning
 
-
-@dataclass(frozen=True)
-class Conditions:
-    """What the agronomist says of the day and the ground; the machine file gives the rest."""
-
-    tillage: str
-    speed_mps: float
-    depth_m: float
-    residue_frac: float
+__all__ = ["Conditions", "MoistureSetting", "Plan", "ZoneSetting", "Zoning", "plan_field"]
 
 
 @dataclass(frozen=True)
@@ -47,9 +51,11 @@ class MoistureSetting:
     """All that is decided for one zone at one wetness. Loads are per row; None = no number."""
 
     margin_n: float | None  # the target
-    margin_least_n: float | None  # below this the wheels leave the ground too often
+    margin_least_n: float | None  # below this the wheels leave the ground too often: 96 %
+    margin_steady_n: float | None  # with this they carry load 98 % of the time
     margin_most_n: float | None  # above this the soil packs
     contact_share: float | None  # of time, at the target and the planned speed
+    swing_n: float | None  # of the gauge-wheel load, which contact is reckoned with
     closing_load_n: float | None
     closing_notch: str | None
     opener_load_n: float | None  # the soil's push on the openers
@@ -94,27 +100,24 @@ class Plan:
     setting_unit: str  # "N" or "kPa"
     best: Mapping[str, float | None]  # the field's one setting at each wetness, if one is held
     notes: tuple[str, ...]
+    # (number of zones, share that so many keep of the variation in the need for downforce)
+    kept: tuple[tuple[int, float], ...] = ()  # from the most zones to the fewest
+    disagreements: tuple[Disagreement, ...] = ()  # between soil layers, the largest first
 
 
 ALIKE_N = 20 * N_PER_LBF  # agronomy judgement: a smaller difference is no new zone
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
 TRANSITIONS = 5  # judged: a zone should be several changes of target long
+STRAIGHTEN_M = 5.0  # judged: edges may move by half a section, but no further than maps are true
 LOW_CONTACT = 0.95  # judged: below this share of the time the plan warns
+HELD_MARGIN = (
+    "a system that holds a margin answers the openers by itself: what the zones do not keep of "
+    "their need is not lost"
+)
 HAND_TEST = (
     "wet: whether a soil still crumbles when wet is an estimate. Squeeze soil from planting "
     "depth: if it sticks to the palm, or a ball dropped from the waist stays whole, wait."
 )
-
-
-@dataclass(frozen=True)
-class _Want:
-    """What one soil wants at one wetness, before any machine has answered."""
-
-    margin: Choice
-    closing: Choice
-    notch: Notch | None
-    opener_n: tuple[float, float, float]  # as reckoned, least, most
-    swing: contact.Swing
 
 
 def plan_field(
@@ -125,6 +128,7 @@ def plan_field(
     conditions: Conditions,
     observation: Observation | None = None,
     marks: Sequence[MarkLayer] = (),
+    zoning: Zoning = NOTHING_ASKED,
 ) -> Plan:
     """Turn soil layers into settings for every zone of one field, at dry, moist and wet.
 
@@ -139,23 +143,31 @@ def plan_field(
     marks : sequence of MarkLayer
         Headland, wheel tracks, drawn zones, the lie of the land. Where two say something of
         the same, the earlier one wins.
+    zoning : Zoning, optional
+        How small, how thin and how many the zones may be.
 
     Raises
     ------
     LayerError
         When no layer meets the field.
     """
-    pieces, uncovered_ha = overlay(field, layers, marks)
-    zones = build_zones(
-        pieces,
-        lambda facts, site: _decide(facts, site, machine, rules, conditions),
+    cut = overlay(field, layers, marks)
+    choices = choices_by(rules)
+    follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
+    zoned = build_zones(
+        cut.pieces,
+        lambda facts, site: decide(facts, site, machine, choices, conditions),
         alike_n=ALIKE_N,
-        least_area_m2=machine.width_m * _follow_m(machine, conditions.speed_mps),
-        least_width_m=machine.width_m,
+        least_area_m2=follow_m2 if zoning.least_area_m2 is None else zoning.least_area_m2,
+        least_width_m=machine.width_m if zoning.least_width_m is None else zoning.least_width_m,
+        most_zones=zoning.most_zones,
+        straighten_m=min(section_width_m(machine) / 2, STRAIGHTEN_M),
     )
+    zones = zoned.zones
     scale, scale_note = _scale(zones, machine, conditions, observation)
     by_wetness = {
-        wetness: _settle(zones, machine, rules, conditions, wetness, scale) for wetness in WETNESSES
+        wetness: _settle(zones, machine, choices, conditions, wetness, scale)
+        for wetness in WETNESSES
     }
     settings = tuple(
         ZoneSetting(
@@ -168,8 +180,12 @@ def plan_field(
         *field.notes,
         *(f"{layer.name}: {note}" for layer in layers for note in layer.notes),
         *(f"{layer.name}: {note}" for layer in marks for note in layer.notes),
+        *cut.notes,
+        *zoned.notes,
+        *([HELD_MARGIN] if _held_margin(machine, zoned) else []),
         *([scale_note] if scale_note else []),
         *_once({wetness: by_wetness[wetness][1].notes for wetness in WETNESSES}),
+        _contact_note(machine, conditions),
         HAND_TEST,
     ]
     return Plan(
@@ -178,17 +194,34 @@ def plan_field(
         conditions=conditions,
         rules=rules,
         settings=settings,
-        uncovered_ha=uncovered_ha,
+        uncovered_ha=cut.uncovered_ha,
         setting_kind=setting_kind(machine),
         setting_unit=setting_unit(machine),
         best={wetness: by_wetness[wetness][1].best for wetness in WETNESSES},
         notes=tuple(notes),
+        kept=zoned.kept,
+        disagreements=cut.disagreements,
+    )
+
+
+def _contact_note(machine: Machine, conditions: Conditions) -> str:
+    swing = contact.swing(machine, conditions.tillage, conditions.speed_mps)
+    return (
+        f"Contact is reckoned with a swing of the gauge-wheel load of {load(swing.load_n)} "
+        f"({swing.source}); 96 to 98 % of the time on the ground is wanted, as common practice, "
+        "no source."
     )
 
 
 def _follow_m(machine: Machine, speed_mps: float) -> float:
     """How long ground must be, along the pass, to be worth a zone."""
     return max(FOLLOW_M, TRANSITIONS * settle_distance_m(machine, speed_mps))
+
+
+def _held_margin(machine: Machine, zoned: Zoned) -> bool:
+    """Whether the zones keep little because the system finds the rest by itself."""
+    most_kept = max((kept for _, kept in zoned.kept), default=1.0)
+    return setting_kind(machine) == "margin target" and most_kept < KEPT_SHARE
 
 
 def _once(notes: Mapping[str, Sequence[str]]) -> list[str]:
@@ -203,115 +236,20 @@ def _once(notes: Mapping[str, Sequence[str]]) -> list[str]:
     ]
 
 
-def _situation(
-    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: str
-) -> Situation:
-    assert facts.texture is not None
-    return Situation(
-        texture=facts.texture,
-        texture_group=GROUP_OF[facts.texture],
-        wetness=wetness,
-        tillage=conditions.tillage,
-        speed_mps=conditions.speed_mps,
-        depth_m=conditions.depth_m,
-        residue_frac=conditions.residue_frac,
-        fragments_frac=facts.fragments_frac or 0.0,
-        dense=bool(dense(facts)),
-        past_plastic_limit=past_plastic_limit(facts, wetness, _shift(site)),
-        headland=site.headland or site.track,
-        system=machine.system.kind,
-    )
-
-
-def _shift(site: Site) -> float:
-    return moisture_shift(site.gathers_water, site.steep)
-
-
-def _want(
-    facts: SoilFacts,
-    site: Site,
-    machine: Machine,
-    rules: Rules,
-    conditions: Conditions,
-    wetness: str,
-) -> _Want:
-    situation = _situation(facts, site, machine, conditions, wetness)
-    closing = choose(rules.closing, situation)
-    return _Want(
-        margin=choose(rules.margin, situation),
-        closing=closing,
-        notch=_nearest_notch(machine, closing.value),
-        opener_n=_opener_loads_n(facts, site, machine, conditions, wetness),
-        swing=contact.swing(machine, conditions.tillage, conditions.speed_mps, site.slope_frac),
-    )
-
-
-def _opener_loads_n(
-    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: str
-) -> tuple[float, float, float]:
-    """The opener load as reckoned, then the least and the most it may be."""
-    strength = strength_ratio(facts, wetness, _shift(site))
-    reckoned, least, most = (
-        opener_load_n(
-            ratio,
-            conditions.depth_m,
-            conditions.speed_mps,
-            conditions.tillage,
-            machine.disc_diameter_m,
-        )
-        for ratio in (strength.ratio, strength.least, strength.most)
-    )
-    return reckoned, least * (1 - UNCERTAIN_SHARE), most * (1 + UNCERTAIN_SHARE)
-
-
-def _nearest_notch(machine: Machine, share: float | None) -> Notch | None:
-    """The notch whose load is nearest to this share of the lever's range."""
-    if share is None:
-        return None
-    lightest, heaviest = machine.notches[0].load_n, machine.notches[-1].load_n
-    wanted_n = lightest + share * (heaviest - lightest)
-    return min(machine.notches, key=lambda notch: abs(notch.load_n - wanted_n))
-
-
-def _plannable(facts: SoilFacts) -> bool:
-    return facts.ground == "soil" and facts.texture is not None
-
-
-def _decide(
-    facts: SoilFacts, site: Site, machine: Machine, rules: Rules, conditions: Conditions
-) -> Decision:
-    """What tells this ground from its neighbour: the loads a hand would set or a cab would show."""
-    if not _plannable(facts):
-        return Decision(facts.ground if facts.ground != "soil" else "no data", ())
-    loads: list[float] = []
-    stopped: list[str] = []
-    holds_margin = setting_kind(machine) == "margin target"
-    for wetness in WETNESSES:
-        want = _want(facts, site, machine, rules, conditions, wetness)
-        if want.margin.value is None or want.notch is None:
-            stopped.append(wetness)
-            continue
-        loads += [want.margin.value, want.notch.load_n]
-        if not holds_margin:
-            loads.append(want.margin.value + want.opener_n[0] + want.notch.load_n)
-    label = f"soil, wait when {stopped}" if stopped else "soil"
-    return Decision(label, tuple(loads), marks_of(site))
-
-
 def _settle(
     zones: Sequence[Zone],
     machine: Machine,
-    rules: Rules,
+    choices: Choices,
     conditions: Conditions,
     wetness: str,
     scale: float,
 ) -> tuple[list[MoistureSetting], FieldAnswer]:
     """Every zone's setting at one wetness. Asked at once, for springs answer for the field."""
-    wants: list[_Want | None] = []
+    wants: list[Want | None] = []
     for zone in zones:
         want = (
-            _want(zone.facts, zone.site, machine, rules, conditions, wetness)
-            if _plannable(zone.facts)
+            want_of(zone.facts, zone.site, machine, choices, conditions, wetness)
+            if plannable(zone.facts)
             else None
         )
         wants.append(want and replace(want, opener_n=_scaled(want.opener_n, scale)))
@@ -347,7 +285,7 @@ def _scaled(loads_n: tuple[float, float, float], scale: float) -> tuple[float, f
 
 
 _EMPTY = MoistureSetting(
-    *(None,) * 16,
+    *(None,) * 18,
     reasons=(),
     closing_reasons=(),
     warnings=(),
@@ -359,7 +297,7 @@ def _no_numbers(facts: SoilFacts) -> MoistureSetting:
     return replace(_EMPTY, warnings=(f"No numbers here: {kind}.",))
 
 
-def _waiting(want: _Want) -> MoistureSetting:
+def _waiting(want: Want) -> MoistureSetting:
     return replace(
         _EMPTY,
         confidence=want.margin.confidence,
@@ -368,16 +306,18 @@ def _waiting(want: _Want) -> MoistureSetting:
     )
 
 
-def _set(want: _Want, got: Answer, conditions: Conditions) -> MoistureSetting:
+def _set(want: Want, got: Answer, conditions: Conditions) -> MoistureSetting:
     assert want.margin.value is not None
     assert want.notch is not None
-    least_n, _ = contact.margin_window_n(want.swing.load_n)
+    least_n, steady_n = contact.margin_window_n(want.swing.load_n)
     share = contact.contact_share(want.margin.value, want.swing.load_n)
     return MoistureSetting(
         margin_n=want.margin.value,
         margin_least_n=least_n,
+        margin_steady_n=steady_n,
         margin_most_n=want.margin.most,
         contact_share=share,
+        swing_n=want.swing.load_n,
         closing_load_n=want.notch.load_n,
         closing_notch=want.notch.name,
         opener_load_n=want.opener_n[0],
@@ -401,7 +341,7 @@ def _set(want: _Want, got: Answer, conditions: Conditions) -> MoistureSetting:
     )
 
 
-def _contact_warnings(want: _Want, least_n: float, share: float, speed_mps: float) -> list[str]:
+def _contact_warnings(want: Want, least_n: float, share: float, speed_mps: float) -> list[str]:
     """Where the two sides of the margin cross there is no good number, and the plan says so."""
     speed = f"{to(speed_mps, 'mph', 'speed'):.3g} mph"
     least = f"{to(least_n, 'lb', 'force'):.0f} lb"
@@ -431,14 +371,14 @@ def _scale(
     if observation is None:
         return 1.0, None
     seen = [zone for zone in zones if zone.id == observation.zone]
-    if not seen or not _plannable(seen[0].facts):
-        numbered = ", ".join(str(zone.id) for zone in zones if _plannable(zone.facts))
+    if not seen or not plannable(seen[0].facts):
+        numbered = ", ".join(str(zone.id) for zone in zones if plannable(zone.facts))
         raise MachineError(
             f"The observation is of zone {observation.zone}, which this plan has no numbers for.\n"
             f"Name one of: {numbered}."
         )
     standing = replace(conditions, speed_mps=0.0)  # the row unit was stopped for the check
-    modelled_n, _, _ = _opener_loads_n(
+    modelled_n, _, _ = opener_loads_n(
         seen[0].facts, seen[0].site, machine, standing, observation.wetness
     )
     return scale_from(observation, machine, modelled_n)
@@ -446,7 +386,7 @@ def _scale(
 
 def _with_notes(zone: Zone) -> Zone:
     """What was assumed of a zone, and what its site changes, is told with its own facts."""
-    if not _plannable(zone.facts):
+    if not plannable(zone.facts):
         return zone
     assumed = list(strength_ratio(zone.facts, WETNESSES[0]).notes)
     if dense(zone.facts) is None:
@@ -456,7 +396,7 @@ def _with_notes(zone: Zone) -> Zone:
 
 
 def _site_notes(zone: Zone) -> list[str]:
-    site, shift = zone.site, _shift(zone.site)
+    site, shift = zone.site, shift_of(zone.site)
     notes = []
     if shift:
         lie = "water gathers here" if site.gathers_water else "steep ground sheds water"

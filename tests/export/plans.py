@@ -58,6 +58,8 @@ RULES = Rules(MARGIN, CLOSING, datetime.date(2026, 11, 20), "0123456789abcdef" *
 NOTHING = MoistureSetting(
     margin_n=None,
     margin_least_n=None,
+    margin_steady_n=None,
+    swing_n=None,
     margin_most_n=None,
     contact_share=None,
     closing_load_n=None,
@@ -97,6 +99,8 @@ def settled(base_n: float, opener_n: float, notch: Notch, *warnings: str) -> Moi
     return MoistureSetting(
         margin_n=margin_n,
         margin_least_n=margin_n - 110.0,
+        margin_steady_n=margin_n - 10.0,
+        swing_n=267.0,
         margin_most_n=margin_n + 220.0,
         contact_share=0.97,
         closing_load_n=notch.load_n,

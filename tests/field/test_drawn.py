@@ -16,7 +16,7 @@ WEST, SOUTH = box(-20, -20, 200, 420), box(-20, -20, 420, 100)
 
 def parts_ha(layer, shape=SQUARE):
     """Area of every drawn part in the field, after the overlay. [ha]"""
-    pieces, _ = overlay(field_of(shape), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer])
+    pieces = overlay(field_of(shape), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer]).pieces
     assert pieces.area.sum() == pytest.approx(shape.area, rel=1e-9)
     areas_ha = {}
     for site, area_m2 in zip(pieces["site"], pieces.area, strict=True):

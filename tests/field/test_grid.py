@@ -100,7 +100,8 @@ def test_each_square_of_a_chessboard_is_itself():
     ground = grid_ground(grid_of(board, cell_m=50), field, say=say)
     assert len(ground) == 64
     assert sorted(clays(ground).round(9)) == [0.1] * 32 + [0.3] * 32
-    pieces, uncovered_ha = overlay(field, [SoilLayer("board", "raster", ground)])
+    laid = overlay(field, [SoilLayer("board", "raster", ground)])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert uncovered_ha == 0
     assert len(pieces) == 64
     assert pieces.area.sum() == pytest.approx(field.shape.area)
@@ -230,7 +231,8 @@ def test_a_fine_and_noisy_grid_gives_few_polygons_that_tile_the_field():
     assert len(ground) < 200  # of 44,100 cells
     assert areas_m2.min() >= LEAST_PATCH_M2 - 1e-6
     assert ground.is_valid.all()
-    pieces, uncovered_ha = overlay(field, [SoilLayer("fine", "raster", ground)])
+    laid = overlay(field, [SoilLayer("fine", "raster", ground)])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert uncovered_ha == 0
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(field.shape.area)

@@ -11,9 +11,11 @@ from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of
 from tests.field.nrcs import write_survey
 from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.layer import read_layer
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import NOWHERE, MarkLayer, Site
+from zoneplan.field.shapes import NOWHERE, MarkLayer, Site, SoilLayer
+from zoneplan.soil.texture import TEXTURES, SoilFacts
 
 WEST, EAST = box(-50, -50, 200, 450), box(200, -50, 450, 450)
 
@@ -35,7 +37,8 @@ def by_site(pieces):
 def cut(shape, *layers, marks=()):
     """Cut layers to a field, check that the pieces tile it, and add up areas by soil. [ha]"""
     field = field_of(shape)
-    pieces, uncovered_ha = overlay(field, layers, marks)
+    laid = overlay(field, layers, marks)
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert_tiles(pieces, field)
     names = [facts.named if facts.ground == "soil" else None for facts in pieces["facts"]]
     areas_ha: dict[str | None, float] = {}
@@ -138,7 +141,8 @@ def test_a_parallel_drawn_once_long_and_once_short():
     short = long.segmentize(0.001)
     field = field_of(shapely.transform(long, to_local, interleaved=False))
     layer = layer_of({"soil": shapely.transform(short, to_local, interleaved=False)})
-    pieces, uncovered_ha = overlay(field, [layer])
+    laid = overlay(field, [layer])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert_tiles(pieces, field)
     assert (len(pieces), uncovered_ha) == (1, 0.0)
 
@@ -268,11 +272,77 @@ def test_a_layer_that_misses_beside_one_that_meets():
     assert cut(SQUARE, far, layer_of({"soil": box(-9, -9, 409, 409)}))[1] == {"soil": 16}
 
 
+def test_a_layer_without_a_polygon_near_the_field_is_said():
+    empty = SoilLayer("survey", "soil survey", layer_of({"far": SQUARE}).ground.iloc[:0])
+    with pytest.raises(LayerError, match="survey: has no soil near it"):
+        overlay(field_of(SQUARE), [empty])
+    assert cut(SQUARE, empty, layer_of({"soil": SQUARE}))[1] == {"soil": 16}
+
+
+def says(name, textures):
+    """A layer that says a texture class of each shape, or is named what it is not."""
+    known = [
+        SoilFacts(texture=said) if said in TEXTURES else SoilFacts(ground=said)
+        for said in textures.values()
+    ]
+    ground = gpd.GeoDataFrame({"facts": known}, geometry=list(textures), crs=LOCAL)
+    return SoilLayer(name, "polygons", ground)
+
+
+def test_layers_that_disagree_are_told_by_area():
+    # WORKED: of 16 ha the samples cover the northern half; on 8 ha x 1/2 the classes differ in
+    # the west, in the east both say loam. The third layer says clay of the south-west 4 ha,
+    # where only the survey lies under it.
+    survey = says("survey", {WEST: "clay loam", EAST: "loam"})
+    samples = says(
+        "samples", {box(0, 200, 200, 400): "sandy loam", box(200, 200, 400, 400): "loam"}
+    )
+    drawn = says("drawn", {box(0, 0, 200, 200): "clay"})
+    found = overlay(field_of(SQUARE), [survey, samples, drawn])
+    assert found.disagreements == (
+        Disagreement("survey", "clay loam", "drawn", "clay", pytest.approx(4)),
+        Disagreement("survey", "clay loam", "samples", "sandy loam", pytest.approx(4)),
+    )
+    assert found.notes == (
+        "4.0 ha: survey says clay loam, drawn says clay; the first is planned",
+        "4.0 ha: survey says clay loam, samples says sandy loam; the first is planned",
+    )
+
+
+def test_who_says_nothing_does_not_disagree():
+    # WORKED: the first layer has no data in the west; there the second stands against the third.
+    survey = says("survey", {WEST: "no data", EAST: "water"})
+    found = overlay(
+        field_of(SQUARE), [survey, says("a", {SQUARE: "loam"}), says("b", {SQUARE: "clay"})]
+    )
+    assert found.disagreements == (
+        Disagreement("a", "loam", "b", "clay", pytest.approx(8)),
+        Disagreement("survey", "water", "a", "loam", pytest.approx(8)),
+        Disagreement("survey", "water", "b", "clay", pytest.approx(8)),
+    )
+
+
+def test_two_polygons_of_one_layer_do_not_disagree():
+    both = says("survey", {box(0, 0, 400, 250): "loam", box(0, 150, 400, 400): "clay"})
+    assert overlay(field_of(SQUARE), [both]).disagreements == ()
+
+
+def test_hairlines_that_were_closed_are_counted():
+    # WORKED: 0.05 m x 400 m along the north edge, parted between the two halves: 20 m2.
+    soils = {"west": box(0, 0, 200, 399.95), "east": box(200, 0, 400, 399.95)}
+    assert overlay(field_of(SQUARE), [layer_of(soils)]).notes == (
+        "2 strips narrower than 0.2 m between outlines went to the ground beside: "
+        "0.002 ha together",
+    )
+    assert overlay(field_of(SQUARE), [layer_of({"soil": SQUARE})]).notes == ()
+
+
 def test_a_survey_from_its_files_to_pieces(tmp_path):
     polygons = {box(-50, -50, 200, 450): "1", box(200, -50, 450, 300): "99"}
     layer = read_layer(write_survey(tmp_path / "survey", polygons=polygons))
     field = field_of(SQUARE)
-    pieces, uncovered_ha = overlay(field, [layer])
+    laid = overlay(field, [layer])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert_tiles(pieces, field)
     assert uncovered_ha == pytest.approx(2, abs=1e-4)  # WORKED: 200 m x 100 m, north-east
     grounds = [(facts.ground, facts.named and facts.named[:11]) for facts in pieces["facts"]]

@@ -86,7 +86,8 @@ def test_a_file_with_a_band_for_each(soil):
         1.0,
         None,
     )
-    pieces, uncovered_ha = overlay(FIELD, [layer])
+    laid = overlay(FIELD, [layer])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert uncovered_ha == 0
     assert sorted(pieces.area / 1e4) == pytest.approx([4, 12])
 
@@ -173,7 +174,8 @@ def test_no_data_in_all_its_disguises(soil, case):
     assert layer.notes == ("sand, silt and clay are read as percent", said)
     (facts,) = facts_of(layer)
     assert loam(facts)
-    pieces, uncovered_ha = overlay(FIELD, [layer])
+    laid = overlay(FIELD, [layer])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert uncovered_ha == pytest.approx(4, abs=1e-6)
     assert pieces.area.sum() == pytest.approx(FIELD.shape.area)
 
@@ -181,7 +183,8 @@ def test_no_data_in_all_its_disguises(soil, case):
 def test_what_is_unknown_here_is_for_the_next_layer(tmp_path, soil):
     zeros = read_rasters([soil(with_corner(LOAM, sand=0, silt=0, clay=0))], FIELD)
     below = read_rasters([write_tif(tmp_path / "below.tif", CLAY)], FIELD)
-    pieces, uncovered_ha = overlay(FIELD, [zeros, below])
+    laid = overlay(FIELD, [zeros, below])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     areas_ha = dict(zip(pieces["layer"], pieces.area / 1e4, strict=True))
     assert areas_ha == pytest.approx({"soil": 12, "below": 4})
     assert uncovered_ha == 0
@@ -206,7 +209,7 @@ def test_other_cells_are_averaged_onto_those_of_clay(tmp_path):
     columns = np.tile([40.0, 40, 44, 44], (4, 1))
     sand = write_tif(tmp_path / "sand.tif", {"1": columns}, Affine(100, 0, 50, 0, -100, 400))
     layer = read_rasters([sand, clay], FIELD)
-    pieces, _ = overlay(FIELD, [layer])
+    pieces = overlay(FIELD, [layer]).pieces
     at = [
         pieces[pieces.contains(shapely.Point(x, 210))]["facts"].iloc[0] for x in range(50, 400, 100)
     ]
@@ -231,7 +234,8 @@ def test_cells_in_degrees(soil):
     west, south, east, north = move(SQUARE.buffer(20), LOCAL, WGS_84).bounds
     degrees = Affine((east - west) / 4, 0, west, 0, (south - north) / 4, north)
     layer = read_rasters([soil(with_corner(LOAM, **CLAY), transform=degrees, crs=WGS_84)], FIELD)
-    pieces, uncovered_ha = overlay(FIELD, [layer])
+    laid = overlay(FIELD, [layer])
+    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
     assert uncovered_ha == 0
     assert sorted(pieces.area / 1e4) == pytest.approx([4, 12], abs=0.05)
 
@@ -253,7 +257,7 @@ def test_scaled_whole_numbers(soil):
 
 def test_a_raster_that_covers_half(soil):
     layer = read_rasters([soil(LOAM, transform=Affine(100, 0, -200, 0, -100, 400))], FIELD)
-    assert overlay(FIELD, [layer])[1] == pytest.approx(8, abs=1e-6)
+    assert overlay(FIELD, [layer]).uncovered_ha == pytest.approx(8, abs=1e-6)
 
 
 def test_a_system_that_is_told(soil):

@@ -22,7 +22,7 @@ def laid(tmp_path, *shapes, width_m=10.0):
     assert layer.name == "lanes"
     assert set(layer.ground["site"]) == {Site(track=True)}
     assert set(layer.ground.geom_type) == {"Polygon"}
-    pieces, _ = overlay(field_of(SQUARE), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer])
+    pieces = overlay(field_of(SQUARE), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer]).pieces
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(SQUARE.area, rel=1e-9)
     tracked = [site.track for site in pieces["site"]]

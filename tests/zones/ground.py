@@ -1,6 +1,7 @@
 """Ground for these tests: squares to count on the fingers, random triangles, a plain decision."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import geopandas as gpd
@@ -40,6 +41,12 @@ def decide(facts: SoilFacts, site: Site) -> Decision:
         return Decision(facts.ground, ())
     eased_n = 50.0 * site.gathers_water
     return Decision("soil", (1000 * facts.clay_frac - eased_n, 500.0), marks_of(site))
+
+
+def decide_needs(facts: SoilFacts, site: Site) -> Decision:
+    """The same, where the load is also the need for downforce, at one wetness."""
+    decision = decide(facts, site)
+    return replace(decision, needs_n=decision.loads_n[:1])
 
 
 def load_n(zone: Zone) -> float:
@@ -87,7 +94,8 @@ def cells(seed: int) -> gpd.GeoDataFrame:
     random = np.random.default_rng(seed)
     diagram = Voronoi(random.uniform(0, 200, (150, 2)))
     rings = [region for region in diagram.regions if region and -1 not in region]
-    shapes = [shapely.Polygon(diagram.vertices[ring]) for ring in rings]
+    corners = diagram.vertices.round(7)  # the overlay's grid
+    shapes = [shapely.Polygon(corners[ring]) for ring in rings]
     inside = [shape for shape in shapes if shapely.box(0, 0, 200, 200).covers(shape)]
     kept = [shape for shape in inside if random.random() > 0.1]
     return pieces(kept, random.choice(KINDS, len(kept), p=ODDS).tolist())
@@ -113,7 +121,7 @@ def marked(seed: int) -> gpd.GeoDataFrame:
 def triangles(seed: int) -> gpd.GeoDataFrame:
     """A random field of triangles, of which many meet in every corner."""
     random = np.random.default_rng(seed)
-    points = random.uniform(0, 200, (80, 2))
+    points = random.uniform(0, 200, (80, 2)).round(7)
     shapes = shapely.polygons(points[Delaunay(points).simplices]).tolist()
     return pieces(shapes, random.choice(KINDS, len(shapes), p=ODDS).tolist())
 
@@ -124,7 +132,7 @@ def zones_of(
     alike_n: float = 1.0,
     least_area_m2: float = 0.0,
     least_width_m: float = 0.0,
-) -> list[Zone]:
+) -> tuple[Zone, ...]:
     """Build zones, and see that they tile the ground, before a test looks at anything else."""
     zones = build_zones(
         ground,
@@ -132,14 +140,17 @@ def zones_of(
         alike_n=alike_n,
         least_area_m2=least_area_m2,
         least_width_m=least_width_m,
-    )
+    ).zones
     shapes = np.array([zone.shape for zone in zones])
     before = shapely.normalize(shapely.coverage_union_all(ground.geometry.to_numpy()))
     after = shapely.normalize(shapely.coverage_union_all(shapes))
     assert shapely.coverage_is_valid(shapes)
     assert shapely.is_valid(shapes).all()
     assert all(shape.geom_type == "Polygon" for shape in shapes)
-    assert after.equals_exact(before, 0.0)  # not one vertex moved
+    # Not one vertex moved; but where teeth were cut off, all were put on the overlay's grid.
+    assert after.equals_exact(before, 0.0) or (
+        least_width_m and shapely.hausdorff_distance(before, after) < 1e-6
+    )
     assert np.isclose(shapely.area(shapes).sum(), ground.area.sum(), rtol=1e-9, atol=0)
     assert [zone.id for zone in zones] == list(range(1, len(zones) + 1))
     for zone in zones:

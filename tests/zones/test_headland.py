@@ -167,9 +167,8 @@ def test_sides_make_up_the_whole_and_nothing_else(seed):
 @pytest.mark.parametrize("seed", range(8))
 def test_pieces_with_a_headland_tile_the_field(seed):
     field = field_of(star(seed))
-    pieces, _ = overlay(
-        field, [layer_of({"soil": box(-300, -300, 60, 300)})], [headland(field, 2, 9.0)]
-    )
+    soil = layer_of({"soil": box(-300, -300, 60, 300)})
+    pieces = overlay(field, [soil], [headland(field, 2, 9.0)]).pieces
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(field.shape.area, rel=1e-9)
     in_it = [site.headland for site in pieces["site"]]

@@ -77,7 +77,8 @@ def test_a_millimetre_to_the_side_gives_the_same_zones(draw, seed):
     moved = ground.set_geometry(ground.translate(0.001, 0.001))
     before, after = zones_of(ground, **ASKED), zones_of(moved, **ASKED)
     assert [zone.soils for zone in after] == [
-        tuple((name, pytest.approx(share)) for name, share in zone.soils) for zone in before
+        tuple((name, pytest.approx(share, rel=1e-5)) for name, share in zone.soils)
+        for zone in before
     ]
 
 
@@ -104,14 +105,15 @@ def test_a_uniform_field_is_one_zone_in_each_part(seed):
 def test_ground_of_many_corners_is_tiled_segment_by_segment(seed):
     # coverage_is_valid errs here (GEOS 3.14): where a zone's hole touches its outline in
     # a corner of the field, it takes the ground next to it for overlapped. So by hand:
-    # the outline is met once, every other segment by two zones, and areas add up.
+    # the outline is met once, every other segment by two zones, and areas add up, to the grid
+    # of 1e-7 m that the corners of cut teeth are put on.
     ground = triangles(seed)
-    zones = build_zones(ground, decide, **ASKED)
+    zones = build_zones(ground, decide, **ASKED).zones
     shapes = np.array([zone.shape for zone in zones])
     field = shapely.coverage_union_all(ground.geometry.to_numpy())
     within_m = sum(border_lengths(shapes).values())
-    assert shapely.length(shapes).sum() == pytest.approx(field.length + 2 * within_m, rel=1e-12)
-    assert shapely.area(shapes).sum() == pytest.approx(field.area, rel=1e-12)
-    assert shapely.union_all(shapes).area == pytest.approx(field.area, rel=1e-12)
+    assert shapely.length(shapes).sum() == pytest.approx(field.length + 2 * within_m, rel=1e-9)
+    assert shapely.area(shapes).sum() == pytest.approx(field.area, rel=1e-9)
+    assert shapely.union_all(shapes).area == pytest.approx(field.area, rel=1e-9)
     for a, b in neighbours(zones):
         assert difference_n(decide(a.facts, a.site), decide(b.facts, b.site)) >= ASKED["alike_n"]

@@ -100,6 +100,26 @@ LIE = (
     ),
     _option("--drawn", type=PATH, metavar="FILE", help="Zones drawn by hand, as polygons."),
 )
+ZONES = (
+    _option(
+        "--least-area",
+        type=click.FloatRange(0, 1000),
+        metavar="ACRES",
+        help="Smaller ground gets no zone of its own. From the machine, unless given.",
+    ),
+    _option(
+        "--least-width",
+        type=click.FloatRange(0, 1000),
+        metavar="FT",
+        help="Nor does narrower ground. The planter's width, unless given.",
+    ),
+    _option(
+        "--most-zones",
+        type=click.IntRange(min=1),
+        metavar="N",
+        help="No more zones with numbers than this. Else as many as keep the variation.",
+    ),
+)
 DAY = (
     _option(
         "--tillage",

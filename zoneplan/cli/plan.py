@@ -6,16 +6,27 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from zoneplan.cli.options import COLUMNS, DAY, FIELD, FILES, LIE, PATH, SAYING, SOIL, options
+from zoneplan.cli.options import (
+    COLUMNS,
+    DAY,
+    FIELD,
+    FILES,
+    LIE,
+    PATH,
+    SAYING,
+    SOIL,
+    ZONES,
+    options,
+)
 from zoneplan.cli.tell import digest, reasons, say, table
 from zoneplan.errors import LayerError
-from zoneplan.units import M_PER_FT, M_PER_IN, MPS_PER_MPH
+from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH
 
 if TYPE_CHECKING:
     from zoneplan.export.taskset_words import Value
     from zoneplan.field.layer import Told
     from zoneplan.field.shapes import Field, MarkLayer
-    from zoneplan.prescription import Conditions, Plan
+    from zoneplan.prescription import Conditions, Plan, Zoning
     from zoneplan.rowunit.machine import Machine
 
 
@@ -28,7 +39,7 @@ if TYPE_CHECKING:
     metavar="FILE_OR_NAME",
     help="Machine file, or one of springs, set-air, looped-air, hydraulic.",
 )
-@options(DAY, FIELD, LIE, FILES, SAYING)
+@options(DAY, FIELD, LIE, ZONES, FILES, SAYING)
 def plan(
     boundary: Path, machine: str, out: Path, *, why: bool, as_json: bool, **given: Any
 ) -> None:
@@ -89,7 +100,14 @@ def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
     marks = [*_lie(field, planter, given), *edges]
     say("Drawing zones ...")
     return plan_field(
-        field, layers, planter, rulebook, _conditions(planter, given), observation, marks
+        field,
+        layers,
+        planter,
+        rulebook,
+        _conditions(planter, given),
+        observation,
+        marks,
+        _zoning(given),
     )
 
 
@@ -133,6 +151,17 @@ def _conditions(planter: "Machine", given: dict[str, Any]) -> "Conditions":
         speed_mps=planter.speed_mps if speed_mph is None else speed_mph * MPS_PER_MPH,
         depth_m=planter.depth_m if depth_in is None else depth_in * M_PER_IN,
         residue_frac=given["residue"] / 100,
+    )
+
+
+def _zoning(given: dict[str, Any]) -> "Zoning":
+    from zoneplan.prescription import Zoning
+
+    area_ac, width_ft = given["least_area"], given["least_width"]
+    return Zoning(
+        least_area_m2=None if area_ac is None else area_ac * HA_PER_ACRE * M2_PER_HA,
+        least_width_m=None if width_ft is None else width_ft * M_PER_FT,
+        most_zones=given["most_zones"],
     )
 
 

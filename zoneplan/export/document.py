@@ -39,6 +39,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "uncovered_ha": plan.uncovered_ha,
             "best": {wetness: plan.best.get(wetness) for wetness in WETNESSES},
             "zones": [_zone(setting) for setting in plan.settings],
+            "kept": [{"zones": zones, "share": share} for zones, share in plan.kept],
+            "disagreements": [asdict(one) for one in plan.disagreements],
             "notes": plan.notes,
         }
     )

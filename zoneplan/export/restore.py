@@ -12,6 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.shapes import Field, Site
 from zoneplan.prescription import Conditions, MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
@@ -54,6 +55,8 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
         setting_unit=told["machine"]["setting_unit"],
         best=told["best"],
         notes=told["notes"],
+        kept=tuple((it["zones"], it["share"]) for it in told["kept"]),
+        disagreements=tuple(Disagreement(**it) for it in told["disagreements"]),
     )
 
 

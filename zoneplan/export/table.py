@@ -58,8 +58,16 @@ _WHICH = Column("moisture", "MOISTURE", "", "What the numbers are for: dry, mois
 _MOISTURE = (
     Column("margin_n", "MARGIN", "N", "Margin target per row", NUMBER),
     Column("margin_least_n", "LEAST", "N", "Least margin that keeps contact", NUMBER),
+    Column("margin_steady_n", "STEADY", "N", "Margin that keeps contact 98 % of the time", NUMBER),
     Column("margin_most_n", "MOST", "N", "Most margin before the soil packs", NUMBER),
     Column("contact_share", "CONTACT", "0 to 1", "Time the wheels carry load, at target", NUMBER),
+    Column(
+        "swing_n",
+        "SWING",
+        "N",
+        "Swing of the gauge-wheel load that contact is reckoned with",
+        NUMBER,
+    ),
     Column("closing_load_n", "CLOSING", "N", "Load on the closing wheels per row", NUMBER),
     Column("closing_notch", "NOTCH", "", "Closing-wheel notch", TEXT),
     Column("opener_load_n", "OPENER", "N", "Opener load per row", NUMBER),

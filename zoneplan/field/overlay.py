@@ -10,7 +10,7 @@ Pieces come as a GeoDataFrame in the field's own metric system:
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import geopandas as gpd
@@ -24,14 +24,26 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.disagreement import Disagreement, disagreements, in_words
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.units import M2_PER_HA
 
 GRID_M = 1e-7  # corners are put on a grid this fine, so that lines that should meet do
 HAIRLINE_M = 0.2  # degrees with six decimals are good to 0.1 m; nobody maps soil so narrow
 _ROUND_M = 50.0  # a soil polygon is first cut down to the field and this much around it
 _Shapes = NDArray[np.object_]
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A field cut along its layers."""
+
+    pieces: gpd.GeoDataFrame  # as listed above
+    uncovered_ha: float  # ground that no layer covers
+    disagreements: tuple[Disagreement, ...]  # between soil layers, the largest first
+    notes: tuple[str, ...]
 
 
 class _Soil(NamedTuple):
@@ -40,6 +52,7 @@ class _Soil(NamedTuple):
     shape: MultiPolygon
     facts: SoilFacts
     layer: str | None
+    rank: int  # of its layer: 0 for the first
 
 
 class _Mark(NamedTuple):
@@ -49,9 +62,7 @@ class _Mark(NamedTuple):
     site: Site
 
 
-def overlay(
-    field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer] = ()
-) -> tuple[gpd.GeoDataFrame, float]:
+def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer] = ()) -> Cut:
     """Cut the layers to the field. Where two polygons overlap, the first wins.
 
     Parameters
@@ -63,11 +74,6 @@ def overlay(
     marks : sequence of MarkLayer
         Polygons of sites, valid, in any coordinate systems. Each value of a site is taken
         from the first polygon that says something of it.
-
-    Returns
-    -------
-    tuple
-        The pieces, as listed above, and the ground that no layer covers. [ha]
 
     Raises
     ------
@@ -83,23 +89,27 @@ def overlay(
     A strip narrower than a hairline, covered or not, is rounding in the files and no
     ground: it goes to what lies beside it.
     """
-    soils = [soil for layer in layers for soil in _near(field, layer)]
+    soils = [soil for rank, layer in enumerate(layers) for soil in _near(field, layer, rank)]
     marked = [mark for layer in marks for mark in _marks(field, layer)]
     outlines = np.array([soil.shape for soil in soils], dtype=object)
     mark_outlines = np.array([mark.shape for mark in marked], dtype=object)
     faces = _faces(field, np.concatenate([outlines, mark_outlines]))
     points = shapely.point_on_surface(faces)
     from_face = _past_hairlines(faces)
-    owners = _owners(points, outlines)[from_face]
+    over = _over(points, outlines)
     uncovered = len(soils)
+    owners = np.array([over[face][0] if over[face] else uncovered for face in from_face.tolist()])
     if (owners == uncovered).all():
         raise _apart(field, layers)
-    sites = _sites(points, mark_outlines, [mark.site for mark in marked])
+    sites = [
+        _first_said([marked[number].site for number in numbers])
+        for numbers in _over(points, mark_outlines)
+    ]
     alike: dict[tuple[int, Site], list[int]] = defaultdict(list)
     for face, owner in enumerate(owners.tolist()):
         alike[owner, sites[from_face[face]]].append(face)
 
-    soils.append(_Soil(MultiPolygon(), SoilFacts(ground="no data"), None))
+    soils.append(_Soil(MultiPolygon(), SoilFacts(ground="no data"), None, len(layers)))
     pieces = [
         (shape, soils[owner].facts, soils[owner].layer, site)
         for (owner, site), members in sorted(alike.items(), key=lambda part: part[0][0])
@@ -112,10 +122,34 @@ def overlay(
         geometry=list(shapes),
         crs=field.crs,
     )
-    return frame, float(uncovered_ha)
+    found = disagreements(
+        (_told([soils[number] for number in over[at]]), face.area / M2_PER_HA)
+        for face, at in zip(faces, from_face.tolist(), strict=True)
+    )
+    closed_ha = shapely.area(faces[from_face != np.arange(len(faces))]) / M2_PER_HA
+    return Cut(frame, float(uncovered_ha), tuple(found), (*in_words(found), *_closed(closed_ha)))
 
 
-def _near(field: Field, layer: SoilLayer) -> Iterator[_Soil]:
+def _told(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
+    """What each layer says, of which the first polygon counts."""
+    first: dict[int, tuple[str, SoilFacts]] = {}
+    for soil in over:
+        first.setdefault(soil.rank, (str(soil.layer), soil.facts))
+    return list(first.values())
+
+
+def _closed(closed_ha: NDArray[np.float64]) -> list[str]:
+    """Say what hairlines were closed, but for those that are not even a square metre."""
+    if closed_ha.sum() * M2_PER_HA < 1:
+        return []
+    strips = "1 strip" if len(closed_ha) == 1 else f"{len(closed_ha)} strips"
+    return [
+        f"{strips} narrower than {HAIRLINE_M:g} m between outlines went to the ground beside: "
+        f"{closed_ha.sum():.3f} ha together"
+    ]
+
+
+def _near(field: Field, layer: SoilLayer, rank: int) -> Iterator[_Soil]:
     """Take a layer's polygons about the field into the field's metric system.
 
     They are cut down to the field's surroundings on the way: a county then costs no more
@@ -125,12 +159,17 @@ def _near(field: Field, layer: SoilLayer) -> Iterator[_Soil]:
     around = shapely.box(*field.shape.bounds).buffer(_ROUND_M).segmentize(_ROUND_M)
     window = shapely.box(*move(around, field.crs, ground.crs).bounds)
     near = ground.iloc[np.sort(ground.sindex.query(window, predicate="intersects"))]
-    for shape, facts in zip(near.geometry, near["facts"], strict=True):
-        whole, mended = repaired(shape, ground.crs, f"A soil polygon of {layer.name}")
-        parts = shapely.get_parts(shapely.intersection(whole, window))
-        areas = MultiPolygon([part for part in parts if isinstance(part, Polygon)])
-        told = replace(facts, notes=(*facts.notes, mended)) if mended else facts
-        yield _Soil(move(areas, ground.crs, field.crs), told, layer.name)
+    subject = f"A soil polygon of {layer.name}"
+    mended = [repaired(shape, ground.crs, subject) for shape in near.geometry]
+    within = shapely.intersection(np.array([shape for shape, _ in mended], dtype=object), window)
+    areas = [
+        MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon)])
+        for shape in within
+    ]
+    moved = gpd.GeoSeries(areas, crs=ground.crs).to_crs(field.crs)
+    for shape, facts, (_, note) in zip(moved, near["facts"], mended, strict=True):
+        told = replace(facts, notes=(*facts.notes, note)) if note else facts
+        yield _Soil(shape, told, layer.name, rank)
 
 
 def _marks(field: Field, layer: MarkLayer) -> Iterator[_Mark]:
@@ -158,21 +197,13 @@ def _ties(edge: BaseGeometry, outlines: _Shapes) -> _Shapes:
     return ties[shapely.length(ties) > 0]
 
 
-def _owners(points: _Shapes, outlines: _Shapes) -> NDArray[np.intp]:
-    """Find the first soil polygon that each point lies in; one past the last for none."""
-    point, soil = shapely.STRtree(outlines).query(points, predicate="within")
-    owners = np.full(len(points), len(outlines), dtype=np.intp)
-    np.minimum.at(owners, point, soil)
-    return owners
-
-
-def _sites(points: _Shapes, outlines: _Shapes, sites: Sequence[Site]) -> list[Site]:
-    """Lay the marks over each point that say something of it."""
-    point, mark = shapely.STRtree(outlines).query(points, predicate="within")
+def _over(points: _Shapes, outlines: _Shapes) -> list[list[int]]:
+    """Number the polygons that lie over each point, in their order."""
+    point, number = shapely.STRtree(outlines).query(points, predicate="within")
     over: list[list[int]] = [[] for _ in points]
-    for here, number in zip(point.tolist(), mark.tolist(), strict=True):
-        over[here].append(number)
-    return [_first_said([sites[number] for number in sorted(numbers)]) for numbers in over]
+    for at, which in sorted(zip(point.tolist(), number.tolist(), strict=True)):
+        over[at].append(which)
+    return over
 
 
 def _first_said(sites: Iterable[Site]) -> Site:
@@ -215,6 +246,9 @@ def _apart(field: Field, layers: Sequence[SoilLayer]) -> LayerError:
     here = move(field.shape, field.crs, WGS_84)
     rows = [f"  {field.name}: {extent(here.bounds)}"]
     for layer in layers:
+        if layer.ground.empty:
+            rows.append(f"  {layer.name}: has no soil near it")
+            continue
         there = layer.ground.geometry.to_crs(WGS_84)
         nearest = there.iloc[int(np.argmin(shapely.distance(there.to_numpy(), here)))]
         ends = shapely.get_coordinates(shapely.shortest_line(here, nearest))

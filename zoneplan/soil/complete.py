@@ -1,6 +1,7 @@
 """What the equations need of a soil, and a note of everything that had to be assumed."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from zoneplan.errors import OutOfRangeError
 from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, SoilFacts, texture_class
@@ -51,6 +52,7 @@ class CompleteSoil:
     notes: tuple[str, ...]  # what was assumed, in words for a reader
 
 
+@lru_cache(maxsize=4096)
 def complete(facts: SoilFacts) -> CompleteSoil:
     """Fill what the equations need and the facts do not say; tell it in the notes.
 

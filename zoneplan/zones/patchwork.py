@@ -1,8 +1,9 @@
 """The field as patches that know their neighbours, and what joining two of them does."""
 
+import copy
 import math
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.borders import border_lengths, whole
 from zoneplan.zones.marks import blend_sites
+from zoneplan.zones.mixture import Mixture, add, mixture_of
 from zoneplan.zones.zone import Decision
 
 
@@ -22,21 +24,17 @@ class Patch:
     """Pieces joined so far: what they are made of, what they need, whom they border."""
 
     members: list[int]  # indices of the pieces
-    soils_m2: dict[SoilFacts, float]  # area by what is known of it
-    sites_m2: dict[Site, float]  # area by where it lies
+    area_m2: float  # plane
+    soils: Mixture[SoilFacts]
+    sites: Mixture[Site]
     facts: SoilFacts  # of the whole patch
     site: Site
     decision: Decision
-    borders_m: dict[int, float] = field(default_factory=dict)  # by the neighbour's key
-
-    @property
-    def area_m2(self) -> float:
-        """Plane area."""
-        return sum(self.soils_m2.values())
+    borders_m: dict[int, float]  # by the neighbour's key
 
 
 class Patchwork:
-    """A field cut into patches, one for every piece to begin with.
+    """A field cut into patches, one for every piece unless `groups` says which go together.
 
     The patches stay keyed by the first of their pieces, so that equal input in
     equal order gives equal patches.
@@ -48,21 +46,43 @@ class Patchwork:
         facts: Iterable[SoilFacts],
         sites: Iterable[Site],
         decide: Callable[[SoilFacts, Site], Decision],
+        groups: Iterable[Sequence[int]] | None = None,
     ) -> None:
-        self._shapes = shapes
-        self._decide = decide
-        areas_m2 = shapely.area(shapes).tolist()
-        self.patches = {
-            key: Patch([key], {known: m2}, {site: m2}, known, site, decide(known, site))
-            for key, (known, site, m2) in enumerate(zip(facts, sites, areas_m2, strict=True))
-        }
+        self.shapes, self.facts, self.sites = shapes, list(facts), list(sites)
+        self.decide = decide
+        self.areas_m2 = shapely.area(shapes)
+        self.patches: dict[int, Patch] = {}
+        home = list(range(len(shapes)))
+        for members in groups or [[piece] for piece in home]:
+            self.patches[members[0]] = self._patch(members)
+            for piece in members:
+                home[piece] = members[0]
         for (one, other), length_m in border_lengths(shapes).items():
-            self.patches[one].borders_m[other] = length_m
-            self.patches[other].borders_m[one] = length_m
+            if home[one] != home[other]:
+                self._lengthen(home[one], home[other], length_m)
+
+    def copy(self) -> "Patchwork":
+        """Give a patchwork of its own to whoever wants to see where joining leads."""
+        other = copy.copy(self)
+        other.patches = {
+            key: replace(
+                patch,
+                members=patch.members.copy(),
+                soils=patch.soils.copy(),
+                sites=patch.sites.copy(),
+                borders_m=patch.borders_m.copy(),
+            )
+            for key, patch in self.patches.items()
+        }
+        return other
 
     def shape(self, key: int) -> Polygon:
         """Outline of a patch, holes and all."""
-        return whole(self._shapes[self.patches[key].members])
+        return whole(self.shapes[self.patches[key].members])
+
+    def outlines(self) -> NDArray[np.object_]:
+        """Outlines of all patches, in their order."""
+        return np.array([self.shape(key) for key in self.patches], dtype=object)
 
     def difference_n(self, one: int, other: int) -> float:
         """How differently two patches want to be treated. [N]"""
@@ -73,19 +93,34 @@ class Patchwork:
         key, gone = sorted((one, other))
         kept, lost = self.patches[key], self.patches.pop(gone)
         kept.members += lost.members
-        for known, area_m2 in lost.soils_m2.items():
-            kept.soils_m2[known] = kept.soils_m2.get(known, 0.0) + area_m2
-        for site, area_m2 in lost.sites_m2.items():
-            kept.sites_m2[site] = kept.sites_m2.get(site, 0.0) + area_m2
+        kept.area_m2 += lost.area_m2
+        add(kept.soils, lost.soils, _blend_soils)
+        add(kept.sites, lost.sites, _blend_sites)
         del kept.borders_m[gone], lost.borders_m[key]
         for near, length_m in lost.borders_m.items():
             del self.patches[near].borders_m[gone]
-            joint_m = kept.borders_m.get(near, 0.0) + length_m
-            kept.borders_m[near] = self.patches[near].borders_m[key] = joint_m
-        kept.facts = mixed(kept.soils_m2)
-        kept.site = blend_sites(kept.sites_m2)
-        kept.decision = self._decide(kept.facts, kept.site)
+            self._lengthen(key, near, length_m)
+        kept.facts = _blend_soils(kept.soils.values())
+        kept.site = _blend_sites(kept.sites.values())
+        kept.decision = self.decide(kept.facts, kept.site)
         return key
+
+    def _patch(self, members: Sequence[int]) -> Patch:
+        first, *others = members
+        soils = mixture_of(self.facts[first], float(self.areas_m2[first]))
+        sites = mixture_of(self.sites[first], float(self.areas_m2[first]))
+        for piece in others:
+            add(soils, mixture_of(self.facts[piece], float(self.areas_m2[piece])), _blend_soils)
+            add(sites, mixture_of(self.sites[piece], float(self.areas_m2[piece])), _blend_sites)
+        facts, site = _blend_soils(soils.values()), _blend_sites(sites.values())
+        area_m2 = float(self.areas_m2[list(members)].sum())
+        decision = self.decide(facts, site)
+        return Patch(list(members), area_m2, soils, sites, facts, site, decision, {})
+
+    def _lengthen(self, one: int, other: int, length_m: float) -> None:
+        borders_m = self.patches[one].borders_m
+        borders_m[other] = borders_m.get(other, 0.0) + length_m
+        self.patches[other].borders_m[one] = borders_m[other]
 
 
 def difference_n(a: Decision, b: Decision) -> float:
@@ -124,9 +159,13 @@ def unlikeness(sliver: Decision, near: Decision) -> tuple[bool, int, int, bool, 
     )
 
 
-def mixed(soils_m2: Mapping[SoilFacts, float]) -> SoilFacts:
+def _blend_soils(parts: Iterable[tuple[SoilFacts, float]]) -> SoilFacts:
     """Facts of ground made of several soils, weighed by area, the largest first."""
-    return blend(sorted(soils_m2.items(), key=lambda part: -part[1]))
+    return blend(sorted(parts, key=lambda part: -part[1]))
+
+
+def _blend_sites(parts: Iterable[tuple[Site, float]]) -> Site:
+    return blend_sites(dict(parts))
 
 
 def _largest_step(loads_n: Iterable[tuple[float, float]]) -> float:

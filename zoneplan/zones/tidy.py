@@ -1,5 +1,6 @@
 """Slivers: ground too small or too thin for a zone of its own joins a neighbour."""
 
+import heapq
 from collections.abc import Callable
 
 from shapely.geometry import Polygon
@@ -10,8 +11,21 @@ from zoneplan.zones.patchwork import Patchwork, unlikeness
 SLACK_M = 0.01  # a pass laid out exactly as wide as asked must not fail by rounding; judgement
 
 
+def opened(ground: BaseGeometry, least_width_m: float) -> BaseGeometry:
+    """Where ground is as wide as the least width: what is left once thin parts are rubbed out.
+
+    >>> import shapely
+    >>> spike = shapely.union_all([shapely.box(0, 0, 9, 9), shapely.box(9, 4, 20, 5)])
+    >>> opened(spike, 2.0).area
+    81.0
+    """
+    inset_m = max(least_width_m - SLACK_M, 0.0) / 2
+    # Mitred, so that a strip round a corner is as wide as the strip and no wider.
+    return ground.buffer(-inset_m, join_style="mitre").buffer(inset_m, join_style="mitre")
+
+
 def sliver_test(
-    field: BaseGeometry, least_area_m2: float, least_width_m: float
+    roomy: BaseGeometry, least_area_m2: float, least_width_m: float
 ) -> Callable[[Polygon], bool]:
     """Say what a sliver is: ground that gets no zone of its own.
 
@@ -20,20 +34,17 @@ def sliver_test(
 
     Parameters
     ----------
-    field : Polygon or MultiPolygon
-        The ground that zones are drawn on.
+    roomy : Polygon or MultiPolygon
+        Where the field is as wide: see `opened`.
     least_area_m2 : float
         Least plane area of a zone. [m²; 0 for any]
     least_width_m : float
         Width that a zone must have somewhere. [m; 0 for any]
     """
-    inset_m = max(least_width_m - SLACK_M, 0.0) / 2
-    # Mitred, so that a strip round a corner is as wide as the strip and no wider.
-    roomy = field.buffer(-inset_m, join_style="mitre").buffer(inset_m, join_style="mitre")
 
     def is_thin(shape: Polygon) -> bool:
         return (
-            shape.buffer(-inset_m, join_style="mitre").is_empty
+            opened(shape, least_width_m).is_empty
             and shape.intersection(roomy).area > shape.area / 2  # else the field itself is thin
         )
 
@@ -76,12 +87,17 @@ def join_slivers(patchwork: Patchwork, is_sliver: Callable[[Polygon], bool]) -> 
 
     before = len(patches)
     slivers = {key for key in patches if must_join(key)}
-    while slivers:
-        smallest = min(slivers, key=lambda key: (patches[key].area_m2, key))
+    queue = [(patches[key].area_m2, key) for key in slivers]
+    heapq.heapify(queue)
+    while queue:
+        area_m2, smallest = heapq.heappop(queue)
+        if smallest not in slivers or patches[smallest].area_m2 != area_m2:
+            continue  # it has joined another since
         into = nearest(smallest)
         both = into in slivers
         slivers -= {smallest, into}
         joined = patchwork.join(smallest, into)
         if both and must_join(joined):
             slivers.add(joined)
+            heapq.heappush(queue, (patches[joined].area_m2, joined))
     return before - len(patches)

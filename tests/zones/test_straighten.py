@@ -1,0 +1,71 @@
+"""Edges straightened together, on stairs and on random ground."""
+
+import numpy as np
+import pytest
+import shapely
+
+from tests.zones.ground import cells, decide, marked, noded
+from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.straighten import straightened
+
+SIDE = 40
+
+
+def stairs(step_m):
+    """A square of two zones that meet along stairs from corner to corner."""
+    corners = [
+        corner
+        for at in range(0, SIDE, step_m)
+        for corner in [(at, at + step_m), (at + step_m, at + step_m)]
+    ]
+    upper = shapely.Polygon([(0, 0), *corners, (0, SIDE)])
+    lower = shapely.box(0, 0, SIDE, SIDE).difference(upper)
+    return np.array(noded([upper, lower]), dtype=object)
+
+
+def assert_tiles(after, before):
+    assert shapely.coverage_is_valid(after)
+    here, there = shapely.coverage_union_all(after), shapely.coverage_union_all(before)
+    assert shapely.hausdorff_distance(here, there) < 1e-6  # teeth are cut on a grid of 1e-7 m
+    assert shapely.area(after).sum() == pytest.approx(shapely.area(before).sum(), rel=1e-9)
+
+
+# WORKED: a step of s makes a triangle of s^2 / 2, its root is 0.71 s: 2.8 m at 4 m, 7.1 at 10.
+@pytest.mark.parametrize(("step_m", "goes"), [(4, True), (10, False)])
+def test_stairs_go_where_they_are_smaller_than_the_tolerance(step_m, goes):
+    before = stairs(step_m)
+    after, said = straightened(before, 5.0)
+    assert_tiles(after, before)
+    assert said == ()
+    fewer = shapely.get_num_coordinates(after).sum() < shapely.get_num_coordinates(before).sum()
+    assert fewer == goes
+    # WORKED: the edge keeps within the stairs' own width of where it was.
+    assert shapely.area(shapely.symmetric_difference(after, before)).max() <= SIDE * step_m
+
+
+def test_one_zone_and_no_tolerance_stay_as_they_are():
+    before = stairs(4)
+    assert straightened(before, 0.0)[0] is before
+    assert straightened(before[:1], 5.0)[0] is not None
+
+
+def test_what_would_not_tile_is_given_back_and_said():
+    apart = np.array([shapely.box(0, 0, 2, 2), shapely.box(1, 0, 3, 2)])  # they overlap
+    after, said = straightened(apart, 1.0)
+    assert after is apart
+    assert "would no longer tile the field" in said[0]
+
+
+@pytest.mark.parametrize("draw", [cells, marked])
+@pytest.mark.parametrize("seed", range(5))
+def test_random_zones_still_tile_and_a_millimetre_moves_little(draw, seed):
+    asked = {"alike_n": 40.0, "least_area_m2": 400.0, "least_width_m": 12.0, "straighten_m": 3.0}
+    ground = draw(seed)
+    moved = ground.set_geometry(ground.translate(0.001, 0.001))
+    here, there = (build_zones(pieces, decide, **asked).zones for pieces in (ground, moved))
+    shapes = np.array([zone.shape for zone in here])
+    assert_tiles(shapes, ground.geometry.to_numpy())
+    assert len(here) == len(there)
+    for one, other in zip(here, there, strict=True):
+        # A strip of a metre along the edge is what a zone may gain or lose.
+        assert one.shape.symmetric_difference(other.shape).area <= one.shape.length
