@@ -94,7 +94,7 @@ def columns(moistures: Sequence[str] = USUAL) -> tuple[Column, ...]:
 
     >>> [column.name for column in columns(["wet"])][17:19]
     ['moisture', 'margin_n']
-    >>> [column.short for column in columns(["dry", "wet"])][17::19]
+    >>> [it.short for it in columns(["dry", "wet"]) if it.short.endswith("_MARGIN")]
     ['D_MARGIN', 'W_MARGIN']
     """
     if len(moistures) == 1:
