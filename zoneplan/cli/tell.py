@@ -51,13 +51,13 @@ def table(plan: "Plan") -> str:
     for setting in plan.settings:
         facts = setting.zone.facts
         soil = facts.texture if facts.ground == "soil" and facts.texture else facts.ground
-        told = ", ".join([soil, *marks_of(setting.zone.site)])
+        ground = ", ".join([soil, *marks_of(setting.zone.site)])
         moistures = (
             _cell(moisture, plan.setting_kind, plan.setting_unit)
             for moisture in setting.moistures.values()
         )
         rows.append(
-            (str(setting.zone.id), f"{setting.zone.area_ha / HA_PER_ACRE:.1f}", told, *moistures)
+            (str(setting.zone.id), f"{setting.zone.area_ha / HA_PER_ACRE:.1f}", ground, *moistures)
         )
     head = (
         f"{plan.field.name}: {plan.field.area_ha / HA_PER_ACRE:.1f} acres "

@@ -14,7 +14,7 @@ from typing import Any
 
 import geopandas as gpd
 import pandas as pd
-import shapefile  # type: ignore[import-untyped]
+import shapefile
 import shapely
 from shapely.geometry import shape as shape_of
 from shapely.geometry.base import BaseGeometry
