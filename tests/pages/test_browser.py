@@ -134,6 +134,10 @@ class Visit:
         self.page.get_by_role("combobox", name=label).click()
         self.page.get_by_role("option", name=option).click()
 
+    def at_rest(self):
+        """Wait until the page has run to its end: while it runs, its lists are made anew."""
+        expect(self.page.locator("[data-testid=stStatusWidget]")).to_have_count(0, timeout=30_000)
+
     def send(self, *files):
         """Choose files of one's own: a boundary, then soil layers."""
         self.choose("Which field", "files of my own")
@@ -179,6 +183,8 @@ def test_zones_are_drawn_clicked_and_taken_home_with_no_internet(visit, called, 
 
     visit.choose("Which field", "Level (demo)")
     texture = plan_demo(DEMOS["level"]).settings[0].zone.facts.texture
+    expect(visit.page.get_by_role("heading", name="Level eighty")).to_be_visible()
+    visit.at_rest()
     visit.choose("Zone", "1:")
     expect(visit.title).to_have_text(f"Zone 1: {texture}")
     expect(visit.page.get_by_role("combobox", name="Zone")).to_have_value(f"1: {texture}")
