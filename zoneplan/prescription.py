@@ -343,18 +343,18 @@ def _set(want: Want, got: Answer, conditions: Conditions) -> MoistureSetting:
 
 def _contact_warnings(want: Want, least_n: float, share: float, speed_mps: float) -> list[str]:
     """Where the two sides of the margin cross there is no good number, and the plan says so."""
-    speed = f"{to(speed_mps, 'mph', 'speed'):.3g} mph"
-    least = f"{to(least_n, 'lb', 'force'):.0f} lb"
+    speed = f"{to(speed_mps, 'mph', 'speed'):.3g} mph ({to(speed_mps, 'km/h', 'speed'):.3g} km/h)"
+    least = load(least_n)
     most_n = want.margin.most
     if most_n is not None and least_n > most_n:
         return [
             f"No margin is good at {speed}: steady contact wants {least}, "
-            f"the soil bears {to(most_n, 'lb', 'force'):.0f} lb. Slow down, or wait."
+            f"the soil bears {load(most_n)}. Slow down, or wait."
         ]
     if share < LOW_CONTACT:
         return [
-            f"At {speed} the gauge wheels carry load about {share:.0%} of the time at this "
-            f"target; {least} or a slower pass would make it 96 %."
+            f"At {speed} the gauge wheels carry load about {100 * share:.0f} % of the time at "
+            f"this target; {least} or a slower pass would make it 96 %."
         ]
     assert want.margin.value is not None
     paid = contact.bought_with_load(want.margin.value, want.swing.load_n)
