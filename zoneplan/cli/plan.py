@@ -119,7 +119,7 @@ def tell(finished: "Plan", files: dict[str, Path], *, why: bool, as_json: bool) 
     click.echo(table(finished))
     if why:
         click.echo("\n" + reasons(finished))
-    folder = next(iter(files.values())).parent
+    folder = files["plan.json"].parent
     click.echo(f"\nWritten to {folder}: {', '.join(files)}")
 
 
