@@ -235,6 +235,87 @@ def test_a_survey_with_headings_of_somebodys_own(survey, out):
     refused(plan(out, soil=survey), out, "mapunit.txt starts with a row of headings", '"x"')
 
 
+@pytest.mark.parametrize(
+    ("column", "cell", "words"),
+    [
+        ("claytotal_r", "250", "cannot be: it lies from 0 to 100"),
+        ("silttotal_r", "-5", "cannot be: it lies from 0 to 100"),
+        ("hzdepb_r", "-3", "cannot be: it lies from 0 to 9999"),
+        ("dbthirdbar_r", "0", "cannot be: it lies from 0.02 to 2.65"),
+        ("claytotal_r", "90", "not the parts of one soil"),
+    ],
+)
+def test_a_survey_with_numbers_that_cannot_be(survey, out, column, cell, words):
+    set_cell(survey, "chorizon", column, cell)
+    refused(plan(out, soil=survey), out, "chorizon.txt, line 1", words)
+
+
+def test_a_survey_whose_components_are_cut_at_the_end_of_a_line(survey, out):
+    table = survey / "tabular" / "comp.txt"
+    lines = table.read_bytes().splitlines(keepends=True)
+    table.write_bytes(b"".join(lines[:3]))
+    refused(plan(out, soil=survey), out, "tells of no component", "cut off")
+
+
+def test_a_survey_whose_horizons_are_cut_at_the_end_of_a_line(survey, out):
+    table = survey / "tabular" / "chorizon.txt"
+    lines = table.read_bytes().splitlines(keepends=True)
+    table.write_bytes(b"".join(lines[:3]))
+    assert "no horizons are told for" in plan(out, soil=survey).stdout
+
+
+def set_cell(survey, table, column, cell):
+    """Write a cell of a table's first row."""
+    heads = [
+        line.split("|")[2].strip('"')
+        for line in (survey / "tabular" / "mstabcol.txt").read_text().splitlines()
+        if line.startswith(f'"{table}"|')
+    ]
+    path = survey / "tabular" / f"{table}.txt"
+    first, *rest = path.read_text().splitlines(keepends=True)
+    cells = first.rstrip("\n").split("|")
+    cells[heads.index(column)] = cell
+    path.write_text("".join(["|".join(cells) + "\n", *rest]))
+
+
+@pytest.mark.parametrize("option", ["--speed", "--depth", "--residue", "--least-area"])
+def test_a_number_that_is_none_is_refused(out, option):
+    result = plan(out, option, "nan")
+    assert result.exit_code == 2  # as every other slip in an option
+    assert "is no number" in result.stderr
+    assert not out.exists()
+
+
+def test_a_machine_that_cannot_be(tmp_path, out):
+    path = tmp_path / "machine.toml"
+    text = run("machine", "new", "springs").stdout
+    path.write_text(text.replace('speed = "5 mph"', 'speed = "500 mph"'), encoding="utf-8")
+    refused(plan(out, machine=path), out, "speed", "It lies from 1 to 20 mph")
+
+
+def test_a_machine_file_with_a_byte_order_mark(tmp_path):
+    path = tmp_path / "machine.toml"
+    path.write_text(run("machine", "new", "springs").stdout, encoding="utf-8-sig")
+    assert "No faults" in run("machine", "check", path).stdout
+
+
+def test_rules_that_could_fall_below_nothing(tmp_path):
+    path = tmp_path / "ours.toml"
+    path.write_text(
+        'decides = "margin"\nunit = "lbf"\nrevised = 2026-11-24\n'
+        'drop = ["band-dry-moist", "band-wet"]\n'
+    )
+    result = run("rules", "check", path)
+    assert result.exit_code == 1
+    assert "no cap with a least of 0 or more" in result.stderr
+
+
+def test_a_dropped_rule_is_named_in_the_plan(tmp_path, out):
+    path = tmp_path / "ours.toml"
+    path.write_text('decides = "margin"\nunit = "lbf"\nrevised = 2026-11-24\ndrop = ["too-wet"]\n')
+    assert "stock rules dropped: too-wet" in plan(out, "--rules", path).stdout
+
+
 def test_sand_silt_and_clay_far_from_100(tmp_path, out):
     soil = write(
         shapely.box(*gpd.read_file(CREEK.boundary).total_bounds),

@@ -365,3 +365,67 @@ def test_layers_that_disagree_are_in_the_plan(square):
     assert (found.first_says, found.other_says) == ("clay loam", "sand")
     assert found.area_ha == pytest.approx(square.area_ha, rel=1e-6)
     assert any("samples says sand; the first is planned" in note for note in plan.notes)
+
+
+def test_a_margin_past_what_the_soil_bears_is_told(plans):
+    seen = 0
+    for _, _, moisture in moistures(plans["creek"]):
+        if moisture.margin_n is None:
+            continue
+        most_left_n = max(moisture.margin_full_n, moisture.margin_refill_n)
+        said = any("that the soil bears" in warning for warning in moisture.warnings)
+        assert said == (most_left_n > moisture.margin_most_n + 0.5)
+        seen += said
+    assert seen > 0
+
+
+def test_a_target_below_its_least_is_always_told(plans):
+    for plan in plans.values():
+        for _, _, moisture in moistures(plan):
+            if moisture.margin_n is not None and moisture.margin_n < moisture.margin_least_n:
+                assert any("steady contact wants" in w or "96 %" in w for w in moisture.warnings)
+
+
+def test_the_speed_that_keeps_contact_is_named_where_there_is_one(square):
+    # WORKED: loam, moist: 100 lb. 1.7507 swings of 57.1 lb, 4.8 % under the 60 lb at 5 mph: at
+    # 7 % per mph, 5 - 0.69 = 4.3 mph. Wet: 60 lb is 1.7507 swings of 34.3 lb, 43 % under: 6 mph
+    # slower than 5, so no speed is slow enough.
+    loam = replace(
+        CLAY_LOAM, texture="loam", sand_frac=0.4, silt_frac=0.4, clay_frac=0.2, density_mg_m3=1.43
+    )
+    settings = planned(square, loam).settings[0].moistures
+    assert any("at 4.3 mph (6.9 km/h) it would be" in it for it in settings["moist"].warnings)
+    assert any("no slower pass makes it so" in it for it in settings["wet"].warnings)
+
+
+def test_a_check_of_a_stopped_unit_leaves_out_what_speed_adds(square):
+    fast = replace(TILLED, speed_mps=8 * MPS_PER_MPH)
+    slow = planned(square, CLAY_LOAM, machine="springs").settings[0].moistures["moist"]
+    machine = read_machine("springs")
+    # WORKED: the standing model is that of 5 mph, which speed adds nothing to. Found exactly so,
+    # nothing is to be multiplied, however fast the plan is.
+    left_n = (
+        weight_n(machine, 0.5) + 250 * N_PER_LBF - machine.notches[1].load_n - slow.opener_load_n
+    )
+    seen = Observation(
+        1, "moist", 0.5, 250 * N_PER_LBF, left_n, machine.notches[1].load_n, weighed=False
+    )
+    after = planned(square, CLAY_LOAM, machine="springs", conditions=fast, observation=seen)
+    assert any("multiplied by 1.00" in note for note in after.notes)
+
+
+def test_what_a_zone_took_in_is_told(square):
+    stony = replace(CLAY_LOAM, fragments_frac=0.2, named="7 Stony knob")
+    ground = gpd.GeoDataFrame(
+        {"facts": [stony, replace(CLAY_LOAM, fragments_frac=0.0)]},
+        geometry=[
+            shapely.box(-93.0021, 42.0019, -93.0016, 42.0023),
+            shapely.box(-93.01, 41.99, -92.99, 42.01),
+        ],
+        crs="EPSG:4326",
+    )
+    layers = [SoilLayer("soils", "polygons", ground)]
+    plan = plan_field(square, layers, read_machine("hydraulic"), RULES, TILLED)
+    [setting] = plan.settings
+    [told] = [note for note in setting.zone.facts.notes if "7 Stony knob are in this zone" in note]
+    assert "Stony ground" in told

@@ -1,12 +1,13 @@
 """plan_field(): the single pass from ground to settings; Plan and its parts."""
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from zoneplan.errors import MachineError
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.rowunit import contact
 from zoneplan.rowunit.calibrate import Observation, scale_from
 from zoneplan.rowunit.machine import Machine
@@ -26,7 +27,8 @@ from zoneplan.soil.density import dense
 from zoneplan.soil.strength import strength_ratio
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import WETNESSES
-from zoneplan.units import N_PER_LBF, to
+from zoneplan.swallowed import swallowed
+from zoneplan.units import MPS_PER_MPH, N_PER_LBF, to
 from zoneplan.want import (
     Choices,
     Conditions,
@@ -41,7 +43,7 @@ from zoneplan.want import (
 from zoneplan.zones.delineate import build_zones
 from zoneplan.zones.kept import KEPT_SHARE
 from zoneplan.zones.marks import marks_of
-from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoned, Zoning
+from zoneplan.zones.zone import NOTHING_ASKED, Decision, Zone, Zoned, Zoning
 
 __all__ = ["Conditions", "MoistureSetting", "Plan", "ZoneSetting", "Zoning", "plan_field"]
 
@@ -105,11 +107,11 @@ class Plan:
     disagreements: tuple[Disagreement, ...] = ()  # between soil layers, the largest first
 
 
+SLOWEST_MPS = 1 * MPS_PER_MPH  # judged: nobody plants more slowly
 ALIKE_N = 20 * N_PER_LBF  # agronomy judgement: a smaller difference is no new zone
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
 TRANSITIONS = 5  # judged: a zone should be several changes of target long
 STRAIGHTEN_M = 5.0  # judged: edges may move by half a section, but no further than maps are true
-LOW_CONTACT = 0.95  # judged: below this share of the time the plan warns
 HELD_MARGIN = (
     "a system that holds a margin answers the openers by itself: what the zones do not keep of "
     "their need is not lost"
@@ -154,9 +156,18 @@ def plan_field(
     cut = overlay(field, layers, marks)
     choices = choices_by(rules)
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
+
+    @functools.cache
+    def decided(facts: SoilFacts, site: Site) -> Decision:
+        return decide(facts, site, machine, choices, conditions)
+
+    def warned(facts: SoilFacts, site: Site) -> frozenset[str]:
+        wants = (want_of(facts, site, machine, choices, conditions, it) for it in WETNESSES)
+        return frozenset(said for want in wants for said in want.margin.warnings)
+
     zoned = build_zones(
         cut.pieces,
-        lambda facts, site: decide(facts, site, machine, choices, conditions),
+        decided,
         alike_n=ALIKE_N,
         least_area_m2=follow_m2 if zoning.least_area_m2 is None else zoning.least_area_m2,
         least_width_m=machine.width_m if zoning.least_width_m is None else zoning.least_width_m,
@@ -164,6 +175,7 @@ def plan_field(
         straighten_m=min(section_width_m(machine) / 2, STRAIGHTEN_M),
     )
     zones = zoned.zones
+    inside = swallowed(zones, cut.pieces, decided, warned, ALIKE_N)
     scale, scale_note = _scale(zones, machine, conditions, observation)
     by_wetness = {
         wetness: _settle(zones, machine, choices, conditions, wetness, scale)
@@ -171,7 +183,7 @@ def plan_field(
     }
     settings = tuple(
         ZoneSetting(
-            zone=_with_notes(zone),
+            zone=_with_notes(zone, inside[i]),
             moistures={wetness: by_wetness[wetness][0][i] for wetness in WETNESSES},
         )
         for i, zone in enumerate(zones)
@@ -185,6 +197,7 @@ def plan_field(
         *([HELD_MARGIN] if _held_margin(machine, zoned) else []),
         *([scale_note] if scale_note else []),
         *_once({wetness: by_wetness[wetness][1].notes for wetness in WETNESSES}),
+        *_own_rules(rules),
         _contact_note(machine, conditions),
         HAND_TEST,
     ]
@@ -202,6 +215,16 @@ def plan_field(
         kept=zoned.kept,
         disagreements=cut.disagreements,
     )
+
+
+def _own_rules(rules: Rules) -> list[str]:
+    """Say where the rules are not the stock ones."""
+    every = (*rules.margin.rules, *rules.closing.rules)
+    own = [f"{rule.id} ({rule.origin})" for rule in every if rule.origin != "stock"]
+    notes = [f"rules that are not stock: {', '.join(own)}"] if own else []
+    if rules.dropped:
+        notes.append(f"stock rules dropped: {', '.join(rules.dropped)}")
+    return notes
 
 
 def _contact_note(machine: Machine, conditions: Conditions) -> str:
@@ -274,7 +297,7 @@ def _settle(
         elif want.margin.value is None or want.notch is None:
             settings.append(_waiting(want))
         else:
-            settings.append(_set(want, next(answers), conditions))
+            settings.append(_set(want, next(answers), machine, conditions))
     return settings, field_answer
 
 
@@ -306,7 +329,7 @@ def _waiting(want: Want) -> MoistureSetting:
     )
 
 
-def _set(want: Want, got: Answer, conditions: Conditions) -> MoistureSetting:
+def _set(want: Want, got: Answer, machine: Machine, conditions: Conditions) -> MoistureSetting:
     assert want.margin.value is not None
     assert want.notch is not None
     least_n, steady_n = contact.margin_window_n(want.swing.load_n)
@@ -335,30 +358,54 @@ def _set(want: Want, got: Answer, conditions: Conditions) -> MoistureSetting:
         warnings=(
             *want.margin.warnings,
             *want.closing.warnings,
-            *_contact_warnings(want, least_n, share, conditions.speed_mps),
+            *_contact_warnings(want, least_n, share, machine, conditions),
+            *_packing_warnings(want, got),
             *got.warnings,
         ),
     )
 
 
-def _contact_warnings(want: Want, least_n: float, share: float, speed_mps: float) -> list[str]:
+def _contact_warnings(
+    want: Want, least_n: float, share: float, machine: Machine, conditions: Conditions
+) -> list[str]:
     """Where the two sides of the margin cross there is no good number, and the plan says so."""
-    speed = f"{to(speed_mps, 'mph', 'speed'):.3g} mph ({to(speed_mps, 'km/h', 'speed'):.3g} km/h)"
-    least = load(least_n)
-    most_n = want.margin.most
+    assert want.margin.value is not None
+    margin_n, most_n = want.margin.value, want.margin.most
+    speed = _both_speeds(conditions.speed_mps)
     if most_n is not None and least_n > most_n:
         return [
-            f"No margin is good at {speed}: steady contact wants {least}, "
+            f"No margin is good at {speed}: steady contact wants {load(least_n)}, "
             f"the soil bears {load(most_n)}. Slow down, or wait."
         ]
-    if share < LOW_CONTACT:
+    if margin_n < least_n:
+        steady_mps = contact.steady_speed_mps(machine, conditions.tillage, margin_n, want.swing)
+        slower = (
+            f"at {_both_speeds(steady_mps)} it would be"
+            if steady_mps >= SLOWEST_MPS
+            else "no slower pass makes it so, and more load would pack: watch the depth"
+        )
         return [
             f"At {speed} the gauge wheels carry load about {100 * share:.0f} % of the time at "
-            f"this target; {least} or a slower pass would make it 96 %."
+            f"this target, less than the 96 % that is wanted; {slower}."
         ]
-    assert want.margin.value is not None
-    paid = contact.bought_with_load(want.margin.value, want.swing.load_n)
+    paid = contact.bought_with_load(margin_n, want.swing.load_n)
     return [paid] if paid else []
+
+
+def _packing_warnings(want: Want, got: Answer) -> list[str]:
+    """Where the margin that is really left is more than the soil bears."""
+    left_n, when = max((got.margin_full_n, "full"), (got.margin_refill_n, "at refill"))
+    most_n = want.margin.most
+    if most_n is None or left_n <= most_n + 0.5:
+        return []
+    return [
+        f"With the hopper {when} the margin comes to {load(left_n)}: more than the "
+        f"{load(most_n)} that the soil bears."
+    ]
+
+
+def _both_speeds(speed_mps: float) -> str:
+    return f"{to(speed_mps, 'mph', 'speed'):.2g} mph ({to(speed_mps, 'km/h', 'speed'):.2g} km/h)"
 
 
 def _scale(
@@ -384,14 +431,14 @@ def _scale(
     return scale_from(observation, machine, modelled_n)
 
 
-def _with_notes(zone: Zone) -> Zone:
+def _with_notes(zone: Zone, inside: Sequence[str]) -> Zone:
     """What was assumed of a zone, and what its site changes, is told with its own facts."""
     if not plannable(zone.facts):
         return zone
     assumed = list(strength_ratio(zone.facts, WETNESSES[0]).notes)
     if dense(zone.facts) is None:
         assumed.append("bulk density unknown: not checked for dense soil")
-    notes = tuple(dict.fromkeys((*zone.facts.notes, *assumed, *_site_notes(zone))))
+    notes = tuple(dict.fromkeys((*zone.facts.notes, *assumed, *_site_notes(zone), *inside)))
     return replace(zone, facts=replace(zone.facts, notes=notes))
 
 

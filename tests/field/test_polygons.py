@@ -100,9 +100,9 @@ GOOD = {"sand": 40, "silt": 40, "clay": 20}
         ([GOOD | {"silt": -9999}], {}, ['feature 1: silt is "-9999"', "code for no data"]),
         ([GOOD | {"clay": "much"}], {}, ['clay is "much"', "Leave empty"]),
         (
-            [{"texture": "clay"}, {"texture": "gumbo"}, {"texture": "muck"}],
+            [{"texture": "clay"}, {"texture": "gumbo"}, {"texture": "marl"}],
             {},
-            ["2 textures we do not know: gumbo, muck", "silty clay loam"],
+            ["textures we do not know, 2: gumbo, marl", "silty clay loam"],
         ),
     ],
 )
@@ -112,3 +112,8 @@ def test_what_cannot_be_trusted_is_refused(read, rows, columns, words):
     assert "soil.geojson" in str(fault.value)
     for word in words:
         assert word in str(fault.value)
+
+
+def test_water_and_muck_are_named_as_such(read):
+    kinds = [facts.ground for facts in facts_of(read({"texture": "Muck"}, {"texture": "water"}))]
+    assert kinds == ["organic", "water"]

@@ -191,7 +191,8 @@ def test_set_air_cannot_lift():
 def test_a_held_margin_does_not_slide_with_the_seed(system):
     field, got = one(system, LOAM)
     assert field.best is None
-    assert got.setting == got.margin_full_n == got.margin_refill_n == pytest.approx(100 * LB)
+    held = (got.setting, got.margin_full_n, got.margin_refill_n)
+    assert held == pytest.approx((100 * LB,) * 3)
     assert got.reached
     assert got.warnings == ()
 

@@ -1,5 +1,6 @@
 """The options of `zoneplan plan`, in the order that its help tells them."""
 
+import math
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,18 @@ COLUMNS = {  # as in field.layer, which would bring the maps
     "y": "northing or latitude, in a table of points",
 }
 Command = Callable[..., Any]
+
+
+class _Range(click.FloatRange):
+    """A range that "nan", which is in none, does not slip through."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        number = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value!r} is no number.", param, ctx)
+        return float(number)
 
 
 def _option(*names: str, **settings: Any) -> Callable[[Command], Command]:
@@ -94,7 +107,7 @@ LIE = (
     _option("--tracks", type=PATH, metavar="FILE", help="Wheel tracks, as lines or outlines."),
     _option(
         "--track-width",
-        type=click.FloatRange(1, 200),
+        type=_Range(1, 200),
         metavar="FT",
         help="Width of a track that is a line. The planter's, unless given.",
     ),
@@ -103,13 +116,13 @@ LIE = (
 ZONES = (
     _option(
         "--least-area",
-        type=click.FloatRange(0, 1000),
+        type=_Range(0, 1000),
         metavar="ACRES",
         help="Smaller ground gets no zone of its own. From the machine, unless given.",
     ),
     _option(
         "--least-width",
-        type=click.FloatRange(0, 1000),
+        type=_Range(0, 1000),
         metavar="FT",
         help="Nor does narrower ground. The planter's width, unless given.",
     ),
@@ -130,19 +143,19 @@ DAY = (
     ),
     _option(
         "--speed",
-        type=click.FloatRange(1, 15),
+        type=_Range(1, 15),
         metavar="MPH",
         help="Planting speed. The machine file's, unless given.",
     ),
     _option(
         "--depth",
-        type=click.FloatRange(0.5, 4),
+        type=_Range(0.5, 4),
         metavar="IN",
         help="Seed depth. The machine file's, unless given.",
     ),
     _option(
         "--residue",
-        type=click.FloatRange(0, 100),
+        type=_Range(0, 100),
         metavar="PCT",
         default=0,
         show_default=True,

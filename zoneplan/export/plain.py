@@ -9,7 +9,8 @@ from collections.abc import Iterable, Sequence
 from zoneplan import units
 from zoneplan.export.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.field.shapes import Site
-from zoneplan.prescription import LOW_CONTACT, MoistureSetting, Plan, ZoneSetting
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.rowunit.contact import WANTED_SHARES
 from zoneplan.rules.rule import Reason, Rule
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 
@@ -424,7 +425,7 @@ def _watched(plan: Plan, moisture: MoistureSetting, system: str) -> Iterable[str
             f"{figure(least_n, 'load', system)}, and the soil bears "
             f"{figure(most_n, 'load', system)}. Drive slower, or wait"
         )
-    elif moisture.contact_share is not None and moisture.contact_share < LOW_CONTACT:
+    elif moisture.contact_share is not None and moisture.contact_share < WANTED_SHARES[0]:
         yield (
             f"pressed as wanted, the wheels stay down about {percent(moisture.contact_share)} of "
             f"the time at {speed}. Driving slower keeps them down longer"

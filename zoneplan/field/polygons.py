@@ -13,6 +13,12 @@ from zoneplan.soil.texture import TEXTURES, SoilFacts, texture_class, texture_na
 
 MOST_OFF_PCT = 5.0  # further from 100 than this, the three are not the parts of one soil
 _WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
+NO_MINERAL_SOIL = {  # words for ground that has no texture, by what kind it is
+    "water": "water",
+    "muck": "organic",
+    "mucky peat": "organic",
+    "peat": "organic",
+}
 _Three = tuple[float, float, float]
 
 
@@ -59,10 +65,21 @@ def read_polygons(
 
     amounts = [numbers(ground, columns[part], path.name) for part in ("sand", "silt", "clay")]
     fractions, notes = _fractions(list(map(_three, *amounts)), path.name)
-    classes = _classes(texts(ground, columns["texture"]), path.name)
+    words = texts(ground, columns["texture"])
+    kinds = [NO_MINERAL_SOIL.get(word.strip().lower()) if word else None for word in words]
+    classes = _classes(
+        [None if kind else word for kind, word in zip(kinds, words, strict=True)], path.name
+    )
     organics = numbers(ground, columns["organic"], path.name)
     names = texts(ground, find_column(ground, "name", None, path.name))
-    facts = list(map(_facts, fractions, classes, organics, names))
+    facts = [
+        SoilFacts(ground=kind, organic_pct=organic, named=name)
+        if kind
+        else _facts(fraction, texture, organic, name)
+        for kind, fraction, texture, organic, name in zip(
+            kinds, fractions, classes, organics, names, strict=True
+        )
+    ]
     unknown = sum(known.ground == "no data" for known in facts)
     if unknown:
         notes.append(f"{unknown} of {len(facts)} polygons say no texture")
@@ -133,7 +150,7 @@ def _classes(words: list[str | None], source: str) -> list[str | None]:
     unknown = sorted(word for word, texture in classes.items() if texture is None)
     if unknown:
         raise LayerError(
-            f"{source} has {len(unknown)} textures we do not know: "
+            f"{source} has textures we do not know, {len(unknown)}: "
             f"{', '.join(unknown[:MOST_FAULTS])}.\n"
             "A class read wrongly would be planned wrongly.\n"
             f"Write USDA classes or their codes: {', '.join(TEXTURES)}; leave empty what has none."

@@ -1,6 +1,6 @@
 """Read a USDA soil survey in any shape that people get it: its map, its tables, one SoilLayer."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 import geopandas as gpd
@@ -15,8 +15,10 @@ from zoneplan.field.survey_map import read_map
 from zoneplan.field.survey_missing import without_map, without_tables
 from zoneplan.field.survey_parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey_tables import read_tables
-from zoneplan.field.survey_units import map_units
+from zoneplan.field.survey_units import MapUnit, map_units
 from zoneplan.soil.texture import SoilFacts
+
+MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
 
 __all__ = ["is_survey", "read_survey"]
 
@@ -78,6 +80,8 @@ def read_survey(
     units = map_units(tables, set(keys))
     if keys and not units:
         raise _strangers(path, areas, _areas(tables))
+    _check_components(path.name, units)
+    notes += _without_horizons(units)
     facts = {key: weigh(unit) for key, unit in units.items()}
     for key in set(keys) - set(units):
         facts[key] = _unknown(key)
@@ -95,6 +99,32 @@ def read_survey(
             *unsaid(tables),
         ),
     )
+
+
+def _check_components(name: str, units: Mapping[str, MapUnit]) -> None:
+    bare = sorted(unit.symbol for unit in units.values() if not unit.components)
+    if bare:
+        raise LayerError(
+            f"{name} tells of no component for the map units {', '.join(bare)}.\n"
+            "Every map unit has at least one: the table of components is cut off.\n"
+            "Download the survey area again, and keep its files as they come."
+        )
+
+
+def _without_horizons(units: Mapping[str, MapUnit]) -> list[str]:
+    """Say which soils that make up much of a map unit have no horizons: a cut table is so."""
+    bare = sorted(
+        f"{part.name} of {unit.symbol}"
+        for unit in units.values()
+        for part in unit.components
+        if part.kind == "Series" and (part.percent or 0) >= MUCH_PCT and not part.horizons
+    )
+    if not bare:
+        return []
+    return [
+        f"no horizons are told for {', '.join(bare)}: these have no data. Where that surprises, "
+        "the table of horizons may be cut off; download the survey area again"
+    ]
 
 
 def _no_survey(path: Path) -> LayerError:

@@ -26,10 +26,21 @@ WELCOME = {
 }
 FRAGMENTS = {"chfrags": ("fragvol_r", "chkey")}
 MOST_FAULTS = 20
-_NUMBERS = (
-    "comppct_r", "hzdept_r", "hzdepb_r", "sandtotal_r", "silttotal_r", "claytotal_r",
-    "om_r", "dbthirdbar_r", "lep_r", "fragvol_r",
-)  # fmt: skip
+_PERCENT, _DEPTH_CM, _DENSITY = (0.0, 100.0), (0.0, 9999.0), (0.02, 2.65)
+_NUMBERS = {  # the least and the most that each can be; density up to that of solid quartz
+    "comppct_r": _PERCENT,
+    "hzdept_r": _DEPTH_CM,
+    "hzdepb_r": _DEPTH_CM,
+    "sandtotal_r": _PERCENT,
+    "silttotal_r": _PERCENT,
+    "claytotal_r": _PERCENT,
+    "om_r": _PERCENT,
+    "dbthirdbar_r": _DENSITY,
+    "lep_r": _PERCENT,
+    "fragvol_r": _PERCENT,
+}
+_PARTS = ("sandtotal_r", "silttotal_r", "claytotal_r")
+MOST_OFF_PCT = 5.0  # further from 100 than this, the three are not the parts of one soil
 
 
 def columns_of(table: str) -> tuple[str, ...]:
@@ -42,16 +53,33 @@ def columns_of(table: str) -> tuple[str, ...]:
 
 
 def number_faults(row: Row, where: str) -> list[str]:
-    """Say which cells of a row should be numbers and are not.
+    """Say which cells of a row should be numbers and are not, or cannot be these.
+
+    Three noughts for sand, silt and clay are how a survey writes that they do not signify.
 
     >>> number_faults({"om_r": "three", "lep_r": "", "hzname": "Ap"}, "chorizon.txt, line 1")
     ['chorizon.txt, line 1: om_r is three, which is no number.']
+    >>> number_faults({"claytotal_r": "250"}, "chorizon.txt, line 2")
+    ['chorizon.txt, line 2: claytotal_r is 250, which cannot be: it lies from 0 to 100.']
     """
-    return [
-        f"{where}: {name} is {row[name]}, which is no number."
-        for name in _NUMBERS
-        if not _is_number(row.get(name, ""))
-    ]
+    faults = []
+    for name, (least, most) in _NUMBERS.items():
+        cell = row.get(name, "")
+        if not _is_number(cell):
+            faults.append(f"{where}: {name} is {cell}, which is no number.")
+        elif cell and not least <= float(cell) <= most:
+            faults.append(
+                f"{where}: {name} is {cell}, which cannot be: it lies from {least:g} to {most:g}."
+            )
+    parts = [row.get(name, "") for name in _PARTS]
+    if not faults and all(parts):
+        total = sum(map(float, parts))
+        if total and abs(total - 100) > MOST_OFF_PCT:
+            faults.append(
+                f"{where}: sand {parts[0]}, silt {parts[1]} and clay {parts[2]} add up to "
+                f"{total:g}, which are not the parts of one soil."
+            )
+    return faults
 
 
 def unsaid(tables: Tables) -> list[str]:

@@ -23,6 +23,7 @@ class Swing:
 
     load_n: float
     source: str
+    speed_mps: float  # that it is at
 
 
 def swing(
@@ -63,7 +64,38 @@ def swing(
     said = f"{source}: {load(known_n)}{ground} at {speed(known_mps)}, 7 % per mph"
     if sloping >= 1.005:
         said += f", {100 * (sloping - 1):.0f} % more for the slope"
-    return Swing(known_n * grown * sloping, said)
+    return Swing(known_n * grown * sloping, said, speed_mps)
+
+
+def steady_speed_mps(machine: Machine, tillage: str, margin_n: float, swung: Swing) -> float:
+    """Speed at which a margin keeps contact the least that is wanted. [m/s]; below 0 for none.
+
+    Parameters
+    ----------
+    machine, tillage : Machine, str
+        As for `swing`.
+    margin_n : float
+        The margin that is held. [N]
+    swung : Swing
+        The swing at the planned speed.
+
+    Source
+    ------
+    Derived: the swing grows in a straight line with speed; see `swing`.
+
+    Examples
+    --------
+    >>> from zoneplan.rowunit.machine_file import read_machine
+    >>> there = swing(read_machine("springs"), "tilled", 5 * MPS_PER_MPH)
+    >>> at = steady_speed_mps(read_machine("springs"), "tilled", 100 * N_PER_LBF, there)
+    >>> round(at / MPS_PER_MPH, 1)  # 100 lb is 1.75 swings of 57.1 lb, 4.8 % less than 60
+    4.3
+    """
+    wanted_n = margin_n / _NORMAL.inv_cdf(WANTED_SHARES[0])
+    at_rest_n, moving_n, level_n = (
+        swing(machine, tillage, speed_mps).load_n for speed_mps in (0.0, 1.0, swung.speed_mps)
+    )
+    return (wanted_n * level_n / swung.load_n - at_rest_n) / (moving_n - at_rest_n)
 
 
 def swing_factor(slope_frac: float) -> float:

@@ -58,12 +58,12 @@ def set_air_answer(machine: Machine, system: SetAir, needs: Sequence[Need]) -> F
         said = out_of_reach([own_wanted_n], least_n, most_n)
         short = bool(said)
         if abs(own_n - best_n) > RESOLUTION_N:
-            at_one = settled_answer(machine, need, best_kpa, (best_n, best_n), ())
+            at_one = settled_answer(machine, need, best_kpa, (best_n, best_n), (), tell_gap=False)
             said.append(
                 f"At the field's one pressure, {pressure(best_kpa)}, the margin here slides "
                 f"from {load(at_one.margin_full_n)} to {load(at_one.margin_refill_n)}."
             )
-            said.extend(_loss_words(best_n, zone, field))
+            said.extend([*at_one.warnings, *_loss_words(best_n, zone, field)])
         own_kpa = pressure_for(system.chart, own_n)
         answers.append(settled_answer(machine, need, own_kpa, (own_n, own_n), said, tell_gap=short))
     seed_n = weight_n(machine, machine.fill_full) - weight_n(machine, machine.fill_refill)

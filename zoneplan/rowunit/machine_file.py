@@ -1,5 +1,6 @@
 """A planter read from TOML, with every fault told at once."""
 
+import math
 from importlib.resources import files
 from pathlib import Path
 
@@ -109,7 +110,22 @@ def _read_row_unit(table: Table, system: Springs | SetAir | LoopedAir | Hydrauli
     )
 
 
+# Past these it is a slip of the keyboard or of the unit: (least, most) in SI, and in words.
+_LIMITS = {
+    "speed": ("speed_mps", 0.4, 9.0, "1 to 20 mph"),
+    "row_spacing": ("row_spacing_m", 0.1, 2.0, "4 to 79 in"),
+    "depth": ("depth_m", 0.005, 0.15, "0.2 to 6 in"),
+    "unit_weight": ("unit_weight_n", 50.0, 10_000.0, "11 to 2,250 lb"),
+    "attachments": ("attachments_n", 0.0, 10_000.0, "0 to 2,250 lb"),
+    "hopper": ("hopper_m3", 0.0, 1.0, "0 to 28 bu"),
+}
+
+
 def _check(table: Table, machine: Machine) -> None:
+    for key, (name, least, most, words) in _LIMITS.items():
+        value = getattr(machine, name)
+        if key in table.values and not (math.isnan(value) or least <= value <= most):
+            table.fault(key, f'"{table.values[key]}" cannot be. It lies from {words}.')
     if machine.fill_refill > machine.fill_full:
         table.fault(
             "refill",

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from zoneplan.rowunit.balance import downforce_needed_n, weight_n
+from zoneplan.rowunit.balance import downforce_needed_n, margin_left_n, weight_n
 from zoneplan.rowunit.fixed import RESOLUTION_N
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.words import downforce, load
@@ -76,8 +76,10 @@ def settled_answer(
     """
     full_n = downforce_at_fill_n(machine, need, machine.fill_full)
     refill_n = downforce_at_fill_n(machine, need, machine.fill_refill)
-    margin_full_n = need.margin_n + given_n[0] - full_n
-    margin_refill_n = need.margin_n + given_n[1] - refill_n
+    margin_full_n, margin_refill_n = (
+        margin_left_n(weight_n(machine, fill), given, need.opener_load_n, need.closing_load_n)
+        for fill, given in zip((machine.fill_full, machine.fill_refill), given_n, strict=True)
+    )
     gaps_n = (margin_full_n - need.margin_n, margin_refill_n - need.margin_n)
     reached = max(abs(gap_n) for gap_n in gaps_n) <= RESOLUTION_N
     said = []

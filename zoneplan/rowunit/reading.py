@@ -31,7 +31,7 @@ def read_toml(path: Path) -> dict[str, object]:
         Where it cannot be opened, or is not TOML.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise MachineError(
             f"{path} cannot be read: {error.strerror}. Check the path and try again."

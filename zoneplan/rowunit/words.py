@@ -25,7 +25,11 @@ def downforce(force_n: float) -> str:
 
     >>> downforce(-444.8)
     '100 lb (445 N) of lift'
+    >>> downforce(0.0)
+    'no downforce'
     """
+    if abs(force_n) < 0.5:
+        return "no downforce"
     return f"{load(abs(force_n))} {'of lift' if force_n < 0 else 'down'}"
 
 

@@ -24,7 +24,12 @@ def faults_of(rules: Sequence[Rule], unit: str) -> list[str]:
     """
     bases = [rule for rule in rules if rule.kind == "base"]
     caps = [rule for rule in rules if rule.kind == "cap"]
-    return [*_holes_and_doubles(bases), *_outside(bases, caps, unit), *_crossing(caps, unit)]
+    return [
+        *_holes_and_doubles(bases),
+        *_bottomless(caps),
+        *_outside(bases, caps, unit),
+        *_crossing(caps, unit),
+    ]
 
 
 def _holes_and_doubles(bases: Sequence[Rule]) -> list[str]:
@@ -37,6 +42,24 @@ def _holes_and_doubles(bases: Sequence[Rule]) -> list[str]:
         elif len(found) > 1:
             faults.append(f"{where}: {len(found)} base rules, {', '.join(found)}. Leave one.")
     return faults
+
+
+def _bottomless(caps: Sequence[Rule]) -> list[str]:
+    """Where no cap keeps a sum from falling below nothing."""
+    floors = [
+        cap
+        for cap in caps
+        if cap.when.keys() <= GROUND.keys() and cap.least is not None and cap.least >= 0
+    ]
+    bare = [
+        ", ".join(ground)
+        for ground in product(*GROUND.values())
+        if not any(_covers(floor, ground) for floor in floors)
+    ]
+    if not bare:
+        return []
+    where = bare[0] if len(bare) == 1 else f"{bare[0]} and {len(bare) - 1} more"
+    return [f"{where}: no cap with a least of 0 or more, so a sum may fall below nothing. Add one."]
 
 
 def _outside(bases: Sequence[Rule], caps: Sequence[Rule], unit: str) -> list[str]:

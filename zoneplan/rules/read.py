@@ -66,6 +66,7 @@ def read_rules(extra: Sequence[Path] = ()) -> Rules:
         closing=sets["closing"],
         revised=max(page.revised for page in pages),
         sha256=digest.hexdigest(),
+        dropped=tuple(gone for page in pages for gone in page.drop),
     )
 
 

@@ -86,6 +86,7 @@ class Rules:
     closing: RuleSet
     revised: datetime.date  # the latest of the files
     sha256: str  # over the bytes of every file that was read, in order
+    dropped: tuple[str, ...] = ()  # ids of rules that a file of one's own took away
 
 
 @dataclass(frozen=True)
