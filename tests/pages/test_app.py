@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import tempfile
 import zipfile
 from html import escape
@@ -10,19 +11,24 @@ from pathlib import Path
 import geopandas as gpd
 import pytest
 import streamlit as st
+from shapely.geometry import LineString, box
 from streamlit.testing.v1 import AppTest
 
 from tests.pages.uploads import (
     DEMOS,
     EAST,
     HOSTILE,
+    SQUARE,
     TWO_SOILS,
     WEST,
     boundary,
     features,
+    hill,
     machine,
     square,
     survey,
+    table,
+    tif,
     upload,
     zipped,
 )
@@ -30,6 +36,7 @@ from zoneplan.demo import plan_demo
 from zoneplan.export.bundle import MAKERS
 from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
 from zoneplan.pages.plan import FILES
+from zoneplan.pages.state import EVERYTHING
 
 APP = Path(__file__).parents[2] / "app.py"
 
@@ -66,6 +73,19 @@ def shown(app):
     return "\n".join(it.value for it in app.get("html") if "<style>" not in it.value)
 
 
+def without_found(said):
+    """All but the block that only files of one's own have."""
+    rest, blocks = re.subn(r'<section class="zp-found".*?</section>\n', "", said)
+    assert blocks == 1
+    return rest
+
+
+def found(app):
+    """What the block says, without its marks."""
+    (block,) = re.findall(r'<section class="zp-found".*?</section>', shown(app))
+    return re.sub(r"<[^>]+>", "|", block)
+
+
 def fault(app):
     told = shown(app)
     assert told.startswith('<div class="zp-fault" role="alert">')
@@ -91,7 +111,7 @@ def test_a_demo_field_shows_every_zone_and_so_do_its_files_when_uploaded(name):
     app = own(boundary(name), survey(name), machine=MACHINE_FILE)
     assert escape(MACHINE_NEEDED) in shown(app)
     app.file_uploader(key="machine_file").set_value(machine(name)).run()
-    assert shown(app) == said
+    assert without_found(shown(app)) == said
 
 
 def test_a_chosen_zone_brings_its_own_reasons():
@@ -152,10 +172,12 @@ def test_downloads_are_what_the_builders_make(monkeypatch):
 
     monkeypatch.setattr(st, "download_button", spy)
     shown(opened())
-    assert set(offered) == set(MAKERS) == set(FILES)
+    assert set(offered) == {*MAKERS, EVERYTHING} == set(FILES)
     plan = plan_demo(DEMOS["level"])
     made = {name: data for name, (data, _) in offered.items()}
+    everything = zipfile.ZipFile(io.BytesIO(made.pop(EVERYTHING)))
     assert made == {name: make(plan) for name, make in MAKERS.items()}
+    assert {*MAKERS, "manifest.json", "TASKDATA/TASKDATA.XML"} == set(everything.namelist())
     # Read back by what a browser would be told they are.
     assert offered["summary.pdf"][1] == "application/pdf"
     assert made["summary.pdf"].startswith(b"%PDF-")
@@ -227,6 +249,125 @@ def test_columns_that_are_not_found_can_be_named():
     app.run()
     assert app.selectbox(key="zone").options == ["1: loam"]
     assert "<dt>Organic matter</dt><dd>2.5 %</dd>" in shown(app)
+
+
+SAND, SILT, CLAY = tif("sand.tif", 40, 10), tif("silt.tif", 40, 40), tif("clay.tif", 20, 50)
+
+
+def test_rasters_sent_together_are_one_layer():
+    app = own(square(), SAND, SILT, CLAY)
+    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    # In alphabetical order, as of a folder.
+    assert found(app).count("clay and 2 more: raster, ") == 1
+    sandy = upload("map.geojson", features((SQUARE, {"texture": "sand"})))
+    app = own(square(), SAND, sandy, SILT, CLAY)  # their place is the first one's
+    assert len(app.selectbox(key="zone").options) == 2
+    app = own(square(), sandy, SAND, SILT, CLAY)
+    assert app.selectbox(key="zone").options == ["1: sand"]
+
+
+def test_a_raster_that_is_damaged_or_unclear_is_not_passed_over():
+    told = fault(own(square(), SAND, SILT, upload("clay.tif", CLAY[1][:60])))
+    assert "clay.tif cannot be read as a GeoTIFF" in told
+    told = fault(own(square(), SAND, SILT, CLAY, CLAY))
+    assert "could each be clay" in told
+    assert "send a file for each, named for what it holds, as in clay.tif" in told
+    assert "--" not in told
+
+
+def test_the_unit_of_rasters_is_asked_for_only_when_it_is_needed():
+    app = own(square(), SAND, SILT, CLAY)
+    assert "raster_unit" not in {it.key for it in app.selectbox}
+    app = own(square(), SILT, CLAY)
+    assert "“Raster unit” percent" in fault(app)
+    app.selectbox(key="raster_unit").set_value("percent").run()
+    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    app.selectbox(key="zone").set_value(2).run()  # and it is not forgotten
+    assert app.selectbox(key="raster_unit").value == "percent"
+    assert "<h2>Zone 2: " in shown(app)
+
+
+def test_a_conductivity_log_is_read_by_samples_and_its_columns_can_be_named():
+    log = table("log.csv", "p,q,r", lambda across: f"{10 + 20 * across:.3f}")
+    lab = table(
+        "lab.csv",
+        "lon,lat,sand,silt,clay",
+        lambda across: f"{60 - 40 * across:.1f},{30:.1f},{10 + 40 * across:.1f}",
+        every=5,
+    )
+    app = own(square(), log)
+    told = fault(app)
+    assert "“X column” and “Y column”" in told
+    app.text_input(key="x").set_value("p")
+    app.text_input(key="y").set_value("q")
+    app.text_input(key="crs").set_value("EPSG:4326").run()
+    assert "“Conductivity column”" in fault(app)
+    app.text_input(key="conductivity").set_value("r").run()
+    told = fault(app)
+    assert "log: conductivity alone does not say what soil lies where." in told
+    assert "Add texture samples" in told
+    app.file_uploader(key="samples").set_value(lab).run()
+    assert "log: conductivity through samples, " in found(app)
+    assert sorted(it[3:] for it in app.selectbox(key="zone").options)[0] == "clay"
+
+
+def test_where_ground_lies_is_taken_and_told():
+    line = LineString([(-93.002, 42), (-93.002, 42.003)])
+    tracks = upload("tracks.geojson", features((line, {})))
+    drawn = upload(
+        "drawn.geojson", features((box(-93.004, 42, -93.003, 42.0012), {"name": "Knoll"}))
+    )
+    app = own(square(), TWO_SOILS)
+    assert "headland" not in found(app)
+    for key, sent in {"tracks": tracks, "drawn": drawn, "elevation": hill()}.items():
+        app.file_uploader(key=key).set_value(sent)
+    app.number_input(key="headland").set_value(2).run()
+    app.multiselect(key="sides").set_value(["north", "south"]).run()
+    told = found(app)
+    for said in (
+        "drawn: zones or edges, 1 piece",
+        "tracks: wheel tracks, 1 piece",
+        "|headland, 2 pieces",
+        "heights: lie of the land, ",
+        "along the sides that face north, south",
+    ):
+        assert said in told
+
+
+@pytest.mark.parametrize("key", ["samples", "elevation", "tracks", "drawn"])
+def test_a_wrong_file_further_down_is_an_error_too(key):
+    app = opened(OWN_FIELD)
+    log = table("log.csv", "lon,lat,ec", lambda across: f"{10 + 20 * across:.3f}", every=6)
+    app.file_uploader(key=key).set_value(upload("wrong.tif", b"\x89PNG\r\n\x1a\n"))
+    told = fault(send(app, square(), TWO_SOILS, log))
+    assert "wrong.tif" in told
+    assert tempfile.gettempdir() not in told
+
+
+def test_a_headland_is_for_demo_fields_too():
+    app = opened("level")
+    before = shown(app)
+    app.number_input(key="headland").set_value(1).run()
+    assert "1 pass of" in shown(app)
+    assert shown(app) != before
+    assert "zp-found" not in shown(app)
+
+
+def test_what_was_found_is_shown_before_the_plan():
+    hole = SQUARE.difference(box(-93.0035, 42.001, -93.003, 42.002))
+    west = upload("west.geojson", features((WEST, {"texture": "loam"})))
+    app = own(upload("f.geojson", features((hole, {"name": "North <40>"}))), west)
+    said = shown(app)
+    assert said.index("What was found") < said.index("Every zone")
+    told = found(app)
+    assert "North &lt;40&gt;" in told
+    assert "1 part, 1 hole" in told
+    assert "WGS 84" in told
+    assert "° N" in told
+    # WORKED: the half of the square less a hole of 1/8 of its width by 1/3 of its height, of
+    # the square less that hole: (1/2 - 1/24) / (1 - 1/24) = 48 %
+    assert "48 %, " in told
+    assert "west: polygons, 1 piece, WGS 84" in told
 
 
 # Every door that a file comes in by, with something else behind it.

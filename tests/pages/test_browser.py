@@ -142,7 +142,7 @@ class Visit:
         """Choose files of one's own: a boundary, then soil layers."""
         self.choose("Which field", "files of my own")
         choosers = self.page.locator("[data-testid=stFileUploader] input[type=file]")
-        expect(choosers).to_have_count(2)
+        expect(choosers).to_have_count(6)  # the others are of files that need not be
         sent = [{"name": name, "mimeType": kind, "buffer": data} for name, data, kind in files]
         choosers.nth(0).set_input_files(sent[0])
         choosers.nth(1).set_input_files(sent[1:])
@@ -206,6 +206,10 @@ def test_files_of_ones_own_stay_ones_own_and_their_names_do_nothing(visit, chrom
     expect(visit.page.locator("h1")).to_have_text(HOSTILE)
     expect(visit.page.locator(".zp-zone .chain div", has_text=HOSTILE)).to_be_visible()
     expect(visit.zones).to_have_count(2)
+    expect(visit.page.get_by_role("region", name="What was found")).to_contain_text(HOSTILE)
+    drawings = visit.page.locator(".zp-figure img")
+    expect(drawings).to_have_count(2)
+    assert drawings.evaluate_all("all => all.every(it => it.naturalWidth > 0 && it.alt)")
     visit.zones.first.hover()
     assert visit.outside == []
 

@@ -73,7 +73,7 @@ def test_names_are_escaped(made):
 
 
 def test_an_error_keeps_its_three_parts_and_speaks_of_the_page():
-    html = fault("Found <this>.\nIt stops us.\n  1: a\nSay --pick 1", {"--pick": "Which feature"})
+    html = fault("Found <this>.\nIt stops us.\n  1: a\nSay --pick 1", {"--pick": "“Which feature”"})
     assert "<p>Found &lt;this&gt;.</p>" in html
     assert "It stops us.\n  1: a\nSay “Which feature” 1" in html
     assert 'role="alert"' in html

@@ -1,6 +1,8 @@
 import re
 from dataclasses import replace
 
+import pytest
+
 from tests.export.plans import small_plan
 from zoneplan.pages.reasons import zone_sheet
 
@@ -24,6 +26,21 @@ def test_the_numbers_of_a_zone():
     assert told["Downforce needed, hopper full"] == "154 lb"
     assert told["Downforce needed, at refill"] == "225 lb"
     assert told["Margin it leaves, full to refill"] == "116 to 44 lb"
+
+
+def test_the_drawings_show_the_same_numbers():
+    html = zone_sheet(small_plan(), 1, "dry")
+    # WORKED: as above, and 1508 and 1191 N of weight / 4.448222
+    assert (
+        "Hopper full, weight 339 lb and downforce 154 lb; at refill, weight 268 lb and downforce "
+        "225 lb. Either carries opener load 225 lb, closing load 124 lb, margin 145 lb."
+    ) in html
+    assert "Least 120 lb, target 145 lb, most 194 lb; contact 97 % of the time" in html
+
+
+@pytest.mark.parametrize(("zone", "wetness"), [(2, "wet"), (3, "dry")])
+def test_nothing_is_drawn_without_numbers(zone, wetness):
+    assert "<figure" not in zone_sheet(small_plan(), zone, wetness)
 
 
 def test_a_machine_that_holds_the_margin_shows_its_downforce_instead():

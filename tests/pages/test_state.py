@@ -1,9 +1,17 @@
+import io
+import zipfile
+
 import pytest
 from shapely import equals_exact
 
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
-from zoneplan.pages.state import OWN_MACHINE, Asked, Upload, plan_asked, save
+from zoneplan.errors import OutputError
+from zoneplan.export.bundle import bundle_files
+from zoneplan.export.manifest import Options
+from zoneplan.pages import state
+from zoneplan.pages.own import Upload, save
+from zoneplan.pages.state import EVERYTHING, OWN_MACHINE, Asked, files_of, plan_asked
 
 
 def asked(**changes):
@@ -19,7 +27,7 @@ def asked(**changes):
 
 
 def test_a_demo_field_is_planned_as_on_the_command_line():
-    found, expected = plan_asked(asked()), plan_demo(DEMOS["level"])
+    found, expected = plan_asked(asked()).plan, plan_demo(DEMOS["level"])
     assert found.conditions == expected.conditions
     assert found.machine == expected.machine
     assert [it.moistures for it in found.settings] == [it.moistures for it in expected.settings]
@@ -27,7 +35,7 @@ def test_a_demo_field_is_planned_as_on_the_command_line():
 
 
 def test_what_is_typed_goes_in_as_si():
-    conditions = plan_asked(asked(speed_mph=5, depth_in=2, residue_pct=30)).conditions
+    conditions = plan_asked(asked(speed_mph=5, depth_in=2, residue_pct=30)).plan.conditions
     # WORKED: 5 x 0.44704 m/s; 2 x 0.0254 m; 30 / 100
     assert conditions.speed_mps == pytest.approx(2.2352)
     assert conditions.depth_m == pytest.approx(0.0508)
@@ -60,3 +68,40 @@ def test_an_upload_stays_in_its_folder(tmp_path, name, kept):
     assert path.resolve().parent == (tmp_path / "scratch").resolve()
     assert path.read_bytes() == b"content"
     assert len(list(tmp_path.rglob("*"))) == 2  # the folder and the file: nothing beside them
+
+
+def test_a_second_file_of_one_name_lies_beside_the_first(tmp_path):
+    kept = [save(Upload("a/clay.tif", bytes([n])), tmp_path / "scratch") for n in range(3)]
+    assert [path.name for path in kept] == ["clay.tif", "clay (2).tif", "clay (3).tif"]
+    assert [path.read_bytes() for path in kept] == [b"\0", b"\1", b"\2"]
+
+
+def test_a_demo_field_takes_a_headland():
+    answer = plan_asked(asked(headland=2, sides=("north",)))
+    (edge,) = answer.found.marks
+    assert edge.notes[0].startswith("2 passes of")
+    assert edge.notes[0].endswith("along the sides that face north")
+    assert any(it.zone.site.headland for it in answer.plan.settings)
+    assert not any(it.zone.site.headland for it in plan_asked(asked()).plan.settings)
+
+
+def test_one_zip_holds_all_that_the_command_line_writes():
+    plan = plan_demo(DEMOS["level"])
+    files, expected = files_of(plan).files, bundle_files(plan, Options())
+    archive = zipfile.ZipFile(io.BytesIO(files[EVERYTHING]))
+    assert {it: archive.read(it) for it in archive.namelist()} == expected
+    assert "TASKDATA/TASKDATA.XML" in expected
+    assert {it.external_attr >> 16 for it in archive.infolist()} == {0o644}  # who unpacks may read
+
+
+def test_a_plan_that_no_task_set_can_hold_gives_the_other_files(monkeypatch):
+    def narrow(_plan, options):
+        if options.taskset_version is not None:
+            raise OutputError("too many zones for a task set")
+        return {"plan.json": b"{}"}
+
+    monkeypatch.setattr(state, "bundle_files", narrow)
+    made = files_of(plan_demo(DEMOS["level"]))
+    assert made.missing == "too many zones for a task set"
+    assert made.files["plan.json"] == b"{}"
+    assert zipfile.ZipFile(io.BytesIO(made.files[EVERYTHING])).namelist() == ["plan.json"]

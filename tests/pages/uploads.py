@@ -4,6 +4,9 @@ import io
 import json
 import zipfile
 
+import numpy as np
+from rasterio.io import MemoryFile
+from rasterio.transform import from_bounds
 from shapely.geometry import box, mapping
 
 from zoneplan.demo import demo_fields
@@ -69,3 +72,41 @@ TWO_SOILS = upload(
 
 def square(**properties):
     return upload("square.geojson", features((SQUARE, properties)))
+
+
+def tif(name, west, east):
+    """A raster over the square: one value in its western half, another in its eastern."""
+    values = np.repeat([[west] * 6 + [east] * 6], 9, axis=0).astype("float32")
+    return upload(name, raster(values))
+
+
+def hill():
+    """Heights that fall from the north-west, 6 m to the south and 1 m to the east."""
+    return upload("heights.tif", raster(np.add.outer(np.linspace(6, 0, 45), np.linspace(1, 0, 60))))
+
+
+def raster(values):
+    rows, columns = values.shape
+    with MemoryFile() as file:
+        with file.open(
+            driver="GTiff",
+            width=columns,
+            height=rows,
+            count=1,
+            dtype="float32",
+            crs="EPSG:4326",
+            transform=from_bounds(*SQUARE.bounds, columns, rows),
+        ) as target:
+            target.write(values.astype("float32"), 1)
+        return file.read()
+
+
+def table(name, heads, says, every=12):
+    """A CSV of points spread over the square: what is said of each, 0 to 1 from the west."""
+    west, south, east, north = SQUARE.bounds
+    lines = [heads]
+    for across in np.linspace(0.02, 0.98, every):
+        for up in np.linspace(0.02, 0.98, every):
+            east_deg, north_deg = west + across * (east - west), south + up * (north - south)
+            lines.append(f"{east_deg:.7f},{north_deg:.7f},{says(across)}")
+    return upload(name, "\n".join(lines).encode())

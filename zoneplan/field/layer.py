@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from zoneplan.errors import LayerError
 from zoneplan.field.band import is_raster
 from zoneplan.field.conductivity import read_point_layer
 from zoneplan.field.crs import WGS_84, move
@@ -80,10 +81,30 @@ def read_layer(
 def read_layers(
     paths: Sequence[Path | str], ground: Field, told: Told = NOTHING_TOLD
 ) -> tuple[list[SoilLayer], list[MarkLayer]]:
-    """Read layers in the order that says which wins, and tell soil from marks."""
+    """Read layers in the order that says which wins, and tell soil from marks.
+
+    Raises
+    ------
+    LayerError
+        When a layer cannot be trusted, none says what soil lies there, or samples have no log.
+    """
     layers = [read_layer(path, ground, told) for path in paths]
     soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
-    return soils, [layer for layer in layers if isinstance(layer, MarkLayer)]
+    edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
+    if not soils:
+        noted = "".join(f"  {layer.name}: {layer.notes[-1]}\n" for layer in edges if layer.notes)
+        raise LayerError(
+            f"{' and '.join(layer.name for layer in edges)}: conductivity alone does not say what "
+            f"soil lies where.\n{noted}It draws edges, and a plan needs a texture inside them.\n"
+            "Add texture samples that it follows, or another soil layer, such as a soil survey."
+        )
+    if told.samples and not any(_holds_points(Path(path), told) for path in paths):
+        raise LayerError(
+            f"{told.samples.name} is given as samples to read a conductivity log by, but there is "
+            "no log.\nIt would be left out without a word.\n"
+            "Give the samples as a soil layer, or give the log too."
+        )
+    return soils, edges
 
 
 def _around(ground: Field) -> tuple[float, float, float, float]:

@@ -93,13 +93,13 @@ def needed(what: str) -> str:
     )
 
 
-def fault(message: str, boxes: Mapping[str, str]) -> str:
+def fault(message: str, words: Mapping[str, str]) -> str:
     """Show an error in a red box: what was found, why it stops, what to do.
 
-    `boxes` turns options of the command line into labels of the page.
+    `words` says what the page has in place of the command line's options.
     """
-    for option, label in boxes.items():
-        message = message.replace(option, f"“{label}”")
+    for option in sorted(words, key=len, reverse=True):  # one may begin like another
+        message = message.replace(option, words[option])
     first, *rest = message.splitlines()
     body = "\n".join(rest)
     return (

@@ -1,12 +1,11 @@
 """The page: choose a field, see its zones, read why, take the files."""
 
-from collections.abc import Mapping
-
 import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.pages.ask import BOXES, ask
+from zoneplan.pages.ask import WORDS, ask, ask_further
+from zoneplan.pages.found import what_was_found
 from zoneplan.pages.map import zone_map
 from zoneplan.pages.overview import (
     CAUTIONS,
@@ -18,8 +17,9 @@ from zoneplan.pages.overview import (
     whole_field,
     zone_table,
 )
+from zoneplan.pages.own import Ground
 from zoneplan.pages.reasons import zone_sheet
-from zoneplan.pages.state import Asked, made, planned
+from zoneplan.pages.state import EVERYTHING, Asked, Made, made, planned
 from zoneplan.pages.words import soil
 from zoneplan.prescription import Plan
 from zoneplan.soil.water import WETNESSES
@@ -34,6 +34,7 @@ FILES = {  # a label, and what a browser calls the file
     "zones.gpkg": ("GeoPackage", "application/geopackage+sqlite3"),
     "zones.csv": ("Table", "text/csv"),
     "plan.json": ("Plan as JSON", "application/json"),
+    EVERYTHING: ("All of it, and a task set for the cab", "application/zip"),
 }
 _MAP_PX = 540
 
@@ -47,12 +48,17 @@ def page() -> None:
         else:
             _show(asked)
     except ZoneplanError as error:
-        st.html(fault(str(error), BOXES))
+        if ask_further(str(error)):
+            st.rerun()
+        st.html(fault(str(error), WORDS))
 
 
 def _show(asked: Asked) -> None:
-    plan = planned(asked)
+    answer = planned(asked)
+    plan = answer.plan
     st.html(head(plan))
+    if isinstance(asked.ground, Ground):
+        st.html(what_was_found(answer))
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
@@ -109,17 +115,19 @@ def _take_click() -> None:
         st.session_state["zone"] = clicked["properties"]["id"]
 
 
-def _downloads(files: Mapping[str, bytes]) -> None:
+def _downloads(made: Made) -> None:
     for name, (label, kind) in FILES.items():
         st.download_button(
             label,
-            files[name],
+            made.files[name],
             name,
             kind,
             key=f"take-{name}",
             on_click="ignore",
             type="primary" if name == "summary.pdf" else "secondary",
         )
+    if made.missing:
+        st.html(fault(made.missing, WORDS))
 
 
 if __name__ == "__main__":

@@ -3,8 +3,10 @@
 from collections.abc import Callable, Sequence
 from html import escape
 
+from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.words import UNKNOWN, acres, percent, pounds, setting, soil, span
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.rowunit.balance import weight_n
 from zoneplan.rules.rule import Reason
 
 
@@ -16,7 +18,8 @@ def zone_sheet(plan: Plan, number: int, wetness: str) -> str:
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{acres(zone.zone.area_ha)} acres, {wetness}</p>'
-        f"{_numbers(plan, moisture)}{_warnings(moisture)}{_chains(moisture)}{_soil(zone)}</article>"
+        f"{_numbers(plan, moisture)}{_figures(plan, moisture)}{_warnings(moisture)}"
+        f"{_chains(moisture)}{_soil(zone)}</article>"
     )
 
 
@@ -48,6 +51,33 @@ def _numbers(plan: Plan, moisture: MoistureSetting) -> str:
         ("Confidence", moisture.confidence or UNKNOWN),
     ]
     return f'<dl class="tiles">{_pairs(tiles)}</dl><dl class="details">{_pairs(details)}</dl>'
+
+
+def _figures(plan: Plan, moisture: MoistureSetting) -> str:
+    """The forces and the margin window, where there are numbers to draw."""
+    told = moisture
+    if (
+        told.margin_n is None
+        or told.margin_least_n is None
+        or told.opener_load_n is None
+        or told.closing_load_n is None
+        or told.downforce_full_n is None
+        or told.downforce_refill_n is None
+    ):
+        return ""
+    forces = Forces(
+        weight_full_n=weight_n(plan.machine, plan.machine.fill_full),
+        weight_refill_n=weight_n(plan.machine, plan.machine.fill_refill),
+        downforce_full_n=told.downforce_full_n,
+        downforce_refill_n=told.downforce_refill_n,
+        opener_load_n=told.opener_load_n,
+        closing_load_n=told.closing_load_n,
+        margin_n=told.margin_n,
+    )
+    window = window_figure(
+        told.margin_least_n, told.margin_n, told.margin_most_n, told.contact_share
+    )
+    return window + forces_figure(forces)
 
 
 def _opener(moisture: MoistureSetting) -> str:

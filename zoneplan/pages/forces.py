@@ -1,0 +1,167 @@
+"""A zone's forces as stacked bars, and its margin window as a line: drawings of finished numbers.
+
+The page takes no drawings in its HTML, so each is a picture behind a link that holds it, and
+says in words what it shows. Fills and hatches are those of the map, so that it reads in grey.
+"""
+
+import base64
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from zoneplan.export.picture import FONT, HATCHES, INK, PAPER, STEPS
+from zoneplan.pages.words import percent, pounds
+
+_WIDE = 420.0  # of a drawing, in its own pixels
+_BAR = 22.0
+_PX_PER_MM = 2.4  # of the map's hatches
+_SIDE = 96.0  # room for words beside a window
+_KINDS = {  # a force to its fill and hatch
+    "weight": STEPS[0],
+    "downforce": STEPS[2],
+    "lift": (PAPER, "bars"),
+    "opener load": STEPS[1],
+    "closing load": STEPS[3],
+    "margin": STEPS[4],
+}
+
+
+@dataclass(frozen=True)
+class Forces:
+    """What bears on one row unit at a zone's target. [N]."""
+
+    weight_full_n: float
+    weight_refill_n: float
+    downforce_full_n: float  # needed; negative is lift
+    downforce_refill_n: float
+    opener_load_n: float
+    closing_load_n: float
+    margin_n: float
+
+
+def forces_figure(forces: Forces) -> str:
+    """Draw weight and downforce, hopper full and at refill, against what they carry."""
+    above = [
+        ("hopper full", forces.weight_full_n, forces.downforce_full_n),
+        ("at refill", forces.weight_refill_n, forces.downforce_refill_n),
+    ]
+    carried = [
+        ("opener load", forces.opener_load_n),
+        ("closing load", forces.closing_load_n),
+        ("margin", forces.margin_n),
+    ]
+    bars = [
+        (label, [("weight", weight_n), ("lift" if added_n < 0 else "downforce", added_n)])
+        for label, weight_n, added_n in above
+    ]
+    bars.append(("carries", carried))
+    said = [f"{label}, {' and '.join(_each(parts))}" for label, parts in bars[:2]]
+    alt = f"{'; '.join(said)}. Either carries {', '.join(_each(carried))}."
+    most_n = max(sum(max(load_n, 0.0) for _, load_n in parts) for _, parts in bars)
+    drawn = "".join(
+        _bar(label, parts, 17 + 58.0 * row, (_WIDE - 2) / most_n)
+        for row, (label, parts) in enumerate(bars)
+    )
+    used = [kind for kind in _KINDS if any(kind == name for _, parts in bars for name, _ in parts)]
+    return _figure(
+        "Forces on one row unit at the target, lb",
+        alt[0].upper() + alt[1:],
+        drawn + _key(used, 190.0),
+        229.0,
+    )
+
+
+def window_figure(
+    least_n: float, target_n: float, most_n: float | None, contact_share: float | None
+) -> str:
+    """Draw how far the margin may go either way of its target, and say what contact it keeps."""
+    contact = f"contact {percent(contact_share)} of the time at the target"
+    crossed = most_n is not None and most_n < least_n
+    far_n = max(least_n, target_n, most_n or 0.0)
+    scale = (_WIDE - 2 * _SIDE) / (far_n or 1.0)
+    least, target = _SIDE + least_n * scale, _SIDE + target_n * scale
+    most = _WIDE - 2 if most_n is None else _SIDE + most_n * scale
+    fill, hatch = (PAPER, "bars") if crossed else STEPS[1]
+    left, right = sorted((least, most))
+    ends = [_end(f"least {pounds(least_n)}", least, leftmost=not crossed)]
+    if most_n is not None:
+        ends.append(_end(f"most {pounds(most_n)}", most, leftmost=crossed))
+    drawn = [
+        _box(left, 30, right - left, 16, fill, hatch),
+        f'<path d="M{_SIDE:.1f} 38H{_WIDE - 2:.1f}" stroke="{INK}" stroke-width="1"/>',
+        *ends,
+        f'<circle cx="{target:.1f}" cy="38" r="6.5" fill="{INK}" stroke="{PAPER}" '
+        'stroke-width="2"/>',
+        _text(f"target {pounds(target_n)}", target, 16, "middle", bold=True),
+        _text("0", _SIDE - 6, 42, "end"),
+    ]
+    bears = "not known" if most_n is None else pounds(most_n)
+    alt = f"Least {pounds(least_n)}, target {pounds(target_n)}, most {bears}"
+    if crossed:
+        alt += ": no margin is good"
+    return _figure(f"Margin window, {contact}", f"{alt}; {contact}.", "".join(drawn), 70.0)
+
+
+def _end(words: str, at: float, *, leftmost: bool) -> str:
+    """Mark an end of the window. Words stand outside it, so that they never meet."""
+    beside = _text(words, at - 4, 64, "end") if leftmost else _text(words, at + 4, 64, "start")
+    return f'<path d="M{at:.1f} 26V50" stroke="{INK}" stroke-width="2"/>{beside}'
+
+
+def _each(parts: Sequence[tuple[str, float]]) -> list[str]:
+    return [f"{name} {pounds(abs(load_n))}" for name, load_n in parts]
+
+
+def _bar(label: str, parts: Sequence[tuple[str, float]], top: float, scale: float) -> str:
+    """Stack forces from the left; lift takes its part back from the end."""
+    drawn, at = [_text(label, 1, top - 5, "start")], 1.0
+    for kind, load_n in parts:
+        wide = abs(load_n) * scale
+        left = at - wide if load_n < 0 else at
+        drawn.append(_box(left, top, wide, _BAR, *_KINDS[kind]))
+        number = pounds(load_n).removesuffix(" lb")
+        drawn.append(_text(number, left + wide / 2, top + _BAR + 14, "middle"))
+        at += load_n * scale
+    return "".join(drawn)
+
+
+def _key(kinds: Sequence[str], top: float) -> str:
+    """Say what the fills mean, three to a line."""
+    return "".join(
+        _box(1 + 140 * (number % 3), top + 21 * (number // 3), 20, 13, *_KINDS[kind])
+        + _text(kind, 27 + 140 * (number % 3), top + 11 + 21 * (number // 3), "start")
+        for number, kind in enumerate(kinds)
+    )
+
+
+def _box(left: float, top: float, wide: float, high: float, fill: str, hatch: str) -> str:
+    where = f'x="{left:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{high:.1f}"'
+    over = "none" if hatch == "plain" else f"url(#{hatch})"
+    return (
+        f'<rect {where} fill="{fill}"/>'
+        f'<rect {where} fill="{over}" stroke="{INK}" stroke-width="1.2"/>'
+    )
+
+
+def _text(words: str, x: float, y: float, anchor: str, *, bold: bool = False) -> str:
+    weight = ' font-weight="600"' if bold else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{weight}>{escape(words)}</text>'
+
+
+def _figure(caption: str, alt: str, body: str, high: float) -> str:
+    patterns = "".join(
+        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" height="{side}" '
+        f'patternTransform="scale({_PX_PER_MM}) rotate({turn})">'
+        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
+        for name, (side, turn, drawing) in HATCHES.items()
+    )
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDE:g}" height="{high:g}" '
+        f'viewBox="0 0 {_WIDE:g} {high:g}" font-family="{FONT}" font-size="13" fill="{INK}">'
+        f"<defs>{patterns}</defs>{body}</svg>"
+    )
+    link = f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+    return (
+        f'<figure class="zp-figure"><figcaption>{escape(caption)}</figcaption>'
+        f'<img src="{link}" alt="{escape(alt)}"></figure>'
+    )
