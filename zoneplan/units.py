@@ -78,3 +78,12 @@ def to(value: float, unit: str, kind: str) -> float:
     125
     """
     return value / _FACTORS[kind][unit]
+
+
+def percent(share: float, decimals: int = 0) -> str:
+    """Say a share.
+
+    >>> percent(0.968), percent(0.968, 1)
+    ('97 %', '96.8 %')
+    """
+    return f"{100 * share:.{decimals}f} %"

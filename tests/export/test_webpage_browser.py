@@ -1,13 +1,10 @@
 """The landowner's page in Chromium, from a file, with no network: run with pytest -m browser."""
 
-import os
-import shutil
 from io import BytesIO
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from tests.export.plans import small_plan
@@ -17,16 +14,6 @@ from zoneplan.export.webpage import webpage_html
 
 pytestmark = pytest.mark.browser
 
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-CHROMIUM_FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
 NARROWEST = {"width": 320, "height": 600}  # WCAG 2.2, 1.4.10
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -37,18 +24,6 @@ PLANS = {
     "bottom": lambda: next(plan_demo(it) for it in demo_fields() if it.name == "bottom"),
 }
 HEARD = ".said"
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("ZONEPLAN_NEEDS_BROWSER") == "1":
-            pytest.fail("There is no Chromium, and ZONEPLAN_NEEDS_BROWSER says there must be.")
-        pytest.skip("There is no Chromium.")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_FLAGS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,6 @@
 """The app in Chromium with the network cut: run with pytest -m browser."""
 
 import os
-import shutil
 import socket
 import subprocess
 import sys
@@ -10,7 +9,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from tests.pages.uploads import DEMOS, EAST, HOSTILE, WEST, features, square, upload
 from zoneplan.demo import plan_demo
@@ -19,16 +18,6 @@ from zoneplan.export.bundle import MAKERS
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
-CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
-CHROMIUM_FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 RUN = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.headless=true"]
 PATIENCE_S = 30
 expect.set_options(timeout=1000 * PATIENCE_S)
@@ -82,18 +71,6 @@ def _wait_for(url, server):
         except OSError:
             time.sleep(0.1)
     raise AssertionError("the app does not start")
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("ZONEPLAN_NEEDS_BROWSER") == "1":
-            pytest.fail("There is no Chromium, and ZONEPLAN_NEEDS_BROWSER says there must be.")
-        pytest.skip("There is no Chromium.")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_FLAGS)
-        yield browser
-        browser.close()
 
 
 class Visit:

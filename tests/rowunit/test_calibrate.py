@@ -69,7 +69,7 @@ def test_the_scale_meets_what_was_found_and_says_so(read):
     assert factor == pytest.approx(1.25)
     assert words == (
         "Opener loads are multiplied by 1.25: in zone 3, moist, 250 lb (1112 N) down and a hopper "
-        "50% full left 90 lb (400 N) on the gauge wheels (margin found by hand, closing load from "
+        "50 % full left 90 lb (400 N) on the gauge wheels (margin found by hand, closing load from "
         "the notch), so the openers carried 300 lb (1334 N) where the model said 240 lb (1068 N)."
     )
 

@@ -101,7 +101,7 @@ def test_whole_contact_bought_with_load_is_said():
     assert said is not None
     assert "123 lb" in said
     assert "the last 77 lb" in said
-    assert "99.96%" in said
+    assert "99.96 %" in said
 
 
 def test_contact_within_three_swings_is_not_complained_of():

@@ -88,7 +88,7 @@ def test_springs_serve_the_larger_zone_and_name_what_the_other_would_take():
     field = answer(planter(SPRINGS), [wide, hard], FIVE_MPH)
     assert [got.setting for got in field.answers] == pytest.approx([250 * LB] * 2)
     said = " ".join(field.answers[1].warnings)
-    assert "Of this zone's ground 100% too light" in said
+    assert "Of this zone's ground 100 % too light" in said
     assert "On its own this zone would take the 400 lb (1779 N) position." in said
 
 
@@ -98,9 +98,11 @@ def test_springs_share_out_the_loss_by_zone():
     zones = [need(100, 160, 60, 4.0), need(100, 210, 60, 2.0)]
     field = answer(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
     assert field.best == pytest.approx(125 * LB)
-    assert "50% of the field's loss" in field.answers[0].warnings[-1]
-    assert "50% of the field's loss" in field.answers[1].warnings[-1]
-    assert "33% of the ground more than 20 lb (89 N) too light and 67% too heavy" in field.notes[0]
+    assert "50 % of what the whole field loses" in field.answers[0].warnings[-1]
+    assert "50 % of what the whole field loses" in field.answers[1].warnings[-1]
+    assert (
+        "33 % of the ground more than 20 lb (89 N) too light and 67 % too heavy" in field.notes[0]
+    )
 
 
 def test_the_light_to_heavy_ratio_moves_the_position():
@@ -119,7 +121,7 @@ def test_a_spring_position_that_fits_raises_no_warning():
     field, got = one(SPRINGS, need(100, 300, 60), fill_refill=0.75)
     assert got.reached
     assert got.warnings == ()
-    assert "0% of the ground" in field.notes[0]
+    assert "0 % of the ground" in field.notes[0]
 
 
 # ---- air at a set pressure
@@ -149,7 +151,7 @@ def test_set_air_gives_each_zone_its_pressure_and_the_field_one():
     said = " ".join(field.answers[1].warnings)
     # WORKED. At the one pressure the hard zone is left 100 - 160 = -60 lb.
     assert "from -60 lb (-267 N) to -60 lb (-267 N)" in said
-    assert "25% of the ground" in field.notes[0]
+    assert "25 % of the ground" in field.notes[0]
 
 
 def test_set_air_says_how_far_the_pressure_drifts():
@@ -209,7 +211,7 @@ def test_hydraulics_lift_as_far_as_they_reach():
     assert far.margin_refill_n == pytest.approx(100 * LB)
     assert not far.reached
     assert "lifts at most 50 lb" in " ".join(far.warnings)
-    assert "100% of the planned area would take lift" in " ".join(field.notes)
+    assert "100 % of the planned area would take lift" in " ".join(field.notes)
 
 
 def test_hydraulics_push_as_far_as_they_reach():
@@ -218,7 +220,7 @@ def test_hydraulics_push_as_far_as_they_reach():
     assert (got.margin_full_n, got.margin_refill_n) == pytest.approx((100 * LB, 70 * LB))
     assert not got.reached
     assert "a shortfall of 30 lb (133 N)" in got.warnings[0]
-    assert "held on 0% of the planned area" in field.notes[0]
+    assert "held on 0 % of the planned area" in field.notes[0]
 
 
 def test_looped_air_tells_what_it_cannot_see_and_how_far_it_lags():

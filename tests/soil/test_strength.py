@@ -52,7 +52,12 @@ def test_water_at_the_root_limit(soil):
 
 @pytest.mark.parametrize(
     ("clay_frac", "organic_pct", "said"),
-    [(0.45, 2.5, "45% clay"), (0.38, 2.5, "38% clay"), (0.03, 2.5, "3% clay"), (0.2, 7.5, "7.5 %")],
+    [
+        (0.45, 2.5, "45 % clay"),
+        (0.38, 2.5, "38 % clay"),
+        (0.03, 2.5, "3 % clay"),
+        (0.2, 7.5, "7.5 %"),
+    ],
 )
 def test_strength_by_clay_is_refused_outside_its_soils(clay_frac, organic_pct, said):
     with pytest.raises(OutOfRangeError, match=said):

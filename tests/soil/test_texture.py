@@ -124,12 +124,12 @@ def test_an_independent_classifier_agrees_off_the_lines():
 @pytest.mark.parametrize(
     ("sand", "silt", "clay", "said"),
     [
-        (0.60, 0.30, 0.20, "110.0%"),
-        (0.40, 0.40, 0.18, "98.0%"),
-        (-0.01, 0.60, 0.41, "-1.0%"),
+        (0.60, 0.30, 0.20, "110.0 %"),
+        (0.40, 0.40, 0.18, "98.0 %"),
+        (-0.01, 0.60, 0.41, "-1.0 %"),
         (40, 40, 20, "fractions or percentages"),
-        (0.0, 0.0, 0.0, "0.0%"),
-        (float("nan"), 0.5, 0.5, "nan%"),
+        (0.0, 0.0, 0.0, "0.0 %"),
+        (float("nan"), 0.5, 0.5, "nan %"),
     ],
 )
 def test_what_is_no_soil_is_refused(sand, silt, clay, said):

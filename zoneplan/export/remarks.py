@@ -11,6 +11,8 @@ from zoneplan.soil.water import WETNESSES
 
 Remark = tuple[str, str]  # where or when it holds, "" for always; and what is said
 
+# Figures of these belong together: a span of each would tell of ground that is nowhere.
+_OF_A_PIECE = ("slides from", "too light", "too heavy")
 _FIGURE = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?!\w)")
 
 
@@ -32,9 +34,11 @@ def gathered(plan: Plan, only: Collection[str] | None = None) -> list[Remark]:
         for wetness, moisture in setting.moistures.items():
             for words in dict.fromkeys(moisture.warnings):
                 if only is None or words in only:
-                    between = tuple(_FIGURE.split(words))
+                    whole = any(it in words for it in _OF_A_PIECE)
+                    between = (words,) if whole else tuple(_FIGURE.split(words))
                     zones = alike.setdefault((wetness, between), {})
-                    zones.setdefault(setting.zone.id, []).append(_FIGURE.findall(words))
+                    figures = [] if whole else _FIGURE.findall(words)
+                    zones.setdefault(setting.zone.id, []).append(figures)
     said: dict[str, dict[int, list[str]]] = {}
     for (wetness, between), zones in alike.items():
         filled = _filled(between, [figures for found in zones.values() for figures in found])

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed
+from zoneplan.soil.texture import MOST_OFF_PCT
 
 WHOLE = {"fraction": 1.0, "percent": 100.0, "g/kg": 1000.0}  # what the parts of a soil make
 ORGANIC_WHOLE = {**WHOLE, "dg/kg": 10_000.0}
 ORGANIC_PER_CARBON = 1.724  # National Soil Survey Handbook 618.44
-MOST_OFF_PCT = 5.0  # further from 100 than this, they are not the parts of one soil
 _WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
 PARTS = ("sand", "silt", "clay")
 _Values = NDArray[np.float64]

@@ -2,7 +2,7 @@
 
 import math
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
@@ -20,6 +20,7 @@ from zoneplan.errors import LayerError, listed
 from zoneplan.field.area import WGS_84_GEOD
 from zoneplan.field.crs import WGS_84, known_crs, move
 from zoneplan.field.grid import Grid
+from zoneplan.field.overlay import extent
 from zoneplan.field.shapes import Field
 
 _STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
@@ -59,7 +60,7 @@ def bands_of(path: Path | str) -> list[Band]:
         When there is no such file, or it is no GeoTIFF.
     """
     path = Path(path)
-    with _opened(path) as source:
+    with opened(path) as source:
         alone = source.count == 1
         return [
             Band(path, number, text or (path.stem if alone else ""), unit or "", alone)
@@ -95,8 +96,8 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
         When the file is damaged or rotated, states no coordinate system, or misses the
         field.
     """
-    with _opened(band.path) as source:
-        system = _system(source, band.path.name, crs)
+    with opened(band.path) as source:
+        system = placed(source, band.path.name, crs)
         outline = move(field.shape, field.crs, system)
         if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
             raise _apart(band.path.name, source.bounds, system, field)
@@ -117,24 +118,48 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[rasterio.DatasetReader]:
+def opened(path: Path, driver: str | None = "GTiff") -> Iterator[rasterio.DatasetReader]:
+    """Open a raster of one kind or of any, and tell what goes wrong with it while it is open.
+
+    Raises
+    ------
+    LayerError
+        When it is not there, damaged or something else.
+    """
     if not path.is_file():
         raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)  # an error of ours, later
-            with rasterio.open(path, driver="GTiff") as source:
+            with rasterio.open(path, driver=driver) as source:
                 yield source
     except RasterioError as fault:
         raise LayerError(
-            f"{path.name} cannot be read as a GeoTIFF.\n"
+            f"{path.name} cannot be read as a {'GeoTIFF' if driver else 'raster'}.\n"
             "The file is damaged or holds something else. Export the raster again."
         ) from fault
 
 
-def _system(source: rasterio.DatasetReader, name: str, crs: str | None) -> CRS:
-    """Refuse a raster that does not lie north up at a stated place; give its system."""
-    faults = []
+def placed(
+    source: rasterio.DatasetReader, name: str, crs: str | None, more: Sequence[str] = ()
+) -> CRS:
+    """Refuse a raster that does not lie north up at a stated place; give its system.
+
+    Parameters
+    ----------
+    source, name : DatasetReader, str
+        The raster, and what to call it in messages.
+    crs : str, optional
+        Coordinate system, if the file states none.
+    more : sequence of str
+        Faults that were found already.
+
+    Raises
+    ------
+    LayerError
+        With every fault.
+    """
+    faults = [*more]
     system = CRS(source.crs.to_wkt()) if source.crs else known_crs(crs) if crs else None
     if system is None:
         faults.append(
@@ -168,18 +193,16 @@ def _apart(
 ) -> LayerError:
     here = move(field.shape, field.crs, WGS_84)
     there = move(box(*bounds), system, WGS_84)
-    west, south, east, north = there.bounds
-    lies = f"longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}"
-    if max(map(abs, (south, north))) <= 90:
+    lies = extent(there.bounds)
+    if max(map(abs, there.bounds[1::2])) <= 90:
         ends = shapely.get_coordinates(shapely.shortest_line(here, there))
         _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
         lies += f"; {metres / 1000:,.1f} km away"
     else:
         lies += "; these are no degrees"
-    west, south, east, north = here.bounds
     return LayerError(
         "The boundary and the raster do not meet:\n"
-        f"  {field.name}: longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}\n"
+        f"  {field.name}: {extent(here.bounds)}\n"
         f"  {name}: {lies}\n"
         "One of them is of another place, or its coordinate system is misstated.\n"
         "Check both, and give the raster that lies under the field."

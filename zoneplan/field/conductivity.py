@@ -14,11 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError
-from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground, grid_ground
+from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground, facts_of, grid_ground
 from zoneplan.field.kriging import LEAST_POINTS, krige, told
 from zoneplan.field.points import Points, read_points
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
-from zoneplan.soil.texture import SoilFacts, texture_class
 
 LEAST_R2 = 0.5  # on samples left out; judged: half of what clay varies by must be explained
 THIRDS = ("low conductivity", "middle conductivity", "high conductivity")
@@ -263,19 +262,7 @@ def _looked_up(log: Grid, samples: Points) -> _Values:
 
 
 def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[str, ...]) -> SoilLayer:
-    return SoilLayer(name, kind, grid_ground(grid, field, say=_facts), notes)
-
-
-def _facts(means: Mapping[str, float]) -> SoilFacts:
-    sand, silt, clay = (means[name] for name in _TEXTURE)
-    return SoilFacts(
-        texture=texture_class(sand, silt, clay),
-        sand_frac=sand,
-        silt_frac=silt,
-        clay_frac=clay,
-        organic_pct=means.get("organic_pct"),
-        rated_share=1.0,
-    )
+    return SoilLayer(name, kind, grid_ground(grid, field, say=facts_of), notes)
 
 
 def _marks(

@@ -17,7 +17,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.field.crs import move
 from zoneplan.field.patches import Patches, join_small, patches_of
 from zoneplan.field.shapes import Field
-from zoneplan.soil.texture import SoilFacts
+from zoneplan.soil.texture import SoilFacts, texture_class
 from zoneplan.units import M2_PER_HA
 
 # How far soils may differ and count as alike. A step of sand or clay moves the opener load
@@ -254,3 +254,16 @@ def _outlined(patches: Patches, transform: Affine) -> Iterator[tuple[int, Polygo
     for drawn, number in shapes(patches.astype(np.int32), patches >= 0, transform=transform):
         shell, *holes = drawn["coordinates"]
         yield int(number), Polygon(shell, holes)
+
+
+def facts_of(means: Mapping[str, float]) -> SoilFacts:
+    """Make facts of mean sand, silt and clay, and of organic matter where it is known."""
+    sand, silt, clay = means["sand_frac"], means["silt_frac"], means["clay_frac"]
+    return SoilFacts(
+        texture=texture_class(sand, silt, clay),
+        sand_frac=sand,
+        silt_frac=silt,
+        clay_frac=clay,
+        organic_pct=means.get("organic_pct"),
+        rated_share=1.0,
+    )

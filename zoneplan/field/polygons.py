@@ -9,9 +9,8 @@ from zoneplan.errors import LayerError, listed
 from zoneplan.field.columns import MOST_FAULTS, find_column, names_of, numbers, texts
 from zoneplan.field.files import read_areas
 from zoneplan.field.shapes import SoilLayer
-from zoneplan.soil.texture import TEXTURES, SoilFacts, texture_class, texture_name
+from zoneplan.soil.texture import MOST_OFF_PCT, TEXTURES, SoilFacts, texture_class, texture_name
 
-MOST_OFF_PCT = 5.0  # further from 100 than this, the three are not the parts of one soil
 _WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
 NO_MINERAL_SOIL = {  # words for ground that has no texture, by what kind it is
     "water": "water",

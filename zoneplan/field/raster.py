@@ -12,9 +12,8 @@ from rasterio.warp import Resampling, reproject
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.amounts import PARTS, WHOLE, fractions, organic_pct
 from zoneplan.field.band import Band, bands_of, read_band
-from zoneplan.field.grid import Grid, field_shares, grid_ground
+from zoneplan.field.grid import Grid, facts_of, field_shares, grid_ground
 from zoneplan.field.shapes import Field, SoilLayer
-from zoneplan.soil.texture import SoilFacts, texture_class
 
 # The words by which the description of a band or the name of a file says what it holds.
 WORDS = {
@@ -101,20 +100,8 @@ def read_rasters(
     return SoilLayer(
         name=files[0].stem if len(files) == 1 else f"{files[0].stem} and {len(files) - 1} more",
         kind="raster",
-        ground=grid_ground(replace(grid, values=values), field, say=_facts),
+        ground=grid_ground(replace(grid, values=values), field, say=facts_of),
         notes=(*notes, *laid, *left_out),
-    )
-
-
-def _facts(means: Mapping[str, float]) -> SoilFacts:
-    sand, silt, clay = means["sand_frac"], means["silt_frac"], means["clay_frac"]
-    return SoilFacts(
-        texture=texture_class(sand, silt, clay),
-        sand_frac=sand,
-        silt_frac=silt,
-        clay_frac=clay,
-        organic_pct=means.get("organic_pct"),
-        rated_share=1.0,
     )
 
 

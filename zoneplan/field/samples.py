@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.columns import KNOWN, MOST_FAULTS, find_column, names_of
+from zoneplan.soil.texture import MOST_OFF_PCT
 
-MOST_OFF_PCT = 5.0  # sand, silt and clay further from the whole are not the parts of one soil
 _WORTH_SAYING_PCT = 0.1  # nearer to the whole than this, it is rounding
 _SURE_PCT = 1.0  # columns are added only where the whole comes out this well
 _WHOLES = {1.0: "fractions of 1", 100.0: "percent", 1000.0: "g/kg"}

@@ -3,6 +3,8 @@
 import math
 from collections.abc import Mapping
 
+from zoneplan.soil.texture import MOST_OFF_PCT
+
 Row = Mapping[str, str]  # by column; "" where the survey says nothing
 Tables = Mapping[str, list[Row]]
 
@@ -40,7 +42,6 @@ _NUMBERS = {  # the least and the most that each can be; density up to that of s
     "fragvol_r": _PERCENT,
 }
 _PARTS = ("sandtotal_r", "silttotal_r", "claytotal_r")
-MOST_OFF_PCT = 5.0  # further from 100 than this, the three are not the parts of one soil
 
 
 def columns_of(table: str) -> tuple[str, ...]:

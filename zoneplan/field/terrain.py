@@ -1,9 +1,6 @@
 """The lie of the land: heights over the field, where water gathers, where it is steep."""
 
 import math
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,18 +11,18 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.enums import Resampling
-from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.features import geometry_mask, rasterize
 from rasterio.vrt import WarpedVRT
 from scipy import ndimage
 from shapely.geometry import LineString, box
 
-from zoneplan.errors import LayerError, listed
-from zoneplan.field.crs import known_crs, move
+from zoneplan.errors import LayerError
+from zoneplan.field.band import opened, placed
+from zoneplan.field.crs import move
 from zoneplan.field.flow import slope_frac, wetness_index
 from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground
 from zoneplan.field.shapes import Field
-from zoneplan.units import M_PER_FT
+from zoneplan.units import M_PER_FT, percent
 
 MARGIN_M = 250.0  # judged: how far around the field we look for ground that drains into it
 MOST_FINE = 8  # a working cell is averaged from so many by so many at the most
@@ -78,8 +75,8 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
     mean of whole raster cells gets wrong by up to 4 %.
     """
     path = Path(path)
-    with _opened(path) as source:
-        system = _checked_system(source, crs)
+    with opened(path, driver=None) as source:
+        system = placed(source, _name(source), crs, _not_heights(source))
         unit_m = _unit_m(source, system) or 1.0
         own_m = _cell_m(source, system, field)
         cell_m = max(WORKING_CELL_M, float(round(max(own_m))))
@@ -124,8 +121,8 @@ def elevation_notes(
         else "end at the field's edge; water from outside"
     )
     notes = [f"{path.name}: heights {around} is not counted"]
-    with _opened(path) as source:
-        unit_m = _unit_m(source, _system(source, crs))
+    with opened(path, driver=None) as source:
+        unit_m = _unit_m(source, placed(source, _name(source), crs))
         whole = np.issubdtype(source.dtypes[0], np.integer)
         step_m = source.scales[0] * (unit_m or 1.0)
     if unit_m is None:
@@ -133,7 +130,7 @@ def elevation_notes(
     if whole and step_m / (2 * cell_m) >= WORTH_SAYING_FRAC:
         notes.append(
             f"{path.name} has heights in steps of {step_m:.2g} m; slopes under "
-            f"{step_m / (2 * cell_m):.1%} are lost in them"
+            f"{percent(step_m / (2 * cell_m), 1)} are lost in them"
         )
     return tuple(notes)
 
@@ -186,54 +183,8 @@ def terrain_ground(grid: Grid, field: Field) -> gpd.GeoDataFrame:
     ).drop(columns="part")
 
 
-@contextmanager
-def _opened(path: Path) -> Iterator[rasterio.DatasetReader]:
-    """Open a raster, and tell what goes wrong with it while it is open."""
-    if not path.is_file():
-        raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter(
-                "ignore", NotGeoreferencedWarning
-            )  # an error in `_checked_system`
-            source = rasterio.open(path)
-        with source:
-            yield source
-    except RasterioError as fault:
-        raise LayerError(
-            f"{path.name} cannot be read as a raster: {fault}\n"
-            "The file is damaged or holds something else. Export the heights again, as GeoTIFF."
-        ) from fault
-
-
-def _system(source: rasterio.DatasetReader, crs: str | None) -> CRS | None:
-    """Give the system that the file states, else the one that the user names."""
-    if source.crs:
-        return CRS(source.crs.to_wkt())
-    return known_crs(crs) if crs else None
-
-
-def _checked_system(source: rasterio.DatasetReader, crs: str | None) -> CRS:
-    """Refuse a raster that is not one band, north up, at a stated place; give its system."""
-    faults = []
-    if source.count != 1:
-        faults.append(f"It holds {source.count} bands; heights are one.")
-    if source.transform.is_identity:
-        faults.append("It does not say where on the ground its cells lie.")
-    elif not (source.transform.b == source.transform.d == 0):
-        faults.append("It is rotated: its rows do not run from west to east.")
-    system = _system(source, crs)
-    if system is None:
-        faults.append("It states no coordinate system; if you know it: --layer-crs EPSG:4326")
-    elif not (system.is_geographic or system.is_projected):
-        faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
-    if faults or system is None:
-        raise LayerError(
-            listed(_name(source), faults)
-            + "\nWe won't guess, because a wrong guess can lay another hill over the field."
-            + "\nExport the heights again: one band, north up, with their coordinate system."
-        )
-    return system
+def _not_heights(source: rasterio.DatasetReader) -> list[str]:
+    return [] if source.count == 1 else [f"It holds {source.count} bands; heights are one."]
 
 
 def _name(source: rasterio.DatasetReader) -> str:
@@ -309,7 +260,7 @@ def _check_heights(grid: Grid, field: Field, name: str) -> None:
     missing = np.isnan(height_m[inside])
     if missing.any():
         raise LayerError(
-            f"{name} has no heights on {missing.mean():.1%} of {field.name}.\n"
+            f"{name} has no heights on {percent(float(missing.mean()), 1)} of {field.name}.\n"
             "Water cannot be followed across a gap, and we won't fill one in.\n"
             "Give heights that cover the whole field, best with its surroundings."
         )
@@ -329,7 +280,7 @@ def _check_heights(grid: Grid, field: Field, name: str) -> None:
         )
     if np.nanmean(slopes) > STEEPEST_FIELD:
         raise LayerError(
-            f"By {name} the field would slope {np.nanmean(slopes):.0%} on average.\n"
+            f"By {name} the field would slope {percent(float(np.nanmean(slopes)))} on average.\n"
             "No planter works there: the values are in another unit than said, or no heights.\n"
             "Declare the unit in the file, and export it again."
         )

@@ -12,7 +12,7 @@ from zoneplan.rowunit.opener import UNCERTAIN_SHARE
 from zoneplan.rowunit.reading import Table, read_toml
 from zoneplan.rowunit.words import downforce, load
 from zoneplan.soil.water import WETNESSES
-from zoneplan.units import N_PER_LBF
+from zoneplan.units import N_PER_LBF, percent
 
 SAME_POSITION_N = 1 * N_PER_LBF
 
@@ -114,7 +114,7 @@ def scale_from(
     words = (
         f"Opener loads are multiplied by {factor:.2f}: in zone {observation.zone}, "
         f"{observation.wetness}, {downforce(observation.downforce_n)} and a hopper "
-        f"{observation.fill:.0%} full left {load(observation.margin_n)} on the gauge wheels "
+        f"{percent(observation.fill)} full left {load(observation.margin_n)} on the gauge wheels "
         f"({how}), so the openers carried {load(measured_n)} where the model said "
         f"{load(modelled_opener_load_n)}."
     )

@@ -5,7 +5,7 @@ from statistics import NormalDist
 
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.words import load, speed
-from zoneplan.units import MPS_PER_MPH, N_PER_LBF
+from zoneplan.units import MPS_PER_MPH, N_PER_LBF, percent
 
 SWING_N = {"tilled": 60 * N_PER_LBF, "strip-till": 60 * N_PER_LBF, "no-till": 100 * N_PER_LBF}
 SWING_SPEED_MPS = 5 * MPS_PER_MPH
@@ -63,7 +63,7 @@ def swing(
     sloping = swing_factor(slope_frac or 0.0)
     said = f"{source}: {load(known_n)}{ground} at {speed(known_mps)}, 7 % per mph"
     if sloping >= 1.005:
-        said += f", {100 * (sloping - 1):.0f} % more for the slope"
+        said += f", {percent(sloping - 1)} more for the slope"
     return Swing(known_n * grown * sloping, said, speed_mps)
 
 
@@ -164,6 +164,6 @@ def bought_with_load(margin_n: float, swing_n: float) -> str | None:
     if margin_n <= MOST_SWINGS * swing_n:
         return None
     return (
-        f"Contact of {contact_share(margin_n, swing_n):.2%} is bought with load: beyond about "
-        f"{load(enough_n)} the last {load(margin_n - enough_n)} only pack the furrow."
+        f"Contact of {percent(contact_share(margin_n, swing_n), 2)} is bought with load: beyond "
+        f"about {load(enough_n)} the last {load(margin_n - enough_n)} only pack the furrow."
     )

@@ -13,6 +13,7 @@ from zoneplan.rowunit.need import (
     settled_answer,
 )
 from zoneplan.rowunit.words import distance, downforce, speed
+from zoneplan.units import percent
 
 SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
 
@@ -62,13 +63,13 @@ def margin_answer(
     held = np.average([each.reached for each in answers], weights=areas_ha)
     lifted = np.average([each.downforce_full_n < 0 for each in answers], weights=areas_ha)
     notes = [
-        f"The target is held on {held:.0%} of the planned area; the machine "
+        f"The target is held on {percent(held)} of the planned area; the machine "
         f"reaches from {downforce(least_n)} to {downforce(most_n)}.",
         f"At {speed(speed_mps)} a new target is held "
         f"{distance(settle_distance_m(machine, speed_mps))} past a zone's edge.",
     ]
     if lifted > 0:
-        notes.append(f"{lifted:.0%} of the planned area would take lift, hopper full.")
+        notes.append(f"{percent(lifted)} of the planned area would take lift, hopper full.")
     if isinstance(system, LoopedAir):
         notes.append(_blind_words(machine, system))
     else:

@@ -16,7 +16,7 @@ from zoneplan.rowunit.need import (
     settled_answer,
 )
 from zoneplan.rowunit.words import downforce, load, pressure
-from zoneplan.units import to
+from zoneplan.units import percent, to
 
 FILL_STEPS = 100
 
@@ -97,20 +97,23 @@ def spread_over_fill(machine: Machine, needs: Sequence[Need]) -> Spread:
 def _fit_words(downforce_n: float, field: Spread) -> str:
     fits = fit(downforce_n, field)
     return (
-        f"It leaves {fits.light_share:.0%} of the ground more than {load(RESOLUTION_N)} too light "
-        f"and {fits.heavy_share:.0%} too heavy, from a full hopper to refill; too light counts "
-        f"{field.light_to_heavy:g} to 1."
+        f"It leaves {percent(fits.light_share)} of the ground more than {load(RESOLUTION_N)} too "
+        f"light and {percent(fits.heavy_share)} too heavy, from a full hopper to refill; too light "
+        f"counts {field.light_to_heavy:g} to 1."
     )
 
 
 def _loss_words(downforce_n: float, zone: Spread, field: Spread) -> list[str]:
     fits = fit(downforce_n, zone)
     shares = {"too light": fits.light_share, "too heavy": fits.heavy_share}
-    missed = " and ".join(f"{share:.0%} {word}" for word, share in shares.items() if share > 0)
+    missed = " and ".join(f"{percent(share)} {word}" for word, share in shares.items() if share > 0)
     if not missed:
         return []
     loss_share = fits.cost / fit(downforce_n, field).cost
-    return [f"Of this zone's ground {missed}: {loss_share:.0%} of the field's loss."]
+    return [
+        f"Of this zone's ground {missed}: {percent(loss_share)} of "
+        "what the whole field loses by being too light or too heavy."
+    ]
 
 
 def _drift_words(system: SetAir, pressure_kpa: float) -> str:

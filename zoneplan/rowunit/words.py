@@ -1,7 +1,7 @@
 """Loads, pressures and whole machines said in the units of the trade."""
 
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, SetAir, Springs
-from zoneplan.units import to
+from zoneplan.units import percent, to
 
 SYSTEM_WORDS = {
     "springs": "springs at fixed positions",
@@ -76,7 +76,8 @@ def describe(machine: Machine) -> list[tuple[str, str]]:
             "hopper",
             f"{to(machine.hopper_m3, 'bu', 'volume'):.3g} bu of seed at "
             f"{to(machine.test_weight_kg_m3, 'lb/bu', 'density'):.3g} lb/bu, "
-            f"planned from {machine.fill_full:.0%} down to {machine.fill_refill:.0%} full",
+            f"planned from {percent(machine.fill_full)} down to {percent(machine.fill_refill)} "
+            "full",
         ),
         (
             "closing wheels",

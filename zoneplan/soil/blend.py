@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 
 from zoneplan.soil.texture import GROUNDS, SoilFacts, texture_class
+from zoneplan.units import percent
 
 Parts = Sequence[tuple[SoilFacts, float]]
 
@@ -141,4 +142,4 @@ def _notes(parts: Parts, same: Parts) -> tuple[str, ...]:
 
 
 def _share(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.01 else "less than 1 %"
+    return f"{percent(share)}" if share >= 0.01 else "less than 1 %"

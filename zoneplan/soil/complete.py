@@ -16,6 +16,7 @@ from zoneplan.soil.water import (
     saturation,
     wilting_point,
 )
+from zoneplan.units import percent
 
 ASSUMED_ORGANIC_PCT = 2.5  # as in Table 3 of Saxton & Rawls (2006), and a common plough layer
 
@@ -144,7 +145,7 @@ def _fractions(facts: SoilFacts, notes: list[str]) -> tuple[str, float, float]:
             )
         sand, clay = CLASS_POINT[facts.texture]
         notes.append(
-            f"only the texture class is known: {100 * sand:.0f} % sand and {100 * clay:.0f} % "
+            f"only the texture class is known: {percent(sand)} sand and {percent(clay)} "
             f"clay taken for {facts.texture}"
         )
         return facts.texture, sand, clay
@@ -152,8 +153,8 @@ def _fractions(facts: SoilFacts, notes: list[str]) -> tuple[str, float, float]:
     if facts.clay_frac > MOST_CLAY_FRAC:
         sand, clay = CLASS_POINT[texture]
         notes.append(
-            f"{100 * facts.clay_frac:.0f} % clay is outside the equations' range: "
-            f"{100 * sand:.0f} % sand and {100 * clay:.0f} % clay taken for {texture}"
+            f"{percent(facts.clay_frac)} clay is outside the equations' range: "
+            f"{percent(sand)} sand and {percent(clay)} clay taken for {texture}"
         )
         return texture, sand, clay
     return texture, facts.sand_frac, facts.clay_frac

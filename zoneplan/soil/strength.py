@@ -13,6 +13,7 @@ from zoneplan.soil.complete import CompleteSoil, complete
 from zoneplan.soil.moisture import organic_carbon_pct, water_content
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import suction_kpa
+from zoneplan.units import percent
 
 # What strength_by_clay_kpa may be asked.
 LEAST_CLAY_FRAC = 0.05
@@ -78,9 +79,10 @@ def strength_by_clay_kpa(
     """
     if not _clay_model_holds(clay_frac, organic_pct):
         raise OutOfRangeError(
-            f"Strength cannot be had from {clay_frac:.0%} clay and {organic_pct:g} % organic "
-            f"matter: the equation was fitted from {LEAST_CLAY_FRAC:.0%} to {MOST_CLAY_FRAC:.0%} "
-            f"clay and up to {MOST_CARBON_PCT:g} % organic carbon. Use the strength by suction."
+            f"Strength cannot be had from {percent(clay_frac)} clay and {organic_pct:g} % organic "
+            f"matter: the equation was fitted from {percent(LEAST_CLAY_FRAC)} to "
+            f"{percent(MOST_CLAY_FRAC)} clay and up to {MOST_CARBON_PCT:g} % organic "
+            "carbon. Use the strength by suction."
         )
     clay = 100 * clay_frac
     carbon = organic_carbon_pct(organic_pct)

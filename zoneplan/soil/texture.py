@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.units import percent
 
 GROUNDS = ("soil", "organic", "water", "not soil", "no data")  # what a piece of ground can be
 
@@ -71,6 +72,8 @@ _MODIFIERS = _SIZES | _ROCKS | {"para" + rock for rock in _ROCKS} | {"mucky", "p
 _SUM_TOLERANCE = 0.01 + 1e-9  # 1 %, and float noise
 _DIGITS = 4  # of a percentage: finer than any laboratory, coarser than float noise
 
+MOST_OFF_PCT = 5.0  # judged: further from 100, sand, silt and clay are not the parts of one soil
+
 
 @dataclass(frozen=True)
 class SoilFacts:
@@ -130,8 +133,9 @@ def texture_class(sand_frac: float, silt_frac: float, clay_frac: float) -> str:
     total = sand_frac + silt_frac + clay_frac
     if not (min(sand_frac, silt_frac, clay_frac) >= 0 and abs(total - 1) <= _SUM_TOLERANCE):
         raise OutOfRangeError(
-            f"Sand {sand_frac:.1%}, silt {silt_frac:.1%} and clay {clay_frac:.1%} are not the "
-            f"parts of one soil: together they make {total:.1%}. We won't guess which is wrong. "
+            f"Sand {percent(sand_frac, 1)}, silt {percent(silt_frac, 1)} and clay "
+            f"{percent(clay_frac, 1)} are not the parts of one soil: together they make "
+            f"{percent(total, 1)}. We won't guess which is wrong. "
             "Check the columns and whether they hold fractions or percentages."
         )
     silt = round(100 * silt_frac / total, _DIGITS)

@@ -10,6 +10,7 @@ numbers are from memory.
 import math
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.units import percent
 
 WETNESSES = ("dry", "moist", "wet")
 
@@ -278,8 +279,9 @@ def saturated_conductivity_mm_h(wilting: float, capacity: float, saturated: floa
     """
     if saturated <= capacity:
         raise OutOfRangeError(
-            f"No water drains from a soil that holds {capacity:.1%} in {saturated:.1%} of pores, "
-            "so its conductivity is not known. Check its clay and its bulk density."
+            f"No water drains from a soil that holds {percent(capacity, 1)} in "
+            f"{percent(saturated, 1)} of pores, so its conductivity is not known. "
+            "Check its clay and its bulk density."
         )
     slope = 1 / retention_exponent(wilting, capacity)
     return float(1930 * (saturated - capacity) ** (3 - slope))
@@ -294,8 +296,9 @@ def _refuse_outside(sand_frac: float, clay_frac: float, organic_pct: float) -> N
     )
     if not inside:
         raise OutOfRangeError(
-            f"The water equations do not hold for {sand_frac:.0%} sand, {clay_frac:.0%} clay and "
-            f"{organic_pct:g} % organic matter: they were fitted to mineral soils up to "
-            f"{MOST_CLAY_FRAC:.0%} clay and {MOST_ORGANIC_PCT:g} % organic matter. "
-            "Check the soil, or plan this ground by its texture class."
+            f"The water equations do not hold for {percent(sand_frac)} sand, "
+            f"{percent(clay_frac)} clay and {organic_pct:g} % organic matter: "
+            f"they were fitted to mineral soils up to {percent(MOST_CLAY_FRAC)} clay and "
+            f"{MOST_ORGANIC_PCT:g} % organic matter. Check the soil, or plan this ground by "
+            "its texture class."
         )
