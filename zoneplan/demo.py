@@ -51,6 +51,11 @@ def demo_fields() -> list[Demo]:
     )
 
 
+def demo_field(name: str) -> Demo:
+    """Find a demo field by its name."""
+    return next(demo for demo in demo_fields() if demo.name == name)
+
+
 def plan_demo(demo: Demo) -> Plan:
     """Plan one demo field with its own machine, stock rules, tilled ground and no residue."""
     machine = read_machine(demo.machine)

@@ -8,6 +8,7 @@ from zoneplan.errors import MachineError
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.progress import step
 from zoneplan.rowunit import contact
 from zoneplan.rowunit.calibrate import Observation, scale_from
 from zoneplan.rowunit.machine import Machine
@@ -40,6 +41,7 @@ from zoneplan.want import (
     shift_of,
     want_of,
 )
+from zoneplan.zones.edit import Edit
 from zoneplan.zones.delineate import build_zones
 from zoneplan.zones.kept import KEPT_SHARE
 from zoneplan.zones.marks import marks_of
@@ -131,6 +133,7 @@ def plan_field(
     observation: Observation | None = None,
     marks: Sequence[MarkLayer] = (),
     zoning: Zoning = NOTHING_ASKED,
+    edits: Sequence[Edit] = (),
 ) -> Plan:
     """Turn soil layers into settings for every zone of one field, at dry, moist and wet.
 
@@ -147,12 +150,15 @@ def plan_field(
         the same, the earlier one wins.
     zoning : Zoning, optional
         How small, how thin and how many the zones may be.
+    edits : sequence of Edit, optional
+        What a person changed, in the order it was done.
 
     Raises
     ------
     LayerError
         When no layer meets the field.
     """
+    step("Laying the layers over the field")
     cut = overlay(field, layers, marks)
     choices = choices_by(rules)
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
@@ -165,6 +171,7 @@ def plan_field(
         wants = (want_of(facts, site, machine, choices, conditions, it) for it in WETNESSES)
         return frozenset(said for want in wants for said in want.margin.warnings)
 
+    step("Drawing zones")
     zoned = build_zones(
         cut.pieces,
         decided,
@@ -177,6 +184,7 @@ def plan_field(
     zones = zoned.zones
     inside = swallowed(zones, cut.pieces, decided, warned, ALIKE_N)
     scale, scale_note = _scale(zones, machine, conditions, observation)
+    step("Settling every zone")
     by_wetness = {
         wetness: _settle(zones, machine, choices, conditions, wetness, scale)
         for wetness in WETNESSES

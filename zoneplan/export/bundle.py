@@ -21,6 +21,7 @@ from zoneplan.export.taskset_words import Value, taskset_notes
 from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
 from zoneplan.prescription import Plan
+from zoneplan.progress import step
 
 Maker = Callable[..., bytes]
 
@@ -118,6 +119,7 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
     """Make every file of a plan, by its name in the folder."""
     files: dict[str, bytes] = {}
     notes: tuple[str, ...] = ()
+    step("Making files")
     if options.taskset_version is not None:
         grid, value = options.taskset_grid, options.taskset_value
         tasks = taskset_files(

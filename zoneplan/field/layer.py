@@ -13,6 +13,7 @@ from zoneplan.field.polygons import read_polygons
 from zoneplan.field.raster import read_rasters
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.field.survey import is_survey, read_survey
+from zoneplan.progress import step
 
 AROUND_DEG = 0.01  # of a state's survey, what is within about a kilometre of the field is read
 SOIL_COLUMNS = ("texture", "sand", "silt", "clay", "organic")
@@ -88,7 +89,10 @@ def read_layers(
     LayerError
         When a layer cannot be trusted, none says what soil lies there, or samples have no log.
     """
-    layers = [read_layer(path, ground, told) for path in paths]
+    layers = []
+    for path in paths:
+        step(f"Reading {Path(path).name}")
+        layers.append(read_layer(path, ground, told))
     soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
     edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
     if not soils:

@@ -1,0 +1,48 @@
+"""What a person changes in a plan, each change tied to a place and not to a zone's number.
+
+Zones are drawn anew whenever the ground or the machine changes; a place stays where it is.
+"""
+
+import datetime
+from dataclasses import dataclass
+
+Point = tuple[float, float]  # longitude, latitude in degrees: WGS 84
+
+
+@dataclass(frozen=True)
+class Split:
+    """Part every zone that a line crosses from edge to edge."""
+
+    line: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class Merge:
+    """Make one zone of the two that hold these places, which must be neighbours."""
+
+    one: Point
+    other: Point
+
+
+@dataclass(frozen=True)
+class Rename:
+    """Give the zone that holds this place a name; an empty one takes it away."""
+
+    at: Point
+    name: str
+
+
+@dataclass(frozen=True)
+class Override:
+    """Put a person's number in place of the rules', with who, when and why."""
+
+    at: Point  # in the zone
+    decides: str  # "margin" or "closing"
+    wetness: str
+    value: float | str  # margin target [N], or the name of a closing notch
+    why: str
+    initials: str
+    on: datetime.date
+
+
+Edit = Split | Merge | Rename | Override
