@@ -41,8 +41,8 @@ from zoneplan.want import (
     shift_of,
     want_of,
 )
-from zoneplan.zones.edit import Edit
 from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.edit import Edit
 from zoneplan.zones.kept import KEPT_SHARE
 from zoneplan.zones.marks import marks_of
 from zoneplan.zones.zone import NOTHING_ASKED, Decision, Zone, Zoned, Zoning

@@ -35,8 +35,8 @@ from tests.pages.uploads import (
 from zoneplan.demo import plan_demo
 from zoneplan.export.bundle import MAKERS
 from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
-from zoneplan.pages.plan import FILES
-from zoneplan.pages.state import EVERYTHING
+from zoneplan.pages.sheets import FILES
+from zoneplan.work.answer import EVERYTHING
 
 APP = Path(__file__).parents[2] / "app.py"
 
@@ -63,6 +63,11 @@ def send(app, boundary, *soils):
     app.file_uploader(key="boundary").set_value(boundary)
     app.file_uploader(key="soils").set_value(list(soils))
     return app.run()
+
+
+def turned_to(page, app):
+    """Turn to another page of the app."""
+    return app.switch_page(f"zoneplan/pages/{page}.py").run()
 
 
 def shown(app):
@@ -171,7 +176,7 @@ def test_downloads_are_what_the_builders_make(monkeypatch):
         offered[file_name] = (data, mime)
 
     monkeypatch.setattr(st, "download_button", spy)
-    shown(opened())
+    shown(turned_to("sheets", opened()))
     assert set(offered) == {*MAKERS, EVERYTHING} == set(FILES)
     plan = plan_demo(DEMOS["level"])
     made = {name: data for name, (data, _) in offered.items()}

@@ -6,13 +6,11 @@ import streamlit as st
 
 from zoneplan.demo import demo_fields
 from zoneplan.field.layer import COLUMNS
-from zoneplan.pages.own import Ground, Upload
-from zoneplan.pages.state import OWN_MACHINE, Asked
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rules.rule import TILLAGES
+from zoneplan.work.asked import OWN_MACHINE, Asked, Ground, Upload
 
-OWN_FIELD = "files of my own"
-MACHINE_FILE = "a machine file"
 SIDES = ("north", "east", "south", "west")
 UNITS = ("percent", "g/kg", "fraction")
 MOST_PASSES = 8
@@ -50,6 +48,9 @@ BOXES = {
     "--speed": "Speed, mph",
     "--depth": "Seed depth, in",
     "--residue": "Ground covered by residue, %",
+    "--least-area": "Least zone, acres",
+    "--least-width": "Least width, ft",
+    "--most-zones": "Most zones",
 }
 # What to read in place of an option: its box, or what to do where there is none.
 WORDS = {option: f"“{label}”" for option, label in BOXES.items()} | {
@@ -81,11 +82,28 @@ def ask() -> Asked | str:
             BOXES["--depth"], 0.5, 4.0, None, 0.25, key="depth", placeholder="planter's"
         )
         residue = st.number_input(BOXES["--residue"], 0, 100, 0, 5, key="residue")
+        least_acres, least_width_ft, most_zones = _zones()
     if ground is None:
         return FIELD_NEEDED
     if machine is None:
         return MACHINE_NEEDED
-    return Asked(ground, machine, tillage, speed, depth, residue, passes, sides)
+    it = desk()
+    return Asked(
+        ground=ground,
+        machine=machine,
+        tillage=tillage,
+        speed_mph=speed,
+        depth_in=depth,
+        residue_pct=residue,
+        headland=passes,
+        sides=sides,
+        drawn=it.drawn,
+        least_acres=least_acres,
+        least_width_ft=least_width_ft,
+        most_zones=most_zones,
+        rules=it.rules,
+        edits=it.edits,
+    )
 
 
 def ask_further(error: str) -> bool:
@@ -108,13 +126,13 @@ def _field() -> Ground | str | None:
     )
     if name != OWN_FIELD:
         return name
-    boundary = st.file_uploader("Boundary", key="boundary")
-    soils = st.file_uploader(BOXES["--soil"], accept_multiple_files=True, key="soils")
+    boundary = _file("Boundary", "boundary")
+    soils = _files(BOXES["--soil"], "soils")
     with st.expander("More files"):
-        samples = _file("--samples", "samples", "Of texture, to read a conductivity log by.")
-        elevation = _file("--elevation", "elevation", "A GeoTIFF of heights.")
-        tracks = _file("--tracks", "tracks", "Lines as wide as the planter, or outlines.")
-        drawn = _file("--drawn", "drawn", "Polygons. Each stays a zone of its own.")
+        samples = _file(BOXES["--samples"], "samples", "Of texture, to read a conductivity log by.")
+        elevation = _file(BOXES["--elevation"], "elevation", "A GeoTIFF of heights.")
+        tracks = _file(BOXES["--tracks"], "tracks", "Lines as wide as the planter, or outlines.")
+        drawn = _file(BOXES["--drawn"], "drawn", "Polygons. Each stays a zone of its own.")
     with st.expander("More on these files"):
         pick = _line(BOXES["--pick"], "pick", '3, or "column=value"', "Of the boundary.")
         crs = _line(
@@ -126,11 +144,12 @@ def _field() -> Ground | str | None:
         unit = st.selectbox(
             BOXES[RASTER_UNIT], UNITS, None, key="raster_unit", placeholder="as the values tell"
         )
-    if boundary is None or not soils:
+    sketched = {it.what for it in desk().drawn}
+    if (boundary is None and "boundary" not in sketched) or not (soils or "soil" in sketched):
         return None
     return Ground(
-        boundary=_upload(boundary),
-        soils=tuple(map(_upload, soils)),
+        boundary=boundary,
+        soils=soils,
         samples=samples,
         elevation=elevation,
         tracks=tracks,
@@ -164,14 +183,83 @@ def _planter(*, demo: bool) -> Upload | str | None:
     )
     if machine != MACHINE_FILE:
         return machine
-    sent = st.file_uploader("Machine file", key="machine_file")
-    return None if sent is None else _upload(sent)
+    return _file("Machine file", "machine_file")
 
 
-def _file(option: str, key: str, help: str) -> Upload | None:
+def _zones() -> tuple[float | None, float | None, int | None]:
+    """What is asked of the zones."""
+    with st.expander("Zones"):
+        return (
+            st.number_input(
+                BOXES["--least-area"],
+                0.0,
+                None,
+                None,
+                1.0,
+                key="least_acres",
+                placeholder="as the system can follow",
+            ),
+            st.number_input(
+                BOXES["--least-width"],
+                0.0,
+                None,
+                None,
+                5.0,
+                key="least_width",
+                placeholder="planter's",
+            ),
+            st.number_input(
+                BOXES["--most-zones"],
+                1,
+                None,
+                None,
+                1,
+                key="most_zones",
+                placeholder="as the field needs",
+            ),
+        )
+
+
+def _file(label: str, box: str, help: str | None = None) -> Upload | None:
     """A chooser for one file; None while there is none."""
-    sent = st.file_uploader(BOXES[option], key=key, help=help)
-    return None if sent is None else _upload(sent)
+    sent = st.file_uploader(label, key=_key(box), help=help)
+    if sent is not None:
+        return _upload(sent)
+    return next(iter(_kept(box)), None)
+
+
+def _files(label: str, box: str) -> tuple[Upload, ...]:
+    """A chooser for files: those kept from before come first."""
+    sent = st.file_uploader(label, accept_multiple_files=True, key=_key(box))
+    return (*_kept(box), *map(_upload, sent))
+
+
+def _key(box: str) -> str:
+    """A chooser's key: another once the desk was laid out anew, for no chooser can be filled."""
+    fresh = desk().fresh
+    return f"{box}-{fresh}" if fresh else box
+
+
+def _kept(box: str) -> tuple[Upload, ...]:
+    """Files that the chooser does not show, for they were sent before; each can be let go."""
+    kept = desk().files.get(box, ())
+    for number, upload in enumerate(kept):
+        st.button(
+            f"{upload.name}, {len(upload.content) / 1000:,.0f} kB",
+            key=f"let-go-{box}-{number}",
+            icon=":material/close:",
+            on_click=_let_go,
+            args=(box, number),
+            help="Kept from before. Press to let it go.",
+            type="tertiary",
+        )
+    return kept
+
+
+def _let_go(box: str, number: int) -> None:
+    kept = [*desk().files.get(box, ())]
+    del kept[number]
+    desk().files[box] = tuple(kept)
 
 
 def _line(label: str, key: str, example: str | None = None, help: str | None = None) -> str | None:

@@ -7,8 +7,8 @@ import shapely
 
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
-from zoneplan.pages.state import Answer
 from zoneplan.pages.words import acres, percent
+from zoneplan.work.answer import Answer
 
 
 def what_was_found(answer: Answer) -> str:

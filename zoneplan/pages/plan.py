@@ -1,63 +1,29 @@
-"""The page: choose a field, see its zones, read why, take the files."""
+"""The page of the field: see its zones, read why, change what the ground tells better."""
 
 import streamlit as st
 from streamlit_folium import st_folium
 
-from zoneplan.errors import ZoneplanError
-from zoneplan.pages.ask import WORDS, ask, ask_further
 from zoneplan.pages.found import what_was_found
 from zoneplan.pages.map import zone_map
-from zoneplan.pages.overview import (
-    CAUTIONS,
-    fault,
-    head,
-    legend,
-    needed,
-    notes,
-    whole_field,
-    zone_table,
-)
-from zoneplan.pages.own import Ground
+from zoneplan.pages.overview import CAUTIONS, head, legend, notes, whole_field, zone_table
 from zoneplan.pages.reasons import zone_sheet
-from zoneplan.pages.state import EVERYTHING, Asked, Made, made, planned
+from zoneplan.pages.state import asked, current
 from zoneplan.pages.words import soil
 from zoneplan.prescription import Plan
 from zoneplan.soil.water import WETNESSES
+from zoneplan.work.asked import Ground
 
-FILES = {  # a label, and what a browser calls the file
-    "summary.pdf": ("Printed summary", "application/pdf"),
-    "cab.pdf": ("Cab sheet", "application/pdf"),
-    "agronomist.pdf": ("Agronomist's sheet", "application/pdf"),
-    "field.html": ("Landowner's page", "text/html"),
-    "zones.zip": ("Shapefile", "application/zip"),
-    "zones.geojson": ("GeoJSON", "application/geo+json"),
-    "zones.gpkg": ("GeoPackage", "application/geopackage+sqlite3"),
-    "zones.csv": ("Table", "text/csv"),
-    "plan.json": ("Plan as JSON", "application/json"),
-    EVERYTHING: ("All of it, and a task set for the cab", "application/zip"),
-}
 _MAP_PX = 540
 
 
 def page() -> None:
     """Show the page."""
-    try:
-        asked = ask()
-        if isinstance(asked, str):
-            st.html(needed(asked))
-        else:
-            _show(asked)
-    except ZoneplanError as error:
-        if ask_further(str(error)):
-            st.rerun()
-        st.html(fault(str(error), WORDS))
-
-
-def _show(asked: Asked) -> None:
-    answer = planned(asked)
+    question, answer = asked(), current()
+    if question is None or answer is None:
+        return
     plan = answer.plan
     st.html(head(plan))
-    if isinstance(asked.ground, Ground):
+    if isinstance(question.ground, Ground):
         st.html(what_was_found(answer))
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
@@ -71,13 +37,10 @@ def _show(asked: Asked) -> None:
     with left:
         _draw(plan, wetness, zone)
         st.html(legend(plan, wetness) + whole_field(plan, wetness))
-        files = st.container(horizontal=True, key="files")
     with below:
         st.html(zone_table(plan, wetness))
     st.html(notes(plan))
     st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
-    with files:  # last, for a plan is read before it is taken home
-        _downloads(made(asked))
 
 
 def _pick_zone(plan: Plan) -> int:
@@ -113,21 +76,6 @@ def _take_click() -> None:
     clicked = st.session_state["map"].get("last_active_drawing")
     if clicked:
         st.session_state["zone"] = clicked["properties"]["id"]
-
-
-def _downloads(made: Made) -> None:
-    for name, (label, kind) in FILES.items():
-        st.download_button(
-            label,
-            made.files[name],
-            name,
-            kind,
-            key=f"take-{name}",
-            on_click="ignore",
-            type="primary" if name == "summary.pdf" else "secondary",
-        )
-    if made.missing:
-        st.html(fault(made.missing, WORDS))
 
 
 if __name__ == "__main__":

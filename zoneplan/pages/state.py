@@ -1,143 +1,305 @@
-"""What the pages share: what was asked for, and the plan that answers it."""
+"""What the pages of one session share: the question, its answer, and what was before.
 
-import io
-import zipfile
-from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
-from tempfile import TemporaryDirectory
+The boxes of the side hold the words of the question and the desk holds the rest of it:
+files, drawings, rules, edits. `ask` puts both together at every run; `put` lays a whole
+question back on the desk and into the boxes, be it an earlier one or one that was saved.
+"""
+
+import secrets
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field, replace
+from html import escape
+from typing import Any, TypeVar
 
 import streamlit as st
 
-from zoneplan.demo import Demo, demo_fields
-from zoneplan.errors import OutputError
-from zoneplan.export.bundle import bundle_files
-from zoneplan.export.manifest import Options
-from zoneplan.field.layer import read_layers
-from zoneplan.field.outline import read_field
-from zoneplan.field.shapes import Field
-from zoneplan.pages.own import Found, Ground, Upload, edge, read_own, save, system_of
-from zoneplan.prescription import Conditions, Plan, plan_field
-from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rules.read import read_rules
-from zoneplan.units import M_PER_IN, MPS_PER_MPH
+from zoneplan.errors import ZoneplanError
+from zoneplan.field.layer import COLUMNS
+from zoneplan.progress import watched
+from zoneplan.work.answer import Answer, Made, files_of, machine_asked, plan_on
+from zoneplan.work.asked import OWN_MACHINE, Asked, Drawn, Ground, Upload
+from zoneplan.work.ground import read_ground
+from zoneplan.zones.edit import Edit
 
-OWN_MACHINE = "this field's own planter"  # as a demo field has one
-EVERYTHING = "plan.zip"  # all files in one
-_NO_DATE = (1980, 1, 1, 0, 0, 0)  # the first that a zip knows: the same plan gives the same bytes
+OWN_FIELD = "files of my own"
+MACHINE_FILE = "a machine file"
+ADDRESS = "work"  # of a session's work, in the page's own address: a reload finds it again
+MOST_KEPT = 100  # sessions whose work a server keeps for a reload
+MOST_UNDONE = 50
+_MOST_ANSWERS = 8
+_LOOK_S = 0.4  # what is done sooner needs no bar
+_AGAIN_S = 0.1
 
-
-@dataclass(frozen=True)
-class Asked:
-    """Everything a plan depends on; equal questions have equal answers."""
-
-    ground: Ground | str  # or a demo field's name
-    machine: Upload | str  # or a generic machine's name, or OWN_MACHINE
-    tillage: str
-    speed_mph: float | None  # None: the machine's
-    depth_in: float | None
-    residue_pct: float
-    headland: int = 0  # passes
-    sides: tuple[str, ...] = ()  # that have a headland; none: all round
+Thing = TypeVar("Thing")
 
 
-@dataclass(frozen=True)
-class Answer:
-    """A plan, and what it was made from."""
+@dataclass
+class Desk:
+    """One session's work, but for what its boxes hold."""
 
-    plan: Plan
-    found: Found
+    files: dict[str, tuple[Upload, ...]] = field(default_factory=dict)  # by the box they came in by
+    fresh: int = 0  # counts how often the boxes for files were emptied
+    drawn: tuple[Drawn, ...] = ()
+    rules: tuple[Upload, ...] = ()
+    edits: tuple[Edit, ...] = ()
+    now: Asked | None = None
+    past: list[Asked] = field(default_factory=list)
+    future: list[Asked] = field(default_factory=list)
+    beside: dict[str, Asked] = field(default_factory=dict)  # kept to compare with, by name
+    stopped: Asked | None = None  # what was not finished, as a person wanted
+    said: str | None = None  # of what was opened
+    known: OrderedDict[Hashable, Any] = field(default_factory=OrderedDict)
 
 
-@dataclass(frozen=True)
-class Made:
-    """The files of a plan by name, and why there is no task set among them, if so."""
+def desk() -> Desk:
+    """This session's desk."""
+    if "desk" not in st.session_state:
+        st.session_state["desk"] = Desk()
+    found: Desk = st.session_state["desk"]
+    return found
 
-    files: Mapping[str, bytes]
-    missing: str | None = None
+
+def asked() -> Asked | None:
+    """The question that stands; None while something of it is missing."""
+    return desk().now
 
 
-def plan_asked(asked: Asked) -> Answer:
-    """Plan the field that was asked for.
+def current() -> Answer | None:
+    """The answer to it, for pages: they run once it is there."""
+    now = desk().now
+    return None if now is None else desk().known.get(("answer", now))
+
+
+def answered(question: Asked) -> Answer:
+    """Answer a question, or know the answer still.
 
     Raises
     ------
     ZoneplanError
         Anything the user can put right.
     """
-    with TemporaryDirectory(prefix="zoneplan-") as scratch:
-        folder = Path(scratch)
-        machine = read_machine(_machine(asked, folder))
-        if isinstance(asked.ground, Ground):
-            field, found = read_own(asked.ground, machine, asked.headland, asked.sides, folder)
-        else:
-            field, found = _of_demo(asked, machine)
-        conditions = Conditions(
-            tillage=asked.tillage,
-            speed_mps=machine.speed_mps
-            if asked.speed_mph is None
-            else asked.speed_mph * MPS_PER_MPH,
-            depth_m=machine.depth_m if asked.depth_in is None else asked.depth_in * M_PER_IN,
-            residue_frac=asked.residue_pct / 100,
+
+    def think() -> Answer:
+        machine = _known(
+            ("machine", question.ground, question.machine), lambda: machine_asked(question)
         )
-        plan = plan_field(field, found.soils, machine, read_rules(), conditions, marks=found.marks)
-        return Answer(plan, found)
+        lie = replace(  # what the ground does not depend on is left out
+            question,
+            machine=OWN_MACHINE,
+            tillage="",
+            speed_mph=None,
+            depth_in=None,
+            residue_pct=0,
+            least_acres=None,
+            least_width_ft=None,
+            most_zones=None,
+            rules=(),
+            edits=(),
+        )
+        ground = _known(
+            ("ground", lie, machine.width_m), lambda: read_ground(question, machine), most=4
+        )
+        return plan_on(question, machine, *ground)
+
+    return _known(("answer", question), think)
 
 
-def files_of(plan: Plan) -> Made:
-    """Make every file of a plan, and one zip of them all."""
-    missing = None
-    try:
-        files = bundle_files(plan, Options())
-    except OutputError as error:  # the terminal's format is narrower than the others
-        files, missing = bundle_files(plan, Options(taskset_version=None)), str(error)
-    return Made({**files, EVERYTHING: zipped(files)}, missing)
+def made(question: Asked) -> Made:
+    """Make the files of the plan that answers a question."""
+    return _known(("files", question), lambda: files_of(answered(question).plan))
 
 
-def make_files(asked: Asked) -> Made:
-    """Make the files of the plan that was asked for."""
-    return files_of(planned(asked).plan)
+def change(**parts: Any) -> None:
+    """Put new parts into the question, so that it can be undone. Call it in a callback."""
+    now = desk().now
+    assert now is not None
+    put(replace(now, **parts))
 
 
-# A session keeps its own last answers, and nobody else's.
-planned = st.cache_resource(show_spinner="Drawing zones ...", max_entries=8, scope="session")(
-    plan_asked
-)
-made = st.cache_resource(show_spinner="Making files ...", max_entries=8, scope="session")(
-    make_files
-)
+def put(question: Asked) -> None:
+    """Lay a whole question on the desk and into the boxes. Call it before they are drawn."""
+    own = question.ground if isinstance(question.ground, Ground) else None
+    machine = question.machine
+    it = desk()
+    it.files = _files(own, machine)
+    it.fresh += 1
+    it.drawn, it.rules, it.edits = question.drawn, question.rules, question.edits
+    columns = dict(own.columns) if own else {}
+    st.session_state.update(
+        {
+            "field": OWN_FIELD if own else question.ground,
+            "machine": MACHINE_FILE if isinstance(machine, Upload) else machine,
+            "tillage": question.tillage,
+            "speed": question.speed_mph,
+            "depth": question.depth_in,
+            "residue": int(question.residue_pct),
+            "headland": question.headland,
+            "sides": list(question.sides),
+            "least_acres": question.least_acres,
+            "least_width": question.least_width_ft,
+            "most_zones": question.most_zones,
+        }
+    )
+    if own:
+        told = {"pick": own.pick or "", "crs": own.crs or "", "raster_unit": own.raster_unit}
+        st.session_state.update(told)
+        if own.raster_unit:
+            st.session_state["unit_asked"] = True
+        st.session_state.update({part: columns.get(part, "") for part in COLUMNS})
 
 
-def zipped(files: Mapping[str, bytes]) -> bytes:
-    """Put files into one zip."""
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w") as archive:
-        for name, content in files.items():
-            entry = zipfile.ZipInfo(name, _NO_DATE)
-            entry.create_system = 3  # Unix, wherever it is made
-            entry.external_attr = 0o644 << 16
-            archive.writestr(entry, content, zipfile.ZIP_DEFLATED)
-    return packed.getvalue()
+def note(question: Asked) -> None:
+    """Remember a question that was asked, and what was asked before it."""
+    it = desk()
+    if question == it.now:
+        return
+    if it.now is not None:
+        it.past = [*it.past, it.now][-MOST_UNDONE:]
+        if it.future and it.future[-1] == question:
+            it.future.pop()
+        else:
+            it.future.clear()
+    it.now = question
+    keep()
 
 
-def _of_demo(asked: Asked, machine: Machine) -> tuple[Field, Found]:
-    assert isinstance(asked.ground, str)
-    demo = _demo(asked.ground)
-    field = read_field(demo.boundary)
-    soils, edges = read_layers([demo.survey], field)
-    marks = (*edge(field, machine, asked.headland, asked.sides), *edges)
-    return field, Found(system_of(demo.boundary), tuple(soils), marks)
+def undo() -> None:
+    """Go back to the question before. Call it in a callback."""
+    it = desk()
+    if it.past and it.now is not None:
+        before = it.past.pop()
+        it.future.append(it.now)
+        it.now = before
+        put(before)
+        keep()
 
 
-def _machine(asked: Asked, folder: Path) -> Path | str:
-    if isinstance(asked.machine, Upload):
-        return save(asked.machine, folder / "machine")
-    if asked.machine == OWN_MACHINE:
-        assert isinstance(asked.ground, str)
-        return _demo(asked.ground).machine
-    return asked.machine
+def redo() -> None:
+    """Go forward again to what was undone. Call it in a callback."""
+    it = desk()
+    if it.future and it.now is not None:
+        it.past.append(it.now)
+        it.now = it.future.pop()
+        put(it.now)
+        keep()
 
 
-def _demo(name: str) -> Demo:
-    return next(demo for demo in demo_fields() if demo.name == name)
+# ---- what a reload finds again ------------------------------------------------------------------
+
+
+@st.cache_resource(show_spinner=False)
+def _shelf() -> OrderedDict[str, Desk]:
+    """The last desks of this server, by addresses that nobody can guess."""
+    return OrderedDict()
+
+
+def keep() -> None:
+    """Keep this session's work under its address, so that a reload finds it."""
+    address = st.query_params.get(ADDRESS)
+    shelf = _shelf()
+    if address is None or shelf.get(address) is not desk():
+        address = secrets.token_urlsafe(16)
+        st.query_params[ADDRESS] = address
+    shelf[address] = desk()
+    shelf.move_to_end(address)
+    while len(shelf) > MOST_KEPT:
+        shelf.popitem(last=False)
+
+
+def find_again() -> None:
+    """At a session's first run, lay out what its address stands for."""
+    if "desk" in st.session_state:
+        return
+    kept = _shelf().get(st.query_params.get(ADDRESS, ""))
+    if kept is None:
+        return
+    # A desk of its own: whoever opens the address too does not work on the same.
+    st.session_state["desk"] = replace(
+        kept, past=[*kept.past], future=[*kept.future], beside={**kept.beside}, known=OrderedDict()
+    )
+    if kept.now:
+        put(kept.now)
+
+
+# ---- long work ---------------------------------------------------------------------------------
+
+
+def watching(question: Asked, work: Callable[[], Thing]) -> Thing | None:
+    """Do work that may be long: show how far it is, and a button that stops it.
+
+    Returns
+    -------
+    object or None
+        What the work gives; None where a person stopped it.
+    """
+    it, place = desk(), st.empty()
+    if it.stopped == question:
+        with place.container():
+            st.html('<p class="zp-needed" role="status">Stopped. Nothing was changed.</p>')
+            st.button("Go on", on_click=_go_on, type="primary")
+        return None
+    due, line = time.monotonic() + _LOOK_S, None
+
+    def tell(doing: str) -> None:
+        # A press of the button ends the run here, at the next thing that is shown.
+        nonlocal due, line
+        if time.monotonic() < due:
+            return
+        if line is None:
+            with place.container(key="busy"):
+                line = st.empty()
+                st.button("Stop", key="stop", on_click=_stop, args=(question,))
+        line.html(f'<p class="zp-busy" role="status">{escape(doing)} ...</p>')
+        due = time.monotonic() + _AGAIN_S
+
+    fault = None
+    with watched(tell):
+        try:
+            done = work()
+        except ZoneplanError as error:
+            fault = error
+    place.empty()
+    if fault:
+        raise fault
+    return done
+
+
+def _stop(question: Asked) -> None:
+    desk().stopped = question
+
+
+def _go_on() -> None:
+    desk().stopped = None
+
+
+# ---- small things ------------------------------------------------------------------------------
+
+
+def _known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
+    """Think once; keep the last few thoughts of each kind."""
+    known = desk().known
+    if key not in known:
+        known[key] = think()
+    known.move_to_end(key)
+    kind = key[0] if isinstance(key, tuple) else key
+    alike = [it for it in known if isinstance(it, tuple) and it[0] == kind]
+    for old in alike[:-most]:
+        del known[old]
+    found: Thing = known[key]
+    return found
+
+
+def _files(own: Ground | None, machine: Upload | str) -> dict[str, tuple[Upload, ...]]:
+    """Files by the box they came in by."""
+    files: dict[str, tuple[Upload, ...]] = {}
+    if isinstance(machine, Upload):
+        files["machine_file"] = (machine,)
+    if own:
+        files["soils"] = own.soils
+        for box in ("boundary", "samples", "elevation", "tracks", "drawn"):
+            sent = getattr(own, box)
+            if sent:
+                files[box] = (sent,)
+    return files

@@ -1,7 +1,7 @@
 """The plan that answers a question, and its files."""
 
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -96,12 +96,10 @@ def machine_asked(asked: Asked) -> Machine:
     return read_machine(asked.machine)
 
 
-def rules_asked(own: Upload | None) -> Rules:
+def rules_asked(own: Sequence[Upload]) -> Rules:
     """Read the stock rules, and rules of one's own laid over them."""
-    if own is None:
-        return read_rules()
     with TemporaryDirectory(prefix="zoneplan-") as scratch:
-        return read_rules([save(own, Path(scratch))])
+        return read_rules([save(file, Path(scratch)) for file in own])
 
 
 def files_of(plan: Plan) -> Made:

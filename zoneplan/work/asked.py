@@ -57,5 +57,5 @@ class Asked:
     least_acres: float | None = None  # of a zone; None: what the system can follow
     least_width_ft: float | None = None  # None: the planter's
     most_zones: int | None = None  # None: as many as keep the variation in the need
-    rules: Upload | None = None  # of one's own, laid over the stock ones
+    rules: tuple[Upload, ...] = ()  # of one's own, laid over the stock ones
     edits: tuple[Edit, ...] = ()  # in the order they were made

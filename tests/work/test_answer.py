@@ -9,9 +9,10 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.bundle import bundle_files
 from zoneplan.export.manifest import Options
-from zoneplan.pages import state
-from zoneplan.pages.own import Upload, save
-from zoneplan.pages.state import EVERYTHING, OWN_MACHINE, Asked, files_of, plan_asked
+from zoneplan.work import answer
+from zoneplan.work.answer import EVERYTHING, files_of, plan_asked
+from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
+from zoneplan.work.ground import save
 
 
 def asked(**changes):
@@ -100,7 +101,7 @@ def test_a_plan_that_no_task_set_can_hold_gives_the_other_files(monkeypatch):
             raise OutputError("too many zones for a task set")
         return {"plan.json": b"{}"}
 
-    monkeypatch.setattr(state, "bundle_files", narrow)
+    monkeypatch.setattr(answer, "bundle_files", narrow)
     made = files_of(plan_demo(DEMOS["level"]))
     assert made.missing == "too many zones for a task set"
     assert made.files["plan.json"] == b"{}"

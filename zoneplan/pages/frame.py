@@ -1,0 +1,76 @@
+"""The frame of the app: what is asked on the side, the pages beside it, and the look of both."""
+
+from html import escape
+from pathlib import Path
+
+import streamlit as st
+
+from zoneplan.errors import ZoneplanError
+from zoneplan.pages import state
+from zoneplan.pages.ask import WORDS, ask, ask_further
+from zoneplan.pages.overview import fault, needed
+from zoneplan.work.asked import Asked
+
+_HERE = Path(__file__).parent
+PAGES = {  # file, title, where it is found
+    "plan.py": ("Field", None),
+    "draw.py": ("Draw", "draw"),
+    "rules.py": ("Rules", "rules"),
+    "compare.py": ("Compare", "compare"),
+    "sheets.py": ("Sheets and files", "sheets"),
+}
+WITHOUT_A_PLAN = ("Draw", "Sheets and files")  # where one is drawn, or opened
+
+
+def frame() -> None:
+    """Ask on the side, answer, and run the page that was chosen."""
+    st.set_page_config("zoneplan", _HERE / "icon.svg", "wide", initial_sidebar_state=264)
+    st.logo(_HERE / "mark.svg", size="large")
+    st.html(_HERE / "style.css")
+    state.find_again()
+    page = st.navigation(
+        [
+            st.Page(_HERE / file, title=title, url_path=path, default=path is None)
+            for file, (title, path) in PAGES.items()
+            if (_HERE / file).exists()
+        ],
+        position="top",
+    )
+    with st.sidebar:
+        _back_and_forth()
+    question = ask()
+    if state.desk().said:
+        st.html(f'<p class="zp-said" role="status">{escape(state.desk().said or "")}</p>')
+        state.desk().said = None
+    if _answer(question) or page.title in WITHOUT_A_PLAN:
+        page.run()
+
+
+def _back_and_forth() -> None:
+    it = state.desk()
+    with st.container(horizontal=True, key="back"):
+        st.button(
+            "Undo", key="undo", icon=":material/undo:", on_click=state.undo, disabled=not it.past
+        )
+        st.button(
+            "Redo", key="redo", icon=":material/redo:", on_click=state.redo, disabled=not it.future
+        )
+
+
+def _answer(question: Asked | str) -> bool:
+    """Answer the question; say what stops it, where something does."""
+    if isinstance(question, str):
+        st.html(needed(question))
+        return False
+    state.note(question)
+    try:
+        return state.watching(question, lambda: state.answered(question)) is not None
+    except ZoneplanError as error:
+        if ask_further(str(error)):
+            st.rerun()
+        st.html(fault(str(error), WORDS))
+        return False
+
+
+if __name__ == "__main__":
+    frame()
