@@ -24,7 +24,8 @@ def test_the_numbers_of_a_zone():
     assert told["Opener load"].startswith("225 lb")
     assert told["Closing load"] == "124 lb"
     assert told["Downforce needed, hopper full"] == "154 lb"
-    assert told["Downforce needed, at refill"] == "225 lb"
+    assert told["Downforce needed, full to refill"] == "154 to 225 lb"
+    assert told["Margin it leaves, hopper full"] == "116 lb"
     assert told["Margin it leaves, full to refill"] == "116 to 44 lb"
 
 
@@ -33,9 +34,23 @@ def test_the_drawings_show_the_same_numbers():
     # WORKED: as above, and 1508 and 1191 N of weight / 4.448222
     assert (
         "Hopper full, weight 339 lb and downforce 154 lb; at refill, weight 268 lb and downforce "
-        "225 lb. Either carries opener load 225 lb, closing load 124 lb, margin 145 lb."
+        "225 lb. Each carries opener load 225 lb, closing load 124 lb, margin 145 lb."
     ) in html
     assert "Least 120 lb, target 145 lb, most 194 lb; contact 97 % of the time" in html
+
+
+def test_the_seed_in_the_hopper_moves_the_margin():
+    plan = small_plan()
+    machine = plan.machine
+    middle = (machine.fill_full + machine.fill_refill) / 2
+    html = zone_sheet(plan, 1, "dry", middle)
+    told = pairs(html)
+    # WORKED: seed goes evenly, so half way the margin is half way: (514 + 197) / 2 = 356 N,
+    # and the need is (686 + 1003) / 2 = 844 N; / 4.448222
+    assert told[f"Margin it leaves, hopper {middle:.0%} full".replace("%", " %")] == "80 lb"
+    assert told[f"Downforce needed, hopper {middle:.0%} full".replace("%", " %")] == "190 lb"
+    told_in_words = f"; {middle:.0%} full, weight ".replace("%", " %")
+    assert f"{told_in_words}303 lb and downforce 190 lb;" in html
 
 
 @pytest.mark.parametrize(("zone", "wetness"), [(2, "wet"), (3, "dry")])

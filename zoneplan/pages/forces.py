@@ -37,12 +37,14 @@ class Forces:
     opener_load_n: float
     closing_load_n: float
     margin_n: float
+    between: tuple[str, float, float] | None = None  # a fill in words, weight, downforce needed
 
 
 def forces_figure(forces: Forces) -> str:
-    """Draw weight and downforce, hopper full and at refill, against what they carry."""
+    """Draw weight and downforce, hopper full to refill, against what they carry."""
     above = [
         ("hopper full", forces.weight_full_n, forces.downforce_full_n),
+        *([forces.between] if forces.between else []),
         ("at refill", forces.weight_refill_n, forces.downforce_refill_n),
     ]
     carried = [
@@ -55,8 +57,8 @@ def forces_figure(forces: Forces) -> str:
         for label, weight_n, added_n in above
     ]
     bars.append(("carries", carried))
-    said = [f"{label}, {' and '.join(_each(parts))}" for label, parts in bars[:2]]
-    alt = f"{'; '.join(said)}. Either carries {', '.join(_each(carried))}."
+    said = [f"{label}, {' and '.join(_each(parts))}" for label, parts in bars[:-1]]
+    alt = f"{'; '.join(said)}. Each carries {', '.join(_each(carried))}."
     most_n = max(sum(max(load_n, 0.0) for _, load_n in parts) for _, parts in bars)
     drawn = "".join(
         _bar(label, parts, 17 + 58.0 * row, (_WIDE - 2) / most_n)
@@ -66,8 +68,8 @@ def forces_figure(forces: Forces) -> str:
     return _figure(
         "Forces on one row unit at the target, lb",
         alt[0].upper() + alt[1:],
-        drawn + _key(used, 190.0),
-        229.0,
+        drawn + _key(used, 16 + 58.0 * len(bars)),
+        55 + 58.0 * len(bars),
     )
 
 

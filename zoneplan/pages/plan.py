@@ -3,6 +3,7 @@
 import streamlit as st
 from streamlit_folium import st_folium
 
+from zoneplan.pages.changes import changes, pick_zone_again
 from zoneplan.pages.found import what_was_found
 from zoneplan.pages.map import zone_map
 from zoneplan.pages.overview import CAUTIONS, head, legend, notes, whole_field, zone_table
@@ -33,7 +34,9 @@ def page() -> None:
         )
     with right:
         zone = _pick_zone(plan)
-        st.html(zone_sheet(plan, zone, wetness))
+        fill = _hopper(plan)
+        st.html(zone_sheet(plan, zone, wetness, fill))
+        changes(plan, zone, wetness)
     with left:
         _draw(plan, wetness, zone)
         st.html(legend(plan, wetness) + whole_field(plan, wetness))
@@ -43,9 +46,22 @@ def page() -> None:
     st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
 
 
+def _hopper(plan: Plan) -> float:
+    """How much seed is left, as a share of the hopper."""
+    full, refill = plan.machine.fill_full, plan.machine.fill_refill
+    if full <= refill:
+        return full
+    least, most = round(100 * refill), round(100 * full)
+    kept = st.session_state.get("fill", most)
+    st.session_state["fill"] = min(max(kept, least), most)  # another planter has another hopper
+    chosen = st.slider("Seed in the hopper", least, most, key="fill", format="%d %%")
+    return full if chosen == most else refill if chosen == least else chosen / 100
+
+
 def _pick_zone(plan: Plan) -> int:
     """The zone to read about: chosen in the list, or by a click on the map."""
     soils = {it.zone.id: soil(it.zone.facts) for it in plan.settings}
+    pick_zone_again(plan)
     zone = st.session_state.get("zone")
     # Set again at every run, or the list shows the words of the plan before.
     st.session_state["zone"] = zone if zone in soils else next(iter(soils))

@@ -7,27 +7,35 @@ from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.words import UNKNOWN, acres, percent, pounds, setting, soil, span
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
+from zoneplan.rowunit.fill import AtFill, at_fill
+from zoneplan.rowunit.need import Need
 from zoneplan.rules.rule import Reason
 
 
-def zone_sheet(plan: Plan, number: int, wetness: str) -> str:
-    """Show one zone's numbers, warnings, chains of reasons and soil at one wetness, as HTML."""
+def zone_sheet(plan: Plan, number: int, wetness: str, fill: float | None = None) -> str:
+    """Show one zone's numbers, warnings, chains of reasons and soil at one wetness, as HTML.
+
+    `fill` is the share of the hopper to tell of; as full as planned unless it is given.
+    """
+    fill = plan.machine.fill_full if fill is None else fill
     zone = next(it for it in plan.settings if it.zone.id == number)
     moisture = zone.moistures[wetness]
     title = f"Zone {number}: {soil(zone.zone.facts)}"
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{acres(zone.zone.area_ha)} acres, {wetness}</p>'
-        f"{_numbers(plan, moisture)}{_figures(plan, moisture)}{_warnings(moisture)}"
+        f"{_numbers(plan, moisture, fill)}{_figures(plan, moisture, fill)}{_warnings(moisture)}"
         f"{_chains(moisture)}{_soil(zone)}</article>"
     )
 
 
-def _numbers(plan: Plan, moisture: MoistureSetting) -> str:
+def _numbers(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
     if moisture.wait:
         return '<p class="wait"><strong>Wait.</strong> Too wet: there is no number.</p>'
     if moisture.margin_n is None:
         return ""
+    now = _at_fill(plan, moisture, fill)
+    filled = "full" if fill == plan.machine.fill_full else f"{percent(fill)} full"
     set_to = (plan.setting_kind, setting(moisture.setting, plan.setting_unit))
     if plan.setting_kind == "margin target":
         set_to = ("downforce", span(moisture.downforce_full_n, moisture.downforce_refill_n))
@@ -37,13 +45,17 @@ def _numbers(plan: Plan, moisture: MoistureSetting) -> str:
         set_to,
     ]
     details = [
+        (f"Margin it leaves, hopper {filled}", pounds(now.margin_n if now else None)),
+        (f"Downforce needed, hopper {filled}", pounds(now.needed_n if now else None)),
         ("Least for steady contact", pounds(moisture.margin_least_n)),
         ("Most the soil bears", pounds(moisture.margin_most_n)),
         ("Wheels carry load, at the target", f"{percent(moisture.contact_share)} of the time"),
         ("Opener load", _opener(moisture)),
         ("Closing load", pounds(moisture.closing_load_n)),
-        ("Downforce needed, hopper full", pounds(moisture.downforce_full_n)),
-        ("Downforce needed, at refill", pounds(moisture.downforce_refill_n)),
+        (
+            "Downforce needed, full to refill",
+            span(moisture.downforce_full_n, moisture.downforce_refill_n),
+        ),
         (
             "Margin it leaves, full to refill",
             span(moisture.margin_full_n, moisture.margin_refill_n),
@@ -53,7 +65,7 @@ def _numbers(plan: Plan, moisture: MoistureSetting) -> str:
     return f'<dl class="tiles">{_pairs(tiles)}</dl><dl class="details">{_pairs(details)}</dl>'
 
 
-def _figures(plan: Plan, moisture: MoistureSetting) -> str:
+def _figures(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
     """The forces and the margin window, where there are numbers to draw."""
     told = moisture
     if (
@@ -73,11 +85,32 @@ def _figures(plan: Plan, moisture: MoistureSetting) -> str:
         opener_load_n=told.opener_load_n,
         closing_load_n=told.closing_load_n,
         margin_n=told.margin_n,
+        between=_between(plan, moisture, fill),
     )
     window = window_figure(
         told.margin_least_n, told.margin_n, told.margin_most_n, told.contact_share
     )
     return window + forces_figure(forces)
+
+
+def _between(plan: Plan, moisture: MoistureSetting, fill: float) -> tuple[str, float, float] | None:
+    """A bar of its own for a hopper that is neither full nor to be refilled."""
+    now = _at_fill(plan, moisture, fill)
+    if now is None or fill in (plan.machine.fill_full, plan.machine.fill_refill):
+        return None
+    return f"{percent(fill)} full", now.weight_n, now.needed_n
+
+
+def _at_fill(plan: Plan, moisture: MoistureSetting, fill: float) -> AtFill | None:
+    if (
+        moisture.margin_n is None
+        or moisture.opener_load_n is None
+        or moisture.closing_load_n is None
+        or moisture.setting is None
+    ):
+        return None
+    need = Need(0.0, moisture.margin_n, moisture.opener_load_n, moisture.closing_load_n)
+    return at_fill(plan.machine, need, moisture.setting, fill)
 
 
 def _opener(moisture: MoistureSetting) -> str:

@@ -41,14 +41,18 @@ def settle_distance_m(machine: Machine, speed_mps: float) -> float:
     return speed_mps * settled_s
 
 
+def reach_n(system: LoopedAir | Hydraulic) -> tuple[float, float]:
+    """Least and most downforce that a system gives. [N]; negative is lift."""
+    if isinstance(system, LoopedAir):
+        return system.chart[0][1], system.chart[-1][1]
+    return system.least_n, system.most_n
+
+
 def margin_answer(
     machine: Machine, system: LoopedAir | Hydraulic, needs: Sequence[Need], speed_mps: float
 ) -> FieldAnswer:
     """Give each zone its margin as the target, and say where it cannot be held."""
-    if isinstance(system, LoopedAir):
-        least_n, most_n = system.chart[0][1], system.chart[-1][1]
-    else:
-        least_n, most_n = system.least_n, system.most_n
+    least_n, most_n = reach_n(system)
     answers = []
     for need in needs:
         needed_n = [

@@ -1,0 +1,146 @@
+"""What a person changes in the zone that is shown: its numbers, its name, its edges."""
+
+import datetime
+from html import escape
+
+import streamlit as st
+
+from zoneplan.pages.state import change, desk
+from zoneplan.prescription import Plan
+from zoneplan.soil.water import WETNESSES
+from zoneplan.units import N_PER_LBF
+from zoneplan.work.change import WAYS, halved, in_words, neighbours, place_in, zone_at
+from zoneplan.zones.edit import Edit, Merge, Override, Rename
+
+MARGIN, NOTCH = "margin target", "closing notch"
+EVERY = "every moisture"
+MOST_MARGIN_LB = 1000.0
+_DECIDES = {MARGIN: "margin", NOTCH: "closing"}
+
+
+def changes(plan: Plan, number: int, wetness: str) -> None:
+    """Offer what can be changed in a zone, and list what was."""
+    with st.expander(f"Change zone {number}", icon=":material/edit:"):
+        _number(plan, number, wetness)
+        _edges(plan, number)
+        _name(plan, number)
+    _list(plan)
+
+
+def pick_zone_again(plan: Plan) -> None:
+    """After zones were drawn anew, choose the one that holds the place chosen before."""
+    at = st.session_state.pop("zone_at", None)
+    number = zone_at(plan, at) if at else None
+    if number:
+        st.session_state["zone"] = number
+
+
+def _number(plan: Plan, number: int, wetness: str) -> None:
+    """A number of a person's own, with who and why."""
+    st.html("<h3 class='zp-change'>A number of your own</h3>")
+    moisture = next(it for it in plan.settings if it.zone.id == number).moistures[wetness]
+    if moisture.margin_n is None:
+        reason = "waits: too wet has no number" if moisture.wait else "has no soil data"
+        st.html(f"<p class='zp-change'>Zone {number} {reason}, {wetness}.</p>")
+        return
+    left, right = st.columns(2)
+    what = left.selectbox("What", list(_DECIDES), key="own_what")
+    right.selectbox("When the soil is", [wetness, EVERY], key="own_when")
+    notches = [it.name for it in plan.machine.notches]
+    if what == MARGIN:
+        st.number_input(
+            "Load on the gauge wheels, lb a row", 0.0, MOST_MARGIN_LB, None, 5.0, key="own_margin"
+        )
+    else:
+        st.selectbox("Notch", notches, None, key="own_notch", placeholder="as the rules say")
+    st.text_input("Why", key="own_why", max_chars=300)
+    st.text_input("Your initials", key="own_initials", max_chars=12)
+    if fault := st.session_state.pop("own_fault", None):
+        st.html(f'<p class="zp-fault" role="alert">{escape(fault)}</p>')
+    st.button("Put it in place", key="own_put", on_click=_put_number, args=(plan, number, wetness))
+
+
+def _put_number(plan: Plan, number: int, wetness: str) -> None:
+    told = st.session_state
+    decides = _DECIDES[told["own_what"]]
+    value = told.get("own_margin") if decides == "margin" else told.get("own_notch")
+    why, initials = told["own_why"].strip(), told["own_initials"].strip()
+    missing = [
+        name
+        for name, given in (("the number", value), ("why", why), ("your initials", initials))
+        if given is None or given == ""
+    ]
+    if missing:
+        told["own_fault"] = f"Still to give: {', '.join(missing)}."
+        return
+    at, today = place_in(plan, number), datetime.datetime.now().astimezone().date()
+    kept = value * N_PER_LBF if isinstance(value, float | int) else str(value)
+    when = [wetness] if told["own_when"] == wetness else WETNESSES
+    _add(*(Override(at, decides, each, kept, why, initials, today) for each in when))
+    told["zone_at"] = at
+    for box in ("own_margin", "own_notch"):
+        told.pop(box, None)
+
+
+def _edges(plan: Plan, number: int) -> None:
+    """Join it with a neighbour, or part it."""
+    st.html("<h3 class='zp-change'>Its edges</h3>")
+    near = neighbours(plan, number)
+    left, right = st.columns(2, vertical_alignment="bottom")
+    if near:
+        with left:
+            other = st.selectbox("Neighbour", near, key="join_with")
+        right.button(f"Join zones {number} and {other}", on_click=_join, args=(plan, number, other))
+    with left:
+        way = st.selectbox("Part", WAYS, key="part_way")
+    right.button(f"Part zone {number}", on_click=_part, args=(plan, number, way))
+    st.html("<p class='zp-change'>A line of your own parts zones too: draw it under Draw.</p>")
+
+
+def _join(plan: Plan, number: int, other: int) -> None:
+    at = place_in(plan, number)
+    _add(Merge(at, place_in(plan, other)))
+    st.session_state["zone_at"] = at
+
+
+def _part(plan: Plan, number: int, way: str) -> None:
+    _add(halved(plan, number, way))
+    st.session_state["zone_at"] = place_in(plan, number)
+
+
+def _name(plan: Plan, number: int) -> None:
+    st.html("<h3 class='zp-change'>Its name</h3>")
+    left, right = st.columns(2, vertical_alignment="bottom")
+    with left:
+        st.text_input("Name", key="zone_name", max_chars=60)
+    right.button(f"Name zone {number}", on_click=_rename, args=(plan, number))
+
+
+def _rename(plan: Plan, number: int) -> None:
+    at = place_in(plan, number)
+    _add(Rename(at, st.session_state["zone_name"].strip()))
+    st.session_state["zone_at"] = at
+    st.session_state["zone_name"] = ""
+
+
+def _list(plan: Plan) -> None:
+    """What was changed, each with a way back."""
+    edits = desk().edits
+    if not edits:
+        return
+    with st.container(key="changes"):
+        st.html("<h3 class='zp-change'>Changed by hand</h3>")
+        for place, edit in enumerate(edits):
+            left, right = st.columns([5, 1], vertical_alignment="center")
+            left.html(f"<p class='zp-change'>{escape(in_words(edit, plan))}</p>")
+            right.button("Take back", key=f"take-back-{place}", on_click=_take_back, args=(place,))
+
+
+def _take_back(place: int) -> None:
+    edits = [*desk().edits]
+    del edits[place]
+    change(edits=tuple(edits))
+
+
+def _add(*edits: Edit) -> None:
+    change(edits=(*desk().edits, *edits))

@@ -1,0 +1,95 @@
+"""What a person can change in a zone, and how each change reads."""
+
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.prescription import Plan
+from zoneplan.rowunit.words import load
+from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename, Split
+
+_PLACES = 7  # decimals of a degree: a centimetre
+_BEYOND_M = 0.1  # past both edges, so that rounding leaves no neck
+WAYS = ("north from south", "east from west")
+
+
+def place_in(plan: Plan, number: int) -> Point:
+    """A place well inside a zone, which says which zone is meant when zones are drawn anew."""
+    return _degrees(plan, shapely.maximum_inscribed_circle(_shape(plan, number)))
+
+
+def zone_at(plan: Plan, at: Point) -> int | None:
+    """Number of the zone that holds a place; None where none does."""
+    point = move(shapely.Point(at), WGS_84, plan.field.crs)
+    return next(
+        (it.zone.id for it in plan.settings if shapely.intersects(it.zone.shape, point)), None
+    )
+
+
+def neighbours(plan: Plan, number: int) -> list[int]:
+    """Numbers of the zones that have a border with a zone, not only a corner."""
+    shape = _shape(plan, number)
+    return [
+        it.zone.id
+        for it in plan.settings
+        if it.zone.id != number and shapely.intersection(it.zone.shape, shape).length > 0
+    ]
+
+
+def halved(plan: Plan, number: int, way: str) -> Split:
+    """Part a zone in two along a line through its middle.
+
+    Only the zone is crossed: the line goes no further than its widest part there.
+
+    Parameters
+    ----------
+    plan, number : Plan, int
+        Whose zone.
+    way : str
+        One of WAYS.
+    """
+    shape = _shape(plan, number)
+    west, south, east, north = shape.bounds
+    middle = shape.centroid
+    across = (
+        LineString([(west, middle.y), (east, middle.y)])
+        if way == WAYS[0]
+        else LineString([(middle.x, south), (middle.x, north)])
+    )
+    inside = max(shapely.get_parts(shapely.intersection(across, shape)), key=shapely.length)
+    first, last = shapely.get_coordinates(inside)[[0, -1]]
+    reach = (last - first) / inside.length * _BEYOND_M
+    ends = (shapely.Point(first - reach), shapely.Point(last + reach))
+    return Split((_degrees(plan, ends[0]), _degrees(plan, ends[1])))
+
+
+def in_words(edit: Edit, plan: Plan) -> str:
+    """Say what a change does, in the numbers that zones have now."""
+    if isinstance(edit, Override):
+        value = edit.value if isinstance(edit.value, str) else load(edit.value)
+        what = "margin target" if edit.decides == "margin" else "closing notch"
+        return (
+            f"Zone {_number(plan, edit.at)}, {edit.wetness}: {what} {value}, by {edit.initials} on "
+            f"{edit.on}: {edit.why}"
+        )
+    if isinstance(edit, Merge):
+        return f"Joined with its neighbour: zone {_number(plan, edit.one)}"
+    if isinstance(edit, Rename):
+        name = f"called “{edit.name}”" if edit.name else "called by its number again"
+        return f"Zone {_number(plan, edit.at)}: {name}"
+    return "Parted along a line"
+
+
+def _number(plan: Plan, at: Point) -> int | str:
+    return zone_at(plan, at) or "that is gone"
+
+
+def _shape(plan: Plan, number: int) -> Polygon:
+    return next(it.zone.shape for it in plan.settings if it.zone.id == number)
+
+
+def _degrees(plan: Plan, place: BaseGeometry) -> Point:
+    moved = shapely.get_coordinates(move(place, plan.field.crs, WGS_84))[0]
+    east, north = moved.round(_PLACES).tolist()
+    return east, north
