@@ -37,7 +37,7 @@ def pick_zone_again(plan: Plan) -> None:
 
 def _number(plan: Plan, number: int, wetness: str) -> None:
     """A number of a person's own, with who and why."""
-    st.html("<h3 class='zp-change'>A number of your own</h3>")
+    st.html("<h2 class='zp-change'>A number of your own</h2>")
     moisture = next(it for it in plan.settings if it.zone.id == number).moistures[wetness]
     if moisture.margin_n is None:
         reason = "waits: too wet has no number" if moisture.wait else "has no soil data"
@@ -84,7 +84,7 @@ def _put_number(plan: Plan, number: int, wetness: str) -> None:
 
 def _edges(plan: Plan, number: int) -> None:
     """Join it with a neighbour, or part it."""
-    st.html("<h3 class='zp-change'>Its edges</h3>")
+    st.html("<h2 class='zp-change'>Its edges</h2>")
     near = neighbours(plan, number)
     left, right = st.columns(2, vertical_alignment="bottom")
     if near:
@@ -109,7 +109,7 @@ def _part(plan: Plan, number: int, way: str) -> None:
 
 
 def _name(plan: Plan, number: int) -> None:
-    st.html("<h3 class='zp-change'>Its name</h3>")
+    st.html("<h2 class='zp-change'>Its name</h2>")
     left, right = st.columns(2, vertical_alignment="bottom")
     with left:
         st.text_input("Name", key="zone_name", max_chars=60)
@@ -129,7 +129,7 @@ def _list(plan: Plan) -> None:
     if not edits:
         return
     with st.container(key="changes"):
-        st.html("<h3 class='zp-change'>Changed by hand</h3>")
+        st.html("<h2 class='zp-change'>Changed by hand</h2>")
         for place, edit in enumerate(edits):
             left, right = st.columns([5, 1], vertical_alignment="center")
             left.html(f"<p class='zp-change'>{escape(in_words(edit, plan))}</p>")

@@ -36,9 +36,12 @@ def frame() -> None:
         ],
         position="top",
     )
-    with st.sidebar:
-        _back_and_forth()
+    top = st.sidebar.container()
     question = ask()
+    if isinstance(question, Asked):
+        state.note(question)
+    with top:  # last, for what was just asked can be undone
+        _back_and_forth()
     if state.desk().said:
         st.html(f'<p class="zp-said" role="status">{escape(state.desk().said or "")}</p>')
         state.desk().said = None
@@ -62,7 +65,6 @@ def _answer(question: Asked | str) -> bool:
     if isinstance(question, str):
         st.html(needed(question))
         return False
-    state.note(question)
     try:
         return state.watching(question, lambda: state.answered(question)) is not None
     except ZoneplanError as error:

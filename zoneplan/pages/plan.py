@@ -36,12 +36,12 @@ def page() -> None:
         zone = _pick_zone(plan)
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, wetness, fill))
-        changes(plan, zone, wetness)
     with left:
         _draw(plan, wetness, zone)
         st.html(legend(plan, wetness) + whole_field(plan, wetness))
     with below:
         st.html(zone_table(plan, wetness))
+        changes(plan, zone, wetness)
     st.html(notes(plan))
     st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
 

@@ -50,7 +50,6 @@ class Desk:
     beside: dict[str, Asked] = field(default_factory=dict)  # kept to compare with, by name
     stopped: Asked | None = None  # what was not finished, as a person wanted
     said: str | None = None  # of what was opened
-    known: OrderedDict[Hashable, Any] = field(default_factory=OrderedDict)
 
 
 def desk() -> Desk:
@@ -69,7 +68,7 @@ def asked() -> Asked | None:
 def current() -> Answer | None:
     """The answer to it, for pages: they run once it is there."""
     now = desk().now
-    return None if now is None else desk().known.get(("answer", now))
+    return None if now is None else _thoughts().get(("answer", now))
 
 
 def answered(question: Asked) -> Answer:
@@ -99,7 +98,9 @@ def answered(question: Asked) -> Answer:
             edits=(),
         )
         ground = _known(
-            ("ground", lie, machine.width_m), lambda: read_ground(question, machine), most=4
+            ("ground", lie, machine.width_m if _by_the_pass(question) else None),
+            lambda: read_ground(question, machine),
+            most=4,
         )
         return plan_on(question, machine, *ground)
 
@@ -217,7 +218,7 @@ def find_again() -> None:
         return
     # A desk of its own: whoever opens the address too does not work on the same.
     st.session_state["desk"] = replace(
-        kept, past=[*kept.past], future=[*kept.future], beside={**kept.beside}, known=OrderedDict()
+        kept, past=[*kept.past], future=[*kept.future], beside={**kept.beside}
     )
     if kept.now:
         put(kept.now)
@@ -279,7 +280,7 @@ def _go_on() -> None:
 
 def _known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
     """Think once; keep the last few thoughts of each kind."""
-    known = desk().known
+    known = _thoughts()
     if key not in known:
         known[key] = think()
     known.move_to_end(key)
@@ -289,6 +290,18 @@ def _known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS)
         del known[old]
     found: Thing = known[key]
     return found
+
+
+def _thoughts() -> OrderedDict[Hashable, Any]:
+    """What this session has worked out: it goes with the session, the desk stays."""
+    found: OrderedDict[Hashable, Any] = st.session_state.setdefault("known", OrderedDict())
+    return found
+
+
+def _by_the_pass(question: Asked) -> bool:
+    """Whether something on the ground is as wide as the planter."""
+    own = question.ground
+    return bool(question.headland or (isinstance(own, Ground) and own.tracks))
 
 
 def _files(own: Ground | None, machine: Upload | str) -> dict[str, tuple[Upload, ...]]:

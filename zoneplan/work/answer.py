@@ -1,8 +1,9 @@
 """The plan that answers a question, and its files."""
 
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -16,7 +17,7 @@ from zoneplan.prescription import Conditions, Plan, plan_field
 from zoneplan.progress import step
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rules.read import read_rules
+from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rules
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH
 from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
@@ -96,10 +97,10 @@ def machine_asked(asked: Asked) -> Machine:
     return read_machine(asked.machine)
 
 
-def rules_asked(own: Sequence[Upload]) -> Rules:
+@lru_cache(maxsize=32)
+def rules_asked(own: tuple[Upload, ...]) -> Rules:
     """Read the stock rules, and rules of one's own laid over them."""
-    with TemporaryDirectory(prefix="zoneplan-") as scratch:
-        return read_rules([save(file, Path(scratch)) for file in own])
+    return read_rules([RulesFile(file.name, file.content) for file in own])
 
 
 def files_of(plan: Plan) -> Made:

@@ -1,0 +1,155 @@
+"""What a session remembers: steps back and forth, a reload, work that was stopped."""
+
+import time
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from tests.pages.test_app import APP, fault, opened, own, shown
+from tests.pages.uploads import EAST, TWO_SOILS, WEST, features, square, upload
+from zoneplan.pages import state
+from zoneplan.pages.ask import OWN_FIELD
+
+
+def press(app, key):
+    return app.button(key=key).click().run()
+
+
+def reloaded(app):
+    """The same address in a browser's fresh window."""
+    fresh = AppTest.from_file(APP, default_timeout=30)
+    for name, value in app.query_params.items():
+        fresh.query_params[name] = value
+    return fresh.run()
+
+
+def test_every_step_can_be_undone_and_done_again():
+    app = opened("level")
+    first = shown(app)
+    app.number_input(key="speed").set_value(6.0).run()
+    app.number_input(key="headland").set_value(1).run()
+    app.multiselect(key="sides").set_value(["north"]).run()
+    last = shown(app)
+    assert app.button(key="redo").disabled
+    for _ in range(3):
+        press(app, "undo")
+    assert shown(app) == first
+    assert app.button(key="undo").disabled
+    assert app.number_input(key="speed").value is None
+    for _ in range(3):
+        press(app, "redo")
+    assert shown(app) == last
+    assert app.multiselect(key="sides").value == ["north"]
+
+
+def test_a_new_step_ends_what_could_be_done_again():
+    app = opened("level")
+    app.number_input(key="speed").set_value(6.0).run()
+    press(app, "undo")
+    app.number_input(key="depth").set_value(2.0).run()
+    assert app.button(key="redo").disabled
+    press(app, "undo")
+    assert app.number_input(key="depth").value is None
+
+
+def test_files_come_back_with_the_step_that_had_them():
+    app = own(square(), TWO_SOILS)
+    first = shown(app)
+    west = upload("west.geojson", features((WEST, {"texture": "sand"})))
+    app.file_uploader(key="soils").set_value([west]).run()
+    assert shown(app) != first
+    press(app, "undo")
+    assert shown(app) == first
+    # The chooser is empty, and what it held is named beside it.
+    assert any(it.label.startswith("soils.geojson, ") for it in app.button)
+    app.file_uploader(key="soils-1").set_value([west]).run()  # one more layer, below the other
+    assert shown(app).count("polygons, ") == 2
+    press(app, "let-go-soils-0")
+    assert "west: polygons" in shown(app)
+    assert "soils: polygons" not in shown(app)
+
+
+def test_a_reload_finds_the_work_again_and_nobody_else_does():
+    app = own(square(name="North 40"), TWO_SOILS, machine="springs")
+    app.number_input(key="speed").set_value(6.0).run()
+    said = shown(app)
+    again = reloaded(app)
+    assert shown(again) == said
+    press(again, "undo")
+    assert shown(again) != said
+    assert shown(app.run()) == said  # two windows, two desks
+    assert "North 40" not in shown(opened("level"))
+
+
+def test_an_address_that_stands_for_nothing_begins_anew():
+    app = AppTest.from_file(APP, default_timeout=30)
+    app.query_params[state.ADDRESS] = "no-such-work"
+    assert "River bottom" in shown(app.run())
+    assert app.query_params[state.ADDRESS] != ["no-such-work"]
+
+
+def test_a_fault_can_be_undone():
+    app = opened(OWN_FIELD)
+    app.file_uploader(key="boundary").set_value(square())
+    app.file_uploader(key="soils").set_value([TWO_SOILS]).run()
+    said = shown(app)
+    app.file_uploader(key="boundary").set_value(upload("empty.geojson", features())).run()
+    assert "empty.geojson holds no area" in fault(app)
+    press(app, "undo")
+    assert shown(app) == said
+
+
+def test_no_more_sessions_are_kept_than_a_server_can_bear(monkeypatch):
+    monkeypatch.setattr(state, "MOST_KEPT", 2)
+    first, *others = [own(square(name=f"Field {n}"), TWO_SOILS) for n in range(3)]
+    assert "Field 0" not in shown(reloaded(first))
+    assert "<h1>Field 2</h1>" in shown(reloaded(others[1]))
+
+
+@pytest.fixture
+def slow(monkeypatch):
+    """Work that takes long enough to be watched."""
+    monkeypatch.setattr(state, "_LOOK_S", 0.0)
+    monkeypatch.setattr(state, "_AGAIN_S", 0.0)
+    said = []
+    before = state.watched
+
+    def watched(tell):
+        def told(doing):
+            said.append(doing)
+            tell(doing)
+
+        return before(told)
+
+    monkeypatch.setattr(state, "watched", watched)
+    return said
+
+
+def test_long_work_says_what_it_does(slow):
+    app = own(square(), TWO_SOILS)
+    shown(app)
+    assert "Reading soils.geojson" in slow
+    assert slow.index("Reading the boundary") < slow.index("Drawing zones")
+    assert "stop" not in {it.key for it in app.button}  # it went when the work was done
+
+
+def test_what_was_stopped_can_go_on():
+    app = own(square(), TWO_SOILS)
+    said = shown(app)
+    other = upload(
+        "west.geojson", features((WEST, {"texture": "sand"}), (EAST, {"texture": "clay"}))
+    )
+    app.file_uploader(key="soils").set_value([other])
+    desk = app.session_state["desk"]
+    app.run()
+    desk.stopped = desk.now  # as the button does
+    app.session_state["known"].clear()
+    began = time.monotonic()
+    app.run()
+    assert "Stopped. Nothing was changed." in shown(app)
+    assert "Every zone" not in shown(app)
+    assert time.monotonic() - began < 5
+    next(it for it in app.button if it.label == "Go on").click().run()
+    assert "Every zone" in shown(app)
+    press(app, "undo")
+    assert shown(app) == said
