@@ -19,6 +19,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.grid import Grid, field_shares
 from zoneplan.field.points import MARGIN_M, Points
 from zoneplan.field.shapes import Field
+from zoneplan.progress import step
 
 LEAST_POINTS = 10  # judged: of fewer, a tenth left out proves nothing
 MOST_POINTS = 2_500  # more are thinned: the matrix of all would take gigabytes
@@ -29,6 +30,7 @@ LEAST_R2 = 0.1  # judged: of pure noise, 8 % comes out better with 20 points and
 REACH = 4.0  # times the usual distance to the nearest point; judged. Ground beyond is unknown
 _LAGS = 15
 _LONGEST_LAG = 1 / 3  # of the diagonal of the points' extent
+_AT_ONCE = 2_000  # places: long work can be stopped between
 _BACKEND = "C" if find_spec("pykrige.lib.cok") else "loop"  # the same, ten times as fast
 _SAID = {
     "conductivity": ("conductivity", 1, ""),
@@ -190,8 +192,14 @@ def ordinary(places: _Values, values: _Values, variogram: Variogram, at: _Values
         exact_values=False,
     )
     nearest = min(NEIGHBOURS, len(places))
-    found, _ = model.execute("points", *at.T, backend=_BACKEND, n_closest_points=nearest)
-    return np.asarray(found, dtype=float)
+    found = []
+    for part in np.array_split(at, max(1, -(-len(at) // _AT_ONCE))):
+        step(f"Kriging from {len(values):,} points")
+        values_there, _ = model.execute(
+            "points", *part.T, backend=_BACKEND, n_closest_points=nearest
+        )
+        found.append(np.asarray(values_there, dtype=float))
+    return np.concatenate(found)
 
 
 def fit_variogram(places: _Values, values: _Values) -> Variogram:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from zoneplan.field.shapes import Field, MarkLayer, Site
 from zoneplan.field.terrain import elevation_notes, read_elevation, terrain_ground
+from zoneplan.progress import step
 
 
 def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> MarkLayer:
@@ -14,7 +15,9 @@ def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> Mark
     LayerError
         As `read_elevation` does.
     """
+    step(f"Reading {Path(path).name}")
     heights = read_elevation(path, field, crs)
+    step("Letting water run over the ground")
     ground = terrain_ground(heights, field)
     sites = [
         Site(slope_frac=slope, gathers_water=wet, steep=steep)
