@@ -1,13 +1,14 @@
 """plan_field(): the single pass from ground to settings; Plan and its parts."""
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from zoneplan.errors import MachineError
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.override import OVERRIDE, in_words, overridden, refuse_faulty
 from zoneplan.progress import step
 from zoneplan.rowunit import contact
 from zoneplan.rowunit.calibrate import Observation, scale_from
@@ -42,7 +43,8 @@ from zoneplan.want import (
     want_of,
 )
 from zoneplan.zones.delineate import build_zones
-from zoneplan.zones.edit import Edit
+from zoneplan.zones.edit import Edit, Override
+from zoneplan.zones.edited import Overrides, edited
 from zoneplan.zones.kept import KEPT_SHARE
 from zoneplan.zones.marks import marks_of
 from zoneplan.zones.zone import NOTHING_ASKED, Decision, Zone, Zoned, Zoning
@@ -80,6 +82,20 @@ class MoistureSetting:
     def wait(self) -> bool:
         """Whether a stop rule held: too wet, no number."""
         return any(reason.kind == "stop" for reason in self.reasons)
+
+    @property
+    def by_hand(self) -> Reason | None:
+        """The link that put a person's margin target in place of the rules', if one did."""
+        return _by_hand(self.reasons)
+
+    @property
+    def closing_by_hand(self) -> Reason | None:
+        """The same for the closing notch."""
+        return _by_hand(self.closing_reasons)
+
+
+def _by_hand(reasons: Sequence[Reason]) -> Reason | None:
+    return next((reason for reason in reasons if reason.kind == OVERRIDE), None)
 
 
 @dataclass(frozen=True)
@@ -157,7 +173,10 @@ def plan_field(
     ------
     LayerError
         When no layer meets the field.
+    MachineError
+        When an override or the observation does not fit the machine or the field.
     """
+    refuse_faulty(edits, machine)
     step("Laying the layers over the field")
     cut = overlay(field, layers, marks)
     choices = choices_by(rules)
@@ -181,12 +200,13 @@ def plan_field(
         most_zones=zoning.most_zones,
         straighten_m=min(section_width_m(machine) / 2, STRAIGHTEN_M),
     )
+    zoned, overrides = edited(zoned, cut.pieces, edits)
     zones = zoned.zones
     inside = swallowed(zones, cut.pieces, decided, warned, ALIKE_N)
     scale, scale_note = _scale(zones, machine, conditions, observation)
     step("Settling every zone")
     by_wetness = {
-        wetness: _settle(zones, machine, choices, conditions, wetness, scale)
+        wetness: _settle(zones, machine, choices, conditions, wetness, scale, overrides)
         for wetness in WETNESSES
     }
     settings = tuple(
@@ -202,6 +222,7 @@ def plan_field(
         *(f"{layer.name}: {note}" for layer in marks for note in layer.notes),
         *cut.notes,
         *zoned.notes,
+        *_overrides_in_words(settings, overrides),
         *([HELD_MARGIN] if _held_margin(machine, zoned) else []),
         *([scale_note] if scale_note else []),
         *_once({wetness: by_wetness[wetness][1].notes for wetness in WETNESSES}),
@@ -223,6 +244,14 @@ def plan_field(
         kept=zoned.kept,
         disagreements=cut.disagreements,
     )
+
+
+def _overrides_in_words(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[str]:
+    for setting in settings:
+        for edit in overrides.get(setting.zone.id, ()):
+            moisture = setting.moistures[edit.wetness]
+            chain = moisture.reasons if edit.decides == "margin" else moisture.closing_reasons
+            yield in_words(setting.zone.id, edit, chain, waits=plannable(setting.zone.facts))
 
 
 def _own_rules(rules: Rules) -> list[str]:
@@ -274,16 +303,13 @@ def _settle(
     conditions: Conditions,
     wetness: str,
     scale: float,
+    overrides: Overrides,
 ) -> tuple[list[MoistureSetting], FieldAnswer]:
     """Every zone's setting at one wetness. Asked at once, for springs answer for the field."""
-    wants: list[Want | None] = []
-    for zone in zones:
-        want = (
-            want_of(zone.facts, zone.site, machine, choices, conditions, wetness)
-            if plannable(zone.facts)
-            else None
-        )
-        wants.append(want and replace(want, opener_n=_scaled(want.opener_n, scale)))
+    wants = [
+        _wanted(zone, machine, choices, conditions, wetness, scale, overrides.get(zone.id, ()))
+        for zone in zones
+    ]
     needs = [
         Need(
             zone.area_ha,
@@ -307,6 +333,23 @@ def _settle(
         else:
             settings.append(_set(want, next(answers), machine, conditions))
     return settings, field_answer
+
+
+def _wanted(
+    zone: Zone,
+    machine: Machine,
+    choices: Choices,
+    conditions: Conditions,
+    wetness: str,
+    scale: float,
+    overrides: Sequence[Override],
+) -> Want | None:
+    """What a zone wants by the rules, by a hand check and by a person; None without data."""
+    if not plannable(zone.facts):
+        return None
+    ruled = want_of(zone.facts, zone.site, machine, choices, conditions, wetness)
+    want = overridden(ruled, [it for it in overrides if it.wetness == wetness], machine)
+    return replace(want, opener_n=_scaled(want.opener_n, scale))
 
 
 def _scaled(loads_n: tuple[float, float, float], scale: float) -> tuple[float, float, float]:
@@ -387,11 +430,12 @@ def _contact_warnings(
         ]
     if margin_n < least_n:
         steady_mps = contact.steady_speed_mps(machine, conditions.tillage, margin_n, want.swing)
-        slower = (
-            f"at {_both_speeds(steady_mps)} it would be"
-            if steady_mps >= SLOWEST_MPS
-            else "no slower pass makes it so, and more load would pack: watch the depth"
-        )
+        if steady_mps >= SLOWEST_MPS:
+            slower = f"at {_both_speeds(steady_mps)} it would be"
+        elif _by_hand(want.margin.reasons):
+            slower = f"no slower pass makes it so, but {load(least_n)} would"
+        else:
+            slower = "no slower pass makes it so, and more load would pack: watch the depth"
         return [
             f"At {speed} the gauge wheels carry load about {100 * share:.0f} % of the time at "
             f"this target, less than the 96 % that is wanted; {slower}."
@@ -401,11 +445,16 @@ def _contact_warnings(
 
 
 def _packing_warnings(want: Want, got: Answer) -> list[str]:
-    """Where the margin that is really left is more than the soil bears."""
+    """Where the margin that is really left, or asked for, is more than the soil bears."""
     left_n, when = max((got.margin_full_n, "full"), (got.margin_refill_n, "at refill"))
-    most_n = want.margin.most
-    if most_n is None or left_n <= most_n + 0.5:
+    margin_n, most_n = want.margin.value, want.margin.most
+    assert margin_n is not None
+    if most_n is None or max(left_n, margin_n) <= most_n + 0.5:
         return []
+    if left_n <= most_n + 0.5:
+        return [
+            f"The target of {load(margin_n)} is more than the {load(most_n)} that the soil bears."
+        ]
     return [
         f"With the hopper {when} the margin comes to {load(left_n)}: more than the "
         f"{load(most_n)} that the soil bears."

@@ -4,18 +4,16 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 
 import geopandas as gpd
-import shapely
 
-from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.shapes import Site
 from zoneplan.rowunit.words import load
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.units import HA_PER_ACRE
+from zoneplan.units import HA_PER_ACRE, M2_PER_HA
+from zoneplan.zones.made_of import Ground, made_of
 from zoneplan.zones.patchwork import difference_n
 from zoneplan.zones.zone import Decision, Zone
 
 LEAST_SAID_HA = 0.1  # judged: less is the rounding of a soil map
-_Ground = tuple[SoilFacts, Site]
 
 
 def swallowed(
@@ -41,21 +39,15 @@ def swallowed(
     list of list of str
         Notes, a list a zone.
     """
-    points = shapely.point_on_surface(pieces.geometry.to_numpy())
-    piece, zone = shapely.STRtree([zone.shape for zone in zones]).query(points, predicate="within")
-    held: list[dict[_Ground, float]] = [defaultdict(float) for _ in zones]
-    for one, into in zip(piece.tolist(), zone.tolist(), strict=True):
-        row = pieces.iloc[one]
-        held[into][row["facts"], row["site"]] += geodesic_area_ha(row.geometry, pieces.crs)
     return [
         list(_notes(zone, ground, decide, warn, alike_n))
-        for zone, ground in zip(zones, held, strict=True)
+        for zone, ground in zip(zones, made_of([zone.shape for zone in zones], pieces), strict=True)
     ]
 
 
 def _notes(
     zone: Zone,
-    ground: dict[_Ground, float],
+    held: Sequence[Ground],
     decide: Callable[[SoilFacts, Site], Decision],
     warn: Callable[[SoilFacts, Site], frozenset[str]],
     alike_n: float,
@@ -64,8 +56,12 @@ def _notes(
     if not own.loads_n:
         return []
     told = warn(zone.facts, zone.site)
+    ground_m2: dict[tuple[SoilFacts, Site], float] = defaultdict(float)
+    for facts, site, m2 in held:
+        ground_m2[facts, site] += m2
     notes = []
-    for (facts, site), area_ha in ground.items():
+    for (facts, site), m2 in ground_m2.items():
+        area_ha = m2 / M2_PER_HA  # true, for the field's metric system keeps areas
         other = decide(facts, site)
         if area_ha < LEAST_SAID_HA or not other.loads_n:
             continue

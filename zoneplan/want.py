@@ -144,6 +144,12 @@ def _situation(
     )
 
 
+def share_of(machine: Machine, notch: Notch) -> float:
+    """Where a notch lies in the lever's range, by its load: 0 for the lightest, 1 the heaviest."""
+    lightest_n, heaviest_n = machine.notches[0].load_n, machine.notches[-1].load_n
+    return (notch.load_n - lightest_n) / ((heaviest_n - lightest_n) or 1.0)
+
+
 def _nearest_notch(machine: Machine, share: float | None) -> Notch | None:
     """The notch whose load is nearest to this share of the lever's range."""
     if share is None:

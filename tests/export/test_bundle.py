@@ -39,7 +39,7 @@ def quick(monkeypatch):
         return {name: f"new {name}".encode() for name in (*MAKERS, *tasks, "manifest.json")}
 
     monkeypatch.setattr(bundle, "bundle_files", files)
-    monkeypatch.setattr(bundle, "_refuse_differences", lambda *_: None)
+    monkeypatch.setattr(bundle, "refuse_differences", lambda *_: None)
 
 
 @pytest.fixture(scope="module")

@@ -128,6 +128,7 @@ def test_tidy_leaves_no_negative_zero():
     [
         ("  low \t ground\r\nby the creek ", "low ground by the creek"),
         ("a\x00b\x07", "ab"),
+        ("low \x07 ground", "low ground"),
         ("half a \udc80letter", "half a letter"),
         ("Сад, côté nord 北", "Сад, côté nord 北"),
     ],

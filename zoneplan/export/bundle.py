@@ -6,6 +6,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from shutil import copy2
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from zoneplan.errors import OutputError, listed
 from zoneplan.export.csv_table import csv_bytes
@@ -104,7 +105,7 @@ def write_plan(
             for folder in sorted({(out / name).parent for name in files}):
                 made.enter_context(_folder(folder))
             scratch = Path(made.enter_context(TemporaryDirectory(prefix=".zoneplan-", dir=out)))
-            _refuse_differences(_write_aside(files, scratch / "new"), plan, options)
+            refuse_differences(_write_aside(files, scratch / "new"), plan, options)
             _put_in_place(files, out, scratch / "new", scratch / "before")
     except OSError as error:
         raise OutputError(
@@ -119,21 +120,27 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
     """Make every file of a plan, by its name in the folder."""
     files: dict[str, bytes] = {}
     notes: tuple[str, ...] = ()
-    step("Making files")
     if options.taskset_version is not None:
+        step("Making the task set")
         grid, value = options.taskset_grid, options.taskset_value
         tasks = taskset_files(
             plan, options.moisture, version=options.taskset_version, grid=grid, value=value
         )
         files |= {f"{TASKDATA}{name}": content for name, content in tasks.items()}
         notes = taskset_notes(plan, options.moisture, grid=grid, value=value)
-    files |= {name: make(plan) for name, make in WHOLE.items()}
-    files |= {name: make(plan, options.moistures) for name, make in ZONES.items()}
-    files |= {
-        name: make(plan, paper=options.paper, units=options.units) for name, make in SHEETS.items()
-    }
-    files |= {name: make(plan, units=options.units) for name, make in PAGE.items()}
+    files |= _made(WHOLE, plan)
+    files |= _made(ZONES, plan, options.moistures)
+    files |= _made(SHEETS, plan, paper=options.paper, units=options.units)
+    files |= _made(PAGE, plan, units=options.units)
     return {**files, MANIFEST: manifest_bytes(files, options, notes)}
+
+
+def _made(makers: Mapping[str, Maker], *told: Any, **how: Any) -> dict[str, bytes]:
+    files = {}
+    for name, make in makers.items():
+        step(f"Making {name}")
+        files[name] = make(*told, **how)
+    return files
 
 
 def check_folder(out: Path) -> None:
@@ -172,7 +179,14 @@ def check_folder(out: Path) -> None:
         raise OutputError(listed(str(out), faults))
 
 
-def _refuse_differences(written: Files, plan: Plan, options: Options) -> None:
+def refuse_differences(written: Files, plan: Plan, options: Options) -> None:
+    """Read files back, and refuse them where they do not say what the plan says.
+
+    Raises
+    ------
+    OutputError
+        Naming every difference.
+    """
     faults = altered(read_manifest(written[MANIFEST]), written)
     faults += differences(written, plan, options)
     if faults:

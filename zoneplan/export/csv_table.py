@@ -1,5 +1,7 @@
 """The zones as a plain table, without their shapes.
 
+A text that a spreadsheet would reckon with, as it does with "=1+1", gets an apostrophe in front.
+
 Source
 ------
 RFC 4180: commas, lines that end in CR LF, quotes doubled inside quotes; here in UTF-8.
@@ -11,6 +13,8 @@ from collections.abc import Sequence
 
 from zoneplan.export.table import USUAL, Value, columns, row
 from zoneplan.prescription import Plan
+
+RECKONED = ("=", "+", "-", "@", "'")  # what begins a formula, or is not shown
 
 
 def csv_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
@@ -24,4 +28,6 @@ def csv_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
 
 
 def _cell(value: Value) -> Value:
+    if isinstance(value, str) and value.startswith(RECKONED):
+        return f"'{value}"
     return str(value).lower() if isinstance(value, bool) else value

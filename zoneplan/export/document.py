@@ -83,6 +83,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
     zone = setting.zone
     return {
         "id": zone.id,
+        "name": zone.name,
         "area_ha": zone.area_ha,
         "soil": asdict(zone.facts),
         "soils": [{"named": named, "share": share} for named, share in zone.soils],

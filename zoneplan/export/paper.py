@@ -1,4 +1,6 @@
-"""From words and figures to paper: a typst template set with plain data, as a tagged PDF."""
+"""From words and figures to paper: a typst template set with plain data, as a tagged PDF or as
+pictures of its pages.
+"""
 
 import json
 import unicodedata
@@ -8,6 +10,7 @@ from typing import Any
 
 import typst
 
+PICTURE_PPI = 170  # reads well on a tablet, and no wider than a page of the app shows
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 
 
@@ -23,15 +26,20 @@ def pdf(template: str, told: Mapping[str, Any], paper: str) -> bytes:
     paper : str
         "letter" or "a4".
     """
-    data = {**told, "paper": PAPERS[paper]}
-    with as_file(files("zoneplan.export")) as home:
-        return typst.compile(
-            home / template,
-            sys_inputs={"data": json.dumps(_drawable(data))},
-            ignore_system_fonts=True,
-            font_paths=[home / "fonts"],
-            pdf_standards="ua-1",
-        )
+    printed: bytes = _set(template, told, paper, pdf_standards="ua-1")
+    return printed
+
+
+def pictures(template: str, told: Mapping[str, Any], paper: str) -> list[bytes]:
+    """Set the same sheet as pictures, a PNG for each page: as printed, to the last letter.
+
+    Parameters
+    ----------
+    template, told, paper : str, mapping of str to Any, str
+        As for `pdf`.
+    """
+    pages = _set(template, told, paper, format="png", ppi=PICTURE_PPI)
+    return pages if isinstance(pages, list) else [pages]
 
 
 def short(words: str, most: int) -> str:
@@ -51,6 +59,18 @@ def capital(words: str) -> str:
     'No numbers here.'
     """
     return words[:1].upper() + words[1:]
+
+
+def _set(template: str, told: Mapping[str, Any], paper: str, **form: Any) -> Any:
+    data = {**told, "paper": PAPERS[paper]}
+    with as_file(files("zoneplan.export")) as home:
+        return typst.compile(
+            home / template,
+            sys_inputs={"data": json.dumps(_drawable(data))},
+            ignore_system_fonts=True,
+            font_paths=[home / "fonts"],
+            **form,
+        )
 
 
 def _drawable(told: Any) -> Any:

@@ -8,7 +8,9 @@ from collections.abc import Iterable, Sequence
 
 from zoneplan import units
 from zoneplan.export.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.export.zone_words import NOISE_N
 from zoneplan.field.shapes import Site
+from zoneplan.override import OVERRIDE
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.contact import WANTED_SHARES
 from zoneplan.rules.rule import Reason, Rule
@@ -94,6 +96,7 @@ TILLAGES = {
 }
 STOCK_ORIGIN = "stock"  # of a rule; one of anybody's own speaks for itself
 ROUNDED = "the sums are rounded"
+BY_HAND = "changed by a person"
 FIRM, LIGHT = 0.67, 0.33  # share of the lever's range: the words of the stock closing rules
 RATED = 0.995  # ground with less than this share of texture data is told of
 
@@ -141,6 +144,13 @@ def soil(setting: ZoneSetting) -> str:
     if facts.ground == "soil":
         return facts.texture or "unknown soil"
     return {"no data": "unknown soil", "organic": "peat or muck"}.get(facts.ground, facts.ground)
+
+
+def title(setting: ZoneSetting, before_ground: str = ": ") -> str:
+    """Name a zone by its number, what a person calls it, and its ground."""
+    zone = setting.zone
+    called = f", {zone.name}" if zone.name else ""
+    return f"Zone {zone.id}{called}{before_ground}{soil(setting)}"
 
 
 def numbered(setting: ZoneSetting) -> bool:
@@ -222,8 +232,12 @@ def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     for wetness, moisture in setting.moistures.items():
         for reason in moisture.reasons:
             adds.setdefault(_clause(plan, reason), {})[wetness] = reason
-    in_order = sorted(adds.items(), key=lambda it: it[0] == ROUNDED)
-    return [_with_amounts(clause, found, system) for clause, found in in_order]
+    last = {"rounding": 1, OVERRIDE: 2}
+    in_order = sorted(
+        adds.items(), key=lambda it: max(last.get(link.kind, 0) for link in it[1].values())
+    )
+    told = [_with_amounts(clause, found, system) for clause, found in in_order]
+    return [*told, *_notches_by_hand(setting)]
 
 
 def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
@@ -297,6 +311,18 @@ def _left(moisture: MoistureSetting) -> tuple[float, ...]:
     return () if full_n is None or refill_n is None else (full_n, refill_n)
 
 
+def _notches_by_hand(setting: ZoneSetting) -> list[str]:
+    """Tell where a person chose how firmly the furrow is closed."""
+    chosen: dict[str, list[str]] = {}
+    for wetness, moisture in setting.moistures.items():
+        if link := moisture.closing_by_hand:
+            chosen.setdefault(f"({link.source}): {link.why}", []).append(wetness)
+    return [
+        sentence(f"how firmly the furrow is closed when {listing(held)} was {BY_HAND} {words}")
+        for words, held in chosen.items()
+    ]
+
+
 def _stock_rule(plan: Plan, found: Reason) -> Rule | None:
     rules = (*plan.rules.margin.rules, *plan.rules.closing.rules)
     return next((it for it in rules if it.id == found.rule and it.origin == STOCK_ORIGIN), None)
@@ -306,6 +332,8 @@ def _clause(plan: Plan, reason: Reason) -> str:
     """A reason in plain words; a rule of somebody's own speaks for itself."""
     if reason.kind == "rounding":
         return ROUNDED
+    if reason.kind == OVERRIDE:
+        return f"the number was {BY_HAND} ({reason.source}): {reason.why}"
     rule = _stock_rule(plan, reason)
     if rule is None:
         return reason.why
@@ -397,8 +425,9 @@ def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
     """What is told of a zone besides its soil."""
     found = []
     for moisture in setting.moistures.values():
-        kinds = (it for it in moisture.reasons if it.kind not in ("base", "rounding"))
+        kinds = (it for it in moisture.reasons if it.kind not in ("base", "rounding", OVERRIDE))
         found += [_clause(plan, reason).rstrip(".") for reason in kinds]
+        found += [f"a number was {BY_HAND}"] if moisture.by_hand else []
         stock = (it for it in _warned(plan, moisture) if it.origin == STOCK_ORIGIN)
         found += [STOCK[it.id] for it in stock if it.id in STOCK]
     return list(dict.fromkeys([*_lies(setting.zone.site), *found]))
@@ -417,6 +446,7 @@ def _watched(plan: Plan, moisture: MoistureSetting, system: str) -> Iterable[str
         words = WARNED.get(rule.id, rule.warns) if stock else rule.warns
         if words:
             yield words
+    margin_n = moisture.margin_n
     least_n, most_n = moisture.margin_least_n, moisture.margin_most_n
     speed = figure(plan.conditions.speed_mps, "speed", system)
     if least_n is not None and most_n is not None and least_n > most_n:
@@ -430,6 +460,8 @@ def _watched(plan: Plan, moisture: MoistureSetting, system: str) -> Iterable[str
             f"pressed as wanted, the wheels stay down about {percent(moisture.contact_share)} of "
             f"the time at {speed}. Driving slower keeps them down longer"
         )
+    elif margin_n is not None and most_n is not None and margin_n > most_n + NOISE_N:
+        yield f"this is more press than the {figure(most_n, 'load', system)} that the soil bears"
     left = _left(moisture)
     if left and min(left) <= 0:
         yield "the wheels may lift off the ground as the seed boxes empty, and seed end up shallow"

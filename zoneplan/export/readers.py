@@ -31,7 +31,7 @@ _PARSERS: Mapping[str, Callable[[str], Any]] = {
     COUNT: int,
     NUMBER: float,
     YES: {"true": True, "false": False}.__getitem__,
-    TEXT: str,
+    TEXT: lambda text: text.removeprefix("'"),  # which keeps a spreadsheet from reckoning
 }
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # of a GeoPackage geometry, by the kind of its envelope
 

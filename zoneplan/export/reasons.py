@@ -7,6 +7,7 @@ from typing import Any
 from zoneplan.export.paper import capital
 from zoneplan.export.quantities import UNKNOWN, figure, number, percent, unit
 from zoneplan.export.zone_words import ground_words, named
+from zoneplan.override import OVERRIDE
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
 
@@ -31,6 +32,8 @@ def cited(plan: Plan) -> Cite:
     numbers = {source.cite: str(i) for i, source in enumerate(_sources(plan), 1)}
 
     def cite(reason: Reason) -> str:
+        if reason.kind == OVERRIDE:
+            return f" ({reason.confidence}, {reason.source})"
         told = ", ".join(numbers[it.cite] for it in _sources_of(plan, reason))
         return f" ({reason.confidence}, {told or JUDGEMENT})"
 
@@ -129,10 +132,15 @@ def _rule_rows(plan: Plan, reasons: Sequence[Reason], shown: Shown) -> list[tupl
 
 
 def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
-    """Every link of every chain: of the margin targets, and of the closing wheels."""
+    """Every link that a rule made, of the margin targets and of the closing wheels."""
     moistures = [it for setting in plan.settings for it in setting.moistures.values()]
     margin = [reason for it in moistures for reason in it.reasons]
-    return margin, [reason for it in moistures for reason in it.closing_reasons]
+    closing = [reason for it in moistures for reason in it.closing_reasons]
+    return _by_rules(margin), _by_rules(closing)
+
+
+def _by_rules(reasons: Sequence[Reason]) -> list[Reason]:
+    return [reason for reason in reasons if reason.kind != OVERRIDE]
 
 
 def _sources(plan: Plan) -> list[Source]:

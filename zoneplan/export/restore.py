@@ -83,6 +83,7 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
         soils=tuple((it["named"], it["share"]) for it in told["soils"]),
         site=Site(**told["site"]),
         marked=tuple((it["mark"], it["share"]) for it in told["marked"]),
+        name=told["name"],
     )
     return ZoneSetting(zone, {name: _moisture(it) for name, it in told["moistures"].items()})
 

@@ -13,6 +13,7 @@ from zoneplan.export.remarks import Remark, from_rules, gathered, not_covered, o
 from zoneplan.export.row_unit import row_unit
 from zoneplan.export.zone_words import (
     band,
+    called,
     cell,
     ground_words,
     listed_numbers,
@@ -54,8 +55,13 @@ def cab_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
     The template takes the first layout that fits its page, so that even the longest names
     and many zones leave it at one.
     """
+    return pdf("cab.typ", cab_told(plan, units), paper)
+
+
+def cab_told(plan: Plan, units: str) -> dict[str, Any]:
+    """All that the cab sheet says, as its template takes it."""
     more, less = CHANGES[plan.setting_kind]
-    told = {
+    return {
         **head(plan, units),
         "maps": [zone_map(plan, units, *size) for size in CAB_MAPS_MM],
         **_marks(plan, units),
@@ -69,7 +75,6 @@ def cab_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
         "depth": figure(plan.conditions.depth_m, "length", units),
         "first_pass": figure(FIRST_PASS_M, "distance", units),
     }
-    return pdf("cab.typ", told, paper)
 
 
 def agronomist_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
@@ -80,7 +85,12 @@ def agronomist_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> b
     plan, paper, units : Plan, str, str
         As for `cab_pdf`.
     """
-    told = {
+    return pdf("agronomist.typ", agronomist_told(plan, units), paper)
+
+
+def agronomist_told(plan: Plan, units: str) -> dict[str, Any]:
+    """All that the agronomist's sheet says, as its template takes it."""
+    return {
         **head(plan, units),
         "map": zone_map(plan, units, *AGRONOMIST_MAP_MM),
         "row_unit": row_unit(plan, units),
@@ -91,7 +101,6 @@ def agronomist_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> b
         "sources": source_lines(plan),
         "notes": [capital(note) for note in plan.notes],
     }
-    return pdf("agronomist.typ", told, paper)
 
 
 # ---- the cab sheet ----------------------------------------------------------------------------
@@ -105,7 +114,8 @@ def _marks(plan: Plan, system: str) -> dict[str, bool]:
     """Which marks and columns the table needs, so that no other is explained."""
     moistures = [it for setting in plan.settings for it in setting.moistures.values()]
     cells = [cell(plan, it, system) for it in moistures]
-    return {name: any(it.get(name) for it in cells) for name in ("crossed", "missed", "left")}
+    marks = {name: any(it.get(name) for it in cells) for name in ("crossed", "missed", "left")}
+    return {**marks, "by_hand": any(it.get("by_hand") or it.get("notch_by_hand") for it in cells)}
 
 
 def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
@@ -150,7 +160,7 @@ def _alike(plan: Plan, system: str) -> list[list[ZoneSetting]]:
     groups: dict[str, list[ZoneSetting]] = {}
     for setting in plan.settings:
         row = _cab_row(plan, [setting], system)
-        groups.setdefault(json.dumps([row["soil"], row["cells"]]), []).append(setting)
+        groups.setdefault(json.dumps([row["name"], row["soil"], row["cells"]]), []).append(setting)
     return list(groups.values())
 
 
@@ -158,6 +168,7 @@ def _cab_row(plan: Plan, alike: Sequence[ZoneSetting], system: str) -> dict[str,
     return {
         "zones": listed_numbers([it.zone.id for it in alike]),
         "area": number(_area_ha(alike), "area", system),
+        "name": called(alike[0]),
         "soil": ground_words(alike[0]),
         "cells": [cell(plan, it, system) for it in alike[0].moistures.values()],
     }
@@ -181,6 +192,7 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
     groups: dict[str, tuple[dict[str, Any], list[ZoneSetting]]] = {}
     for setting in plan.settings:
         told = {
+            "name": called(setting),
             "ground": ground_words(setting),
             "soil": " ".join(soil_sentences(setting)),
             "forces": [
@@ -194,7 +206,8 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
         groups.setdefault(json.dumps(told), (told, []))[1].append(setting)
     return [
         {
-            "title": f"{capital(named([it.zone.id for it in alike]))}: "
+            "title": f"{capital(named([it.zone.id for it in alike]))}"
+            f"{', ' if told['name'] else ''}{told['name']}: "
             f"{told['ground']}, {figure(_area_ha(alike), 'area', system)}",
             **told,
         }

@@ -10,7 +10,7 @@ from zoneplan.export.paper import pdf
 from zoneplan.export.quantities import number
 from zoneplan.export.reasons import alike_chains, rule_tables, source_lines
 from zoneplan.export.remarks import gathered, notes
-from zoneplan.export.zone_words import cell, ground_words
+from zoneplan.export.zone_words import called, cell, ground_words
 from zoneplan.prescription import Plan, ZoneSetting
 
 MAP_MM, SMALL_MAP_MM = (122.0, 96.0), (122.0, 74.0)
@@ -29,11 +29,21 @@ def summary_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> byte
     units : str
         "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
     """
+    return pdf("summary.typ", summary_told(plan, units), paper)
+
+
+def summary_told(plan: Plan, units: str) -> dict[str, Any]:
+    """All that the summary says, as its template takes it."""
     size = MAP_MM if len(plan.settings) <= FEW else SMALL_MAP_MM
-    told = {
+    return {
         **head(plan, units),
         "map": zone_map(plan, units, *size),
         "zones": [_zone(plan, it, units) for it in plan.settings],
+        "by_hand": any(
+            it.by_hand or it.closing_by_hand
+            for setting in plan.settings
+            for it in setting.moistures.values()
+        ),
         "remarks": gathered(plan),
         "chains": alike_chains(plan, units),
         "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
@@ -41,13 +51,13 @@ def summary_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> byte
         "sources": source_lines(plan),
         "notes": notes(plan, units),
     }
-    return pdf("summary.typ", told, paper)
 
 
 def _zone(plan: Plan, setting: ZoneSetting, system: str) -> dict[str, Any]:
     return {
         "id": str(setting.zone.id),
         "area": number(setting.zone.area_ha, "area", system),
+        "name": called(setting),
         "soil": ground_words(setting),
         "cells": [cell(plan, it, system) for it in setting.moistures.values()],
     }

@@ -37,6 +37,7 @@ class Column:
 
 _ZONE = (
     Column("id", "ID", "", "Zone number, from the north", COUNT),
+    Column("name", "NAME", "", "What a person calls the zone", TEXT),
     Column("area_ha", "AREA_HA", "ha", "Geodesic area", NUMBER),
     Column("ground", "GROUND", "", "soil, organic, water, not soil or no data", TEXT),
     Column("texture", "TEXTURE", "", "USDA texture class of the seed zone", TEXT),
@@ -82,6 +83,7 @@ _MOISTURE = (
     Column("wait", "WAIT", "", "Too wet: no number, wait", YES),
     Column("confidence", "CONFID", "", "Least sure link: measured, advised or judged", TEXT),
     Column("why", "WHY", "", "The rules that add up to the margin target", TEXT),
+    Column("override", "OVERRIDE", "", "What a person changed: who, when, why", TEXT),
     Column("warnings", "WARNINGS", "", "What to look out for", TEXT),
 )
 
@@ -92,7 +94,7 @@ SETTING_COLUMNS = (Column("zone", "ZONE", "", "Zone number", COUNT), _WHICH, *_M
 def columns(moistures: Sequence[str] = USUAL) -> tuple[Column, ...]:
     """List the columns of a file that carries these moistures.
 
-    >>> [column.name for column in columns(["wet"])][17:19]
+    >>> [column.name for column in columns(["wet"])][18:20]
     ['moisture', 'margin_n']
     >>> [it.short for it in columns(["dry", "wet"]) if it.short.endswith("_MARGIN")]
     ['D_MARGIN', 'W_MARGIN']
@@ -117,6 +119,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[str] = USUAL) -> R
         **vars(setting.zone.facts),
         **vars(setting.zone.site),
         "id": setting.zone.id,
+        "name": setting.zone.name,
         "area_ha": setting.zone.area_ha,
         "setting_kind": plan.setting_kind,
         "setting_unit": plan.setting_unit,
@@ -151,6 +154,14 @@ def chain(moisture: MoistureSetting) -> str:
     return f"{', '.join(links)} = {moisture.margin_n:.0f} N"
 
 
+def by_hand(moisture: MoistureSetting) -> str:
+    """Tell in one line what a person put in place of the rules' numbers; empty if nothing."""
+    links = (("margin", moisture.by_hand), ("closing", moisture.closing_by_hand))
+    return "; ".join(
+        f"{what}: {tidy(link.source)}: {tidy(link.why)}" for what, link in links if link
+    )
+
+
 def tidy(value: Any) -> Any:
     """Write a value plainly: no noise of binary arithmetic, text on one line.
 
@@ -162,8 +173,8 @@ def tidy(value: Any) -> Any:
     if isinstance(value, float):
         return round(float(value), 9) + 0.0
     if isinstance(value, str):
-        line = " ".join(value.split())
-        return "".join(it for it in line if unicodedata.category(it) not in _CONTROLS)
+        kept = (it for it in value if it.isspace() or unicodedata.category(it) not in _CONTROLS)
+        return " ".join("".join(kept).split())
     return value
 
 
@@ -193,5 +204,6 @@ def _told(moisture: MoistureSetting) -> dict[str, Any]:
         **vars(moisture),
         "wait": moisture.wait,
         "why": chain(moisture),
+        "override": by_hand(moisture),
         "warnings": " ".join(moisture.warnings),
     }

@@ -64,18 +64,20 @@ def zone_designator(plan: Plan, setting: ZoneSetting, wetness: str, value: Value
     """Name a zone for the terminal: its number, what is commanded, the closing-wheel notch.
 
     As in "3 margin 110lb close 2", "6 lift 34lb close A", "5 wait, no number". A notch that
-    does not fit gives way to dots: half a name could be another notch's.
+    does not fit gives way to dots: half a name could be another notch's. What a person calls
+    the zone comes last, as far as it fits.
     """
     number, moisture = setting.zone.id, setting.moistures[wetness]
+    name = f", {setting.zone.name}" if setting.zone.name else ""
     command = command_n(plan, setting, wetness, value)
     if command is None:
         ground = setting.zone.facts.ground
         why = "wait" if moisture.wait else "no data" if ground == "soil" else ground
-        return designator(f"{number} {why}, no number")
+        return designator(f"{number} {why}, no number{name}")
     word = "lift" if command < 0 else value
     head = f"{number} {word} {round(abs(to(command, 'lb', 'force')))}lb close"
     whole = f"{head} {moisture.closing_notch}"
-    return designator(whole if len(whole) <= _MOST else f"{head}...")
+    return designator(f"{whole}{name}" if len(whole) <= _MOST else f"{head}...")
 
 
 def task_designator(plan: Plan, wetness: str, value: Value) -> str:
@@ -97,6 +99,11 @@ def taskset_notes(
     commands = {
         setting.zone.id: command_n(plan, setting, wetness, value) for setting in plan.settings
     }
+    changed = [
+        setting.zone.id
+        for setting in plan.settings
+        if (told := setting.moistures[wetness]).by_hand or told.closing_by_hand
+    ]
     lifted = [zone for zone, command in commands.items() if command is not None and command < 0]
     silent = [zone for zone, command in commands.items() if command is None]
     notes = [
@@ -104,6 +111,11 @@ def taskset_notes(
         "Closing settings stand in the names of the zones, where they fit: the dictionary has no "
         "entry for them.",
     ]
+    if changed:
+        notes.append(
+            f"In {_zones(changed)} a person changed the margin target or the closing setting; "
+            "plan.json says who, when and why."
+        )
     if lifted:
         notes.append(f"In {_zones(lifted)} the number is below nothing: a lift.")
     where = f"In {_zones(silent)}, outside" if silent else "Outside"
@@ -122,8 +134,9 @@ def designator(text: str) -> str:
     >>> designator("Crêt-du-Noyer, côté nord, en haut du chemin")
     'Crêt-du-Noyer, côté nord, en hau'
     """
-    words = " ".join(unicodedata.normalize("NFC", text).split())
-    return "".join(filter(str.isprintable, words))[:_MOST].strip()
+    words = unicodedata.normalize("NFC", text)
+    kept = "".join(it for it in words if it.isprintable() or it.isspace())
+    return " ".join(kept.split())[:_MOST].strip()
 
 
 def _zones(numbers: list[int]) -> str:

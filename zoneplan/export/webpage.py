@@ -13,6 +13,7 @@ from zoneplan.export.head import DOUBT_N
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_svg
 from zoneplan.export.quantities import figure, number, percent, unit
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.rules.rule import Reason
 from zoneplan.soil.water import WETNESSES
 
 MAP_MM = (84.0, 84.0)  # about the width of a phone
@@ -208,8 +209,7 @@ def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
 def _chips(plan: Plan) -> Html:
     """Links to every zone's words, by number, and to all of them."""
     chips = [
-        (str(it.zone.id), f"Zone {it.zone.id}, {plain.soil(it)}", f"#about-{it.zone.id}")
-        for it in plan.settings
+        (str(it.zone.id), plain.title(it, ", "), f"#about-{it.zone.id}") for it in plan.settings
     ]
     return joined(
         [
@@ -225,7 +225,7 @@ def _chips(plan: Plan) -> Html:
 def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Html:
     """Everything that is told of one zone."""
     zone = setting.zone
-    title = f"Zone {zone.id}: {plain.soil(setting)}"
+    title = plain.title(setting)
     size = figure(zone.area_ha, "area", system)
     if len(plan.settings) > 1:
         size += f", {plain.share(zone.area_ha / plan.field.area_ha)} of the field"
@@ -285,20 +285,31 @@ def _cells(plan: Plan, moisture: MoistureSetting, system: str, width: int) -> li
         tag(
             "td",
             tag("b", plain.press(moisture, system)),
+            *_by_hand(moisture.by_hand),
             *([tag("small", real)] if real else []),
         ),
-        tag("td", plain.closing(plan, moisture), tag("small", f"notch {moisture.closing_notch}")),
+        tag(
+            "td",
+            plain.closing(plan, moisture),
+            tag("small", f"notch {moisture.closing_notch}"),
+            *_by_hand(moisture.closing_by_hand),
+        ),
         tag("td", plain.setting_of(plan, moisture, system)),
     ][:width]
+
+
+def _by_hand(link: Reason | None) -> list[Html]:
+    return [tag("small", plain.BY_HAND)] if link else []
 
 
 def _glance(setting: ZoneSetting, system: str) -> Html:
     """One zone's row in the table of all."""
     zone = setting.zone
-    size = f"{plain.soil(setting)}, {figure(zone.area_ha, 'area', system)}"
+    called = f"{zone.name}, " if zone.name else ""
+    size = f"{called}{plain.soil(setting)}, {figure(zone.area_ha, 'area', system)}"
     link = tag("a", f"Zone {zone.id}", href=f"#about-{zone.id}", data_zone=str(zone.id))
     cells = [
-        tag("td", number(it.margin_n, "load", system))
+        tag("td", number(it.margin_n, "load", system), *_by_hand(it.by_hand))
         if it.margin_n is not None
         else tag("td", "wait" if it.wait else "none", class_="stop" if it.wait else "none")
         for it in setting.moistures.values()

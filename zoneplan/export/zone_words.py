@@ -10,7 +10,7 @@ from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.marks import marks_of
 
-NOTCH, GROUND = 12, 40  # letters that a table has room for
+NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
 NOISE_N = 0.5  # a smaller miss is arithmetic
 
 
@@ -41,6 +41,11 @@ def soil_word(facts: SoilFacts) -> str:
     if facts.ground == "soil":
         return facts.texture or "no texture data"
     return facts.ground
+
+
+def called(setting: ZoneSetting) -> str:
+    """What a person calls a zone, as far as a table has room; empty where nobody named it."""
+    return short(setting.zone.name, NAME)
 
 
 def ground_words(setting: ZoneSetting) -> str:
@@ -91,6 +96,8 @@ def cell(plan: Plan, moisture: MoistureSetting, system: str) -> dict[str, Any]:
         "target": target,
         "band": band(moisture.margin_least_n, moisture.margin_most_n, system),
         "crossed": crossed(moisture),
+        "by_hand": moisture.by_hand is not None,
+        "notch_by_hand": moisture.closing_by_hand is not None,
         "notch": short(moisture.closing_notch or UNKNOWN, NOTCH),
         "full": number(moisture.downforce_full_n, "load", system),
         "refill": number(moisture.downforce_refill_n, "load", system),

@@ -94,7 +94,7 @@ class Reason:
     """One link of the chain that made a number. The links of a choice add up to it."""
 
     rule: str  # the rule's id; "rounding" for the last step
-    kind: str  # base, adjust, cap, stop, rounding
+    kind: str  # base, adjust, cap, stop, rounding; override where a person's number stands
     adds: float | None  # N or share, as the rule set decides; None for a stop
     why: str
     source: str

@@ -45,6 +45,7 @@ class Zone:
     soils: tuple[tuple[str, float], ...] = ()  # (what the source calls it, share of the zone)
     site: Site = NOWHERE
     marked: tuple[tuple[str, float], ...] = ()  # (what was marked there, share of the zone)
+    name: str = ""  # what a person calls it
 
     @property
     def width_m(self) -> float:

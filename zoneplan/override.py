@@ -1,0 +1,153 @@
+"""A person's number in place of the rules', with who, when and why beside what it replaced."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from zoneplan.errors import MachineError, listed
+from zoneplan.rowunit.machine import Machine
+from zoneplan.rowunit.words import load
+from zoneplan.rules.rule import Choice, Reason
+from zoneplan.soil.water import WETNESSES
+from zoneplan.want import Want, share_of
+from zoneplan.zones.edit import Edit, Override
+
+OVERRIDE = "override"  # of the last link in a chain of reasons
+MOST_MARGIN_N = 10_000.0  # judged: several times what any row unit weighs; a slip of the pen
+
+
+def refuse_faulty(edits: Sequence[Edit], machine: Machine) -> None:
+    """Refuse overrides that no plan could carry, all faults at once.
+
+    Raises
+    ------
+    MachineError
+        For a margin below nothing or past reason, a notch that the machine has not, or an
+        override that does not say who, why and of what.
+    """
+    faults = [
+        f"change {number}: {fault}"
+        for number, edit in enumerate(edits, start=1)
+        if isinstance(edit, Override)
+        for fault in _faults(edit, machine)
+    ]
+    if faults:
+        raise MachineError(
+            listed("What was overridden by hand", faults)
+            + "\nThe plan would tell the cab something that the planter cannot do, or nobody "
+            "could answer for. Put it right, or take the override back."
+        )
+
+
+def _faults(edit: Override, machine: Machine) -> list[str]:
+    faults = []
+    if edit.wetness not in WETNESSES:
+        faults.append(f'"{edit.wetness}" is not a wetness. Use {", ".join(WETNESSES)}.')
+    if edit.decides == "margin":
+        faults += _margin_faults(edit.value)
+    elif edit.decides == "closing":
+        names = [notch.name for notch in machine.notches]
+        if edit.value not in names:
+            faults.append(
+                f'this planter has no closing notch "{edit.value}". It has: {", ".join(names)}.'
+            )
+    else:
+        faults.append(f'"{edit.decides}" cannot be overridden. Use margin or closing.')
+    faults += [
+        f"it does not say {what}."
+        for what, told in (("whose it is", edit.initials), ("why", edit.why))
+        if not told.strip()
+    ]
+    return faults
+
+
+def _margin_faults(value: float | str) -> list[str]:
+    if isinstance(value, str) or not math.isfinite(value):
+        return [f'a margin target of "{value}" is no load. Give a number.']
+    if value < 0:
+        return [
+            f"a margin target of {load(value)} is less than nothing: the gauge wheels would "
+            "hang in the air. Give 0 or more."
+        ]
+    if value > MOST_MARGIN_N:
+        return [f"a margin target of {load(value)} is more than {load(MOST_MARGIN_N)}."]
+    return []
+
+
+def overridden(want: Want, overrides: Sequence[Override], machine: Machine) -> Want:
+    """Put a person's numbers in place of what the rules want.
+
+    Parameters
+    ----------
+    want : Want
+        Of one zone at one wetness. Where it is to wait it stays as it is: no number of
+        anybody's takes the place of a wait.
+    overrides : sequence of Override
+        Of this zone and wetness, faultless.
+    machine : Machine
+        Whose notches they name.
+    """
+    margin, closing, notch = want.margin, want.closing, want.notch
+    if margin.value is None or notch is None:
+        return want
+    for edit in overrides:
+        if edit.decides == "margin":
+            margin = _changed(margin, float(edit.value), edit, load(margin.value))
+        else:
+            before = f"notch {notch.name}"
+            notch = next(it for it in machine.notches if it.name == edit.value)
+            closing = _changed(closing, share_of(machine, notch), edit, before)
+    return replace(want, margin=margin, closing=closing, notch=notch)
+
+
+def _changed(choice: Choice, value: float, edit: Override, before: str) -> Choice:
+    """A choice with a person's number as the last link of its chain, which still adds up."""
+    assert choice.value is not None
+    link = Reason(
+        rule=OVERRIDE,
+        kind=OVERRIDE,
+        adds=value - choice.value,
+        why=_line(edit.why),
+        source=f"{_who(edit)}, in place of {before}",
+        confidence="judged",
+    )
+    return replace(choice, value=value, reasons=(*choice.reasons, link), confidence="judged")
+
+
+def in_words(zone: int, edit: Override, reasons: Sequence[Reason], *, waits: bool) -> str:
+    """Tell an override, or that it does not hold and what to do.
+
+    Parameters
+    ----------
+    zone : int
+        The zone's number.
+    edit : Override
+        One that stands in this zone.
+    reasons : sequence of Reason
+        The chain that made the number it would replace.
+    waits : bool
+        Whether the plan says to wait there.
+    """
+    what = "margin target" if edit.decides == "margin" else "closing notch"
+    value = load(float(edit.value)) if edit.decides == "margin" else edit.value
+    where = f"zone {zone}, {edit.wetness}: {what}"
+    for link in reasons:
+        if link.kind == OVERRIDE:
+            return f"{where} {value}, put in by {link.source}: {link.why}"
+    why = (
+        "the soil is too wet there, and no number takes the place of a wait"
+        if waits
+        else "the plan has no numbers for such ground"
+    )
+    return (
+        f"{where} {value} by {_who(edit)} is left out: {why}. Take the override back "
+        f"({_line(edit.why)})"
+    )
+
+
+def _who(edit: Override) -> str:
+    return f"{_line(edit.initials)} on {edit.on.isoformat()}"
+
+
+def _line(words: str) -> str:
+    return " ".join(words.split())

@@ -1,0 +1,226 @@
+"""What a person changes in finished zones: parted, joined, named, in the order it was done.
+
+A person's change comes after all tidying, and stands: no least area or width holds for it. One
+that does not fit any more is left out, and told with what to do.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, islice
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+from shapely.geometry import LineString, MultiPoint, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.overlay import HAIRLINE_M
+from zoneplan.field.shapes import Site
+from zoneplan.soil.blend import blend
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.zones.delineate import shares
+from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
+from zoneplan.zones.edit import Point as Degrees
+from zoneplan.zones.made_of import Ground, made_of
+from zoneplan.zones.marks import blend_sites, marked_shares
+from zoneplan.zones.order import north_to_south
+from zoneplan.zones.redraw import holder, joined, parted
+from zoneplan.zones.standing import Placed, counted, standing
+from zoneplan.zones.zone import Zone, Zoned
+
+Overrides = Mapping[int, Sequence[Override]]  # by the number of their zone
+
+_NOUNS = {Split: "split", Merge: "merge", Rename: "name", Override: "override"}
+_OUTSIDE = "its place is outside the field. Choose one in the zone that it is meant for"
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """The zones after so many changes."""
+
+    shapes: NDArray[np.object_]  # a valid coverage
+    zones: tuple[Zone | None, ...]  # whose ground each is; None where a person made it
+
+
+@dataclass(frozen=True)
+class _Said:
+    """A note about the zones that hold some places, whatever their numbers come to be."""
+
+    before: str
+    places: tuple[Point, ...] = ()
+    after: str = ""
+
+
+def edited(
+    zoned: Zoned, pieces: gpd.GeoDataFrame, edits: Sequence[Edit]
+) -> tuple[Zoned, Overrides]:
+    """Change finished zones as a person did, and find which overrides stand where.
+
+    Parameters
+    ----------
+    zoned : Zoned
+        From `build_zones`.
+    pieces : GeoDataFrame
+        That it was built from.
+    edits : sequence of Edit
+        In the order they were done.
+
+    Returns
+    -------
+    tuple
+        Zones that tile the same ground, numbered anew from north to south, and the overrides
+        that stand, by these numbers. What is known of a zone that a person made comes from
+        the pieces that lie in it, by area. The notes tell every change that was left out, or
+        that is not of all the ground it was made for.
+    """
+    drawn = _Drawn(np.array([zone.shape for zone in zoned.zones], dtype=object), zoned.zones)
+    crs = pieces.crs
+    said: list[_Said] = []
+    placed: list[Placed] = []
+    for number, (edit, places) in enumerate(zip(edits, _places(edits, crs), strict=True), start=1):
+        change = f"change {number} ({_NOUNS[type(edit)]})"
+        if isinstance(edit, Split):
+            drawn, told = _split(drawn, places, change)
+            said += told
+        elif isinstance(edit, Merge):
+            drawn, told = _merge(drawn, places, change)
+            said += told
+        elif (at := holder(drawn.shapes, places[0])) is None:
+            said.append(_Said(f"{change} is left out: {_OUTSIDE}"))
+        else:
+            placed.append(Placed(number, edit, places[0], drawn.shapes[at]))
+
+    order = north_to_south(drawn.shapes)
+    drawn = _Drawn(drawn.shapes[order], tuple(drawn.zones[at] for at in order.tolist()))
+    stands, notes = standing(placed, drawn.shapes)
+    names: dict[int, str] = {}
+    overrides: dict[int, list[Override]] = defaultdict(list)
+    for zone, found in stands.items():
+        for edit in (it.edit for it in found):
+            if isinstance(edit, Rename):
+                names[zone] = " ".join(edit.name.split())
+            else:
+                overrides[zone].append(edit)
+    before = "before a person changed the zones: " if None in drawn.zones else ""
+    changed = Zoned(
+        zones=tuple(_zones(drawn, pieces, crs, names)),
+        kept=zoned.kept,
+        notes=(
+            *(f"{before}{note}" for note in zoned.notes),
+            *(_in_words(it, drawn.shapes) for it in said),
+            *notes,
+        ),
+    )
+    return changed, overrides
+
+
+def _places(edits: Sequence[Edit], crs: CRS) -> Iterator[Sequence[Point]]:
+    """The places that each change names, in the field's metric system."""
+    named = [_degrees(edit) for edit in edits]
+    moved = iter(shapely.get_parts(move(MultiPoint(list(chain(*named))), WGS_84, crs)))
+    return (list(islice(moved, len(points))) for points in named)
+
+
+def _degrees(edit: Edit) -> tuple[Degrees, ...]:
+    if isinstance(edit, Split):
+        return edit.line
+    return (edit.one, edit.other) if isinstance(edit, Merge) else (edit.at,)
+
+
+def _split(drawn: _Drawn, points: Sequence[Point], change: str) -> tuple[_Drawn, list[_Said]]:
+    finite = np.isfinite(shapely.get_coordinates(points)).all()
+    line = LineString(points if finite and len(points) > 1 else [])
+    shapes, of = parted(drawn.shapes, line)
+    parts = np.bincount(of, minlength=len(drawn.shapes))
+    if not (parts > 1).any():
+        return drawn, [
+            _Said(
+                f"{change} is left out: its line crosses no zone from edge to edge. Draw it on "
+                "past the edges of the zone that it is meant to part"
+            )
+        ]
+    inside = shapely.intersection(drawn.shapes, line)
+    ends = inside[(parts == 1) & (shapely.length(inside) > HAIRLINE_M)]
+    said = _Said(
+        f"{change} does not part",
+        tuple(_middle(end) for end in ends),
+        ", which its line does not cross from edge to edge. Draw it on past the edge where it is "
+        "meant to",
+    )
+    zones = tuple(drawn.zones[at] if parts[at] == 1 else None for at in of.tolist())
+    return _Drawn(shapes, zones), [said] if said.places else []
+
+
+def _middle(line: BaseGeometry) -> Point:
+    """A place on the longest stretch of a line, away from its ends."""
+    stretches = shapely.get_parts(line)
+    longest: LineString = stretches[shapely.length(stretches).argmax()]
+    return longest.interpolate(0.5, normalized=True)
+
+
+def _merge(drawn: _Drawn, places: Sequence[Point], change: str) -> tuple[_Drawn, list[_Said]]:
+    one, other = (holder(drawn.shapes, place) for place in places)
+    if one is None or other is None:
+        return drawn, [_Said(f"{change} is left out: {_OUTSIDE}")]
+    if one == other:
+        return drawn, [
+            _Said(
+                f"{change} is left out: both its places are in",
+                (places[0],),
+                " already. Choose a place in each of two neighbours",
+            )
+        ]
+    both = joined(drawn.shapes[one], drawn.shapes[other])
+    if both is None:
+        return drawn, [
+            _Said(
+                f"{change} is left out:",
+                tuple(places),
+                " share no border. Join what lies between them first, or choose two neighbours",
+            )
+        ]
+    rest = [at for at in range(len(drawn.shapes)) if at not in (one, other)]
+    shapes = np.array([both, *drawn.shapes[rest]], dtype=object)
+    return _Drawn(shapes, (None, *(drawn.zones[at] for at in rest))), []
+
+
+def _in_words(said: _Said, shapes: NDArray[np.object_]) -> str:
+    held = {at + 1 for place in said.places if (at := holder(shapes, place)) is not None}
+    zones = f" {counted('zone', sorted(held))}" if held else ""
+    return f"{said.before}{zones}{said.after}"
+
+
+def _zones(
+    drawn: _Drawn, pieces: gpd.GeoDataFrame, crs: CRS, names: Mapping[int, str]
+) -> Iterator[Zone]:
+    """Number and name the zones; those that a person made are told by the ground in them."""
+    made = [shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None]
+    grounds = iter(made_of(made, pieces))
+    for number, (shape, zone) in enumerate(zip(drawn.shapes, drawn.zones, strict=True), start=1):
+        told = zone or _made(shape, next(grounds), crs)
+        if told.shape is not shape:  # it has a corner more, where a neighbour was parted
+            told = replace(told, shape=shape, area_ha=geodesic_area_ha(shape, crs))
+        yield replace(told, id=number, name=names.get(number, ""))
+
+
+def _made(shape: Polygon, ground: Sequence[Ground], crs: CRS) -> Zone:
+    """A zone that a person made, without its number."""
+    soils_m2: dict[SoilFacts, float] = defaultdict(float)
+    sites_m2: dict[Site, float] = defaultdict(float)
+    for facts, site, m2 in ground:
+        soils_m2[facts] += m2
+        sites_m2[site] += m2
+    return Zone(
+        id=0,
+        shape=shape,
+        area_ha=geodesic_area_ha(shape, crs),
+        facts=blend(sorted(soils_m2.items(), key=lambda part: -part[1])),
+        soils=shares(soils_m2.items()),
+        site=blend_sites(sites_m2),
+        marked=marked_shares(sites_m2.items()),
+    )

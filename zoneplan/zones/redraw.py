@@ -1,0 +1,95 @@
+"""Part ground along a line, and join neighbours, so that all of it still tiles the field."""
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Point, Polygon
+
+from zoneplan.field.overlay import GRID_M, HAIRLINE_M
+from zoneplan.zones.borders import border_lengths, whole
+
+_Shapes = NDArray[np.object_]
+
+
+def parted(shapes: _Shapes, line: LineString) -> tuple[_Shapes, NDArray[np.intp]]:
+    """Part every shape that a line crosses from edge to edge.
+
+    Parameters
+    ----------
+    shapes : array of Polygon
+        A valid coverage.
+    line : LineString
+        In the same metric system. An end inside a shape parts nothing; nor does a stretch
+        that leaves less than a hairline between it and an edge.
+
+    Returns
+    -------
+    tuple
+        The shapes and their parts, a valid coverage again; and which shape each is of. Where
+        nothing is parted, the shapes as they came.
+
+    Examples
+    --------
+    >>> row = np.array([shapely.box(0, 0, 4, 2), shapely.box(4, 0, 8, 2)])
+    >>> parts, of = parted(row, LineString([(3, -1), (3, 1)]))
+    >>> of.tolist()
+    [0, 1]
+    >>> parts, of = parted(row, LineString([(3, -1), (3, 3)]))
+    >>> shapely.area(parts).tolist(), of.tolist()
+    ([6.0, 2.0, 8.0], [0, 0, 1])
+    """
+    as_they_came = shapes, np.arange(len(shapes))
+    near = line.intersection(shapely.box(*shapely.total_bounds(shapes)).buffer(1.0))
+    if near.length == 0:
+        return as_they_came
+    noded = shapely.union_all([*shapely.boundary(shapes), near], grid_size=GRID_M)
+    faces = shapely.normalize(shapely.get_parts(shapely.polygonize([noded])))
+    points = shapely.point_on_surface(faces)
+    face, shape = shapely.STRtree(shapes).query(points, predicate="within")
+    parts = [(part, of) for of in range(len(shapes)) for part in _wide(faces[face[shape == of]])]
+    if len(parts) == len(shapes):
+        return as_they_came
+    drawn, of_shape = zip(*parts, strict=True)
+    return np.array(drawn, dtype=object), np.array(of_shape)
+
+
+def joined(one: Polygon, other: Polygon) -> Polygon | None:
+    """Join two of a coverage; None where they share no border, or only a corner.
+
+    >>> joined(shapely.box(0, 0, 1, 1), shapely.box(1, 0, 3, 1)).area
+    3.0
+    >>> joined(shapely.box(0, 0, 1, 1), shapely.box(1, 1, 2, 2)) is None
+    True
+    """
+    both = np.array([one, other], dtype=object)
+    return whole(both) if border_lengths(both) else None
+
+
+def holder(shapes: _Shapes, place: Point) -> int | None:
+    """Index of the shape that holds a place, but for a hairline; None where there is none.
+
+    >>> holder(np.array([shapely.box(0, 0, 1, 1), shapely.box(1, 0, 3, 1)]), Point(2, 0.5))
+    1
+    """
+    if not np.isfinite(shapely.get_coordinates(place)).all():  # nowhere on this side of the earth
+        return None
+    off_m = shapely.distance(shapes, place)
+    nearest = int(off_m.argmin())
+    return nearest if off_m[nearest] < HAIRLINE_M else None
+
+
+def _wide(faces: _Shapes) -> list[Polygon]:
+    """The parts of one shape, each hairline with the part that it has the longest border with."""
+    parts = sorted(faces, key=_width_m, reverse=True)
+    while len(parts) > 1 and _width_m(parts[-1]) < HAIRLINE_M:
+        borders_m = border_lengths(np.array(parts, dtype=object))
+        thin = len(parts) - 1
+        near, _ = max((pair for pair in borders_m if thin in pair), key=borders_m.__getitem__)
+        parts[near] = whole(np.array([parts[near], parts.pop()], dtype=object))
+        parts.sort(key=_width_m, reverse=True)
+    return parts
+
+
+def _width_m(shape: Polygon) -> float:
+    """Mean width of a strip of such an area and outline."""
+    return float(2 * shape.area / shape.length)

@@ -1,0 +1,110 @@
+"""Names and overrides belong to a place: which of them stand once zones are parted and joined."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Point, Polygon
+
+from zoneplan.field.overlay import HAIRLINE_M
+from zoneplan.zones.edit import Override, Rename
+
+_Shapes = NDArray[np.object_]
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A name or an override, and the zone that it was made for."""
+
+    number: int  # of the change, from 1
+    edit: Rename | Override
+    place: Point  # in the field's metric system
+    ground: Polygon  # of the zone, as it then was
+
+    @property
+    def decides(self) -> tuple[str, ...]:
+        """What it says of a zone: of two that say the same, one stands."""
+        if isinstance(self.edit, Rename):
+            return ("name",)
+        return (self.edit.decides, self.edit.wetness)
+
+    @property
+    def empty(self) -> bool:
+        """Whether it takes a name away and gives none."""
+        return isinstance(self.edit, Rename) and not self.edit.name.strip()
+
+    def replaces(self, other: "Placed") -> bool:
+        """Whether it was made after the other, for a zone that held the other's place."""
+        return self.number > other.number and bool(self.ground.intersects(other.place))
+
+
+def standing(
+    placed: Sequence[Placed], shapes: _Shapes
+) -> tuple[Mapping[int, Sequence[Placed]], list[str]]:
+    """Find what stands in each zone, and tell what does not, or not for all that it was made for.
+
+    A change stays with the part of its zone that holds its place. Where two that say the same
+    have come to lie in one zone, the later one stands.
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        In the order they were made.
+    shapes : array of Polygon
+        The zones as they are now, in the order of their numbers.
+
+    Returns
+    -------
+    tuple
+        What stands, by number of the zone; and notes.
+    """
+    alike: dict[tuple[int, tuple[str, ...]], list[Placed]] = defaultdict(list)
+    for one in placed:
+        nearest = int(shapely.distance(shapes, one.place).argmin())  # it may be on the very edge
+        alike[nearest + 1, one.decides].append(one)
+    stands: dict[int, list[Placed]] = defaultdict(list)
+    notes = []
+    for (zone, _), found in sorted(alike.items()):
+        *met, last = (one for one in found if not any(it.replaces(one) for it in found))
+        stands[zone].append(last)
+        notes += [
+            f"zone {zone}: change {last.number} stands, and not change {one.number}, for the zones "
+            "that they were made for have been joined; take back the one that is not meant"
+            for one in met
+            if not one.empty
+        ]
+    return stands, [*notes, *_for_less_ground(stands, shapes)]
+
+
+def _for_less_ground(stands: Mapping[int, Sequence[Placed]], shapes: _Shapes) -> Iterator[str]:
+    """Tell where ground that a change was made for lies in a zone that has none like it."""
+    said = {zone: {one.decides for one in found} for zone, found in stands.items()}
+    lacking: dict[tuple[int, tuple[int, ...]], list[int]] = defaultdict(list)
+    for zone, found in stands.items():
+        for one in found:
+            if one.empty or one.ground is shapes[zone - 1]:
+                continue
+            shared_m2 = shapely.area(shapely.intersection(shapes, one.ground))
+            held = (np.flatnonzero(shared_m2 > HAIRLINE_M**2) + 1).tolist()
+            others = tuple(it for it in held if one.decides not in said.get(it, ()))
+            lacking[zone, others].append(one.number)
+    for (zone, others), numbers in lacking.items():
+        if others:
+            yield (
+                f"{counted('change', numbers)}: now of zone {zone} alone, for "
+                f"{counted('zone', others)} {'have' if others[1:] else 'has'} been parted from it "
+                "since; make the same change there where it is meant"
+            )
+
+
+def counted(noun: str, numbers: Sequence[int]) -> str:
+    """Name things by their numbers.
+
+    >>> counted("zone", [3]), counted("change", [1, 2, 5])
+    ('zone 3', 'changes 1, 2 and 5')
+    """
+    *most, last = map(str, numbers)
+    return f"{noun}s {', '.join(most)} and {last}" if most else f"{noun} {last}"
