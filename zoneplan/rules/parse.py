@@ -24,10 +24,19 @@ from zoneplan.rules.keys import (
     texts,
 )
 from zoneplan.rules.rule import CONFIDENCES, KINDS, Amount, Rule, Source
-from zoneplan.rules.words import CHOICES, FLAGS, GROUND, MEASURES, Measure, either, si_per
+from zoneplan.rules.words import (
+    CHOICES,
+    FLAGS,
+    GROUND,
+    JUDGEMENT,
+    MEASURES,
+    Measure,
+    either,
+    is_judgement,
+    si_per,
+)
 
 DECIDES = ("margin", "closing")
-JUDGEMENT = "judgement"
 
 
 @dataclass(frozen=True)
@@ -242,9 +251,9 @@ def _sources(found: Any, at: str, faults: list[str]) -> tuple[Source, ...] | Non
     for one in read:
         if "cite" not in one:
             faults.append(f"{at} has no cite. Say who wrote it, when and where.")
-        elif one["cite"] == JUDGEMENT and "backs" in one:
+        elif is_judgement(one["cite"]) and "backs" in one:
             faults.append(f"{at}: a judgement backs nothing. Leave backs out.")
-        elif one["cite"] != JUDGEMENT and "backs" not in one:
+        elif not is_judgement(one["cite"]) and "backs" not in one:
             faults.append(f"{at} does not say what it backs. Use value or direction.")
     return tuple(Source(**one) for one in read if "cite" in one)
 

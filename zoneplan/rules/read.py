@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from zoneplan.errors import RuleError, listed, nearest
@@ -12,7 +13,15 @@ from zoneplan.rules.rule import Rule, Rules, RuleSet
 STOCK = tuple(Path(__file__).parent / "data" / f"{decides}.toml" for decides in DECIDES)
 
 
-def read_rules(extra: Sequence[Path] = ()) -> Rules:
+@dataclass(frozen=True)
+class RulesFile:
+    """A rules file that lies on no disk."""
+
+    name: str
+    content: bytes
+
+
+def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     """Read the stock rules and lay each extra file over them, in order.
 
     In an extra file a rule with a known id takes that rule's place, a new id is added after
@@ -20,7 +29,7 @@ def read_rules(extra: Sequence[Path] = ()) -> Rules:
 
     Parameters
     ----------
-    extra : sequence of Path
+    extra : sequence of Path or RulesFile
         Rules files of a grower or a co-op. One may hold only a few rules.
 
     Returns
@@ -44,11 +53,11 @@ def read_rules(extra: Sequence[Path] = ()) -> Rules:
     pages: list[Page] = []
     told: list[str] = []
     digest = hashlib.sha256()
-    for path in (*STOCK, *extra):
+    for file in (*STOCK, *extra):
         try:
-            content = _content(path)
+            content = _content(file)
             digest.update(content)
-            pages.append(parse(path.name, content, "stock" if path in STOCK else path.name))
+            pages.append(parse(file.name, content, "stock" if file in STOCK else file.name))
         except RuleError as error:
             told.append(str(error))
     if told:
@@ -70,12 +79,14 @@ def read_rules(extra: Sequence[Path] = ()) -> Rules:
     )
 
 
-def _content(path: Path) -> bytes:
+def _content(file: Path | RulesFile) -> bytes:
+    if isinstance(file, RulesFile):
+        return file.content
     try:
-        return path.read_bytes()
+        return file.read_bytes()
     except OSError as error:
         raise RuleError(
-            f"{path} cannot be read: {error.strerror}.\n"
+            f"{file} cannot be read: {error.strerror}.\n"
             "A plan must not rest on other rules than those you named.\n"
             "Check the name, or leave it out to use the rules that stand."
         ) from error

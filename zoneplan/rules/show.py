@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from zoneplan.rules.rule import Amount, Rule, Rules, RuleSet
 from zoneplan.rules.words import (
     FLAGS,
+    GROUND,
     MEASURE_OF,
     Measure,
     bounds,
@@ -14,6 +15,13 @@ from zoneplan.rules.words import (
     written,
 )
 
+GROUNDS = math.prod(len(words) for words in GROUND.values())
+PROVED = (  # of every rulebook that `read_rules` gives out
+    f"Every soil, moisture and tillage ({GROUNDS} in all) has exactly one base rule.",
+    "Every base rule aims within the caps that always hold there.",
+    "No sum can fall below nothing.",
+    "No two caps leave room for no number.",
+)
 HEAD = ("id", "kind", "when", "gives", "why", "source", "confidence", "origin")
 
 
@@ -72,7 +80,7 @@ def _rows(rule_set: RuleSet) -> list[tuple[str, ...]]:
             rule.id,
             f"{rule_set.decides} {rule.kind}",
             when_in_words(rule.when),
-            _gives(rule, rule_set.unit),
+            gives_in_words(rule, rule_set.unit),
             rule.why,
             sources_in_words(rule),
             rule.confidence,
@@ -82,8 +90,13 @@ def _rows(rule_set: RuleSet) -> list[tuple[str, ...]]:
     ]
 
 
-def _gives(rule: Rule, unit: str) -> str:
-    """What a rule does, in the unit of its set, and what it says aloud."""
+def gives_in_words(rule: Rule, unit: str) -> str:
+    """Say what a rule does, in the unit of its set, and what it warns of.
+
+    >>> from zoneplan.rules.read import read_rules
+    >>> gives_in_words(read_rules().margin.rules[0], "lbf")
+    'aim for 90 lb'
+    """
     if rule.kind == "base" and rule.amount:
         gives = f"aim for {written(rule.amount.fixed, unit)}"
     elif rule.amount:

@@ -4,13 +4,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import cast
 
-from zoneplan.rules.rule import TILLAGES, Rule
+from zoneplan.rules.rule import TILLAGES, Rule, Source
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, quantity
 
 # As rowunit.machine.SYSTEMS: rules and row units are strangers, and a test holds the two equal.
 SYSTEMS = ("springs", "set-air", "looped-air", "hydraulic")
+
+JUDGEMENT = "judgement"  # what a rule cites that no source backs, alone or with who and when
 
 # The three that every base rule is told apart by.
 GROUND = {
@@ -84,9 +86,24 @@ def either(words: Iterable[str]) -> str:
     return f"{', '.join(first)} or {last}" if first else last
 
 
+def is_judgement(cite: str) -> bool:
+    """Whether a rule cites no source but somebody's judgement.
+
+    >>> is_judgement("judgement"), is_judgement("judgement of AB, 2026-11-25")
+    (True, True)
+    >>> is_judgement("Judgement and error (2020), a book")
+    False
+    """
+    return cite == JUDGEMENT or cite.startswith(f"{JUDGEMENT} of ")
+
+
 def sources_in_words(rule: Rule) -> str:
     """Every source of a rule, and whether it backs the number or only its direction."""
-    return "; ".join(
-        source.cite if source.cite == "judgement" else f"{source.cite} (backs the {source.backs})"
-        for source in rule.sources
-    )
+    return "; ".join(source_in_words(it) for it in rule.sources)
+
+
+def source_in_words(source: Source) -> str:
+    """Say a source, and whether it backs the number or only its direction."""
+    if is_judgement(source.cite):
+        return source.cite
+    return f"{source.cite} (backs the {source.backs})"

@@ -1,0 +1,269 @@
+"""The page of rules: what it shows, and a rule changed, kept, put back, sent and taken home."""
+
+import re
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from tests.pages.test_app import APP, shown, turned_to
+from tests.pages.uploads import HOSTILE, upload
+from zoneplan.rules.read import STOCK, read_rules
+
+RULES = read_rules()
+STOCK_BYTES = [path.read_bytes() for path in STOCK]
+COOP = b"""
+decides = "margin"
+unit = "lbf"
+revised = 2026-12-01
+drop = ["deep"]
+[[adjust]]
+id = "knolls"
+title = "Knolls"
+add = 5
+why = "They dry first."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+"""
+
+
+@pytest.fixture(autouse=True)
+def _stock_rules_stay():
+    yield
+    assert [path.read_bytes() for path in STOCK] == STOCK_BYTES
+
+
+def on_rules():
+    app = AppTest.from_file(APP, default_timeout=30)
+    app.session_state["field"] = "bottom"
+    return turned_to("rules", app)
+
+
+def box(app, kind, name):
+    """A box of the form that is open; its key ends with its name."""
+    (found,) = (it for it in getattr(app, kind) if str(it.key).endswith(f" {name}"))
+    return found
+
+
+def pick(app, *rule):
+    return app.selectbox(key="rule").set_value(rule).run()
+
+
+def fill(app, why="We dug.", name="North farm", initials="AB", **numbers):
+    """Fill in the form that is open, and press the button."""
+    for number, value in numbers.items():
+        box(app, "number_input", number).set_value(value)
+    box(app, "text_area", "why").set_value(why)
+    app.text_input(key="rules-name").set_value(name)
+    app.text_input(key="rules-initials").set_value(initials)
+    return app.button(key="rules-keep").click().run()
+
+
+def send(app, *files):
+    chooser = next(it for it in app.file_uploader if str(it.key).startswith("rules-upload"))
+    return chooser.set_value(list(files)).run()
+
+
+def press(app, label):
+    (found,) = (it for it in app.button if it.label == label)
+    return found.click().run()
+
+
+def rows(app, said=None):
+    """Ids of the rules in the tables."""
+    return re.findall(r'<th scope="row">[^<]*<small>\w+, ([^<]*)</small>', said or shown(app))
+
+
+def moved(app):
+    """The table of what moved, without its marks."""
+    (found,) = re.findall(r'<section class="zp-rules-moved".*?</section>', shown(app)) or [""]
+    return re.sub(r"<[^>]+>", "|", found)
+
+
+def mine(app):
+    return app.session_state["desk"].rules
+
+
+def test_every_rule_stands_in_the_table_with_its_checks():
+    said = shown(on_rules())
+    every = [*RULES.margin.rules, *RULES.closing.rules]
+    assert rows(None, said) == [rule.id for rule in every]
+    assert "Every soil, moisture and tillage (45 in all) has exactly one base rule." in said
+    assert f"<li>{len(every)} rules</li><li>all of them stock</li>" in said
+    assert "<mark>" not in said
+
+
+def test_the_table_can_be_narrowed_to_what_is_looked_for():
+    app = on_rules()
+    app.toggle(key="rules-acting").set_value(True).run()
+    acting = rows(app)
+    assert 0 < len(acting) < 50
+    app.button_group(key="rules-kinds").set_value(["base"]).run()
+    bases = rows(app)
+    assert set(bases) < set(acting)
+    app.text_input(key="rules-words").set_value("FINE clay").run()
+    assert set(rows(app)) < set(bases)
+    app.text_input(key="rules-words").set_value("no rule says this").run()
+    assert rows(app) == []
+    assert "0 of 32 rules" in shown(app)
+
+
+def test_a_changed_rule_is_kept_shown_and_put_back():
+    app = on_rules()
+    untouched = shown(app)
+    pick(app, "margin", "medium-dry")
+    assert box(app, "number_input", "aim").value == 130
+    fill(app, aim=150.0)
+    said = shown(app)
+    assert "<mark>North farm margin.toml</mark>" in said
+    assert "aim for 150 lb, in place of: aim for 130 lb" in said
+    assert re.search(r"judgement of AB, \d{4}-\d\d-\d\d; in North farm margin.toml", said)
+    assert "1 of them not stock" in said
+    told = moved(app)
+    assert "(+20 lb)" in told
+    assert "→" in told
+    assert "as before" in told
+    # The form shows what the rule says now, and the plan is made by it.
+    assert box(app, "number_input", "aim").value == 150
+    app = press(app, "Put the stock rule back")
+    assert mine(app) == ()
+    assert "(−20 lb)" in moved(app)
+    app.selectbox(key="rule").set_value(None).run()
+    assert re.sub(r'<section class="zp-rules-moved".*?</section>\n', "", shown(app)) == untouched
+
+
+def test_the_field_is_planned_by_ones_own_rules_and_says_so():
+    app = pick(on_rules(), "closing", "closing-medium-moist")
+    fill(app, aim=0.6)
+    said = shown(turned_to("plan", app))
+    assert "closing-medium-moist (North farm closing.toml)" in said
+
+
+def test_a_change_can_be_undone_and_done_again():
+    app = pick(on_rules(), "margin", "medium-dry")
+    fill(app, aim=150.0)
+    app.button(key="undo").click().run()
+    assert mine(app) == ()
+    assert moved(app) == ""
+    assert box(app, "number_input", "aim").value == 130
+    app.button(key="redo").click().run()
+    assert len(mine(app)) == 1
+    assert box(app, "number_input", "aim").value == 150
+
+
+def test_what_moved_is_told_until_something_else_is_asked():
+    app = pick(on_rules(), "margin", "medium-dry")
+    fill(app, aim=150.0)
+    assert moved(app)
+    app.selectbox(key="tillage").set_value("no-till").run()
+    assert moved(app) == ""
+
+
+def test_a_change_that_moves_nothing_says_so():
+    app = pick(on_rules(), "margin", "stony")
+    fill(app, add=12.0)
+    assert "The last change of rules moved no zone's numbers." in moved(app)
+
+
+def test_all_faults_are_told_at_once_and_nothing_is_changed_or_lost():
+    app = pick(on_rules(), "margin", "fine-wet")
+    fill(app, aim=120.0, why=" ", name="", initials="CD")
+    said = shown(app)
+    assert 'role="alert"' in said
+    for words in (
+        "has 2 faults",
+        "the local copy has no name",
+        "it does not say why",
+        "allows at most 110 lb",
+    ):
+        assert words in said
+    assert mine(app) == ()
+    assert box(app, "number_input", "aim").value == 120
+    assert app.text_input(key="rules-initials").value == "CD"
+    # Another rule does not show them, and what was typed waits.
+    assert 'role="alert"' not in shown(pick(app, "margin", "fine-dry"))
+    pick(app, "margin", "fine-wet")
+    assert 'role="alert"' in shown(app)
+    fill(app, aim=50.0)
+    assert 'role="alert"' not in shown(app)
+    assert len(mine(app)) == 1
+
+
+def test_what_is_typed_is_there_after_another_page():
+    app = pick(on_rules(), "margin", "speed")
+    box(app, "number_input", "add").set_value(12.0)
+    box(app, "text_area", "why").set_value("Half a sentence").run()
+    app = turned_to("rules", turned_to("plan", app))
+    assert box(app, "number_input", "add").value == 12
+    assert box(app, "text_area", "why").value == "Half a sentence"
+
+
+def test_every_rule_opens_in_the_form():
+    app = on_rules()
+    for rule_set in (RULES.margin, RULES.closing):
+        for rule in {it.kind: it for it in reversed(rule_set.rules)}.values():
+            pick(app, rule_set.decides, rule.id)
+            assert '<p class="zp-rules-now">' in shown(app)
+
+
+def test_a_source_of_ones_own_backs_the_number():
+    app = pick(on_rules(), "margin", "speed")
+    box(app, "text_input", "cite").set_value("Us (2026), strip trial")
+    box(app, "text_input", "link").set_value("https://example.org/trial")
+    box(app, "selectbox", "confidence").set_value("measured")
+    fill(app, add=10.0, above=6.0)
+    (file,) = mine(app)
+    assert b'cite = "Us (2026), strip trial", link = "https://example.org/trial"' in file.content
+    assert b"per = { speed_mph = 1, above = 6 }" in file.content
+    said = shown(app)
+    assert '<a href="https://example.org/trial"' in said
+    assert "Us (2026), strip trial (backs the value)" in said
+
+
+def test_files_of_ones_own_are_sent_taken_home_and_taken_away(monkeypatch):
+    app = send(on_rules(), upload("coop.toml", COOP), upload("empty.toml", b""))
+    said = shown(app)
+    assert "empty.toml has 3 faults" in said
+    assert mine(app) == ()
+    app = send(app, upload("coop.toml", COOP))
+    said = shown(app)
+    assert "empty.toml" not in said
+    assert "<strong>Knolls</strong>" in said
+    assert "a file takes it away" in said  # of the rule that it drops
+    assert "<mark>coop.toml</mark>" in said
+    offered = {}
+    monkeypatch.setattr(
+        st, "download_button", lambda _label, data, name, *_, **__: offered.update({name: data})
+    )
+    app.run()
+    assert offered == {"coop.toml": COOP}
+    app = press(app, "Put the stock rule back")
+    assert "deep" in rows(app)
+    app = press(app, "Take the file away")
+    assert mine(app) == ()
+    assert "all of them stock" in shown(app)
+
+
+def test_a_rule_of_ones_own_is_taken_away():
+    app = send(on_rules(), upload("coop.toml", COOP.replace(b'drop = ["deep"]', b"")))
+    assert "knolls" in rows(app)
+    app = press(app, "Take it away")
+    assert "knolls" not in rows(app)
+    assert mine(app) == ()
+
+
+def test_rules_files_that_hold_html_are_only_letters():
+    words = HOSTILE.replace('"', "'")
+    hostile = COOP.decode().replace("Knolls", words).replace("They dry first.", words)
+    cited = f'cite = "{words}", link = "javascript:alert(3)", backs = "direction"'
+    hostile = hostile.replace('cite = "judgement"', cited)
+    app = send(on_rules(), upload(f"{HOSTILE}.toml", hostile.encode()))
+    pick(app, "margin", "knolls")
+    fill(app, add=6.0, name=HOSTILE[:40], initials="<b>A</b>", why=HOSTILE)
+    said = shown(app)
+    assert "knolls" in rows(None, said)
+    assert said.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
+    assert "<script" not in said
+    assert "<img src=x" not in said
+    assert "<b>A</b>" not in said
+    assert 'href="javascript' not in said

@@ -1,0 +1,316 @@
+"""A changed rule is a local copy with a name; the stock one stays, and comes back."""
+
+import datetime
+import hashlib
+from dataclasses import replace
+
+import pytest
+
+from zoneplan.errors import RuleError
+from zoneplan.rules.own import (
+    Change,
+    changed,
+    own_rules,
+    put_back,
+    with_files,
+    without_file,
+)
+from zoneplan.rules.read import STOCK, RulesFile, read_rules
+from zoneplan.rules.rule import Source
+from zoneplan.units import N_PER_LBF
+
+DAY, LATER = datetime.date(2026, 11, 25), datetime.date(2027, 4, 2)
+NO_TILL = Change("margin", "no-till", {"add": 20.0}, "We dug.", None, "North farm", "AB", DAY)
+CLOSING = replace(NO_TILL, decides="closing", rule="closing-fine-dry")
+COOP = RulesFile(
+    "coop.toml",
+    b"""# what our co-op found
+decides = "margin"
+unit = "N"
+revised = 2026-12-01
+drop = ["deep"]
+
+[[adjust]]
+id = "no-till"
+title = "No-till here"
+when = { tillage = ["no-till"] }
+add = 44
+why = "Our trial."
+confidence = "measured"
+source = [{ cite = "Co-op (2026)", backs = "value" }]
+
+[[adjust]]
+id = "knolls"
+title = "Knolls"
+add = 5
+why = "They dry first."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+""",
+)
+STOCK_RULES = read_rules()
+
+
+def rule(rules, id):
+    (found,) = (it for it in (*rules.margin.rules, *rules.closing.rules) if it.id == id)
+    return found
+
+
+def told(files, change):
+    before = tuple(files)
+    with pytest.raises(RuleError) as caught:
+        changed(files, change)
+    assert files == before  # and nothing else is kept anywhere
+    return str(caught.value)
+
+
+def test_a_changed_rule_is_a_copy_that_says_who_when_and_why():
+    (file,) = changed((), NO_TILL)
+    assert file.name == "North farm margin.toml"
+    rules = read_rules([file])
+    ours, stock = rule(rules, "no-till"), rule(STOCK_RULES, "no-till")
+    assert ours == replace(
+        stock,
+        amount=replace(stock.amount, fixed=20 * N_PER_LBF),
+        why="We dug.",
+        sources=(Source("judgement of AB, 2026-11-25"), *stock.sources),
+        origin="North farm margin.toml",
+    )
+    assert rules.margin.revised == DAY
+    # All else stands as it was, in its place.
+    others = [it for it in rules.margin.rules if it is not ours]
+    assert others == [it for it in STOCK_RULES.margin.rules if it is not stock]
+    assert [it.id for it in rules.margin.rules] == [it.id for it in STOCK_RULES.margin.rules]
+    assert rules.closing == STOCK_RULES.closing
+
+
+def test_it_is_the_same_as_a_file_on_a_disk(tmp_path):
+    files = changed(changed((), NO_TILL), replace(CLOSING,
+                    numbers={"aim": 0.4}))  # fmt: skip
+    assert [it.name for it in files] == ["North farm margin.toml", "North farm closing.toml"]
+    for file in files:
+        (tmp_path / file.name).write_bytes(file.content)
+    rules = read_rules(files)
+    assert rules == read_rules([tmp_path / it.name for it in files])
+    read = b"".join([*(path.read_bytes() for path in STOCK), *(it.content for it in files)])
+    assert rules.sha256 == hashlib.sha256(read).hexdigest()
+
+
+def test_the_stock_files_are_never_touched():
+    before = [path.read_bytes() for path in STOCK]
+    put_back(changed((), NO_TILL), "margin", "no-till", LATER)
+    assert [path.read_bytes() for path in STOCK] == before
+
+
+# What each kind of rule has for numbers, in pounds and shares.
+NUMBERS = {
+    "fine-dry": {"aim": 150.0},
+    "speed": {"add": 10.0, "per": {"speed_mph": 0.5, "above": 6.0}, "most": 30.0},
+    "band-wet": {"least": 45.0, "most": 100.0},
+    "dense": {"most": 140.0},
+    "closing-band": {"least": 0.0, "most": 0.65},
+}
+
+
+def test_every_kind_of_number_can_be_changed():
+    files = ()
+    for id, numbers in NUMBERS.items():
+        decides = "closing" if id == "closing-band" else "margin"
+        files = changed(files, replace(NO_TILL, decides=decides, rule=id, numbers=numbers))
+    rules = read_rules(files)
+    lbf = N_PER_LBF
+    assert rule(rules, "fine-dry").amount.fixed == 150 * lbf
+    speed = rule(rules, "speed").amount
+    assert (speed.each, speed.step, speed.over) == (10 * lbf, 0.5 * 0.44704, 6 * 0.44704)
+    assert speed.most == 30 * lbf
+    assert (rule(rules, "band-wet").least, rule(rules, "band-wet").most) == (45 * lbf, 100 * lbf)
+    assert (rule(rules, "dense").least, rule(rules, "dense").most) == (None, 140 * lbf)
+    assert rule(rules, "closing-band").most == 0.65
+    assert len(files) == 2
+
+
+def test_a_number_can_be_left_out():
+    (file,) = changed((), replace(NO_TILL, rule="speed", numbers={"most": None}))
+    assert rule(read_rules([file]), "speed").amount.most is None
+    assert "caps nothing" in told(
+        (), replace(NO_TILL, rule="band-wet", numbers={"least": None, "most": None})
+    )
+
+
+def test_words_that_tell_the_number_are_changed_with_it():
+    dense = replace(NO_TILL, rule="dense", numbers={"most": 140.0})
+    words = "Already dense: no more than 140 lb."
+    (file,) = changed((), replace(dense, warns=words, title="Dense ground, 140 lb"))
+    found = rule(read_rules([file]), "dense")
+    assert (found.warns, found.title) == (words, "Dense ground, 140 lb")
+    (file,) = changed((), dense)
+    found = rule(read_rules([file]), "dense")
+    assert (found.warns, found.title) == (None, rule(STOCK_RULES, "dense").title)
+
+
+def test_a_source_of_ones_own_makes_it_more_than_a_judgement():
+    ours = Source("Us (2026), strip trial", "https://example.org", "value")
+    (file,) = changed((), replace(NO_TILL, confidence="measured", source=ours))
+    found = rule(read_rules([file]), "no-till")
+    assert found.confidence == "measured"
+    assert found.sources[:2] == (Source("judgement of AB, 2026-11-25"), ours)
+    assert 'is "measured", but no source backs its value' in told(
+        (), replace(NO_TILL, confidence="measured")
+    )
+
+
+def test_sources_that_no_longer_back_it_are_left_out():
+    (file,) = changed((), replace(NO_TILL, keeps_sources=False))
+    assert rule(read_rules([file]), "no-till").sources == (Source("judgement of AB, 2026-11-25"),)
+    other_way = replace(NO_TILL, numbers={"add": -5.0})
+    assert "turns the rule round, from 15 to -5" in told((), other_way)
+    assert changed((), replace(other_way, keeps_sources=False))
+
+
+def test_what_backed_the_old_number_backs_only_the_direction_of_the_new():
+    files = changed((COOP,), replace(NO_TILL, numbers={"add": 12.0}))
+    found = rule(read_rules(files), "no-till")
+    assert found.sources[1] == Source("Co-op (2026)", backs="direction")
+    assert (found.confidence, found.origin) == ("judged", "North farm margin.toml")
+
+
+def test_who_decided_last_is_who_is_cited():
+    files = changed((), NO_TILL)
+    files = changed(
+        files, replace(NO_TILL, numbers={"add": 25.0}, initials="CD", on=LATER, name="Home farm")
+    )
+    assert [it.name for it in files] == ["Home farm margin.toml"]
+    cites = [it.cite for it in rule(read_rules(files), "no-till").sources]
+    assert cites[0] == "judgement of CD, 2027-04-02"
+    assert not any("AB" in cite for cite in cites)
+
+
+def test_several_rules_are_kept_in_one_copy():
+    files = changed((), NO_TILL)
+    files = changed(files, replace(NO_TILL, rule="deep", numbers={"add": 7.0}, on=LATER))
+    rules = read_rules(files)
+    assert len(files) == 1
+    assert rule(rules, "no-till").amount.fixed == 20 * N_PER_LBF
+    assert rule(rules, "deep").amount.each == 7 * N_PER_LBF
+    assert rules.margin.revised == LATER
+
+
+def test_all_that_is_wrong_is_told_at_once():
+    empty = Change("margin", "fine-wet", {"aim": 120.0}, " ", None, "", " ", DAY)
+    message = told((), empty)
+    assert 'The change of "fine-wet" has 3 faults:' in message
+    for words in ("no name", "Give initials", "does not say why"):
+        assert words in message
+    assert 'aims for 120 lb, but cap "band-wet" allows at most 110 lb' in message
+
+
+# Each way to break a changed rule, and the words that its message must contain.
+BROKEN = {
+    "nothing new": (replace(NO_TILL, numbers={}, why=rule(STOCK_RULES, "no-till").why), "nothing"),
+    "no number": (replace(NO_TILL, rule="fine-dry", numbers={"aim": None}), "has no aim"),
+    "step of nothing": (
+        replace(NO_TILL, rule="speed", numbers={"per": {"speed_mph": 0.0, "above": 5.0}}),
+        "above 0",
+    ),
+    "share of hundreds": (
+        replace(CLOSING, numbers={"aim": 40.0}),
+        "no share of a range",
+    ),
+    "under its cap": (replace(NO_TILL, rule="fine-dry", numbers={"aim": 20.0}), "at least 60 lb"),
+    "caps that cross": (replace(NO_TILL, rule="dense", numbers={"most": 50.0}), "Change one"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("way", BROKEN)
+def test_a_change_that_cannot_stand_is_told_in_words(way):
+    change, words = BROKEN[way]
+    assert words in told((), change)
+
+
+def test_a_name_that_another_file_has_is_told():
+    other = RulesFile("North farm margin.toml", COOP.content.replace(b'"margin"', b'"closing"')
+                      .replace(b'"N"', b'"share"').replace(b"44", b"0.1").replace(b"= 5", b"= 0")
+                      .replace(b'drop = ["deep"]\n', b""))  # fmt: skip
+    message = told((other,), replace(NO_TILL, rule="deep", numbers={"add": 7.0}))
+    assert "North farm margin.toml decides closing" in message
+    assert "another name" in message
+
+
+def test_a_rule_is_put_back():
+    files = changed((), NO_TILL)
+    files = changed(files, replace(NO_TILL, rule="deep", numbers={"add": 7.0}))
+    left = put_back(files, "margin", "no-till", LATER)
+    rules = read_rules(left)
+    assert rule(rules, "no-till") == rule(STOCK_RULES, "no-till")
+    assert rule(rules, "deep").origin == "North farm margin.toml"
+    assert put_back(left, "margin", "deep", LATER) == ()
+
+
+def test_a_rule_that_was_dropped_is_put_back():
+    (file,) = put_back((COOP,), "margin", "deep", LATER)
+    rules = read_rules([file])
+    assert rule(rules, "deep") == rule(STOCK_RULES, "deep")
+    assert rules.dropped == ()
+    assert rule(rules, "no-till").amount.fixed == 44  # N, as the file has it
+    assert rule(rules, "knolls").origin == "coop.toml"
+
+
+def test_putting_back_a_rule_that_others_took_the_place_of_is_told():
+    hole = RulesFile("a.toml", b'decides = "margin"\nunit = "lbf"\nrevised = 2026-12-01\n'
+                     b'drop = ["fine-wet"]\n[[base]]\nid = "ours"\ntitle = "Ours"\naim = 50\n'
+                     b'when = { texture_group = "fine", wetness = "wet" }\nwhy = "We dug."\n'
+                     b'confidence = "judged"\nsource = [{ cite = "judgement" }]\n')  # fmt: skip
+    with pytest.raises(RuleError, match="2 base rules"):
+        put_back((hole,), "margin", "fine-wet", LATER)
+    assert without_file((hole,), "a.toml") == ()
+
+
+def test_files_are_laid_over_each_other_or_take_each_others_place():
+    files = with_files(changed((), NO_TILL), [COOP])
+    assert rule(read_rules(files), "no-till").origin == "coop.toml"  # the last has the last word
+    assert [it.name for it in files] == ["North farm margin.toml", "coop.toml"]
+    newer = replace(COOP, content=COOP.content.replace(b"44", b"40"))
+    assert with_files(files, [newer]) == (files[0], newer)
+    with pytest.raises(RuleError, match="2 faults"):
+        with_files(files, [RulesFile("b.toml", b'decides = "margin"\n')])
+
+
+def test_files_that_only_stand_together_are_proved_together():
+    head = b'decides = "margin"\nunit = "lbf"\nrevised = 2026-12-01\n'
+    taker = RulesFile("b.toml", head + b'drop = ["knolls"]\n')
+    with pytest.raises(RuleError, match="no rule"):
+        with_files((), [taker])
+    files = with_files((), [COOP, taker])
+    with pytest.raises(RuleError, match="no rule"):
+        without_file(files, "coop.toml")
+
+
+def test_what_is_not_stock_is_listed():
+    assert own_rules(STOCK_RULES) == []
+    own = own_rules(read_rules([COOP]))
+    assert [(it.own and it.own.id, it.stock and it.stock.id) for it in own] == [
+        ("no-till", "no-till"),
+        ("knolls", None),
+        (None, "deep"),
+    ]
+    assert {it.unit for it in own} == {"lbf"}
+
+
+def test_an_id_that_both_sets_have_means_the_one_that_is_meant():
+    twin = RulesFile("twin.toml", COOP.content.replace(b'"margin"', b'"closing"')
+                     .replace(b'"N"', b'"share"').replace(b"44", b"0.1").replace(b"= 5", b"= 0")
+                     .replace(b'drop = ["deep"]\n', b""))  # fmt: skip
+    files = changed((twin,), NO_TILL)
+    assert files[0] == twin
+    files = changed(files, replace(CLOSING, rule="no-till", numbers={"add": 0.05}))
+    assert [it.name for it in files] == [
+        "twin.toml", "North farm margin.toml", "North farm closing.toml",
+    ]  # fmt: skip
+    rules = read_rules(files)
+    found = [
+        next(it for it in rule_set.rules if it.id == "no-till").amount.fixed
+        for rule_set in (rules.margin, rules.closing)
+    ]
+    assert found == [20 * N_PER_LBF, 0.05]
+    left = put_back(files, "margin", "no-till", LATER)
+    assert [it.name for it in left] == ["twin.toml", "North farm closing.toml"]

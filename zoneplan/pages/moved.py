@@ -1,0 +1,67 @@
+"""What a change of rules moved: every zone's numbers before it and after it."""
+
+from collections.abc import Iterator
+from html import escape
+
+from zoneplan.compare import compare
+from zoneplan.pages.words import UNKNOWN, acres, pounds
+from zoneplan.prescription import MoistureSetting, Plan
+from zoneplan.soil.water import WETNESSES
+
+_SAME = '<span class="same">as before</span>'
+_NO_GROUND = acres(0.0)
+
+
+def moved_table(before: Plan, after: Plan) -> str:
+    """Show the ground whose margin target or closing notch is another one than before."""
+    counts = (len(before.settings), len(after.settings))
+    anew = f"<p>The zones were drawn anew: {counts[0]} before, {counts[1]} now.</p>"
+    drawn = anew if counts[0] != counts[1] else ""
+    rows = "".join(_rows(before, after))
+    if not rows:
+        return (
+            '<section class="zp-rules-moved" role="status">'
+            f"<p>The last change of rules moved no zone's numbers.</p>{drawn}</section>"
+        )
+    heads = "".join(
+        f'<th scope="col">{it}</th>' for it in ("Zone", "Acres", *map(str.capitalize, WETNESSES))
+    )
+    return (
+        f'<section class="zp-rules-moved" role="status"><table class="zp-zones">'
+        "<caption>What the last change of rules moved</caption>"
+        f"<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{drawn}</section>"
+    )
+
+
+def _rows(before: Plan, after: Plan) -> Iterator[str]:
+    """A row for each zone, or for each part of one that lay in another zone before."""
+    by_wetness = [
+        {it.zones: it for it in compare(before, after, wetness).pieces} for wetness in WETNESSES
+    ]
+    for zones, piece in sorted(by_wetness[0].items(), key=lambda it: it[0][::-1]):
+        moves = [_move(pieces[zones].one, pieces[zones].other) for pieces in by_wetness]
+        area = acres(piece.area_ha)
+        if any(moves) and area != _NO_GROUND:  # a hairline where edges were straightened
+            old, new = zones
+            was = "" if old == new else f" <small>was {old}</small>"
+            cells = "".join(f"<td>{it or _SAME}</td>" for it in moves)
+            yield f'<tr><th scope="row">{new}{was}</th><td>{area}</td>{cells}</tr>'
+
+
+def _move(old: MoistureSetting, new: MoistureSetting) -> str:
+    """Say what is another number than before, as HTML; nothing where none is."""
+    said = []
+    if _target(old) != _target(new):
+        by = ""
+        if old.margin_n is not None and new.margin_n is not None:
+            more = "+" if new.margin_n > old.margin_n else ""
+            by = f" ({more}{pounds(new.margin_n - old.margin_n)})"
+        said.append(f"{_target(old)} → <strong>{_target(new)}</strong>{by}")
+    if old.closing_notch != new.closing_notch and not (old.wait or new.wait):
+        was, now = (escape(it.closing_notch or UNKNOWN) for it in (old, new))
+        said.append(f"notch {was} → <strong>{now}</strong>")
+    return ", ".join(said)
+
+
+def _target(moisture: MoistureSetting) -> str:
+    return "wait" if moisture.wait else pounds(moisture.margin_n)

@@ -1,0 +1,126 @@
+"""One's own rules and their files on the page of rules: listed, put back, sent and taken home."""
+
+import datetime
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from html import escape
+
+import streamlit as st
+
+from zoneplan.errors import RuleError
+from zoneplan.pages.overview import fault
+from zoneplan.pages.rulebook import own_rule
+from zoneplan.pages.state import asked, change
+from zoneplan.rules import own
+from zoneplan.rules.read import RulesFile
+from zoneplan.rules.rule import Rules
+from zoneplan.work.asked import Asked, Upload
+
+Files = tuple[RulesFile, ...]
+
+_MOST_MB = 5
+_FAULT, _BEFORE = "rules-fault", "rules-before"
+
+
+def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
+    """List what is not stock, each with a way back, and the files that it stands in."""
+    st.html("<h2>Rules of your own</h2>")
+    mine = own.own_rules(rules)
+    if not mine:
+        st.html(
+            '<p class="zp-rules-none">None: every rule is the stock one. What you change is kept '
+            "here, in a local copy with a name; the stock rule stays.</p>"
+        )
+    for place, it in enumerate(mine):
+        rule = it.own or it.stock
+        assert rule is not None
+        with st.container(horizontal=True, vertical_alignment="center", key=f"rules-own-{place}"):
+            st.html(own_rule(it))
+            st.button(
+                "Put the stock rule back" if it.stock else "Take it away",
+                key=f"rules-back-{place}",
+                on_click=_put_back,
+                args=(it.decides, rule.id),
+            )
+    for place, file in enumerate(sent):
+        with st.container(horizontal=True, vertical_alignment="center", key=f"rules-file-{place}"):
+            st.html(f'<p class="zp-rules-file">{escape(file.name)}</p>')
+            st.download_button(
+                "Download",
+                file.content,
+                file.name,
+                "application/toml",
+                key=f"rules-get-{place}",
+                on_click="ignore",
+            )
+            st.button(
+                "Take the file away",
+                key=f"rules-gone-{place}",
+                on_click=_take_away,
+                args=(file.name,),
+            )
+    upload = f"rules-upload {rules.sha256[:8]}"  # emptied once its files are laid
+    st.file_uploader(
+        "Rules files of your own",
+        "toml",
+        accept_multiple_files=True,
+        max_upload_size=_MOST_MB,
+        key=upload,
+        on_change=_take_files,
+        args=(upload,),
+    )
+    if told := st.session_state.get(_FAULT):
+        st.html(fault(told, {}))
+
+
+def _put_back(decides: str, rule_id: str) -> None:
+    lay(lambda files: own.put_back(files, decides, rule_id, today()), _FAULT)
+
+
+def _take_away(name: str) -> None:
+    lay(lambda files: own.without_file(files, name), _FAULT)
+
+
+def _take_files(upload: str) -> None:
+    more = [RulesFile(file_name(it.name), it.getvalue()) for it in st.session_state[upload]]
+    lay(lambda files: own.with_files(files, more), _FAULT)
+
+
+def file_name(sent: str) -> str:
+    r"""Name a rules file as it was sent, without its folder and never as the stock rules are.
+
+    >>> file_name("C:\\rules\\coop.toml"), file_name("stock")
+    ('coop.toml', 'stock.toml')
+    """
+    name = " ".join(sent.replace("\\", "/").rpartition("/")[2].split())
+    return name if name.lower().endswith(".toml") else f"{name}.toml"
+
+
+def lay(anew: Callable[[Files], Files], fault_at: str) -> bool:
+    """Lay one's own files anew; where that cannot stand, keep what is wrong for its place."""
+    now = asked()
+    assert now is not None
+    try:
+        laid = anew(tuple(RulesFile(it.name, it.content) for it in now.rules))
+    except RuleError as error:
+        st.session_state[fault_at] = str(error)
+        return False
+    st.session_state.pop(fault_at, None)
+    rules = tuple(Upload(it.name, it.content) for it in laid)
+    if rules != now.rules:
+        st.session_state[_BEFORE] = now
+        change(rules=rules)
+    return True
+
+
+def asked_before(question: Asked) -> Asked | None:
+    """What was asked before the last change of rules, if nothing else is new since."""
+    before: Asked | None = st.session_state.get(_BEFORE)
+    if before and before != question == replace(before, rules=question.rules):
+        return before
+    return None
+
+
+def today() -> datetime.date:
+    """Give the day, where the server stands."""
+    return datetime.datetime.now().astimezone().date()

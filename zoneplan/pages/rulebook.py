@@ -1,0 +1,177 @@
+"""The rulebook as HTML: every rule, what it does in this plan, and what is not stock.
+
+Words and links from files of one's own are escaped, so that they do nothing.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from html import escape
+
+from zoneplan.export.zone_words import named
+from zoneplan.prescription import Plan
+from zoneplan.rules.own import OwnRule
+from zoneplan.rules.rule import Rule, Rules, RuleSet, Source
+from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
+from zoneplan.rules.words import either, source_in_words, sources_in_words
+from zoneplan.soil.water import WETNESSES
+
+Where = Mapping[str, tuple[int, ...]]  # zones by moisture
+Acting = Mapping[tuple[str, str], Where]  # by what is decided, and the rule
+
+_HEADS = ("Rule", "When", "Gives", "Why, and how sure", "In this plan", "From")
+_DECIDES = {"margin": "margin target", "closing": "closing wheels"}
+_LINKS = ("https://", "http://")
+
+
+def head(rules: Rules) -> str:
+    """Say how many rules there are, of what day, and what is proved of them."""
+    own = [it for it in _every(rules) if it.origin != "stock"]
+    facts = [
+        f"{len(_every(rules))} rules",
+        f"{len(own)} of them not stock" if own else "all of them stock",
+        f"revised {rules.revised}",
+        f"digest {rules.sha256[:8]}",
+    ]
+    listed = "".join(f"<li>{escape(it)}</li>" for it in facts)
+    proved = "".join(f"<li>{escape(it)}</li>" for it in PROVED)
+    return (
+        f'<header class="zp-head"><h1>Rules</h1><ul>{listed}</ul></header>'
+        '<section class="zp-rules-proved" aria-label="Checks"><b>Proved</b>'
+        f"<ul>{proved}</ul></section>"
+    )
+
+
+def acting_in(plan: Plan) -> Acting:
+    """Find where each rule adds, holds a sum, warns or says to wait."""
+    found: dict[tuple[str, str], dict[str, tuple[int, ...]]] = {}
+    for rule_set in (plan.rules.margin, plan.rules.closing):
+        for setting in plan.settings:
+            for wetness, told in setting.moistures.items():
+                chain = told.reasons if rule_set is plan.rules.margin else told.closing_reasons
+                links = {it.rule for it in chain}
+                for rule in rule_set.rules:
+                    if rule.id in links or rule.warns in told.warnings:
+                        where = found.setdefault((rule_set.decides, rule.id), {})
+                        where[wetness] = (*where.get(wetness, ()), setting.zone.id)
+    return found
+
+
+def acting_in_words(where: Where) -> str:
+    """Say where a rule acts.
+
+    >>> acting_in_words({"dry": (1, 3), "moist": (1, 3), "wet": (2,)})
+    'zones 1, 3 when dry or moist; zone 2 when wet'
+    >>> acting_in_words(dict.fromkeys(("dry", "moist", "wet"), (4,)))
+    'zone 4'
+    """
+    by_zones: dict[tuple[int, ...], list[str]] = {}
+    for wetness in WETNESSES:
+        if wetness in where:
+            by_zones.setdefault(where[wetness], []).append(wetness)
+    return "; ".join(
+        named(zones) if len(when) == len(WETNESSES) else f"{named(zones)} when {either(when)}"
+        for zones, when in by_zones.items()
+    )
+
+
+def picked(
+    rule_set: RuleSet, kinds: Collection[str], words: str, acting: Acting | None = None
+) -> list[Rule]:
+    """Pick the rules of some kinds that have every word and, if asked, act; no kind is all."""
+    return [
+        rule
+        for rule in rule_set.rules
+        if (not kinds or rule.kind in kinds)
+        and all(word in _said(rule, rule_set).lower() for word in words.lower().split())
+        and (acting is None or (rule_set.decides, rule.id) in acting)
+    ]
+
+
+def rules_table(rule_set: RuleSet, rules: Sequence[Rule], acting: Acting) -> str:
+    """Some rules of a set, in the order they act."""
+    title = f"For the {_DECIDES[rule_set.decides]}: {len(rules)} of {len(rule_set.rules)} rules"
+    if not rules:
+        return f'<p class="zp-rules-none">{title}.</p>'
+    heads = "".join(f'<th scope="col">{it}</th>' for it in _HEADS)
+    rows = "".join(
+        _row(it, rule_set.unit, acting.get((rule_set.decides, it.id), {})) for it in rules
+    )
+    return (
+        f'<div class="zp-rules-wide"><table class="zp-rules"><caption>{title}</caption>'
+        f"<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+
+
+def rule_in_words(rule: Rule, unit: str) -> str:
+    """Say what a rule says now, and why."""
+    return (
+        f'<p class="zp-rules-now">Now: <strong>{escape(gives_in_words(rule, unit))}</strong>, '
+        f"when {escape(when_in_words(rule.when))}. {escape(rule.why)}</p>"
+    )
+
+
+def own_rule(it: OwnRule) -> str:
+    """Say what is one's own, and what it is in place of."""
+    rule = it.own or it.stock
+    assert rule is not None
+    if it.own is None:
+        told = f"a file takes it away: {gives_in_words(rule, it.unit)}"
+    else:
+        told = gives_in_words(it.own, it.unit)
+        if it.stock:
+            told += f", in place of: {gives_in_words(it.stock, it.unit)}"
+    by = f"{it.own.sources[0].cite}; in {it.own.origin}" if it.own else ""
+    return (
+        f'<div class="zp-rules-own"><strong>{escape(rule.title)}</strong> '
+        f"<small>{escape(rule.id)}</small><p>{escape(told)}</p>"
+        f"<p><small>{escape(by)}</small></p></div>"
+    )
+
+
+def _every(rules: Rules) -> tuple[Rule, ...]:
+    return (*rules.margin.rules, *rules.closing.rules)
+
+
+def _said(rule: Rule, rule_set: RuleSet) -> str:
+    """All that the table says of a rule, for a search."""
+    parts = (
+        rule.id,
+        rule.kind,
+        rule_set.decides,
+        rule.title,
+        when_in_words(rule.when),
+        gives_in_words(rule, rule_set.unit),
+        rule.why,
+        sources_in_words(rule),
+        rule.confidence,
+        rule.origin,
+    )
+    return " ".join(parts)
+
+
+def _row(rule: Rule, unit: str, where: Where) -> str:
+    """One rule. The head of each cell is told again in it, for where the table is narrow."""
+    count = len(rule.sources)
+    sources = "".join(f"<li>{_source(it)}</li>" for it in rule.sources)
+    cells = [
+        escape(when_in_words(rule.when)),
+        escape(gives_in_words(rule, unit)),
+        f"{escape(rule.why)}<details><summary>{escape(rule.confidence)}, "
+        f"{count} source{'s' if count > 1 else ''}</summary><ul>{sources}</ul></details>",
+        acting_in_words(where) or "–",
+        "stock" if rule.origin == "stock" else f"<mark>{escape(rule.origin)}</mark>",
+    ]
+    told = "".join(
+        f'<td data-head="{head}"><div>{cell}</div></td>'
+        for head, cell in zip(_HEADS[1:], cells, strict=True)
+    )
+    return (
+        f'<tr><th scope="row">{escape(rule.title)}'
+        f"<small>{escape(rule.kind)}, {escape(rule.id)}</small></th>{told}</tr>"
+    )
+
+
+def _source(source: Source) -> str:
+    said = escape(source_in_words(source))
+    if source.link and source.link.startswith(_LINKS):
+        return f'{said}, <a href="{escape(source.link)}" rel="noreferrer">{escape(source.link)}</a>'
+    return f"{said}, {escape(source.link)}" if source.link else said

@@ -1,0 +1,39 @@
+"""The page of rules: read them, change one in a copy of one's own, see what that moves."""
+
+import streamlit as st
+
+from zoneplan.pages.moved import moved_table
+from zoneplan.pages.own_rules import asked_before, own_block
+from zoneplan.pages.rule_form import pick_rule
+from zoneplan.pages.rulebook import acting_in, head, picked, rules_table
+from zoneplan.pages.state import answered, asked, current
+from zoneplan.rules.rule import KINDS
+
+
+def page() -> None:
+    """Show the page."""
+    question, answer = asked(), current()
+    if question is None or answer is None:
+        return
+    rules = answer.plan.rules
+    st.html(head(rules))
+    with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
+        left, right = st.columns([3, 2], gap="large")
+    with left, st.container(key="rules-change"):
+        pick_rule(rules)
+    with right, st.container(key="rules-files"):
+        own_block(rules, question.rules)
+    if before := asked_before(question):
+        st.html(moved_table(answered(before).plan, answer.plan))
+    acting = acting_in(answer.plan)
+    with st.container(horizontal=True, vertical_alignment="bottom", key="rules-filter"):
+        words = st.text_input("Find", key="rules-words", placeholder="a soil, a word, a source")
+        kinds = st.segmented_control("Kind", KINDS, selection_mode="multi", key="rules-kinds")
+        only = st.toggle("Only rules that act in this plan", key="rules-acting")
+    for rule_set in (rules.margin, rules.closing):
+        shown = picked(rule_set, kinds, words, acting if only else None)
+        st.html(rules_table(rule_set, shown, acting))
+
+
+if __name__ == "__main__":
+    page()

@@ -1,0 +1,234 @@
+"""Rules of one's own: a changed rule is kept in a named local copy, and the stock one stays."""
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from zoneplan.errors import RuleError, listed
+from zoneplan.rules.parse import Page, parse
+from zoneplan.rules.read import RulesFile, read_rules
+from zoneplan.rules.rule import Rule, Rules, RuleSet, Source
+from zoneplan.rules.words import JUDGEMENT, is_judgement
+from zoneplan.rules.write import as_written, laid_out, rules_toml, source_as_written
+
+
+@dataclass(frozen=True)
+class Change:
+    """What a person changes of one rule."""
+
+    decides: str  # "margin" or "closing"
+    rule: str  # its id
+    numbers: Mapping[str, Any]  # aim, add, per, least, most: as a file has them, in the set's unit
+    why: str
+    warns: str | None
+    name: str  # of the local copy
+    initials: str
+    on: datetime.date
+    title: str = ""  # where it is a new one
+    confidence: str = "judged"
+    source: Source | None = None
+    keeps_sources: bool = True  # what it cites still backs the direction
+
+
+@dataclass(frozen=True)
+class OwnRule:
+    """One place where the rulebook is not the stock one."""
+
+    decides: str
+    unit: str  # of its rule set
+    own: Rule | None  # None where a file takes the stock rule away
+    stock: Rule | None  # None where a file adds the rule
+
+
+def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]:
+    """Keep one changed rule in a local copy, and prove the rules that come of it.
+
+    The rule keeps its id and goes into the file "NAME margin.toml" or "NAME closing.toml",
+    which is begun where there is none; no other file of one's own holds it any longer. It
+    cites who decided and when, then the source that was given, then what it cited before,
+    as backing the direction.
+
+    Parameters
+    ----------
+    files : sequence of RulesFile
+        One's own files, as they lie over the stock rules.
+    change : Change
+        What is new. A number that is None is left out.
+
+    Raises
+    ------
+    RuleError
+        With everything that is wrong. The files that were given stay as they are.
+    """
+    rule_set, rule = _find(read_rules(files), change)
+    now = as_written(rule, rule_set.unit)
+    new = now | {
+        **change.numbers,
+        "title": change.title.strip() or rule.title,
+        "why": change.why.strip() or rule.why,
+        "warns": (change.warns or "").strip() or None,
+        "confidence": change.confidence,
+        "source": [source_as_written(source) for source in _sources(rule, change)],
+    }
+    faults = []
+    if told := _faults(rule, change, now, new):
+        faults.append(listed(f'The change of "{rule.id}"', told))
+    kept = _without(files, change.decides, rule.id, change.on)
+    copy = _copy(kept, " ".join(change.name.split()) or "unnamed", rule_set)
+    copy = replace(copy, unit=rule_set.unit, revised=change.on)
+    rules = [(it.kind, as_written(it, copy.unit)) for it in copy.rules]
+    text = laid_out(copy, [*rules, (rule.kind, new)])
+    laid = _with(kept, RulesFile(copy.name, text.encode()))
+    try:
+        read_rules(laid)
+    except RuleError as error:
+        faults.append(str(error))
+    if faults:
+        raise RuleError("\n".join(faults))
+    return laid
+
+
+def put_back(
+    files: Sequence[RulesFile], decides: str, rule_id: str, on: datetime.date
+) -> tuple[RulesFile, ...]:
+    """Take what one's own files say of a rule out of them, so that the stock one stands again.
+
+    A file that says nothing more is no longer among them.
+
+    Raises
+    ------
+    RuleError
+        When the rules that are left leave a hole.
+    """
+    left = _without(files, decides, rule_id, on)
+    read_rules(left)
+    return left
+
+
+def with_files(files: Sequence[RulesFile], more: Sequence[RulesFile]) -> tuple[RulesFile, ...]:
+    """Lay more files over the others, or put each in the place of the one of its name.
+
+    Raises
+    ------
+    RuleError
+        With every fault of every file, or of the rules that come of them.
+    """
+    laid = tuple(files)
+    for file in more:
+        laid = _with(laid, file)
+    read_rules(laid)
+    return laid
+
+
+def without_file(files: Sequence[RulesFile], name: str) -> tuple[RulesFile, ...]:
+    """Take one file away.
+
+    Raises
+    ------
+    RuleError
+        When another file is built on it.
+    """
+    left = tuple(it for it in files if it.name != name)
+    read_rules(left)
+    return left
+
+
+def own_rules(rules: Rules) -> list[OwnRule]:
+    """Every rule that is not the stock one, in the order they act, then what was taken away."""
+    own, gone = [], []
+    for decides, stock_set in _sets(read_rules()).items():
+        rule_set = _sets(rules)[decides]
+        standing = {it.id for it in rule_set.rules}
+        stock = {it.id: it for it in stock_set.rules}
+        own += [
+            OwnRule(decides, rule_set.unit, it, stock.get(it.id))
+            for it in rule_set.rules
+            if it.origin != "stock"
+        ]
+        gone += [
+            OwnRule(decides, rule_set.unit, None, it)
+            for it in stock_set.rules
+            if it.id not in standing
+        ]
+    return own + gone
+
+
+def _sets(rules: Rules) -> dict[str, RuleSet]:
+    return {it.decides: it for it in (rules.margin, rules.closing)}
+
+
+def _find(rules: Rules, change: Change) -> tuple[RuleSet, Rule]:
+    rule_set = _sets(rules)[change.decides]
+    return rule_set, next(it for it in rule_set.rules if it.id == change.rule)
+
+
+def _sources(rule: Rule, change: Change) -> list[Source]:
+    who = Source(f"{JUDGEMENT} of {change.initials.strip() or '?'}, {change.on.isoformat()}")
+    cited = [it for it in rule.sources if not is_judgement(it.cite)]
+    kept = [replace(it, backs="direction") for it in cited] if change.keeps_sources else []
+    return [who, *([change.source] if change.source else []), *kept]
+
+
+def _faults(
+    rule: Rule, change: Change, now: Mapping[str, Any], new: Mapping[str, Any]
+) -> list[str]:
+    """What is missing, or does not go together, that no reader of the file would see."""
+    faults = []
+    if not change.name.strip():
+        faults.append("the local copy has no name. Name it after the farm or the co-op.")
+    if not change.initials.strip():
+        faults.append("it does not say who decided. Give initials.")
+    if not change.why.strip():
+        faults.append("it does not say why. Say in a sentence what you saw, or what you know.")
+    if change.source is None and all(new[key] == now[key] for key in now if key != "source"):
+        faults.append("nothing is new in it. Give another number, or other words.")
+    was, adds = now["add"] or 0.0, new["add"] or 0.0
+    if was * adds < 0 and len(_sources(rule, replace(change, source=None))) > 1:
+        faults.append(
+            f"it turns the rule round, from {was:g} to {adds:g}: what it cites backs the other "
+            "direction. Leave those sources out."
+        )
+    return faults
+
+
+def _page(file: RulesFile) -> Page:
+    return parse(file.name, file.content, file.name)
+
+
+def _copy(files: Sequence[RulesFile], name: str, rule_set: RuleSet) -> Page:
+    """The local copy of this name, for what this rule set decides; an empty one if it is new."""
+    name = f"{name} {rule_set.decides}.toml"
+    for file in files:
+        if file.name == name:
+            copy = _page(file)
+            if copy.decides != rule_set.decides:
+                raise RuleError(
+                    f"{name} decides {copy.decides}, and this rule {rule_set.decides}.\n"
+                    "One file decides one thing.\nGive the local copy another name."
+                )
+            return copy
+    return Page(name, rule_set.decides, rule_set.unit, rule_set.revised, None, (), ())
+
+
+def _with(files: Sequence[RulesFile], file: RulesFile) -> tuple[RulesFile, ...]:
+    if any(it.name == file.name for it in files):
+        return tuple(file if it.name == file.name else it for it in files)
+    return (*files, file)
+
+
+def _without(
+    files: Sequence[RulesFile], decides: str, rule_id: str, on: datetime.date
+) -> tuple[RulesFile, ...]:
+    """The files with one rule neither in them nor dropped by them."""
+    left = []
+    for file in files:
+        page = _page(file)
+        rules = tuple(it for it in page.rules if it.id != rule_id)
+        drop = tuple(it for it in page.drop if it != rule_id)
+        if page.decides != decides or (rules, drop) == (page.rules, page.drop):
+            left.append(file)
+        elif rules or drop or page.rounding is not None:
+            text = rules_toml(replace(page, revised=on, rules=rules, drop=drop))
+            left.append(RulesFile(file.name, text.encode()))
+    return tuple(left)

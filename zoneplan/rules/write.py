@@ -1,0 +1,164 @@
+"""Rules to TOML, laid out as the stock files are."""
+
+import datetime
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from zoneplan.rules.parse import Page
+from zoneplan.rules.rule import KINDS, Amount, Rule, Source
+from zoneplan.rules.words import MEASURE_OF, MEASURES, bounds, is_judgement, si_per
+
+HEADING = (
+    "# Written by zoneplan. It is laid over the stock rules; a known id takes that rule's place."
+)
+_KEY_OF = {measure.field: key for key, measure in MEASURES.items()}
+_DIGITS = range(1, 18)  # 17 tell any two floats apart
+
+
+def rules_toml(page: Page) -> str:
+    """Write one rules file. What `parse` reads of it is the page again, to the last bit.
+
+    Parameters
+    ----------
+    page : Page
+        Rules in SI, and the unit to write their amounts in. Comments are not among them.
+
+    Returns
+    -------
+    str
+        TOML 1.0.
+    """
+    return laid_out(page, [(rule.kind, as_written(rule, page.unit)) for rule in page.rules])
+
+
+def laid_out(page: Page, rules: Sequence[tuple[str, Mapping[str, Any]]]) -> str:
+    """Lay rules, each its kind and the keys of its table, out under the head of a page."""
+    head = {
+        "decides": page.decides,
+        "unit": page.unit,
+        "revised": page.revised,
+        "rounding": None if page.rounding is None else _number(page.rounding, si_per(page.unit)),
+        "drop": list(page.drop),
+    }
+    tables = [
+        f"\n[[{kind}]]\n{_lines(keys)}"
+        for kind, keys in sorted(rules, key=lambda rule: KINDS.index(rule[0]))
+    ]
+    return "".join([f"{HEADING}\n\n{_lines(head)}", *tables])
+
+
+def as_written(rule: Rule, unit: str) -> dict[str, Any]:
+    """Give the keys of a rule's table in a file whose amounts are in `unit`; None where absent.
+
+    >>> from zoneplan.rules.read import read_rules
+    >>> written = as_written(read_rules().margin.rules[0], "lbf")
+    >>> written["when"], written["aim"], written["most"]
+    ({'texture_group': ['coarse'], 'wetness': ['dry']}, 90.0, None)
+    """
+    si = si_per(unit)
+    gives, per = None, None
+    most = rule.most
+    if rule.amount:
+        gives = rule.amount.fixed if rule.amount.measure is None else rule.amount.each
+        per = _per(rule.amount)
+        most = rule.amount.most
+    return {
+        "id": rule.id,
+        "title": rule.title,
+        "when": _when(rule.when),
+        "aim": _number(gives, si) if rule.kind == "base" else None,
+        "add": _number(gives, si) if rule.kind == "adjust" else None,
+        "per": per,
+        "least": _number(rule.least, si),
+        "most": _number(most, si),
+        "why": rule.why,
+        "warns": rule.warns,
+        "confidence": rule.confidence,
+        "source": [source_as_written(source) for source in rule.sources],
+    }
+
+
+def source_as_written(source: Source) -> dict[str, str | None]:
+    """Give the keys of a source's table; a judgement backs nothing."""
+    backs = None if is_judgement(source.cite) else source.backs
+    return {"cite": source.cite, "link": source.link, "backs": backs}
+
+
+def _per(amount: Amount) -> dict[str, float | None] | None:
+    if amount.measure is None:
+        return None
+    si = MEASURE_OF[amount.measure].si
+    key = _KEY_OF[amount.measure]
+    return {key: _number(amount.step, si), "above": _number(amount.over, si)}
+
+
+def _when(when: Mapping[str, tuple[object, ...]]) -> dict[str, Any]:
+    return dict(_asked(name, allowed) for name, allowed in when.items())
+
+
+def _asked(name: str, allowed: tuple[object, ...]) -> tuple[str, Any]:
+    if name in MEASURE_OF:
+        si = MEASURE_OF[name].si
+        low_high = zip(("from", "below"), bounds(allowed), strict=True)
+        limits = {end: _number(limit, si) for end, limit in low_high if math.isfinite(limit)}
+        return _KEY_OF[name], limits
+    if isinstance(allowed[0], bool):
+        return name, allowed[0]
+    return name, list(allowed)
+
+
+def _number(value: float | None, si: float) -> float | None:
+    """The shortest number that becomes this value again once it is read."""
+    if value is None:
+        return None
+    near = value / si
+    short = (float(f"{near:.{digits}g}") for digits in _DIGITS)
+    beside = (math.nextafter(near, way) for way in (-math.inf, math.inf))
+    return next((it for it in (*short, *beside) if it * si == value), near)
+
+
+# ---- TOML -------------------------------------------------------------------------------------
+
+
+def _lines(keys: Mapping[str, Any]) -> str:
+    """A line for each key that says something; tables in a list get a line each."""
+    lines = []
+    for key, value in keys.items():
+        if value is None or value in ([], {}):
+            continue
+        if key == "source":
+            listed = "".join(f"    {_toml(one)},\n" for one in value)
+            lines.append(f"{key} = [\n{listed}]\n")
+        else:
+            lines.append(f"{key} = {_toml(value)}\n")
+    return "".join(lines)
+
+
+def _toml(value: Any) -> str:
+    """Write one value on one line.
+
+    Source
+    ------
+    TOML v1.0.0 (2021), "String": in a basic string, the quotation mark, the backslash and the
+    control characters but the tab must be escaped. The escapes of JSON are all among those of
+    TOML; DEL is the one that JSON leaves as it is.
+
+    Examples
+    --------
+    >>> print(_toml({"from": 30.0, "names": ['a "b"', "c"]}))
+    { from = 30, names = ["a \\"b\\"", "c"] }
+    """
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if isinstance(value, dict):
+        pairs = ", ".join(f"{key} = {_toml(one)}" for key, one in value.items() if one is not None)
+        return f"{{ {pairs} }}" if pairs else "{}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_toml, value))}]"
+    return repr(value).removesuffix(".0")
