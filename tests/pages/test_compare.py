@@ -1,0 +1,276 @@
+"""The page that holds two plans against each other, without a browser."""
+
+import base64
+import re
+
+import pytest
+
+from tests.pages.test_app import opened, own, shown, turned_to
+from tests.pages.test_state import press, reloaded, slow  # noqa: F401
+from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, machine, square, upload
+from zoneplan.compare import compare
+from zoneplan.demo import plan_demo
+from zoneplan.pages import compare as page
+from zoneplan.pages.ask import MACHINE_FILE
+from zoneplan.pages.words import acres, pounds
+from zoneplan.work.answer import plan_asked
+from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
+
+SPRINGS = "This plan with a generic springs planter"
+
+
+OURS = b"""
+decides = "margin"
+unit = "lbf"
+revised = 2026-12-01
+
+[[base]]
+id = "medium-moist"
+title = "Medium soil, moist"
+when = { texture_group = ["medium"], wetness = ["moist"] }
+aim = 140
+why = "<b>ours</b>"
+confidence = "judged"
+source = [{ cite = "judgement" }]
+"""
+
+
+def compared(app, title):
+    """Turn to the page and choose A."""
+    app = turned_to("compare", app)
+    return app.selectbox(key="compare-with").set_value(title).run()
+
+
+def table(said, name):
+    """The rows of one of the page's tables, as text."""
+    [found] = re.findall(rf'<table class="zp-zones zp-compare {name}">.*?</table>', said)
+    rows = re.findall(r"<tr>(.*?)</tr>", found)
+    return [
+        [re.sub(r"<[^>]+>", "", it) for it in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)]
+        for row in rows
+    ]
+
+
+def pictures(said):
+    """The two maps."""
+    links = re.findall(r'<img src="data:image/svg\+xml;base64,([^"]+)" alt="[^"]', said)
+    return [base64.b64decode(it).decode() for it in links]
+
+
+def asked(**changes):
+    told = {"ground": "bottom", "machine": OWN_MACHINE, "tillage": "tilled", "residue_pct": 0}
+    return Asked(**(told | {"speed_mph": None, "depth_in": None} | changes))
+
+
+def test_nothing_is_compared_before_it_is_chosen():
+    app = turned_to("compare", opened("bottom"))
+    assert "Choose what to hold this plan against" in shown(app)
+    assert app.selectbox(key="compare-with").options == [
+        f"This plan with a generic {it} planter"
+        for it in ("springs", "set-air", "looped-air", "hydraulic")
+    ]
+    assert {it.key for it in app.button} >= {"compare-keep"}
+    assert not {it.key for it in app.button} & {"compare-put", "compare-let-go"}
+
+
+def test_another_machine_stands_beside_the_plan():
+    said = shown(compared(opened("bottom"), SPRINGS))
+    one, other = plan_asked(asked(machine="springs")).plan, plan_demo(DEMOS["bottom"])
+    found = compare(one, other, "moist")
+    sums = {row[0]: row[1:] for row in table(said, "sums")}
+    for label, mine, theirs in (
+        ("Margin target, mean", found.one.margin_n, found.other.margin_n),
+        ("Margin left, hopper full, mean", found.one.left_full_n, found.other.left_full_n),
+    ):
+        assert sums[label][:2] == [pounds(mine), pounds(theirs)]
+    assert sums["Acres where the target holds, full to refill"][:2] == [
+        acres(found.one.reached_ha),
+        acres(found.other.reached_ha),
+    ]
+    assert sums["One setting for the field"][1:] == ["–", "–"]
+    assert sums["One setting for the field"][0].startswith("springs ")
+    told = {row[0]: row[1:] for row in table(said, "asked")}
+    assert told["Machine"] == [one.machine.name, other.machine.name]
+    assert told["Downforce"] == ["springs at fixed positions", "hydraulic cylinder on each row"]
+    heads, *rows = table(said, "pieces")
+    assert heads[-1] == "Set to"
+    shows = [it for it in found.pieces if acres(it.area_ha) != "0.0" and it.gap_n > 0]
+    assert [(int(a.split(",")[0]), int(b.split(",")[0])) for a, b, *_ in rows] == [
+        it.zones for it in shows
+    ]
+    assert f"{acres(found.common_ha - found.meant_ha)} acres are left out" in said
+
+
+def test_the_difference_is_that_of_the_figures_as_they_read():
+    seen = 0
+    for label, *cells in table(shown(compared(opened("creek"), SPRINGS)), "sums")[1:-1]:
+        told = [it.removesuffix(" lb").replace("−", "-").replace("same", "0") for it in cells]
+        one, other, gap = map(float, told)
+        assert other - one == pytest.approx(gap), label
+        seen += gap != 0
+    assert seen > 2
+
+
+def test_both_maps_are_drawn_in_the_same_shades():
+    said = shown(compared(opened("bottom"), SPRINGS))
+    legend = said[said.index("zp-compare zp-legend") :]
+    shades = [  # of the legend, and the zones that have them: ("#f4f1d6", {"A": {4, 8}, ...})
+        (
+            re.search(r'" fill="(#[0-9a-f]{6})"/>', base64.b64decode(swatch).decode())[1],
+            {it[0]: set(map(int, re.findall(r"\d+", it))) for it in told.split("; ")},
+        )
+        for swatch, told in re.findall(
+            r'svg\+xml;base64,([^"]+)"><span><strong>.*?</strong> (.*?)</span>', legend
+        )
+    ]
+    assert {frozenset(zones) for _, zones in shades} >= {frozenset("AB")}  # some are in both
+    for letter, drawing in zip("AB", pictures(said), strict=True):
+        zones = map(int, re.findall(r">(\d+)</text>", drawing))
+        fills = re.findall(r'fill="(#[0-9a-f]{6})" stroke="#ffffff"', drawing)
+        drawn = dict(zip(zones, fills, strict=True))
+        assert drawn == {zone: fill for fill, told in shades for zone in told.get(letter, ())}
+        assert len(drawn) == 11
+
+
+def test_ground_too_small_to_tell_is_left_out_and_told():
+    said = shown(compared(opened("bottom"), SPRINGS))
+    found = compare(plan_asked(asked(machine="springs")).plan, plan_demo(DEMOS["bottom"]), "moist")
+    small = [it for it in found.pieces if acres(it.area_ha) == "0.0"]
+    assert len(small) > 1
+    assert f"Not told: {len(small)} slivers between edges that nearly meet, " in said
+
+
+def test_each_moisture_has_its_own_numbers():
+    app = compared(opened("bottom"), SPRINGS)
+    seen = set()
+    for wetness in ("dry", "moist", "wet"):
+        app.button_group(key="compare-wetness").set_value(wetness).run()
+        said = shown(app)
+        assert f"Margin target per row, {wetness}" in said
+        seen.add(str(table(said, "sums")))
+    assert len(seen) == 3
+    waits = [row for row in table(said, "sums") if row[0].startswith("Acres that wait")]
+    assert waits[0][1] != "0.0"
+
+
+def test_a_plan_is_kept_changed_and_put_back():
+    app = turned_to("compare", opened("level"))
+    app.text_input(key="compare-name").set_value("as it was").run()
+    press(app, "compare-keep")
+    assert "Kept as “as it was”" in shown(app)
+    assert "Both plans were asked the same." in shown(app)
+    assert "zp-compare pieces" not in shown(app)  # for nothing differs
+    app.number_input(key="speed").set_value(7.0).run()
+    told = table(shown(app), "asked")
+    assert told[1:] == [["Speed", "4.5 mph", "7 mph"]]
+    assert "<strong>as it was</strong>" in shown(app)
+    press(app, "compare-put")
+    assert app.number_input(key="speed").value is None
+    assert "Both plans were asked the same." in shown(app)
+    press(app, "undo")
+    assert app.number_input(key="speed").value == 7.0
+    assert table(shown(app), "asked") == told
+    press(app, "compare-let-go")
+    assert app.session_state["desk"].beside == {}
+    assert app.selectbox(key="compare-with").value is None
+
+
+def test_several_plans_are_kept_and_none_takes_the_place_of_another():
+    app = turned_to("compare", opened("level"))
+    press(app, "compare-keep")
+    app.number_input(key="speed").set_value(7.0).run()
+    press(app, "compare-keep")
+    first, second = app.session_state["desk"].beside
+    assert second == f"{first} (2)"
+    assert [it.speed_mph for it in app.session_state["desk"].beside.values()] == [None, 7.0]
+    again = turned_to("compare", reloaded(app))
+    assert again.selectbox(key="compare-with").options[:2] == [f"Kept: {first}", f"Kept: {second}"]
+
+
+def test_the_plan_before_the_last_change_is_at_hand():
+    app = opened("level")
+    app.selectbox(key="tillage").set_value("no-till").run()
+    said = shown(compared(app, page.BEFORE))
+    assert ["Tillage", "tilled", "no-till"] in table(said, "asked")
+
+
+def test_own_rules_are_held_against_the_stock_ones():
+    app = opened("bottom")
+    app.session_state["desk"].rules = (Upload("ours.toml", OURS),)
+    said = shown(compared(app.run(), page.STOCK_RULES))
+    told = {row[0]: row[1:] for row in table(said, "asked")}
+    assert told["Rule medium-moist"] == ["aim for 100 lb; stock", "aim for 140 lb; ours.toml"]
+    heads, *rows = table(said, "pieces")
+    assert heads[-1] == "Downforce needed, full to refill"
+    assert rows
+    assert all("silt loam" in it[0] or "loam" in it[0] for it in rows)
+
+
+def test_a_plan_of_another_field_is_told_and_this_one_stays():
+    app = turned_to("compare", opened("level"))
+    press(app, "compare-keep")
+    app.selectbox(key="field").set_value("creek").run()
+    said = shown(app)
+    assert 'class="zp-fault" role="alert"' in said
+    assert "Level eighty and Creek field have hardly any ground in common." in said
+    [stands] = pictures(said)
+    assert len(re.findall(r"</text>", stands)) == len(plan_demo(DEMOS["creek"]).settings)
+    assert app.button(key="compare-put")
+
+
+def test_a_fault_of_the_other_plan_is_told_and_this_one_stays():
+    app = own(square(), TWO_SOILS, machine=MACHINE_FILE)
+    broken = upload("machine.toml", b'name = "x"\n')
+    app.file_uploader(key="machine_file").set_value(broken).run()
+    app.selectbox(key="machine").set_value("springs").run()
+    said = shown(compared(app, page.BEFORE))
+    assert "machine.toml has" in said
+    assert len(pictures(said)) == 1
+
+
+def test_work_on_both_plans_is_watched_and_can_be_stopped(slow):  # noqa: F811
+    app = compared(opened("level"), SPRINGS)
+    app.number_input(key="speed").set_value(7.0).run()  # both are made anew, in one run
+    shown(app)
+    assert slow.count("Settling every zone") == 4
+    desk = app.session_state["desk"]
+    desk.stopped = Asked("level", "springs", "tilled", 7.0, None, 0)  # as the button does
+    app.run()
+    assert "Stopped. Nothing was changed." in shown(app)
+    assert "zp-compare pair" not in shown(app)
+    next(it for it in app.button if it.label == "Go on").click().run()
+    assert "zp-compare pair" in shown(app)
+
+
+def test_what_the_questions_hold_beyond_the_plan_is_told():
+    app = turned_to("compare", opened("level"))
+    press(app, "compare-keep")
+    app.number_input(key="headland").set_value(1).run()
+    app.multiselect(key="sides").set_value(["north"]).run()
+    app.number_input(key="most_zones").set_value(2).run()
+    told = {row[0]: row[1:] for row in table(shown(app), "asked")}
+    assert told["Headland passes"] == ["0", "1"]
+    assert told["Headland sides"] == ["all round", "north"]
+    assert told["Most zones"] == ["–", "2"]
+
+
+def test_names_that_hold_html_are_only_letters():
+    notches = machine("level")[1].decode().replace("name = ", f'name = "{HOSTILE}" #', 1)
+    app = own(square(name=HOSTILE), TWO_SOILS, machine=MACHINE_FILE)
+    app.file_uploader(key="machine_file").set_value(upload("m.toml", notches.encode())).run()
+    app = turned_to("compare", app)
+    app.text_input(key="compare-name").set_value(HOSTILE[:60]).run()
+    press(app, "compare-keep")
+    app.selectbox(key="machine").set_value("springs").run()
+    said = shown(app)
+    assert said.count("&lt;script&gt;") >= 3
+    assert "<script" not in said
+    assert "<img src=x" not in said
+
+
+def test_the_choice_is_there_when_one_comes_back():
+    app = compared(opened("level"), SPRINGS)
+    said = shown(app)
+    app = turned_to("plan", app)
+    app = turned_to("compare", app)
+    assert shown(app) == said

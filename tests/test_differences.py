@@ -1,0 +1,103 @@
+from dataclasses import replace
+
+import pytest
+
+from tests.export.plans import small_plan
+from zoneplan.differences import differences
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rules.read import read_rules
+
+OWN = """
+decides = "margin"
+unit = "lbf"
+revised = 2026-12-01
+drop = ["stony"]
+
+[[base]]
+id = "coarse-dry"
+title = "Coarse soil, dry"
+when = { texture_group = ["coarse"], wetness = ["dry"] }
+aim = 105
+why = "Our sand is finer."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+"""
+
+
+@pytest.fixture(scope="module")
+def own_rules(tmp_path_factory):
+    path = tmp_path_factory.mktemp("rules") / "ours.toml"
+    path.write_text(OWN)
+    return read_rules([path])
+
+
+def test_a_plan_does_not_differ_from_itself():
+    assert differences(small_plan(), small_plan()) == []
+
+
+def test_the_day_and_the_number_of_zones_are_told():
+    plan = small_plan()
+    day = replace(plan.conditions, tillage="tilled", speed_mps=2.68224, residue_frac=0.3)
+    other = replace(plan, conditions=day, settings=plan.settings[:2])
+    # WORKED: 2.2352 and 2.68224 m/s / 0.44704
+    assert differences(plan, other) == [
+        ("tillage", "no-till", "tilled"),
+        ("speed", "5 mph", "6 mph"),
+        ("ground covered by residue", "60 %", "30 %"),
+        ("zones", "3", "2"),
+    ]
+
+
+def test_machines_are_told_apart_line_by_line():
+    plan = small_plan()
+    told = {
+        it.what: it[1:]
+        for it in differences(plan, replace(plan, machine=read_machine("hydraulic")))
+    }
+    assert told["machine"] == ("Eight rows on springs", "Generic planter, hydraulic")
+    assert told["downforce"] == (
+        "springs at fixed positions",
+        "hydraulic cylinder on each row",
+    )
+    assert told["positions"] == ("0 lb, 125 lb, 250 lb, 400 lb", "–")
+    # Two of one name that are built otherwise are not the same.
+    heavier = replace(plan.machine, unit_weight_n=1500.0)
+    assert [it.what for it in differences(plan, replace(plan, machine=heavier))] == [
+        "row unit, hopper empty"
+    ]
+
+
+def test_rules_are_told_apart_one_by_one(own_rules):
+    plan = replace(small_plan(), rules=read_rules())
+    told = {it.what: it[1:] for it in differences(plan, replace(plan, rules=own_rules))}
+    assert told["rules revised"] == ("2026-11-20", "2026-12-01")
+    assert told["rule coarse-dry"] == ("aim for 90 lb; stock", "aim for 105 lb; ours.toml")
+    assert told["rule stony"][1] == "–"
+    assert len(told) == 3
+
+
+def test_a_rule_that_only_stands_in_another_file_is_the_same():
+    plan = replace(small_plan(), rules=read_rules())
+    moved = [replace(rule, origin="ours.toml") for rule in plan.rules.margin.rules]
+    margin = replace(plan.rules.margin, rules=tuple(moved))
+    assert differences(plan, replace(plan, rules=replace(plan.rules, margin=margin))) == []
+
+
+def test_a_rule_that_holds_elsewhere_says_where():
+    plan = replace(small_plan(), rules=read_rules())
+    first, *others = plan.rules.margin.rules
+    when = {"texture_group": ("coarse",), "wetness": ("dry", "moist")}
+    margin = replace(plan.rules.margin, rules=(replace(first, when=when), *others))
+    [told] = differences(plan, replace(plan, rules=replace(plan.rules, margin=margin)))
+    assert told == (
+        "rule coarse-dry",
+        "coarse soil; dry; stock",
+        "coarse soil; dry or moist; stock",
+    )
+
+
+def test_rounding_is_a_difference():
+    plan = replace(small_plan(), rules=read_rules())
+    margin = replace(plan.rules.margin, rounding=0.0)
+    [told] = differences(plan, replace(plan, rules=replace(plan.rules, margin=margin)))
+    assert told == ("margin is rounded to", "5 lb", "0 lb")

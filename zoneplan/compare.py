@@ -1,0 +1,225 @@
+"""Two plans of the same ground, held against each other: where they differ, and by how much."""
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.errors import ZoneplanError
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import move
+from zoneplan.prescription import MoistureSetting, Plan
+
+LEAST_COMMON = 0.05  # judged: outlines of neighbours overlap by less of the smaller field
+HAIRLINE = 1e-9  # of the common ground: less is rounding, where two edges are one
+MISSED_N = 0.5  # as the plan's own warning of packing has it
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Ground where one zone of a plan meets one of the other."""
+
+    zones: tuple[int, int]
+    shape: Polygon | MultiPolygon  # in the first plan's metric system
+    area_ha: float  # geodesic
+    one: MoistureSetting
+    other: MoistureSetting
+
+    @property
+    def gap_n(self) -> float:
+        """The most that target, closing load or margin left differ.
+
+        Endless where one plan has a number and the other has none, or none for another
+        reason; 0 where neither has one for the same reason.
+        """
+        if _numbered(self.one) != _numbered(self.other) or self.one.wait != self.other.wait:
+            return math.inf
+        loads_n = zip(_felt_n(self.one), _felt_n(self.other), strict=True)
+        return max((abs(b - a) for a, b in loads_n if a is not None and b is not None), default=0.0)
+
+
+@dataclass(frozen=True)
+class Totals:
+    """What one plan comes to on the common ground."""
+
+    margin_n: float | None  # mean of the target by area, where both plans have numbers
+    left_full_n: float | None  # mean of the margin really left there, hopper full
+    left_refill_n: float | None
+    reached_ha: float  # the target is held from a full hopper to refill
+    wait_ha: float  # too wet, no number
+    blank_ha: float  # no number either, for want of soil data or of soil
+    packing_ha: float  # more margin is left than the soil bears
+    contact_ha: float  # the target keeps the wheels on the ground for less than is wanted
+    best: float | None  # the field's one setting, in the plan's own unit, if one is held
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two plans at one wetness, on the ground that both cover."""
+
+    pieces: tuple[Piece, ...]  # those that differ most come first
+    common_ha: float
+    meant_ha: float  # of it, where both plans have numbers: what the means are over
+    apart_ha: tuple[float, float]  # ground that only the first plan covers, and only the other
+    one: Totals
+    other: Totals
+
+
+def compare(one: Plan, other: Plan, wetness: str) -> Comparison:
+    """Lay two plans of one field over each other, at one wetness.
+
+    Parameters
+    ----------
+    one, other : Plan
+        Their zones may be drawn in different metric systems.
+    wetness : str
+        "dry", "moist" or "wet".
+
+    Returns
+    -------
+    Comparison
+        Its pieces add up to the common ground. A zone that waits is in no mean, and neither
+        is the other plan's number there: both means are over the same ground.
+
+    Raises
+    ------
+    ZoneplanError
+        When the plans are of different ground.
+    """
+    outline = _areas(one.field.shape.intersection(_moved(other.field.shape, other, one)))
+    common_ha = geodesic_area_ha(outline, one.field.crs)
+    if common_ha < LEAST_COMMON * min(one.field.area_ha, other.field.area_ha):
+        raise _apart(one, other)
+    pieces = sorted(
+        _pieces(one, other, wetness, HAIRLINE * outline.area),
+        key=lambda it: (-it.gap_n, -it.area_ha, it.zones),
+    )
+    meant = [it for it in pieces if _numbered(it.one) and _numbered(it.other)]
+    return Comparison(
+        pieces=tuple(pieces),
+        common_ha=common_ha,
+        meant_ha=math.fsum(it.area_ha for it in meant),
+        apart_ha=(
+            max(one.field.area_ha - common_ha, 0.0),
+            max(other.field.area_ha - common_ha, 0.0),
+        ),
+        one=_totals(
+            [(it.area_ha, it.one) for it in pieces],
+            [(it.area_ha, it.one) for it in meant],
+            one.best[wetness],
+        ),
+        other=_totals(
+            [(it.area_ha, it.other) for it in pieces],
+            [(it.area_ha, it.other) for it in meant],
+            other.best[wetness],
+        ),
+    )
+
+
+def packs(moisture: MoistureSetting) -> bool:
+    """Whether more margin is left than the soil bears."""
+    left_n = (moisture.margin_full_n, moisture.margin_refill_n)
+    most_n = moisture.margin_most_n
+    return most_n is not None and any(it is not None and it > most_n + MISSED_N for it in left_n)
+
+
+def bounces(moisture: MoistureSetting) -> bool:
+    """Whether the target keeps the gauge wheels on the ground for less than is wanted.
+
+    It does, too, where steady contact would take more than the soil bears.
+    """
+    margin_n, least_n, most_n = (
+        moisture.margin_n,
+        moisture.margin_least_n,
+        moisture.margin_most_n,
+    )
+    if margin_n is None or least_n is None:
+        return False
+    return margin_n < least_n or (most_n is not None and most_n < least_n)
+
+
+# ---- ground ------------------------------------------------------------------------------------
+
+
+def _pieces(one: Plan, other: Plan, wetness: str, hairline_m2: float) -> Iterator[Piece]:
+    shapes = [_moved(it.zone.shape, other, one) for it in other.settings]
+    tree = shapely.STRtree(shapes)
+    for mine in one.settings:
+        for index in tree.query(mine.zone.shape).tolist():
+            shape = _areas(mine.zone.shape.intersection(shapes[index]))
+            if shape.area > hairline_m2:
+                theirs = other.settings[index]
+                yield Piece(
+                    zones=(mine.zone.id, theirs.zone.id),
+                    shape=shape,
+                    area_ha=geodesic_area_ha(shape, one.field.crs),
+                    one=mine.moistures[wetness],
+                    other=theirs.moistures[wetness],
+                )
+
+
+def _moved(shape: Polygon | MultiPolygon, its: Plan, into: Plan) -> Polygon | MultiPolygon:
+    """Take a shape of one plan into the metric system of another."""
+    here, there = its.field.crs, into.field.crs
+    return shape if here == there else move(shape, here, there)
+
+
+def _areas(shape: BaseGeometry) -> MultiPolygon:
+    """Leave out the lines and points that two shapes meet in."""
+    parts = shapely.get_parts(shape)
+    return MultiPolygon([part for part in parts if isinstance(part, Polygon)])
+
+
+def _apart(one: Plan, other: Plan) -> ZoneplanError:
+    return ZoneplanError(
+        f"{one.field.name} and {other.field.name} have hardly any ground in common.\n"
+        "They are compared zone by zone, on the ground that both cover.\n"
+        "Choose two plans of one field."
+    )
+
+
+# ---- sums --------------------------------------------------------------------------------------
+
+_Ground = Sequence[tuple[float, MoistureSetting]]  # hectares, and what is set on them
+
+
+def _totals(ground: _Ground, meant: _Ground, best: float | None) -> Totals:
+    return Totals(
+        margin_n=_mean((area_ha, it.margin_n) for area_ha, it in meant),
+        left_full_n=_mean((area_ha, it.margin_full_n) for area_ha, it in meant),
+        left_refill_n=_mean((area_ha, it.margin_refill_n) for area_ha, it in meant),
+        reached_ha=_added(ground, lambda it: it.reached is True),
+        wait_ha=_added(ground, lambda it: it.wait),
+        blank_ha=_added(ground, lambda it: not it.wait and not _numbered(it)),
+        packing_ha=_added(ground, packs),
+        contact_ha=_added(ground, bounces),
+        best=best,
+    )
+
+
+def _mean(weighed: Iterable[tuple[float, float | None]]) -> float | None:
+    """Mean by area; None where there is no ground, or nothing known of it."""
+    known = [(area_ha, value) for area_ha, value in weighed if value is not None]
+    total_ha = math.fsum(area_ha for area_ha, _ in known)
+    return math.fsum(area_ha * value for area_ha, value in known) / total_ha if known else None
+
+
+def _added(ground: _Ground, counts: Callable[[MoistureSetting], bool]) -> float:
+    return math.fsum(area_ha for area_ha, it in ground if counts(it))
+
+
+def _numbered(moisture: MoistureSetting) -> bool:
+    return moisture.margin_n is not None
+
+
+def _felt_n(moisture: MoistureSetting) -> tuple[float | None, ...]:
+    """The loads that the soil feels."""
+    return (
+        moisture.margin_n,
+        moisture.closing_load_n,
+        moisture.margin_full_n,
+        moisture.margin_refill_n,
+    )

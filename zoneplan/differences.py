@@ -1,0 +1,88 @@
+"""What two plans were asked differently, in words: planter, day, rules."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from zoneplan.prescription import Plan
+from zoneplan.rowunit.machine import Machine
+from zoneplan.rowunit.words import describe, speed
+from zoneplan.rules.rule import Rules
+from zoneplan.rules.show import HEAD, rule_table
+from zoneplan.rules.words import written
+from zoneplan.units import percent, to
+
+NONE = "–"
+
+
+class Difference(NamedTuple):
+    """One thing that differs, and what each plan has there."""
+
+    what: str
+    one: str
+    other: str
+
+
+def differences(one: Plan, other: Plan) -> list[Difference]:
+    """Say what two plans were asked differently, and how many zones came of it.
+
+    A value that reads the same is none: what rounding hides decides nothing.
+    """
+    return [
+        *_unlike(_day(one), _day(other)),
+        *_of_rules(one.rules, other.rules),
+        *_unlike(_build(one.machine), _build(other.machine)),
+    ]
+
+
+def _unlike(one: dict[str, str], other: dict[str, str]) -> Iterator[Difference]:
+    for what in one | other:
+        mine, theirs = one.get(what, NONE), other.get(what, NONE)
+        if mine != theirs:
+            yield Difference(what, mine, theirs)
+
+
+def _day(plan: Plan) -> dict[str, str]:
+    told = plan.conditions
+    return {
+        "machine": plan.machine.name,
+        "tillage": told.tillage,
+        "speed": speed(told.speed_mps),
+        "seed depth": f"{to(told.depth_m, 'in', 'length'):.3g} in",
+        "ground covered by residue": percent(told.residue_frac),
+        "zones": str(len(plan.settings)),
+    }
+
+
+def _build(machine: Machine) -> dict[str, str]:
+    """A machine but for its name, and for its own speed and depth: the day says what is planned."""
+    return {what: said for what, said in describe(machine) if what not in ("name", "planting")}
+
+
+def _of_rules(one: Rules, other: Rules) -> Iterator[Difference]:
+    """Say which rules differ, and how; one that only stands in another file is the same."""
+    yield from _unlike(_book(one), _book(other))
+    tables = [
+        {(row["kind"].split()[0], row["id"]): row for row in _rows(it)} for it in (one, other)
+    ]
+    for decides, name in tables[0] | tables[1]:
+        mine, theirs = (table.get((decides, name), {}) for table in tables)
+        unlike = [head for head in HEAD if mine.get(head) != theirs.get(head)]
+        if set(unlike) - {"origin"}:
+            told = [head for head in ("when", "gives") if head in unlike] or ["gives"]
+            yield Difference(f"rule {name}", _said(mine, told), _said(theirs, told))
+
+
+def _book(rules: Rules) -> dict[str, str]:
+    rounded = {
+        f"{it.decides} is rounded to": written(it.rounding, it.unit)
+        for it in (rules.margin, rules.closing)
+    }
+    return {"rules revised": str(rules.revised)} | rounded
+
+
+def _rows(rules: Rules) -> list[dict[str, str]]:
+    return [dict(zip(HEAD, row, strict=True)) for row in rule_table(rules)[1:]]
+
+
+def _said(row: Mapping[str, str], told: Sequence[str]) -> str:
+    return "; ".join(row[head] for head in (*told, "origin")) if row else NONE

@@ -1,0 +1,214 @@
+"""The page that holds two plans against each other: A, that was kept, and B, that stands."""
+
+from collections import Counter
+from dataclasses import replace
+from html import escape
+
+import streamlit as st
+
+from zoneplan.compare import compare
+from zoneplan.differences import NONE, Difference, differences
+from zoneplan.errors import ZoneplanError
+from zoneplan.export.picture import map_classes
+from zoneplan.pages import overview, state
+from zoneplan.pages.ask import WORDS
+from zoneplan.pages.side_by_side import asked_table, pieces_table, totals_table
+from zoneplan.pages.two_maps import frame_of, legend, pair, shades, zone_map
+from zoneplan.pages.words import acres
+from zoneplan.prescription import Plan
+from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.soil.water import WETNESSES
+from zoneplan.work.asked import OWN_MACHINE, Asked, Ground
+from zoneplan.work.change import in_words
+
+STANDS = "The plan that stands"
+KEPT = "Kept: "
+BEFORE = "The plan before the last change"
+STOCK_RULES = "This plan with the stock rules"
+MOST_LETTERS = 60
+_NOTHING_YET = (
+    "Choose what to hold this plan against, or keep it under a name, change something at the side "
+    "and come back: then both stand here side by side."
+)
+
+
+def page() -> None:
+    """Show the page."""
+    question, answer = state.asked(), state.current()
+    if question is None or answer is None:
+        return
+    st.html(_head(answer.plan))
+    with st.container(key="compare-ask"):
+        title, other = _choose(question)
+        _keep(answer.plan)
+        if said := st.session_state.pop("compare-said", None):
+            st.html(f'<p class="zp-said" role="status">{escape(said)}</p>')
+    if other is None:
+        st.html(f'<p class="zp-needed">{_NOTHING_YET}</p>')
+        return
+    wetness = st.segmented_control(
+        "Soil at planting",
+        WETNESSES,
+        default="moist",
+        required=True,
+        key="compare-wetness",
+        persist_state="session",
+    )
+    try:
+        found = state.watching(other, lambda: state.answered(other), stop="stop-compare")
+        if found is not None:
+            _show(title, (other, found.plan), (question, answer.plan), wetness)
+    except ZoneplanError as error:
+        st.html(pair(overview.fault(str(error), WORDS), _stands_alone(answer.plan, wetness)))
+
+
+def _stands_alone(plan: Plan, wetness: str) -> str:
+    kinds = map_classes(plan, wetness)
+    return zone_map("B", STANDS, plan, kinds, frame_of(plan)) + overview.legend(plan, wetness)
+
+
+def _head(plan: Plan) -> str:
+    return (
+        f'<header class="zp-head"><h1>Compare two plans</h1><ul><li>{escape(plan.field.name)}</li>'
+        f"<li>{acres(plan.field.area_ha)} acres</li></ul></header>"
+    )
+
+
+def _show(title: str, one: tuple[Asked, Plan], other: tuple[Asked, Plan], wetness: str) -> None:
+    (_, mine), (_, theirs) = one, other
+    found = compare(mine, theirs, wetness)
+    kinds, frame = shades(mine, theirs, wetness), frame_of(mine, theirs)
+    st.html(
+        pair(
+            zone_map("A", title, mine, [kind for kind, _ in kinds], frame),
+            zone_map("B", STANDS, theirs, [kind for _, kind in kinds], frame),
+        )
+        + legend(kinds, wetness)
+        + pair(
+            asked_table([*differences(mine, theirs), *_asked_apart(one, other)]),
+            totals_table(mine, theirs, found, wetness),
+        )
+        + pieces_table(mine, theirs, found, wetness)
+    )
+
+
+def _choose(question: Asked) -> tuple[str, Asked | None]:
+    """Choose A, among the plans that were kept and those that are quick to make."""
+    offered = _offered(question)
+    if st.session_state.get("compare-with") not in offered:
+        st.session_state["compare-with"] = None
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        title = st.selectbox(
+            "Compare with (A)",
+            list(offered),
+            None,
+            key="compare-with",
+            placeholder="a plan that was kept, or another planter",
+            persist_state="session",
+        )
+        if title is None:
+            return "", None
+        st.button(
+            "Put A in place of the plan",
+            key="compare-put",
+            on_click=state.put,
+            args=(offered[title],),
+        )
+        name = title.removeprefix(KEPT)
+        if title.startswith(KEPT):
+            st.button("Let A go", key="compare-let-go", on_click=_let_go, args=(name,))
+    return name, offered[title]
+
+
+def _offered(question: Asked) -> dict[str, Asked]:
+    """What A can be, by how it is called."""
+    offered = {f"{KEPT}{name}": kept for name, kept in state.desk().beside.items()}
+    if state.desk().past:
+        offered[BEFORE] = state.desk().past[-1]
+    if question.rules:
+        offered[STOCK_RULES] = replace(question, rules=())
+    own = [OWN_MACHINE] if isinstance(question.ground, str) else []
+    for machine in (*own, *SYSTEMS):
+        if machine != question.machine:
+            named = machine if machine == OWN_MACHINE else f"a generic {machine} planter"
+            offered[f"This plan with {named}"] = replace(question, machine=machine)
+    return offered
+
+
+def _keep(plan: Plan) -> None:
+    """Keep the plan that stands, under a name."""
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        st.text_input(
+            "Keep this plan (B) as",
+            key="compare-name",
+            max_chars=MOST_LETTERS,
+            placeholder=_plain_name(plan),
+        )
+        st.button(
+            "Keep this plan to compare with",
+            key="compare-keep",
+            on_click=_keep_it,
+            args=(_plain_name(plan),),
+        )
+
+
+def _plain_name(plan: Plan) -> str:
+    return f"{plan.machine.name}, {plan.conditions.tillage}"
+
+
+def _keep_it(plain: str) -> None:
+    it = state.desk()
+    assert it.now is not None
+    name = st.session_state["compare-name"].strip() or plain
+    free, number = name, 1
+    while free in it.beside:
+        number += 1
+        free = f"{name} ({number})"
+    it.beside[free] = it.now
+    st.session_state["compare-said"] = f"Kept as “{free}”. What is changed now stands beside it."
+    st.session_state["compare-name"] = ""
+    st.session_state["compare-with"] = f"{KEPT}{free}"
+
+
+def _let_go(name: str) -> None:
+    del state.desk().beside[name]
+
+
+def _asked_apart(one: tuple[Asked, Plan], other: tuple[Asked, Plan]) -> list[Difference]:
+    """What differs in the questions, beyond what a plan tells."""
+    mine, theirs = _told(*one), _told(*other)
+    unlike = [what for what in mine if mine[what][0] != theirs[what][0]]
+    told = [(what, mine[what][1], theirs[what][1]) for what in unlike]
+    return [Difference(what, a, b if a != b else f"{b}, changed") for what, a, b in told]
+
+
+def _told(question: Asked, plan: Plan) -> dict[str, tuple[object, str]]:
+    """What is asked, and how it reads."""
+    own = question.ground if isinstance(question.ground, Ground) else Ground()
+    files = [own.boundary, *own.soils, own.samples, own.elevation, own.tracks, own.drawn]
+    drawn = Counter(it.what for it in question.drawn)
+    return {
+        "files": (question.ground, ", ".join(it.name for it in files if it) or "a demo field's"),
+        "drawn on the map": (
+            question.drawn,
+            ", ".join(f"{what}: {count}" for what, count in drawn.items()) or NONE,
+        ),
+        "headland passes": (question.headland, str(question.headland)),
+        "headland sides": (question.sides, ", ".join(question.sides) or "all round"),
+        **{
+            label: (value, NONE if value is None else f"{value:g}")
+            for label, value in (
+                ("least zone, acres", question.least_acres),
+                ("least width, ft", question.least_width_ft),
+                ("most zones", question.most_zones),
+            )
+        },
+        "changed by hand": (
+            question.edits,
+            "; ".join(in_words(it, plan) for it in question.edits) or NONE,
+        ),
+    }
+
+
+if __name__ == "__main__":
+    page()

@@ -1,0 +1,202 @@
+"""Two plans beside each other in tables: what was asked differently, sums, pieces of ground.
+
+Whatever is said of the first plan stands under A, of the other under B.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from html import escape
+
+from zoneplan.compare import Comparison, Totals
+from zoneplan.differences import Difference
+from zoneplan.pages.two_maps import LETTERS
+from zoneplan.pages.words import UNKNOWN, acres, pounds, setting, soil, span
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.units import M2_PER_HA, to
+
+_SYSTEMS = {"spring position": "springs", "air pressure": "air", "margin target": "margin"}
+HELD = "full to refill"
+ARROW = " → "  # from A to B
+_TOO_SMALL = acres(0.0)  # what is written of ground too small to tell
+
+
+def asked_table(told: Sequence[Difference]) -> str:
+    """What was asked differently."""
+    if not told:
+        return '<p class="zp-compare same">Both plans were asked the same.</p>'
+    rows = [[_capital(it.what), it.one, it.other] for it in told]
+    return _table("asked", "What was asked differently", ["What", *LETTERS], rows)
+
+
+def totals_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str:
+    """Both plans in sums over their common ground, and the difference."""
+    mine, theirs = found.one, found.other
+    loads = [_load_row(label, get(mine), get(theirs)) for label, get in _LOADS.items()]
+    areas = [_area_row(label, get(mine), get(theirs)) for label, get in _AREAS.items()]
+    caption = f"On the {acres(found.common_ha)} acres that both cover, {wetness}"
+    rows = [*loads, *areas, *_best_row(one, other, wetness)]
+    table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
+    notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(found))
+    return table + f'<div class="zp-compare notes">{notes}</div>'
+
+
+def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str:
+    """Where a zone of one plan meets a zone of the other, those that differ most first."""
+    names = [{it.zone.id: _named(it) for it in plan.settings} for plan in (one, other)]
+    alike = one.setting_kind == other.setting_kind
+    rows: list[list[str]] = []
+    same_ha: list[float] = []
+    small_ha: list[float] = []
+    for piece in found.pieces:
+        mine = _cells(one, piece.one, alike=alike)
+        theirs = _cells(other, piece.other, alike=alike)
+        if acres(piece.area_ha) == _TOO_SMALL:
+            small_ha.append(piece.area_ha)
+        elif mine == theirs:
+            same_ha.append(piece.area_ha)
+        else:
+            zones = [named[zone] for named, zone in zip(names, piece.zones, strict=True)]
+            turned = [a if a == b else f"{a}{ARROW}{b}" for a, b in zip(mine, theirs, strict=True)]
+            rows.append([*zones, acres(piece.area_ha), *turned])
+    told = [f"Nothing differs on {acres(sum(same_ha))} acres."] if same_ha else []
+    if small_ha:
+        slivers = "1 sliver" if len(small_ha) == 1 else f"{len(small_ha)} slivers"
+        told.append(
+            f"Not told: {slivers} between edges that nearly meet, {acres(sum(small_ha))} acres "
+            "in all."
+        )
+    heads = ["Zone of A", "Zone of B", "Acres", "Margin target", f"Margin left, {HELD}"]
+    heads += ["Closing notch", _last_head(one, alike=alike)]
+    caption = f"Where they differ, {wetness}: A{ARROW}B, the widest apart first"
+    table = _table("pieces", caption, heads, rows) if rows else ""
+    return table + f'<div class="zp-compare notes">{"".join(f"<p>{it}</p>" for it in told)}</div>'
+
+
+# ---- sums --------------------------------------------------------------------------------------
+
+_LOADS: dict[str, Callable[[Totals], float | None]] = {
+    "Margin target, mean": lambda it: it.margin_n,
+    "Margin left, hopper full, mean": lambda it: it.left_full_n,
+    "Margin left, at refill, mean": lambda it: it.left_refill_n,
+}
+_AREAS: dict[str, Callable[[Totals], float]] = {
+    f"Acres where the target holds, {HELD}": lambda it: it.reached_ha,
+    "Acres with more margin left than the soil bears": lambda it: it.packing_ha,
+    "Acres with less contact than is wanted": lambda it: it.contact_ha,
+    "Acres that wait: too wet": lambda it: it.wait_ha,
+    "Acres without numbers": lambda it: it.blank_ha,
+}
+
+
+def _load_row(label: str, one_n: float | None, other_n: float | None) -> list[str]:
+    return _row(label, [it and to(it, "lb", "force") for it in (one_n, other_n)], unit=" lb")
+
+
+def _area_row(label: str, one_ha: float, other_ha: float) -> list[str]:
+    return _row(label, [to(it * M2_PER_HA, "ac", "area") for it in (one_ha, other_ha)], decimals=1)
+
+
+def _best_row(one: Plan, other: Plan, wetness: str) -> Iterator[list[str]]:
+    """The field's one setting, where a machine holds one."""
+    best = one.best[wetness], other.best[wetness]
+    if best == (None, None):
+        return
+    if one.setting_kind != other.setting_kind:
+        shown = [_set_to(plan, value) for plan, value in zip((one, other), best, strict=True)]
+        yield ["One setting for the field", *shown, UNKNOWN]
+    elif one.setting_unit == "N":
+        yield _load_row(f"One {one.setting_kind} for the field", *best)
+    else:
+        label = f"One {one.setting_kind} for the field"
+        yield _row(label, [it and to(it, "psi", "pressure") for it in best], unit=" psi")
+
+
+def _row(
+    label: str, values: Sequence[float | None], unit: str = "", decimals: int = 0
+) -> list[str]:
+    """Two figures as they read, and what the second has more of these: so the line adds up."""
+    one, other = (None if it is None else round(it, decimals) for it in values)
+
+    def figure(value: float | None) -> str:
+        return UNKNOWN if value is None else f"{value:.{decimals}f}{unit}".replace("-", "−")
+
+    gap = UNKNOWN
+    if one is not None and other is not None:
+        gap = f"{'+' if other > one else ''}{figure(other - one)}" if other != one else "same"
+    return [label, figure(one), figure(other), gap]
+
+
+def _left_out(found: Comparison) -> Iterator[str]:
+    out_ha = max(found.common_ha - found.meant_ha, 0.0)
+    means = f"Means are by area, over the {acres(found.meant_ha)} acres where both have numbers"
+    if acres(out_ha) == _TOO_SMALL:
+        yield f"{means}."
+    else:
+        yield f"{means}; {acres(out_ha)} acres are left out, for one plan or both have none there."
+    for letter, apart_ha in zip(LETTERS, found.apart_ha, strict=True):
+        if acres(apart_ha) != _TOO_SMALL:
+            yield f"{acres(apart_ha)} acres are in {letter} alone, and are not counted."
+
+
+# ---- pieces ------------------------------------------------------------------------------------
+
+
+def _cells(plan: Plan, its: MoistureSetting, *, alike: bool) -> list[str]:
+    """What one plan has of one piece; `alike` plans set the same kind of thing."""
+    target = pounds(its.margin_n)
+    if its.margin_n is None:
+        target = "wait" if its.wait else "no numbers"
+    last = setting(its.setting, plan.setting_unit) if alike else _set_to(plan, its.setting)
+    if alike and plan.setting_kind == "margin target":  # which is told already
+        last = span(its.downforce_full_n, its.downforce_refill_n)
+    left = span(its.margin_full_n, its.margin_refill_n)
+    return [target, left, its.closing_notch or UNKNOWN, last]
+
+
+def _last_head(one: Plan, *, alike: bool) -> str:
+    if not alike:
+        return "Set to"
+    if one.setting_kind == "margin target":
+        return f"Downforce needed, {HELD}"
+    return _capital(one.setting_kind)
+
+
+def _set_to(plan: Plan, value: float | None) -> str:
+    """Say what is set, beside a plan that sets something else."""
+    if value is None:
+        return UNKNOWN
+    return f"{_SYSTEMS[plan.setting_kind]} {setting(value, plan.setting_unit)}"
+
+
+def _named(it: ZoneSetting) -> str:
+    return f"{it.zone.id}, {it.zone.name or soil(it.zone.facts)}"
+
+
+# ---- small things ------------------------------------------------------------------------------
+
+
+def _table(name: str, caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table whose first column heads its rows; a narrow page folds each row by its labels."""
+    columns = "".join(f'<th scope="col">{escape(it)}</th>' for it in heads)
+    body = "".join(
+        f'<tr><th scope="row" data-label="{escape(heads[0])}">{escape(first)}</th>'
+        + "".join(
+            f'<td data-label="{escape(head)}">{_in_parts(cell)}</td>'
+            for head, cell in zip(heads[1:], rest, strict=True)
+        )
+        + "</tr>"
+        for first, *rest in rows
+    )
+    return (
+        f'<table class="zp-zones zp-compare {name}"><caption>{escape(caption)}</caption>'
+        f"<thead><tr>{columns}</tr></thead><tbody>{body}</tbody></table>"
+    )
+
+
+def _in_parts(cell: str) -> str:
+    """A line may break before what a value turns into, and nowhere else in it."""
+    first, arrow, then = map(escape, cell.partition(ARROW))
+    return f"<span>{first}</span> <span>{arrow.lstrip()}{then}</span>" if arrow else first
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
