@@ -3,6 +3,8 @@
 import io
 import json
 import shutil
+import socket
+import sys
 import zipfile
 from pathlib import Path
 
@@ -34,6 +36,7 @@ FILES = {
     "TASKDATA/TASKDATA.XML",
     "manifest.json",
 }
+app_command = sys.modules["zoneplan.cli.app"]  # the package's own name for it is the command
 WGS84 = Geod(ellps="WGS84")
 
 
@@ -414,6 +417,84 @@ def test_every_command_has_help_with_an_example_and_is_in_the_readme(words):
     told = run(*words, "--help").stdout
     assert f"zoneplan {' '.join(words)}" in told.split("Example:")[1]
     assert f"zoneplan {' '.join(words)}" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+class Server:
+    """Stands in for the app's own process."""
+
+    def __init__(self, command, ends=0):
+        self.command, self.ends, self.told = command, ends, []
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.told.append("left")
+
+    def wait(self):
+        self.told.append("waited")
+        if isinstance(self.ends, int):
+            return self.ends
+        self.ends, stop = 0, self.ends
+        raise stop
+
+    def terminate(self):
+        self.told.append("ended")
+
+
+@pytest.fixture
+def served(monkeypatch):
+    """Start the app, as it were; how it will end can be said."""
+    started = []
+
+    def start(ends=0, *arguments):
+        def popen(command):
+            started.append(Server(command, ends))
+            return started[-1]
+
+        monkeypatch.setattr(app_command.subprocess, "Popen", popen)
+        monkeypatch.setattr(app_command.signal, "signal", lambda *_: None)
+        result = run("app", *arguments)
+        return result, started[-1] if started else None
+
+    return start
+
+
+def test_the_app_is_served_with_its_settings_from_any_folder(served, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result, server = served(0, "--port", 65123, "--no-browser")
+    assert result.exit_code == 0, result.output
+    *python, script, port, headless = server.command
+    assert python == [sys.executable, "-P", "-m", "streamlit", "run"]
+    assert (Path(script).parent / ".streamlit" / "config.toml").is_file()
+    assert (port, headless) == ("--server.port=65123", "--server.headless=true")
+    _, server = served()
+    assert server.command == [*python, script]
+
+
+def test_the_app_ends_as_its_server_does(served):
+    assert served(3)[0].exit_code == 3
+    result, server = served(KeyboardInterrupt())
+    assert result.exit_code == 0
+    assert result.output == ""
+    assert server.told == ["waited", "ended", "waited", "left"]
+
+
+def test_a_busy_port_is_told_before_anything_starts(served):
+    with socket.create_server(("localhost", 0)) as other:
+        port = other.getsockname()[1]
+        result, server = served(0, "--port", port)
+    assert result.exit_code == 1
+    assert f"Port {port} is busy" in result.stderr
+    assert server is None
+
+
+def test_the_app_is_not_served_without_its_settings(served, tmp_path, monkeypatch):
+    monkeypatch.setattr(app_command, "_SCRIPTS", (tmp_path / "frame.py",))
+    result, server = served()
+    assert result.exit_code == 1
+    assert "Install zoneplan again" in result.stderr
+    assert server is None
 
 
 def test_the_digest_of_the_demo_is_one_document(out):

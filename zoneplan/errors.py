@@ -27,6 +27,10 @@ class OutOfRangeError(ZoneplanError):
     """A soil or setting lies outside what an equation was fitted to."""
 
 
+class SavedError(ZoneplanError):
+    """A saved plan cannot be opened."""
+
+
 class OutputError(ZoneplanError):
     """The results cannot be written where they were asked for."""
 

@@ -105,6 +105,17 @@ def test_a_zip_that_writes_outside_itself(tmp_path):
     assert not (tmp_path / "evil.shp").exists()
 
 
+def test_a_zip_that_is_damaged_inside(tmp_path):
+    path = tmp_path / "a.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("a.shp", b"no shape at all, but long enough to be packed" * 9)
+    content = bytearray(path.read_bytes())
+    content[35:50] = b"\xff" * 15  # what follows the name: the packed bytes begin with it
+    path.write_bytes(content)
+    with pytest.raises(LayerError, match=r"a\.zip cannot be unpacked"):
+        read_shapes(path)
+
+
 @pytest.mark.parametrize(("limit", "value"), [("MOST_FILES", 2), ("MOST_BYTES", 500)])
 def test_a_zip_that_is_too_big(tmp_path, monkeypatch, limit, value):
     path = pack(tmp_path / "a.zip", parts(write_shapefile(tmp_path / "a.shp")))

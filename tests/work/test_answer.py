@@ -9,8 +9,9 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.bundle import bundle_files
 from zoneplan.export.manifest import Options
+from zoneplan.progress import watched
 from zoneplan.work import answer
-from zoneplan.work.answer import EVERYTHING, files_of, plan_asked
+from zoneplan.work.answer import EVERYTHING, TASKSET, files_of, plan_asked
 from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
 from zoneplan.work.ground import save
 
@@ -88,10 +89,15 @@ def test_a_demo_field_takes_a_headland():
 
 def test_one_zip_holds_all_that_the_command_line_writes():
     plan = plan_demo(DEMOS["level"])
-    files, expected = files_of(plan).files, bundle_files(plan, Options())
+    options = Options("wet", all_moistures=True, paper="a4", units="si", taskset_grid=True)
+    said = []
+    with watched(said.append):
+        files, expected = files_of(plan, options).files, bundle_files(plan, options)
+    assert {"Making cab.pdf", "Making field.html", "Reading every file back"} <= set(said)
     archive = zipfile.ZipFile(io.BytesIO(files[EVERYTHING]))
     assert {it: archive.read(it) for it in archive.namelist()} == expected
-    assert "TASKDATA/TASKDATA.XML" in expected
+    tasks = zipfile.ZipFile(io.BytesIO(files[TASKSET])).namelist()
+    assert tasks == ["TASKDATA/TASKDATA.XML", "TASKDATA/GRD00001.BIN"]
     assert {it.external_attr >> 16 for it in archive.infolist()} == {0o644}  # who unpacks may read
 
 
@@ -102,7 +108,21 @@ def test_a_plan_that_no_task_set_can_hold_gives_the_other_files(monkeypatch):
         return {"plan.json": b"{}"}
 
     monkeypatch.setattr(answer, "bundle_files", narrow)
-    made = files_of(plan_demo(DEMOS["level"]))
+    monkeypatch.setattr(answer, "refuse_differences", lambda *_: None)
+    made = files_of(plan_demo(DEMOS["level"]), Options())
+    assert TASKSET not in made.files
     assert made.missing == "too many zones for a task set"
     assert made.files["plan.json"] == b"{}"
     assert zipfile.ZipFile(io.BytesIO(made.files[EVERYTHING])).namelist() == ["plan.json"]
+
+
+def test_a_file_that_says_something_else_is_not_handed_out(monkeypatch):
+    plan, made = plan_demo(DEMOS["level"]), answer.bundle_files
+
+    def wrong(plan, options):
+        files = made(plan, options)
+        return files | {"zones.csv": files["zones.csv"].replace(b"loam", b"sand")}
+
+    monkeypatch.setattr(answer, "bundle_files", wrong)
+    with pytest.raises(OutputError, match=r"zones\.csv"):
+        files_of(plan, Options())

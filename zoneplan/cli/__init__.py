@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from zoneplan.cli.app import app
 from zoneplan.cli.check import check
 from zoneplan.cli.demo import demo
 from zoneplan.cli.machine import machine
@@ -30,5 +31,5 @@ def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter."""
 
 
-for _command in (plan, check, demo, rules, machine):
+for _command in (plan, check, demo, app, rules, machine):
     main.add_command(_command)

@@ -1,5 +1,6 @@
 """Unpack a zip as people send it: in sub-folders, in upper case, and not always kindly."""
 
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
@@ -32,7 +33,7 @@ def unpacked(path: Path) -> Iterator[Path]:
         try:
             with ZipFile(path) as archive:
                 _unpack(archive, path.name, Path(folder))
-        except (BadZipFile, NotImplementedError, RuntimeError, EOFError) as fault:
+        except (BadZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error) as fault:
             raise LayerError(
                 f"{path.name} cannot be unpacked: {fault}.\n"
                 "It is damaged or locked by a password. Download it again, or unpack it "
@@ -42,7 +43,7 @@ def unpacked(path: Path) -> Iterator[Path]:
 
 
 def _unpack(archive: ZipFile, name: str, folder: Path) -> None:
-    members = [member for member in archive.infolist() if not _is_clutter(member)]
+    members = [member for member in archive.infolist() if not is_clutter(member)]
     size = sum(member.file_size for member in members)
     if len(members) > MOST_FILES or size > MOST_BYTES:
         raise LayerError(
@@ -51,8 +52,7 @@ def _unpack(archive: ZipFile, name: str, folder: Path) -> None:
             "Send a zip with the one layer or survey area that covers the field."
         )
     for member in members:
-        inside = PurePosixPath(member.filename.replace("\\", "/"))
-        if inside.is_absolute() or ".." in inside.parts or ":" in inside.parts[0]:
+        if leads_out(member):
             raise LayerError(
                 f"{name} names a file outside itself: {member.filename}.\n"
                 "No honest zip does, so nothing of it was unpacked.\n"
@@ -65,7 +65,13 @@ def _unpack(archive: ZipFile, name: str, folder: Path) -> None:
         target.write_bytes(archive.read(member))
 
 
-def _is_clutter(member: ZipInfo) -> bool:
+def leads_out(member: ZipInfo) -> bool:
+    """Whether this names a file outside the zip."""
+    inside = PurePosixPath(member.filename.replace("\\", "/"))
+    return inside.is_absolute() or ".." in inside.parts or ":" in inside.parts[0]
+
+
+def is_clutter(member: ZipInfo) -> bool:
     """Whether this is a folder, or what a desktop adds to zips unasked."""
     parts = PurePosixPath(member.filename).parts
     return member.is_dir() or "__MACOSX" in parts or parts[-1].startswith(".")

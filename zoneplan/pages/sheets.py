@@ -1,45 +1,191 @@
 """What leaves: the sheets as they will be printed, every file, and the work itself."""
 
+import base64
+from collections.abc import Mapping
+from functools import partial
+from html import escape
+
 import streamlit as st
 
+from zoneplan.errors import ZoneplanError
+from zoneplan.export.manifest import Options
+from zoneplan.export.taskset_words import HOLDS_MARGIN, Value, taskset_notes
 from zoneplan.pages.ask import WORDS
-from zoneplan.pages.overview import fault
-from zoneplan.pages.state import asked, made
-from zoneplan.work.answer import EVERYTHING
+from zoneplan.pages.opened import chooser
+from zoneplan.pages.overview import fault, head
+from zoneplan.pages.state import asked, current, made, pictured, watching
+from zoneplan.prescription import Plan
+from zoneplan.soil.water import WETNESSES
+from zoneplan.work.answer import EVERYTHING, TASKSET
+from zoneplan.work.asked import Asked
+from zoneplan.work.saved import saved, saved_name
 
-FILES = {  # a label, and what a browser calls the file
-    "summary.pdf": ("Printed summary", "application/pdf"),
-    "cab.pdf": ("Cab sheet", "application/pdf"),
-    "agronomist.pdf": ("Agronomist's sheet", "application/pdf"),
-    "field.html": ("Landowner's page", "text/html"),
-    "zones.zip": ("Shapefile", "application/zip"),
-    "zones.geojson": ("GeoJSON", "application/geo+json"),
-    "zones.gpkg": ("GeoPackage", "application/geopackage+sqlite3"),
-    "zones.csv": ("Table", "text/csv"),
-    "plan.json": ("Plan as JSON", "application/json"),
-    EVERYTHING: ("All of it, and a task set for the cab", "application/zip"),
+LANDOWNER = "field.html"
+FILES = {  # what a browser calls the file, and its label
+    "summary.pdf": ("application/pdf", "Printed summary"),
+    "cab.pdf": ("application/pdf", "Cab sheet"),
+    "agronomist.pdf": ("application/pdf", "Agronomist's sheet"),
+    LANDOWNER: ("text/html", "Landowner's page"),
+    "zones.zip": ("application/zip", "Zones as a shapefile"),
+    "zones.geojson": ("application/geo+json", "Zones as GeoJSON"),
+    "zones.gpkg": ("application/geopackage+sqlite3", "Zones as a GeoPackage"),
+    "zones.csv": ("text/csv", "Zones as a table"),
+    TASKSET: ("application/zip", "Task set for the cab"),
+    "plan.json": ("application/json", "The plan, for programs"),
+    EVERYTHING: ("application/zip", "All of them in one zip"),
 }
+SHEETS = {it: FILES[it][1] for it in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
+PAPERS = {"letter": "US Letter", "a4": "A4"}
+UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
+_MOISTURES = {it: it for it in WETNESSES}
+DEFAULTS = {  # by the boxes' keys
+    "sheet": "summary.pdf",
+    "size": "wide",
+    "paper": "letter",
+    "units": "us",
+    "files-for": "moist",
+}
+VERSIONS = {"version 4": 4, "version 3": 3, "none": None}
+SIZES = {"whole": "whole page", "wide": "full width", "close": "close up"}  # as in style.css
+_PAGE_PX = 860  # of the landowner's page in its frame
+_MOST_SHOWN = 1_400_000  # bytes that a browser takes as an address
 
 
 def page() -> None:
     """Show the page."""
-    question = asked()
-    if question is None:
+    question, answer = asked(), current()
+    if question is None or answer is None:
+        chooser("page")
         return
-    files = made(question)
+    plan = answer.plan
+    st.html(head(plan))
+    with st.container(key="sheets"):
+        shown, side = st.columns([5, 3], gap="large")  # style.css puts them in their places
+    with side:
+        _put_by(question, plan)
+        place = st.container()
+        options = _options(plan)
+    with shown:
+        sheet = _choice("Preview", SHEETS, "sheet")
+        if sheet != LANDOWNER:
+            _pages(question, sheet, options)
+    with place:
+        files = _take(question, options)
+    if sheet == LANDOWNER and files:
+        with shown:
+            _landowners_page(files[LANDOWNER])
+
+
+def _put_by(question: Asked, plan: Plan) -> None:
+    """Offer the plan as it can be opened again, and to open another."""
+    st.html(
+        "<h2 class='zp-sheets'>Save the plan</h2><p class='zp-sheets'>One zip with your files, "
+        "drawings, rules and changes. Opened again, it gives the same numbers.</p>"
+    )
+    st.download_button(
+        "Save the plan",
+        partial(saved, question, plan),  # made when it is taken
+        saved_name(plan),
+        "application/zip",
+        key="save",
+        on_click="ignore",
+        type="primary",
+        icon=":material/save:",
+    )
+    with st.expander("Open a saved plan"):
+        chooser("page")
+
+
+def _options(plan: Plan) -> Options:
+    """What is asked of the files."""
+    st.html("<h2 class='zp-sheets'>How the files are made</h2>")
+    with st.container(horizontal=True):
+        paper = _choice("Paper", PAPERS, "paper")
+        units = _choice("Units on paper", UNITS, "units")
+    moisture = _choice("Files for the cab are for soil that is", _MOISTURES, "files-for")
+    every = _tick("All three in the zone files, in columns of their own", "every")
+    version = VERSIONS[
+        st.selectbox("Task set (ISO 11783-10)", VERSIONS, key="taskset", persist_state="session")
+    ]
+    grid = False
+    value: Value = "downforce"
+    if version:
+        grid = _tick("Its zones as a grid of cells, not as polygons", "grid")
+        if plan.setting_kind == HOLDS_MARGIN and _tick(
+            "Margin targets in it, in place of downforce", "margins"
+        ):
+            value = "margin"
+        notes = taskset_notes(plan, moisture, grid=grid, value=value)
+        listed = "".join(f"<li>{escape(it)}</li>" for it in notes)
+        opened = "open" if value == "margin" else ""  # a caution goes with it
+        st.html(
+            f"<details class='zp-sheets' {opened}><summary>What its numbers mean</summary>"
+            f"<ul>{listed}</ul></details>"
+        )
+    return Options(moisture, every, paper, units, version, grid, value)
+
+
+def _take(question: Asked, options: Options) -> Mapping[str, bytes]:
+    """Make the files and offer each; none where a person stopped it."""
+    st.html("<h2 class='zp-sheets'>Files</h2>")
+    try:
+        done = watching(("files", question, options), lambda: made(question, options), "stop-files")
+    except ZoneplanError as error:
+        st.html(fault(str(error), WORDS))
+        return {}
+    if done is None:
+        return {}
     with st.container(horizontal=True, key="files"):
-        for name, (label, kind) in FILES.items():
-            st.download_button(
-                label,
-                files.files[name],
-                name,
-                kind,
-                key=f"take-{name}",
-                on_click="ignore",
-                type="primary" if name == "summary.pdf" else "secondary",
-            )
-    if files.missing:
-        st.html(fault(files.missing, WORDS))
+        for name, (kind, label) in FILES.items():
+            if name in done.files:
+                st.download_button(
+                    label,
+                    done.files[name],
+                    name,
+                    kind,
+                    key=f"take-{name}",
+                    on_click="ignore",
+                    help=name,
+                    type="primary" if name == EVERYTHING else "secondary",
+                )
+    if done.missing:
+        st.html(fault(done.missing, WORDS))
+    return done.files
+
+
+def _pages(question: Asked, sheet: str, options: Options) -> None:
+    """Every page of a sheet as it will be printed."""
+    size = _choice("Size", SIZES, "size")
+    pages = pictured(question, sheet, options)
+    with st.container(key=f"pages-{size}"):
+        for number, page in enumerate(pages, 1):
+            told = f"{SHEETS[sheet]}, page {number} of {len(pages)}. {sheet} has it in words."
+            st.image(page, alt=told, width="stretch")
+
+
+def _landowners_page(content: bytes) -> None:
+    """Show it in a frame, at an address of its own: nothing in it reaches the app."""
+    if len(content) > _MOST_SHOWN:
+        st.html(f"<p class='zp-sheets'>It is too long to be shown here. Open {LANDOWNER}.</p>")
+        return
+    address = f"data:text/html;charset=utf-8;base64,{base64.b64encode(content).decode()}"
+    st.iframe(address, height=_PAGE_PX, alt=f"{SHEETS[LANDOWNER]}, preview")
+
+
+def _choice(label: str, options: Mapping[str, str], key: str) -> str:
+    return st.segmented_control(
+        label,
+        options,
+        default=DEFAULTS[key],
+        required=True,
+        format_func=options.__getitem__,
+        key=key,
+        persist_state="session",
+    )
+
+
+def _tick(label: str, key: str) -> bool:
+    return st.checkbox(label, key=key, persist_state="session")
 
 
 if __name__ == "__main__":

@@ -2,7 +2,7 @@
 
 import zipfile
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
@@ -10,8 +10,9 @@ from tempfile import TemporaryDirectory
 
 from zoneplan.demo import demo_field
 from zoneplan.errors import OutputError
-from zoneplan.export.bundle import bundle_files
+from zoneplan.export.bundle import bundle_files, refuse_differences
 from zoneplan.export.manifest import Options
+from zoneplan.export.readback import TASKDATA
 from zoneplan.field.shapes import Field
 from zoneplan.prescription import Conditions, Plan, plan_field
 from zoneplan.progress import step
@@ -25,6 +26,7 @@ from zoneplan.work.ground import Found, read_ground, save
 from zoneplan.zones.zone import Zoning
 
 EVERYTHING = "plan.zip"  # all files in one
+TASKSET = "taskset.zip"  # the folder for the cab alone
 _NO_DATE = (1980, 1, 1, 0, 0, 0)  # the first that a zip knows: the same plan gives the same bytes
 
 
@@ -103,14 +105,25 @@ def rules_asked(own: tuple[Upload, ...]) -> Rules:
     return read_rules([RulesFile(file.name, file.content) for file in own])
 
 
-def files_of(plan: Plan) -> Made:
-    """Make every file of a plan, and one zip of them all."""
+def files_of(plan: Plan, options: Options) -> Made:
+    """Make every file of a plan, read them back, and put them into one zip.
+
+    Raises
+    ------
+    OutputError
+        When a file does not say what the plan says.
+    """
     missing = None
     try:
-        files = bundle_files(plan, Options())
+        files = bundle_files(plan, options)
     except OutputError as error:  # the terminal's format is narrower than the others
-        files, missing = bundle_files(plan, Options(taskset_version=None)), str(error)
-    return Made({**files, EVERYTHING: zipped(files)}, missing)
+        options, missing = replace(options, taskset_version=None), str(error)
+        files = bundle_files(plan, options)
+    step("Reading every file back")
+    refuse_differences(files, plan, options)
+    tasks = {name: it for name, it in files.items() if name.startswith(TASKDATA)}
+    packed = {TASKSET: zipped(tasks)} if tasks else {}
+    return Made({**files, **packed, EVERYTHING: zipped(files)}, missing)
 
 
 def zipped(files: Mapping[str, bytes]) -> bytes:

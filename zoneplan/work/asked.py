@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from zoneplan.zones.edit import Edit
 
 OWN_MACHINE = "this field's own planter"  # as a demo field has one
+SIDES = ("north", "east", "south", "west")  # that a headland may be along
+RASTER_UNITS = ("percent", "g/kg", "fraction")
+MOST_PASSES = 8  # of headland
 DRAWN = ("boundary", "zone", "headland", "soil")  # what can be drawn
 
 

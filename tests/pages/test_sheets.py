@@ -1,0 +1,379 @@
+"""The page of what leaves: previews, files, the saved plan, and opening one again."""
+
+import base64
+import io
+import json
+import re
+import zipfile
+
+import geopandas as gpd
+import pytest
+import shapely
+import streamlit as st
+from pypdf import PdfReader
+from streamlit.testing.v1 import AppTest
+
+from tests.pages.test_app import APP, fault, opened, own, shown, turned_to
+from tests.pages.test_state import press
+from tests.pages.uploads import (
+    DEMOS,
+    HOSTILE,
+    SQUARE,
+    TWO_SOILS,
+    features,
+    machine,
+    square,
+    survey,
+    upload,
+)
+from zoneplan.demo import plan_demo
+from zoneplan.errors import OutputError
+from zoneplan.export.bundle import MAKERS, bundle_files
+from zoneplan.export.manifest import Options
+from zoneplan.export.preview import pages_of
+from zoneplan.pages import sheets, state
+from zoneplan.pages.ask import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
+from zoneplan.pages.opened import SAVED
+from zoneplan.pages.sheets import FILES, SHEETS
+from zoneplan.work.answer import EVERYTHING, TASKSET, Made, files_of, plan_asked, zipped
+from zoneplan.work.asked import MOST_PASSES, OWN_MACHINE, Asked, Drawn, Ground, Upload
+from zoneplan.work.saved import PLAN, WORK, saved
+
+_PIXEL = base64.b64decode(  # WORKED: a PNG of one white pixel
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGP4DwABAQEAsTj2FAAAAABJRU5ErkJggg=="
+)
+SHEET_FILES = [it for it in SHEETS if it != sheets.LANDOWNER]
+
+
+@pytest.fixture
+def offered(monkeypatch):
+    """What the page offers to take home, by its name: the content and what it is said to be."""
+    found = {}
+
+    def spy(_label, data, file_name, mime, **_):
+        found[file_name] = (data, mime)
+
+    monkeypatch.setattr(st, "download_button", spy)
+    return found
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch):
+    """What is asked of the files, which take their time and are not made."""
+    asked = []
+
+    def no_files(_plan, options):
+        asked.append(options)
+        return Made(dict.fromkeys(FILES, b""))
+
+    monkeypatch.setattr(state, "files_of", no_files)
+    monkeypatch.setattr(state, "pages_of", lambda *_, **__: [_PIXEL])
+    return asked
+
+
+@pytest.fixture
+def real(monkeypatch):
+    """Files and pictures as they are."""
+    monkeypatch.setattr(state, "files_of", files_of)
+    monkeypatch.setattr(state, "pages_of", pages_of)
+
+
+@pytest.fixture(scope="module")
+def kept():
+    """The creek field as it was saved."""
+    question = Asked("creek", OWN_MACHINE, "tilled", None, None, 0)
+    return upload("creek.zip", saved(question, plan_demo(DEMOS["creek"])))
+
+
+def sheets_of(field="level", **chosen):
+    """The app at this page from the start."""
+    app = AppTest.from_file(APP, default_timeout=30)
+    for key, value in {"field": field, **chosen}.items():
+        app.session_state[key] = value
+    return turned_to("sheets", app)
+
+
+def contents(offered):
+    return {name: data() if callable(data) else data for name, (data, _) in offered.items()}
+
+
+def unzipped(content):
+    archive = zipfile.ZipFile(io.BytesIO(content))
+    return {it: archive.read(it) for it in archive.namelist()}
+
+
+def choose(app, **boxes):
+    for key, value in boxes.items():
+        app.button_group(key=key.replace("_", "-")).set_value(value)
+    return app.run()
+
+
+@pytest.mark.usefixtures("real")
+def test_downloads_are_what_the_builders_make(offered, monkeypatch):
+    monkeypatch.setattr(state, "_LOOK_S", 0.0)  # two bars in one run: of the plan, of its files
+    shown(sheets_of())
+    assert set(offered) == {*FILES, "Level eighty (saved plan).zip"}
+    assert set(FILES) == {*MAKERS, TASKSET, EVERYTHING}
+    plan = plan_demo(DEMOS["level"])
+    made = contents(offered)
+    expected = bundle_files(plan, Options())
+    assert unzipped(made[EVERYTHING]) == expected
+    assert {name: made[name] for name in MAKERS} == {name: expected[name] for name in MAKERS}
+    assert [*unzipped(made[TASKSET])] == ["TASKDATA/TASKDATA.XML"]
+    # Read back by what a browser would be told they are.
+    assert offered["summary.pdf"][1] == "application/pdf"
+    assert made["summary.pdf"].startswith(b"%PDF-")
+    assert json.loads(made["plan.json"])["field"]["name"] == plan.field.name
+    assert len(gpd.read_file(io.BytesIO(made["zones.geojson"]))) == len(plan.settings)
+    assert "zones.shp" in zipfile.ZipFile(io.BytesIO(made["zones.zip"])).namelist()
+
+
+def test_every_option_of_the_command_line_is_there(quick):
+    app = sheets_of("bottom")
+    choose(app, paper="a4", units="si", files_for="wet")
+    app.checkbox(key="every").check()
+    app.selectbox(key="taskset").set_value("version 3")
+    app.checkbox(key="grid").check()
+    shown(app.checkbox(key="margins").check().run())
+    assert quick[-1] == Options("wet", True, "a4", "si", 3, True, "margin")
+    shown(app.selectbox(key="taskset").set_value("none").run())
+    assert quick[-1] == Options("wet", True, "a4", "si", None)
+    assert "grid" not in {it.key for it in app.checkbox}
+    turned_to("sheets", turned_to("plan", app))  # and nothing chosen is forgotten
+    assert quick[-1] == Options("wet", True, "a4", "si", None)
+
+
+def test_a_caution_comes_with_margins_in_the_task_set():
+    assert "margins" not in {it.key for it in sheets_of("level").checkbox}
+    app = sheets_of("bottom")  # whose planter holds a margin
+    assert "<details class='zp-sheets' ><summary>" in shown(app)
+    app.checkbox(key="margins").check().run()
+    assert "<details class='zp-sheets' open><summary>" in shown(app)
+    assert "Load it only where the controller is known to take that entry as a margin" in shown(app)
+
+
+@pytest.mark.usefixtures("real")
+@pytest.mark.parametrize("sheet", SHEET_FILES)
+def test_every_page_of_a_sheet_is_pictured_and_described(sheet, monkeypatch):
+    pictures = []
+    monkeypatch.setattr(st, "image", lambda page, alt, **_: pictures.append((page, alt)))
+    shown(sheets_of(sheet=sheet))
+    pages = PdfReader(io.BytesIO(MAKERS[sheet](plan_demo(DEMOS["level"])))).pages
+    assert len(pictures) == len(pages)
+    for number, (page, alt) in enumerate(pictures, 1):
+        assert page.startswith(b"\x89PNG")
+        assert alt.startswith(f"{SHEETS[sheet]}, page {number} of {len(pages)}. ")
+
+
+@pytest.mark.usefixtures("real")
+def test_the_landowners_page_is_shown_in_a_frame_of_its_own():
+    app = sheets_of(sheet=sheets.LANDOWNER)
+    shown(app)
+    (frame,) = app.get("iframe")
+    kind, _, content = frame.proto.src.partition(",")
+    assert kind == "data:text/html;charset=utf-8;base64"  # an origin that is not the app's
+    assert base64.b64decode(content) == MAKERS[sheets.LANDOWNER](plan_demo(DEMOS["level"]))
+    assert frame.proto.alt == "Landowner's page, preview"
+
+
+def test_a_landowners_page_that_no_address_holds_is_not_shown(monkeypatch):
+    said = []
+    monkeypatch.setattr(st, "html", said.append)
+    sheets._landowners_page(bytes(2_000_000))
+    assert "It is too long to be shown here" in said[0]
+
+
+def test_a_file_that_cannot_be_made_is_a_fault_of_its_own(monkeypatch):
+    def refuse(*_):
+        raise OutputError("zones.csv is not as it should be.\nReport it.")
+
+    monkeypatch.setattr(state, "files_of", refuse)
+    app = sheets_of()
+    assert "<p>zones.csv is not as it should be.</p>" in shown(app)
+    assert "<h1>Level eighty</h1>" in shown(app)
+
+
+def test_making_files_can_be_stopped():
+    app = sheets_of()
+    desk = app.session_state["desk"]
+    desk.stopped = ("files", desk.now, Options(paper="a4"))  # as the button does
+    choose(app, paper="a4")
+    assert "Stopped. Nothing was changed." in shown(app)
+    assert "<h1>Level eighty</h1>" in shown(app)
+    assert [it.label for it in app.get("download_button")] == ["Save the plan"]
+    next(it for it in app.button if it.label == "Go on").click().run()
+    assert len(app.get("download_button")) == 1 + len(FILES)
+
+
+# ---- open it again -----------------------------------------------------------------------------
+
+
+def saved_by(app, offered):
+    offered.clear()
+    shown(turned_to("sheets", app))
+    (name,) = (it for it in offered if it.endswith("(saved plan).zip"))
+    return upload(name, contents(offered)[name])
+
+
+def open_in_the_side(app, sent):
+    app.selectbox(key="field").set_value(SAVED).run()
+    fresh = app.session_state["desk"].fresh
+    return app.file_uploader(key=f"saved-side-{fresh}").set_value(sent).run()
+
+
+def plain(told):
+    """All that is said of the plan itself."""
+    return re.sub(r'^<p class="zp-said".*?</p>\n', "", told)
+
+
+def changed(content, **parts):
+    files = unzipped(content)
+    document = json.loads(files[PLAN])
+    for zone in document["zones"]:
+        zone["moistures"]["moist"].update(parts)
+    return zipped(files | {PLAN: json.dumps(document).encode()})
+
+
+def test_a_saved_plan_is_opened_to_the_same_page(offered):
+    app = own(square(), TWO_SOILS, machine=MACHINE_FILE)
+    app.file_uploader(key="machine_file").set_value(machine("level"))
+    app.number_input(key="speed").set_value(6.0)
+    app.number_input(key="headland").set_value(2).run()
+    app.multiselect(key="sides").set_value(["north"]).run()
+    said = shown(app)
+    sent = saved_by(app, offered)
+    other = open_in_the_side(opened("level"), sent)
+    told = shown(other)
+    assert told.startswith(
+        '<p class="zp-said" role="status">Opened: square, with the numbers it had.</p>'
+    )
+    assert plain(told) == said
+    assert other.session_state["desk"].now == app.session_state["desk"].now
+    assert other.number_input(key="speed").value == 6.0
+    # What is changed now is not what was opened; a step back is.
+    other.number_input(key="depth").set_value(3.0).run()
+    assert "Opened:" not in shown(other)
+    press(other, "undo")
+    assert shown(other) == said
+    press(other, "undo")
+    assert "<h1>Level eighty</h1>" in shown(other)
+    assert saved_by(open_in_the_side(sheets_of(), sent), offered) == sent  # the same bytes
+
+
+def test_numbers_that_are_other_than_they_were_are_told(kept):
+    app = open_in_the_side(sheets_of(), upload("x.zip", changed(kept[1], closing_notch="<b>Q")))
+    told = shown(app)
+    assert "Opened: Creek field, but not all of its numbers are what they were" in told
+    assert "put no file of before into the cab" in told
+    assert "<li>Zone 1, moist: closing notch " in told
+    assert ", was &lt;b&gt;Q.</li>" in told
+    assert told.count("<h1>Creek field</h1>") == 1
+    assert "but not all" in shown(app.run())  # until something else is asked
+
+
+def test_a_page_without_a_plan_opens_one_too(kept):
+    app = sheets_of()
+    app.selectbox(key="field").set_value(OWN_FIELD).run()
+    assert "Still to give" in shown(app)
+    assert "Level eighty" not in shown(app)  # the plan before is not shown as if it stood
+    app.file_uploader(key="saved-page-0").set_value(kept).run()
+    assert "Opened: Creek field, with the numbers it had." in shown(app)
+    assert app.selectbox(key="field").value == "creek"
+
+
+def test_what_cannot_be_opened_says_why_and_nothing_is_lost(kept):
+    app = opened("level", speed=6.0)
+    said = shown(app)
+    app.selectbox(key="field").set_value(SAVED).run()
+    assert SAVED_NEEDED in shown(app)
+    for sent, words in {
+        "boundary": (square(), "square.geojson cannot be unpacked: File is not a zip file"),
+        "survey": (survey("level"), "survey.zip is no saved plan: there is no work.json"),
+        "finished": (
+            upload("plan.zip", zipped(bundle_files(plan_demo(DEMOS["level"]), Options()))),
+            "plan.zip holds a finished plan",
+        ),
+        "half": (upload("half.zip", kept[1][:900]), "half.zip cannot be unpacked"),
+    }.values():
+        app.file_uploader(key="saved-side-0").set_value(sent).run()
+        assert f'<div class="zp-fault" role="alert"><p>{words}' in shown(app)
+    app.selectbox(key="field").set_value("level").run()
+    assert shown(app) == said
+    app = open_in_the_side(app, kept)
+    assert "zp-fault" not in shown(app)
+
+
+def test_who_opens_nothing_goes_back_with_all_files():
+    app = own(square(), TWO_SOILS)
+    said = shown(app)
+    app.selectbox(key="field").set_value(SAVED).run()
+    assert shown(press(app, "back-to")) == said
+
+
+def test_a_saved_plan_whose_ground_cannot_be_read_is_laid_out_all_the_same(offered):
+    files = unzipped(saved_by(own(square(), TWO_SOILS), offered)[1])
+    files["files/01 square.geojson"] = features()
+    app = open_in_the_side(sheets_of(), upload("x.zip", zipped(files)))
+    assert "square.geojson holds no area" in fault(app)
+    assert any(it.label.startswith("soils.geojson, ") for it in app.button)
+
+
+def test_names_in_a_saved_plan_do_nothing(offered):
+    files = unzipped(saved_by(own(square(name=HOSTILE), TWO_SOILS), offered)[1])
+    work = json.loads(files[WORK])
+    assert work["field"] == HOSTILE
+    app = open_in_the_side(opened(), upload(HOSTILE, zipped(files)))
+    assert "Opened: &lt;img src=x" in shown(app)
+    assert "<script" not in shown(app)
+    broken = upload(HOSTILE, zipped({WORK: json.dumps(work | {"asked": {HOSTILE: 1}})}))
+    app = open_in_the_side(app, broken)
+    assert "&lt;script&gt;" in shown(app)
+    assert "<script" not in shown(app)
+
+
+LIMITS = [
+    {
+        "speed_mph": 1,
+        "depth_in": 4,
+        "residue_pct": 100,
+        "headland": MOST_PASSES,
+        "least_acres": 0,
+        "least_width_ft": 0,
+        "most_zones": 1,
+    },
+    {
+        "speed_mph": 15,
+        "depth_in": 0.5,
+        "residue_pct": 0,
+        "least_acres": 2**53 - 1,
+        "least_width_ft": 2**53 - 1,
+        "most_zones": 2**53 - 1,
+    },
+]
+
+
+@pytest.mark.parametrize("limits", LIMITS)
+def test_boxes_hold_all_that_a_saved_plan_may(limits):
+    usual = {"tillage": "tilled", "speed_mph": None, "depth_in": None, "residue_pct": 0}
+    question = Asked("level", OWN_MACHINE, **(usual | limits))
+    content = saved(question, plan_demo(DEMOS["level"]))
+    app = open_in_the_side(sheets_of("creek"), upload("x.zip", content))
+    assert "Opened: Level eighty" in shown(app) or "zp-fault" in shown(app)
+    assert app.session_state["desk"].now == question
+
+
+def test_drawn_ground_is_opened_too():
+    outline = shapely.to_geojson(SQUARE)
+    question = Asked(
+        Ground(),
+        Upload("m.toml", machine("level")[1]),
+        "tilled",
+        None,
+        None,
+        0,
+        drawn=(Drawn("boundary", "By hand", outline), Drawn("soil", "loam", outline)),
+    )
+    content = saved(question, plan_asked(question).plan)
+    app = open_in_the_side(sheets_of(), upload("x.zip", content))
+    assert "Opened: By hand, with the numbers it had." in shown(app)
+    assert app.session_state["desk"].drawn == question.drawn

@@ -1,0 +1,76 @@
+"""`zoneplan app`: the same on a screen."""
+
+import signal
+import socket
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+
+from zoneplan.errors import ZoneplanError
+
+_PACKAGE = Path(__file__).parents[1]
+_SCRIPTS = (_PACKAGE / "pages" / "frame.py", _PACKAGE.parent / "app.py")  # installed; checked out
+_ANSWER_S = 1.0
+_SETTINGS = Path(".streamlit", "config.toml")  # beside a script they hold in any folder
+
+
+@click.command()
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    metavar="N",
+    help="Port to serve at. From 8501 on the first that is free, unless given.",
+)
+@click.option("--no-browser", is_flag=True, help="Do not open a browser; print the address.")
+def app(port: int | None, *, no_browser: bool) -> None:
+    """Plan a field on a screen: open the app in a browser on this machine.
+
+    Nothing is fetched from the internet, and no other machine is served. Ctrl-C ends it.
+
+    \b
+    Example:
+      zoneplan app --port 8600
+    """
+    # -P: a file of the folder it is started in takes no module's place.
+    command = [sys.executable, "-P", "-m", "streamlit", "run", str(_script())]
+    if port:
+        _refuse_busy(port)
+        command.append(f"--server.port={port}")
+    if no_browser:
+        command.append("--server.headless=true")
+    sys.exit(_served(command))
+
+
+def _script() -> Path:
+    for script in _SCRIPTS:
+        if (script.parent / _SETTINGS).exists():
+            return script
+    raise ZoneplanError(
+        f"The app's settings are not here: looked for {_SETTINGS} in "
+        + " and ".join(str(script.parent) for script in _SCRIPTS)
+        + ".\nWithout them it would serve other machines too.\nInstall zoneplan again."
+    )
+
+
+def _refuse_busy(port: int) -> None:
+    with socket.socket() as probe:
+        probe.settimeout(_ANSWER_S)
+        if probe.connect_ex(("localhost", port)) == 0:
+            raise ZoneplanError(
+                f"Port {port} is busy: something answers there already.\n"
+                "Look there whether it is the app, end it, or name another --port."
+            )
+
+
+def _served(command: list[str]) -> int:
+    """Serve until it ends or is ended, and say how it went."""
+    with subprocess.Popen(command) as server:  # noqa: S603 the command is ours
+        signal.signal(signal.SIGTERM, lambda *_: server.terminate())
+        try:
+            return server.wait()
+        except KeyboardInterrupt:  # it was told, too
+            server.terminate()
+            server.wait()
+            return 0

@@ -1,0 +1,67 @@
+"""Open a saved plan: choose it, lay it out, and say whether its numbers still stand."""
+
+from html import escape
+
+import streamlit as st
+
+from zoneplan.errors import ZoneplanError
+from zoneplan.pages.overview import fault
+from zoneplan.pages.state import current, desk, put
+from zoneplan.work.saved import MOST_MB, opened
+from zoneplan.work.since import since
+
+SAVED = "a saved plan"
+
+
+def chooser(place: str) -> None:
+    """A chooser for a saved plan, which opens it.
+
+    Parameters
+    ----------
+    place : str
+        Where it is: there may be one in the side and one on a page.
+    """
+    key = f"saved-{place}-{desk().fresh}"  # another once the desk was laid out anew
+    st.file_uploader(
+        "Open a saved plan",
+        key=key,
+        max_upload_size=MOST_MB,
+        on_change=_open,
+        args=(key, place),
+    )
+    refused = desk().refused
+    if refused and refused[0] == place:
+        st.html(fault(refused[1], {}))
+
+
+def told_of_opened() -> str:
+    """Say what was opened and whether its numbers are what they were, while its question stands."""
+    it, answer = desk(), current()
+    if it.opened is None or answer is None:
+        return ""
+    if it.now != it.opened.asked:
+        it.opened = None
+        return ""
+    name, lines = escape(it.opened.field), since(it.opened.kept, answer.plan)
+    if not lines:
+        return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
+    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    return (
+        f'<section class="zp-since" role="alert"><h2>Opened: {name}, but not all of its numbers '
+        "are what they were</h2><p>This zoneplan reckons otherwise than the one that saved it. "
+        "Print the sheets again, and put no file of before into the cab.</p>"
+        f"<details><summary>What changed</summary><ul>{listed}</ul></details></section>"
+    )
+
+
+def _open(key: str, place: str) -> None:
+    it, sent = desk(), st.session_state[key]
+    it.refused = None
+    if sent is None:
+        return
+    try:
+        it.opened = opened(sent.getvalue(), sent.name)
+    except ZoneplanError as error:
+        it.refused = (place, str(error))
+    else:
+        put(it.opened.asked)

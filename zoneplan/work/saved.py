@@ -1,0 +1,214 @@
+"""A plan put by: one zip of the question, its files, and the plan as it was.
+
+It holds plain JSON and the files as they came, for a person to look into; nothing in it runs.
+"""
+
+import json
+import math
+import struct
+import zlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from io import BytesIO
+from pathlib import PurePosixPath
+from typing import Any
+from zipfile import BadZipFile, ZipFile, ZipInfo
+
+from zoneplan.errors import SavedError, listed
+from zoneplan.export.document import plan_bytes
+from zoneplan.field.unpack import is_clutter, leads_out
+from zoneplan.prescription import Plan
+from zoneplan.work.answer import zipped
+from zoneplan.work.asked import Asked
+from zoneplan.work.ground import safe
+from zoneplan.work.since import unreadable
+from zoneplan.work.written import as_json, faults, from_json
+
+WORK, PLAN = "work.json", "plan.json"
+SCHEMA = "zoneplan-work/1"
+MOST_MB = 1000  # unpacked: all of it is held in memory
+_MOST_FILES = 1000
+_MOST_TEXT_MB = 20  # of what we write ourselves
+_MB = 10**6
+_DAMAGED = (BadZipFile, EOFError, OSError, zlib.error, struct.error, ValueError)
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A saved plan that was opened."""
+
+    asked: Asked
+    field: str  # its name
+    kept: Mapping[str, Any]  # the plan as it was, as plan.json has it
+
+
+def saved_name(plan: Plan) -> str:
+    """What to call the file of a saved plan."""
+    return f"{safe(plan.field.name) or 'field'} (saved plan).zip"
+
+
+def saved(asked: Asked, plan: Plan) -> bytes:
+    """Save a question with everything it needs, and the plan that answers it.
+
+    The same question and plan give the same bytes.
+    """
+    told, files = as_json(asked)
+    work = {
+        "schema": SCHEMA,
+        "zoneplan": version("zoneplan"),
+        "field": plan.field.name,
+        "asked": told,
+    }
+    text = json.dumps(work, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return zipped({WORK: text.encode("utf-8"), PLAN: plan_bytes(plan), **files})
+
+
+def opened(content: bytes, name: str) -> Opened:
+    """Open a saved plan.
+
+    Parameters
+    ----------
+    content : bytes
+        The zip.
+    name : str
+        What its sender calls it.
+
+    Raises
+    ------
+    SavedError
+        When it is none, is damaged, was made by a newer zoneplan, or holds what no question
+        can be; faults are told all at once.
+    """
+    files = _unpacked(content, name)
+    if WORK not in files:
+        raise SavedError(_no_work(files, name))
+    found: list[str] = []
+    work, kept = _json(WORK, files, found), _json(PLAN, files, found)
+    if work is not None:
+        _refuse_other_forms(work, name)
+        found += faults(work.get("asked"), [*files])
+        if not isinstance(work.get("field"), str):
+            found.append("field: there is no name.")
+    if kept is not None:
+        found += (f"{PLAN}, {it}" for it in unreadable(kept))
+    if found:
+        raise SavedError(
+            listed(name, found)
+            + "\nNothing was opened. Open another copy, or put it right by hand."
+        )
+    assert work is not None
+    assert kept is not None
+    return Opened(from_json(work["asked"], files), work["field"], kept)
+
+
+def _unpacked(content: bytes, name: str) -> dict[str, bytes]:
+    """Every file of a zip, by its name beside work.json."""
+    try:
+        with ZipFile(BytesIO(content)) as archive:
+            members = [it for it in archive.infolist() if not is_clutter(it)]
+            _refuse_unkind(members, name)
+            files = {it.filename: archive.read(it) for it in members}
+    except RuntimeError as error:  # so NotImplementedError is too: a way of packing we do not know
+        raise SavedError(
+            f"{name} cannot be unpacked: {error}.\n"
+            "It is locked, or packed in another way than we pack. Zip its files again, plainly."
+        ) from error
+    except _DAMAGED as error:
+        raise SavedError(
+            f"{name} cannot be unpacked: {error}.\n"
+            "It is damaged, or no saved plan at all. Save the plan again, or copy it again from "
+            "where it is whole."
+        ) from error
+    return _beside_work(files)
+
+
+def _refuse_unkind(members: Sequence[ZipInfo], name: str) -> None:
+    """Refuse a zip that is far too big, names a file twice, or one outside itself."""
+    size = sum(it.file_size for it in members)
+    if len(members) > _MOST_FILES or size > MOST_MB * _MB:
+        raise SavedError(
+            f"{name} holds {len(members):,} files of {size / _MB:,.0f} MB together.\n"
+            f"We open {_MOST_FILES:,} files and {MOST_MB:,} MB at the most.\n"
+            "No saved plan is that big: ask whoever made it for another."
+        )
+    counts = Counter(it.filename for it in members)
+    found = [f"{it!r} is in it {count} times." for it, count in counts.items() if count > 1]
+    found += [f"{it.filename!r} lies outside it." for it in members if leads_out(it)]
+    if found:
+        raise SavedError(
+            listed(name, found) + "\nNo honest zip does that, so nothing of it was opened. Ask "
+            "whoever made it for another."
+        )
+
+
+def _beside_work(files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """What lies in the folder of work.json: who zips a folder again packs the folder too."""
+    (folder, *_) = [it.removesuffix(WORK) for it in files if PurePosixPath(it).name == WORK] or [""]
+    return {it.removeprefix(folder): held for it, held in files.items() if it.startswith(folder)}
+
+
+def _no_work(files: Mapping[str, bytes], name: str) -> str:
+    if any(PurePosixPath(it).name == PLAN for it in files):
+        return (
+            f"{name} holds a finished plan and not what it was made from ({WORK}).\n"
+            "Its sheets and files can be used as they are, but not worked on.\n"
+            "Open the zip that was saved with “Save the plan”."
+        )
+    return (
+        f"{name} is no saved plan: there is no {WORK} in it.\n"
+        "Open a zip that was saved with “Save the plan”. A zip of a boundary or of soil belongs "
+        "under “files of my own”."
+    )
+
+
+def _refuse_other_forms(work: Mapping[str, Any], name: str) -> None:
+    form = work.get("schema")
+    if form == SCHEMA:
+        return
+    if isinstance(form, str) and form.startswith(SCHEMA.partition("/")[0]):
+        raise SavedError(
+            f"{name} was saved by another zoneplan, {str(work.get('zoneplan'))[:20]}, in a form "
+            f"that this one, {version('zoneplan')}, does not know: {form[:40]}.\n"
+            "Install the newer one and open it there."
+        )
+    raise SavedError(
+        f"{name} is no saved plan: its {WORK} does not begin as ours do, with {SCHEMA}.\n"
+        "Open a zip that was saved with “Save the plan”."
+    )
+
+
+def _json(name: str, files: Mapping[str, bytes], found: list[str]) -> dict[str, Any] | None:
+    """Read one of our own files, or tell what is wrong with it."""
+    content = files.get(name)
+    if content is None:
+        found.append(f"{name} is missing.")
+    elif len(content) > _MOST_TEXT_MB * _MB:
+        found.append(f"{name} is {len(content) / _MB:,.0f} MB, more than any that we write.")
+    else:
+        try:
+            told = json.loads(
+                content, object_pairs_hook=_once, parse_constant=_finite, parse_float=_finite
+            )
+        except (ValueError, RecursionError) as error:
+            found.append(f"{name} is damaged: {error}.")
+        else:
+            if isinstance(told, dict):
+                return told
+            found.append(f"{name} holds no parts that are named.")
+    return None
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    held = dict(pairs)
+    if len(held) < len(pairs):
+        raise ValueError("a name stands twice in one place")
+    return held
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError(f"{text[:20]} is no number")
+    return number

@@ -1,0 +1,121 @@
+"""What became of a plan's numbers since it was saved: another zoneplan may reckon otherwise."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from jsonschema import Draft202012Validator
+
+from zoneplan.export.document import plan_document
+from zoneplan.prescription import Plan
+from zoneplan.rowunit.words import load, pressure
+from zoneplan.soil.water import WETNESSES
+from zoneplan.units import HA_PER_ACRE
+from zoneplan.work.written import unlike
+
+Told = Mapping[str, Any]
+
+
+def since(kept: Told, plan: Plan) -> list[str]:
+    """Tell which numbers of a plan are other than they were, as they are read in the cab.
+
+    Parameters
+    ----------
+    kept : mapping
+        The plan as it was, as plan.json has it.
+    plan : Plan
+        The plan as it is.
+
+    Returns
+    -------
+    list of str
+        What changed behind the numbers, then every number, new and old; nothing where every
+        number still stands.
+    """
+    now = plan_document(plan)
+    if len(kept["zones"]) != len(now["zones"]):
+        numbers = [
+            f"It has {len(now['zones'])} zones, and had {len(kept['zones'])}: check every number."
+        ]
+    else:
+        numbers = [
+            line
+            for zone, before in zip(now["zones"], kept["zones"], strict=True)
+            for line in _zone(zone, before, now["machine"], kept["machine"])
+        ]
+    return [*_causes(now, kept), *numbers] if numbers else []
+
+
+def unreadable(kept: Any) -> list[str]:
+    """Tell why a plan that was kept cannot be compared."""
+    return unlike(_CHECK, kept)
+
+
+def _causes(now: Told, kept: Told) -> Iterator[str]:
+    if now["rules"]["sha256"] != kept["rules"]["sha256"]:
+        yield (
+            f"Its rules are those of {now['rules']['revised']}; they were those of "
+            f"{kept['rules']['revised']}, with other words or numbers."
+        )
+    if now["machine"] != kept["machine"]:
+        yield "Its planter is described otherwise."
+
+
+def _zone(now: Told, kept: Told, machine: Told, machine_kept: Told) -> Iterator[str]:
+    area, before = (f"{it['area_ha'] / HA_PER_ACRE:.1f} acres" for it in (now, kept))
+    if area != before:
+        yield f"Zone {now['id']}: {area}, was {before}."
+    for wetness in WETNESSES:
+        told = _numbers(now["moistures"][wetness], machine)
+        old = _numbers(kept["moistures"][wetness], machine_kept)
+        changed = (
+            [f"{what} {it}, was {old[what]}" for what, it in told.items() if it != old[what]]
+            if told.keys() == old.keys()
+            else [f"{_listed(told)}, was {_listed(old)}"]
+        )
+        if changed:
+            yield f"Zone {now['id']}, {wetness}: {'; '.join(changed)}."
+
+
+def _numbers(moisture: Told, machine: Told) -> dict[str, str]:
+    """What is set by, in words."""
+    if moisture["margin_n"] is None or moisture["setting"] is None:
+        return {"": "wait" if moisture["wait"] else "no numbers"}
+    say = pressure if machine["setting_unit"] == "kPa" else load
+    return {
+        machine["setting_kind"]: say(moisture["setting"]),
+        "margin target": load(moisture["margin_n"]),
+        "closing notch": str(moisture["closing_notch"]),
+    }
+
+
+def _listed(numbers: Mapping[str, str]) -> str:
+    return ", ".join(f"{what} {it}".strip() for what, it in numbers.items())
+
+
+# ---- as much of plan.json as is looked at ------------------------------------------------------
+
+
+def _parts(**parts: Any) -> dict[str, Any]:
+    return {"type": "object", "required": list(parts), "properties": parts}
+
+
+_NUMBER = {"type": ["number", "null"]}
+_TEXT = {"type": "string", "maxLength": 200}
+_MOISTURE = _parts(
+    margin_n=_NUMBER,
+    setting=_NUMBER,
+    closing_notch={"type": ["string", "null"], "maxLength": 200},
+    wait={"type": "boolean"},
+)
+_ZONE = _parts(
+    id={"type": "integer"},
+    area_ha={"type": "number"},
+    moistures=_parts(**dict.fromkeys(WETNESSES, _MOISTURE)),
+)
+_CHECK = Draft202012Validator(
+    _parts(
+        zones={"type": "array", "items": _ZONE},
+        machine=_parts(setting_kind=_TEXT, setting_unit={"enum": ["N", "kPa"]}),
+        rules=_parts(revised=_TEXT, sha256=_TEXT),
+    )
+)
