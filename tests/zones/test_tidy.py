@@ -6,6 +6,7 @@ import shapely
 from tests.zones.ground import WATER, decide, grid, load_n, noded, pieces, row, soil, zones_of
 from zoneplan.zones.patchwork import Patchwork
 from zoneplan.zones.tidy import join_slivers, sliver_test
+from zoneplan.zones.width import NOTHING
 
 A, B, C = soil(100), soil(200), soil(300)
 
@@ -53,9 +54,9 @@ def test_a_tie_of_borders_too_goes_to_the_first_from_the_north_west():
 
 def test_slivers_join_until_none_with_a_neighbour_is_left():
     strip = row(*[(1, soil(20 * n)) for n in range(9)])
-    patchwork = Patchwork(strip.geometry.to_numpy(), strip["facts"], strip["site"], decide)
-    field = shapely.union_all(strip.geometry)
-    joined = join_slivers(patchwork, sliver_test(field, least_area_m2=3, least_width_m=0))
+    known = zip(strip["facts"], strip["site"], strip.area, strict=True)
+    patchwork = Patchwork(strip.geometry.to_numpy(), [[alone] for alone in known], decide)
+    joined = join_slivers(patchwork, sliver_test(NOTHING, least_area_m2=3, least_width_m=0))
     assert len(patchwork.patches) == 9 - joined
     assert all(patch.area_m2 >= 3 for patch in patchwork.patches.values())
 

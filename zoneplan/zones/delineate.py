@@ -3,28 +3,26 @@
 import functools
 from collections import defaultdict
 from collections.abc import Callable, Iterable
+from math import inf
 
 import geopandas as gpd
-import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.shapes import Site
-from zoneplan.rowunit.words import distance
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.alike import join_alike
-from zoneplan.zones.kept import Needs, join_to_number
+from zoneplan.zones.kept import join_to_number
+from zoneplan.zones.made_of import made_of
 from zoneplan.zones.marks import marked_shares, without_slivers
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.patchwork import Patchwork
-from zoneplan.zones.straighten import straightened
-from zoneplan.zones.teeth import teeth, without_teeth
-from zoneplan.zones.tidy import join_slivers, opened, sliver_test
+from zoneplan.zones.straighten import straightened_as_wide
+from zoneplan.zones.teeth import Teeth, join_thin
+from zoneplan.zones.tidy import join_slivers, sliver_test
+from zoneplan.zones.trim import trimmed
+from zoneplan.zones.width import narrow_in
 from zoneplan.zones.zone import Decision, Zone, Zoned
-
-SOME_SHARE = 0.01  # judged: less of the field in thin parts than this is not worth a note
 
 
 def build_zones(
@@ -43,9 +41,9 @@ def build_zones(
     less than `alike_n`; what the joint ground needs is decided anew each time. Then
     slivers join the neighbour they differ from least, and so on until neither finds
     anything to do. Ground with different marks never joins as alike; a mark that is itself
-    a sliver does not count. Thin parts of wide zones go to a neighbour. Then the two that
-    differ least go on joining as long as enough of the variation in the need for downforce
-    is kept: see `join_to_number`. Last, the edges are straightened together.
+    a sliver does not count. Thin parts of zones go to neighbours. Then the two that differ
+    least go on joining as long as enough of the variation in the need for downforce is kept:
+    see `join_to_number`. Last, the edges are straightened together.
 
     The same ground in another order gives the same zones.
 
@@ -61,7 +59,7 @@ def build_zones(
     least_area_m2 : float
         Ground smaller than this gets no zone of its own. [m²]
     least_width_m : float
-        Nor does ground that is nowhere this wide, unless the field is as thin. [m]
+        No zone is thinner than this, but where the field is: see the notes. [m; 0 for any]
     most_zones : int, optional
         No more zones than this, unless they cannot join.
     straighten_m : float
@@ -71,18 +69,32 @@ def build_zones(
     -------
     Zoned
         Zones are numbered from north to south, then from west to east. A zone is one
-        Polygon: ground in two places is two zones. Its facts are those of the pieces it is
+        Polygon: ground in two places is two zones. Its facts are those of the ground it is
         made of; its outline and its hectares are those of the straightened edges.
+
+    Notes
+    -----
+    How thin a zone may be. `opened` rubs out of a zone what is thinner than the least width,
+    and out of the field what the field is by itself. Of what it rubs out of a finished zone,
+    less what it rubs out of the field, every part is smaller than a square of the least
+    width: a corner, a bump, a short neck. Parts down to a quarter of that go to a neighbour
+    wherever one takes them and does not get as thin; a zone with a part as large as the square
+    that nobody takes joins the neighbour that it differs from least.
+
+    That holds among ground of one kind, by label and marks, and of the field without ground
+    that somebody marked: a headland, a wheel track, a drawn zone keep the ground they were
+    given, as thin as it is. Between kinds, as soil and water, thin parts go to neighbours too,
+    but wide ground does not join for them: should one be left, the notes tell.
     """
     shapes = shapely.normalize(pieces.geometry.to_numpy())
     order = north_to_south(shapes)
     shapes = shapes[order]
-    facts, sites = (pieces[column].to_numpy()[order] for column in ("facts", "site"))
-    roomy = opened(shapely.coverage_union_all(shapes), least_width_m)
-    is_sliver = sliver_test(roomy, least_area_m2, least_width_m)
-    decide = functools.cache(decide)
-    lasting = without_slivers(shapes, sites, is_sliver)
-    patchwork = Patchwork(shapes, facts, lasting, decide)
+    pieces = pieces.iloc[order].set_geometry(shapes)
+    is_sliver = sliver_test(narrow_in(shapes, least_width_m), least_area_m2, least_width_m)
+    ground = pieces.assign(site=without_slivers(shapes, pieces["site"].tolist(), is_sliver))
+    known = zip(ground["facts"], ground["site"], shapely.area(shapes).tolist(), strict=True)
+    patchwork = Patchwork(shapes, [[alone] for alone in known], functools.cache(decide))
+    teeth = Teeth(shapes, patchwork.decisions(), least_width_m)
 
     def settle() -> None:
         join_alike(patchwork, alike_n)
@@ -90,14 +102,22 @@ def build_zones(
             join_alike(patchwork, alike_n)
 
     settle()
-    patchwork, piece_of = without_teeth(patchwork, roomy, least_area_m2, least_width_m)
-    settle()
-    decisions = [decide(*known) for known in zip(patchwork.facts, patchwork.sites, strict=True)]
-    needs = Needs(decisions, patchwork.areas_m2)
-    numbers, said = join_to_number(patchwork, needs, alike_n, most_zones)
+    teeth_m2 = inf
+    while True:  # each time less is thin, or there is one zone less
+        cut = trimmed(patchwork.outlines(), patchwork.decisions(), teeth, teeth_m2)
+        if cut:
+            outlines, teeth_m2 = cut
+            patchwork = Patchwork(outlines, made_of(list(outlines), ground), patchwork.decide)
+        elif not join_thin(patchwork, teeth):
+            break
+        settle()
+    numbers, said = join_to_number(patchwork, alike_n, most_zones)
+    while join_thin(patchwork, teeth):
+        numbers, said = join_to_number(patchwork, alike_n, most_zones)
 
-    outlines, left = straightened(patchwork.outlines(), straighten_m)
-    areas_m2 = patchwork.areas_m2.tolist()
+    decisions = patchwork.decisions()
+    outlines, left = straightened_as_wide(patchwork.outlines(), decisions, straighten_m, teeth)
+    made = made_of(list(patchwork.outlines()), pieces)
     patches = list(patchwork.patches.values())
     zones = tuple(
         Zone(
@@ -105,28 +125,14 @@ def build_zones(
             shape=outlines[at],
             area_ha=geodesic_area_ha(outlines[at], pieces.crs),
             facts=patches[at].facts,
-            soils=shares((patchwork.facts[n], areas_m2[n]) for n in patches[at].members),
+            soils=shares((facts, m2) for facts, _, m2 in made[at]),
             site=patches[at].site,
-            marked=marked_shares((sites[piece_of[n]], areas_m2[n]) for n in patches[at].members),
+            marked=marked_shares((site, m2) for _, site, m2 in made[at]),
         )
         for number, at in enumerate(north_to_south(outlines), start=1)
     )
     kept = tuple((number.zones, number.kept) for number in numbers)
-    return Zoned(zones, kept, (*said, *left, *_thin(outlines, roomy, least_width_m)))
-
-
-def _thin(outlines: NDArray[np.object_], roomy: BaseGeometry, least_width_m: float) -> list[str]:
-    """Say how much of the field lies in parts of zones that are thinner than asked."""
-    if not least_width_m:
-        return []
-    parts_m2 = sum(part.area for shape in outlines for part in teeth(shape, roomy, least_width_m))
-    share = parts_m2 / shapely.area(outlines).sum()
-    if share < SOME_SHARE:
-        return []
-    return [
-        f"{100 * share:.0f} % of the field lies in corners and necks of zones that are thinner "
-        f"than {distance(least_width_m)}"
-    ]
+    return Zoned(zones, kept, (*said, *left, *teeth.notes(outlines, decisions)))
 
 
 def shares(soils: Iterable[tuple[SoilFacts, float]]) -> tuple[tuple[str, float], ...]:
@@ -139,5 +145,5 @@ def shares(soils: Iterable[tuple[SoilFacts, float]]) -> tuple[tuple[str, float],
     for facts, area_m2 in soils:
         by_name[facts.named or facts.ground] += area_m2
     total_m2 = sum(by_name.values())
-    ranked = sorted(by_name.items(), key=lambda part: (-part[1], part[0]))
+    ranked = sorted(by_name.items(), key=lambda part: (-round(part[1], 4), part[0]))
     return tuple((name, area_m2 / total_m2) for name, area_m2 in ranked)

@@ -30,22 +30,33 @@ class Number:
 
 
 class Needs:
-    """The need for downforce on every piece of a field, about its mean, at each wetness.
+    """The need for downforce on every piece of a patchwork, about its mean, at each wetness.
 
     A wetness at which a piece has no number, as where it is to wait, is left out there.
     """
 
-    def __init__(self, decisions: Sequence[Decision], areas_m2: _Values) -> None:
+    def __init__(self, patchwork: Patchwork) -> None:
+        of_shape, decisions, areas_m2 = zip(
+            *(
+                (number, patchwork.decide(facts, site), m2)
+                for number, ground in enumerate(patchwork.grounds)
+                for facts, site, m2 in ground
+            ),
+            strict=True,
+        )
         self._wetnesses = max(len(decision.needs_n) for decision in decisions)
         needs_n = np.array([self._row(decision) for decision in decisions])
-        area = np.where(np.isnan(needs_n), 0.0, areas_m2[:, None])
+        area = np.where(np.isnan(needs_n), 0.0, np.array(areas_m2)[:, None])
         needs_n = np.nan_to_num(needs_n)
         whole = np.maximum(area.sum(axis=0), np.finfo(float).tiny)
         self._mean_n = (area * needs_n).sum(axis=0) / whole
         self.known = bool(area.any())  # else there is nothing to choose by
         off_n = needs_n - self._mean_n
-        # Of each piece: its area, times its need, times its need squared. They add up.
-        self.moments = np.stack([area, area * off_n, area * off_n**2], axis=1)
+        # Of each shape: its area, times its need, times its need squared. They add up.
+        self.moments = np.zeros((len(patchwork.shapes), 3, self._wetnesses))
+        np.add.at(
+            self.moments, list(of_shape), np.stack([area, area * off_n, area * off_n**2], axis=1)
+        )
         variances = self.moments[:, 2].sum(axis=0) / whole
         self.strays_n = float(np.sqrt(variances.max(initial=0.0)))  # at the worst wetness
 
@@ -63,7 +74,7 @@ class Needs:
 
 
 def join_to_number(
-    patchwork: Patchwork, needs: Needs, alike_n: float, most_zones: int | None
+    patchwork: Patchwork, alike_n: float, most_zones: int | None
 ) -> tuple[list[Number], list[str]]:
     """Join the two neighbours that differ least as long as enough variation is kept.
 
@@ -71,8 +82,6 @@ def join_to_number(
     ----------
     patchwork : Patchwork
         In which no two neighbours are alike. Changed in place.
-    needs : Needs
-        Of its pieces.
     alike_n : float
         Least difference in any load that tells two neighbours apart. [N]
     most_zones : int, optional
@@ -92,6 +101,7 @@ def join_to_number(
     most keeps. Where the need nowhere strays from its mean by RESOLUTION_N, root mean
     square, it is the fewest there is.
     """
+    needs = Needs(patchwork)
     if not needs.known:
         return [], []
     numbers, joins = _fewer_and_fewer(patchwork.copy(), needs, alike_n)

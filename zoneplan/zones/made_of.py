@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from zoneplan.field.overlay import HAIRLINE_M
+from zoneplan.field.overlay import GRID_M, HAIRLINE_M
 from zoneplan.field.shapes import Site
 from zoneplan.soil.texture import SoilFacts
 
@@ -36,7 +36,7 @@ def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[
     outline, piece = shapely.STRtree(shapes).query(drawn, predicate="intersects")
     cut = ~shapely.covers(drawn[outline], shapes[piece])
     parts = shapes[piece]
-    parts[cut] = shapely.intersection(drawn[outline[cut]], parts[cut])
+    parts[cut] = shapely.intersection(drawn[outline[cut]], parts[cut], grid_size=GRID_M)
     areas_m2 = shapely.area(parts)
     wide = 2 * areas_m2 >= HAIRLINE_M * shapely.length(parts)
     facts, sites = pieces["facts"].to_numpy(), pieces["site"].to_numpy()

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from zoneplan.field.conductivity import THIRDS
 from zoneplan.field.shapes import NOWHERE, Site
 
 _MARKS = ("headland", "track", "part")  # slope and water are none: they act through the loads
@@ -25,6 +26,17 @@ def marks_of(site: Site) -> tuple[str, ...]:
     """
     wheels = "headland" if site.headland else "wheel track" if site.track else None
     return tuple(mark for mark in (wheels, site.part) if mark)
+
+
+def binding(marks: Sequence[str]) -> tuple[str, ...]:
+    """Leave only marks that a person made on purpose: their ground is kept as it was marked.
+
+    A class of a layer that only draws edges is none.
+
+    >>> binding(("headland", "low conductivity"))
+    ('headland',)
+    """
+    return tuple(mark for mark in marks if mark not in THIRDS)
 
 
 def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
@@ -72,7 +84,7 @@ def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[str, fl
         whole_m2 += m2
         for mark in marks_of(site):
             by_mark[mark] += m2
-    ranked = sorted(by_mark.items(), key=lambda part: (-part[1], part[0]))
+    ranked = sorted(by_mark.items(), key=lambda part: (-round(part[1], 4), part[0]))
     return tuple((mark, m2 / whole_m2) for mark, m2 in ranked)
 
 

@@ -14,6 +14,7 @@ from zoneplan.field.shapes import Site
 from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.borders import border_lengths, whole
+from zoneplan.zones.made_of import Ground
 from zoneplan.zones.marks import blend_sites
 from zoneplan.zones.mixture import Mixture, add, mixture_of
 from zoneplan.zones.zone import Decision
@@ -21,9 +22,9 @@ from zoneplan.zones.zone import Decision
 
 @dataclass
 class Patch:
-    """Pieces joined so far: what they are made of, what they need, whom they border."""
+    """Shapes joined so far: what they are made of, what they need, whom they border."""
 
-    members: list[int]  # indices of the pieces
+    members: list[int]  # indices of the shapes
     area_m2: float  # plane
     soils: Mixture[SoilFacts]
     sites: Mixture[Site]
@@ -34,32 +35,31 @@ class Patch:
 
 
 class Patchwork:
-    """A field cut into patches, one for every piece unless `groups` says which go together.
+    """A field cut into patches, at first one for every shape.
 
-    The patches stay keyed by the first of their pieces, so that equal input in
-    equal order gives equal patches.
+    The patches stay keyed by the first of their shapes, so that equal input in equal order
+    gives equal patches.
+
+    Parameters
+    ----------
+    shapes : array of Polygon
+        A valid coverage.
+    grounds : sequence of sequence of Ground
+        What lies in each.
+    decide : callable
+        What ground with such facts needs at such a site.
     """
 
     def __init__(
         self,
         shapes: NDArray[np.object_],
-        facts: Iterable[SoilFacts],
-        sites: Iterable[Site],
+        grounds: Sequence[Sequence[Ground]],
         decide: Callable[[SoilFacts, Site], Decision],
-        groups: Iterable[Sequence[int]] | None = None,
     ) -> None:
-        self.shapes, self.facts, self.sites = shapes, list(facts), list(sites)
-        self.decide = decide
-        self.areas_m2 = shapely.area(shapes)
-        self.patches: dict[int, Patch] = {}
-        home = list(range(len(shapes)))
-        for members in groups or [[piece] for piece in home]:
-            self.patches[members[0]] = self._patch(members)
-            for piece in members:
-                home[piece] = members[0]
+        self.shapes, self.grounds, self.decide = shapes, grounds, decide
+        self.patches = {number: self._patch(number) for number in range(len(shapes))}
         for (one, other), length_m in border_lengths(shapes).items():
-            if home[one] != home[other]:
-                self._lengthen(home[one], home[other], length_m)
+            self._lengthen(one, other, length_m)
 
     def copy(self) -> "Patchwork":
         """Give a patchwork of its own to whoever wants to see where joining leads."""
@@ -84,6 +84,10 @@ class Patchwork:
         """Outlines of all patches, in their order."""
         return np.array([self.shape(key) for key in self.patches], dtype=object)
 
+    def decisions(self) -> list[Decision]:
+        """What all patches need, in their order."""
+        return [patch.decision for patch in self.patches.values()]
+
     def difference_n(self, one: int, other: int) -> float:
         """How differently two patches want to be treated. [N]"""
         return difference_n(self.patches[one].decision, self.patches[other].decision)
@@ -105,17 +109,15 @@ class Patchwork:
         kept.decision = self.decide(kept.facts, kept.site)
         return key
 
-    def _patch(self, members: Sequence[int]) -> Patch:
-        first, *others = members
-        soils = mixture_of(self.facts[first], float(self.areas_m2[first]))
-        sites = mixture_of(self.sites[first], float(self.areas_m2[first]))
-        for piece in others:
-            add(soils, mixture_of(self.facts[piece], float(self.areas_m2[piece])), _blend_soils)
-            add(sites, mixture_of(self.sites[piece], float(self.areas_m2[piece])), _blend_sites)
+    def _patch(self, number: int) -> Patch:
+        soils: Mixture[SoilFacts] = {}
+        sites: Mixture[Site] = {}
+        for facts, site, m2 in self.grounds[number]:
+            add(soils, mixture_of(facts, m2), _blend_soils)
+            add(sites, mixture_of(site, m2), _blend_sites)
         facts, site = _blend_soils(soils.values()), _blend_sites(sites.values())
-        area_m2 = float(self.areas_m2[list(members)].sum())
-        decision = self.decide(facts, site)
-        return Patch(list(members), area_m2, soils, sites, facts, site, decision, {})
+        area_m2 = float(shapely.area(self.shapes[number]))
+        return Patch([number], area_m2, soils, sites, facts, site, self.decide(facts, site), {})
 
     def _lengthen(self, one: int, other: int, length_m: float) -> None:
         borders_m = self.patches[one].borders_m
@@ -169,4 +171,5 @@ def _blend_sites(parts: Iterable[tuple[Site, float]]) -> Site:
 
 
 def _largest_step(loads_n: Iterable[tuple[float, float]]) -> float:
-    return max((abs(a - b) for a, b in loads_n), default=0.0)
+    # To the micronewton, or rounding would decide between two that are as far.
+    return round(max((abs(a - b) for a, b in loads_n), default=0.0), 6)

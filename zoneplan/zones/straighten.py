@@ -1,8 +1,13 @@
 """Edges of zones, made simpler together, so that neighbours still meet."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from zoneplan.zones.teeth import Teeth
+from zoneplan.zones.zone import Decision
 
 _Shapes = NDArray[np.object_]
 SAME_AREA = 1e-9  # of the area: rounding
@@ -35,6 +40,43 @@ def straightened(outlines: _Shapes, tolerance_m: float) -> tuple[_Shapes, tuple[
     return outlines, (
         "the edges of the zones are left as the layers have them: straightened, the zones "
         "would no longer tile the field",
+    )
+
+
+def straightened_as_wide(
+    outlines: _Shapes, decisions: Sequence[Decision], tolerance_m: float, teeth: Teeth
+) -> tuple[_Shapes, tuple[str, ...]]:
+    """Straighten the edges that zones share, so that no zone becomes thin by it.
+
+    Where it would make large teeth, it is tried with half the tolerance, and with a quarter.
+
+    Parameters
+    ----------
+    outlines, decisions : array of Polygon, sequence of Decision
+        Of the zones of a field: a valid coverage.
+    tolerance_m : float
+        Of `straightened`. [m; 0 for none]
+    teeth : Teeth
+        What is thin there.
+
+    Returns
+    -------
+    tuple
+        The outlines, in their order, and what a reader must know.
+    """
+
+    def large(shapes: _Shapes) -> int:
+        return sum(teeth.any_large(*zone) for zone in zip(shapes, decisions, strict=True))
+
+    for finer_m in (tolerance_m, tolerance_m / 2, tolerance_m / 4):
+        simpler, said = straightened(outlines, finer_m)
+        if simpler is outlines:
+            return outlines, said
+        if large(simpler) <= large(outlines):
+            return simpler, said
+    return outlines, (
+        "the edges of the zones are left as the layers have them: straightened, some zone would "
+        "be thinner than asked",
     )
 
 

@@ -1,115 +1,122 @@
-"""Teeth: the parts of a zone that are too thin, though the zone is wide elsewhere."""
+"""Teeth: what is thin in zones, and the zones that must join for it."""
 
+import functools
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from math import inf
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely.geometry import Polygon
-from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.overlay import GRID_M
-from zoneplan.zones.borders import border_lengths
-from zoneplan.zones.order import north_to_south
+from zoneplan.rowunit.words import distance
+from zoneplan.zones.marks import binding
 from zoneplan.zones.patchwork import Patchwork
-from zoneplan.zones.tidy import SLACK_M, opened
+from zoneplan.zones.tidy import nearest
+from zoneplan.zones.width import NOTHING, SLACK_M, narrow_in, thin_parts
+from zoneplan.zones.zone import Decision
 
-LEAST_TOOTH = 0.1  # of the least area: what is smaller no planter follows anyway; judgement
+SOME_SHARE = 0.01  # judged: less of the field in thin parts than this is not worth a note
 _Shapes = NDArray[np.object_]
 
 
-def teeth(shape: Polygon, roomy: BaseGeometry, least_width_m: float) -> list[Polygon]:
-    """Find the parts of a zone in which a disc of the least width would not fit.
+class Teeth:
+    """Finds the teeth of zones: what is thin in them, though the field is not.
 
-    Ground that is nowhere so wide has none, nor has ground where the field itself is thin.
+    Ground that somebody marked on purpose keeps the ground it was given. It has a tooth where
+    it is thin though all that was marked so is not.
 
     Parameters
     ----------
-    shape : Polygon
-        Of the zone.
-    roomy : Polygon or MultiPolygon
-        Where the field is as wide: see `tidy.opened`.
+    shapes, decisions : array of Polygon, sequence of Decision
+        The field as it is given: a valid coverage, and what is needed there.
     least_width_m : float
-        Width that is asked for. [m]
+        Width that is asked for. [m; 0 for any]
     """
-    body = opened(shape, least_width_m)
-    if body.is_empty:
-        return []
-    # A little past the body, or rounding would leave threads along its edge.
-    parts = shapely.get_parts(shape.difference(body.buffer(SLACK_M, join_style="mitre")))
-    return [
-        part
-        for part in parts
-        if isinstance(part, Polygon) and part.intersection(roomy).area > part.area / 2
-    ]
+
+    def __init__(
+        self, shapes: _Shapes, decisions: Sequence[Decision], least_width_m: float
+    ) -> None:
+        self.least_width_m = least_width_m
+        # Judged: a square of the least width, less the slack at its edges.
+        self.large_m2 = max(least_width_m - 2 * SLACK_M, 0.0) ** 2
+        given: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        for number, decision in enumerate(decisions):
+            for marks in {(), binding(decision.marks)}:
+                given[marks].append(number)
+        # By binding marks; what has none may become any ground, and is as wide as the field.
+        self._narrow = {marks: narrow_in(shapes[of], least_width_m) for marks, of in given.items()}
+        self._found = functools.cache(self._find)
+
+    def of(self, shape: Polygon, decision: Decision) -> list[Polygon]:
+        """Find the teeth of a zone with this outline, and this need."""
+        return self._found(shape, binding(decision.marks))
+
+    def any_large(self, shape: Polygon, decision: Decision) -> bool:
+        """Whether one of its teeth is as large as a square of the least width."""
+        return any(tooth.area >= self.large_m2 for tooth in self.of(shape, decision))
+
+    def notes(self, outlines: _Shapes, decisions: Sequence[Decision]) -> list[str]:
+        """Say what is thin in finished zones, if it is much or large; and in marked ground."""
+        width = distance(self.least_width_m)
+        field_m2 = shapely.area(outlines).sum()
+        zones = list(zip(outlines, decisions, strict=True))
+        left_m2 = sum(tooth.area for zone in zones for tooth in self.of(*zone))
+        marked_m2 = sum(
+            narrow.difference(self._narrow[()]).area for narrow in self._narrow.values()
+        )
+        notes = []
+        if left_m2 >= SOME_SHARE * field_m2 or any(self.any_large(*zone) for zone in zones):
+            notes.append(
+                f"{_percent(left_m2 / field_m2)} of the field lies in corners and necks of zones "
+                f"that are thinner than {width}: whatever is beside them would get as thin"
+            )
+        if marked_m2 >= SOME_SHARE * field_m2:
+            notes.append(
+                f"{_percent(marked_m2 / field_m2)} of the field is marked in parts thinner than "
+                f"{width}: what is marked keeps its ground"
+            )
+        return notes
+
+    def _find(self, shape: Polygon, marks: tuple[str, ...]) -> list[Polygon]:
+        return thin_parts(shape, self.least_width_m, self._narrow.get(marks, NOTHING))
 
 
-def without_teeth(
-    patchwork: Patchwork, roomy: BaseGeometry, least_area_m2: float, least_width_m: float
-) -> tuple[Patchwork, list[int]]:
-    """Cut the teeth off, and give each to the neighbour it has the longest border with.
+def join_thin(patchwork: Patchwork, teeth: Teeth) -> bool:
+    """Join the smallest patch with a large tooth to the neighbour it differs from least.
 
-    Only a neighbour of the same label and marks takes one; without such the tooth stays.
-    Ground that only a neck held together falls into two patches.
+    Only where that needs the same in kind, by label and marks, and where the tooth is not as
+    thin in all ground of that kind. So no number comes to wide ground that has none, no patch
+    joins in vain, and each time there is one patch less.
 
     Returns
     -------
-    tuple
-        The patchwork, whose pieces are cut where a tooth was; and the number that each of
-        its pieces had before.
+    bool
+        Whether there was one to join.
     """
-    keys = list(patchwork.patches)
-    outlines = patchwork.outlines()
-    loose: list[Polygon] = []
-    takers: list[int] = []
-    for key, outline in zip(keys, outlines, strict=True):
-        near = [n for n in patchwork.patches[key].borders_m if patchwork.difference_n(key, n) < inf]
-        edges = shapely.boundary(outlines[[keys.index(n) for n in near]])
-        for tooth in teeth(outline, roomy, least_width_m) if near else []:
-            # Its new corners lie on the edges but for rounding: so look a little beside them.
-            borders_m = shapely.length(shapely.intersection(edges, tooth.buffer(SLACK_M)))
-            if tooth.area >= LEAST_TOOTH * least_area_m2 and borders_m.max() > 2 * SLACK_M:
-                loose.append(tooth)
-                takers.append(near[int(borders_m.argmax())])
-    if not loose:
-        return patchwork, list(range(len(patchwork.shapes)))
+    patches = patchwork.patches
+    shapes = {key: patchwork.shape(key) for key in patches}
+    thin = [key for key in patches if teeth.any_large(shapes[key], patches[key].decision)]
 
-    shapes, pieces, homes = _cut(patchwork, np.array(loose, dtype=object), takers)
-    facts = [patchwork.facts[piece] for piece in pieces]
-    sites = [patchwork.sites[piece] for piece in pieces]
-    groups = list(_together(shapes, homes))
-    return Patchwork(shapes, facts, sites, patchwork.decide, groups), pieces
+    def would_help(key: int) -> bool:
+        decision = patches[key].decision
+        alike = [shapes[near] for near in patches if patchwork.difference_n(key, near) < inf]
+        narrow = narrow_in(np.array(alike, dtype=object), teeth.least_width_m)
+        return any(
+            tooth.difference(narrow).area >= teeth.large_m2
+            for tooth in teeth.of(shapes[key], decision)
+        )
 
-
-def _cut(
-    patchwork: Patchwork, loose: _Shapes, takers: Sequence[int]
-) -> tuple[_Shapes, list[int], list[int]]:
-    """Cut the pieces along the teeth: faces, the piece of each, the patch it goes to."""
-    lines = shapely.boundary(np.concatenate([patchwork.shapes, loose]))
-    noded = shapely.union_all(lines, grid_size=GRID_M)
-    faces = shapely.normalize(shapely.get_parts(shapely.polygonize([noded])))
-    faces = faces[north_to_south(faces)]
-    points = shapely.point_on_surface(faces)
-    face, piece = shapely.STRtree(patchwork.shapes).query(points, predicate="within")
-    faces = faces[face]
-    home_of = {member: key for key, patch in patchwork.patches.items() for member in patch.members}
-    homes = [home_of[at] for at in piece.tolist()]
-    inside, tooth = shapely.STRtree(loose).query(points[face], predicate="within")
-    for at, which in zip(inside.tolist(), tooth.tolist(), strict=True):
-        homes[at] = takers[which]
-    return faces, piece.tolist(), homes
+    # To the square centimetre, or rounding would decide between two that are as large.
+    for key in sorted(thin, key=lambda key: (round(shapes[key].area, 4), key)):
+        if patches[key].borders_m:
+            near = nearest(patchwork, key)
+            if patchwork.difference_n(key, near) < inf and would_help(key):
+                patchwork.join(key, near)
+                return True
+    return False
 
 
-def _together(shapes: _Shapes, homes: Sequence[int]) -> Iterator[list[int]]:
-    """The faces of each patch that hang together."""
-    alike = [pair for pair in border_lengths(shapes) if homes[pair[0]] == homes[pair[1]]]
-    one, other = np.array(alike, dtype=np.intp).reshape(-1, 2).T
-    ties = coo_array((np.ones(len(one)), (one, other)), shape=(len(homes), len(homes)))
-    groups: dict[int, list[int]] = defaultdict(list)
-    for face, label in enumerate(connected_components(ties, directed=False)[1].tolist()):
-        groups[label].append(face)
-    yield from groups.values()
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= SOME_SHARE else f"less than {100 * SOME_SHARE:.0f} %"
