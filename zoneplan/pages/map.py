@@ -1,56 +1,46 @@
-"""The zones on a map that needs no internet: Leaflet comes with the package.
+"""The zones, or a layer below them, on the field's map.
 
 The ground stays and the zones are laid on it, so that another moisture or another zone
 leaves the view where the reader moved it.
 """
 
-import base64
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from html import escape
-from pathlib import Path
 from typing import Any
 
 import folium
-import geopandas as gpd
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, mapping
 
-from zoneplan.export.picture import HATCHES, INK, PAPER, MapClass, map_classes
-from zoneplan.pages.words import pounds, soil
+from zoneplan.export.picture import INK, PAPER, MapClass, map_classes
+from zoneplan.pages.paper import (
+    Feature,
+    Ground,
+    collected,
+    edges_of,
+    feature,
+    in_degrees,
+    line,
+    paper,
+)
+from zoneplan.pages.words import acres, called, pounds, soil
 from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.work.layers import View
 
-Ground = Polygon | MultiPolygon
-
-_VENDOR = Path(__file__).parent / "vendor"
-_PLACES = 7  # decimals of a degree: a centimetre
-_PX_PER_MM = 3.0  # of the printed map's hatches
+_ABOVE_WEB = 0.55  # how dense a fill is that lets the pictures be seen
+_PLACES_SEEN = 6  # of what is coarsened for the screen
 _DISC_PX = 23
-_STYLE = f"""
-.leaflet-container {{ background: {PAPER}; font: 13px "Source Sans Pro", Arial, sans-serif; }}
-.leaflet-container .leaflet-tooltip {{ padding: 3px 8px; color: {INK}; border: 1px solid {INK};
-  border-radius: 3px; box-shadow: none; font-size: 13px; }}
-.leaflet-container .leaflet-control-scale-line {{ font-size: 11px; line-height: 14px; }}
-.zone {{ color: {INK}; font-size: 12px; line-height: 21px; text-align: center; }}
-.zone b {{ display: block; border: 1px solid {INK}; border-radius: 50%; background: {PAPER};
-  font-weight: 600; }}
-.zone.chosen b {{ background: {INK}; color: {PAPER}; }}
-.zone i {{ position: absolute; top: 24px; left: 50%; padding: 0 4px; border-radius: 3px;
-  background: {PAPER}; font-style: normal; line-height: 16px; white-space: nowrap;
-  transform: translateX(-50%); }}
-"""
 
 
 @dataclass(frozen=True)
-class ZoneMap:
-    """The ground, and the zones that are laid on it."""
+class FieldMap:
+    """The ground, and what is laid on it."""
 
     ground: folium.Map
-    zones: folium.FeatureGroup
+    laid: folium.FeatureGroup
 
 
-def zone_map(plan: Plan, wetness: str, chosen: int) -> ZoneMap:
+def zone_map(plan: Plan, wetness: str, chosen: int, *, web: bool = False) -> FieldMap:
     """Draw the zones over the boundary, shaded and numbered as on the printed map.
 
     Parameters
@@ -61,77 +51,98 @@ def zone_map(plan: Plan, wetness: str, chosen: int) -> ZoneMap:
         Which margin targets shade the zones.
     chosen : int
         The zone to draw with a heavy edge.
+    web : bool
+        Whether pictures from the internet lie below.
     """
     kinds = {zone: kind for kind in map_classes(plan, wetness) for zone in kind.zones}
-    outline, *shapes = _in_degrees(
-        plan, [plan.field.shape, *(it.zone.shape for it in plan.settings)]
-    )
+    outline, *shapes = _outlines(plan)
     features = [
-        _feature(shape, id=it.zone.id, told=_told(it, wetness))
+        feature(shape, id=it.zone.id, told=_told(it, wetness))
         for it, shape in zip(plan.settings, shapes, strict=True)
     ]
-    zones = folium.FeatureGroup()
-    _fills(features, kinds).add_to(zones)
-    _hatches(features, kinds).add_to(zones)
-    picked = [it for it in features if it["properties"]["id"] == chosen]
-    for drawn, colour, weight in (
-        ([_feature(outline)], INK, 3),
-        (picked, PAPER, 8),
-        (picked, INK, 5),
-    ):
-        _line(drawn, colour, weight).add_to(zones)
+    shade = {it["properties"]["id"]: kinds[it["properties"]["id"]] for it in features}
+    laid = folium.FeatureGroup()
+    _fills(features, shade, "id", web=web).add_to(laid)
+    _hatches(features, shade, "id", edge_px=1.4).add_to(laid)
+    _edges(outline, features, chosen, laid)
     for it, shape in zip(plan.settings, shapes, strict=True):
-        _number(it, wetness, shape, chosen=it.zone.id == chosen).add_to(zones)
-    return ZoneMap(_ground(outline), zones)
+        _number(it, wetness, shape, chosen=it.zone.id == chosen).add_to(laid)
+    return FieldMap(paper(outline.bounds, web=web), laid)
 
 
-def _in_degrees(plan: Plan, shapes: Sequence[Ground]) -> list[Ground]:
-    moved = gpd.GeoSeries(shapes, crs=plan.field.crs).to_crs("OGC:CRS84")
-    return [shapely.transform(shape, lambda points: points.round(_PLACES)) for shape in moved]
+def layer_map(
+    view: View, plan: Plan, kinds: Mapping[str, MapClass], chosen: int, *, web: bool = False
+) -> FieldMap:
+    """Draw a layer over the boundary, and the zones' edges and numbers above it.
+
+    Parameters
+    ----------
+    view : View
+        The layer.
+    plan, chosen : Plan, int
+        Whose zones, and the one to draw with a heavy edge.
+    kinds : mapping
+        How each kind of ground in the view is drawn.
+    web : bool
+        Whether pictures from the internet lie below.
+    """
+    outline, *shapes = _outlines(plan)
+    zones = [feature(shape, id=it.zone.id) for it, shape in zip(plan.settings, shapes, strict=True)]
+    ground = ground_of(view, plan.field.crs)
+    laid = folium.FeatureGroup()
+    _fills(ground, kinds, "kind", web=web).add_to(laid)
+    _hatches(ground, kinds, "kind", edge_px=0.8).add_to(laid)
+    edges_of(shapes, 2.2, dash="7 5").add_to(laid)
+    _edges(outline, zones, chosen, laid)
+    for it, shape in zip(plan.settings, shapes, strict=True):
+        _number(it, None, shape, chosen=it.zone.id == chosen).add_to(laid)
+    return FieldMap(paper(outline.bounds, web=web), laid)
 
 
-def _feature(shape: Ground, **properties: object) -> dict[str, Any]:
-    return {"type": "Feature", "properties": properties, "geometry": mapping(shape)}
+def ground_of(view: View, crs: str) -> list[Feature]:
+    """The patches of a view, each with its kind and what a pointer over it brings up."""
+    shapes = in_degrees([it.shape for it in view.patches], crs, _PLACES_SEEN)
+    return [
+        feature(shape, kind=it.kind, told=escape(f"{it.told}, {acres(it.area_ha)} acres"))
+        for it, shape in zip(view.patches, shapes, strict=True)
+    ]
+
+
+def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.GeoJson:
+    """Ground in the background: its colours only, and thin."""
+    return folium.GeoJson(
+        collected(features),
+        style_function=lambda it: {
+            "fillColor": kinds[it["properties"]["kind"]].fill,
+            "fillOpacity": 0.5,
+            "color": PAPER,
+            "weight": 1.5,
+        },
+        interactive=False,
+    )
+
+
+def _outlines(plan: Plan) -> list[Ground]:
+    """The field's outline, then its zones'."""
+    return in_degrees([plan.field.shape, *(it.zone.shape for it in plan.settings)], plan.field.crs)
 
 
 def _told(setting: ZoneSetting, wetness: str) -> str:
     """What a pointer over the zone brings up. Leaflet takes it as HTML."""
     moisture = setting.moistures[wetness]
     target = "" if moisture.margin_n is None else f": {pounds(moisture.margin_n)}"
-    return escape(f"Zone {setting.zone.id}, {soil(setting.zone.facts)}{target}")
+    return escape(f"Zone {setting.zone.id}, {called(setting.zone)}{target}")
 
 
-def _ground(outline: Ground) -> folium.Map:
-    """An empty map that fits the field, with the hatches that its zones call for."""
-    drawn = folium.Map(
-        tiles=None,
-        control_scale=True,
-        zoom_snap=0.25,
-        scroll_wheel_zoom=False,
-        attribution_control=False,
-    )
-    drawn.default_js, drawn.default_css = _leaflet()
-    hatches = "".join(
-        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" height="{side}" '
-        f'patternTransform="scale({_PX_PER_MM}) rotate({turn})">'
-        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
-        for name, (side, turn, drawing) in HATCHES.items()
-    )
-    drawn.get_root().html.add_child(  # type: ignore[attr-defined]
-        folium.Element(f'<svg width="0" height="0" style="position:absolute">{hatches}</svg>')
-    )
-    west, south, east, north = outline.bounds
-    drawn.fit_bounds([(south, west), (north, east)], padding=(24, 24))
-    return drawn
-
-
-def _fills(features: list[dict[str, Any]], kinds: Mapping[int, MapClass]) -> folium.GeoJson:
-    """The zones' colours inside light edges. A click is on these."""
+def _fills(
+    features: Sequence[Feature], kinds: Mapping[Any, MapClass], by: str, *, web: bool
+) -> folium.GeoJson:
+    """Colours inside light edges, by a property. A click is on these."""
     return folium.GeoJson(
-        {"type": "FeatureCollection", "features": features},
+        collected(features),
         style_function=lambda it: {
-            "fillColor": kinds[it["properties"]["id"]].fill,
-            "fillOpacity": 1,
+            "fillColor": kinds[it["properties"][by]].fill,
+            "fillOpacity": _ABOVE_WEB if web else 1,
             "color": PAPER,
             "weight": 4.5,
         },
@@ -139,34 +150,44 @@ def _fills(features: list[dict[str, Any]], kinds: Mapping[int, MapClass]) -> fol
     )
 
 
-def _hatches(features: list[dict[str, Any]], kinds: Mapping[int, MapClass]) -> folium.GeoJson:
-    """The zones' hatches inside dark edges."""
+def _hatches(
+    features: Sequence[Feature], kinds: Mapping[Any, MapClass], by: str, edge_px: float
+) -> folium.GeoJson:
+    """Hatches inside dark edges."""
     return folium.GeoJson(
-        {"type": "FeatureCollection", "features": features},
+        collected(features),
         style_function=lambda it: {
-            "fillColor": f"url(#{kinds[it['properties']['id']].hatch})",
-            "fillOpacity": kinds[it["properties"]["id"]].hatch != "plain",
+            "fillColor": f"url(#{kinds[it['properties'][by]].hatch})",
+            "fillOpacity": kinds[it["properties"][by]].hatch != "plain",
             "color": INK,
-            "weight": 1.4,
+            "weight": edge_px,
         },
         interactive=False,
     )
 
 
-def _line(features: list[dict[str, Any]], colour: str, weight: float) -> folium.GeoJson:
-    return folium.GeoJson(
-        {"type": "FeatureCollection", "features": features},
-        style_function=lambda _: {"fill": False, "color": colour, "weight": weight},
-        interactive=False,
-    )
+def _edges(
+    outline: Ground, zones: Sequence[Feature], chosen: int, laid: folium.FeatureGroup
+) -> None:
+    """The field's edge, and a heavy one round the zone that is chosen."""
+    picked = [it for it in zones if it["properties"]["id"] == chosen]
+    for drawn, colour, weight in (
+        ([feature(outline)], INK, 3),
+        (picked, PAPER, 8),
+        (picked, INK, 5),
+    ):
+        line(drawn, colour, weight).add_to(laid)
 
 
-def _number(setting: ZoneSetting, wetness: str, shape: Ground, *, chosen: bool) -> folium.Marker:
+def _number(
+    setting: ZoneSetting, wetness: str | None, shape: Ground, *, chosen: bool
+) -> folium.Marker:
     """A zone's number where it is roomiest, and in a word why it has none to aim for."""
     east, north = shapely.maximum_inscribed_circle(shape).coords[0]
-    moisture, word = setting.moistures[wetness], ""
-    if moisture.margin_n is None:
-        word = f"<i>{'wait' if moisture.wait else escape(soil(setting.zone.facts))}</i>"
+    word = ""
+    if wetness and setting.moistures[wetness].margin_n is None:
+        wait = setting.moistures[wetness].wait
+        word = f"<i>{'wait' if wait else escape(soil(setting.zone.facts))}</i>"
     return folium.Marker(
         (north, east),
         icon=folium.DivIcon(
@@ -177,16 +198,3 @@ def _number(setting: ZoneSetting, wetness: str, shape: Ground, *, chosen: bool) 
         interactive=False,
         keyboard=False,
     )
-
-
-@cache
-def _leaflet() -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """Leaflet's script and styles as data links, so that nothing is fetched."""
-    script = _data_link("text/javascript", (_VENDOR / "leaflet.js").read_bytes())
-    style = _data_link("text/css", (_VENDOR / "leaflet.css").read_bytes())
-    own_style = _data_link("text/css", _STYLE.encode())
-    return [("leaflet", script)], [("leaflet_css", style), ("zones_css", own_style)]
-
-
-def _data_link(kind: str, content: bytes) -> str:
-    return f"data:{kind};base64,{base64.b64encode(content).decode()}"

@@ -5,15 +5,22 @@ from streamlit_folium import st_folium
 
 from zoneplan.pages.changes import changes, pick_zone_again
 from zoneplan.pages.found import what_was_found
-from zoneplan.pages.map import zone_map
+from zoneplan.pages.layers import layer_legend, shades
+from zoneplan.pages.map import layer_map, zone_map
 from zoneplan.pages.overview import CAUTIONS, head, legend, notes, whole_field, zone_table
+from zoneplan.pages.paper import WEB_HELP
 from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current
-from zoneplan.pages.words import soil
+from zoneplan.pages.words import called
 from zoneplan.prescription import Plan
 from zoneplan.soil.water import WETNESSES
+from zoneplan.work.answer import Answer
 from zoneplan.work.asked import Ground
+from zoneplan.work.change import zone_at
+from zoneplan.work.ground import Found
+from zoneplan.work.layers import View, titles, view
 
+ZONES = "zones"
 _MAP_PX = 540
 
 
@@ -30,15 +37,21 @@ def page() -> None:
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
         wetness = st.segmented_control(
-            "Soil at planting", WETNESSES, default="moist", required=True, key="wetness"
+            "Soil at planting",
+            WETNESSES,
+            default="moist",
+            required=True,
+            key="wetness",
+            persist_state="session",
         )
+        shown = _pick_layer(answer)
     with right:
         zone = _pick_zone(plan)
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, wetness, fill))
     with left:
-        _draw(plan, wetness, zone)
-        st.html(legend(plan, wetness) + whole_field(plan, wetness))
+        told = _draw(answer, shown, wetness, zone)
+        st.html(told + whole_field(plan, wetness))
     with below:
         st.html(zone_table(plan, wetness))
         changes(plan, zone, wetness)
@@ -54,44 +67,78 @@ def _hopper(plan: Plan) -> float:
     least, most = round(100 * refill), round(100 * full)
     kept = st.session_state.get("fill", most)
     st.session_state["fill"] = min(max(kept, least), most)  # another planter has another hopper
-    chosen = st.slider("Seed in the hopper", least, most, key="fill", format="%d %%")
+    chosen = st.slider(
+        "Seed in the hopper", least, most, key="fill", format="%d %%", persist_state="session"
+    )
     return full if chosen == most else refill if chosen == least else chosen / 100
 
 
 def _pick_zone(plan: Plan) -> int:
     """The zone to read about: chosen in the list, or by a click on the map."""
-    soils = {it.zone.id: soil(it.zone.facts) for it in plan.settings}
+    zones = {it.zone.id: called(it.zone) for it in plan.settings}
     pick_zone_again(plan)
     zone = st.session_state.get("zone")
     # Set again at every run, or the list shows the words of the plan before.
-    st.session_state["zone"] = zone if zone in soils else next(iter(soils))
+    st.session_state["zone"] = zone if zone in zones else next(iter(zones))
     return st.selectbox(
         "Zone, or click one on the map",
-        soils,
+        zones,
         key="zone",
-        format_func=lambda number: f"{number}: {soils[number]}",
+        format_func=lambda number: f"{number}: {zones[number]}",
+        persist_state="session",
     )
 
 
-def _draw(plan: Plan, wetness: str, zone: int) -> None:
-    drawn = zone_map(plan, wetness, zone)
+def _pick_layer(answer: Answer) -> str:
+    """What the map shows: the zones, or a layer that they were made from."""
+    options = [ZONES, *titles(answer)]
+    if st.session_state.get("show") not in options:
+        st.session_state["show"] = ZONES
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        shown = st.selectbox("Show", options, key="show", width=280, persist_state="session")
+        st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
+    return shown
+
+
+def _draw(answer: Answer, shown: str, wetness: str, zone: int) -> str:
+    """Draw the map; its legend as HTML."""
+    plan, web = answer.plan, st.session_state["web_map"]
+    if shown == ZONES:
+        drawn, told = zone_map(plan, wetness, zone, web=web), legend(plan, wetness)
+    else:
+        layer = _view(answer, shown)
+        kinds = shades(layer)
+        drawn, told = layer_map(layer, plan, kinds, zone, web=web), layer_legend(layer, kinds)
     st_folium(
         drawn.ground,
         key="map",
         height=_MAP_PX,
         use_container_width=True,
-        feature_group_to_add=drawn.zones,
+        feature_group_to_add=drawn.laid,
         # The place tells one click on a zone from the next.
         returned_objects=["last_object_clicked", "last_active_drawing"],
         on_change=_take_click,
     )
+    return told
+
+
+def _view(answer: Answer, title: str) -> View:
+    """The layer that is shown: found anew only where the ground is another."""
+    kept: tuple[Found, View] | None = st.session_state.get("view")
+    if kept is None or kept[0] is not answer.found or kept[1].title != title:
+        kept = st.session_state["view"] = (answer.found, view(answer, title))
+    return kept[1]
 
 
 def _take_click() -> None:
-    """Choose the zone that was clicked."""
-    clicked = st.session_state["map"].get("last_active_drawing")
-    if clicked:
+    """Choose the zone that was clicked, or the one that holds the place on another layer."""
+    told, answer = st.session_state["map"], current()
+    clicked, place = told.get("last_active_drawing"), told.get("last_object_clicked")
+    if clicked and "id" in clicked["properties"]:
         st.session_state["zone"] = clicked["properties"]["id"]
+    elif place and answer:
+        number = zone_at(answer.plan, (place["lng"], place["lat"]))
+        st.session_state["zone"] = number or st.session_state["zone"]
 
 
 if __name__ == "__main__":

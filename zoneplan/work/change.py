@@ -4,12 +4,14 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.prescription import Plan
 from zoneplan.rowunit.words import load
 from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename, Split
 
 _PLACES = 7  # decimals of a degree: a centimetre
+_SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)  # of the way across: the middle first
 _BEYOND_M = 0.1  # past both edges, so that rounding leaves no neck
 WAYS = ("north from south", "east from west")
 
@@ -38,9 +40,7 @@ def neighbours(plan: Plan, number: int) -> list[int]:
 
 
 def halved(plan: Plan, number: int, way: str) -> Split:
-    """Part a zone in two along a line through its middle.
-
-    Only the zone is crossed: the line goes no further than its widest part there.
+    """Part a zone in two near its middle, and no other zone.
 
     Parameters
     ----------
@@ -48,20 +48,31 @@ def halved(plan: Plan, number: int, way: str) -> Split:
         Whose zone.
     way : str
         One of WAYS.
+
+    Raises
+    ------
+    LayerError
+        Where no straight line that way runs through it from edge to edge: a ring, as thin.
     """
     shape = _shape(plan, number)
     west, south, east, north = shape.bounds
-    middle = shape.centroid
-    across = (
-        LineString([(west, middle.y), (east, middle.y)])
-        if way == WAYS[0]
-        else LineString([(middle.x, south), (middle.x, north)])
+    for share in _SHARES:
+        x, y = west + share * (east - west), south + share * (north - south)
+        across = [(west, y), (east, y)] if way == WAYS[0] else [(x, south), (x, north)]
+        inside = shapely.get_parts(shapely.intersection(LineString(across), shape))
+        for chord in sorted(inside, key=shapely.length, reverse=True):
+            ends = shapely.points(shapely.get_coordinates(chord)[[0, -1]])
+            outer = shapely.distance(ends, shape.exterior) < _BEYOND_M
+            if chord.length and outer.all():  # one to a hole would part nothing
+                (x0, y0), (x1, y1) = shapely.get_coordinates(chord)[[0, -1]].tolist()
+                dx, dy = (_BEYOND_M * step / chord.length for step in (x1 - x0, y1 - y0))
+                line = shapely.Point(x0 - dx, y0 - dy), shapely.Point(x1 + dx, y1 + dy)
+                return Split((_degrees(plan, line[0]), _degrees(plan, line[1])))
+    raise LayerError(
+        f"No straight line parts zone {number} {way}.\n"
+        "It runs round other ground, or it is too thin.\n"
+        "Draw a line of your own under Draw."
     )
-    inside = max(shapely.get_parts(shapely.intersection(across, shape)), key=shapely.length)
-    first, last = shapely.get_coordinates(inside)[[0, -1]]
-    reach = (last - first) / inside.length * _BEYOND_M
-    ends = (shapely.Point(first - reach), shapely.Point(last + reach))
-    return Split((_degrees(plan, ends[0]), _degrees(plan, ends[1])))
 
 
 def in_words(edit: Edit, plan: Plan) -> str:

@@ -1,0 +1,56 @@
+"""What a person can change in a zone, on a demo field."""
+
+import pytest
+import shapely
+from shapely.ops import split
+
+from tests.pages.uploads import DEMOS
+from zoneplan.demo import plan_demo
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.work.change import WAYS, halved, in_words, neighbours, place_in, zone_at
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_demo(DEMOS["bottom"])
+
+
+def shape(plan, number):
+    return next(it.zone.shape for it in plan.settings if it.zone.id == number)
+
+
+def test_a_place_in_a_zone_finds_that_zone_again(plan):
+    for it in plan.settings:
+        assert zone_at(plan, place_in(plan, it.zone.id)) == it.zone.id
+    assert zone_at(plan, (0.0, 0.0)) is None
+
+
+def test_neighbours_share_a_border_and_both_say_so(plan):
+    near = {it.zone.id: neighbours(plan, it.zone.id) for it in plan.settings}
+    for one, others in near.items():
+        for other in others:
+            assert one in near[other]
+            assert shape(plan, one).distance(shape(plan, other)) == 0
+    apart = {
+        (one, other)
+        for one in near
+        for other in near
+        if one != other and shape(plan, one).distance(shape(plan, other)) > 1
+    }
+    assert apart
+    assert not any(other in near[one] for one, other in apart)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_halving_line_crosses_its_zone_and_ends_just_past_it(plan, way):
+    for it in plan.settings:
+        line = shapely.LineString(halved(plan, it.zone.id, way).line)
+        moved = move(line, WGS_84, plan.field.crs)
+        parts = shapely.get_parts(split(it.zone.shape, moved))
+        assert len(parts) >= 2
+        assert shapely.difference(moved, it.zone.shape).length < 1  # no other zone is crossed
+
+
+def test_a_change_reads_in_the_numbers_that_zones_have_now(plan):
+    number = plan.settings[2].zone.id
+    assert in_words(halved(plan, number, WAYS[0]), plan) == "Parted along a line"

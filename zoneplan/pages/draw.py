@@ -1,0 +1,275 @@
+"""The page to draw on: the boundary, zones, headland, soil, and lines that split zones."""
+
+import streamlit as st
+from streamlit_folium import st_folium
+
+from zoneplan.errors import LayerError
+from zoneplan.pages.ask import WORDS
+from zoneplan.pages.draw_map import draw_map
+from zoneplan.pages.drawn_list import drawn_list
+from zoneplan.pages.layers import layer_legend, shades
+from zoneplan.pages.overview import fault
+from zoneplan.pages.paper import WEB_HELP
+from zoneplan.pages.place import Place, below, bounds, meets, place
+from zoneplan.pages.sketch import Sketch, sketch, taken
+from zoneplan.pages.state import desk
+from zoneplan.soil.texture import TEXTURES
+from zoneplan.units import M_PER_FT
+from zoneplan.work.asked import DRAWN
+from zoneplan.work.drawing import (
+    LINE,
+    boundary_of,
+    drawn_from,
+    edits_from,
+    lines_of,
+    outlines_of,
+)
+from zoneplan.work.layers import View
+from zoneplan.work.outline import Outline, square, thinned, typed, written
+
+LABELS = {
+    "boundary": "Boundary",
+    "zone": "Zone",
+    "headland": "Headland",
+    "soil": "Soil",
+    LINE: "Line that splits zones",
+}
+ABOUT = {
+    "boundary": "The edge of the field. An outline inside another is a hole in it: a pond, a "
+    "farmstead.",
+    "zone": "Ground that stays a zone of its own. Outlines of one name are one zone.",
+    "headland": "Ground where the planter turns.",
+    "soil": "Soil as you know it. It counts before every layer. Choose its class, then draw.",
+    LINE: "It parts every zone that it crosses from edge to edge. Begin and end it outside.",
+}
+CORNERS_HELP = (
+    "Another way to draw, and to move corners: one corner a line, latitude first. A name with a "
+    "colon, or an empty line, begins another outline. Empty the box to go on with the map's."
+)
+_MAP_PX = 560
+_MANY, _THIN_FT = 20, 3.0  # corners too many to move by hand, and how they become fewer
+_START_ACRES = 80.0
+
+
+def page() -> None:
+    """Show the page."""
+    here = place()
+    st.html('<header class="zp-head"><h1>Draw</h1></header>')
+    with st.container(key="body"):
+        left, right, _ = st.columns(3, gap="medium")  # style.css puts them in their places
+    with left:
+        what, anew = _pick_kind()
+        st.html(f'<p class="zp-draw">{ABOUT[what]}</p>')
+        it = sketch(what, _kept(what))
+        if anew:
+            it.laid = it.now
+        if what == LINE and here.answer is None:
+            st.html('<p class="zp-needed">There are no zones to split yet.</p>')
+        else:
+            name = _name(what, here)
+            soil = _map(what, it, here, name)
+            _finish(what, it)
+            if soil:
+                st.html(layer_legend(soil, shades(soil)))
+    with right:
+        if what == "boundary":
+            _begin(it, here)
+        _corners(what, it)
+        drawn_list()
+
+
+def _pick_kind() -> tuple[str, bool]:
+    """What is to be drawn, and whether the map of it comes up anew."""
+    entered = "draw_what" not in st.session_state
+    last, field = st.session_state.get("draw_last", (DRAWN[0], "")), st.session_state["field"]
+    if entered:
+        st.session_state["draw_what"] = last[0]
+    st.segmented_control(
+        "What to draw",
+        [*DRAWN, LINE],
+        key="draw_what",
+        required=True,
+        format_func=LABELS.__getitem__,
+    )
+    what: str = st.session_state["draw_what"]
+    st.session_state["draw_last"] = (what, field)
+    return what, entered or last != (what, field)
+
+
+def _kept(what: str) -> list[Outline]:
+    """What of a kind is used."""
+    return lines_of(desk().edits) if what == LINE else outlines_of(desk().drawn, what)
+
+
+def _name(what: str, here: Place) -> str:
+    """What is drawn next will be called this."""
+    if what == "soil":
+        return st.selectbox("Texture class", TEXTURES, key="draw_soil", persist_state="session")
+    if what == "zone":
+        return st.text_input("Name of the zone", key="draw_zone", persist_state="session").strip()
+    if what == "boundary":
+        named = here.field.name if here.field else ""
+        return (
+            st.text_input(
+                "Name of the field", key="draw_field", placeholder=named, persist_state="session"
+            ).strip()
+            or named
+        )
+    return ""
+
+
+def _map(what: str, it: Sketch, here: Place, name: str) -> View | None:
+    """Draw the map; tell which soils lie below."""
+    st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
+    seen = bounds(here, it.laid)
+    if seen is None:
+        st.html(
+            '<p class="zp-needed">Say where the field lies: type a place and begin with a square, '
+            "type the corners, or send a boundary or a soil layer. The map opens there.</p>"
+        )
+        return None
+    layers, soil = below(here, what)
+    drawn = draw_map(seen, layers, it.laid, what, turn=it.turn, web=st.session_state["web_map"])
+    st_folium(
+        drawn,
+        key=f"draw-{what}",
+        height=_MAP_PX,
+        use_container_width=True,
+        returned_objects=["all_drawings"],
+        on_change=lambda: _take_map(what, it, name),
+    )
+    return soil
+
+
+def _take_map(what: str, it: Sketch, name: str) -> None:
+    features = st.session_state[f"draw-{what}"].get("all_drawings")
+    if features is not None:
+        it.now, it.fault = taken(it, features, name), None
+
+
+def _finish(what: str, it: Sketch) -> None:
+    """Use what was drawn, or put it back."""
+    if it.fault:
+        st.html(fault(it.fault, WORDS))
+    things = "lines" if what == LINE else "outlines"
+    said, it.said = "Drawn, and not used yet." if it.unused else it.said or "", None
+    with st.container(horizontal=True, key="finish", vertical_alignment="center"):
+        st.button(
+            f"Use these {things}", key="draw_use", type="primary", on_click=_use, args=(what, it)
+        )
+        st.button(
+            "Put back", key="draw_back", disabled=not it.unused, on_click=_put_back, args=(it,)
+        )
+        st.html(f'<p class="zp-draw" role="status">{said}</p>')
+
+
+def _use(what: str, it: Sketch) -> None:
+    """Put what was drawn into the question; say what is wrong with it, if anything is."""
+    here, work = place(), desk()
+    try:
+        if it.typed is not None:
+            it.now = tuple(typed(it.typed))
+        if what == LINE:
+            assert here.answer is not None
+            plan = here.answer.plan
+            zones = [zone.zone.shape for zone in plan.settings]
+            work.edits = edits_from(it.now, work.edits, zones, plan.field.crs)
+        else:
+            drawn = drawn_from(it.now, what, meets(here, what))
+            others = [other for other in work.drawn if other.what != what]
+            work.drawn = tuple(sorted((*others, *drawn), key=lambda one: DRAWN.index(one.what)))
+    except LayerError as error:
+        it.fault = str(error)
+        return
+    it.typed = it.fault = None
+    it.now = it.laid = it.kept = tuple(_kept(what))
+    it.turn += 1
+    it.said = f"{LABELS[what]}: {_counted(len(it.now))} in use."
+
+
+def _counted(number: int) -> str:
+    return "1 is" if number == 1 else f"{number or 'none'} are"
+
+
+def _put_back(it: Sketch) -> None:
+    it.now = it.laid = it.kept
+    it.typed = it.fault = None
+    it.turn += 1
+
+
+def _begin(it: Sketch, here: Place) -> None:
+    """Ways to a first boundary: the one of a file, or a square about a place."""
+    drawn = any(other.what == "boundary" for other in desk().drawn)
+    if here.field and not drawn:
+        st.button(
+            "Take the file's boundary, to move its edges",
+            key="draw_take",
+            on_click=_take_boundary,
+            args=(here,),
+        )
+    if here.field or drawn:
+        return
+    st.html("<h2 class='zp-change'>Begin at a place</h2>")
+    left, right = st.columns(2)
+    north = left.number_input("Latitude", -90.0, 90.0, None, format="%.5f", key="draw_north")
+    east = right.number_input("Longitude", -180.0, 180.0, None, format="%.5f", key="draw_east")
+    acres = st.number_input("Acres", 1.0, 10_000.0, _START_ACRES, 10.0, key="draw_acres")
+    st.button(
+        "Begin with a square",
+        key="draw_square",
+        disabled=north is None or east is None,
+        on_click=_begin_square,
+        args=(it, north, east, acres),
+    )
+
+
+def _take_boundary(here: Place) -> None:
+    assert here.field is not None
+    desk().drawn = (*boundary_of(here.field), *desk().drawn)
+
+
+def _begin_square(it: Sketch, north: float, east: float, acres: float) -> None:
+    it.now = (*it.now, square(north, east, acres, st.session_state.get("draw_field", "")))
+    it.laid, it.fault = it.now, None
+
+
+def _corners(what: str, it: Sketch) -> None:
+    """What is drawn, corner by corner, to read and to type."""
+    st.session_state["draw_corners"] = written(it.now) if it.typed is None else it.typed
+    st.text_area(
+        "Corners, typed",
+        key="draw_corners",
+        help=CORNERS_HELP,
+        height=220,
+        placeholder="42.03120, -93.55120",
+        on_change=_take_text,
+        args=(it,),
+    )
+    if what != LINE and any(len(outline.corners) > _MANY for outline in it.now):
+        st.button(
+            "Fewer corners",
+            key="draw_thin",
+            help=f"Leaves out those without which the edge moves by less than {_THIN_FT:g} feet.",
+            on_click=_thin,
+            args=(it,),
+        )
+
+
+def _thin(it: Sketch) -> None:
+    it.now = it.laid = tuple(thinned(outline, _THIN_FT * M_PER_FT) for outline in it.now)
+    it.typed = it.fault = None
+
+
+def _take_text(it: Sketch) -> None:
+    text = st.session_state["draw_corners"]
+    it.typed = it.fault = None
+    if not text.strip():
+        return
+    try:
+        it.now = it.laid = tuple(typed(text))
+    except LayerError as error:
+        it.typed, it.fault = text, str(error)
+
+
+if __name__ == "__main__":
+    page()

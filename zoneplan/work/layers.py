@@ -1,0 +1,256 @@
+"""What lies on the field besides its zones, layer by layer, light enough for a screen.
+
+Ground of one kind is joined, its edges are straightened as far as a screen shows, and a layer
+is coarsened until it is light. What is planned is never taken from here.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+import shapely
+from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.field.disagreement import LEAST_SAID_HA
+from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.terrain import STEEP_FRAC
+from zoneplan.soil.texture import TEXTURES, SoilFacts
+from zoneplan.units import M2_PER_HA, percent
+from zoneplan.work.answer import Answer
+from zoneplan.work.light import area, clipped, light
+
+SOURCES, DISAGREEMENTS = "where soil comes from", "where soil layers disagree"
+_SOIL = "soil: "
+NOTHING = "no layer"  # of ground that none covers
+AGREED = "no disagreement"
+NEITHER = "neither wet nor steep"
+UNMARKED = "nothing marked"
+LEAST_HA = 0.02  # of a kind: less would read 0.0 acres
+MOST_NAMES = 60  # more names of ground than this are not told one by one
+Layer = TypeVar("Layer")
+_Said = Mapping[str, BaseGeometry]  # kind of ground to where it lies
+
+
+@dataclass(frozen=True)
+class Patch:
+    """Ground that the map shades alike and that a pointer tells by one name."""
+
+    kind: str  # a line of the legend
+    told: str  # what the ground is called
+    shape: Polygon | MultiPolygon  # in the field's metric system, for the screen
+    area_ha: float
+
+
+@dataclass(frozen=True)
+class View:
+    """One layer, as the map shows it."""
+
+    title: str
+    about: str  # what tells kinds apart: "soil", "source", "disagreement" or "mark"
+    patches: tuple[Patch, ...]
+
+    def kinds_ha(self) -> dict[str, float]:
+        """Hectares by kind, in the order of the legend."""
+        found: dict[str, float] = defaultdict(float)
+        for patch in self.patches:
+            found[patch.kind] += patch.area_ha
+        return dict(found)
+
+
+def titles(answer: Answer) -> list[str]:
+    """Name every layer that can be shown besides the zones."""
+    found, plan = answer.found, answer.plan
+    several = len(found.soils) > 1 or plan.uncovered_ha > 0
+    return [
+        *(_SOIL + name for name in _soils(found.soils)),
+        *([SOURCES] if several else []),
+        *([DISAGREEMENTS] if plan.disagreements else []),
+        *_marks(found.marks),
+    ]
+
+
+def view(answer: Answer, title: str) -> View:
+    """Show one of the layers that `titles` names."""
+    field, soils, marks = answer.plan.field, _soils(answer.found.soils), _marks(answer.found.marks)
+    if title == SOURCES:
+        return View(title, "source", _patches(_sources(field, soils)))
+    if title == DISAGREEMENTS:
+        return View(title, "disagreement", _patches(_disagreements(field, soils)))
+    if title in marks:
+        return View(title, "mark", _patches(_mark(field, marks[title])))
+    return View(title, "soil", _patches(_soil(field, soils[title.removeprefix(_SOIL)])))
+
+
+def planned_soil(answer: Answer) -> View:
+    """Show the soil that the plan is made from: of two layers, what the first says."""
+    planned: dict[str, list[BaseGeometry]] = defaultdict(list)
+    taken: BaseGeometry = GeometryCollection()
+    for layer in answer.found.soils:
+        said = _said(answer.plan.field, layer)
+        for kind, shape in said.items():
+            planned[kind].append(area(shape.difference(taken)))
+        taken = shapely.union_all([taken, *said.values()])
+    ground = {(kind, kind): area(shapely.union_all(parts)) for kind, parts in planned.items()}
+    return View("soil", "soil", _patches(_in_order(ground)))
+
+
+def told_of(site: Site) -> str | None:
+    """What a mark says of its ground; None where it says nothing.
+
+    >>> told_of(Site(part="Knoll")), told_of(Site(headland=True)), told_of(Site())
+    ('Knoll', 'headland', None)
+    """
+    if site.slope_frac is not None:
+        return _lies(site)
+    return "headland" if site.headland else "wheel track" if site.track else site.part
+
+
+def kind_of_ground(facts: SoilFacts) -> str:
+    """The texture class of a soil, or else what the ground is.
+
+    >>> kind_of_ground(SoilFacts(texture="silt loam")), kind_of_ground(SoilFacts(ground="water"))
+    ('silt loam', 'water')
+    """
+    if facts.ground == "soil":
+        return facts.texture or "no texture data"
+    return facts.ground
+
+
+# ---- one layer ---------------------------------------------------------------------------------
+
+_Ground = Mapping[tuple[str, str], BaseGeometry]  # (kind, told) to where it lies
+
+
+def _soil(field: Field, layer: SoilLayer) -> _Ground:
+    """Ground by texture class, and by what the source calls it where that can be told."""
+    here = clipped(field, layer.ground)
+    facts = here["facts"].tolist()
+    names = [it.named or "" for it in facts]
+    if len(set(names)) > MOST_NAMES:
+        names = [""] * len(names)
+    kinds = [kind_of_ground(it) for it in facts]
+    told = [f"{name}: {kind}" if name else kind for name, kind in zip(names, kinds, strict=True)]
+    return _in_order(_joined(zip(kinds, told, strict=True), here.geometry))
+
+
+def _mark(field: Field, layer: MarkLayer) -> _Ground:
+    here = clipped(field, layer.ground)
+    sites = here["site"].tolist()
+    kinds = [told_of(site) or UNMARKED for site in sites]
+    if len(set(kinds)) > MOST_NAMES:
+        kinds = ["drawn"] * len(kinds)
+    return _joined(zip(kinds, kinds, strict=True), here.geometry)
+
+
+def _lies(site: Site) -> str:
+    if site.gathers_water:
+        return "water gathers"
+    return f"steep: {percent(STEEP_FRAC)} or more" if site.steep else NEITHER
+
+
+def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
+    """Which layer is planned where: of two, the first."""
+    left: BaseGeometry = field.shape
+    ground = {}
+    for name, layer in soils.items():
+        here = shapely.union_all([*_said(field, layer).values()])
+        ground[name, name] = area(left.intersection(here))
+        left = area(left.difference(here))
+    return ground | {(NOTHING, NOTHING): left}
+
+
+def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
+    """Where a layer says another class than the first that says any."""
+    ground: dict[tuple[str, str], BaseGeometry] = {}
+    firsts: list[tuple[str, _Said]] = []
+    spoken: BaseGeometry = GeometryCollection()  # for, by some layer
+    for name, layer in soils.items():
+        said = {
+            kind: shape
+            for kind, shape in _said(field, layer).items()
+            if kind not in ("no data", "no texture data")
+        }
+        for first, claims in firsts:
+            for one, ours in claims.items():
+                for other, theirs in said.items():
+                    told = f"{first} says {one}, {name} says {other}"
+                    if one != other:
+                        ground[told, told] = area(ours.intersection(theirs))
+        firsts.append((name, {kind: area(it.difference(spoken)) for kind, it in said.items()}))
+        spoken = shapely.union_all([spoken, *said.values()])
+    ranked = sorted(ground.items(), key=lambda it: -it[1].area)
+    kept = {key: shape for key, shape in ranked if shape.area / M2_PER_HA >= LEAST_SAID_HA}
+    rest = area(field.shape.difference(shapely.union_all([*kept.values()])))
+    return kept | {(AGREED, AGREED): rest}
+
+
+def _said(field: Field, layer: SoilLayer) -> dict[str, BaseGeometry]:
+    """Where each kind of ground lies; of two polygons that overlap, the first counts."""
+    here = clipped(field, layer.ground)
+    kinds = [kind_of_ground(it) for it in here["facts"]]
+    joined = _joined(zip(kinds, kinds, strict=True), here.geometry)
+    return {kind: shape for (kind, _), shape in _in_order(joined).items()}
+
+
+def _joined(names: Iterable[tuple[str, str]], shapes: Iterable[BaseGeometry]) -> _Ground:
+    alike: dict[tuple[str, str], list[BaseGeometry]] = defaultdict(list)
+    for name, shape in zip(names, shapes, strict=True):
+        alike[name].append(shape)
+    return {name: area(shapely.union_all(parts)) for name, parts in alike.items()}
+
+
+def _in_order(ground: _Ground) -> dict[tuple[str, str], BaseGeometry]:
+    """Soils from coarse to fine, then what is no soil."""
+    ranks = {texture: rank for rank, texture in enumerate(TEXTURES)}
+    return dict(sorted(ground.items(), key=lambda it: (ranks.get(it[0][0], 99), it[0])))
+
+
+def _patches(ground: _Ground) -> tuple[Patch, ...]:
+    """What the map shows of ground, but for kinds that are hardly there."""
+    kinds_m2: dict[str, float] = defaultdict(float)
+    for (kind, _), shape in ground.items():
+        kinds_m2[kind] += shape.area
+    kept = {key: it for key, it in ground.items() if kinds_m2[key[0]] >= LEAST_HA * M2_PER_HA}
+    return tuple(
+        Patch(kind, told, screen, shape.area / M2_PER_HA)
+        for ((kind, told), shape), screen in zip(kept.items(), light([*kept.values()]), strict=True)
+    )
+
+
+# ---- names -------------------------------------------------------------------------------------
+
+
+def _soils(layers: Iterable[SoilLayer]) -> dict[str, SoilLayer]:
+    return _each_its_own((layer.name, layer) for layer in layers)
+
+
+def _marks(layers: Iterable[MarkLayer]) -> dict[str, MarkLayer]:
+    return _each_its_own((_called(layer), layer) for layer in layers)
+
+
+def _called(layer: MarkLayer) -> str:
+    """What a layer of marks is about, and its name where that is not the same."""
+    sites = layer.ground["site"].tolist()
+    said = {
+        "lie of the land": any(it.slope_frac is not None for it in sites),
+        "headland": any(it.headland for it in sites),
+        "wheel tracks": any(it.track for it in sites),
+        "zones or edges": any(it.part is not None for it in sites),
+    }
+    what = next((about for about, holds in said.items() if holds), "marks")
+    return what if what == layer.name else f"{what}: {layer.name}"
+
+
+def _each_its_own(named: Iterable[tuple[str, Layer]]) -> dict[str, Layer]:
+    """Layers by name; a second of one name gets a number.
+
+    >>> _each_its_own([("soil", 1), ("soil", 2), ("soil", 3)])
+    {'soil': 1, 'soil (2)': 2, 'soil (3)': 3}
+    """
+    found: dict[str, Layer] = {}
+    for name, layer in named:
+        number = sum(it == name or it.startswith(f"{name} (") for it in found)
+        found[f"{name} ({number + 1})" if number else name] = layer
+    return found
