@@ -1,16 +1,13 @@
 """Every way through the app, without a browser."""
 
-import io
 import json
 import re
 import tempfile
-import zipfile
 from html import escape
 from pathlib import Path
 
 import geopandas as gpd
 import pytest
-import streamlit as st
 from shapely.geometry import LineString, box
 from streamlit.testing.v1 import AppTest
 
@@ -33,10 +30,7 @@ from tests.pages.uploads import (
     zipped,
 )
 from zoneplan.demo import plan_demo
-from zoneplan.export.bundle import MAKERS
 from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
-from zoneplan.pages.sheets import FILES
-from zoneplan.work.answer import EVERYTHING
 
 APP = Path(__file__).parents[2] / "app.py"
 
@@ -167,28 +161,6 @@ def test_day_and_planter_change_the_plan():
         assert f"<li>{fact}</li>" in said
         assert f"<li>{fact}</li>" not in first
     assert "One spring position for the whole field, moist" in said
-
-
-def test_downloads_are_what_the_builders_make(monkeypatch):
-    offered = {}
-
-    def spy(_label, data, file_name, mime, **_):
-        offered[file_name] = (data, mime)
-
-    monkeypatch.setattr(st, "download_button", spy)
-    shown(turned_to("sheets", opened()))
-    assert set(offered) == {*MAKERS, EVERYTHING} == set(FILES)
-    plan = plan_demo(DEMOS["level"])
-    made = {name: data for name, (data, _) in offered.items()}
-    everything = zipfile.ZipFile(io.BytesIO(made.pop(EVERYTHING)))
-    assert made == {name: make(plan) for name, make in MAKERS.items()}
-    assert {*MAKERS, "manifest.json", "TASKDATA/TASKDATA.XML"} == set(everything.namelist())
-    # Read back by what a browser would be told they are.
-    assert offered["summary.pdf"][1] == "application/pdf"
-    assert made["summary.pdf"].startswith(b"%PDF-")
-    assert json.loads(made["plan.json"])["field"]["name"] == plan.field.name
-    assert len(gpd.read_file(io.BytesIO(made["zones.geojson"]))) == len(plan.settings)
-    assert "zones.shp" in zipfile.ZipFile(io.BytesIO(made["zones.zip"])).namelist()
 
 
 def test_what_is_missing_is_asked_for():

@@ -201,8 +201,21 @@ def _pattern(hatch: str, prefix: str, mm: float) -> str:
     return (
         f'<pattern id="{prefix}-{hatch}" patternUnits="userSpaceOnUse" width="{side}" '
         f'height="{side}" patternTransform="scale({mm:.5f}) rotate({turn})">'
-        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
+        f"{_inked(drawing)}</pattern>"
     )
+
+
+def hatch_patterns(px_per_mm: float) -> str:
+    """Every hatch of the map as SVG patterns, called by its name, for drawings on a screen."""
+    return "".join(
+        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" height="{side}" '
+        f'patternTransform="scale({px_per_mm}) rotate({turn})">{_inked(drawing)}</pattern>'
+        for name, (side, turn, drawing) in HATCHES.items()
+    )
+
+
+def _inked(drawing: str) -> str:
+    return f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g>'
 
 
 def _leader(label: Label, foot: tuple[float, float], mm: float) -> str:

@@ -6,14 +6,20 @@ import streamlit as st
 
 from zoneplan.demo import demo_fields
 from zoneplan.field.layer import COLUMNS
-from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk
+from zoneplan.pages.opened import SAVED, chooser
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rules.rule import TILLAGES
-from zoneplan.work.asked import OWN_MACHINE, Asked, Ground, Upload
+from zoneplan.work.asked import (
+    MOST_PASSES,
+    OWN_MACHINE,
+    RASTER_UNITS,
+    SIDES,
+    Asked,
+    Ground,
+    Upload,
+)
 
-SIDES = ("north", "east", "south", "west")
-UNITS = ("percent", "g/kg", "fraction")
-MOST_PASSES = 8
 COLUMN_BOXES = {part: f"{part.capitalize()} column" for part in COLUMNS}
 RASTER_UNIT = "--raster-unit"  # its box comes up when an error asks for it
 
@@ -25,6 +31,7 @@ FIELD_NEEDED = (
     "samples. Where two layers overlap, the first wins. GeoTIFFs sent "
     "together are one layer."
 )
+SAVED_NEEDED = "Choose a saved plan: a zip that was saved with “Save the plan”."
 MACHINE_NEEDED = (
     "Give the machine file: one row unit's weights, its closing notches and its downforce system, "
     "in TOML. Where you have none, choose a generic machine."
@@ -71,7 +78,7 @@ def ask() -> Asked | str:
     with st.sidebar:
         ground = _field()
         passes, sides = _headland()
-        machine = _planter(demo=isinstance(ground, str))
+        machine = _planter(demo=st.session_state["field"] != OWN_FIELD)
         st.subheader("Day", anchor=False)
         tillage = st.selectbox(BOXES["--tillage"], TILLAGES, key="tillage")
         left, right = st.columns(2)
@@ -81,10 +88,10 @@ def ask() -> Asked | str:
         depth = right.number_input(
             BOXES["--depth"], 0.5, 4.0, None, 0.25, key="depth", placeholder="planter's"
         )
-        residue = st.number_input(BOXES["--residue"], 0, 100, 0, 5, key="residue")
+        residue = st.number_input(BOXES["--residue"], 0, 100, step=5, key="residue")
         least_acres, least_width_ft, most_zones = _zones()
     if ground is None:
-        return FIELD_NEEDED
+        return SAVED_NEEDED if st.session_state["field"] == SAVED else FIELD_NEEDED
     if machine is None:
         return MACHINE_NEEDED
     it = desk()
@@ -120,10 +127,15 @@ def _field() -> Ground | str | None:
     names = [demo.name for demo in demo_fields()]
     name = st.selectbox(
         "Which field",
-        [*names, OWN_FIELD],
+        [*names, OWN_FIELD, SAVED],
         key="field",
-        format_func=lambda it: it if it == OWN_FIELD else f"{it.capitalize()} (demo)",
+        format_func=lambda it: f"{it.capitalize()} (demo)" if it in names else it,
     )
+    if name == SAVED:
+        chooser("side")
+        if before := desk().now:
+            st.button("Back to the plan before", key="back-to", on_click=put, args=(before,))
+        return None
     if name != OWN_FIELD:
         return name
     boundary = _file("Boundary", "boundary")
@@ -142,7 +154,11 @@ def _field() -> Ground | str | None:
     unit = None
     if st.session_state.get("unit_asked"):
         unit = st.selectbox(
-            BOXES[RASTER_UNIT], UNITS, None, key="raster_unit", placeholder="as the values tell"
+            BOXES[RASTER_UNIT],
+            RASTER_UNITS,
+            None,
+            key="raster_unit",
+            placeholder="as the values tell",
         )
     sketched = {it.what for it in desk().drawn}
     if (boundary is None and "boundary" not in sketched) or not (soils or "soil" in sketched):
@@ -163,7 +179,7 @@ def _field() -> Ground | str | None:
 
 def _headland() -> tuple[int, tuple[str, ...]]:
     """Passes of the planter round the edge, and the sides that have them."""
-    passes = st.number_input(BOXES["--headland"], 0, MOST_PASSES, 0, key="headland")
+    passes = st.number_input(BOXES["--headland"], 0, MOST_PASSES, key="headland")
     if not passes:
         return 0, ()
     sides = st.multiselect(

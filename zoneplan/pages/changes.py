@@ -5,6 +5,8 @@ from html import escape
 
 import streamlit as st
 
+from zoneplan.errors import LayerError
+from zoneplan.pages.overview import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.prescription import Plan
 from zoneplan.soil.water import WETNESSES
@@ -53,10 +55,10 @@ def _number(plan: Plan, number: int, wetness: str) -> None:
         )
     else:
         st.selectbox("Notch", notches, None, key="own_notch", placeholder="as the rules say")
-    st.text_input("Why", key="own_why", max_chars=300)
-    st.text_input("Your initials", key="own_initials", max_chars=12)
-    if fault := st.session_state.pop("own_fault", None):
-        st.html(f'<p class="zp-fault" role="alert">{escape(fault)}</p>')
+    st.text_input("Why", key="own_why", max_chars=300, persist_state="session")
+    st.text_input("Your initials", key="own_initials", max_chars=12, persist_state="session")
+    if told := st.session_state.pop("own_fault", None):
+        st.html(fault(told, {}))
     st.button("Put it in place", key="own_put", on_click=_put_number, args=(plan, number, wetness))
 
 
@@ -94,6 +96,8 @@ def _edges(plan: Plan, number: int) -> None:
     with left:
         way = st.selectbox("Part", WAYS, key="part_way")
     right.button(f"Part zone {number}", on_click=_part, args=(plan, number, way))
+    if told := st.session_state.pop("edge_fault", None):
+        st.html(fault(told, {}))
     st.html("<p class='zp-change'>A line of your own parts zones too: draw it under Draw.</p>")
 
 
@@ -104,8 +108,12 @@ def _join(plan: Plan, number: int, other: int) -> None:
 
 
 def _part(plan: Plan, number: int, way: str) -> None:
-    _add(halved(plan, number, way))
-    st.session_state["zone_at"] = place_in(plan, number)
+    try:
+        _add(halved(plan, number, way))
+    except LayerError as error:
+        st.session_state["edge_fault"] = str(error)
+    else:
+        st.session_state["zone_at"] = place_in(plan, number)
 
 
 def _name(plan: Plan, number: int) -> None:
@@ -130,9 +138,10 @@ def _list(plan: Plan) -> None:
         return
     with st.container(key="changes"):
         st.html("<h2 class='zp-change'>Changed by hand</h2>")
-        for place, edit in enumerate(edits):
+        for place, edit in enumerate(edits):  # counted from 1, as the plan's notes count them
             left, right = st.columns([5, 1], vertical_alignment="center")
-            left.html(f"<p class='zp-change'>{escape(in_words(edit, plan))}</p>")
+            told = f"{place + 1}. {in_words(edit, plan)}"
+            left.html(f"<p class='zp-change'>{escape(told)}</p>")
             right.button("Take back", key=f"take-back-{place}", on_click=_take_back, args=(place,))
 
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from zoneplan.export.picture import FONT, HATCHES, INK, PAPER, STEPS
+from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns
 from zoneplan.pages.words import percent, pounds
 
 _WIDE = 420.0  # of a drawing, in its own pixels
@@ -151,16 +151,10 @@ def _text(words: str, x: float, y: float, anchor: str, *, bold: bool = False) ->
 
 
 def _figure(caption: str, alt: str, body: str, high: float) -> str:
-    patterns = "".join(
-        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" height="{side}" '
-        f'patternTransform="scale({_PX_PER_MM}) rotate({turn})">'
-        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
-        for name, (side, turn, drawing) in HATCHES.items()
-    )
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDE:g}" height="{high:g}" '
         f'viewBox="0 0 {_WIDE:g} {high:g}" font-family="{FONT}" font-size="13" fill="{INK}">'
-        f"<defs>{patterns}</defs>{body}</svg>"
+        f"<defs>{hatch_patterns(_PX_PER_MM)}</defs>{body}</svg>"
     )
     link = f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
     return (

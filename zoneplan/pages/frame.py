@@ -8,6 +8,7 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.pages import state
 from zoneplan.pages.ask import WORDS, ask, ask_further
+from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, needed
 from zoneplan.work.asked import Asked
 
@@ -32,7 +33,6 @@ def frame() -> None:
         [
             st.Page(_HERE / file, title=title, url_path=path, default=path is None)
             for file, (title, path) in PAGES.items()
-            if (_HERE / file).exists()
         ],
         position="top",
     )
@@ -40,12 +40,18 @@ def frame() -> None:
     question = ask()
     if isinstance(question, Asked):
         state.note(question)
+    state.keep()
+    state.desk().missing = isinstance(question, str)
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     if state.desk().said:
         st.html(f'<p class="zp-said" role="status">{escape(state.desk().said or "")}</p>')
         state.desk().said = None
-    if _answer(question) or page.title in WITHOUT_A_PLAN:
+    opened = st.empty()
+    there = _answer(question)
+    if told := told_of_opened():
+        opened.html(told)
+    if there or page.title in WITHOUT_A_PLAN:
         page.run()
 
 

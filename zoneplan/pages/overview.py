@@ -8,9 +8,10 @@ from collections.abc import Mapping
 from html import escape
 
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
-from zoneplan.pages.words import acres, percent, pounds, setting, soil
+from zoneplan.pages.words import acres, called, percent, pounds, setting
 from zoneplan.prescription import Plan, ZoneSetting
 from zoneplan.rowunit import words
+from zoneplan.rules.rule import Reason
 from zoneplan.units import to
 
 CAUTIONS = (
@@ -54,7 +55,7 @@ def whole_field(plan: Plan, wetness: str) -> str:
 def legend(plan: Plan, wetness: str) -> str:
     """Say what the shades of the map mean."""
     rows = "".join(
-        f'<li><img alt="" src="{_picture(kind)}"><span><strong>{escape(kind.label)}</strong> '
+        f'<li><img alt="" src="{swatch(kind)}"><span><strong>{escape(kind.label)}</strong> '
         f"{'zone' if len(kind.zones) == 1 else 'zones'} {', '.join(map(str, kind.zones))}"
         "</span></li>"
         for kind in map_classes(plan, wetness)
@@ -108,7 +109,7 @@ def fault(message: str, words: Mapping[str, str]) -> str:
     )
 
 
-def _picture(kind: MapClass) -> str:
+def swatch(kind: MapClass) -> str:
     """A swatch as a link, for the page takes no drawings in its HTML."""
     return f"data:image/svg+xml;base64,{base64.b64encode(swatch_svg(kind).encode()).decode()}"
 
@@ -120,14 +121,20 @@ def _row(plan: Plan, zone: ZoneSetting, wetness: str) -> str:
         numbers = f'<td colspan="{span}">{"WAIT" if moisture.wait else "no numbers"}</td>'
     else:
         numbers = (
-            f"<td>{pounds(moisture.margin_n)}</td><td>{escape(moisture.closing_notch or '')}</td>"
+            f"<td>{pounds(moisture.margin_n)}{_hand(moisture.by_hand)}</td>"
+            f"<td>{escape(moisture.closing_notch or '')}{_hand(moisture.closing_by_hand)}</td>"
         )
         if _sets_more(plan):
             numbers += f"<td>{setting(moisture.setting, plan.setting_unit)}</td>"
     return (
         f'<tr><th scope="row">{zone.zone.id}</th><td>{acres(zone.zone.area_ha)}</td>'
-        f"<td>{escape(soil(zone.zone.facts))}</td>{numbers}</tr>"
+        f"<td>{escape(called(zone.zone))}</td>{numbers}</tr>"
     )
+
+
+def _hand(link: Reason | None) -> str:
+    """Mark a number that a person put in place of the rules'."""
+    return "" if link is None else ' <small class="zp-hand">by hand</small>'
 
 
 def _sets_more(plan: Plan) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from html import escape
 
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
-from zoneplan.pages.words import UNKNOWN, acres, percent, pounds, setting, soil, span
+from zoneplan.pages.words import UNKNOWN, acres, called, percent, pounds, setting, span
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.fill import AtFill, at_fill
@@ -20,7 +20,7 @@ def zone_sheet(plan: Plan, number: int, wetness: str, fill: float | None = None)
     fill = plan.machine.fill_full if fill is None else fill
     zone = next(it for it in plan.settings if it.zone.id == number)
     moisture = zone.moistures[wetness]
-    title = f"Zone {number}: {soil(zone.zone.facts)}"
+    title = f"Zone {number}: {called(zone.zone)}"
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{acres(zone.zone.area_ha)} acres, {wetness}</p>'

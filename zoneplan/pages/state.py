@@ -16,11 +16,14 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.export.manifest import Options
+from zoneplan.export.preview import pages_of
 from zoneplan.field.layer import COLUMNS
 from zoneplan.progress import watched
 from zoneplan.work.answer import Answer, Made, files_of, machine_asked, plan_on
 from zoneplan.work.asked import OWN_MACHINE, Asked, Drawn, Ground, Upload
 from zoneplan.work.ground import read_ground
+from zoneplan.work.saved import Opened
 from zoneplan.zones.edit import Edit
 
 OWN_FIELD = "files of my own"
@@ -45,11 +48,15 @@ class Desk:
     rules: tuple[Upload, ...] = ()
     edits: tuple[Edit, ...] = ()
     now: Asked | None = None
+    address: str | None = None  # that a reload finds it by
     past: list[Asked] = field(default_factory=list)
     future: list[Asked] = field(default_factory=list)
     beside: dict[str, Asked] = field(default_factory=dict)  # kept to compare with, by name
-    stopped: Asked | None = None  # what was not finished, as a person wanted
-    said: str | None = None  # of what was opened
+    missing: bool = False  # whether something of the question is still to give
+    stopped: Hashable = None  # what was not finished, as a person wanted
+    said: str | None = None  # of what was just done
+    opened: Opened | None = None  # the saved plan that the question comes from
+    refused: tuple[str, str] | None = None  # what could not be opened: the chooser, and why
 
 
 def desk() -> Desk:
@@ -62,12 +69,12 @@ def desk() -> Desk:
 
 def asked() -> Asked | None:
     """The question that stands; None while something of it is missing."""
-    return desk().now
+    return None if desk().missing else desk().now
 
 
 def current() -> Answer | None:
     """The answer to it, for pages: they run once it is there."""
-    now = desk().now
+    now = asked()
     return None if now is None else _thoughts().get(("answer", now))
 
 
@@ -107,9 +114,18 @@ def answered(question: Asked) -> Answer:
     return _known(("answer", question), think)
 
 
-def made(question: Asked) -> Made:
+def made(question: Asked, options: Options) -> Made:
     """Make the files of the plan that answers a question."""
-    return _known(("files", question), lambda: files_of(answered(question).plan))
+    return _known(("files", question, options), lambda: files_of(answered(question).plan, options))
+
+
+def pictured(question: Asked, sheet: str, options: Options) -> list[bytes]:
+    """Picture the pages of a sheet as it will be printed."""
+    paper, units = options.paper, options.units
+    return _known(
+        ("pages", question, sheet, paper, units),
+        lambda: pages_of(answered(question).plan, sheet, paper=paper, units=units),
+    )
 
 
 def change(**parts: Any) -> None:
@@ -163,7 +179,6 @@ def note(question: Asked) -> None:
         else:
             it.future.clear()
     it.now = question
-    keep()
 
 
 def undo() -> None:
@@ -174,7 +189,6 @@ def undo() -> None:
         it.future.append(it.now)
         it.now = before
         put(before)
-        keep()
 
 
 def redo() -> None:
@@ -184,7 +198,6 @@ def redo() -> None:
         it.past.append(it.now)
         it.now = it.future.pop()
         put(it.now)
-        keep()
 
 
 # ---- what a reload finds again ------------------------------------------------------------------
@@ -197,16 +210,20 @@ def _shelf() -> OrderedDict[str, Desk]:
 
 
 def keep() -> None:
-    """Keep this session's work under its address, so that a reload finds it."""
-    address = st.query_params.get(ADDRESS)
-    shelf = _shelf()
-    if address is None or shelf.get(address) is not desk():
-        address = secrets.token_urlsafe(16)
-        st.query_params[ADDRESS] = address
-    shelf[address] = desk()
-    shelf.move_to_end(address)
+    """Keep this session's work under its address, so that a reload finds it.
+
+    Call it at every run: a turn to another page takes the address away.
+    """
+    it, shelf = desk(), _shelf()
+    if it.now is None:
+        return
+    it.address = it.address or secrets.token_urlsafe(16)
+    shelf[it.address] = it
+    shelf.move_to_end(it.address)
     while len(shelf) > MOST_KEPT:
         shelf.popitem(last=False)
+    if st.query_params.get(ADDRESS) != it.address:
+        st.query_params[ADDRESS] = it.address
 
 
 def find_again() -> None:
@@ -218,7 +235,7 @@ def find_again() -> None:
         return
     # A desk of its own: whoever opens the address too does not work on the same.
     st.session_state["desk"] = replace(
-        kept, past=[*kept.past], future=[*kept.future], beside={**kept.beside}
+        kept, past=[*kept.past], future=[*kept.future], beside={**kept.beside}, address=None
     )
     if kept.now:
         put(kept.now)
@@ -227,8 +244,17 @@ def find_again() -> None:
 # ---- long work ---------------------------------------------------------------------------------
 
 
-def watching(question: Asked, work: Callable[[], Thing]) -> Thing | None:
+def watching(question: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Thing | None:
     """Do work that may be long: show how far it is, and a button that stops it.
+
+    Parameters
+    ----------
+    question : Hashable
+        What is worked at, be it a question or something else.
+    work : callable
+        Does it.
+    stop : str
+        Key of the button: no two in one run may have the same.
 
     Returns
     -------
@@ -249,9 +275,9 @@ def watching(question: Asked, work: Callable[[], Thing]) -> Thing | None:
         if time.monotonic() < due:
             return
         if line is None:
-            with place.container(key="busy"):
+            with place.container(key=f"busy-{stop}"):
                 line = st.empty()
-                st.button("Stop", key="stop", on_click=_stop, args=(question,))
+                st.button("Stop", key=stop, on_click=_stop, args=(question,))
         line.html(f'<p class="zp-busy" role="status">{escape(doing)} ...</p>')
         due = time.monotonic() + _AGAIN_S
 
@@ -267,7 +293,7 @@ def watching(question: Asked, work: Callable[[], Thing]) -> Thing | None:
     return done
 
 
-def _stop(question: Asked) -> None:
+def _stop(question: Hashable) -> None:
     desk().stopped = question
 
 

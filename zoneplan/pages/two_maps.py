@@ -8,7 +8,15 @@ from typing import NamedTuple
 
 import shapely
 
-from zoneplan.export.picture import FONT, HATCHES, INK, PAPER, MapClass, map_classes, swatch_svg
+from zoneplan.export.picture import (
+    FONT,
+    INK,
+    PAPER,
+    MapClass,
+    hatch_patterns,
+    map_classes,
+    swatch_svg,
+)
 from zoneplan.field.crs import move
 from zoneplan.prescription import Plan
 
@@ -106,17 +114,11 @@ def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: Frame) -> str:
             f'<text x="{x}" y="{y}" dy="4.6" text-anchor="middle">{it.zone.id}</text>'
         )
     outline = path(move(plan.field.shape, plan.field.crs, frame.crs))
-    patterns = "".join(
-        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" height="{side}" '
-        f'patternTransform="scale({_PX_PER_MM}) rotate({turn})">'
-        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
-        for name, (side, turn, drawing) in HATCHES.items()
-    )
     wide, high = (east - west) * px + 2 * _EDGE, (north - south) * px + 2 * _EDGE
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.1f}" height="{high:.1f}" '
         f'viewBox="0 0 {wide:.1f} {high:.1f}" font-family="{FONT}" font-size="13" '
-        f'font-weight="600" fill="{INK}"><defs>{patterns}</defs>{"".join(drawn)}'
+        f'font-weight="600" fill="{INK}"><defs>{hatch_patterns(_PX_PER_MM)}</defs>{"".join(drawn)}'
         f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="3"/>'
         f"{''.join(numbers)}</svg>"
     )

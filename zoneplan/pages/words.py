@@ -2,6 +2,7 @@
 
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA, to
+from zoneplan.zones.zone import Zone
 
 UNKNOWN = "–"
 
@@ -63,6 +64,11 @@ def soil(facts: SoilFacts) -> str:
     if facts.ground == "soil":
         return facts.texture or "no texture data"
     return facts.ground
+
+
+def called(zone: Zone) -> str:
+    """Say what a zone is: by the name that a person gave it, and by its soil."""
+    return f"{zone.name}, {soil(zone.facts)}" if zone.name else soil(zone.facts)
 
 
 def _whole(value: float) -> str:

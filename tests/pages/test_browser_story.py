@@ -1,0 +1,135 @@
+"""The whole story in Chromium with the network cut, and every page held to WCAG 2.1 AA."""
+
+import io
+import json
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+from pypdf import PdfReader
+
+from tests.pages.uploads import boundary, machine, survey
+from tests.pages.visit import Visit, elsewhere
+from zoneplan.pages.ask import MACHINE_FILE
+from zoneplan.pages.frame import PAGES
+from zoneplan.pages.opened import SAVED
+
+pytestmark = pytest.mark.browser
+
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
+
+
+def files_of(*sent):
+    return [{"name": name, "mimeType": kind, "buffer": data} for name, data, kind in sent]
+
+
+def taken(visit, label):
+    """Press a download, and give what comes."""
+    with visit.page.expect_download() as download:
+        visit.page.get_by_role("button", name=label, exact=True).click()
+    return download.value.path().read_bytes()
+
+
+def fill(visit, label, value):
+    box = visit.page.get_by_label(label, exact=True)
+    box.fill(value)
+    box.press("Tab")
+    visit.at_rest()
+
+
+def numbers(visit):
+    """The table of zones, as it reads."""
+    return visit.page.locator("table.zp-zones").first.inner_text()
+
+
+def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called):
+    page = visit.page
+    visit.send(boundary("bottom"), survey("bottom"))
+    visit.choose("Machine", MACHINE_FILE)
+    page.locator("[data-testid=stFileUploader]", has_text="Machine file").locator(
+        "input[type=file]"
+    ).set_input_files(files_of(machine("bottom")))
+    expect(page.locator("h1")).to_have_text("River bottom")
+    expect(page.get_by_role("region", name="What was found")).to_contain_text("soil survey")
+    expect(visit.zones).to_have_count(11)
+    visit.click_zone(5)
+    expect(visit.title).to_contain_text("Zone 5: silt loam")
+    before = numbers(visit)
+
+    visit.turn_to("Rules")
+    page.get_by_role("combobox", name="Rule").press_sequentially("medium-moist")
+    page.get_by_role("option", name="(medium-moist)").click()
+    fill(visit, "Aim for, lb", "125")
+    fill(visit, "Why", "Our silt loams crust.")
+    fill(visit, "Name of the local copy", "Ours")
+    fill(visit, "Your initials", "AB")
+    page.get_by_role("button", name="Keep as my copy").click()
+    expect(page.locator(".zp-rules-moved")).to_contain_text("+")
+
+    visit.turn_to("Field")
+    expect(visit.title).to_contain_text("Zone 5: silt loam")
+    expect(page.locator("table.zp-zones").first).not_to_have_text(before)
+    page.get_by_text("Change zone 5").click()
+    fill(visit, "Load on the gauge wheels, lb a row", "140")
+    fill(visit, "Why", "Dug here: the furrow was too shallow.")
+    fill(visit, "Your initials", "CD")
+    page.get_by_role("button", name="Put it in place").click()
+    expect(page.locator("table.zp-zones").first).to_contain_text("140 lb by hand")
+    mine = numbers(visit)
+
+    # On paper, from the browser: the plan is there, the boxes are not.
+    printed = PdfReader(io.BytesIO(page.pdf(format="Letter")))
+    text = " ".join(sheet.extract_text() for sheet in printed.pages)
+    assert "River bottom" in text
+    assert "Dug here: the furrow was too shallow." in text
+    assert "Ground covered by residue" not in text
+    assert "Put it in place" not in text
+
+    visit.turn_to("Sheets and files")
+    preview = page.get_by_role("img", name="Printed summary, page 1")
+    expect(preview).to_be_visible()
+    assert preview.evaluate("it => it.naturalWidth") > 800
+    summary = PdfReader(io.BytesIO(taken(visit, "Printed summary")))
+    told = " ".join(sheet.extract_text() for sheet in summary.pages)
+    assert "140" in told
+    plan = json.loads(taken(visit, "The plan, for programs"))
+    chain = plan["zones"][4]["moistures"]["moist"]["reasons"]
+    assert [it["kind"] for it in chain][-1] == "override"
+    assert "judgement of AB" in " ".join(it["source"] for it in chain)
+    work = taken(visit, "Save the plan")
+
+    page.reload()
+    expect(page.locator("h1")).to_have_text("River bottom")
+    visit.turn_to("Field")
+    expect(page.locator("table.zp-zones").first).to_contain_text("140 lb by hand")
+    assert numbers(visit) == mine
+
+    other = Visit(chromium, address)
+    expect(other.page.locator("h1")).to_have_text("River bottom")
+    assert "by hand" not in numbers(other)  # a demo field's own plan: nobody else's is seen
+    other.choose("Which field", SAVED)
+    other.page.locator("[data-testid=stFileUploader] input[type=file]").first.set_input_files(
+        {"name": "ours.zip", "mimeType": "application/zip", "buffer": work}
+    )
+    expect(other.page.get_by_role("status")).to_contain_text("with the numbers it had")
+    expect(other.page.locator("table.zp-zones").first).to_contain_text("140 lb by hand")
+    assert numbers(other) == mine
+    other.turn_to("Sheets and files")
+    assert json.loads(taken(other, "The plan, for programs")) == plan
+    assert visit.outside == other.outside == []
+    assert elsewhere(called) == []
+
+
+@pytest.mark.parametrize("wide", [1280, 820])
+@pytest.mark.parametrize("title", [title for title, _ in PAGES.values()])
+def test_every_page_passes_an_accessibility_check(visit, title, wide):
+    visit.page.set_viewport_size({"width": wide, "height": 1100})
+    expect(visit.title).to_contain_text("Zone 1")
+    if title != "Field":
+        visit.turn_to(title)
+    visit.at_rest()
+    visit.page.wait_for_timeout(1000)  # pictures and maps
+    found = Axe().run(visit.page, options=RULES).response["violations"]
+    told = [(it["id"], node["html"][:160]) for it in found for node in it["nodes"]]
+    assert told == []
+    assert visit.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
