@@ -44,7 +44,7 @@ def test_the_first_of_two_that_overlap_wins_and_it_is_said(tmp_path):
     # WORKED: they share 200 x 100 m2 of the field.
     rows = [{"name": "low"}, {"name": "high"}]
     layer = read_drawn(write_geojson(tmp_path / "d.geojson", [WEST, SOUTH], rows), field_of(SQUARE))
-    assert layer.notes == ("low and high overlap on 2.00 ha: low is drawn first, and wins",)
+    assert layer.notes == ("low and high overlap on 2.00 ha: low comes first, and wins",)
     assert parts_ha(layer) == pytest.approx({"low": 8, "high": 2, None: 6}, abs=1e-3)
 
 

@@ -3,12 +3,16 @@
 import time
 
 import pytest
+from shapely import to_geojson
 from streamlit.testing.v1 import AppTest
 
 from tests.pages.test_app import APP, fault, opened, own, shown
-from tests.pages.uploads import EAST, TWO_SOILS, WEST, features, square, upload
+from tests.pages.uploads import DEMOS, EAST, SQUARE, TWO_SOILS, WEST, features, square, upload
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.outline import read_field
 from zoneplan.pages import state
 from zoneplan.pages.ask import OWN_FIELD
+from zoneplan.work.asked import Drawn
 
 
 def press(app, key):
@@ -153,3 +157,32 @@ def test_what_was_stopped_can_go_on():
     assert "Every zone" in shown(app)
     press(app, "undo")
     assert shown(app) == said
+
+
+def test_another_field_does_not_get_what_was_drawn_or_changed_on_the_one_before():
+    app = opened("level")
+    corner = drawn_square("level")
+    app.session_state["desk"].drawn = (corner,)
+    said = shown(app.run())
+    assert "<li>3 zones</li>" in said
+    app.selectbox(key="field").set_value("creek").run()
+    assert app.session_state["desk"].now.drawn == ()
+    press(app, "undo")
+    assert shown(app) == said
+
+
+def test_a_boundary_drawn_before_there_is_a_plan_is_found_after_a_reload():
+    app = opened(OWN_FIELD)
+    app.session_state["desk"].drawn = (Drawn("boundary", "Ours", to_geojson(SQUARE)),)
+    app.run()
+    again = reloaded(app)
+    assert again.selectbox(key="field").value == OWN_FIELD
+    again.file_uploader(key="soils").set_value([TWO_SOILS]).run()
+    assert "<h1>Ours</h1>" in shown(again)
+
+
+def drawn_square(name):
+    """A zone of a hectare about a demo field's middle."""
+    field = read_field(DEMOS[name].boundary)
+    ground = move(field.shape.representative_point().buffer(56.5), field.crs, WGS_84)
+    return Drawn("zone", "Knoll", to_geojson(ground))

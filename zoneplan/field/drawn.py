@@ -115,5 +115,5 @@ def _overlaps(drawn: gpd.GeoDataFrame, field: Field) -> Iterator[str]:
         if wide and parts[one] != parts[other]:
             yield (
                 f"{parts[one]} and {parts[other]} overlap on {ground.area / M2_PER_HA:.2f} ha: "
-                f"{parts[one]} is drawn first, and wins"
+                f"{parts[one]} comes first, and wins"
             )

@@ -130,6 +130,7 @@ def _field() -> Ground | str | None:
         [*names, OWN_FIELD, SAVED],
         key="field",
         format_func=lambda it: f"{it.capitalize()} (demo)" if it in names else it,
+        on_change=_leave_drawings,
     )
     if name == SAVED:
         chooser("side")
@@ -175,6 +176,16 @@ def _field() -> Ground | str | None:
         columns=tuple((part, name) for part, name in columns if name),
         raster_unit=unit,
     )
+
+
+def _leave_drawings() -> None:
+    """On the way to another field, leave what was drawn and changed on the one before."""
+    it, field = desk(), st.session_state["field"]
+    if it.now is None or field == SAVED:
+        return
+    before = it.now.ground if isinstance(it.now.ground, str) else OWN_FIELD
+    if field != before:
+        it.drawn, it.edits = (), ()
 
 
 def _headland() -> tuple[int, tuple[str, ...]]:
@@ -238,19 +249,19 @@ def _zones() -> tuple[float | None, float | None, int | None]:
 
 def _file(label: str, box: str, help: str | None = None) -> Upload | None:
     """A chooser for one file; None while there is none."""
-    sent = st.file_uploader(label, key=_key(box), help=help)
+    sent = st.file_uploader(label, key=box_key(box), help=help)
     if sent is not None:
-        return _upload(sent)
+        return as_upload(sent)
     return next(iter(_kept(box)), None)
 
 
 def _files(label: str, box: str) -> tuple[Upload, ...]:
     """A chooser for files: those kept from before come first."""
-    sent = st.file_uploader(label, accept_multiple_files=True, key=_key(box))
-    return (*_kept(box), *map(_upload, sent))
+    sent = st.file_uploader(label, accept_multiple_files=True, key=box_key(box))
+    return (*_kept(box), *map(as_upload, sent))
 
 
-def _key(box: str) -> str:
+def box_key(box: str) -> str:
     """A chooser's key: another once the desk was laid out anew, for no chooser can be filled."""
     fresh = desk().fresh
     return f"{box}-{fresh}" if fresh else box
@@ -283,5 +294,6 @@ def _line(label: str, key: str, example: str | None = None, help: str | None = N
     return st.text_input(label, key=key, placeholder=example, help=help).strip() or None
 
 
-def _upload(sent: _Sent) -> Upload:
+def as_upload(sent: _Sent) -> Upload:
+    """Take a file as a chooser hands it out."""
     return Upload(sent.name, sent.getvalue())

@@ -44,10 +44,10 @@ def frame() -> None:
     state.desk().missing = isinstance(question, str)
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
-    if state.desk().said:
-        st.html(f'<p class="zp-said" role="status">{escape(state.desk().said or "")}</p>')
+    said, opened = st.empty(), st.empty()  # always there, so that a map below stays in its place
+    if it := state.desk().said:
+        said.html(f'<p class="zp-said" role="status">{escape(it)}</p>')
         state.desk().said = None
-    opened = st.empty()
     there = _answer(question)
     if told := told_of_opened():
         opened.html(told)

@@ -131,6 +131,6 @@ def _sent(box: str) -> tuple[Upload, ...]:
     """Files that came in by a box on the side; none of them where a demo field is asked for."""
     if st.session_state.get("field") != OWN_FIELD:
         return ()
-    chosen = st.session_state.get(ask._key(box)) or []
+    chosen = st.session_state.get(ask.box_key(box)) or []
     files = chosen if isinstance(chosen, list) else [chosen]
-    return (*desk().files.get(box, ()), *map(ask._upload, files))
+    return (*desk().files.get(box, ()), *map(ask.as_upload, files))

@@ -215,7 +215,7 @@ def keep() -> None:
     Call it at every run: a turn to another page takes the address away.
     """
     it, shelf = desk(), _shelf()
-    if it.now is None:
+    if it.now is None and not it.drawn:
         return
     it.address = it.address or secrets.token_urlsafe(16)
     shelf[it.address] = it
@@ -239,6 +239,8 @@ def find_again() -> None:
     )
     if kept.now:
         put(kept.now)
+    else:  # something was drawn, and more is still to be given
+        st.session_state["field"] = OWN_FIELD
 
 
 # ---- long work ---------------------------------------------------------------------------------
