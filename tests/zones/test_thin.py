@@ -10,7 +10,7 @@ import shapely
 import shapely.affinity
 from scipy import ndimage
 
-from tests.zones.ground import cells, decide, grid, marked, soil, triangles
+from tests.zones.ground import cells, decide, decide_needs, grid, marked, soil, triangles
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
@@ -67,6 +67,17 @@ def test_on_squares_no_part_that_blocks_leave_is_as_large_as_a_block(seed, width
     assert largest_thin(zone_of_each(rows, zones), width) < width**2
 
 
+# Ours, found by trying: zones that join to be so few leave a part that is large.
+@pytest.mark.parametrize("seed", [33, 39])
+def test_nor_when_no_more_than_so_many_zones_are_asked_for(seed):
+    rows = loads(seed)
+    asked = {"alike_n": 20.0, "least_area_m2": 0.0, "least_width_m": 2.0, "most_zones": 3}
+    zoned = build_zones(squares(rows), decide_needs, **asked)
+    assert len(zoned.zones) <= 3
+    assert largest_thin(zone_of_each(rows, zoned.zones), 2) < 4
+    assert zoned.kept[0][0] >= len(zoned.zones)
+
+
 def test_what_is_thin_and_cannot_go_anywhere_makes_zones_join(monkeypatch):
     # Ours, found by trying: no other zone gets less thin by any of the large thin parts.
     rows = np.array(
@@ -101,10 +112,10 @@ def largest_thin_m2(zones, width_m, of=None):
 
 
 @pytest.mark.parametrize("straighten_m", [0.0, 3.0])
-@pytest.mark.parametrize("width_m", [8.0, 15.0, 30.0])
+@pytest.mark.parametrize("width_m", [8.0, 20.0])
 @pytest.mark.parametrize("draw", [cells, triangles])
 def test_on_random_ground_no_thin_part_is_as_large_as_a_square(draw, width_m, straighten_m):
-    for seed in range(4):
+    for seed in range(3):
         ground = draw(seed)
         zoned = build_zones(
             ground,
@@ -148,17 +159,28 @@ def test_on_the_demo_fields(demo):
     assert largest_thin_m2([it.zone for it in wider.settings], 25.0) < 25.0**2
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_a_millimetre_to_the_side_moves_nothing_on_squares(seed):
-    # Squares of one size and four loads: every tie there can be.
-    ground = squares(loads(seed))
+def assert_only_moved(ground, asked):
+    """Draw it again a millimetre to the side: the same zones, as far to the side."""
     moved = ground.set_geometry(ground.translate(0.001, 0.001))
-    asked = {"alike_n": 20.0, "least_area_m2": 3.0, "least_width_m": 2.0}
     here, there = (build_zones(drawn, decide, **asked).zones for drawn in (ground, moved))
     assert [zone.soils for zone in here] == [
-        tuple((name, pytest.approx(share, rel=1e-6)) for name, share in zone.soils)
+        tuple((name, pytest.approx(share, rel=1e-5)) for name, share in zone.soils)
         for zone in there
     ]
     for one, other in zip(here, there, strict=True):
         back = shapely.affinity.translate(other.shape, -0.001, -0.001)
-        assert one.shape.symmetric_difference(back).area < 1e-6 * one.shape.area
+        assert one.shape.symmetric_difference(back).area < 1e-5 * one.shape.area
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_millimetre_to_the_side_moves_nothing_on_squares(seed):
+    # Squares of one size and four loads: every tie there can be.
+    asked = {"alike_n": 20.0, "least_area_m2": 3.0, "least_width_m": 2.0}
+    assert_only_moved(squares(loads(seed)), asked)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("draw", [cells, triangles])
+def test_a_millimetre_to_the_side_moves_nothing_where_teeth_are_cut(draw, seed):
+    asked = {"alike_n": 40.0, "least_area_m2": 0.0, "least_width_m": 20.0}
+    assert_only_moved(draw(seed), asked)
