@@ -59,7 +59,7 @@ def test_machines_are_told_apart_line_by_line():
         "springs at fixed positions",
         "hydraulic cylinder on each row",
     )
-    assert told["positions"] == ("0 lb, 125 lb, 250 lb, 400 lb", "–")
+    assert told["positions"] == ("0 lb, 125 lb, 250 lb, 375 lb", "–")
     # Two of one name that are built otherwise are not the same.
     heavier = replace(plan.machine, unit_weight_n=1500.0)
     assert [it.what for it in differences(plan, replace(plan, machine=heavier))] == [

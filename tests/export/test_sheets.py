@@ -383,7 +383,7 @@ def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
         "Attachments 25 lb",
         "Seed 89 lb full (100 % of 1.59 bu at 56 lb/bu), 18 lb at refill (20 %)",
         "Closing notches light: 36, middle: 79, firm: 124 lb",
-        "Spring positions 0, 125, 250, 400 lb",
+        "Spring positions 0, 125, 250, 375 lb",
         "Load swing assumed, not measured",
     ):
         assert said in agronomist()

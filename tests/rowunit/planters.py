@@ -11,7 +11,8 @@ PSI = KPA_PER_PSI
 FIVE_MPH = 5 * MPS_PER_MPH
 
 CHART = ((0.0, 0.0), (30 * PSI, 24 * LB), (60 * PSI, 144 * LB), (100 * PSI, 400 * LB))
-SPRINGS = Springs()
+# Check values: common practice, no source.
+SPRINGS = Springs(positions_n=tuple(pounds * LB for pounds in (0, 125, 250, 400)))
 SET_AIR = SetAir(chart=CHART, retrim_s=1800, drift_kpa_per_h=4 * PSI)
 LOOPED_AIR = LoopedAir(chart=CHART, sections=3, sensors=2, delay_s=1, time_constant_s=3)
 HYDRAULIC = Hydraulic(least_n=-50 * LB, most_n=300 * LB, delay_s=0.2, time_constant_s=0.3)

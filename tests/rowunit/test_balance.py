@@ -18,7 +18,8 @@ def test_downforce_needed_with_seed_and_without():
 
 
 def test_margin_left_by_two_spring_positions():
-    # WORKED. 220 + 250 - 250 - 60 = 160; 220 + 125 - 250 - 60 = 35.
+    # WORKED. 220 + 250 - 250 - 60 = 160; 220 + 125 - 250 - 60 = 35. The positions are common
+    # practice, no source.
     assert margin_left_n(220, 250, 250, 60) == 160
     assert margin_left_n(220, 125, 250, 60) == 35
 
@@ -58,9 +59,10 @@ def test_weight_is_the_unit_what_hangs_on_it_and_the_seed():
 
 
 def test_spring_positions_in_newtons():
-    # WORKED. 125, 250 and 400 lb × 4.44822 N/lbf.
-    assert pytest.approx([0, 556.0, 1112.1, 1779.3], abs=0.05) == SPRING_POSITIONS_N
-    assert pytest.approx([n * constants.lbf for n in (0, 125, 250, 400)]) == SPRING_POSITIONS_N
+    # WORKED. 100, 200, 300 and 400 lb × 4.44822 N/lbf.
+    assert pytest.approx([0, 444.8, 889.6, 1334.5, 1779.3], abs=0.05) == SPRING_POSITIONS_N
+    even = [pounds * constants.lbf for pounds in range(0, 401, 100)]
+    assert pytest.approx(even) == SPRING_POSITIONS_N
 
 
 # common practice, no source. A bare row unit on scales, at three notches of the closing

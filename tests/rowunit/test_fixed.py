@@ -49,12 +49,26 @@ def test_the_quantile_costs_no_more_than_scipys_minimum(seed):
 def test_position_of_least_cost_is_not_always_the_nearest_to_the_best_force():
     # WORKED. Best force 150, nearer to 125 than to 250. 125: light 25·50·2 + 175·20·2 = 9500,
     # heavy 25·30 = 750, in all 10 250. 250: light 50·20·2 = 2000, heavy 150·30 + 100·50 = 9500,
-    # in all 11 500. With too light counted 4 to 1: 19 750 against 13 500.
+    # in all 11 500. With too light counted 4 to 1: 19 750 against 13 500. The positions are
+    # common practice, no source.
     needs, weights = [100, 150, 300], [30, 50, 20]
     assert fit(125, spread(needs, weights)).cost == 10_250
     assert fit(250, spread(needs, weights)).cost == 11_500
     assert best_position_n([0, 125, 250, 400], spread(needs, weights)) == 125
     assert best_position_n([0, 125, 250, 400], spread(needs, weights, 4.0)) == 250
+
+
+def test_position_of_least_cost_among_even_steps():
+    # WORKED. 100: 2·(50·50 + 200·20) = 13 000. 200: 100·30 + 50·50 + 2·100·20 = 9500. 300:
+    # 200·30 + 150·50 = 13 500. With too light counted 5 to 1: 32 500, 15 500 and 13 500.
+    needs, weights = [100, 150, 300], [30, 50, 20]
+    assert [fit(it, spread(needs, weights)).cost for it in (100, 200, 300)] == [
+        13_000,
+        9500,
+        13_500,
+    ]
+    assert best_position_n([0, 100, 200, 300, 400], spread(needs, weights)) == 200
+    assert best_position_n([0, 100, 200, 300, 400], spread(needs, weights, 5.0)) == 300
 
 
 def test_shares_left_too_light_and_too_heavy():

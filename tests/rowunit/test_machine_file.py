@@ -125,7 +125,7 @@ SPOILED = {
     "system not a table": ("springs", "[system]\nkind =", "system =", "is not a table"),
     "another system's key": ("springs", "positions =", "chart =", "system.chart: not a key here"),
     "no positions": ("springs", "positions = [", "positions = []\nx = [", "the list is empty"),
-    "positions out of order": ("springs", '"250 lb"', '"100 lb"', "position 3 does not rise"),
+    "positions out of order": ("springs", '"200 lb"', '"100 lb"', "position 3 does not rise"),
     "no chart": ("set-air", "chart = [", "x = [", "system.chart: missing"),
     "chart of one point": ("set-air", "chart = [", 'chart = [["0 psi", "0 lb"]]\nx = [', "fewer"),
     "chart not monotone": ("set-air", '"145 lb"', '"20 lb"', "system.chart: load 3 does not rise"),

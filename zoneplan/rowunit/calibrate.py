@@ -36,7 +36,7 @@ def read_observation(path: Path, machine: Machine) -> Observation:
     Parameters
     ----------
     path : Path
-        Keys: zone, wetness, fill, setting ("250 lb" or "30 psi"), and either `margin` with
+        Keys: zone, wetness, fill, setting ("200 lb" or "30 psi"), and either `margin` with
         `notch`, or the two weighed loads `gauge` and `closing`.
     machine : Machine
         Whose positions, chart and notches the observation must fit.

@@ -62,8 +62,8 @@ def best_position_n(positions_n: Iterable[float], spread: Spread) -> float:
     Examples
     --------
     >>> needs, hectares = np.array([100.0, 150.0, 300.0]), np.array([30.0, 50.0, 20.0])
-    >>> best_position_n([0.0, 125.0, 250.0], Spread(needs, hectares, light_to_heavy=2.0))
-    125.0
+    >>> best_position_n([0.0, 100.0, 200.0], Spread(needs, hectares, light_to_heavy=2.0))
+    200.0
     """
     return min(sorted(positions_n), key=lambda position_n: fit(position_n, spread).cost)
 

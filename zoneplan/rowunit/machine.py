@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from zoneplan.units import KG_PER_LB, M3_PER_BU, M_PER_IN, N_PER_LBF
 
 SYSTEMS = ("springs", "set-air", "looped-air", "hydraulic")
-SPRING_POSITIONS_N = tuple(pounds * N_PER_LBF for pounds in (0, 125, 250, 400))  # trade custom
+SPRING_POSITIONS_N = tuple(pounds * N_PER_LBF for pounds in (0, 100, 200, 300, 400))  # judged
 CORN_KG_M3 = 56 * KG_PER_LB / M3_PER_BU  # test weight of corn, US grain standards
 DISC_DIAMETER_M = 15 * M_PER_IN
 RETRIM_S = 1800.0

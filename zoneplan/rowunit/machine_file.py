@@ -205,9 +205,11 @@ def _up_to_rows(own: Table, table: Table, key: str) -> int:
 
 
 def _read_positions(own: Table) -> tuple[float, ...]:
-    values = own.many("positions", '["0 lb", "125 lb", "250 lb", "400 lb"]')
+    values = own.many("positions", '["0 lb", "100 lb", "200 lb", "300 lb", "400 lb"]')
     if own.values["positions"] == []:
-        own.fault("positions", "the list is empty. Leave the key out for 0, 125, 250 and 400 lb.")
+        own.fault(
+            "positions", "the list is empty. Leave the key out for steps of 100 lb up to 400."
+        )
     positions = [
         own.convert(f"positions, {number}", value, "force", "0 or more")
         for number, value in enumerate(values, start=1)
