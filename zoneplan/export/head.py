@@ -4,15 +4,15 @@ from typing import Any
 
 from zoneplan.export.paper import short
 from zoneplan.export.picture import map_classes, swatch_svg, zone_map_svg
-from zoneplan.export.quantities import (
+from zoneplan.prescription import Plan
+from zoneplan.rowunit.words import SYSTEM_WORDS
+from zoneplan.say.quantities import (
     UNKNOWN,
     figure,
     percent,
     setting_quantity,
     unit,
 )
-from zoneplan.prescription import Plan
-from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.units import N_PER_LBF
 
 MAP_WETNESS = "moist"

@@ -17,8 +17,8 @@ from shapely.geometry import Point, Polygon, box
 
 from zoneplan import units
 from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
-from zoneplan.export.quantities import span, unit
 from zoneplan.prescription import Plan
+from zoneplan.say.quantities import span, unit
 
 WIDTH_MM, HEIGHT_MM = 124.0, 84.0  # of the field, unless a sheet asks for less
 MANY = 12  # zones, beyond which their numbers are smaller

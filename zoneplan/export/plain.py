@@ -7,13 +7,13 @@ opener discs are "discs", a target that cannot be kept is told by what the wheel
 from collections.abc import Iterable, Sequence
 
 from zoneplan import units
-from zoneplan.export.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.export.zone_words import NOISE_N
 from zoneplan.field.shapes import Site
 from zoneplan.override import OVERRIDE
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.contact import WANTED_SHARES
 from zoneplan.rules.rule import Reason, Rule
+from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 
 SOILS = {  # texture group to what it is, and what that asks of the wheels

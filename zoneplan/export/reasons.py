@@ -5,11 +5,11 @@ from functools import partial
 from typing import Any
 
 from zoneplan.export.paper import capital
-from zoneplan.export.quantities import UNKNOWN, figure, number, percent, unit
 from zoneplan.export.zone_words import ground_words, named
 from zoneplan.override import OVERRIDE
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
+from zoneplan.say.quantities import UNKNOWN, figure, number, percent, unit
 
 JUDGEMENT = "judgement"  # what a rule without a source says
 

@@ -4,9 +4,9 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 
 from zoneplan.export.paper import capital
-from zoneplan.export.quantities import figure, percent
 from zoneplan.export.zone_words import named, soil_word
 from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.say.quantities import figure, percent
 from zoneplan.soil.water import WETNESSES
 
 Remark = tuple[str, str]  # where or when it holds, "" for always; and what is said

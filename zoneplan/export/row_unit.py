@@ -1,9 +1,9 @@
 """One row unit of the planter in words and figures, as the force balance takes it."""
 
-from zoneplan.export.quantities import figure, number, percent, plain, unit
 from zoneplan.prescription import Plan
 from zoneplan.rowunit.balance import seed_weight_n
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, SetAir, Springs
+from zoneplan.say.quantities import figure, number, percent, plain, unit
 
 
 def row_unit(plan: Plan, system: str) -> list[tuple[str, str]]:

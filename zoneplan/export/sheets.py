@@ -7,7 +7,6 @@ from typing import Any
 from zoneplan.export.feel import WAIT, WET, feels_for
 from zoneplan.export.head import head, zone_map
 from zoneplan.export.paper import capital, pdf
-from zoneplan.export.quantities import UNKNOWN, figure, number, percent, setting_quantity, span
 from zoneplan.export.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.remarks import Remark, from_rules, gathered, not_covered, of_zone
 from zoneplan.export.row_unit import row_unit
@@ -23,6 +22,7 @@ from zoneplan.export.zone_words import (
 )
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
+from zoneplan.say.quantities import UNKNOWN, figure, number, percent, setting_quantity, span
 from zoneplan.units import M_PER_FT
 
 CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (64.0, 36.0))  # from roomy to tight

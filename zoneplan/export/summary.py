@@ -7,11 +7,11 @@ from typing import Any
 
 from zoneplan.export.head import head, zone_map
 from zoneplan.export.paper import pdf
-from zoneplan.export.quantities import number
 from zoneplan.export.reasons import alike_chains, rule_tables, source_lines
 from zoneplan.export.remarks import gathered, notes
 from zoneplan.export.zone_words import called, cell, ground_words
 from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.say.quantities import number
 
 MAP_MM, SMALL_MAP_MM = (122.0, 96.0), (122.0, 74.0)
 FEW = 8  # zones; with more the map leaves their table some room

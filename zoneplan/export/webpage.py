@@ -11,9 +11,9 @@ from string import Template
 from zoneplan.export import plain
 from zoneplan.export.head import DOUBT_N
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_svg
-from zoneplan.export.quantities import figure, number, percent, unit
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rules.rule import Reason
+from zoneplan.say.quantities import figure, number, percent, unit
 from zoneplan.soil.water import WETNESSES
 
 MAP_MM = (84.0, 84.0)  # about the width of a phone

@@ -5,8 +5,8 @@ from itertools import groupby
 from typing import Any
 
 from zoneplan.export.paper import capital, short
-from zoneplan.export.quantities import UNKNOWN, number, percent, setting_quantity, span
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.say.quantities import UNKNOWN, number, percent, setting_quantity, span
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.marks import marks_of
 

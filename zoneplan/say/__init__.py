@@ -1,0 +1,1 @@
+"""Words: notices, reasons and figures told to a reader in a unit system."""

@@ -1,0 +1,107 @@
+"""Figures inside a sentence: a template's `{margin_n:load}` becomes "100 lb"."""
+
+from collections.abc import Callable, Mapping, Sequence
+from string import Formatter
+from typing import Any
+
+from zoneplan.say.quantities import figure, number, percent, plain, unit
+
+BOTH = "both"  # pounds, with newtons in brackets: for files, which anybody may open
+NOISE_N = 0.5  # a smaller load reads as none
+
+
+class Figures(Formatter):
+    """Fills a template's fields, each by its kind after the colon, in one unit system.
+
+    A value may be a pair: the span of several notices that are told as one.
+
+    >>> Figures("us").fill("needs {needed_n:load}", {"needed_n": 444.8})
+    'needs 100 lb'
+    >>> Figures("both").fill("needs {needed_n:load}", {"needed_n": (444.8, 889.6)})
+    'needs 100 to 200 lb (445 to 890 N)'
+    """
+
+    def __init__(self, units: str) -> None:
+        self.units = units
+
+    def fill(self, template: str, values: Mapping[str, Any]) -> str:
+        """Fill a template."""
+        return self.vformat(template, (), values)
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """Write one value; kinds that are no quantity are listed in `_KINDS`."""
+        kind = format_spec or "text"
+        if isinstance(value, tuple) and kind != "list":
+            low, high = value
+            if low == high or isinstance(low, str):
+                return self.format_field(low, kind)
+            return self._span(low, high, kind)
+        if kind in _KINDS:
+            return _KINDS[kind](self, value)
+        return self.quantity(value, kind)
+
+    def quantity(self, value: float | None, kind: str) -> str:
+        """Write a figure with its unit, in one system or in both."""
+        if self.units != BOTH:
+            return figure(value, kind, self.units)
+        return f"{figure(value, kind, 'us')} ({figure(value, kind, 'si')})"
+
+    def _span(self, low: float, high: float, kind: str) -> str:
+        if kind in _SIGNED and low * high > 0:  # "427 to 500 lb down"
+            ends = sorted((abs(low), abs(high)))
+            return f"{self._span(*ends, 'load')} {_SIGNED[kind][low > 0]}"
+        if kind in _KINDS:
+            one, other = (_KINDS[kind](self, it) for it in (low, high))
+            return one if one == other else f"{one} to {other}"
+        systems = ("us", "si") if self.units == BOTH else (self.units,)
+        told = []
+        for system in systems:
+            ends = dict.fromkeys(number(it, kind, system) for it in (low, high))
+            told.append(f"{' to '.join(ends)} {unit(kind, system)}")
+        return told[0] if len(told) == 1 else f"{told[0]} ({told[1]})"
+
+
+def _downforce(figures: Figures, force_n: float) -> str:
+    """A downforce, which may be a lift."""
+    if abs(force_n) < NOISE_N:
+        return "no downforce"
+    return f"{figures.quantity(abs(force_n), 'load')} {_SIGNED['downforce'][force_n > 0]}"
+
+
+def _gap(figures: Figures, gap_n: float) -> str:
+    """What a margin misses its target by; nothing where nobody could tell."""
+    if abs(gap_n) < NOISE_N:
+        return "as wanted"
+    return f"{figures.quantity(abs(gap_n), 'load')} {_SIGNED['gap'][gap_n > 0]}"
+
+
+_SIGNED = {"downforce": ("of lift", "down"), "gap": ("too little", "too much")}
+_KINDS: dict[str, Callable[[Figures, Any], str]] = {
+    "share": lambda _, value: percent(value),
+    "count": lambda _, value: plain(float(value)),
+    "ratio": lambda _, value: plain(float(value), 2),
+    "minutes": lambda _, value: f"{plain(value / 60)} min",
+    "downforce": _downforce,
+    "gap": _gap,
+    "list": lambda _, value: listing(value),
+    "text": lambda _, value: str(value),
+}
+
+
+def listing(words: Sequence[object]) -> str:
+    """Put things in a row.
+
+    >>> listing([1]), listing([1, 2, 5])
+    ('1', '1, 2 and 5')
+    """
+    *most, last = map(str, words)
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def sentence(words: str) -> str:
+    """Make a sentence.
+
+    >>> sentence("wait here")
+    'Wait here.'
+    """
+    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")

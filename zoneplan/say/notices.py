@@ -1,0 +1,117 @@
+"""Notices in words: one, or many told once with the zones and moistures that they hold for."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
+from typing import Any
+
+from zoneplan.notices import Notice, Severity
+from zoneplan.say.figures import BOTH, Figures, sentence
+from zoneplan.say.trade import TRADE
+from zoneplan.terms import Moisture
+
+Remark = tuple[str, str]  # where or when it holds, "" for always; and what is said
+
+# Figures of these belong together: a span of each would tell of ground that is nowhere.
+_WHOLE = ("misses-target", "at-one-pressure", "off-at-one-setting")
+
+
+def words(told: Notice, units: str = BOTH) -> str:
+    """Tell one notice as a sentence.
+
+    >>> from zoneplan.notices import notice
+    >>> words(notice("takes-lift", share=0.25))
+    '25 % of the planned area would take lift, hopper full.'
+    """
+    return _filled(told.code, dict(told.values), units)
+
+
+def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
+    """Tell every notice once, with the zones and moistures that it holds for.
+
+    Those of one code at one moisture that differ in their figures alone are told as one, with
+    the span of each figure.
+    """
+    alike: dict[tuple[Any, ...], list[Notice]] = {}
+    for told in notices:
+        alike.setdefault((told.moisture, *_kind(told)), []).append(told)
+    said: dict[str, dict[int | None, list[Moisture | None]]] = {}
+    for group in alike.values():
+        text = _filled(group[0].code, _spans(group), units)
+        for told in group:
+            when = said.setdefault(text, {}).setdefault(told.zone, [])
+            if told.moisture not in when:
+                when.append(told.moisture)
+    return [(_place(zones), text) for text, zones in said.items()]
+
+
+def watched(notices: Iterable[Notice], *severities: Severity) -> list[Notice]:
+    """Leave only notices of these severities."""
+    return [it for it in notices if it.severity in severities]
+
+
+def named(numbers: Sequence[int]) -> str:
+    """Name zones by their numbers.
+
+    >>> named([3]), named([1, 4, 5, 6])
+    ('zone 3', 'zones 1, 4 to 6')
+    """
+    return f"zone{'s' if len(numbers) > 1 else ''} {listed_numbers(numbers)}"
+
+
+def listed_numbers(numbers: Sequence[int]) -> str:
+    """List numbers, runs of more than two by their ends.
+
+    >>> listed_numbers([1, 2, 4, 5, 6])
+    '1, 2, 4 to 6'
+    """
+    runs = []
+    for _, grouped in groupby(enumerate(numbers), lambda it: it[1] - it[0]):
+        run = [number for _, number in grouped]
+        runs.append(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)))
+    return ", ".join(runs)
+
+
+def _filled(code: str, values: Mapping[str, Any], units: str) -> str:
+    template = TRADE[code]
+    text = template if isinstance(template, str) else template(values)
+    return sentence(Figures(units).fill(text, values))
+
+
+def _kind(told: Notice) -> tuple[Any, ...]:
+    """What has to be equal for two notices to be told as one."""
+    if told.code in _WHOLE:
+        return (told.code, told.rule, told.values)
+    fixed = tuple((name, it) for name, it in told.values if not _measured(it))
+    return (told.code, told.rule, fixed)
+
+
+def _measured(value: Any) -> bool:
+    return isinstance(value, float)
+
+
+def _spans(group: Sequence[Notice]) -> dict[str, Any]:
+    """The values of notices that are told as one: of each figure its least and its most."""
+    values = dict(group[0].values)
+    for name, first in group[0].values:
+        if _measured(first):
+            found = [float(it[name]) for it in group]
+            values[name] = (min(found), max(found))  # type: ignore[assignment]
+    return values
+
+
+def _place(zones: Mapping[int | None, Sequence[Moisture | None]]) -> str:
+    """Name zones by when a remark holds there: "Zones 1, 4, dry; zone 2, dry and moist"."""
+    by_when: dict[str, list[int | None]] = {}
+    for zone, moistures in zones.items():
+        by_when.setdefault(_when(moistures), []).append(zone)
+    parts = []
+    for when, numbers in by_when.items():
+        ids = sorted(it for it in numbers if it is not None)
+        parts.append(", ".join(it for it in (named(ids) if ids else "", when) if it))
+    told = "; ".join(it for it in parts if it)
+    return told[:1].upper() + told[1:]
+
+
+def _when(moistures: Sequence[Moisture | None]) -> str:
+    known = [it for it in Moisture if it in moistures]
+    return "" if len(known) in (0, len(Moisture)) else " and ".join(known)
