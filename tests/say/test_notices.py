@@ -54,6 +54,7 @@ def test_figures_that_differ_are_told_as_a_span_of_each():
     assert told == [
         (
             "Zones 1, 4, moist",
-            "Out of reach: needs 427 to 500 lb down, and the machine gives no more than 400 lb down.",
+            "Out of reach: needs 427 to 500 lb down, and the machine gives no more than "
+            "400 lb down.",
         )
     ]
