@@ -1,6 +1,8 @@
 """The command line: an argument parser in front of the one core."""
 
+import errno
 import sys
+import warnings
 from typing import Any
 
 import click
@@ -11,18 +13,45 @@ from zoneplan.cli.demo import demo
 from zoneplan.cli.machine import machine
 from zoneplan.cli.plan import plan
 from zoneplan.cli.rules import rules
+from zoneplan.cli.terminal import echo, echo_warning
 from zoneplan.errors import ZoneplanError
+from zoneplan.fault_report import write_report
+from zoneplan.harmless import on_terminal
+
+OUR_FAULT = 70  # as os.EX_SOFTWARE is where there is one
 
 
 class _Doors(click.Group):
-    """Prints what a user can put right and exits 1; anything else is our bug and is shown."""
+    """Prints what a user can put right and exits 1; anything else is our fault and is kept."""
 
     def invoke(self, ctx: click.Context) -> Any:
-        try:
-            return super().invoke(ctx)
-        except ZoneplanError as error:
-            click.echo(str(error), err=True)
-            sys.exit(1)
+        with warnings.catch_warnings():
+            warnings.showwarning = echo_warning
+            try:
+                return super().invoke(ctx)
+            except ZoneplanError as error:
+                echo(str(error), err=True)
+                sys.exit(1)
+            except click.UsageError as error:  # it repeats what was written
+                raise click.UsageError(on_terminal(error.format_message()), error.ctx) from None
+            except (click.ClickException, click.Abort, click.exceptions.Exit):
+                raise
+            except Exception as error:
+                if isinstance(error, OSError) and error.errno == errno.EPIPE:
+                    raise  # nobody reads on
+                echo(_our_fault(error, ctx.invoked_subcommand or "zoneplan"), err=True)
+                sys.exit(OUR_FAULT)
+
+
+def _our_fault(error: Exception, command: str) -> str:
+    kept = write_report(error, f"zoneplan {command}")
+    where = f"A report is kept in {kept}:" if kept else "No folder takes a report:"
+    say = "send it to those who gave you zoneplan." if kept else "write down what you did."
+    return (
+        f"A fault of zoneplan, not yours: {type(error).__name__}.\n"
+        "Your files are as they were. Trust nothing that this run may have written.\n"
+        f"{where} {say}"
+    )
 
 
 @click.group(cls=_Doors)

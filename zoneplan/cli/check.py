@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from zoneplan.cli.terminal import echo
 from zoneplan.errors import OutputError, listed
 
 
@@ -29,4 +30,4 @@ def check(folder: Path) -> None:
             "it is whole, or write it again from its plan."
         )
     count = 1 + len(read_manifest((folder / MANIFEST).read_bytes()).digests)
-    click.echo(f"No faults: {count} files.")
+    echo(f"No faults: {count} files.")

@@ -1,11 +1,11 @@
 """`zoneplan demo`: plan the demo fields."""
 
-import json
 from pathlib import Path
 
 import click
 
 from zoneplan.cli.tell import digest, say, table
+from zoneplan.cli.terminal import echo, echo_json
 
 
 @click.command()
@@ -43,8 +43,8 @@ def demo(out: Path, as_json: bool) -> None:
         files = write_plan(plan, out / one.name)
         digests.append(digest(plan, files))
         if not as_json:
-            click.echo(table(plan) + "\n")
+            echo(table(plan) + "\n")
     if as_json:
-        click.echo(json.dumps({"fields": digests}, ensure_ascii=False))
+        echo_json({"fields": digests})
     else:
-        click.echo(f"The demo plans are in {out.resolve()}: start with summary.pdf in each folder.")
+        echo(f"The demo plans are in {out.resolve()}: start with summary.pdf in each folder.")

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from zoneplan.cli.terminal import echo
+
 _SYSTEMS = ["springs", "set-air", "looped-air", "hydraulic"]
 
 
@@ -24,7 +26,7 @@ def check(file: Path) -> None:
     from zoneplan.rowunit.machine_file import read_machine
 
     found = read_machine(file)
-    click.echo(f"No faults: {found.name}, {found.rows} rows, {found.system.kind}.")
+    echo(f"No faults: {found.name}, {found.rows} rows, {found.system.kind}.")
 
 
 @machine.command()
@@ -40,7 +42,7 @@ def show(file_or_name: str) -> None:
     from zoneplan.rowunit.words import describe
 
     for label, value in describe(read_machine(file_or_name)):
-        click.echo(f"{label:32} {value}")
+        echo(f"{label:32} {value}")
 
 
 @machine.command()
@@ -54,4 +56,4 @@ def new(system: str) -> None:
     """
     from zoneplan.rowunit.machine_file import new_machine_text
 
-    click.echo(new_machine_text(system), nl=False)
+    echo(new_machine_text(system), nl=False)

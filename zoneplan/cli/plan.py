@@ -1,6 +1,5 @@
 """`zoneplan plan`: read, plan, write."""
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +18,7 @@ from zoneplan.cli.options import (
     options,
 )
 from zoneplan.cli.tell import digest, reasons, say, table
+from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.errors import LayerError
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH
 
@@ -78,7 +78,7 @@ def plan(
         for note in taskset_notes(
             finished, given["moisture"], grid=given["taskset_grid"], value=value
         ):
-            click.echo(f"Task set: {note}")
+            echo(f"Task set: {note}")
 
 
 def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
@@ -114,13 +114,13 @@ def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
 def tell(finished: "Plan", files: dict[str, Path], *, why: bool, as_json: bool) -> None:
     """Print the result: for a machine one digest, for a person a short table."""
     if as_json:
-        click.echo(json.dumps(digest(finished, files), ensure_ascii=False))
+        echo_json(digest(finished, files))
         return
-    click.echo(table(finished))
+    echo(table(finished))
     if why:
-        click.echo("\n" + reasons(finished))
+        echo("\n" + reasons(finished))
     folder = files["plan.json"].parent
-    click.echo(f"\nWritten to {folder}: {', '.join(files)}")
+    echo(f"\nWritten to {folder}: {', '.join(files)}")
 
 
 def _told(given: dict[str, Any]) -> "Told":

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from zoneplan.cli.tell import paragraph
+from zoneplan.cli.terminal import echo
 
 _FILES = click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 
@@ -27,7 +28,7 @@ def check(files: tuple[Path, ...]) -> None:
 
     book = read_rules(files)
     count = len(book.margin.rules) + len(book.closing.rules)
-    click.echo(
+    echo(
         f"No faults: {count} rules, one base rule for every texture group, wetness and tillage. "
         f"Revised {book.revised}."
     )
@@ -47,6 +48,6 @@ def show(files: tuple[Path, ...]) -> None:
 
     heads, *rows = rule_table(read_rules(files))
     for name, *cells in rows:
-        click.echo(name)
+        echo(name)
         for head, cell in zip(heads[1:], cells, strict=True):
-            click.echo(paragraph(f"{head}: {cell}", indent=4))
+            echo(paragraph(f"{head}: {cell}", indent=4))

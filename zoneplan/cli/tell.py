@@ -7,8 +7,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
-
+from zoneplan.cli.terminal import echo
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
@@ -20,7 +19,7 @@ _HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
 def say(text: str) -> None:
     """Tell progress on standard error, and only where that is a terminal."""
     if sys.stderr.isatty():
-        click.echo(text, err=True)
+        echo(text, err=True)
 
 
 def columns(rows: Iterable[Sequence[str]], widest: int = 44) -> str:

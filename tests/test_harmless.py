@@ -1,0 +1,40 @@
+"""Words from outside do nothing where they are shown."""
+
+import json
+
+import pytest
+
+from zoneplan.harmless import in_json_line, in_markdown, on_terminal
+
+STEERING = {  # by what it would do to a terminal
+    "clear the screen": "\x1b[2J",
+    "the same in one character": "\x9b2J",
+    "name the window": "\x1b]0;owned\x07",
+    "write over the line": "fine\rbad",
+    "turn the direction": "txt.\u202egpj",
+    "begin a line": "a\u2028b",
+    "ring": "\x07",
+    "go back": "ab\x08c",
+    "not to be encoded": "\udcff",
+}
+
+
+@pytest.mark.parametrize("text", STEERING.values(), ids=STEERING)
+def test_nothing_steers_a_terminal(text):
+    shown = on_terminal(text)
+    assert shown.isprintable()
+    shown.encode()
+    line = in_json_line(json.dumps({"name": text}, ensure_ascii=False))
+    assert line.isprintable()
+    assert json.loads(line) == {"name": text}
+
+
+def test_words_of_every_script_stay_as_they_are():
+    for text in ("Müller’s 40, south", "أرض الشمال", "क्षेत्र", "北の畑", "a\tb\nc"):
+        assert on_terminal(text) == text
+        assert in_json_line(text) == text
+
+
+def test_markdown_keeps_one_line_and_no_sign_of_its_own():
+    assert in_markdown("a\n# b") == "a \\# b"
+    assert in_markdown("plain words, 40 acres") == "plain words\\, 40 acres"

@@ -1,0 +1,52 @@
+"""Words from outside, made harmless for where they are shown: one function for each place.
+
+Names, notes, reasons and file names come from files that strangers sent. In HTML they go through
+`html.escape`, to a sheet as data; for every other place there is a function here.
+"""
+
+import re
+
+# All that steers a terminal or turns the direction of what follows, and what no encoding can write:
+# control characters but line ends and tabs, marks of direction, line separators, halves of a pair.
+_STEERING = re.compile(
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+_PUNCTUATION = re.compile(r"([!-/:-@\[-`{-~])")
+_JOINER = "\u2060"  # takes no room, and nothing is broken at it
+# What Markdown and the page find in the finished text, whatever is escaped: emoji, icons and
+# colours by their names, addresses, and signs that become others.
+_FOUND_IN_TEXT = re.compile(r"(?<=[:@])|(?<=\bwww)|(?<=[-<>~])(?=[-<>=])", re.IGNORECASE)
+
+
+def on_terminal(text: str) -> str:
+    r"""Write out every character that would steer a terminal.
+
+    >>> print(on_terminal("North \x1b[2J40"))
+    North \x1b[2J40
+    """
+    return _STEERING.sub(_written_out, text)
+
+
+def in_json_line(line: str) -> str:
+    r"""Do the same in a line of JSON, which reads as it did.
+
+    >>> import json
+    >>> json.loads(in_json_line('"North \x9b2J40"')) == "North \x9b2J40"
+    True
+    """
+    return _STEERING.sub(lambda it: f"\\u{ord(it[0]):04x}", line)
+
+
+def in_markdown(text: str) -> str:
+    r"""Make text look in Markdown as it was typed, in one line.
+
+    >>> print(in_markdown("north_40*"))
+    north\_40\*
+    """
+    line = " ".join(on_terminal(text).split())
+    return _PUNCTUATION.sub(r"\\\1", _FOUND_IN_TEXT.sub(_JOINER, line))
+
+
+def _written_out(letter: re.Match[str]) -> str:
+    code = ord(letter[0])
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
