@@ -88,16 +88,16 @@ def test_openers_cannot_have_been_pulled_down():
 
 
 SPOILED = {
-    "wetness": ('"moist"', '"damp"', '"damp" is not known. Use one of: dry, moist, wet'),
+    "wetness": ('"moist"', '"damp"', '"damp" is not a moisture. Use dry, moist or wet'),
     "position": ('"250 lb"', '"200 lb"', "setting: 200 lb (890 N) is no spring position"),
     "pressure on springs": ('"250 lb"', '"30 psi"', "setting: '30 psi' is not a force"),
     "fill": ("fill = 0.5", "fill = 50", "fill: 50 is not a number from 0 to 1"),
-    "notch": ('"2"', '"7"', 'notch: "7" is not known. Use one of: 1, 2'),
+    "notch": ('"2"', '"7"', 'notch: "7" is not a notch. Use 1 or 2'),
     "margin": ('"90 lb"', '"-90 lb"', 'margin: "-90 lb" is negative'),
-    "zone": ("zone = 3", 'zone = "east"', "zone: 'east' is not a whole number"),
+    "zone": ("zone = 3", 'zone = "east"', 'zone: "east" is not a whole number'),
     "unknown key": ("wetness =", "wettness =", 'Did you mean "wetness"?'),
     "both ways": ("fill", 'gauge = "90 lb"\nfill', "margin, notch beside gauge"),
-    "neither way": ('margin = "90 lb"', "", "margin: missing"),
+    "neither way": ('margin = "90 lb"', "", "no margin. Write"),
 }
 
 

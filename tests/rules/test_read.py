@@ -74,14 +74,14 @@ BROKEN = {
     ),
     "empty source": (HEAD + ADJUST.replace('{ cite = "judgement" }', ""), ["no source"]),
     "source of words": (HEAD + ADJUST.replace('[{ cite = "judgement" }]', '"us"'), ["brackets"]),
-    "source key unknown": (HEAD + ADJUST.replace("cite", "site"), ["source.site", 'mean "cite"?']),
+    "source key unknown": (HEAD + ADJUST.replace("cite", "site"), ["1, site", 'mean "cite"?']),
     "source without cite": (
         HEAD + ADJUST.replace('cite = "judgement"', 'backs = "value"'),
         ["has no cite"],
     ),
     "source backs what": (
         HEAD + ADJUST.replace('"judgement"', '"Us (2026)", backs = "all"'),
-        ["source.backs", "value or direction"],
+        ["source, 1, backs", "value or direction"],
     ),
     "source backs nothing": (
         HEAD + ADJUST.replace('"judgement"', '"Us (2026)"'),

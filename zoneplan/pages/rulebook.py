@@ -7,11 +7,12 @@ from collections.abc import Collection, Mapping, Sequence
 from html import escape
 
 from zoneplan.export.zone_words import named
+from zoneplan.forms import either
 from zoneplan.prescription import Plan
 from zoneplan.rules.own import OwnRule
 from zoneplan.rules.rule import Rule, Rules, RuleSet, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
-from zoneplan.rules.words import either, source_in_words, sources_in_words
+from zoneplan.rules.words import source_in_words, sources_in_words
 from zoneplan.soil.water import WETNESSES
 
 Where = Mapping[str, tuple[int, ...]]  # zones by moisture

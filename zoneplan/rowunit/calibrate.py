@@ -1,15 +1,31 @@
 """One weighing or hand check in the field, and what it makes of the modelled opener load."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import Any
 
-from zoneplan.errors import MachineError, OutOfRangeError, listed
+from zoneplan.errors import MachineError, OutOfRangeError
+from zoneplan.forms import (
+    Key,
+    Place,
+    Reader,
+    checked,
+    like,
+    measure,
+    need,
+    number,
+    one_of,
+    table,
+    toml_file,
+    whole,
+)
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at
 from zoneplan.rowunit.machine import LoopedAir, Machine, SetAir, Springs
 from zoneplan.rowunit.opener import UNCERTAIN_SHARE
-from zoneplan.rowunit.reading import Table, read_toml
 from zoneplan.rowunit.words import downforce, load
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import N_PER_LBF, percent
@@ -46,20 +62,8 @@ def read_observation(path: Path, machine: Machine) -> Observation:
     MachineError
         Where the file has faults: all of them are told.
     """
-    table = Table(read_toml(path), faults=[])
-    margin_n, closing_load_n, weighed = _read_loads(table, machine)
-    observation = Observation(
-        zone=table.whole("zone", 3),
-        wetness=table.choice("wetness", WETNESSES),
-        fill=table.number("fill", 0.6, most=1),
-        downforce_n=_read_downforce(table, machine),
-        margin_n=margin_n,
-        closing_load_n=closing_load_n,
-        weighed=weighed,
-    )
-    table.refuse_unknown()
-    if table.faults:
-        raise MachineError(listed(path.name, table.faults))
+    given = toml_file(path, MachineError)
+    observation: Observation = checked(_form(given, machine), given, path.name, MachineError)
     return observation
 
 
@@ -123,39 +127,74 @@ def scale_from(
     return factor, words
 
 
-def _read_loads(table: Table, machine: Machine) -> tuple[float, float, bool]:
-    by_hand = [key for key in ("margin", "notch") if table.has(key)]
-    weighed = [key for key in ("gauge", "closing") if table.has(key)]
-    if by_hand and weighed:
-        table.fault(
-            "margin",
-            f"{', '.join(by_hand)} beside {', '.join(weighed)}. Give margin and notch, "
-            "or gauge and closing, not both.",
-        )
-    if weighed:
-        gauge_n = table.measure("gauge", "force", "0 or more")
-        return gauge_n, table.measure("closing", "force", "0 or more"), True
-    margin_n = table.measure("margin", "force", "0 or more")
+def _form(given: Mapping[str, Any], machine: Machine) -> Reader:
+    """The form of an observation: its loads by hand or by scale, its setting of this machine."""
+    load_n = measure("force", zero=True)
+    by_hand: dict[str, Key | Reader] = {
+        "margin": need(load_n, like('margin = "90 lb"'), "margin_n"),
+        "notch": need(_notch(machine), like('notch = "2"'), "closing_load_n"),
+    }
+    on_scales: dict[str, Key | Reader] = {
+        "gauge": need(load_n, like('gauge = "100 lb"'), "margin_n"),
+        "closing": need(load_n, like('closing = "44 lb"'), "closing_load_n"),
+    }
+    hand, scales = ([key for key in keys if key in given] for keys in (by_hand, on_scales))
+
+    def check(_: Any, place: Place) -> None:
+        if hand and scales:
+            place.fault(
+                f"{', '.join(hand)} beside {', '.join(scales)}. Give margin and notch, "
+                "or gauge and closing, not both."
+            )
+
+    loads = {**by_hand, **on_scales} if hand and scales else on_scales if scales else by_hand
+    return table(
+        {
+            "zone": need(whole(1), like("zone = 3")),
+            "wetness": need(one_of("moisture", WETNESSES), like('wetness = "moist"')),
+            "fill": need(number(0, 1), like("fill = 0.6")),
+            "setting": need(_setting(machine), like('setting = "250 lb"'), "downforce_n"),
+            **loads,
+        },
+        partial(Observation, weighed=bool(scales)),
+        check,
+    )
+
+
+def _notch(machine: Machine) -> Reader:
+    """The load at a notch of this machine, by its name."""
     loads = {notch.name: notch.load_n for notch in machine.notches}
-    return margin_n, loads.get(table.choice("notch", loads), 0.0), False
+    name_of = one_of("notch", loads)
+
+    def read(found: Any, place: Place) -> float | None:
+        name = name_of(found, place)
+        return None if name is None else loads[name]
+
+    return read
 
 
-def _read_downforce(table: Table, machine: Machine) -> float:
+def _setting(machine: Machine) -> Reader:
+    """What presses at a setting that this machine has."""
     system = machine.system
     air = isinstance(system, SetAir | LoopedAir)
-    setting = table.measure("setting", "pressure" if air else "force", "any")
-    if math.isnan(setting):
+    measured = measure("pressure" if air else "force", -math.inf, zero=True)
+
+    def read(found: Any, place: Place) -> float | None:
+        setting: float | None = measured(found, place)
+        if setting is None:
+            return None
+        if isinstance(system, SetAir | LoopedAir):
+            try:
+                return load_at(system.chart, setting)
+            except OutOfRangeError as error:
+                place.fault(str(error))
+        elif isinstance(system, Springs):
+            if min(abs(setting - each_n) for each_n in system.positions_n) > SAME_POSITION_N:
+                positions = ", ".join(load(each_n) for each_n in system.positions_n)
+                place.fault(f"{load(setting)} is no spring position. Use {positions}.")
+        elif not system.least_n <= setting <= system.most_n:
+            reach = f"{downforce(system.least_n)} to {downforce(system.most_n)}"
+            place.fault(f"{downforce(setting)} is out of the machine's reach, {reach}.")
         return setting
-    if isinstance(system, SetAir | LoopedAir):
-        try:
-            return load_at(system.chart, setting)
-        except OutOfRangeError as error:
-            table.fault("setting", str(error))
-    elif isinstance(system, Springs):
-        if min(abs(setting - each_n) for each_n in system.positions_n) > SAME_POSITION_N:
-            positions = ", ".join(load(each_n) for each_n in system.positions_n)
-            table.fault("setting", f"{load(setting)} is no spring position. Use {positions}.")
-    elif not system.least_n <= setting <= system.most_n:
-        reach = f"{downforce(system.least_n)} to {downforce(system.most_n)}"
-        table.fault("setting", f"{downforce(setting)} is out of the machine's reach, {reach}.")
-    return setting
+
+    return read

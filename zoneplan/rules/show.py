@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 
+from zoneplan.forms import either
 from zoneplan.rules.rule import Amount, Rule, Rules, RuleSet
 from zoneplan.rules.words import (
     FLAGS,
@@ -10,7 +11,6 @@ from zoneplan.rules.words import (
     MEASURE_OF,
     Measure,
     bounds,
-    either,
     sources_in_words,
     written,
 )

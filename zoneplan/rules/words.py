@@ -1,6 +1,5 @@
 """The words a rules file may use: what a rule can look at, and the units it is written in."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import cast
 
@@ -74,16 +73,6 @@ def written(value: float, unit: str) -> str:
     """
     number = f"{round(value / si_per(unit), 6):g}"
     return number if unit == "share" else f"{number} {unit.removesuffix('f')}"
-
-
-def either(words: Iterable[str]) -> str:
-    """Name a choice aloud.
-
-    >>> either(["dry", "moist", "wet"])
-    'dry, moist or wet'
-    """
-    *first, last = words
-    return f"{', '.join(first)} or {last}" if first else last
 
 
 def is_judgement(cite: str) -> bool:

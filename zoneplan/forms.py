@@ -1,0 +1,468 @@
+"""One checked reader of TOML and JSON tables: every fault at once, its place, the nearest word.
+
+A form says what a value must be. It is a `Reader`: it takes what the file says and the `Place`
+where it says it, and gives the value as zoneplan keeps it, or None and a fault at that place.
+Forms are put together from smaller ones:
+
+>>> wheel = table({"name": need(text, "Name it."), "load": Key(measure("force"), field="load_n")})
+>>> planter = table({"rows": whole(1), "wheels": many(wheel, ask="List them.")})
+>>> checked(planter, {"rows": 8, "wheels": [{"name": "1", "load": "50 N"}]}, "x", ValueError)
+{'rows': 8, 'wheels': ({'name': '1', 'load_n': 50.0},)}
+>>> checked(planter, {"row": 8, "wheels": [{"load": 50}]}, "ours.toml", ValueError)
+Traceback (most recent call last):
+    ...
+ValueError: ours.toml has 3 faults:
+  row is not a key here. Did you mean "rows"?
+  wheels, 1, load: '50' is not a force: write a number and one of N, kN, lb, lbf, kg, kgf.
+  wheels, 1 has no name. Name it.
+"""
+
+import datetime
+import json
+import math
+import reprlib
+import tomllib
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, TypeGuard
+
+from zoneplan.errors import listed, nearest
+from zoneplan.units import quantity
+
+MOST_NUMBER = 1e9  # past this it is a slip of the keyboard
+_LONGEST = 80  # characters of a value that a message repeats
+
+
+@dataclass(frozen=True)
+class Place:
+    """A place in a file, and the list that every fault of that file goes to."""
+
+    faults: list[str]
+    at: str = ""
+    joint: str = ""
+
+    def key(self, key: str) -> "Place":
+        """Go to a key of the table that is here."""
+        return Place(self.faults, f"{self.at}{self.joint}{key}", ".")
+
+    def item(self, number: int) -> "Place":
+        """Go to an item of the list that is here, counted from 1."""
+        return Place(self.faults, f"{self.at}, {number}", ", ")
+
+    def called(self, name: str) -> "Place":
+        """Call this place by a name of its own."""
+        return Place(self.faults, name, ", ")
+
+    def fault(self, words: str) -> None:
+        """Tell a fault of what is here."""
+        self.faults.append(f"{self.at}: {words}" if self.at else words)
+
+    def lacks(self, key: str, ask: str) -> None:
+        """Tell that a key is missing here, and what to write."""
+        self.faults.append(f"{self.at} has no {key}. {ask}" if self.at else f"no {key}. {ask}")
+
+
+Reader = Callable[[Any, Place], Any]
+Check = Callable[[Any, Place], None]  # tells faults between values that are each right
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of a table."""
+
+    read: Reader
+    needs: str = ""  # what to write where it is missing; "" where it may be left out
+    field: str = ""  # the noun's name for it, where the file has another
+    usual: Any = None  # where it is left out
+
+
+def need(read: Reader, ask: str, field: str = "") -> Key:
+    """Make a key that must not be missing, nor an empty list; `ask` says what to write."""
+    return Key(read, ask, field)
+
+
+def like(example: str) -> str:
+    """Ask for something by an example."""
+    return f"Write it like this: {example}"
+
+
+# ---- from a file to values -----------------------------------------------------------------
+
+
+def checked(form: Reader, found: Any, name: str, error: type[Exception]) -> Any:
+    """Read values by a form.
+
+    Raises
+    ------
+    error
+        With every fault, under the name of the file.
+    """
+    faults: list[str] = []
+    value = form(found, Place(faults))
+    if faults:
+        raise error(listed(name, faults))
+    return value
+
+
+def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
+    """Read the values of a TOML file.
+
+    Raises
+    ------
+    error
+        Where it cannot be opened, is not UTF-8, or is not TOML.
+    """
+    try:
+        content = path.read_bytes()
+    except OSError as fault:
+        raise error(
+            f"{path} cannot be read: {fault.strerror}. Check the path and try again."
+        ) from fault
+    return toml(path.name, content, error)
+
+
+def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
+    """Read the values of TOML in UTF-8.
+
+    Raises
+    ------
+    error
+        Where it is not UTF-8, or is not TOML.
+    """
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as fault:
+        raise error(
+            f"{name} is not UTF-8 text: {fault.reason} at byte {fault.start}.\n"
+            "Its words could be misread. Save it again as plain text, encoding UTF-8."
+        ) from fault
+    except (ValueError, RecursionError) as fault:  # TOMLDecodeError is a ValueError
+        raise error(
+            f"{name} is not TOML: {fault}.\n"
+            "We won't guess what was meant. Mend that line and try again."
+        ) from fault
+
+
+# ---- tables and lists ----------------------------------------------------------------------
+
+
+def table(
+    keys: Mapping[str, Key | Reader],
+    make: Callable[..., Any] = dict,
+    check: Check | None = None,
+    others: bool = False,
+) -> Reader:
+    """Make a reader of a table.
+
+    Parameters
+    ----------
+    keys : mapping of str to Key or Reader
+        What it may hold.
+    make : callable
+        What to make of its values, by the names of their fields, once they have no fault.
+    check : callable, optional
+        What to look at between them. A value that has a fault of its own is None.
+    others : bool
+        Whether keys that nobody reads may stand.
+    """
+    known = {name: it if isinstance(it, Key) else Key(it) for name, it in keys.items()}
+
+    def read(found: Any, place: Place) -> Any:
+        if not is_table(found, place):
+            return None
+        before = len(place.faults)
+        values = {it.field or name: it.usual for name, it in known.items() if it.usual is not None}
+        for name, value in found.items():
+            if name in known:
+                it = known[name]
+                if not (it.needs and value == []):
+                    values[it.field or name] = it.read(value, place.key(name))
+            elif not others:
+                hint = nearest(name, known) or f"Use {either(known)}."
+                place.faults.append(f"{place.key(name).at} is not a key here. {hint}")
+        for name, it in known.items():
+            if it.needs and found.get(name) in (None, []):
+                place.lacks(name, it.needs)
+        if check:
+            check(values, place)
+        return make(**values) if len(place.faults) == before else None
+
+    return read
+
+
+def by_kind(key: str, noun: str, forms: Mapping[str, Reader]) -> Reader:
+    """Make a reader of a table whose `key` says which of several forms the rest of it has."""
+    kind_of = one_of(noun, forms)
+
+    def read(found: Any, place: Place) -> Any:
+        if not is_table(found, place):
+            return None
+        if key not in found:
+            place.lacks(key, f"Use {either(forms)}.")
+            return None
+        kind = kind_of(found[key], place.key(key))
+        rest = {name: value for name, value in found.items() if name != key}
+        return None if kind is None else forms[kind](rest, place)
+
+    return read
+
+
+def many(
+    of: Reader,
+    ask: str = "",
+    least: int = 0,
+    check: Check | None = None,
+    called: Callable[[int, Any], str] | None = None,
+) -> Reader:
+    """Make a reader of a list, into a tuple of the items that have no fault.
+
+    Parameters
+    ----------
+    of : Reader
+        Of one item.
+    ask : str
+        What to write where it is no list, or too short.
+    least : int
+        How many there must be.
+    check : callable, optional
+        What to look at between items. An item that has a fault of its own is None.
+    called : callable, optional
+        What messages call an item, of its number and its content.
+    """
+
+    def read(found: Any, place: Place) -> tuple[Any, ...] | None:
+        if not isinstance(found, list):
+            place.fault(f"{said(found)} is not a list. {ask}".rstrip())
+            return None
+        if len(found) < least:
+            few = f"fewer than {least} are there" if found else "the list is empty"
+            place.fault(f"{few}. {ask}".rstrip())
+        items = tuple(
+            of(it, place.called(called(number, it)) if called else place.item(number))
+            for number, it in enumerate(found, start=1)
+        )
+        if check:
+            check(items, place)
+        return tuple(it for it in items if it is not None)
+
+    return read
+
+
+def row(what: str, *of: Reader) -> Reader:
+    """Make a reader of a list of so many unlike things, into a tuple; `what` names them."""
+
+    def read(found: Any, place: Place) -> tuple[Any, ...] | None:
+        if not isinstance(found, list) or len(found) != len(of):
+            place.fault(f"{said(found)} is not {what}.")
+            return None
+        values = tuple(
+            one(it, place.item(number))
+            for number, (one, it) in enumerate(zip(of, found, strict=True), start=1)
+        )
+        return None if None in values else values
+
+    return read
+
+
+def rising(values: Iterable[float | None], place: Place, noun: str) -> None:
+    """Tell where a list does not rise from each value to the next."""
+    for number, (first, second) in enumerate(pairwise(values), start=2):
+        if first is not None and second is not None and second <= first:
+            place.fault(f"{noun} {number} does not rise above the one before it.")
+
+
+def is_table(found: Any, place: Place) -> TypeGuard[dict[str, Any]]:
+    """Tell whether it is a table."""
+    if isinstance(found, dict):
+        return True
+    place.fault(f"{said(found)} is not a table. Write its keys in {{ }}.")
+    return False
+
+
+# ---- one value -----------------------------------------------------------------------------
+
+
+def text(found: Any, place: Place) -> str | None:
+    """Read words, on one line."""
+    if isinstance(found, str) and found.strip():
+        return " ".join(found.split())
+    place.fault(f"{said(found)} says nothing. Write words in quotes.")
+    return None
+
+
+def any_text(found: Any, place: Place) -> str | None:
+    """Read text as it stands; it may be empty."""
+    if isinstance(found, str):
+        return found
+    place.fault(f"{said(found)} is not text in quotes.")
+    return None
+
+
+def number(least: float = -MOST_NUMBER, most: float = MOST_NUMBER, above: bool = False) -> Reader:
+    """Make a reader of a number that a person may have meant; `above` leaves `least` out."""
+
+    def read(found: Any, place: Place) -> float | None:
+        if _is_number(found, least, most) and not (above and found == least):
+            return float(found)
+        place.fault(_no_number(found, "number", _between(least, most, above)))
+        return None
+
+    return read
+
+
+def whole(least: int, most: float = MOST_NUMBER) -> Reader:
+    """Make a reader of a whole number."""
+
+    def read(found: Any, place: Place) -> int | None:
+        if isinstance(found, int) and _is_number(found, least, most):
+            return found
+        place.fault(_no_number(found, "whole number", _between(least, most)))
+        return None
+
+    return read
+
+
+def measure(
+    kind: str,
+    least: float = 0.0,
+    most: float = math.inf,
+    *,
+    within: str = "",
+    zero: bool = False,
+) -> Reader:
+    """Make a reader of a quantity with its unit, into SI.
+
+    Parameters
+    ----------
+    kind : str
+        As for `units.quantity`.
+    least, most : float
+        Past these it is a slip of the keyboard or of the unit. [SI]
+    within : str
+        The limits in words.
+    zero : bool
+        Whether 0 may be. A negative one may be where `least` is below 0.
+    """
+
+    def read(found: Any, place: Place) -> float | None:
+        try:
+            value = quantity(found if isinstance(found, str) else repr(found), kind)
+        except ValueError as error:
+            place.fault(f"{error}.")
+            return None
+        if value < 0 <= least:
+            place.fault(f"{said(found)} is negative. Give {'0 or more' if zero else 'above 0'}.")
+        elif value == 0 and not zero:
+            place.fault(f"{said(found)} is nothing. Give above 0.")
+        elif not least <= value <= most:
+            place.fault(f"{said(found)} cannot be. It lies from {within}.")
+        else:
+            return value
+        return None
+
+    return read
+
+
+def date(found: Any, place: Place) -> datetime.date | None:
+    """Read a day, as TOML has it."""
+    if isinstance(found, datetime.date) and not isinstance(found, datetime.datetime):
+        return found
+    place.fault(f"{said(found)} is not a date. Write one without quotes: 2026-11-20.")
+    return None
+
+
+def date_text(found: Any, place: Place) -> datetime.date | None:
+    """Read a day, as JSON has it."""
+    try:
+        return datetime.date.fromisoformat(found)
+    except (TypeError, ValueError):
+        place.fault(f'{said(found)} is not a date. Write one like this: "2026-11-20".')
+        return None
+
+
+def flag(found: Any, place: Place) -> bool | None:
+    """Read true or false."""
+    if isinstance(found, bool):
+        return found
+    place.fault(f"{said(found)} is neither true nor false.")
+    return None
+
+
+def one_of(noun: str, words: Collection[str]) -> Reader:
+    """Make a reader of one word out of these."""
+
+    def read(found: Any, place: Place) -> str | None:
+        if isinstance(found, str | int) and str(found) in words:  # a notch called 2 is "2"
+            return str(found)
+        near = f"{nearest(found, words)} " if isinstance(found, str) else ""
+        place.fault(f"{said(found)} is not a {noun}. {near.lstrip()}Use {either(words)}.")
+        return None
+
+    return read
+
+
+def some_of(noun: str, words: Collection[str]) -> Reader:
+    """Make a reader of a list of these words; a lone word is a list of one."""
+    one = one_of(noun, words)
+
+    def read(found: Any, place: Place) -> tuple[str, ...]:
+        several = found if isinstance(found, list) else [found]
+        if not several:
+            place.fault(f"an empty list never holds. Use {either(words)}.")
+        return tuple(one(word, place) for word in several)
+
+    return read
+
+
+# ---- words of a message --------------------------------------------------------------------
+
+
+def either(words: Iterable[str]) -> str:
+    """Name a choice aloud.
+
+    >>> either(["dry", "moist", "wet"])
+    'dry, moist or wet'
+    """
+    *first, last = words
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def said(found: Any) -> str:
+    """A value as the file has it, near enough, and in short.
+
+    >>> said("damp"), said(True), said([1.5, "a"])
+    ('"damp"', 'true', "[1.5, 'a']")
+    """
+    if isinstance(found, str):
+        short = found if len(found) <= _LONGEST else f"{found[: _LONGEST - 1]}…"
+        return json.dumps(short, ensure_ascii=False)
+    if isinstance(found, bool):
+        return str(found).lower()
+    if isinstance(found, datetime.date):
+        return found.isoformat()
+    return "nothing" if found is None else reprlib.repr(found)
+
+
+def _is_number(found: Any, least: float, most: float) -> bool:
+    return (
+        isinstance(found, int | float)
+        and not isinstance(found, bool)  # to Python, true is a 1
+        and least <= found <= most  # never so for nan
+    )
+
+
+def _no_number(found: Any, noun: str, limits: str) -> str:
+    bare = isinstance(found, int | float) and not isinstance(found, bool)
+    how = "" if bare else " Write one without quotes or unit."
+    return f"{said(found)} is not a {noun}{limits}.{how}"
+
+
+def _between(least: float, most: float, above: bool = False) -> str:
+    low, high = abs(least) < MOST_NUMBER, abs(most) < MOST_NUMBER
+    if low and high:
+        return f" from {least:g} to {most:g}"
+    if low:
+        return f" above {least:g}" if above else f", {least:g} or more"
+    return " here"
