@@ -1,0 +1,113 @@
+"""Contiguous Ward: join small ground first, then always the two that lose least, down to one."""
+
+import heapq
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
+from zoneplan.units import N_PER_LBF
+from zoneplan.zones.graph import ZoneGraph
+
+ROUND_N = 5 * N_PER_LBF  # a plan prints loads to 5 lb: compare rounded with rounded
+
+
+class Join(NamedTuple):
+    """The next two to join."""
+
+    lost: float  # once they have, by all joins [m² N²]
+    least_m2: float  # area of the smaller
+    step_n: float  # between what they print at the planned moisture
+
+
+def join_small(
+    graph: ZoneGraph,
+    least_area_m2: float,
+    least_border_m: float,
+    is_thin: Callable[[Sequence[int]], bool],
+) -> None:
+    """Join ground that gets no zone of its own, the smallest first, where least is lost.
+
+    Ground smaller or thinner than asked joins ground with the same label. Where there is none
+    beside it, it stays; but if it is thinner it joins whatever is beside it.
+
+    Parameters
+    ----------
+    graph : ZoneGraph
+        Changed in place.
+    least_area_m2 : float
+        Least area of a zone. [m²]
+    least_border_m : float
+        Neighbours with a shorter border are taken only where there is no other. [m]
+    is_thin : callable
+        Whether these faces, together, are thinner than asked.
+    """
+    clusters = graph.clusters
+    queue = [(cluster.area_m2, key) for key, cluster in clusters.items()]
+    heapq.heapify(queue)
+    wide: set[int] = set()
+    while queue:
+        area_m2, key = heapq.heappop(queue)
+        if key not in clusters or clusters[key].area_m2 != area_m2:
+            continue  # it has joined another since
+        borders_m, label = clusters[key].borders_m, clusters[key].label
+        beside = [near for near in borders_m if clusters[near].label == label]
+        if area_m2 >= least_area_m2 or not beside:
+            if key in wide or not is_thin(clusters[key].members):
+                wide.add(key)
+                continue
+            beside = beside or list(borders_m)
+        if not beside:
+            continue
+        costs = graph.costs(key, beside).tolist()
+        ranks = (
+            (
+                borders_m[near] < least_border_m,
+                clusters[near].label[0] != label[0],
+                cost,
+                # To the millimetre, or rounding would decide between two that are as long.
+                -round(borders_m[near], 3),
+                near,
+            )
+            for near, cost in zip(beside, costs, strict=True)
+        )
+        into = min(ranks)[-1]
+        if {key, into} & wide:
+            wide |= {key, into}
+        joined = graph.join(key, into)
+        heapq.heappush(queue, (clusters[joined].area_m2, joined))
+
+
+def next_joins(graph: ZoneGraph, least_border_m: float) -> Iterator[Join]:
+    """Find the two that lose least, again and again; they join when the next are asked for.
+
+    Ground with other labels never joins, nor does what meets along less than the least border.
+    """
+    clusters = graph.clusters
+    queue: list[tuple[float, int, int, int, int]] = []
+
+    def push_cheapest(key: int) -> None:
+        """Every pair is queued for one of the two at what it costs, or for less."""
+        cluster = clusters[key]
+        beside = [
+            near
+            for near, border_m in cluster.borders_m.items()
+            if border_m >= least_border_m and clusters[near].label == cluster.label
+        ]
+        if beside:
+            costs = graph.costs(key, beside)
+            at = int(costs.argmin())
+            sizes = len(cluster.members), len(clusters[beside[at]].members)
+            heapq.heappush(queue, (float(costs[at]), key, beside[at], *sizes))
+
+    for key in clusters:
+        push_cheapest(key)
+    while queue:
+        cost, key, near, size, near_size = heapq.heappop(queue)
+        if key not in clusters or len(clusters[key].members) != size:
+            continue  # it has joined another since, and was queued anew
+        if near not in clusters or len(clusters[near].members) != near_size:
+            push_cheapest(key)
+            continue
+        least_m2 = min(clusters[key].area_m2, clusters[near].area_m2)
+        printed_n = (graph.means_n[[key, near], graph.planned] / ROUND_N).round() * ROUND_N
+        yield Join(graph.lost + cost, least_m2, float(abs(printed_n[0] - printed_n[1])))
+        push_cheapest(graph.join(key, near))
