@@ -35,7 +35,7 @@ def write_report(error: BaseException, doing: str) -> Path | None:
     """
     now = datetime.datetime.now(datetime.UTC)
     told = on_terminal(report(error, doing, now)).encode()
-    name = f"fault-{now:%Y%m%d-%H%M%S}-{secrets.token_hex(3)}.txt"
+    name = f"fault-{now:%Y%m%d-%H%M%S-%f}-{secrets.token_hex(2)}.txt"
     for folder in (_state_folder(), Path(tempfile.gettempdir()) / "zoneplan"):
         try:
             folder.mkdir(parents=True, exist_ok=True)
