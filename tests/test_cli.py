@@ -472,6 +472,27 @@ def test_the_app_is_served_with_its_settings_from_any_folder(served, tmp_path, m
     assert server.command == [*python, script]
 
 
+def test_the_app_serves_others_only_where_a_person_says_so(served):
+    for address in ("0.0.0.0", "192.168.1.5", "field-pc"):
+        result, server = served(0, "--address", address)
+        assert result.exit_code == 1
+        assert server is None
+        assert "without a password" in result.stderr
+        assert "--allow-others" in result.stderr
+    _, server = served(0, "--address", "192.168.1.5", "--allow-others")
+    assert server.command[-4:] == [
+        "--server.address=192.168.1.5",
+        "--browser.serverAddress=192.168.1.5",
+        "--",
+        "--allow-others",
+    ]
+    _, server = served(0, "--address", "127.0.0.1")
+    assert "--allow-others" not in server.command
+    result, _ = served(0, "--allow-others")
+    assert result.exit_code == 2
+    assert "needs --address" in result.stderr
+
+
 def test_the_app_ends_as_its_server_does(served):
     assert served(3)[0].exit_code == 3
     result, server = served(KeyboardInterrupt())

@@ -78,6 +78,7 @@ class Visit:
         self.page.set_default_timeout(1000 * PATIENCE_S)
         self.page.on("dialog", lambda dialog: self.outside.append(dialog.message))
         self.page.on("pageerror", lambda error: self.outside.append(str(error)))
+        self.page.on("console", self._hear)
         self.page.on("websocket", lambda socket: self._guard_socket(socket, address))
         self.page.goto(address)
         self.map = self.page.frame_locator("iframe")
@@ -90,6 +91,11 @@ class Visit:
         else:
             self.outside.append(route.request.url)
             route.abort()
+
+    def _hear(self, message):
+        """What a page wanted and its own policy forbids is wanted all the same."""
+        if "Content Security Policy" in message.text:
+            self.outside.append(message.text)
 
     def _guard_socket(self, websocket, address):
         if not websocket.url.startswith(address.replace("http", "ws", 1)):

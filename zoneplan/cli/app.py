@@ -8,10 +8,11 @@ from pathlib import Path
 
 import click
 
+from zoneplan.address import ALLOW_OTHERS, WHAT_IT_MEANS, everywhere, is_this_machine, refusal
 from zoneplan.errors import ZoneplanError
 
 _PACKAGE = Path(__file__).parents[1]
-_SCRIPTS = (_PACKAGE / "pages" / "frame.py", _PACKAGE.parent / "app.py")  # installed; checked out
+_SCRIPTS = (_PACKAGE / "pages" / "app.py", _PACKAGE.parent / "app.py")  # installed; checked out
 _ANSWER_S = 1.0
 _SETTINGS = Path(".streamlit", "config.toml")  # beside a script they hold in any folder
 
@@ -24,15 +25,26 @@ _SETTINGS = Path(".streamlit", "config.toml")  # beside a script they hold in an
     help="Port to serve at. From 8501 on the first that is free, unless given.",
 )
 @click.option("--no-browser", is_flag=True, help="Do not open a browser; print the address.")
-def app(port: int | None, *, no_browser: bool) -> None:
+@click.option(
+    "--address",
+    metavar="ADDRESS",
+    help=f"Address to serve at. One that other machines can reach needs {ALLOW_OTHERS}.",
+)
+@click.option(ALLOW_OTHERS, is_flag=True, help=f"Serve other machines too. {WHAT_IT_MEANS}")
+def app(port: int | None, address: str | None, *, no_browser: bool, allow_others: bool) -> None:
     """Plan a field on a screen: open the app in a browser on this machine.
 
-    Nothing is fetched from the internet, and no other machine is served. Ctrl-C ends it.
+    Nothing is fetched from the internet, and no other machine is served unless you say so.
+    Ctrl-C ends it.
 
     \b
     Example:
       zoneplan app --port 8600
     """
+    if allow_others and not address:
+        raise click.UsageError(f"{ALLOW_OTHERS} needs --address: say where others find it.")
+    if address and not is_this_machine(address) and not allow_others:
+        raise ZoneplanError(refusal(address))
     # -P: a file of the folder it is started in takes no module's place.
     command = [sys.executable, "-P", "-m", "streamlit", "run", str(_script())]
     if port:
@@ -40,6 +52,11 @@ def app(port: int | None, *, no_browser: bool) -> None:
         command.append(f"--server.port={port}")
     if no_browser:
         command.append("--server.headless=true")
+    if address:
+        called = socket.gethostname() if everywhere(address) else address
+        command += [f"--server.address={address}", f"--browser.serverAddress={called}"]
+    if allow_others:
+        command += ["--", ALLOW_OTHERS]
     sys.exit(_served(command))
 
 

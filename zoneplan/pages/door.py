@@ -1,0 +1,159 @@
+"""The app's door to the network: whom it serves, and what goes with every page.
+
+What Streamlit leaves to nobody: its scripts bring their styles themselves, so styles inside the
+page cannot be forbidden; the map's page runs scripts that it is sent, so they cannot be either,
+there. Neither page may ask, run or show anything from elsewhere, but for the map's web background,
+where a person turns that on.
+"""
+
+import base64
+import hashlib
+import re
+import sys
+import webbrowser
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import streamlit as st
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.middleware import Middleware
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
+from zoneplan.pages.last_catch import last_catch
+from zoneplan.pages.paper import WEB_TILES
+from zoneplan.pages.uploads import Uploads
+
+_MAP = "/component/"  # what is served there stands in a frame of our own page
+_SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
+_ALWAYS = {
+    "X-Content-Type-Options": "nosniff",
+    "X-DNS-Prefetch-Control": "off",  # links in rules and reasons are looked up when pressed
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+}
+
+
+def door() -> dict[str, Any]:
+    """Give what the app is served with; end at once where it would serve others unasked."""
+    others = ALLOW_OTHERS in sys.argv[1:]
+    address = st.get_option("server.address")
+    if not others and not (address and is_this_machine(address)):
+        raise SystemExit(refusal(address))
+    return {
+        "middleware": [Middleware(_Door, others=others), Middleware(Uploads)],
+        "lifespan": _lifespan,
+        "on_script_error": last_catch,
+    }
+
+
+class _Door:
+    """Turns strangers' requests away, and sends headers with every answer."""
+
+    def __init__(self, app: ASGIApp, *, others: bool) -> None:
+        self.app, self.others = app, others
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] not in ("http", "websocket"):
+            await self.app(scope, receive, send)
+            return
+        if told := self._stranger(Headers(scope=scope)):
+            await PlainTextResponse(told, 403)(scope, receive, send)
+            return
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message).update(headers(scope["path"]))
+            await send(message)
+
+        await self.app(scope, receive, send_with_headers)
+
+    def _stranger(self, given: Headers) -> str:
+        """Say why a request is none of ours: a stranger's page may have sent the browser here."""
+        host, origin = given.get("host", ""), given.get("origin")
+        if not self.others and not _is_ours(host):  # a name that was made to lead to this machine
+            return "This app answers to this machine's own name only, such as localhost."
+        if origin is not None and urlsplit(origin).netloc != host:
+            return "This app answers to its own pages only."
+        return ""
+
+
+def headers(path: str) -> dict[str, str]:
+    """What goes with an answer, so that a browser takes nothing from elsewhere."""
+    if _MAP in path:
+        return _ALWAYS | {
+            "Content-Security-Policy": _policy(
+                script="'self' 'unsafe-inline' 'unsafe-eval' data:",
+                style="'self' 'unsafe-inline' data:",
+                image=f"'self' data: blob: {_origin(WEB_TILES)}",
+                ancestors="'self'",
+            ),
+            "X-Frame-Options": "SAMEORIGIN",
+            # The pictures' server wants to know who asks: no more than this machine's name.
+            "Referrer-Policy": "strict-origin-when-cross-origin",
+        }
+    return _ALWAYS | {
+        "Content-Security-Policy": _policy(
+            script=f"'self' {' '.join(_inline_scripts())}",
+            style="'self' 'unsafe-inline'",
+            image="'self' data: blob:",
+            ancestors="'none'",
+        ),
+        "X-Frame-Options": "DENY",
+        "Referrer-Policy": "same-origin",  # the address holds the key to the work
+    }
+
+
+def _policy(script: str, style: str, image: str, ancestors: str) -> str:
+    return "; ".join(
+        (
+            "default-src 'self'",
+            f"script-src {script}",
+            f"style-src {style}",
+            f"img-src {image}",
+            "font-src 'self' data:",
+            "connect-src 'self'",
+            "frame-src 'self' data:",  # the landowner's page, which allows less itself
+            "worker-src 'self' blob:",
+            "object-src 'none'",
+            "base-uri 'self'",
+            "form-action 'none'",
+            f"frame-ancestors {ancestors}",
+        )
+    )
+
+
+@cache
+def _inline_scripts() -> list[str]:
+    """The digests of the scripts that stand in a page itself: the frame's and the landowner's."""
+    page = (Path(st.__file__).parent / "static" / "index.html").read_text("utf-8")
+    landowners = files("zoneplan.export").joinpath("webpage.js").read_text("utf-8")
+    return [
+        f"'sha256-{base64.b64encode(hashlib.sha256(it.encode()).digest()).decode()}'"
+        for it in (*_SCRIPTS.findall(page), landowners)
+    ]
+
+
+def _is_ours(host: str) -> bool:
+    name = urlsplit(f"//{host}").hostname
+    return name is not None and is_this_machine(name)
+
+
+def _origin(url: str) -> str:
+    parts = urlsplit(url)
+    return f"{parts.scheme}://{parts.netloc}"
+
+
+@asynccontextmanager
+async def _lifespan(_: Any) -> AsyncIterator[None]:
+    """Open a browser once the app is there."""
+    if not st.get_option("server.headless"):
+        address = st.get_option("server.address")
+        name = "localhost" if not address or everywhere(address) else address
+        webbrowser.open(f"http://{name}:{st.get_option('server.port')}")
+    yield
