@@ -431,14 +431,15 @@ def _contact_warnings(
     if margin_n < least_n:
         steady_mps = contact.steady_speed_mps(machine, conditions.tillage, margin_n, want.swing)
         if steady_mps >= SLOWEST_MPS:
-            slower = f"at {_both_speeds(steady_mps)} it would be"
+            slower = f"at {_both_speeds(steady_mps)} it would be 4 %"
         elif _by_hand(want.margin.reasons):
-            slower = f"no slower pass makes it so, but {load(least_n)} would"
+            slower = f"no slower pass mends that, but {load(least_n)} would"
         else:
-            slower = "no slower pass makes it so, and more load would pack: watch the depth"
+            slower = "no slower pass mends that, and more load would pack: watch the depth"
         return [
-            f"At {speed} the gauge wheels carry load about {100 * share:.0f} % of the time at "
-            f"this target, less than the 96 % that is wanted; {slower}."
+            f"At {speed} the gauge wheels are off the ground about {100 * (1 - share):.0f} % of "
+            "the time at this target, and seed dropped then lies shallow. At most 4 % is wanted; "
+            f"{slower}."
         ]
     paid = contact.bought_with_load(margin_n, want.swing.load_n)
     return [paid] if paid else []

@@ -55,7 +55,7 @@ def test_written_values_are_those_of_the_plan(written):
     # WORKED: as written down in plans.py.
     assert written["field"]["name"] == "Crêt-du-Noyer, côté nord"
     assert written["rules"]["revised"] == "2026-11-20"
-    assert written["machine"]["system"]["positions_n"] == [0.0, 556.0, 1112.0, 1779.0]
+    assert written["machine"]["system"]["positions_n"] == [0.0, 556.0, 1112.0, 1668.0]
     assert written["machine"]["setting_unit"] == "N"
     assert written["best"] == {"dry": 556.0, "moist": 556.0, "wet": None}
     assert written["zones"][0]["soils"][1] == {"named": "L2 loam", "share": 0.25}

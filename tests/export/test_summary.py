@@ -85,7 +85,8 @@ def test_says_what_field_machine_and_day_it_is_for() -> None:
         "5 mph, 2 in deep",
         "One spring position for the whole field",
         "dry 125 lb moist 125 lb wet WAIT",  # WORKED: 556 N / 4.44822 = 125 lb
-        "Margin target, moist load to leave on the gauge wheels, per row 111 lb 122 lb",
+        "Margin to aim for, moist load left on the gauge wheels of each row once the openers hold "
+        "their depth 111 lb 122 lb",
     ):
         assert said in small_text()
 
@@ -95,8 +96,8 @@ def test_the_table_gives_every_zone_its_numbers() -> None:
     # needs 644 + 1000 + 550 - 1508 = 686 N = 154 lb full, - 1191: 1003 N = 225 lb at refill;
     # 556 N leave 514 N = 116 lb full, 197 N = 44 lb at refill: 145 is not among them, hence the
     # star; wet 394 + 600 + 160 - 1508 = -354 N = -80 lb.
-    assert "1 8.99 loam 145 120 to 194 firm 154 225 125 * 44 to 116" in small_text()
-    assert "light −80 −8 125" in small_text()
+    assert "1 8.99 loam 125 * 44 to 116 145 120 to 194 154 225 firm" in small_text()
+    assert "−80 −8 light" in small_text()
     assert "2 0.89 silty clay" in small_text()
     assert "WAIT" in small_text()
     assert "3 4.94 no data – – –" in small_text()
@@ -106,15 +107,19 @@ def test_the_table_gives_every_zone_its_numbers() -> None:
     ("full_n", "refill_n", "said"),
     [
         # WORKED: the target is 544 N = 122 lb; 1000, 400 and 540 N are 225, 90 and 121 lb
-        (1000.0, 400.0, "125 90 to 225 "),  # the seed slides through it: no star
-        (1000.0, 600.0, "125 * 135 to 225 "),  # too heavy even when the hopper wants refilling
-        (500.0, 400.0, "125 * 90 to 112 "),  # too light even when it is full
-        (544.0, 544.0, "125 89 64 to 138 light"),  # held all along: nothing to add; then wet begins
+        (1000.0, 400.0, "firm 125 90 to 225 122 "),  # the seed slides through it: no star
+        (
+            1000.0,
+            600.0,
+            "firm 125 * 135 to 225 122 ",
+        ),  # too heavy even when the hopper wants refilling
+        (500.0, 400.0, "firm 125 * 90 to 112 122 "),  # too light even when it is full
+        (544.0, 544.0, "firm 125 122 "),  # held all along: nothing to add
     ],
 )
 def test_a_star_is_for_what_is_out_of_reach(full_n: float, refill_n: float, said: str) -> None:
     told = first_page(with_moist(margin_full_n=full_n, margin_refill_n=refill_n))
-    assert f"middle 42 113 {said}" in told
+    assert f"{said}98 to 172 42 113 middle" in told
 
 
 def test_a_chain_adds_up_before_the_reader() -> None:
@@ -236,7 +241,7 @@ def test_every_page_says_that_it_is_a_starting_point() -> None:
 
 
 def test_a_long_table_goes_on_under_the_same_head() -> None:
-    head = "Margin Closing Needs Set Margin Closing Needs Set Margin Closing Needs Set"
+    head = "Set Margin Needs Closing Set Margin Needs Closing Set Margin Needs Closing"
     first, second, *_ = twenty_pages()
     assert head in first
     assert head in second
@@ -317,7 +322,7 @@ def test_air_is_set_in_psi() -> None:
     )
     said = first_page(plan)
     assert "Set: air pressure, psi" in said
-    assert "middle 42 113 30" in said
+    assert "42 113 middle" in said
     assert "for the whole field" not in said  # nothing is held, so nothing is claimed
 
 
@@ -325,10 +330,10 @@ def test_a_machine_that_holds_a_margin_is_told_so() -> None:
     machine = replace(small_plan().machine, system=Hydraulic(-500.0, 2000.0, 0.3, 0.5))
     said = first_page(replace(small_plan(), machine=machine, setting_kind="margin target"))
     assert "hydraulic cylinder on each row" in said
-    assert "Margin is what is set." in said
+    assert "Margin: what is set and aimed for" in said
     # the target carries the star, and there is no other setting
     assert (
-        "Margin Closing Needs Margin Closing Needs Margin Closing Needs 1 8.99 loam 145 *" in said
+        "Margin Needs Closing Margin Needs Closing Margin Needs Closing 1 8.99 loam 145 *" in said
     )
 
 
@@ -337,7 +342,7 @@ def test_a_machine_that_holds_a_margin_is_told_so() -> None:
     [
         (600.0, 400.0, "122 needs 135, bears 90"),  # WORKED: 600 and 400 N are 135 and 90 lb
         (None, 400.0, "122 – to 90"),
-        (None, None, "122 middle"),
+        (None, None, "122 42 113 middle"),
     ],
 )
 def test_the_band_is_told_as_far_as_it_is_known(
@@ -348,4 +353,4 @@ def test_the_band_is_told_as_far_as_it_is_known(
 
 def test_what_is_not_known_is_a_dash() -> None:
     unknown: dict[str, Any] = dict.fromkeys(("setting", "closing_notch", "margin_full_n"))
-    assert "98 to 172 – 42 113 –" in first_page(with_moist(**unknown))
+    assert "firm – 134 122 98 to 172 42 113 –" in first_page(with_moist(**unknown))

@@ -12,7 +12,7 @@ def zones(app):
     """(number, acres, soil, margin target) of every zone, as the table has them."""
     table = re.search(r'<table class="zp-zones">.*?</table>', shown(app), re.DOTALL).group()
     rows = re.findall(
-        r'<th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td><td>(.*?)</td>', table
+        r'<th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td><td>.*?</td><td>(.*?)</td>', table
     )
     return [(number, float(acres), soil, margin) for number, acres, soil, margin in rows]
 
@@ -73,7 +73,7 @@ def test_a_notch_of_ones_own():
     app.selectbox(key="own_what").set_value("closing notch").run()
     notch = app.selectbox(key="own_notch").options[-1]
     put(app, notch=notch)
-    assert f"<dt>closing notch</dt><dd>{notch}</dd>" in shown(app)
+    assert f"<dt>Closing wheels</dt><dd><strong>notch {notch}</strong>" in shown(app)
 
 
 def test_who_and_why_are_asked_for_and_nothing_typed_is_lost():

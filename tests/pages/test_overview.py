@@ -27,10 +27,11 @@ def test_the_head_says_what_the_plan_is_made_for():
 
 
 def test_every_zone_is_a_line_of_the_table():
-    # WORKED: 3.64, 0.36 and 2 ha / 0.40468564; (350 + 44) N / 4.448222; 556 N / 4.448222
+    # WORKED: 3.64, 0.36 and 2 ha / 0.40468564; (350 + 44) N / 4.448222; 556 N / 4.448222, which
+    # leaves 1508 + 556 - 600 - 160 = 1304 N full, 1191: 987 N at refill
     assert cells(zone_table(small_plan(), "wet")) == [
-        ["Zone", "Acres", "Soil", "Margin target", "Closing notch", "Spring position"],
-        ["1", "9.0", "loam", "89 lb", "light", "125 lb"],
+        ["Zone", "Acres", "Soil", "Spring position", "Margin to aim for", "Closing wheels"],
+        ["1", "9.0", "loam", "125 lb <small>leaves 293 to 222 lb</small>", "89 lb", "notch light"],
         ["2", "0.9", "silty clay", "WAIT"],
         ["3", "4.9", "no data", "no numbers"],
     ]

@@ -43,8 +43,8 @@ if TYPE_CHECKING:
 def plan(
     boundary: Path, machine: str, out: Path, *, why: bool, as_json: bool, **given: Any
 ) -> None:
-    r"""Cut the soil layers to BOUNDARY, build zones, and give each one a margin
-    target, a closing-wheel setting and a downforce.
+    r"""Cut the soil layers to BOUNDARY, build zones, and say for each what the
+    planter does there, what margin to aim for, and how to set the closing wheels.
 
     Writes the plan, files of its zones, a task set for the cab, and sheets to print.
     Ground the soil layers do not cover is listed, never guessed.

@@ -64,10 +64,11 @@ def table(plan: "Plan") -> str:
         f"{to(plan.conditions.speed_mps, 'mph', 'speed'):.3g} mph, "
         f"{to(plan.conditions.depth_m, 'in', 'length'):.3g} in deep"
     )
-    parts = dict.fromkeys(("margin target", "closing notch", plan.setting_kind))
+    sets = [] if plan.setting_kind == "margin target" else [plan.setting_kind]
     legend = (
-        f"{', '.join(parts).capitalize()}; loads per row. "
-        "Leaves: the margins from refill to full, where they stray from the target."
+        f"{', '.join([*sets, 'margin to aim for', 'closing notch']).capitalize()}; loads per row. "
+        "Margin: the load left on the gauge wheels once the openers hold their depth. "
+        "Leaves: the margins from refill to full, where they stray from the aim."
     )
     told = [head, "", columns(rows, widest=60), "", legend]
     told += _one_setting(plan)
@@ -87,20 +88,23 @@ def _shown(value: float, unit: str) -> str:
 
 
 def _cell(moisture: "MoistureSetting", kind: str, unit: str) -> str:
-    """Margin target and closing notch; then the setting, and what it leaves where it slides."""
+    """The setting, and what it leaves where it slides; the margin to aim for; the closing notch."""
     if moisture.wait:
         return "WAIT"
     if moisture.margin_n is None or moisture.setting is None:
         return "-"
-    told = f"{_shown(moisture.margin_n, 'N')}, notch {moisture.closing_notch}"
-    if kind != "margin target":
-        told += f", {_shown(moisture.setting, unit)}"
-    if moisture.reached or moisture.margin_full_n is None or moisture.margin_refill_n is None:
-        return told
-    left = [
-        to(load_n, "lb", "force") for load_n in (moisture.margin_refill_n, moisture.margin_full_n)
-    ]
-    return f"{told} (leaves {min(left):.0f} to {max(left):.0f})"
+    aim, left = f"aim {_shown(moisture.margin_n, 'N')}", _left(moisture)
+    told = [aim + left] if kind == "margin target" else [_shown(moisture.setting, unit) + left, aim]
+    return ", ".join([*told, f"notch {moisture.closing_notch}"])
+
+
+def _left(moisture: "MoistureSetting") -> str:
+    """What the setting leaves on the gauge wheels, where it strays from the aim."""
+    full_n, refill_n = moisture.margin_full_n, moisture.margin_refill_n
+    if moisture.reached or full_n is None or refill_n is None:
+        return ""
+    left = [to(load_n, "lb", "force") for load_n in (refill_n, full_n)]
+    return f" (leaves {min(left):.0f} to {max(left):.0f})"
 
 
 def _one_setting(plan: "Plan") -> list[str]:

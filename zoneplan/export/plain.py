@@ -457,8 +457,9 @@ def _watched(plan: Plan, moisture: MoistureSetting, system: str) -> Iterable[str
         )
     elif moisture.contact_share is not None and moisture.contact_share < WANTED_SHARES[0]:
         yield (
-            f"pressed as wanted, the wheels stay down about {percent(moisture.contact_share)} of "
-            f"the time at {speed}. Driving slower keeps them down longer"
+            "pressed as wanted, the wheels are off the ground about "
+            f"{percent(1 - moisture.contact_share)} of the time at {speed}, and seed dropped then "
+            "lies shallow. Driving slower keeps them down longer"
         )
     elif margin_n is not None and most_n is not None and margin_n > most_n + NOISE_N:
         yield f"this is more press than the {figure(most_n, 'load', system)} that the soil bears"

@@ -217,7 +217,7 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
 
 def _forces(plan: Plan, wetness: str, moisture: MoistureSetting, system: str) -> dict[str, Any]:
     """The force balance of one row at one moisture, hopper full and at refill."""
-    machine = plan.machine
+    machine, contact = plan.machine, moisture.contact_share
     weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
 
     def load(force_n: float | None) -> str:
@@ -234,6 +234,6 @@ def _forces(plan: Plan, wetness: str, moisture: MoistureSetting, system: str) ->
         "band": band(moisture.margin_least_n, moisture.margin_most_n, system),
         "set": number(moisture.setting, setting_quantity(plan), system),
         "left": [load(moisture.margin_full_n), load(moisture.margin_refill_n)],
-        "contact": percent(moisture.contact_share),
+        "wheels_up": percent(None if contact is None else 1 - contact),
         "confidence": moisture.confidence or UNKNOWN,
     }

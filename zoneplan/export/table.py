@@ -61,7 +61,9 @@ _MOISTURE = (
     Column("margin_least_n", "LEAST", "N", "Least margin that keeps contact", NUMBER),
     Column("margin_steady_n", "STEADY", "N", "Margin that keeps contact 98 % of the time", NUMBER),
     Column("margin_most_n", "MOST", "N", "Most margin before the soil packs", NUMBER),
-    Column("contact_share", "CONTACT", "0 to 1", "Time the wheels carry load, at target", NUMBER),
+    Column(
+        "contact_share", "CONTACT", "0 to 1", "Time the wheels are on the ground, at target", NUMBER
+    ),
     Column(
         "swing_n",
         "SWING",

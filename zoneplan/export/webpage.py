@@ -255,9 +255,8 @@ def _list(title: str, told: Sequence[str]) -> list[Html]:
 
 def _settings(plan: Plan, setting: ZoneSetting, system: str) -> Html:
     """What to aim for and to set in one zone, a moisture a row."""
-    heads = ["Soil", "Wheels should press", "Furrow closed"]
-    if plan.setting_kind != "margin target":
-        heads.append("Planter set to")
+    sets = [] if plan.setting_kind == "margin target" else ["Planter set to"]
+    heads = ["Soil", *sets, "Wheels should press", "Furrow closed"]
     return tag(
         "table",
         tag("caption", "On each row of the planter"),
@@ -268,7 +267,7 @@ def _settings(plan: Plan, setting: ZoneSetting, system: str) -> Html:
                 tag(
                     "tr",
                     tag("th", wetness.capitalize(), scope="row"),
-                    *_cells(plan, moisture, system, len(heads) - 1),
+                    *_cells(plan, moisture, system, sets=bool(sets)),
                 )
                 for wetness, moisture in setting.moistures.items()
             ),
@@ -276,17 +275,24 @@ def _settings(plan: Plan, setting: ZoneSetting, system: str) -> Html:
     )
 
 
-def _cells(plan: Plan, moisture: MoistureSetting, system: str, width: int) -> list[Html]:
+def _cells(plan: Plan, moisture: MoistureSetting, system: str, *, sets: bool) -> list[Html]:
     if moisture.margin_n is None:
         stop = tag("b", plain.press(moisture, system))
-        return [tag("td", stop, colspan=str(width), class_="stop" if moisture.wait else "none")]
+        return [
+            tag(
+                "td", stop, colspan="3" if sets else "2", class_="stop" if moisture.wait else "none"
+            )
+        ]
     real = plain.in_fact(moisture, system)
+    will = [tag("small", real)] if real else []
+    planter = plain.setting_of(plan, moisture, system)
     return [
+        *([tag("td", planter, *will)] if sets else []),
         tag(
             "td",
             tag("b", plain.press(moisture, system)),
             *_by_hand(moisture.by_hand),
-            *([tag("small", real)] if real else []),
+            *([] if sets else will),
         ),
         tag(
             "td",
@@ -294,8 +300,7 @@ def _cells(plan: Plan, moisture: MoistureSetting, system: str, width: int) -> li
             tag("small", f"notch {moisture.closing_notch}"),
             *_by_hand(moisture.closing_by_hand),
         ),
-        tag("td", plain.setting_of(plan, moisture, system)),
-    ][:width]
+    ]
 
 
 def _by_hand(link: Reason | None) -> list[Html]:

@@ -64,7 +64,11 @@ def page() -> None:
 
 def _stands_alone(plan: Plan, wetness: str) -> str:
     kinds = map_classes(plan, wetness)
-    return zone_map("B", STANDS, plan, kinds, frame_of(plan)) + overview.legend(plan, wetness)
+    return (
+        zone_map("B", STANDS, plan, kinds, frame_of(plan))
+        + overview.legend(plan, wetness)
+        + overview.margin_is()
+    )
 
 
 def _head(plan: Plan) -> str:
@@ -84,6 +88,7 @@ def _show(title: str, one: tuple[Asked, Plan], other: tuple[Asked, Plan], wetnes
             zone_map("B", STANDS, theirs, [kind for _, kind in kinds], frame),
         )
         + legend(kinds, wetness)
+        + overview.margin_is()
         + pair(
             asked_table([*differences(mine, theirs), *_asked_apart(one, other)]),
             totals_table(mine, theirs, found, wetness),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from html import escape
 
 from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns
-from zoneplan.pages.words import percent, pounds
+from zoneplan.pages.words import pounds
 
 _WIDE = 420.0  # of a drawing, in its own pixels
 _BAR = 22.0
@@ -66,18 +66,15 @@ def forces_figure(forces: Forces) -> str:
     )
     used = [kind for kind in _KINDS if any(kind == name for _, parts in bars for name, _ in parts)]
     return _figure(
-        "Forces on one row unit at the target, lb",
+        "Forces on one row unit at the aim, lb",
         alt[0].upper() + alt[1:],
         drawn + _key(used, 16 + 58.0 * len(bars)),
         55 + 58.0 * len(bars),
     )
 
 
-def window_figure(
-    least_n: float, target_n: float, most_n: float | None, contact_share: float | None
-) -> str:
-    """Draw how far the margin may go either way of its target, and say what contact it keeps."""
-    contact = f"contact {percent(contact_share)} of the time at the target"
+def window_figure(least_n: float, target_n: float, most_n: float | None) -> str:
+    """Draw how far the margin may go either way of what was aimed for."""
     crossed = most_n is not None and most_n < least_n
     far_n = max(least_n, target_n, most_n or 0.0)
     scale = (_WIDE - 2 * _SIDE) / (far_n or 1.0)
@@ -94,14 +91,14 @@ def window_figure(
         *ends,
         f'<circle cx="{target:.1f}" cy="38" r="6.5" fill="{INK}" stroke="{PAPER}" '
         'stroke-width="2"/>',
-        _text(f"target {pounds(target_n)}", target, 16, "middle", bold=True),
+        _text(f"aim {pounds(target_n)}", target, 16, "middle", bold=True),
         _text("0", _SIDE - 6, 42, "end"),
     ]
     bears = "not known" if most_n is None else pounds(most_n)
-    alt = f"Least {pounds(least_n)}, target {pounds(target_n)}, most {bears}"
+    alt = f"Least {pounds(least_n)}, aim {pounds(target_n)}, most {bears}"
     if crossed:
         alt += ": no margin is good"
-    return _figure(f"Margin window, {contact}", f"{alt}; {contact}.", "".join(drawn), 70.0)
+    return _figure("How far the margin may stray, lb", f"{alt}.", "".join(drawn), 70.0)
 
 
 def _end(words: str, at: float, *, leftmost: bool) -> str:

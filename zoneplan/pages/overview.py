@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from html import escape
 
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
-from zoneplan.pages.words import acres, called, percent, pounds, setting
-from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.pages.words import MARGIN_IS, UNKNOWN, acres, called, percent, pounds, setting, span
+from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
 from zoneplan.units import to
@@ -61,15 +61,20 @@ def legend(plan: Plan, wetness: str) -> str:
         for kind in map_classes(plan, wetness)
     )
     return (
-        f'<figure class="zp-legend"><figcaption>Margin target per row, {wetness}</figcaption>'
+        f'<figure class="zp-legend"><figcaption>Margin to aim for, {wetness}</figcaption>'
         f"<ul>{rows}</ul></figure>"
     )
 
 
+def margin_is() -> str:
+    """Say what a margin is, where the word first stands on a page."""
+    return f'<p class="zp-margin">{MARGIN_IS}</p>'
+
+
 def zone_table(plan: Plan, wetness: str) -> str:
     """Every zone in a line: the map in words."""
-    heads = ("Zone", "Acres", "Soil", "Margin target", "Closing notch", plan.setting_kind)
-    columns = heads if _sets_more(plan) else heads[:-1]
+    sets = [plan.setting_kind] if _sets_more(plan) else []
+    columns = ["Zone", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
     cells = "".join(f'<th scope="col">{_capital(it)}</th>' for it in columns)
     rows = "".join(_row(plan, it, wetness) for it in plan.settings)
     return (
@@ -120,16 +125,24 @@ def _row(plan: Plan, zone: ZoneSetting, wetness: str) -> str:
         span = 3 if _sets_more(plan) else 2
         numbers = f'<td colspan="{span}">{"WAIT" if moisture.wait else "no numbers"}</td>'
     else:
-        numbers = (
-            f"<td>{pounds(moisture.margin_n)}{_hand(moisture.by_hand)}</td>"
-            f"<td>{escape(moisture.closing_notch or '')}{_hand(moisture.closing_by_hand)}</td>"
-        )
+        target, left = pounds(moisture.margin_n), _left(moisture)
+        aim = f"{target}{_hand(moisture.by_hand)}"
         if _sets_more(plan):
-            numbers += f"<td>{setting(moisture.setting, plan.setting_unit)}</td>"
+            numbers = f"<td>{setting(moisture.setting, plan.setting_unit)}{left}</td><td>{aim}</td>"
+        else:
+            numbers = f"<td>{aim}{left}</td>"
+        notch = f"notch {escape(moisture.closing_notch)}" if moisture.closing_notch else UNKNOWN
+        numbers += f"<td>{notch}{_hand(moisture.closing_by_hand)}</td>"
     return (
         f'<tr><th scope="row">{zone.zone.id}</th><td>{acres(zone.zone.area_ha)}</td>'
         f"<td>{escape(called(zone.zone))}</td>{numbers}</tr>"
     )
+
+
+def _left(moisture: MoistureSetting) -> str:
+    """What the setting leaves on the gauge wheels from full to refill, where it is not the aim."""
+    left = span(moisture.margin_full_n, moisture.margin_refill_n)
+    return "" if left in (UNKNOWN, pounds(moisture.margin_n)) else f" <small>leaves {left}</small>"
 
 
 def _hand(link: Reason | None) -> str:

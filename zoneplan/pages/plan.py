@@ -7,7 +7,15 @@ from zoneplan.pages.changes import changes, pick_zone_again
 from zoneplan.pages.found import what_was_found
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import layer_map, zone_map
-from zoneplan.pages.overview import CAUTIONS, head, legend, notes, whole_field, zone_table
+from zoneplan.pages.overview import (
+    CAUTIONS,
+    head,
+    legend,
+    margin_is,
+    notes,
+    whole_field,
+    zone_table,
+)
 from zoneplan.pages.paper import WEB_HELP
 from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current
@@ -51,7 +59,7 @@ def page() -> None:
         st.html(zone_sheet(plan, zone, wetness, fill))
     with left:
         told = _draw(answer, shown, wetness, zone)
-        st.html(told + whole_field(plan, wetness))
+        st.html(told + margin_is() + whole_field(plan, wetness))
     with below:
         st.html(zone_table(plan, wetness))
         changes(plan, zone, wetness)

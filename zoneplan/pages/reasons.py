@@ -4,7 +4,17 @@ from collections.abc import Callable, Sequence
 from html import escape
 
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
-from zoneplan.pages.words import UNKNOWN, acres, called, percent, pounds, setting, span
+from zoneplan.pages.words import (
+    UNKNOWN,
+    acres,
+    called,
+    over_the_hopper,
+    percent,
+    pounds,
+    setting,
+    span,
+    wheels_up,
+)
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.fill import AtFill, at_fill
@@ -36,33 +46,46 @@ def _numbers(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
         return ""
     now = _at_fill(plan, moisture, fill)
     filled = "full" if fill == plan.machine.fill_full else f"{percent(fill)} full"
-    set_to = (plan.setting_kind, setting(moisture.setting, plan.setting_unit))
-    if plan.setting_kind == "margin target":
-        set_to = ("downforce", span(moisture.downforce_full_n, moisture.downforce_refill_n))
-    tiles = [
-        ("margin target", pounds(moisture.margin_n)),
-        ("closing notch", moisture.closing_notch or UNKNOWN),
-        set_to,
-    ]
     details = [
         (f"Margin it leaves, hopper {filled}", pounds(now.margin_n if now else None)),
         (f"Downforce needed, hopper {filled}", pounds(now.needed_n if now else None)),
-        ("Least for steady contact", pounds(moisture.margin_least_n)),
-        ("Most the soil bears", pounds(moisture.margin_most_n)),
-        ("Wheels carry load, at the target", f"{percent(moisture.contact_share)} of the time"),
-        ("Opener load", _opener(moisture)),
-        ("Closing load", pounds(moisture.closing_load_n)),
         (
             "Downforce needed, full to refill",
             span(moisture.downforce_full_n, moisture.downforce_refill_n),
         ),
-        (
-            "Margin it leaves, full to refill",
-            span(moisture.margin_full_n, moisture.margin_refill_n),
-        ),
+        ("Least that keeps the wheels down", pounds(moisture.margin_least_n)),
+        ("Most the soil bears", pounds(moisture.margin_most_n)),
+        ("Opener load", _opener(moisture)),
         ("Confidence", moisture.confidence or UNKNOWN),
     ]
-    return f'<dl class="tiles">{_pairs(tiles)}</dl><dl class="details">{_pairs(details)}</dl>'
+    return f'{_answer(plan, moisture)}<dl class="details">{_pairs(details)}</dl>'
+
+
+def _answer(plan: Plan, moisture: MoistureSetting) -> str:
+    """What this planter does here, what was aimed for, and how the furrow is closed."""
+    left = over_the_hopper(moisture.margin_full_n, moisture.margin_refill_n)
+    here = f"{plan.setting_kind} {setting(moisture.setting, plan.setting_unit)}"
+    does = f"leaves on the gauge wheels {left}"
+    if plan.setting_kind == "margin target":
+        here = f"holds {pounds(moisture.setting)}"
+        added = over_the_hopper(moisture.downforce_full_n, moisture.downforce_refill_n)
+        does += f", by a downforce of {added}"
+    up = wheels_up(moisture.contact_share)
+    lines = [
+        ("This planter", here, does),
+        ("Aimed for", f"{pounds(moisture.margin_n)} of margin", up and f"at that, {up}"),
+        (
+            "Closing wheels",
+            f"notch {moisture.closing_notch or UNKNOWN}",
+            f"{pounds(moisture.closing_load_n)} on them",
+        ),
+    ]
+    told = "".join(
+        f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "
+        f"<small>{escape(means)}</small></dd></div>"
+        for name, value, means in lines
+    )
+    return f'<dl class="answer">{told}</dl>'
 
 
 def _figures(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
@@ -87,9 +110,7 @@ def _figures(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
         margin_n=told.margin_n,
         between=_between(plan, moisture, fill),
     )
-    window = window_figure(
-        told.margin_least_n, told.margin_n, told.margin_most_n, told.contact_share
-    )
+    window = window_figure(told.margin_least_n, told.margin_n, told.margin_most_n)
     return window + forces_figure(forces)
 
 

@@ -3,6 +3,7 @@
 import streamlit as st
 
 from zoneplan.pages.moved import moved_table
+from zoneplan.pages.overview import margin_is
 from zoneplan.pages.own_rules import asked_before, own_block
 from zoneplan.pages.rule_form import pick_rule
 from zoneplan.pages.rulebook import acting_in, head, picked, rules_table
@@ -16,7 +17,7 @@ def page() -> None:
     if question is None or answer is None:
         return
     rules = answer.plan.rules
-    st.html(head(rules))
+    st.html(head(rules) + margin_is())
     with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
         left, right = st.columns([3, 2], gap="large")
     with left, st.container(key="rules-change"):

@@ -112,7 +112,8 @@ def _options(plan: Plan) -> Options:
     if version:
         grid = _tick("Its zones as a grid of cells, not as polygons", "grid")
         if plan.setting_kind == HOLDS_MARGIN and _tick(
-            "Margin targets in it, in place of downforce", "margins"
+            "Margin targets in it (loads to leave on the gauge wheels), in place of downforce",
+            "margins",
         ):
             value = "margin"
         notes = taskset_notes(plan, moisture, grid=grid, value=value)

@@ -33,7 +33,7 @@ def totals_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str
     loads = [_load_row(label, get(mine), get(theirs)) for label, get in _LOADS.items()]
     areas = [_area_row(label, get(mine), get(theirs)) for label, get in _AREAS.items()]
     caption = f"On the {acres(found.common_ha)} acres that both cover, {wetness}"
-    rows = [*loads, *areas, *_best_row(one, other, wetness)]
+    rows = [*_best_row(one, other, wetness), *loads, *areas]
     table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
     notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(found))
     return table + f'<div class="zp-compare notes">{notes}</div>'
@@ -64,8 +64,8 @@ def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str
             f"Not told: {slivers} between edges that nearly meet, {acres(sum(small_ha))} acres "
             "in all."
         )
-    heads = ["Zone of A", "Zone of B", "Acres", "Margin target", f"Margin left, {HELD}"]
-    heads += ["Closing notch", _last_head(one, alike=alike)]
+    heads = ["Zone of A", "Zone of B", "Acres", _first_head(one, alike=alike)]
+    heads += [f"Margin left, {HELD}", "Margin to aim for", "Closing notch"]
     caption = f"Where they differ, {wetness}: A{ARROW}B, the widest apart first"
     table = _table("pieces", caption, heads, rows) if rows else ""
     return table + f'<div class="zp-compare notes">{"".join(f"<p>{it}</p>" for it in told)}</div>'
@@ -74,14 +74,14 @@ def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str
 # ---- sums --------------------------------------------------------------------------------------
 
 _LOADS: dict[str, Callable[[Totals], float | None]] = {
-    "Margin target, mean": lambda it: it.margin_n,
     "Margin left, hopper full, mean": lambda it: it.left_full_n,
     "Margin left, at refill, mean": lambda it: it.left_refill_n,
+    "Margin to aim for, mean": lambda it: it.margin_n,
 }
 _AREAS: dict[str, Callable[[Totals], float]] = {
     f"Acres where the target holds, {HELD}": lambda it: it.reached_ha,
     "Acres with more margin left than the soil bears": lambda it: it.packing_ha,
-    "Acres with less contact than is wanted": lambda it: it.contact_ha,
+    "Acres where the wheels are up more than is wanted": lambda it: it.contact_ha,
     "Acres that wait: too wet": lambda it: it.wait_ha,
     "Acres without numbers": lambda it: it.blank_ha,
 }
@@ -145,14 +145,14 @@ def _cells(plan: Plan, its: MoistureSetting, *, alike: bool) -> list[str]:
     target = pounds(its.margin_n)
     if its.margin_n is None:
         target = "wait" if its.wait else "no numbers"
-    last = setting(its.setting, plan.setting_unit) if alike else _set_to(plan, its.setting)
-    if alike and plan.setting_kind == "margin target":  # which is told already
-        last = span(its.downforce_full_n, its.downforce_refill_n)
+    first = setting(its.setting, plan.setting_unit) if alike else _set_to(plan, its.setting)
+    if alike and plan.setting_kind == "margin target":  # which is told further on
+        first = span(its.downforce_full_n, its.downforce_refill_n)
     left = span(its.margin_full_n, its.margin_refill_n)
-    return [target, left, its.closing_notch or UNKNOWN, last]
+    return [first, left, target, its.closing_notch or UNKNOWN]
 
 
-def _last_head(one: Plan, *, alike: bool) -> str:
+def _first_head(one: Plan, *, alike: bool) -> str:
     if not alike:
         return "Set to"
     if one.setting_kind == "margin target":

@@ -68,7 +68,7 @@ def zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], fra
         f'<figure class="zp-map"><figcaption><b>{letter}</b> <strong>{escape(title)}</strong>'
         f"<span>{escape(plan.machine.name)}, {count}</span></figcaption>"
         f'<img src="{_link(_drawing(plan, kinds, frame))}" '
-        f'alt="{escape(f"Map of plan {letter}, north up. Margin target {told}.")}"></figure>'
+        f'alt="{escape(f"Map of plan {letter}, north up. Margin to aim for {told}.")}"></figure>'
     )
 
 
@@ -81,7 +81,7 @@ def legend(kinds: Iterable[tuple[MapClass, MapClass]], wetness: str) -> str:
         for one, other in kinds
     )
     return (
-        '<figure class="zp-compare zp-legend"><figcaption>Margin target per row, '
+        '<figure class="zp-compare zp-legend"><figcaption>Margin to aim for, '
         f"{wetness}: the shades are the same in both maps</figcaption><ul>{rows}</ul></figure>"
     )
 

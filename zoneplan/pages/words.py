@@ -5,6 +5,9 @@ from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 
 UNKNOWN = "–"
+MARGIN_IS = (
+    "Margin: the load left on the gauge wheels of each row once the openers hold their depth."
+)
 
 
 def pounds(load_n: float | None) -> str:
@@ -24,6 +27,36 @@ def span(first_n: float | None, last_n: float | None) -> str:
     """
     first, last = pounds(first_n), pounds(last_n)
     return first if first == last else f"{first.removesuffix(' lb')} to {last}"
+
+
+def over_the_hopper(full_n: float | None, refill_n: float | None) -> str:
+    """Say a load from a full hopper to refill.
+
+    >>> over_the_hopper(445.0, 890.0), over_the_hopper(445.0, 445.0)
+    ('100 lb with the hopper full, 200 lb at refill', '100 lb from a full hopper to refill')
+    """
+    first, last = pounds(full_n), pounds(refill_n)
+    if first == last:
+        return f"{first} from a full hopper to refill"
+    return f"{first} with the hopper full, {last} at refill"
+
+
+def wheels_up(contact_share: float | None) -> str:
+    """Say what the share of time that the wheels carry load means for seed.
+
+    >>> wheels_up(0.97)
+    'the wheels are off the ground about 3 % of the time, and seed dropped then lies shallow'
+    >>> wheels_up(0.999)
+    'the wheels are off the ground less than 1 % of the time'
+    """
+    if contact_share is None:
+        return ""
+    up = percent(1 - contact_share)
+    if up == percent(0.0):
+        return "the wheels are off the ground less than 1 % of the time"
+    return (
+        f"the wheels are off the ground about {up} of the time, and seed dropped then lies shallow"
+    )
 
 
 def setting(value: float | None, unit: str) -> str:
