@@ -11,7 +11,6 @@ from zoneplan.forms import (
     by_kind,
     checked,
     date,
-    date_text,
     flag,
     many,
     measure,
@@ -50,7 +49,7 @@ READ = {
     "a quantity": (measure("length"), "2 in", 0.0508),
     "lift": (measure("force", -500, zero=True), "-20 N", -20.0),
     "a day": (date, DAY, DAY),
-    "a day in JSON": (date_text, "2026-11-20", DAY),
+    "a day in JSON": (date, "2026-11-20", DAY),
     "true": (flag, True, True),
     "a word": (one_of("moisture", ["dry", "wet"]), "wet", "wet"),
     "a name that looks like a number": (one_of("notch", ["1", "2"]), 2, "2"),
@@ -59,7 +58,7 @@ READ = {
     "an empty list": (many(whole(0)), [], ()),
     "a row": (row("a place", number(), number()), [1, 2], (1.0, 2.0)),
     "what is left out": (table({"a": Key(whole(0), usual=7), "b": whole(0)}), {}, {"a": 7}),
-    "another name": (table({"a": Key(whole(0), field="a_n")}), {"a": 1}, {"a_n": 1}),
+    "another name": (table({"a": Key(whole(0), "a_n")}), {"a": 1}, {"a_n": 1}),
     "keys of others": (table({"a": whole(0)}, others=True), {"a": 1, "z": 0}, {"a": 1}),
     "one of two kinds": (
         by_kind("is", "thing", {"x": table({"a": whole(0)}), "y": table({})}),
@@ -78,6 +77,8 @@ def test_what_is_right_is_read(form, found, value):
 
 MOISTURE = one_of("moisture", ["dry", "moist", "wet"])
 PART = table({"a": need(whole(1), "Write a = 1."), "b": whole(1)})
+LIST = table({"a": Key(many(text, least=1), example='["one"]', usual=("one",))})
+LIKE = 'Write it like this: a = ["one"]'
 WRONG = {
     "no words": (text, " ", 'it: " " says nothing. Write words in quotes.'),
     "not text": (any_text, None, "it: nothing is not text in quotes."),
@@ -106,25 +107,25 @@ WRONG = {
         "2 m",
         'it: "2 m" cannot be. It lies from 0.2 to 6 in.',
     ),
-    "a day in quotes": (
+    "a day in words": (
         date,
-        "2026-11-20",
-        'it: "2026-11-20" is not a date. Write one without quotes: 2026-11-20.',
+        "20 November",
+        'it: "20 November" is not a date. Write one like this: 2026-11-20.',
     ),
     "a time of day": (
         date,
         datetime.datetime(2026, 11, 20, 7, tzinfo=datetime.UTC),
-        "it: 2026-11-20T07:00:00+00:00 is not a date. Write one without quotes: 2026-11-20.",
+        "it: 2026-11-20T07:00:00+00:00 is not a date. Write one like this: 2026-11-20.",
     ),
     "a day there is not": (
-        date_text,
+        date,
         "2026-13-45",
-        'it: "2026-13-45" is not a date. Write one like this: "2026-11-20".',
+        'it: "2026-13-45" is not a date. Write one like this: 2026-11-20.',
     ),
     "a day of another kind": (
-        date_text,
+        date,
         5,
-        'it: 5 is not a date. Write one like this: "2026-11-20".',
+        "it: 5 is not a date. Write one like this: 2026-11-20.",
     ),
     "a word for a flag": (flag, "yes", 'it: "yes" is neither true nor false.'),
     "a near miss": (
@@ -134,17 +135,9 @@ WRONG = {
     ),
     "no near miss": (MOISTURE, "damp", 'it: "damp" is not a moisture. Use dry, moist or wet.'),
     "no word": (MOISTURE, ["dry"], "it: ['dry'] is not a moisture. Use dry, moist or wet."),
-    "not a list": (many(text, 'Write ["one"].'), "one", 'it: "one" is not a list. Write ["one"].'),
-    "an empty list": (
-        many(text, 'Write ["one"].', least=1),
-        [],
-        'it: the list is empty. Write ["one"].',
-    ),
-    "too few": (
-        many(text, "Write two.", least=2),
-        ["one"],
-        "it: fewer than 2 are there. Write two.",
-    ),
+    "not a list": (LIST, {"a": "one"}, f'it.a: "one" is not a list. {LIKE}'),
+    "an empty list": (LIST, {"a": []}, f"it.a: the list is empty. {LIKE}"),
+    "too few": (many(text, least=2), ["one"], "it: fewer than 2 are there."),
     "an item": (many(whole(1)), [1, 0], "it, 2: 0 is not a whole number, 1 or more."),
     "half a row": (row("a place", number(), number()), [1], "it: [1] is not a place."),
     "an item of a row": (

@@ -4,8 +4,8 @@ A form says what a value must be. It is a `Reader`: it takes what the file says 
 where it says it, and gives the value as zoneplan keeps it, or None and a fault at that place.
 Forms are put together from smaller ones:
 
->>> wheel = table({"name": need(text, "Name it."), "load": Key(measure("force"), field="load_n")})
->>> planter = table({"rows": whole(1), "wheels": many(wheel, ask="List them.")})
+>>> wheel = table({"name": need(text, "Name it."), "load": Key(measure("force"), "load_n")})
+>>> planter = table({"rows": whole(1), "wheels": many(wheel)})
 >>> checked(planter, {"rows": 8, "wheels": [{"name": "1", "load": "50 N"}]}, "x", ValueError)
 {'rows': 8, 'wheels': ({'name': '1', 'load_n': 50.0},)}
 >>> checked(planter, {"row": 8, "wheels": [{"load": 50}]}, "ours.toml", ValueError)
@@ -19,7 +19,6 @@ ValueError: ours.toml has 3 faults:
 
 import datetime
 import json
-import math
 import reprlib
 import tomllib
 from collections.abc import Callable, Collection, Iterable, Mapping
@@ -42,10 +41,11 @@ class Place:
     faults: list[str]
     at: str = ""
     joint: str = ""
+    ask: str = ""  # what to write here
 
-    def key(self, key: str) -> "Place":
+    def key(self, key: str, ask: str = "") -> "Place":
         """Go to a key of the table that is here."""
-        return Place(self.faults, f"{self.at}{self.joint}{key}", ".")
+        return Place(self.faults, f"{self.at}{self.joint}{key}", ".", ask)
 
     def item(self, number: int) -> "Place":
         """Go to an item of the list that is here, counted from 1."""
@@ -70,22 +70,22 @@ Check = Callable[[Any, Place], None]  # tells faults between values that are eac
 
 @dataclass(frozen=True)
 class Key:
-    """One key of a table."""
+    """One key of a table. It may be left out where it has a usual value, or asks for nothing."""
 
     read: Reader
-    needs: str = ""  # what to write where it is missing; "" where it may be left out
     field: str = ""  # the noun's name for it, where the file has another
+    example: str = ""  # of its value, as it is written
+    ask: str = ""  # what to write where an example would not do
     usual: Any = None  # where it is left out
 
+    def asks(self, name: str) -> str:
+        """Say what to write, by the key's name."""
+        return self.ask or (f"Write it like this: {name} = {self.example}" if self.example else "")
 
-def need(read: Reader, ask: str, field: str = "") -> Key:
-    """Make a key that must not be missing, nor an empty list; `ask` says what to write."""
-    return Key(read, ask, field)
 
-
-def like(example: str) -> str:
-    """Ask for something by an example."""
-    return f"Write it like this: {example}"
+def need(read: Reader, ask: str) -> Key:
+    """Make a key that must be there, and no empty list; `ask` says what to write."""
+    return Key(read, ask=ask)
 
 
 # ---- from a file to values -----------------------------------------------------------------
@@ -107,13 +107,7 @@ def checked(form: Reader, found: Any, name: str, error: type[Exception]) -> Any:
 
 
 def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
-    """Read the values of a TOML file.
-
-    Raises
-    ------
-    error
-        Where it cannot be opened, is not UTF-8, or is not TOML.
-    """
+    """Read the values of a TOML file; all that can be wrong is raised as `error`."""
     try:
         content = path.read_bytes()
     except OSError as fault:
@@ -124,13 +118,7 @@ def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
 
 
 def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
-    """Read the values of TOML in UTF-8.
-
-    Raises
-    ------
-    error
-        Where it is not UTF-8, or is not TOML.
-    """
+    """Read the values of TOML in UTF-8; all that can be wrong is raised as `error`."""
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as fault:
@@ -156,16 +144,9 @@ def table(
 ) -> Reader:
     """Make a reader of a table.
 
-    Parameters
-    ----------
-    keys : mapping of str to Key or Reader
-        What it may hold.
-    make : callable
-        What to make of its values, by the names of their fields, once they have no fault.
-    check : callable, optional
-        What to look at between them. A value that has a fault of its own is None.
-    others : bool
-        Whether keys that nobody reads may stand.
+    `make` makes a noun of its values, by the names of their fields, once nothing is wrong.
+    `check` looks at what is between them; a value with a fault of its own is None. `others`
+    lets keys stand that nobody reads.
     """
     known = {name: it if isinstance(it, Key) else Key(it) for name, it in keys.items()}
 
@@ -176,15 +157,15 @@ def table(
         values = {it.field or name: it.usual for name, it in known.items() if it.usual is not None}
         for name, value in found.items():
             if name in known:
-                it = known[name]
-                if not (it.needs and value == []):
-                    values[it.field or name] = it.read(value, place.key(name))
+                it, ask = known[name], known[name].asks(name)
+                if value != [] or it.usual is not None or not ask:
+                    values[it.field or name] = it.read(value, place.key(name, ask))
             elif not others:
                 hint = nearest(name, known) or f"Use {either(known)}."
                 place.faults.append(f"{place.key(name).at} is not a key here. {hint}")
         for name, it in known.items():
-            if it.needs and found.get(name) in (None, []):
-                place.lacks(name, it.needs)
+            if it.asks(name) and it.usual is None and found.get(name, []) == []:
+                place.lacks(name, it.asks(name))
         if check:
             check(values, place)
         return make(**values) if len(place.faults) == before else None
@@ -211,34 +192,23 @@ def by_kind(key: str, noun: str, forms: Mapping[str, Reader]) -> Reader:
 
 def many(
     of: Reader,
-    ask: str = "",
     least: int = 0,
     check: Check | None = None,
     called: Callable[[int, Any], str] | None = None,
 ) -> Reader:
-    """Make a reader of a list, into a tuple of the items that have no fault.
+    """Make a reader of a list of at least so many, into a tuple of those that are right.
 
-    Parameters
-    ----------
-    of : Reader
-        Of one item.
-    ask : str
-        What to write where it is no list, or too short.
-    least : int
-        How many there must be.
-    check : callable, optional
-        What to look at between items. An item that has a fault of its own is None.
-    called : callable, optional
-        What messages call an item, of its number and its content.
+    `check` looks at what is between items; one with a fault of its own is None. `called` says
+    what messages call an item, by its number and its content.
     """
 
     def read(found: Any, place: Place) -> tuple[Any, ...] | None:
         if not isinstance(found, list):
-            place.fault(f"{said(found)} is not a list. {ask}".rstrip())
+            place.fault(f"{said(found)} is not a list. {place.ask}".rstrip())
             return None
         if len(found) < least:
             few = f"fewer than {least} are there" if found else "the list is empty"
-            place.fault(f"{few}. {ask}".rstrip())
+            place.fault(f"{few}. {place.ask}".rstrip())
         items = tuple(
             of(it, place.called(called(number, it)) if called else place.item(number))
             for number, it in enumerate(found, start=1)
@@ -292,21 +262,42 @@ def text(found: Any, place: Place) -> str | None:
     return None
 
 
-def any_text(found: Any, place: Place) -> str | None:
-    """Read text as it stands; it may be empty."""
-    if isinstance(found, str):
-        return found
-    place.fault(f"{said(found)} is not text in quotes.")
-    return None
+def _as_it_is(kind: type, fault: str) -> Reader:
+    def read(found: Any, place: Place) -> Any:
+        if isinstance(found, kind):
+            return found
+        place.fault(f"{said(found)} {fault}")
+        return None
+
+    return read
 
 
-def number(least: float = -MOST_NUMBER, most: float = MOST_NUMBER, above: bool = False) -> Reader:
+any_text = _as_it_is(str, "is not text in quotes.")  # it may be empty
+flag = _as_it_is(bool, "is neither true nor false.")
+
+
+def number(
+    least: float = -MOST_NUMBER,
+    most: float = MOST_NUMBER,
+    *,
+    above: bool = False,
+    noun: str = "number",
+    of: Any = int | float,
+) -> Reader:
     """Make a reader of a number that a person may have meant; `above` leaves `least` out."""
+    limits = " here"
+    if abs(least) < MOST_NUMBER and abs(most) < MOST_NUMBER:
+        limits = f" from {least:g} to {most:g}"
+    elif abs(least) < MOST_NUMBER:
+        limits = f" above {least:g}" if above else f", {least:g} or more"
 
-    def read(found: Any, place: Place) -> float | None:
-        if _is_number(found, least, most) and not (above and found == least):
-            return float(found)
-        place.fault(_no_number(found, "number", _between(least, most, above)))
+    def read(found: Any, place: Place) -> Any:
+        bare = isinstance(found, int | float) and not isinstance(found, bool)  # true is a 1
+        within = bare and least <= found <= most and not (above and found == least)  # nan is not
+        if within and isinstance(found, of):
+            return found
+        how = "" if bare else " Write one without quotes or unit."
+        place.fault(f"{said(found)} is not a {noun}{limits}.{how}")
         return None
 
     return read
@@ -314,36 +305,20 @@ def number(least: float = -MOST_NUMBER, most: float = MOST_NUMBER, above: bool =
 
 def whole(least: int, most: float = MOST_NUMBER) -> Reader:
     """Make a reader of a whole number."""
-
-    def read(found: Any, place: Place) -> int | None:
-        if isinstance(found, int) and _is_number(found, least, most):
-            return found
-        place.fault(_no_number(found, "whole number", _between(least, most)))
-        return None
-
-    return read
+    return number(least, most, noun="whole number", of=int)
 
 
 def measure(
     kind: str,
     least: float = 0.0,
-    most: float = math.inf,
+    most: float = MOST_NUMBER,
     *,
-    within: str = "",
+    within: str = "0 to 1e9 in SI",
     zero: bool = False,
 ) -> Reader:
-    """Make a reader of a quantity with its unit, into SI.
+    """Make a reader of a quantity with its unit, into SI, within limits in SI and in words.
 
-    Parameters
-    ----------
-    kind : str
-        As for `units.quantity`.
-    least, most : float
-        Past these it is a slip of the keyboard or of the unit. [SI]
-    within : str
-        The limits in words.
-    zero : bool
-        Whether 0 may be. A negative one may be where `least` is below 0.
+    `zero` says whether 0 may be; a negative one may be where `least` is below 0.
     """
 
     def read(found: Any, place: Place) -> float | None:
@@ -366,28 +341,14 @@ def measure(
 
 
 def date(found: Any, place: Place) -> datetime.date | None:
-    """Read a day, as TOML has it."""
+    """Read a day: a date in TOML, text in JSON."""
     if isinstance(found, datetime.date) and not isinstance(found, datetime.datetime):
         return found
-    place.fault(f"{said(found)} is not a date. Write one without quotes: 2026-11-20.")
-    return None
-
-
-def date_text(found: Any, place: Place) -> datetime.date | None:
-    """Read a day, as JSON has it."""
     try:
         return datetime.date.fromisoformat(found)
     except (TypeError, ValueError):
-        place.fault(f'{said(found)} is not a date. Write one like this: "2026-11-20".')
+        place.fault(f"{said(found)} is not a date. Write one like this: 2026-11-20.")
         return None
-
-
-def flag(found: Any, place: Place) -> bool | None:
-    """Read true or false."""
-    if isinstance(found, bool):
-        return found
-    place.fault(f"{said(found)} is neither true nor false.")
-    return None
 
 
 def one_of(noun: str, words: Collection[str]) -> Reader:
@@ -396,8 +357,9 @@ def one_of(noun: str, words: Collection[str]) -> Reader:
     def read(found: Any, place: Place) -> str | None:
         if isinstance(found, str | int) and str(found) in words:  # a notch called 2 is "2"
             return str(found)
-        near = f"{nearest(found, words)} " if isinstance(found, str) else ""
-        place.fault(f"{said(found)} is not a {noun}. {near.lstrip()}Use {either(words)}.")
+        near = nearest(found, words) if isinstance(found, str) else ""
+        hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
+        place.fault(f"{said(found)} is not a {noun}. {hints}")
         return None
 
     return read
@@ -443,26 +405,3 @@ def said(found: Any) -> str:
     if isinstance(found, datetime.date):
         return found.isoformat()
     return "nothing" if found is None else reprlib.repr(found)
-
-
-def _is_number(found: Any, least: float, most: float) -> bool:
-    return (
-        isinstance(found, int | float)
-        and not isinstance(found, bool)  # to Python, true is a 1
-        and least <= found <= most  # never so for nan
-    )
-
-
-def _no_number(found: Any, noun: str, limits: str) -> str:
-    bare = isinstance(found, int | float) and not isinstance(found, bool)
-    how = "" if bare else " Write one without quotes or unit."
-    return f"{said(found)} is not a {noun}{limits}.{how}"
-
-
-def _between(least: float, most: float, above: bool = False) -> str:
-    low, high = abs(least) < MOST_NUMBER, abs(most) < MOST_NUMBER
-    if low and high:
-        return f" from {least:g} to {most:g}"
-    if low:
-        return f" above {least:g}" if above else f", {least:g} or more"
-    return " here"

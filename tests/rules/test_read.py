@@ -73,7 +73,7 @@ BROKEN = {
         ["no source", "judgement"],
     ),
     "empty source": (HEAD + ADJUST.replace('{ cite = "judgement" }', ""), ["no source"]),
-    "source of words": (HEAD + ADJUST.replace('[{ cite = "judgement" }]', '"us"'), ["brackets"]),
+    "source of words": (HEAD + ADJUST.replace('[{ cite = "judgement" }]', '"us"'), ["a list"]),
     "source key unknown": (HEAD + ADJUST.replace("cite", "site"), ["1, site", 'mean "cite"?']),
     "source without cite": (
         HEAD + ADJUST.replace('cite = "judgement"', 'backs = "value"'),

@@ -240,30 +240,45 @@ def test_damaged_text_is_told_with_its_place(text, words, plan):
 
 POINT_TWO = [-93, 42]
 FAULTS = {
-    "tillage": ("ploughed", "tillage: 'ploughed' is not one of ['tilled', "),
-    "speed_mph": (99, "speed_mph: 99 is greater than the maximum of 15."),
-    "depth_in": ("2", "depth_in: '2' is not of type 'number'."),
-    "residue_pct": (12.5, "residue_pct: 12.5 is not of type 'integer'."),
-    "headland": (True, "headland: True is not of type 'integer'."),
-    "sides": (["north", "north"], "sides: ['north', 'north'] has non-unique elements."),
-    "most_zones": (0, "most_zones: 0 is less than the minimum of 1."),
-    "ground": ("atlantis", "ground: there is no demo field 'atlantis', only "),
+    "tillage": (
+        "ploughed",
+        'tillage: "ploughed" is not a tillage. Use tilled, strip-till or no-till.',
+    ),
+    "speed_mph": (99, "speed_mph: 99 is not a number from 1 to 15."),
+    "depth_in": (
+        "2",
+        'depth_in: "2" is not a number from 0.5 to 4. Write one without quotes or unit.',
+    ),
+    "residue_pct": (12.5, "residue_pct: 12.5 is not a whole number from 0 to 100."),
+    "headland": (True, "headland: true is not a whole number from 0 to 8."),
+    "sides": (["north", "north"], "sides: one of them stands twice."),
+    "most_zones": (0, "most_zones: 0 is not a whole number, 1 or more."),
+    "ground": ("atlantis", 'ground: "atlantis" is not a demo field. Use '),
     "machine": (OWN_MACHINE, "machine: this field's own planter is for demo fields."),
     "rules": (
         [{"name": "r.toml", "file": "files/../work.json"}],
-        "rules, 1, file: 'files/../work.json' does not match",
+        'rules, 1, file: "files/../work.json" is missing, which holds "r.toml".',
     ),
     "drawn": (
         [{"what": "soil", "name": "", "shape": '{"type": "Point", "coordinates": [0, 0]}'}],
         "drawn, 1, shape: ",
     ),
-    "surprise": (1, "Additional properties are not allowed ('surprise' was unexpected)."),
+    "surprise": (1, "surprise is not a key here. Use ground, "),
 }
 EDIT_FAULTS = {
-    "no such edit": ({"does": "erase"}, "edits, 1, does: 'erase' is not one of ['split', "),
-    "too short": ({"does": "split", "line": [POINT_TWO]}, "edits, 1, line: [[-93, 42]] is too sho"),
-    "off the earth": ({"does": "rename", "at": [-93, 142], "name": ""}, "edits, 1, at, 2: 142 is"),
-    "a missing part": ({"does": "merge", "one": POINT_TWO}, "edits, 1: 'other' is a required"),
+    "no such edit": (
+        {"does": "erase"},
+        'edits, 1, does: "erase" is not a change. Did you mean ',
+    ),
+    "too short": (
+        {"does": "split", "line": [POINT_TWO]},
+        "edits, 1, line: fewer than 2 are there.",
+    ),
+    "off the earth": (
+        {"does": "rename", "at": [-93, 142], "name": ""},
+        "edits, 1, at, 2: 142 is not a number from -90 to 90.",
+    ),
+    "a missing part": ({"does": "merge", "one": POINT_TWO}, "edits, 1 has no other. Give a place"),
     "a notch for a load": (
         {
             "does": "override",
@@ -275,7 +290,7 @@ EDIT_FAULTS = {
             "initials": "",
             "on": "2026-04-20",
         },
-        "edits, 1, value: 'B' is not a load in newtons.",
+        'edits, 1, value: "B" is not a load in newtons.',
     ),
     "no such day": (
         {
@@ -288,7 +303,7 @@ EDIT_FAULTS = {
             "initials": "",
             "on": "2026-13-45",
         },
-        "edits, 1, on: '2026-13-45' is not a 'date'.",
+        'edits, 1, on: "2026-13-45" is not a date.',
     ),
 }
 
@@ -308,15 +323,15 @@ def test_every_fault_is_told_at_once(plan):
     files = unzipped(with_question(plan, tillage="ploughed", headland=99))
     del files["files/02 soils.geojson"]
     told = refused(zipped(files | {PLAN: b'{"zones": 5}'}))
-    assert told.startswith("x.zip has 5 faults:")
+    assert told.startswith("x.zip has 6 faults:")
     assert "tillage: " in told
     assert "headland: " in told
-    assert "plan.json, zones: 5 is not of type 'array'." in told
+    assert "plan.json, zones: 5 is not a list." in told
     files = unzipped(saved(EVERYTHING, plan))
     del files["files/02 soils.geojson"], files[PLAN]
     told = refused(zipped(files))
     assert "plan.json is missing." in told
-    assert "'files/02 soils.geojson' is missing, which holds 'soils.geojson'." in told
+    assert '"files/02 soils.geojson" is missing, which holds "soils.geojson".' in told
 
 
 def test_ground_of_nothing_is_told(plan):

@@ -1,27 +1,14 @@
 """One weighing or hand check in the field, and what it makes of the modelled opener load."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
+from zoneplan import forms
 from zoneplan.errors import MachineError, OutOfRangeError
-from zoneplan.forms import (
-    Key,
-    Place,
-    Reader,
-    checked,
-    like,
-    measure,
-    need,
-    number,
-    one_of,
-    table,
-    toml_file,
-    whole,
-)
+from zoneplan.forms import Key, Place, Reader
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at
 from zoneplan.rowunit.machine import LoopedAir, Machine, SetAir, Springs
@@ -62,8 +49,8 @@ def read_observation(path: Path, machine: Machine) -> Observation:
     MachineError
         Where the file has faults: all of them are told.
     """
-    given = toml_file(path, MachineError)
-    observation: Observation = checked(_form(given, machine), given, path.name, MachineError)
+    given = forms.toml_file(path, MachineError)
+    observation: Observation = forms.checked(_form(given, machine), given, path.name, MachineError)
     return observation
 
 
@@ -129,14 +116,14 @@ def scale_from(
 
 def _form(given: Mapping[str, Any], machine: Machine) -> Reader:
     """The form of an observation: its loads by hand or by scale, its setting of this machine."""
-    load_n = measure("force", zero=True)
-    by_hand: dict[str, Key | Reader] = {
-        "margin": need(load_n, like('margin = "90 lb"'), "margin_n"),
-        "notch": need(_notch(machine), like('notch = "2"'), "closing_load_n"),
+    load_n = forms.measure("force", zero=True)
+    by_hand = {
+        "margin": Key(load_n, "margin_n", '"90 lb"'),
+        "notch": Key(_notch(machine), "closing_load_n", '"2"'),
     }
-    on_scales: dict[str, Key | Reader] = {
-        "gauge": need(load_n, like('gauge = "100 lb"'), "margin_n"),
-        "closing": need(load_n, like('closing = "44 lb"'), "closing_load_n"),
+    on_scales = {
+        "gauge": Key(load_n, "margin_n", '"100 lb"'),
+        "closing": Key(load_n, "closing_load_n", '"44 lb"'),
     }
     hand, scales = ([key for key in keys if key in given] for keys in (by_hand, on_scales))
 
@@ -148,12 +135,12 @@ def _form(given: Mapping[str, Any], machine: Machine) -> Reader:
             )
 
     loads = {**by_hand, **on_scales} if hand and scales else on_scales if scales else by_hand
-    return table(
+    return forms.table(
         {
-            "zone": need(whole(1), like("zone = 3")),
-            "wetness": need(one_of("moisture", WETNESSES), like('wetness = "moist"')),
-            "fill": need(number(0, 1), like("fill = 0.6")),
-            "setting": need(_setting(machine), like('setting = "250 lb"'), "downforce_n"),
+            "zone": Key(forms.whole(1), example="3"),
+            "wetness": Key(forms.one_of("moisture", WETNESSES), example='"moist"'),
+            "fill": Key(forms.number(0, 1), example="0.6"),
+            "setting": Key(_setting(machine), "downforce_n", '"200 lb"'),
             **loads,
         },
         partial(Observation, weighed=bool(scales)),
@@ -164,7 +151,7 @@ def _form(given: Mapping[str, Any], machine: Machine) -> Reader:
 def _notch(machine: Machine) -> Reader:
     """The load at a notch of this machine, by its name."""
     loads = {notch.name: notch.load_n for notch in machine.notches}
-    name_of = one_of("notch", loads)
+    name_of = forms.one_of("notch", loads)
 
     def read(found: Any, place: Place) -> float | None:
         name = name_of(found, place)
@@ -177,7 +164,7 @@ def _setting(machine: Machine) -> Reader:
     """What presses at a setting that this machine has."""
     system = machine.system
     air = isinstance(system, SetAir | LoopedAir)
-    measured = measure("pressure" if air else "force", -math.inf, zero=True)
+    measured = forms.measure("pressure" if air else "force", -forms.MOST_NUMBER, zero=True)
 
     def read(found: Any, place: Place) -> float | None:
         setting: float | None = measured(found, place)

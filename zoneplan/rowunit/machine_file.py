@@ -1,34 +1,18 @@
 """A planter read from TOML, with every fault told at once."""
 
-import math
 from collections.abc import Iterable, Mapping
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from zoneplan import forms
 from zoneplan.errors import MachineError, nearest
-from zoneplan.forms import (
-    Key,
-    Place,
-    by_kind,
-    checked,
-    either,
-    like,
-    many,
-    measure,
-    need,
-    number,
-    rising,
-    row,
-    table,
-    text,
-    toml_file,
-    whole,
-)
+from zoneplan.forms import Key, Place
 from zoneplan.rowunit.machine import (
     CORN_KG_M3,
     DISC_DIAMETER_M,
     RETRIM_S,
+    SPRING_POSITIONS_N,
     SYSTEMS,
     Hydraulic,
     LoopedAir,
@@ -78,7 +62,9 @@ def read_machine(path_or_name: str | Path) -> Machine:
             f'There is no machine file "{name}", and no generic machine of that name. '
             f"{_suggest(name)}"
         )
-    machine: Machine = checked(_MACHINE, toml_file(path, MachineError), path.name, MachineError)
+    machine: Machine = forms.checked(
+        _MACHINE, forms.toml_file(path, MachineError), path.name, MachineError
+    )
     return machine
 
 
@@ -87,7 +73,7 @@ def _generic(system: str) -> Path:
 
 
 def _suggest(system: str) -> str:
-    return nearest(system, SYSTEMS) or f"Use {either(SYSTEMS)}."
+    return nearest(system, SYSTEMS) or f"Use {forms.either(SYSTEMS)}."
 
 
 # ---- what does not go together, though each key is right ----------------------------------
@@ -113,16 +99,16 @@ def _check_notches(notches: Iterable[Notch | None], place: Place) -> None:
     names = [notch.name for notch in notches if notch]
     for name in sorted({name for name in names if names.count(name) > 1}):
         place.fault(f'the name "{name}" is there more than once.')
-    rising((notch.load_n if notch else None for notch in notches), place, "load")
+    forms.rising((notch.load_n if notch else None for notch in notches), place, "load")
 
 
 def _check_chart(chart: Iterable[tuple[float, float] | None], place: Place) -> None:
     for of, noun in enumerate(("pressure", "load")):
-        rising((point and point[of] for point in chart), place, noun)
+        forms.rising((point and point[of] for point in chart), place, noun)
 
 
 def _check_positions(positions_n: Iterable[float | None], place: Place) -> None:
-    rising(positions_n, place, "position")
+    forms.rising(positions_n, place, "position")
 
 
 def _check_reach(read: Mapping[str, Any], place: Place) -> None:
@@ -131,109 +117,78 @@ def _check_reach(read: Mapping[str, Any], place: Place) -> None:
         place.key("least").fault("not below most. Lift is written as a negative load.")
 
 
-# ---- the forms -----------------------------------------------------------------------------
+# ---- the forms: past a limit it is a slip of the keyboard or of the unit -------------------
 
-_TIME, _LOAD = measure("time", zero=True), measure("force", zero=True)
-_NOTCHES = like('notches = [{ name = "1", load = "20 lb" }, { name = "2", load = "40 lb" }]')
-_EXAMPLE = 'write it like this: positions = ["0 lb", "150 lb", "300 lb"]'
-_POSITIONS = f"Leave the key out for steps of 100 lb up to 400, or {_EXAMPLE}"
-_POINTS = like('chart = [["0 psi", "0 lb"], ["30 psi", "24 lb"]]')
-_CHART = need(
-    many(
-        row("a pressure and a load", measure("pressure", zero=True), _LOAD),
-        _POINTS,
-        least=2,
-        check=_check_chart,
-    ),
-    _POINTS,
+_LOAD, _TIME = (forms.measure(kind, zero=True) for kind in ("force", "time"))
+_PRESSURE = forms.measure("pressure", zero=True)
+_POINT = forms.row("a pressure and a load", _PRESSURE, _LOAD)
+_CHART = Key(
+    forms.many(_POINT, 2, _check_chart), example='[["0 psi", "0 lb"], ["30 psi", "24 lb"]]'
 )
 _LAGS = {
-    "delay": need(_TIME, like('delay = "2 s"'), "delay_s"),
-    "time_constant": need(_TIME, like('time_constant = "3 s"'), "time_constant_s"),
+    "delay": Key(_TIME, "delay_s", '"2 s"'),
+    "time_constant": Key(_TIME, "time_constant_s", '"3 s"'),
+}
+_SPRINGS = {
+    "positions": Key(
+        forms.many(_LOAD, 1, _check_positions),
+        "positions_n",
+        ask='Leave the key out for steps of 100 lb up to 400, or write ["0 lb", "150 lb"].',
+        usual=SPRING_POSITIONS_N,
+    )
+}
+_SET_AIR = {
+    "chart": _CHART,
+    "retrim": Key(forms.measure("time"), "retrim_s", usual=RETRIM_S),
+    "drift_per_hour": Key(_PRESSURE, "drift_kpa_per_h", '"2 psi"'),
+}
+_LOOPED_AIR = {
+    "chart": _CHART,
+    "sections": Key(forms.whole(1), example="3"),
+    "sensors": Key(forms.whole(1), example="3"),
+    **_LAGS,
+}
+_HYDRAULIC = {
+    "least": Key(forms.measure("force", -forms.MOST_NUMBER, zero=True), "least_n", '"-100 lb"'),
+    "most": Key(forms.measure("force"), "most_n", '"500 lb"'),
+    **_LAGS,
 }
 _SYSTEMS = {
-    "springs": table(
-        {
-            "positions": Key(
-                many(_LOAD, _POSITIONS, least=1, check=_check_positions), field="positions_n"
-            )
-        },
-        Springs,
-    ),
-    "set-air": table(
-        {
-            "chart": _CHART,
-            "retrim": Key(measure("time"), field="retrim_s", usual=RETRIM_S),
-            "drift_per_hour": need(
-                measure("pressure", zero=True), like('drift_per_hour = "2 psi"'), "drift_kpa_per_h"
-            ),
-        },
-        SetAir,
-    ),
-    "looped-air": table(
-        {
-            "chart": _CHART,
-            "sections": need(whole(1), like("sections = 3")),
-            "sensors": need(whole(1), like("sensors = 3")),
-            **_LAGS,
-        },
-        LoopedAir,
-    ),
-    "hydraulic": table(
-        {
-            "least": need(
-                measure("force", -math.inf, zero=True), like('least = "-100 lb"'), "least_n"
-            ),
-            "most": need(measure("force"), like('most = "500 lb"'), "most_n"),
-            **_LAGS,
-        },
-        Hydraulic,
-        _check_reach,
-    ),
+    "springs": forms.table(_SPRINGS, Springs),
+    "set-air": forms.table(_SET_AIR, SetAir),
+    "looped-air": forms.table(_LOOPED_AIR, LoopedAir),
+    "hydraulic": forms.table(_HYDRAULIC, Hydraulic, _check_reach),
 }
-_NOTCH = table(
-    {"name": need(text, like('name = "1"')), "load": need(_LOAD, like('load = "20 lb"'), "load_n")},
-    Notch,
-)
-# Past these limits it is a slip of the keyboard or of the unit.
-_MACHINE = table(
+_NOTCH = {"name": Key(forms.text, example='"1"'), "load": Key(_LOAD, "load_n", '"20 lb"')}
+_NOTCHES = '[{ name = "1", load = "20 lb" }, { name = "2", load = "40 lb" }]'
+_SPACING = forms.measure("length", 0.1, 2.0, within="4 to 79 in")
+_SPEED = forms.measure("speed", 0.4, 9.0, within="1 to 20 mph")
+_DEPTH = forms.measure("length", 0.005, 0.15, within="0.2 to 6 in")
+_WEIGHT = forms.measure("force", 50.0, 10_000.0, within="11 to 2,250 lb")
+_ATTACHED = forms.measure("force", 0.0, 10_000.0, within="0 to 2,250 lb", zero=True)
+_HOPPER = forms.measure("volume", 0.0, 1.0, within="0 to 28 bu", zero=True)
+_MACHINE = forms.table(
     {
-        "name": need(text, like('name = "Our planter"')),
-        "rows": need(whole(1), like("rows = 12")),
-        "row_spacing": need(
-            measure("length", 0.1, 2.0, within="4 to 79 in"),
-            like('row_spacing = "30 in"'),
-            "row_spacing_m",
+        "name": Key(forms.text, example='"Our planter"'),
+        "rows": Key(forms.whole(1), example="12"),
+        "row_spacing": Key(_SPACING, "row_spacing_m", '"30 in"'),
+        "speed": Key(_SPEED, "speed_mps", '"5 mph"'),
+        "depth": Key(_DEPTH, "depth_m", '"2 in"'),
+        "unit_weight": Key(_WEIGHT, "unit_weight_n", '"180 lb"'),
+        "attachments": Key(_ATTACHED, "attachments_n", '"25 lb"'),
+        "hopper": Key(_HOPPER, "hopper_m3", '"1.6 bu"'),
+        "full": Key(forms.number(0, 1), "fill_full", "1.0"),
+        "refill": Key(forms.number(0, 1), "fill_refill", "0.2"),
+        "test_weight": Key(forms.measure("density"), "test_weight_kg_m3", usual=CORN_KG_M3),
+        "notches": Key(
+            forms.many(forms.table(_NOTCH, Notch), check=_check_notches), example=_NOTCHES
         ),
-        "speed": need(
-            measure("speed", 0.4, 9.0, within="1 to 20 mph"), like('speed = "5 mph"'), "speed_mps"
+        "system": Key(
+            forms.by_kind("kind", "system", _SYSTEMS), ask="Start it with a line [system]."
         ),
-        "depth": need(
-            measure("length", 0.005, 0.15, within="0.2 to 6 in"), like('depth = "2 in"'), "depth_m"
-        ),
-        "unit_weight": need(
-            measure("force", 50.0, 10_000.0, within="11 to 2,250 lb"),
-            like('unit_weight = "180 lb"'),
-            "unit_weight_n",
-        ),
-        "attachments": need(
-            measure("force", 0.0, 10_000.0, within="0 to 2,250 lb", zero=True),
-            like('attachments = "25 lb"'),
-            "attachments_n",
-        ),
-        "hopper": need(
-            measure("volume", 0.0, 1.0, within="0 to 28 bu", zero=True),
-            like('hopper = "1.6 bu"'),
-            "hopper_m3",
-        ),
-        "full": need(number(0, 1), like("full = 1.0"), "fill_full"),
-        "refill": need(number(0, 1), like("refill = 0.2"), "fill_refill"),
-        "test_weight": Key(measure("density"), field="test_weight_kg_m3", usual=CORN_KG_M3),
-        "notches": need(many(_NOTCH, _NOTCHES, check=_check_notches), _NOTCHES),
-        "system": need(by_kind("kind", "system", _SYSTEMS), "Start it with a line [system]."),
-        "disc_diameter": Key(measure("length"), field="disc_diameter_m"),
-        "light_to_heavy": number(0, above=True),
-        "swing": Key(measure("force"), field="swing_n"),
+        "disc_diameter": Key(forms.measure("length"), "disc_diameter_m"),
+        "light_to_heavy": forms.number(0, above=True),
+        "swing": Key(forms.measure("force"), "swing_n"),
     },
     Machine,
     _check_machine,

@@ -8,25 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from zoneplan import forms
 from zoneplan.errors import RuleError
-from zoneplan.forms import (
-    Check,
-    Key,
-    Place,
-    Reader,
-    checked,
-    date,
-    either,
-    flag,
-    many,
-    need,
-    number,
-    one_of,
-    some_of,
-    table,
-    text,
-    toml,
-)
+from zoneplan.forms import Check, Key, Place, Reader, need, text
 from zoneplan.rules.rule import CONFIDENCES, KINDS, Amount, Rule, Source
 from zoneplan.rules.words import (
     CHOICES,
@@ -72,7 +56,7 @@ def parse(name: str, content: bytes, origin: str) -> Page:
     RuleError
         With every fault of the file.
     """
-    read = checked(_PAGE, toml(name, content, RuleError), name, RuleError)
+    read = forms.checked(_PAGE, forms.toml(name, content, RuleError), name, RuleError)
     si = si_per(read["unit"])
     return Page(
         name=name,
@@ -80,8 +64,8 @@ def parse(name: str, content: bytes, origin: str) -> Page:
         unit=read["unit"],
         revised=read["revised"],
         rounding=read["rounding"] * si if "rounding" in read else None,
-        rules=tuple(_rule(kind, it, si, origin) for kind in KINDS for it in read.get(kind, ())),
-        drop=read.get("drop", ()),
+        rules=tuple(_rule(kind, it, si, origin) for kind in KINDS for it in read[kind]),
+        drop=read["drop"],
     )
 
 
@@ -197,7 +181,7 @@ def _range(measure: Measure) -> Reader:
         least, below = bounds(read)
         return least * measure.si, below * measure.si
 
-    return table({"from": number(), "below": number()}, make, check)
+    return forms.table({"from": forms.number(), "below": forms.number()}, make, check)
 
 
 def _per(**read: float) -> tuple[Measure, float, float]:
@@ -207,7 +191,7 @@ def _per(**read: float) -> tuple[Measure, float, float]:
 
 
 def _allowed(found: Any, place: Place) -> tuple[bool | None, ...]:
-    return (flag(found, place),)
+    return (forms.flag(found, place),)
 
 
 def _rules_of(kind: str) -> Key:
@@ -217,23 +201,24 @@ def _rules_of(kind: str) -> Key:
         known = found.get("id") if isinstance(found, dict) else None
         return f'rule "{known}"' if known else f"{kind} {number}"
 
-    return Key(many(table(_RULE | own, check=check), _BRACKETS, called=called))
+    rule = forms.table(_RULE | own, check=check)
+    ask = f"Write two brackets each time: [[{kind}]]."
+    return Key(forms.many(rule, called=called), ask=ask, usual=())
 
 
-_BRACKETS = "Write two brackets each time: [[base]], [[base.source]]."
 _GROUND: dict[str, Key | Reader] = {
-    key: some_of(key.replace("_", " "), words) for key, words in GROUND.items()
+    key: forms.some_of(key.replace("_", " "), words) for key, words in GROUND.items()
 }
 _SITUATION: dict[str, Key | Reader] = (
-    {key: some_of(key.replace("_", " "), words) for key, words in CHOICES.items()}
+    {key: forms.some_of(key.replace("_", " "), words) for key, words in CHOICES.items()}
     | dict.fromkeys(FLAGS, _allowed)
     | {key: Key(_range(measure), field=measure.field) for key, measure in MEASURES.items()}
 )
-_SOURCE = table(
+_SOURCE = forms.table(
     {
         "cite": need(text, "Say who wrote it, when and where."),
         "link": text,
-        "backs": one_of("thing a source backs", ("value", "direction")),
+        "backs": forms.one_of("thing a source backs", ("value", "direction")),
     },
     Source,
     _check_source,
@@ -241,44 +226,48 @@ _SOURCE = table(
 _RULE: dict[str, Key | Reader] = {
     "id": need(text, "Give it a short one that no other rule has."),
     "title": need(text, "Name it in a few words."),
-    "when": table(_SITUATION),
+    "when": forms.table(_SITUATION),
     "why": need(text, "Say in a sentence why a grower should believe it."),
-    "confidence": need(one_of("confidence", CONFIDENCES), f"Use {either(CONFIDENCES)}."),
-    "source": need(many(_SOURCE, _BRACKETS), f'Name one, or write cite = "{JUDGEMENT}".'),
+    "confidence": need(
+        forms.one_of("confidence", CONFIDENCES), f"Use {forms.either(CONFIDENCES)}."
+    ),
+    "source": need(forms.many(_SOURCE), f'Name one, or write [{{ cite = "{JUDGEMENT}" }}].'),
     "warns": text,
 }
-_ABOVE_0 = number(0, above=True)
+_ABOVE_0 = forms.number(0, above=True)
 _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own, and their check
     "base": (
         {
-            "when": table(_GROUND),
-            "aim": need(number(), "Say what to aim for, in the file's unit."),
+            "when": forms.table(_GROUND),
+            "aim": need(forms.number(), "Say what to aim for, in the file's unit."),
         },
         _check_rule,
     ),
     "adjust": (
         {
-            "add": need(number(), "Say how much, in the file's unit; 0 where it only warns."),
-            "per": table(dict.fromkeys(MEASURES, _ABOVE_0) | {"above": number()}, _per, _check_per),
+            "add": need(forms.number(), "Say how much, in the file's unit; 0 where it only warns."),
+            "per": forms.table(
+                dict.fromkeys(MEASURES, _ABOVE_0) | {"above": forms.number()}, _per, _check_per
+            ),
             "most": _ABOVE_0,
         },
         _check_adjust,
     ),
-    "cap": ({"least": number(), "most": number()}, _check_cap),
+    "cap": ({"least": forms.number(), "most": forms.number()}, _check_cap),
     "stop": ({}, _check_rule),
 }
-_PAGE = table(
+_PAGE = forms.table(
     {
         "decides": need(
-            one_of("thing that rules decide", DECIDES),
-            f"Say what the rules are for: {either(DECIDES)}.",
+            forms.one_of("thing that rules decide", DECIDES),
+            f"Say what the rules are for: {forms.either(DECIDES)}.",
         ),
         "unit": need(
             text, 'Say what the amounts are in: "lbf" for the margin, "share" for closing.'
         ),
-        "revised": need(date, "Write the day it was last changed: revised = 2026-11-20."),
+        "revised": need(forms.date, "Write the day it was last changed: revised = 2026-11-20."),
         "rounding": _ABOVE_0,
-        "drop": many(text, 'Write it like this: ["one", "two"]'),
+        "drop": Key(forms.many(text), example='["one", "two"]', usual=()),
         **{kind: _rules_of(kind) for kind in KINDS},
     },
     check=_check_page,

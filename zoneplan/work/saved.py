@@ -24,7 +24,7 @@ from zoneplan.work.answer import zipped
 from zoneplan.work.asked import Asked
 from zoneplan.work.ground import safe
 from zoneplan.work.since import unreadable
-from zoneplan.work.written import as_json, faults, from_json
+from zoneplan.work.written import as_json, read_asked
 
 WORK, PLAN = "work.json", "plan.json"
 SCHEMA = "zoneplan-work/1"
@@ -86,9 +86,10 @@ def opened(content: bytes, name: str) -> Opened:
         raise SavedError(_no_work(files, name))
     found: list[str] = []
     work, kept = _json(WORK, files, found), _json(PLAN, files, found)
+    asked = None
     if work is not None:
         _refuse_other_forms(work, name)
-        found += faults(work.get("asked"), [*files])
+        asked = read_asked(work.get("asked"), files, found)
         if not isinstance(work.get("field"), str):
             found.append("field: there is no name.")
     if kept is not None:
@@ -98,9 +99,10 @@ def opened(content: bytes, name: str) -> Opened:
             listed(name, found)
             + "\nNothing was opened. Open another copy, or put it right by hand."
         )
+    assert asked is not None
     assert work is not None
     assert kept is not None
-    return Opened(from_json(work["asked"], files), work["field"], kept)
+    return Opened(asked, work["field"], kept)
 
 
 def _unpacked(content: bytes, name: str) -> dict[str, bytes]:

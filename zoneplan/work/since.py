@@ -3,14 +3,13 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from jsonschema import Draft202012Validator
-
 from zoneplan.export.document import plan_document
+from zoneplan.forms import Place, Reader, any_text, flag, many, need, number, one_of, table, whole
 from zoneplan.prescription import Plan
 from zoneplan.rowunit.words import load, pressure
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import HA_PER_ACRE
-from zoneplan.work.written import unlike
+from zoneplan.work.written import few
 
 Told = Mapping[str, Any]
 
@@ -47,7 +46,9 @@ def since(kept: Told, plan: Plan) -> list[str]:
 
 def unreadable(kept: Any) -> list[str]:
     """Tell why a plan that was kept cannot be compared."""
-    return unlike(_CHECK, kept)
+    faults: list[str] = []
+    _PLAN(kept, Place(faults))
+    return few(faults)
 
 
 def _causes(now: Told, kept: Told) -> Iterator[str]:
@@ -95,27 +96,35 @@ def _listed(numbers: Mapping[str, str]) -> str:
 # ---- as much of plan.json as is looked at ------------------------------------------------------
 
 
-def _parts(**parts: Any) -> dict[str, Any]:
-    return {"type": "object", "required": list(parts), "properties": parts}
+_OTHER = "It was made by another program, or cut short."
 
 
-_NUMBER = {"type": ["number", "null"]}
-_TEXT = {"type": "string", "maxLength": 200}
+def _parts(**parts: Reader) -> Reader:
+    return table({name: need(it, _OTHER) for name, it in parts.items()}, others=True)
+
+
+def _or_none(read: Reader) -> Reader:
+    return lambda found, place: None if found is None else read(found, place)
+
+
+def _short(found: Any, place: Place) -> str | None:
+    text: str | None = any_text(found, place)
+    if text is not None and len(text) > 200:
+        place.fault("the text is longer than any that we write.")
+    return text
+
+
 _MOISTURE = _parts(
-    margin_n=_NUMBER,
-    setting=_NUMBER,
-    closing_notch={"type": ["string", "null"], "maxLength": 200},
-    wait={"type": "boolean"},
+    margin_n=_or_none(number()),
+    setting=_or_none(number()),
+    closing_notch=_or_none(_short),
+    wait=flag,
 )
 _ZONE = _parts(
-    id={"type": "integer"},
-    area_ha={"type": "number"},
-    moistures=_parts(**dict.fromkeys(WETNESSES, _MOISTURE)),
+    id=whole(0), area_ha=number(0), moistures=_parts(**dict.fromkeys(WETNESSES, _MOISTURE))
 )
-_CHECK = Draft202012Validator(
-    _parts(
-        zones={"type": "array", "items": _ZONE},
-        machine=_parts(setting_kind=_TEXT, setting_unit={"enum": ["N", "kPa"]}),
-        rules=_parts(revised=_TEXT, sha256=_TEXT),
-    )
+_PLAN = _parts(
+    zones=many(_ZONE),
+    machine=_parts(setting_kind=_short, setting_unit=one_of("unit of a setting", ("N", "kPa"))),
+    rules=_parts(revised=_short, sha256=_short),
 )

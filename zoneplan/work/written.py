@@ -5,18 +5,29 @@ JSON that comes in may be from anybody's hand: every fault is told, and where it
 
 import datetime
 import json
-import reprlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
-from itertools import chain, islice
 from pathlib import PurePosixPath
 from typing import Any
 
 import shapely
-from jsonschema import Draft202012Validator, ValidationError
 
+from zoneplan import forms
 from zoneplan.demo import demo_fields
 from zoneplan.field.layer import COLUMNS
+from zoneplan.forms import (
+    Place,
+    Reader,
+    any_text,
+    many,
+    need,
+    number,
+    one_of,
+    row,
+    said,
+    table,
+    whole,
+)
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rules.rule import TILLAGES
 from zoneplan.soil.water import WETNESSES
@@ -35,9 +46,8 @@ from zoneplan.work.ground import safe
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 
 FILES = "files/"  # where the files lie that a question names
-_MOST_TOLD = 20  # faults of one question
 _MOST = 2**53 - 1  # that a box for a number takes
-_EDITS: dict[str, Any] = {it.__name__.lower(): it for it in (Split, Merge, Rename, Override)}
+MOST_TOLD = 20  # faults of one file
 
 
 def as_json(asked: Asked) -> tuple[dict[str, Any], dict[str, bytes]]:
@@ -71,55 +81,27 @@ def as_json(asked: Asked) -> tuple[dict[str, Any], dict[str, bytes]]:
     return parts(asked), files
 
 
-def from_json(told: Mapping[str, Any], files: Mapping[str, bytes]) -> Asked:
-    """Read a question that has no faults."""
-
-    def whole(value: Any) -> Any:
-        if isinstance(value, list):
-            return tuple(whole(it) for it in value)
-        if not isinstance(value, dict):
-            return value
-        if "file" in value:
-            return Upload(value["name"], files[value["file"]])
-        return {name: whole(it) for name, it in value.items()}
-
-    parts = whole(told)
-    if isinstance(parts["ground"], dict):
-        parts["ground"] = Ground(**parts["ground"])
-    parts["drawn"] = tuple(Drawn(**it) for it in parts["drawn"])
-    parts["edits"] = tuple(_edit(**it) for it in parts["edits"])
-    return Asked(**({"speed_mph": None, "depth_in": None} | parts))
-
-
-def faults(told: Any, files: Sequence[str]) -> list[str]:
-    """Tell all that is wrong with a question as JSON has it.
+def read_asked(told: Any, files: Mapping[str, bytes], faults: list[str]) -> Asked | None:
+    """Read a question as JSON has it; None, and all that is wrong with it, where it is none.
 
     Parameters
     ----------
     told : Any
         What should be a question.
-    files : sequence of str
-        Names of the files that there are.
+    files : mapping of str to bytes
+        The files that there are, by name.
+    faults : list of str
+        Where to tell what is wrong.
     """
-    badly_written = unlike(_CHECK, told)
-    return badly_written or _first(chain(_missing_files(told, files), _at_odds(told)))
+    found: list[str] = []
+    asked: Asked | None = _question(files)(told, Place(found))
+    faults += few(found)
+    return asked
 
 
-def unlike(form: Draft202012Validator, told: Any) -> list[str]:
-    """Tell where JSON is not of a form, and what would be."""
-    return _first(map(_said, form.iter_errors(told)))
-
-
-def _first(found: Iterable[str]) -> list[str]:
-    told = list(dict.fromkeys(islice(found, _MOST_TOLD + 1)))
-    return told if len(told) <= _MOST_TOLD else [*told[:_MOST_TOLD], "and more."]
-
-
-def _edit(does: str, **parts: Any) -> Edit:
-    if "on" in parts:
-        parts["on"] = datetime.date.fromisoformat(parts["on"])
-    edit: Edit = _EDITS[does](**parts)
-    return edit
+def few(faults: Sequence[str]) -> list[str]:
+    """Leave as many faults as anybody reads."""
+    return [*faults] if len(faults) <= MOST_TOLD else [*faults[:MOST_TOLD], "and more."]
 
 
 def _kept_name(name: str) -> str:
@@ -128,153 +110,145 @@ def _kept_name(name: str) -> str:
     return f"{safe(path.stem)}.{safe(path.suffix)}".strip(" .")
 
 
-def _missing_files(told: Any, files: Sequence[str]) -> Iterator[str]:
-    if isinstance(told, list):
-        for it in told:
-            yield from _missing_files(it, files)
-    elif isinstance(told, dict):
-        if "file" in told and told["file"] not in files:
-            yield f"{_short(told['file'])} is missing, which holds {_short(told['name'])}."
-        for it in told.values():
-            yield from _missing_files(it, files)
+# ---- what does not go together, though each part is right ---------------------------------
 
 
-def _at_odds(told: dict[str, Any]) -> Iterator[str]:
-    """What is well written and yet no question."""
-    sketched = {it["what"] for it in told["drawn"]}
-    ground, demos = told["ground"], [it.name for it in demo_fields()]
-    if isinstance(ground, str) and ground not in demos:
-        yield f"ground: there is no demo field {_short(ground)}, only {', '.join(demos)}."
-    if isinstance(ground, dict):
-        if "boundary" not in ground and "boundary" not in sketched:
-            yield "ground: there is no boundary, neither a file nor drawn."
-        if not ground["soils"] and "soil" not in sketched:
-            yield "ground: there is no soil layer, neither a file nor drawn."
-        if told["machine"] == OWN_MACHINE:
-            yield f"machine: {OWN_MACHINE} is for demo fields."
-    for number, it in enumerate(told["drawn"], 1):
-        if not _is_polygon(it["shape"]):
-            yield f"drawn, {number}, shape: {_short(it['shape'])} is no Polygon in GeoJSON."
-    for number, it in enumerate(told["edits"], 1):
-        if "value" in it and isinstance(it["value"], str) != (it["decides"] == "closing"):
-            wanted = "a notch's name" if it["decides"] == "closing" else "a load in newtons"
-            yield f"edits, {number}, value: {_short(it['value'])} is not {wanted}."
+def _check_question(read: Mapping[str, Any], place: Place) -> None:
+    if place.faults:
+        return
+    sketched = {it.what for it in read.get("drawn", ())}
+    ground = read["ground"]
+    if isinstance(ground, Ground):
+        for what, given in (("boundary", ground.boundary), ("soil layer", ground.soils)):
+            if not given and what.split()[0] not in sketched:
+                place.key("ground").fault(f"there is no {what}, neither a file nor drawn.")
+        if read["machine"] == OWN_MACHINE:
+            place.key("machine").fault(f"{OWN_MACHINE} is for demo fields.")
 
 
-def _is_polygon(text: str) -> bool:
-    try:
-        kind = json.loads(text)["type"]
-        shape = shapely.from_geojson(text)
-    except (ValueError, TypeError, KeyError, RecursionError, shapely.errors.GEOSException):
-        return False
-    return kind == "Polygon" and not shape.is_empty and bool(shapely.is_valid_input(shape))
+def _check_override(read: Mapping[str, Any], place: Place) -> None:
+    value, decides = read.get("value"), read.get("decides")
+    if value is not None and decides and isinstance(value, str) != (decides == "closing"):
+        wanted = "a notch's name" if decides == "closing" else "a load in newtons"
+        place.key("value").fault(f"{said(value)} is not {wanted}.")
 
 
-def _said(error: ValidationError) -> str:
-    at = ", ".join(str(it + 1) if isinstance(it, int) else it for it in error.absolute_path)
-    found = repr(error.instance)
-    return f"{at or 'the whole'}: {error.message.replace(found, _short(error.instance), 1)}."
+def _check_sides(sides: Sequence[str | None], place: Place) -> None:
+    if len(set(sides)) < len(sides):
+        place.fault("one of them stands twice.")
 
 
-def _short(value: Any) -> str:
-    return reprlib.repr(value)
+# ---- the forms -----------------------------------------------------------------------------
 
 
-# ---- the form ----------------------------------------------------------------------------------
-
-Form = dict[str, Any]
-
-
-def _all_of(must: Mapping[str, Form], **may: Form) -> Form:
-    """So many named parts, the first of which may not be left out."""
-    return {
-        "type": "object",
-        "required": list(must),
-        "properties": {**must, **may},
-        "additionalProperties": False,
-    }
-
-
-def _one_of(*values: str) -> Form:
-    return {"enum": list(values)}
-
-
-def _whole(least: int, most: int) -> Form:
-    return {"type": "integer", "minimum": least, "maximum": most}
-
-
-def _number(least: float, most: float) -> Form:
-    return {"type": "number", "minimum": least, "maximum": most}
-
-
-def _list(of: Form, least: int = 0) -> Form:
-    return {"type": "array", "items": of, "minItems": least}
-
-
-def _pair(one: Form, other: Form) -> Form:
-    return {"type": "array", "prefixItems": [one, other], "minItems": 2, "maxItems": 2}
-
-
-def _parts_or(parts: Form, plain: Form) -> Form:
-    return {"if": {"type": "object"}, "then": parts, "else": plain}
-
-
-_TEXT: Form = {"type": "string"}
-_FILE = _all_of({"name": _TEXT, "file": {"type": "string", "pattern": f"^{FILES}[^/\\\\]+$"}})
-_PLACE = _pair(_number(-180, 180), _number(-90, 90))
-_EDIT_FORMS = {
-    "split": {"line": _list(_PLACE, least=2)},
-    "merge": {"one": _PLACE, "other": _PLACE},
-    "rename": {"at": _PLACE, "name": _TEXT},
-    "override": {
-        "at": _PLACE,
-        "decides": _one_of("margin", "closing"),
-        "wetness": _one_of(*WETNESSES),
-        "value": {"type": ["number", "string"]},
-        "why": _TEXT,
-        "initials": _TEXT,
-        "on": {"type": "string", "format": "date"},
-    },
-}
-_EDIT: Form = {
-    "type": "object",
-    "required": ["does"],
-    "properties": {"does": _one_of(*_EDIT_FORMS)},
-    "allOf": [
+def _question(files: Mapping[str, bytes]) -> Reader:
+    upload = _upload(files)
+    ground = table(
         {
-            "if": {"properties": {"does": {"const": does}}},
-            "then": _all_of({"does": {}, **parts}),
-        }
-        for does, parts in _EDIT_FORMS.items()
-    ],
-}
-_GROUND = _all_of(
-    {"soils": _list(_FILE), "columns": _list(_pair(_one_of(*COLUMNS), _TEXT))},
-    boundary=_FILE,
-    samples=_FILE,
-    elevation=_FILE,
-    tracks=_FILE,
-    drawn=_FILE,
-    pick=_TEXT,
-    crs=_TEXT,
-    raster_unit=_one_of(*RASTER_UNITS),
-)
-_QUESTION = _all_of(  # numbers are bounded as the boxes bound them
+            **dict.fromkeys(("boundary", "samples", "elevation", "tracks", "drawn"), upload),
+            "soils": many(upload),
+            "pick": any_text,
+            "crs": any_text,
+            "columns": many(row("a column and its name", one_of("column", COLUMNS), any_text)),
+            "raster_unit": one_of("unit of a raster", RASTER_UNITS),
+        },
+        Ground,
+    )
+    demos = one_of("demo field", [it.name for it in demo_fields()])
+    machine = one_of("machine", [*SYSTEMS, OWN_MACHINE])
+    return table(
+        {  # numbers are bounded as the boxes bound them
+            "ground": need(_table_or(ground, demos), "Say which demo field, or give its files."),
+            "machine": need(_table_or(upload, machine), "Name a system, or give a file."),
+            "tillage": need(one_of("tillage", TILLAGES), 'Write "tilled", if it is.'),
+            "speed_mph": number(1, 15),
+            "depth_in": number(0.5, 4),
+            "residue_pct": need(whole(0, 100), "Write 0 where there is none."),
+            "headland": whole(0, MOST_PASSES),
+            "sides": many(one_of("side", SIDES), check=_check_sides),
+            "drawn": many(_DRAWN),
+            "least_acres": number(0, _MOST),
+            "least_width_ft": number(0, _MOST),
+            "most_zones": whole(1, _MOST),
+            "rules": many(upload),
+            "edits": many(forms.by_kind("does", "change", _EDITS)),
+        },
+        lambda **read: Asked(**({"speed_mph": None, "depth_in": None} | read)),
+        _check_question,
+    )
+
+
+def _upload(files: Mapping[str, bytes]) -> Reader:
+    def check(read: Mapping[str, Any], place: Place) -> None:
+        path = read.get("file")
+        if path is not None and not (path in files and path.startswith(FILES)):
+            place.key("file").fault(
+                f"{said(path)} is missing, which holds {said(read.get('name'))}."
+            )
+
+    return table(
+        {
+            "name": need(any_text, "Say what it was called."),
+            "file": need(any_text, f'Say where it lies: "{FILES}..."'),
+        },
+        lambda name, file: Upload(name, files[file]),
+        check,
+    )
+
+
+def _table_or(parts: Reader, plain: Reader) -> Reader:
+    def read(found: Any, place: Place) -> Any:
+        return (parts if isinstance(found, dict) else plain)(found, place)
+
+    return read
+
+
+def _load_or_notch(found: Any, place: Place) -> Any:
+    return found if isinstance(found, str) else number()(found, place)
+
+
+def _polygon(found: Any, place: Place) -> str | None:
+    try:
+        kind = json.loads(found)["type"]
+        shape = shapely.from_geojson(found)
+    except (ValueError, TypeError, KeyError, RecursionError, shapely.errors.GEOSException):
+        pass
+    else:
+        if kind == "Polygon" and not shape.is_empty and shapely.is_valid_input(shape):
+            return str(found)
+    place.fault(f"{said(found)} is no Polygon in GeoJSON.")
+    return None
+
+
+_POINT = row("a place: [longitude, latitude]", number(-180, 180), number(-90, 90))
+_AT = need(_POINT, "Give a place: [longitude, latitude].")
+_NAMED = need(any_text, 'Give a name, or "" for none.')
+_DRAWN = table(
     {
-        "ground": _parts_or(_GROUND, _TEXT),
-        "machine": _parts_or(_FILE, _one_of(*SYSTEMS, OWN_MACHINE)),
-        "tillage": _one_of(*TILLAGES),
-        "residue_pct": _whole(0, 100),
-        "headland": _whole(0, MOST_PASSES),
-        "sides": {**_list(_one_of(*SIDES)), "uniqueItems": True},
-        "drawn": _list(_all_of({"what": _one_of(*DRAWN), "name": _TEXT, "shape": _TEXT})),
-        "rules": _list(_FILE),
-        "edits": _list(_EDIT),
+        "what": need(one_of("thing that is drawn", DRAWN), "Say what it is."),
+        "name": _NAMED,
+        "shape": need(_polygon, "Give a Polygon as text in GeoJSON."),
     },
-    speed_mph=_number(1, 15),
-    depth_in=_number(0.5, 4),
-    least_acres=_number(0, _MOST),
-    least_width_ft=_number(0, _MOST),
-    most_zones=_whole(1, _MOST),
+    Drawn,
 )
-_CHECK = Draft202012Validator(_QUESTION, format_checker=Draft202012Validator.FORMAT_CHECKER)
+_EDITS = {
+    "split": table(
+        {"line": need(many(_POINT, 2), "Give two places or more.")},
+        Split,
+    ),
+    "merge": table({"one": _AT, "other": _AT}, Merge),
+    "rename": table({"at": _AT, "name": _NAMED}, Rename),
+    "override": table(
+        {
+            "at": _AT,
+            "decides": need(one_of("thing to decide", ("margin", "closing")), "Say which."),
+            "wetness": need(one_of("moisture", WETNESSES), "Say which."),
+            "value": need(_load_or_notch, "Give a load in newtons, or a notch's name."),
+            "why": need(any_text, "Say why."),
+            "initials": need(any_text, "Say who."),
+            "on": need(forms.date, 'Give the day: "2026-11-20".'),
+        },
+        Override,
+        _check_override,
+    ),
+}
