@@ -47,6 +47,17 @@ def listed(subject: str, faults: Sequence[str]) -> str:
     return "\n  ".join([f"{subject} has {count}:", *faults])
 
 
+def quoted(value: object, most: int = 80) -> str:
+    """Give what a file says, as a message may repeat it: cut, and with nothing that acts.
+
+    >>> quoted("loam"), quoted("l" * 200) == "l" * 77 + "...", quoted("a\\x1b[2Jb")
+    ('loam', True, 'a\\\\x1b[2Jb')
+    """
+    text = str(value)[: most + 1]
+    text = "".join(it if it.isprintable() else ascii(it)[1:-1] for it in text)
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """Ask whether a near miss was meant; say nothing where none is near.
 

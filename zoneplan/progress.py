@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 
 _watcher: ContextVar[Callable[[str], None] | None] = ContextVar("_watcher", default=None)
+_doing: ContextVar[str] = ContextVar("_doing", default="Working")
 
 
 @contextmanager
@@ -32,3 +33,11 @@ def step(doing: str) -> None:
     watcher = _watcher.get()
     if watcher:
         watcher(doing)
+    _doing.set(doing)
+
+
+def still() -> None:
+    """Tell that the last step goes on, so that whoever watches can stop it."""
+    watcher = _watcher.get()
+    if watcher:
+        watcher(_doing.get())

@@ -5,28 +5,21 @@ read by pyshp and SQLite; a table is written by csv and read by pandas.
 """
 
 import io
-import sqlite3
-import zipfile
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import closing
 from dataclasses import dataclass
 from typing import Any
 
-import geopandas as gpd
 import pandas as pd
-import shapefile
 import shapely
 from shapely.geometry import shape as shape_of
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.export.table import COUNT, NUMBER, TEXT, YES, Column
+from zoneplan.field.child import run
+from zoneplan.field.files import frame_of
+from zoneplan.field.opening import read_packed_shapefile, read_tables, read_vectors
 
-# What SQLite answers about a sound GeoPackage; the number reads "GPKG".
-_SOUND: dict[str, list[tuple[Any, ...]]] = {
-    "application_id": [(1196444487,)],
-    "integrity_check": [("ok",)],
-    "foreign_key_check": [],
-}
+LIMIT_S = 60.0  # to read one file of a plan
 _PARSERS: Mapping[str, Callable[[str], Any]] = {
     COUNT: int,
     NUMBER: float,
@@ -55,7 +48,7 @@ class GeoPackage:
 
 def read_geojson(content: bytes) -> list[Record]:
     """Read zones from GeoJSON by GDAL."""
-    zones = gpd.read_file(io.BytesIO(content), DATE_AS_STRING="YES")
+    zones = frame_of(run(LIMIT_S, read_vectors, content), "zones.geojson")
     values = zones.drop(columns="geometry").to_dict("records")
     return [
         Record({name: _known(it) for name, it in told.items()}, shape)
@@ -65,13 +58,8 @@ def read_geojson(content: bytes) -> list[Record]:
 
 def read_shapefile(content: bytes) -> list[Record]:
     """Read zones from a zipped shapefile by pyshp."""
-    with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        parts = {kind: io.BytesIO(archive.read(f"zones.{kind}")) for kind in ("shp", "shx", "dbf")}
-    with shapefile.Reader(**parts, encoding="utf-8") as reader:
-        return [
-            Record(it.record.as_dict(), shape_of(it.shape.__geo_interface__))
-            for it in reader.iterShapeRecords()
-        ]
+    zones = run(LIMIT_S, read_packed_shapefile, content, "zones")
+    return [Record(values, shape_of(shape)) for values, shape in zones]
 
 
 def read_geopackage(content: bytes) -> GeoPackage:
@@ -79,21 +67,15 @@ def read_geopackage(content: bytes) -> GeoPackage:
 
     Raises
     ------
-    ValueError, sqlite3.Error
+    Unopened
         When it is no GeoPackage, or one that does not hold together.
     """
-    with closing(sqlite3.connect(":memory:")) as database:
-        database.deserialize(content)
-        for pragma, sound in _SOUND.items():
-            found = database.execute(f"PRAGMA {pragma}").fetchall()
-            if found != sound:
-                raise ValueError(f"its {pragma} is {found}, not {sound}")
-        zones = _rows(database, "zones")
-        return GeoPackage(
-            zones=[Record(it, _shape(it.pop("geom"))) for it in zones],
-            settings=[Record(it) for it in _rows(database, "settings")],
-            provenance=[(it["name"], it["value"]) for it in _rows(database, "provenance")],
-        )
+    tables = run(LIMIT_S, read_tables, content, ("zones", "settings", "provenance"))
+    return GeoPackage(
+        zones=[Record(it, _shape(it.pop("geom"))) for it in tables["zones"]],
+        settings=[Record(it) for it in tables["settings"]],
+        provenance=[(it["name"], it["value"]) for it in tables["provenance"]],
+    )
 
 
 def read_csv(content: bytes, told: Sequence[Column]) -> list[Record]:
@@ -104,14 +86,6 @@ def read_csv(content: bytes, told: Sequence[Column]) -> list[Record]:
         Record({it: parse.get(it, str)(text) if text else None for it, text in line.items()})
         for line in table.to_dict("records")
     ]
-
-
-def _rows(database: sqlite3.Connection, table: str) -> list[dict[str, Any]]:
-    """Read the rows of a table in their order, but for GDAL's own number of each."""
-    cursor = database.execute(f"SELECT * FROM {table} ORDER BY fid")  # noqa: S608  # our own names
-    names = [name for name, *_ in cursor.description]
-    rows = [dict(zip(names, values, strict=True)) for values in cursor]
-    return [{name: it for name, it in row.items() if name != "fid"} for row in rows]
 
 
 def _shape(blob: bytes) -> BaseGeometry:

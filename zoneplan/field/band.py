@@ -1,29 +1,30 @@
 """One band of a GeoTIFF: what may say what it holds, and its values about the field."""
 
 import math
-import warnings
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-import rasterio
 import shapely
 from affine import Affine
 from pyproj import CRS
-from rasterio.errors import NotGeoreferencedWarning, RasterioError
-from rasterio.windows import Window
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, listed
+from zoneplan.field.apart import apart
 from zoneplan.field.area import WGS_84_GEOD
 from zoneplan.field.crs import WGS_84, known_crs, move
 from zoneplan.field.grid import Grid
+from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.overlay import extent
 from zoneplan.field.shapes import Field
+from zoneplan.plain_file import head_of
 
 _STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
+
+
+AGAIN = "Export the raster again."
 
 
 class Band(NamedTuple):
@@ -41,9 +42,8 @@ def is_raster(path: Path | str) -> bool:
     path = Path(path)
     if not path.is_file():
         return False
-    with path.open("rb") as file:
-        if not file.read(4).startswith(_STARTS):
-            return False
+    if not head_of(path, 4).startswith(_STARTS):
+        return False
     try:
         bands_of(path)
     except LayerError:
@@ -60,14 +60,14 @@ def bands_of(path: Path | str) -> list[Band]:
         When there is no such file, or it is no GeoTIFF.
     """
     path = Path(path)
-    with opened(path) as source:
-        alone = source.count == 1
-        return [
-            Band(path, number, text or (path.stem if alone else ""), unit or "", alone)
-            for number, text, unit in zip(
-                source.indexes, source.descriptions, source.units, strict=True
-            )
-        ]
+    source = about(path)
+    alone = source.count == 1
+    return [
+        Band(path, number, text or (path.stem if alone else ""), unit or "", alone)
+        for number, (text, unit) in enumerate(
+            zip(source.descriptions, source.units, strict=True), start=1
+        )
+    ]
 
 
 def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Grid:
@@ -96,19 +96,18 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
         When the file is damaged or rotated, states no coordinate system, or misses the
         field.
     """
-    with opened(band.path) as source:
-        system = placed(source, band.path.name, crs)
-        outline = move(field.shape, field.crs, system)
-        if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
-            raise _apart(band.path.name, source.bounds, system, field)
-        step_east, _, left, _, step_south, top, *_ = source.transform
-        west, south, east, north = outline.bounds
-        columns = _span((west - left) / step_east, (east - left) / step_east, source.width)
-        rows = _span((north - top) / step_south, (south - top) / step_south, source.height)
-        window = Window.from_slices(rows, columns)
-        read = source.read(band.number, window=window, masked=True).astype(float)
-        scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
-    values = read.filled(np.nan) * scale + offset
+    source = about(band.path)
+    system = placed(source, band.path.name, crs)
+    outline = move(field.shape, field.crs, system)
+    if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
+        raise _apart(band.path.name, source.bounds, system, field)
+    step_east, _, left, _, step_south, top, *_ = source.transform
+    west, south, east, north = outline.bounds
+    columns = _span((west - left) / step_east, (east - left) / step_east, source.width)
+    rows = _span((north - top) / step_south, (south - top) / step_south, source.height)
+    read = apart("a GeoTIFF", AGAIN, read_cells, band.path, band.number, rows, columns)
+    scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
+    values = read * scale + offset
     values[~np.isfinite(values)] = np.nan
     left, top = left + step_east * columns[0], top + step_south * rows[0]
     if step_south > 0:  # the south row first
@@ -117,37 +116,24 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
     return Grid({name: values}, transform, system.to_wkt())
 
 
-@contextmanager
-def opened(path: Path, driver: str | None = "GTiff") -> Iterator[rasterio.DatasetReader]:
-    """Open a raster of one kind or of any, and tell what goes wrong with it while it is open.
+def about(path: Path, allowed: Sequence[str] = GEOTIFF) -> RasterInfo:
+    """Read what a raster says of itself.
 
     Raises
     ------
     LayerError
         When it is not there, damaged or something else.
     """
-    if not path.is_file():
-        raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", NotGeoreferencedWarning)  # an error of ours, later
-            with rasterio.open(path, driver=driver) as source:
-                yield source
-    except RasterioError as fault:
-        raise LayerError(
-            f"{path.name} cannot be read as a {'GeoTIFF' if driver else 'raster'}.\n"
-            "The file is damaged or holds something else. Export the raster again."
-        ) from fault
+    kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
+    return apart(kind, AGAIN, raster_info, path, allowed)
 
 
-def placed(
-    source: rasterio.DatasetReader, name: str, crs: str | None, more: Sequence[str] = ()
-) -> CRS:
+def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] = ()) -> CRS:
     """Refuse a raster that does not lie north up at a stated place; give its system.
 
     Parameters
     ----------
-    source, name : DatasetReader, str
+    source, name : RasterInfo, str
         The raster, and what to call it in messages.
     crs : str, optional
         Coordinate system, if the file states none.
@@ -160,7 +146,7 @@ def placed(
         With every fault.
     """
     faults = [*more]
-    system = CRS(source.crs.to_wkt()) if source.crs else known_crs(crs) if crs else None
+    system = CRS(source.crs) if source.crs else known_crs(crs) if crs else None
     if system is None:
         faults.append(
             "It has no coordinate system: it does not state one. If you know it: "

@@ -1,5 +1,6 @@
 """Coordinate systems: the world's degrees, a field's own metres, and the way between."""
 
+import re
 from functools import lru_cache
 from typing import TypeVar
 
@@ -10,8 +11,10 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, quoted
 
+# A system may lead its library to files: of grids, or of more words. None we know needs that.
+_POINTS_AT_FILE = re.compile(r"\binit\s*=\s*(?!epsg:)|grids\s*=\s*(?!@null)|\x00", re.I)
 WGS_84 = "EPSG:4326"  # always longitude first here
 Shape = TypeVar("Shape", bound=BaseGeometry)
 
@@ -25,10 +28,12 @@ def known_crs(code: str) -> CRS:
         When there is no such system on the earth's surface.
     """
     try:
+        if not isinstance(code, str) or _POINTS_AT_FILE.search(code):
+            raise CRSError("it names a file")
         crs = CRS.from_user_input(code)
-    except CRSError as fault:
+    except (CRSError, UnicodeError) as fault:
         raise LayerError(
-            f"{code} is not a coordinate system we know.\n"
+            f"{quoted(code)} is not a coordinate system we know.\n"
             "Write it as a code, such as --layer-crs EPSG:4326 for degrees."
         ) from fault
     return crs

@@ -5,26 +5,26 @@ of several layers and goes on without a coordinate system. Here each of these is
 """
 
 import json
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
-import pyogrio
+import pandas as pd
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, quoted
+from zoneplan.field.apart import apart
 from zoneplan.field.crs import known_crs
 from zoneplan.field.kind import kind_of
+from zoneplan.field.opening import Vectors, layers_of, read_vectors
 from zoneplan.field.unpack import unpacked
 from zoneplan.field.whole import check_whole, part
+from zoneplan.plain_file import read_plain
 
 _IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml")
+_AGAIN = "Export the layer again."
 
 
 def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFrame]:
@@ -92,6 +92,26 @@ def read_areas(path: Path, crs: str | None = None) -> gpd.GeoDataFrame:
     return frame
 
 
+def frame_of(layer: Vectors, source: str) -> gpd.GeoDataFrame:
+    """Lay a layer out as a frame, its shapes under "geometry", in the system that it states.
+
+    Raises
+    ------
+    LayerError
+        When a shape cannot be understood, or the coordinate system that is stated.
+    """
+    try:
+        with np.errstate(invalid="ignore"):  # a coordinate that is no number is refused below
+            shapes = shapely.from_wkb(layer.shapes)
+        columns = {name: it for name, it in layer.columns.items() if name != "geometry"}
+        return gpd.GeoDataFrame(pd.DataFrame(columns), geometry=shapes, crs=layer.crs)
+    except (shapely.GEOSException, CRSError) as fault:
+        raise LayerError(
+            f"{source} holds what cannot be understood: {quoted(fault)}.\n"
+            f"The file is damaged. {_AGAIN}"
+        ) from fault
+
+
 def _vector_files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _IN_FOLDERS)
 
@@ -99,20 +119,14 @@ def _vector_files(folder: Path) -> list[Path]:
 def _layers_in(file: Path) -> list[str]:
     if kind_of(file) == "shapefile":
         check_whole(file)
-    try:
-        with _quiet():
-            return [name for name, shapes in pyogrio.list_layers(file) if shapes is not None]
-    except (DataSourceError, DataLayerError) as fault:
-        raise _unreadable(file, fault) from fault
+    if kind_of(file) == "GeoJSON":
+        _check_legacy_crs(file)
+    found = apart(kind_of(file), _AGAIN, layers_of, file)
+    return [name for name, has_shapes in found if has_shapes]
 
 
 def _read(file: Path, layer: str, crs: str | None) -> gpd.GeoDataFrame:
-    try:
-        with _quiet():
-            frame = pyogrio.read_dataframe(file, layer=layer)
-    except (DataSourceError, DataLayerError, UnicodeDecodeError, shapely.GEOSException) as fault:
-        raise _unreadable(file, fault) from fault
-    frame.geometry = frame.geometry.force_2d()
+    frame = frame_of(apart(kind_of(file), _AGAIN, read_vectors, file, layer), file.name)
     corners, feature = shapely.get_coordinates(frame.geometry.to_numpy(), return_index=True)
     astray = feature[~np.isfinite(corners).all(axis=1)]
     if len(astray):
@@ -120,8 +134,6 @@ def _read(file: Path, layer: str, crs: str | None) -> gpd.GeoDataFrame:
             f"{file.name}, feature {astray[0] + 1}: a coordinate is not a number.\n"
             "Its shape cannot be known. Export the layer again."
         )
-    if kind_of(file) == "GeoJSON":
-        _check_legacy_crs(file)
     if frame.crs is None:
         frame = frame.set_crs(_crs_instead(file, crs))
     if not (frame.crs.is_geographic or frame.crs.is_projected):
@@ -132,22 +144,6 @@ def _read(file: Path, layer: str, crs: str | None) -> gpd.GeoDataFrame:
             "Export the layer again in degrees (EPSG:4326)."
         )
     return frame
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep the reader's warnings from the user: what matters of them is an error here."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        yield
-
-
-def _unreadable(file: Path, fault: Exception) -> LayerError:
-    reason = str(fault).split("; It might help")[0].replace(str(file), file.name)
-    return LayerError(
-        f"{file.name} cannot be read as {kind_of(file)}: {reason}\n"
-        "The file is damaged or holds something else. Export the layer again."
-    )
 
 
 def _crs_instead(file: Path, crs: str | None) -> CRS:
@@ -171,20 +167,29 @@ def _crs_instead(file: Path, crs: str | None) -> CRS:
 
 
 def _check_legacy_crs(file: Path) -> None:
-    """Refuse an old-style GeoJSON that names a system nobody knows.
+    """Refuse an old-style GeoJSON that names a system nobody knows, before it is opened.
 
-    The reader would take degrees in its place without a word.
+    The reader would take degrees in its place without a word, or look for the system in a
+    file that is named there.
     """
-    data = file.read_bytes()
-    stated = json.loads(data).get("crs") if b'"crs"' in data else None
-    if not stated:
+    data = read_plain(file)
+    if b'"crs"' not in data and b"\\u00" not in data:  # nor written another way
         return
-    name = stated.get("properties", {}).get("name")
+    stated = None
     try:
-        CRS.from_user_input(name)
-    except CRSError as fault:
+        stated = json.loads(data).get("crs")
+        if stated is None:
+            return
+        known_crs(stated["properties"]["name"])
+    except (LayerError, ValueError, RecursionError, TypeError, KeyError, AttributeError) as fault:
         raise LayerError(
-            f"{file.name} names a coordinate system we do not know: {name}.\n"
+            f"{file.name} names a coordinate system we do not know: {quoted(_named(stated))}.\n"
             "We won't guess one, because a wrong guess can put the zones in another field.\n"
             "Export the layer again in degrees (EPSG:4326), as GeoJSON should be."
         ) from fault
+
+
+def _named(stated: object) -> object:
+    """What an old-style GeoJSON calls its system, as far as it does."""
+    inner = stated.get("properties") if isinstance(stated, dict) else None
+    return inner.get("name", stated) if isinstance(inner, dict) else stated

@@ -4,19 +4,18 @@ A state's has half a million polygons. Of these only the ones about the field ar
 of its tables only the columns and rows that they lead to.
 """
 
-import warnings
-from collections.abc import Collection, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio
-from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import Transformer
 
 from zoneplan.errors import LayerError, listed
+from zoneplan.field.apart import apart
 from zoneplan.field.crs import WGS_84, known_crs
+from zoneplan.field.files import frame_of
+from zoneplan.field.opening import layer_info, layers_of, read_vectors
 from zoneplan.field.pick import written
 from zoneplan.field.survey_columns import (
     FRAGMENTS,
@@ -30,6 +29,8 @@ from zoneplan.field.survey_columns import (
 
 Box = tuple[float, float, float, float]  # west, south, east, north; WGS 84 degrees
 
+_DATABASE = "a database"
+_AGAIN = "Download it again."
 _MOST_ASKED = 5_000  # keys in one question
 
 
@@ -46,15 +47,10 @@ def layers_in(path: Path, *, with_shapes: bool) -> dict[str, str]:
     if not is_database(path):
         return {}
     try:
-        with _told_kindly(path):
-            layers = pyogrio.list_layers(path)
+        layers = apart(_DATABASE, _AGAIN, layers_of, path)
     except LayerError:
         return {}
-    return {
-        str(name).lower(): str(name)
-        for name, shapes in layers
-        if (shapes is not None) == with_shapes
-    }
+    return {name.lower(): name for name, has_shapes in layers if has_shapes == with_shapes}
 
 
 def read_database_map(
@@ -68,8 +64,7 @@ def read_database_map(
         When the layer is damaged or holds other than polygons, or when it states no
         coordinate system and none is given.
     """
-    with _told_kindly(path):
-        stated = pyogrio.read_info(path, layer=layer)["crs"] or crs
+    stated = apart(_DATABASE, _AGAIN, layer_info, path, layer).crs or crs
     system = known_crs(stated) if stated else None
     if system is None or not (system.is_geographic or system.is_projected):
         raise LayerError(
@@ -80,7 +75,8 @@ def read_database_map(
     window = None
     if bbox is not None:
         window = Transformer.from_crs(WGS_84, system, always_xy=True).transform_bounds(*bbox)
-    frame = _read(path, layer, bbox=window)
+    read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, bbox=window)
+    frame = frame_of(read, path.name)
     frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)]
     kinds = set(frame.geom_type) - {"Polygon", "MultiPolygon"}
     if kinds:
@@ -130,14 +126,13 @@ def _columns(path: Path, layers: Mapping[str, str]) -> dict[str, dict[str, str]]
     columns: dict[str, dict[str, str]] = {}
     for table, needed in (NEEDED | FRAGMENTS).items():
         if table in layers:
-            with _told_kindly(path):
-                info = pyogrio.read_info(path, layer=layers[table], force_feature_count=True)
-            names = {str(name).lower(): str(name) for name in info["fields"]}
+            info = apart(_DATABASE, _AGAIN, layer_info, path, layers[table], count=True)
+            names = {name.lower(): name for name in info.columns}
             columns[table] = {name: names[name] for name in columns_of(table) if name in names}
             lacking = [name for name in needed if name not in names]
             if lacking:
                 faults.append(f"The table {table} has no column {', '.join(lacking)}.")
-            elif not info["features"] and table in NEEDED:
+            elif not info.count and table in NEEDED:
                 faults.append(f"The table {table} is empty.")
     if faults:
         raise _holes(path, faults)
@@ -156,27 +151,12 @@ def _rows(
     if path.suffix.lower() == ".gpkg" and len(keys) <= _MOST_ASKED:
         quoted = ", ".join("'" + value.replace("'", "''") + "'" for value in sorted(keys))
         asked = f'"{columns[key]}" IN ({quoted})'
-    frame = _read(path, layer, columns=list(columns.values()), where=asked)
+    wanted = list(columns.values())
+    read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, columns=wanted, where=asked)
+    frame = pd.DataFrame(read.columns)
     frame = frame[frame[columns[key]].map(written).isin(keys)]
     cells = [map(written, frame[name].to_numpy()) for name in columns.values()]
     return [dict(zip(columns, row, strict=True)) for row in zip(*cells, strict=True)]
-
-
-def _read(path: Path, layer: str, **asked: object) -> gpd.GeoDataFrame | pd.DataFrame:
-    with _told_kindly(path):
-        return pyogrio.read_dataframe(path, layer=layer, force_2d=True, **asked)
-
-
-@contextmanager
-def _told_kindly(path: Path) -> Iterator[None]:
-    """Keep the reader's warnings from the user, and say in our words what it cannot read."""
-    try:
-        with warnings.catch_warnings(action="ignore"):
-            yield
-    except (DataSourceError, DataLayerError) as fault:
-        raise LayerError(
-            f"{path.name} cannot be read: {fault}\nThe file is damaged. Download it again."
-        ) from fault
 
 
 def _holes(path: Path, faults: list[str]) -> LayerError:

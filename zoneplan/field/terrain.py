@@ -6,21 +6,20 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
-import rasterio
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from rasterio.enums import Resampling
 from rasterio.features import geometry_mask, rasterize
-from rasterio.vrt import WarpedVRT
 from scipy import ndimage
 from shapely.geometry import LineString, box
 
 from zoneplan.errors import LayerError
-from zoneplan.field.band import opened, placed
+from zoneplan.field.apart import apart
+from zoneplan.field.band import AGAIN, about, placed
 from zoneplan.field.crs import move
 from zoneplan.field.flow import slope_frac, wetness_index
 from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground
+from zoneplan.field.opening import GRIDS, RasterInfo, read_warped
 from zoneplan.field.shapes import Field
 from zoneplan.units import M_PER_FT, percent
 
@@ -75,28 +74,26 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
     mean of whole raster cells gets wrong by up to 4 %.
     """
     path = Path(path)
-    with opened(path, driver=None) as source:
-        system = placed(source, _name(source), crs, _not_heights(source))
-        unit_m = _unit_m(source, system) or 1.0
-        own_m = _cell_m(source, system, field)
-        cell_m = max(WORKING_CELL_M, float(round(max(own_m))))
-        fine = min(MOST_FINE, math.ceil(cell_m / min(own_m)))
-        west, north, rows, columns = _window(field, cell_m)
-        with WarpedVRT(
-            source,
-            src_crs=system.to_wkt(),
-            crs=field.crs,
-            nodata=np.nan,
-            dtype="float64",
-            transform=Affine(cell_m / fine, 0.0, west, 0.0, -cell_m / fine, north),
-            height=rows * fine,
-            width=columns * fine,
-            resampling=Resampling.bilinear,
-            tolerance=0.01,
-        ) as view:
-            parts = view.read(1).reshape(rows, fine, columns, fine)
-        band = _mean_of_known(parts, axis=(1, 3))
-        height_m = (band * source.scales[0] + source.offsets[0]) * unit_m
+    source = about(path, GRIDS)
+    system = placed(source, path.name, crs, _not_heights(source))
+    unit_m = _unit_m(source, path.name, system) or 1.0
+    own_m = _cell_m(source, path.name, system, field)
+    cell_m = max(WORKING_CELL_M, float(round(max(own_m))))
+    fine = min(MOST_FINE, math.ceil(cell_m / min(own_m)))
+    west, north, rows, columns = _window(field, cell_m)
+    cells = apart(
+        "a raster",
+        AGAIN,
+        read_warped,
+        path,
+        GRIDS,
+        system.to_wkt(),
+        field.crs,
+        Affine(cell_m / fine, 0.0, west, 0.0, -cell_m / fine, north),
+        (rows * fine, columns * fine),
+    )
+    band = _mean_of_known(cells.reshape(rows, fine, columns, fine), axis=(1, 3))
+    height_m = (band * source.scales[0] + source.offsets[0]) * unit_m
     transform = Affine(cell_m, 0.0, west, 0.0, -cell_m, north)
     grid = Grid({"elevation": height_m}, transform, field.crs)
     _check_heights(grid, field, path.name)
@@ -121,10 +118,10 @@ def elevation_notes(
         else "end at the field's edge; water from outside"
     )
     notes = [f"{path.name}: heights {around} is not counted"]
-    with opened(path, driver=None) as source:
-        unit_m = _unit_m(source, placed(source, _name(source), crs))
-        whole = np.issubdtype(source.dtypes[0], np.integer)
-        step_m = source.scales[0] * (unit_m or 1.0)
+    source = about(path, GRIDS)
+    unit_m = _unit_m(source, path.name, placed(source, path.name, crs))
+    whole = np.issubdtype(source.dtypes[0], np.integer)
+    step_m = source.scales[0] * (unit_m or 1.0)
     if unit_m is None:
         notes.append(f"{path.name} does not say the unit of its heights; taken as metres")
     if whole and step_m / (2 * cell_m) >= WORTH_SAYING_FRAC:
@@ -183,15 +180,11 @@ def terrain_ground(grid: Grid, field: Field) -> gpd.GeoDataFrame:
     ).drop(columns="part")
 
 
-def _not_heights(source: rasterio.DatasetReader) -> list[str]:
+def _not_heights(source: RasterInfo) -> list[str]:
     return [] if source.count == 1 else [f"It holds {source.count} bands; heights are one."]
 
 
-def _name(source: rasterio.DatasetReader) -> str:
-    return Path(source.name).name
-
-
-def _unit_m(source: rasterio.DatasetReader, system: CRS | None) -> float | None:
+def _unit_m(source: RasterInfo, name: str, system: CRS | None) -> float | None:
     """Give the metres in the unit of the heights; None where nothing says it.
 
     The band's own word counts, then the vertical axis of the coordinate system.
@@ -199,7 +192,7 @@ def _unit_m(source: rasterio.DatasetReader, system: CRS | None) -> float | None:
     unit = (source.units[0] or "").strip()
     if unit and unit.lower() not in _UNITS_M:
         raise LayerError(
-            f'{_name(source)} says that its values are in "{unit}".\n'
+            f'{name} says that its values are in "{unit}".\n'
             "Heights are in metres or feet, so these may be something else.\n"
             "Export the heights again, in metres."
         )
@@ -209,12 +202,11 @@ def _unit_m(source: rasterio.DatasetReader, system: CRS | None) -> float | None:
     return next((axis.unit_conversion_factor for axis in axes if axis.direction == "up"), None)
 
 
-def _cell_m(source: rasterio.DatasetReader, system: CRS, field: Field) -> tuple[float, float]:
+def _cell_m(source: RasterInfo, name: str, system: CRS, field: Field) -> tuple[float, float]:
     """Width and height of the raster's cells at the field. [m]
 
     It is an error that the raster lies elsewhere.
     """
-    name = _name(source)
     outline = move(field.shape, field.crs, system)
     if not box(*source.bounds).intersects(outline):
         raise LayerError(

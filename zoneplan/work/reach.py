@@ -10,7 +10,7 @@ from rasterio.warp import transform_bounds
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from zoneplan.errors import LayerError
-from zoneplan.field.band import is_raster, opened
+from zoneplan.field.band import about, is_raster
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
@@ -52,10 +52,10 @@ def boundary_read(upload: Upload, pick: str | None, crs: str | None) -> Field | 
 
 def _shapes(path: Path, crs: str | None) -> list[Polygon]:
     if is_raster(path):
-        with opened(path) as source:
-            if source.crs is None:
-                return []
-            return [box(*transform_bounds(source.crs, WGS_84, *source.bounds))]
+        source = about(path)
+        if source.crs is None:
+            return []
+        return [box(*transform_bounds(source.crs, WGS_84, *source.bounds))]
     frames = [frame.to_crs(WGS_84) for frame in read_shapes(path, crs).values()]
     parts = [part for frame in frames for part in shapely.get_parts(frame.geometry.to_numpy())]
     return [part for part in parts if isinstance(part, Polygon)]

@@ -1,0 +1,95 @@
+"""Every door that a file comes in by, as a function of a path."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from shapely.geometry import box
+
+from zoneplan.demo import demo_field
+from zoneplan.export.check import check_bundle
+from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.drawn import read_drawn
+from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.lie import read_terrain
+from zoneplan.field.outline import read_field
+from zoneplan.field.shapes import Field
+from zoneplan.field.survey import read_survey
+from zoneplan.field.tracks import read_tracks
+from zoneplan.rowunit.calibrate import read_observation
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rules.read import read_rules
+from zoneplan.work.answer import plan_asked
+from zoneplan.work.asked import Asked, Ground, Upload
+from zoneplan.work.reach import boundary_read, reach_of
+from zoneplan.work.saved import opened
+
+_PLACE = box(-93.5005, 41.9995, -93.4995, 42.0005)
+_CRS = local_crs(_PLACE)
+FIELD = Field("Square", move(_PLACE, WGS_84, _CRS), _CRS, 0.9)
+_LOG = "longitude,latitude,eca\n-93.5,42,10\n-93.4999,42,11\n"
+
+
+def _soil(path: Path) -> object:
+    return read_layer(path, FIELD)
+
+
+def _samples(path: Path) -> object:
+    log = path.parent / "zz log.csv"
+    log.write_text(_LOG)
+    try:
+        return read_layer(log, FIELD, Told(samples=path))
+    finally:
+        log.unlink()
+
+
+def _survey_map(path: Path) -> object:
+    return read_survey(demo_field("creek").survey / "tabular", polygons=path)
+
+
+def _raster_folder(path: Path) -> object:
+    return read_layer(path.parent, FIELD)
+
+
+def _upload(path: Path) -> Upload:
+    return Upload(path.name, path.read_bytes())
+
+
+def _asked(**parts: Upload) -> object:
+    """As the app asks, and as a saved plan does."""
+    demo = demo_field("creek")
+    boundary = parts.pop("boundary", None) or _upload(demo.boundary)
+    soil = parts.pop("soil", None)
+    ground = Ground(boundary=boundary, soils=(soil,) if soil else (), **parts)  # type: ignore[arg-type]
+    return plan_asked(Asked(ground, "springs", "tilled", None, None, 30))
+
+
+VECTORS: dict[str, Callable[[Path], object]] = {
+    "boundary": read_field,
+    "soil": _soil,
+    "samples": _samples,
+    "drawn": lambda path: read_drawn(path, FIELD),
+    "tracks": lambda path: read_tracks(path, FIELD, 10.0),
+    "survey map": _survey_map,
+    "boundary of the app": lambda path: _asked(boundary=_upload(path)),
+    "soil of the app": lambda path: _asked(soil=_upload(path)),
+    "first look of the app": lambda path: (
+        reach_of([_upload(path)]),
+        boundary_read(_upload(path), None, None),
+    ),
+}
+RASTERS: dict[str, Callable[[Path], object]] = {
+    "elevation": lambda path: read_terrain(path, FIELD),
+    "soil": _soil,
+    "folder of rasters": _raster_folder,
+    "soil of the app": lambda path: _asked(soil=_upload(path)),
+    "first look of the app": lambda path: reach_of([_upload(path)]),
+}
+TEXTS: dict[str, Callable[[Path], object]] = {
+    "machine": read_machine,
+    "rules": lambda path: read_rules([path]),
+    "observation": lambda path: read_observation(path, read_machine("springs")),
+}
+BUNDLES: dict[str, Callable[[Path], object]] = {
+    "saved plan": lambda path: opened(path.read_bytes(), path.name),
+    "check": check_bundle,
+}

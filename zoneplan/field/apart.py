@@ -1,0 +1,67 @@
+"""Ask a library about a file in a child process, and say in our words what goes wrong."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Concatenate, ParamSpec, TypeVar
+
+from zoneplan.errors import LayerError, quoted
+from zoneplan.field.child import ChildError, run
+from zoneplan.field.opening import Unopened
+from zoneplan.plain_file import MB, check_regular
+
+LEAST_S = 30.0  # to read any file; judged: a small one takes a hundredth
+PER_MB_S = 0.2
+_MOST_REASON = 200  # letters of what a library says
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def apart(
+    kind: str,
+    again: str,
+    work: Callable[Concatenate[Path, P], T],
+    path: Path,
+    *args: P.args,
+    **kwargs: P.kwargs,
+) -> T:
+    """Do work of `zoneplan.field.opening` on a file, apart from this process.
+
+    Parameters
+    ----------
+    kind : str
+        What the file should be, for messages: "a GeoTIFF".
+    again : str
+        What to do where it is not, as a sentence.
+
+    Raises
+    ------
+    LayerError
+        When the library cannot read the file, takes too long or breaks down; when it is no
+        regular file, or a folder that holds one that is none.
+    """
+    limit_s = LEAST_S + PER_MB_S * _size(path) / MB
+    try:
+        return run(limit_s, work, path.absolute(), *args, **kwargs)
+    except ChildError as error:
+        raise LayerError(
+            f"{path.name} cannot be read as {kind}: {error}.\n"
+            f"The file is damaged, or made to do harm; nothing was taken from it.\n{again}"
+        ) from error
+    except Unopened as error:
+        raise LayerError(
+            f"{path.name} cannot be read as {kind}{_reason(error, path)}\n"
+            f"The file is damaged or holds something else. {again}"
+        ) from error
+
+
+def _size(path: Path) -> int:
+    """Bytes of a file, or of all in a folder; each must be a regular one."""
+    if path.is_dir():
+        return sum(_size(part) for part in path.iterdir())
+    return check_regular(path)
+
+
+def _reason(error: Unopened, path: Path) -> str:
+    said = str(error).split("; It might help")[0].replace(str(path.absolute()), path.name)
+    said = quoted(said.partition("\n")[0].rstrip("."), _MOST_REASON)
+    return f": {said}." if said else "."

@@ -1,0 +1,226 @@
+"""Work on a file that may hang, run wild or break the program: done in a child process.
+
+A child does one thing at a time and is kept for the next, for it takes a quarter of a second
+to start. What takes too long, or is stopped by whoever watches, is ended with its child.
+"""
+
+import atexit
+import json
+import os
+import pickle
+import queue
+import subprocess
+import sys
+import threading
+import traceback
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any, ParamSpec, TypeVar
+
+from zoneplan import progress
+
+LOOK_S = 0.2  # how often whoever watches is asked whether to go on
+MOST_MEMORY = 6 * 1024**3  # of a child, where the system can bound it
+_IDLE = 2  # children that are kept
+_START = (
+    "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
+    "from zoneplan.field.child import serve; serve()"
+)
+# The libraries that open files load these where they are there; no child needs them.
+_NOT_NEEDED = ("geopandas", "pandas", "pyarrow", "shapely")
+_idle: list[subprocess.Popen[bytes]] = []
+_lock = threading.Lock()
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+class ChildError(Exception):
+    """The work came to no end: it took too long, or took the child down."""
+
+
+def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """Do work in a child, and give what it gives or raise what it raises.
+
+    Parameters
+    ----------
+    limit_s : float
+        How long it may take. [s]
+    work : callable
+        A function of a module, with arguments and a result that can be sent.
+
+    Raises
+    ------
+    ChildError
+        When it takes longer, or the child dies of it.
+    """
+    asked = pickle.dumps((limit_s, work, args, kwargs), protocol=5)
+    child = _take()
+    answers: queue.SimpleQueue[tuple[bool, Any] | None] = queue.SimpleQueue()
+    threading.Thread(target=_exchange, args=(child, asked, answers), daemon=True).start()
+    done = False
+    try:
+        answer = _waited(answers, limit_s)
+        done = answer is not None
+    finally:
+        _put_back(child) if done else _end(child)
+    if answer is None:
+        raise ChildError(f"its reader broke down ({_how_it_ended(child)})")
+    well, given = answer
+    if not well:
+        raise given
+    result: T = given
+    return result
+
+
+def prepare() -> None:
+    """Start a child, so that it is there when it is needed. It does not wait."""
+    _put_back(_take())
+
+
+def serve() -> None:
+    """Be the child: do what comes in until nothing more can come."""
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what a library prints is no answer
+    sys.modules.update(dict.fromkeys(_NOT_NEEDED))  # type: ignore[arg-type]
+    _bound()
+    from zoneplan.field.opening import VECTOR, switch_off  # noqa: PLC0415 now, with nobody waiting
+
+    switch_off(keep=VECTOR)
+    while True:
+        try:
+            limit_s, work, args, kwargs = pickle.load(sys.stdin.buffer)  # noqa: S301 our parent's
+        except EOFError:
+            return
+        _bound_time(limit_s)
+        try:
+            answer = pickle.dumps((True, work(*args, **kwargs)), protocol=5)
+        except Exception as error:
+            answer = pickle.dumps((False, _sendable(error)), protocol=5)
+        answers.write(answer)
+        answers.flush()
+
+
+def _waited(
+    answers: "queue.SimpleQueue[tuple[bool, Any] | None]", limit_s: float
+) -> tuple[bool, Any] | None:
+    left_s = limit_s
+    while True:
+        try:
+            return answers.get(timeout=min(LOOK_S, max(left_s, 0)))
+        except queue.Empty:
+            left_s -= LOOK_S
+            if left_s <= 0:
+                raise ChildError(f"reading it took more than {limit_s:.0f} seconds") from None
+            progress.still()
+
+
+def _exchange(
+    child: "subprocess.Popen[bytes]",
+    asked: bytes,
+    answers: "queue.SimpleQueue[tuple[bool, Any] | None]",
+) -> None:
+    """Send what is asked and wait for what comes of it; None where nothing does."""
+    assert child.stdin is not None
+    assert child.stdout is not None
+    try:
+        child.stdin.write(asked)
+        child.stdin.flush()
+        answers.put(pickle.load(child.stdout))  # noqa: S301 our own child's
+    except (OSError, EOFError, ValueError, pickle.UnpicklingError):
+        answers.put(None)
+
+
+def _take() -> "subprocess.Popen[bytes]":
+    with _lock:
+        while _idle:
+            child = _idle.pop()
+            if child.poll() is None:
+                return child
+            _end(child)
+    path = [os.path.abspath(it) for it in sys.path]  # noqa: PTH100 also of a zip
+    return subprocess.Popen(  # noqa: S603 the command is ours
+        [sys.executable, "-P", "-c", _START, json.dumps(path)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+    )
+
+
+def _put_back(child: "subprocess.Popen[bytes]") -> None:
+    with _lock:
+        if len(_idle) < _IDLE:
+            _idle.append(child)
+            return
+    _end(child)
+
+
+def _end(child: "subprocess.Popen[bytes]") -> None:
+    child.kill()
+    child.wait()
+    for pipe in (child.stdin, child.stdout):
+        with suppress(OSError, ValueError):
+            if pipe is not None:
+                pipe.close()
+
+
+def _end_all() -> None:
+    with _lock:
+        while _idle:
+            _end(_idle.pop())
+
+
+def _forget() -> None:
+    """After a fork: the children are our parent's."""
+    global _lock  # noqa: PLW0603
+    _lock = threading.Lock()
+    for child in _idle:
+        child.returncode = 0  # nobody waits for them here
+    _idle.clear()
+
+
+def _how_it_ended(child: "subprocess.Popen[bytes]") -> str:
+    code = child.returncode
+    return f"signal {-code}" if code < 0 else f"code {code}"
+
+
+def _sendable(error: Exception) -> Exception:
+    """The error, with where it arose; or what is left of one that cannot be sent."""
+    error.add_note(traceback.format_exc())
+    try:
+        pickle.loads(pickle.dumps(error))  # noqa: S301 our own
+    except Exception:
+        return RuntimeError(f"{type(error).__name__}: {error}\n{traceback.format_exc()}")
+    return error
+
+
+def _bound() -> None:
+    """Bound a child's memory, and keep it from writing any file, where the system can."""
+    try:
+        import resource  # noqa: PLC0415 there is none on Windows
+        import signal  # noqa: PLC0415
+    except ImportError:
+        return
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    with suppress(ValueError, OSError):
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _bound_time(limit_s: float) -> None:
+    """See that a child ends by itself, should its parent have gone."""
+    try:
+        import resource  # noqa: PLC0415
+    except ImportError:
+        return
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    until = int(used.ru_utime + used.ru_stime + limit_s) + 60
+    hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_CPU, (until, hard))
+
+
+atexit.register(_end_all)
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_forget)

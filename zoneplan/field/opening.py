@@ -1,0 +1,374 @@
+"""The one module that opens anything with the map libraries. It runs in a child.
+
+What comes in by mail can only be what it was sent as: a driver that runs a pipeline, asks a
+server or takes another file in its stead is not there. In the child of `zoneplan.field.child`
+only the drivers stand that are wanted; each open names its own where the library can.
+"""
+
+import io
+import re
+import sqlite3
+import struct
+import warnings
+import zipfile
+import zlib
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyogrio
+import rasterio
+import shapefile
+from affine import Affine
+from numpy.typing import NDArray
+from pyogrio import raw
+from pyogrio.errors import DataLayerError, DataSourceError
+from rasterio.enums import Resampling
+from rasterio.errors import RasterioError
+from rasterio.vrt import WarpedVRT
+from rasterio.windows import Window
+
+from zoneplan.field.child import ChildError
+
+VECTOR = frozenset({"ESRI Shapefile", "GeoJSON", "GPKG", "KML", "LIBKML", "OpenFileGDB"})
+GEOTIFF = ("GTiff",)
+GRIDS = ("GTiff", "AAIGrid", "DTED", "SRTMHGT", "USGSDEM")  # each in one file, with no pointers
+# What runs a pipeline, asks a server or stands for other files: switched off in every process.
+_POINTERS = """
+ADBC AmigoCloud Carto CSW DAAS DERIVED ECRGTOC EEDA EEDAI Elasticsearch GDALG GPSBabel GTI HTTP
+MySQL NGW OAPIF ODBC OGCAPI OGR_VRT PLMOSAIC PLSCENES PostGISRaster PostgreSQL RPFTOC STACIT
+STACTA TIL VRT WCS WFS WMS WMTS
+"""
+POINTERS = frozenset(_POINTERS.split())
+MOST_CELLS = 100_000_000  # of one band, read at once: a field of 10 by 10 km at one metre
+MOST_BLOCK_MB = 512  # of a raster: what must be unpacked to see a single cell
+_NO_NETWORK = {
+    "CPL_VSIL_CURL_ALLOWED_FILENAME": "/none",  # so no name is
+    "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",
+    "GDAL_HTTP_MAX_RETRY": "0",
+    "GDAL_HTTP_PROXY": "127.0.0.1:9",  # the port that takes all and answers nothing
+    "GDAL_HTTPS_PROXY": "127.0.0.1:9",
+    "OGR_SQLITE_LOAD_EXTENSIONS": None,
+    "OGR_GEOCODE_QUERY_TEMPLATE": "/none/%s",
+    "OGR_GEOCODE_REVERSE_QUERY_TEMPLATE": "/none/{lon},{lat}",
+}
+# Views that old templates of a GeoPackage come with; nothing here reads them.
+_KNOWN_VIEWS = {"st_spatial_ref_sys", "st_geometry_columns", "spatial_ref_sys", "geometry_columns"}
+_INDEX = re.compile(r"create\s+virtual\s+table\s+.+\s+using\s+rtree\s*\(", re.I | re.S)
+_MADE = re.compile(r"\bgenerated\s+always\b|\bas\s*\([^)]*\)\s*(stored|virtual)?", re.I)
+# What SQLite answers about a sound GeoPackage; the number reads "GPKG".
+_SOUND: dict[str, list[tuple[Any, ...]]] = {
+    "application_id": [(1196444487,)],
+    "integrity_check": [("ok",)],
+    "foreign_key_check": [],
+}
+_FAULTS = (
+    DataSourceError,
+    DataLayerError,
+    RasterioError,
+    sqlite3.Error,
+    ValueError,  # so UnicodeDecodeError is too
+    OverflowError,
+    OSError,
+    EOFError,
+    KeyError,  # a zip has no such member
+    RuntimeError,  # it is locked
+    struct.error,
+    zlib.error,
+    zipfile.BadZipFile,
+    shapefile.ShapefileException,
+)
+
+
+class Unopened(Exception):  # noqa: N818 it is no fault of ours
+    """A library cannot read a file; the text says why, in its words."""
+
+
+@dataclass(frozen=True)
+class Vectors:
+    """One layer of a vector file, as it lies there."""
+
+    crs: str | None  # as WKT or code; None where the layer states none
+    columns: dict[str, NDArray[Any]]
+    shapes: NDArray[Any] | None  # as WKB; None for a table
+
+
+@dataclass(frozen=True)
+class LayerInfo:
+    """What a layer of a vector file says of itself."""
+
+    crs: str | None
+    columns: tuple[str, ...]
+    count: int
+
+
+@dataclass(frozen=True)
+class RasterInfo:
+    """What a raster says of itself; one entry for each band."""
+
+    crs: str | None  # as WKT
+    transform: Affine
+    bounds: tuple[float, float, float, float]
+    width: int
+    height: int
+    descriptions: tuple[str | None, ...]
+    units: tuple[str | None, ...]
+    scales: tuple[float, ...]
+    offsets: tuple[float, ...]
+    dtypes: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """How many bands there are."""
+        return len(self.dtypes)
+
+
+def switch_off(keep: frozenset[str] | None = None) -> None:
+    """Take drivers out of both builds of GDAL, for the whole process.
+
+    Parameters
+    ----------
+    keep : set of str, optional
+        The only vector drivers to leave. Else only those of POINTERS go.
+
+    Notes
+    -----
+    pyogrio's build registers its drivers as it is imported; it skips what GDAL_SKIP names
+    when they are registered again (so it did in 0.13 with GDAL 3.12). rasterio's registers
+    them with the first Env of the process, so that must be this one; where another library
+    has had one before, VRT and its like are still there, and `open_raster` names its driver.
+    """
+    pyogrio.set_gdal_config_options({"GDAL_SKIP": None})
+    pyogrio.core._register_drivers()  # those that an earlier call took out come back
+    have = pyogrio.list_drivers()
+    gone = [it for it in have if (it not in keep if keep else it in POINTERS)]
+    pyogrio.set_gdal_config_options({**_NO_NETWORK, "GDAL_SKIP": ",".join(gone)})
+    pyogrio.core._register_drivers()
+    with rasterio.Env(GDAL_SKIP=",".join(sorted(POINTERS)), **_raster_settings()):
+        pass
+
+
+def drivers() -> tuple[frozenset[str], frozenset[str]]:
+    """Name the drivers that stand in this process: of vectors, and of rasters."""
+    with rasterio.Env(**_raster_settings()) as env:
+        return frozenset(pyogrio.list_drivers()), frozenset(env.drivers())
+
+
+def layers_of(path: Path) -> list[tuple[str, bool]]:
+    """Name the layers of a vector file, and whether each has shapes."""
+    with _library():
+        _check_database(path)
+        return [(str(name), shapes is not None) for name, shapes in pyogrio.list_layers(path)]
+
+
+def layer_info(path: Path, layer: str, *, count: bool = False) -> LayerInfo:
+    """Read what a layer says of itself; its rows are counted only where that is asked for."""
+    with _library():
+        _check_database(path)
+        info = pyogrio.read_info(path, layer=layer, force_feature_count=count)
+        return LayerInfo(info["crs"], tuple(map(str, info["fields"])), int(info["features"]))
+
+
+def read_vectors(
+    source: Path | bytes,
+    layer: str | None = None,
+    columns: Sequence[str] | None = None,
+    where: str | None = None,
+    bbox: tuple[float, float, float, float] | None = None,
+) -> Vectors:
+    """Read a layer, the first unless one is named, without heights.
+
+    Of it only some columns and rows, where that is asked.
+    """
+    with _library():
+        if isinstance(source, Path):
+            _check_database(source)
+        meta, _, shapes, values = raw.read(
+            source,
+            layer=layer,
+            columns=columns,
+            where=where,
+            bbox=bbox,
+            force_2d=True,
+            datetime_as_string=True,
+        )
+        names = map(str, meta["fields"])
+        return Vectors(meta["crs"], dict(zip(names, values, strict=True)), shapes)
+
+
+def read_packed_shapefile(content: bytes, stem: str) -> list[tuple[dict[str, Any], Any]]:
+    """Read a zipped shapefile by pyshp: the values of each feature, and its shape as GeoJSON."""
+    with _library():
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            parts = {
+                kind: io.BytesIO(archive.read(f"{stem}.{kind}")) for kind in ("shp", "shx", "dbf")
+            }
+        with shapefile.Reader(**parts, encoding="utf-8") as reader:
+            return [
+                (it.record.as_dict(), it.shape.__geo_interface__)
+                for it in reader.iterShapeRecords()
+            ]
+
+
+def read_tables(content: bytes, tables: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
+    """Read tables of a GeoPackage by SQLite, their rows in order, once it is found sound."""
+    with _library(), closing(sqlite3.connect(":memory:")) as database:
+        database.deserialize(content)
+        _check_parts(database)
+        for pragma, sound in _SOUND.items():
+            found = database.execute(f"PRAGMA {pragma}").fetchall()
+            if found != sound:
+                raise Unopened(f"its {pragma} is {found}, not {sound}")
+        return {table: _rows(database, table) for table in tables}
+
+
+def _rows(database: sqlite3.Connection, table: str) -> list[dict[str, Any]]:
+    """Read the rows of a table, but for GDAL's own number of each."""
+    cursor = database.execute(f"SELECT * FROM {table} ORDER BY fid")  # noqa: S608  # our own names
+    names = [name for name, *_ in cursor.description]
+    rows = [dict(zip(names, values, strict=True)) for values in cursor]
+    return [{name: it for name, it in row.items() if name != "fid"} for row in rows]
+
+
+def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:
+    """Read what a raster of one of some kinds says of itself."""
+    with _open_raster(path, allowed) as source:
+        return RasterInfo(
+            crs=source.crs.to_wkt() if source.crs else None,
+            transform=source.transform,
+            bounds=tuple(source.bounds),
+            width=source.width,
+            height=source.height,
+            descriptions=source.descriptions,
+            units=source.units,
+            scales=source.scales,
+            offsets=source.offsets,
+            dtypes=source.dtypes,
+        )
+
+
+def read_cells(
+    path: Path, band: int, rows: tuple[int, int], columns: tuple[int, int]
+) -> NDArray[np.float64]:
+    """Read a window of one band of a GeoTIFF, its scale and offset not yet worked in."""
+    with _open_raster(path, GEOTIFF) as source:
+        _check_cells((rows[1] - rows[0]) * (columns[1] - columns[0]))
+        window = Window.from_slices(rows, columns)
+        read = source.read(band, window=window, masked=True).astype(float)
+        cells: NDArray[np.float64] = read.filled(np.nan)
+        return cells
+
+
+def read_warped(
+    path: Path,
+    allowed: Sequence[str],
+    src_crs: str,
+    crs: str,
+    transform: Affine,
+    shape: tuple[int, int],
+) -> NDArray[np.float64]:
+    """Interpolate the one band of a raster at the cells of another grid, NaN for none."""
+    with _open_raster(path, allowed) as source:
+        _check_cells(shape[0] * shape[1])
+        with WarpedVRT(
+            source,
+            src_crs=src_crs,
+            crs=crs,
+            nodata=np.nan,
+            dtype="float64",
+            transform=transform,
+            height=shape[0],
+            width=shape[1],
+            resampling=Resampling.bilinear,
+            tolerance=0.01,
+        ) as view:
+            cells: NDArray[np.float64] = view.read(1)
+            return cells
+
+
+@contextmanager
+def _open_raster(path: Path, allowed: Sequence[str]) -> Iterator[rasterio.DatasetReader]:
+    with (
+        _library(),
+        rasterio.Env(**_raster_settings()),
+        rasterio.open(path, driver=_raster_driver(path, allowed)) as source,
+    ):
+        if source.tags(ns="OVERVIEWS"):
+            raise Unopened("it names another file that should be read in its place")
+        for shape, dtype in zip(source.block_shapes, source.dtypes, strict=True):
+            size_mb = shape[0] * shape[1] * np.dtype(dtype).itemsize / 1e6
+            if size_mb > MOST_BLOCK_MB:
+                raise Unopened(
+                    f"to see one of its cells {size_mb:,.0f} MB must be unpacked, more than "
+                    f"the {MOST_BLOCK_MB} MB that we take; write it in tiles"
+                )
+        yield source
+
+
+def _raster_driver(path: Path, allowed: Sequence[str]) -> str:
+    """The first of some drivers that knows a file for its own: the library asks one at a time."""
+    for driver in allowed[:-1]:
+        with suppress(RasterioError), rasterio.open(path, driver=driver):
+            return driver
+    return allowed[-1]
+
+
+def _raster_settings() -> dict[str, str]:
+    return {name: value for name, value in _NO_NETWORK.items() if value is not None}
+
+
+def _check_cells(count: int) -> None:
+    if count > MOST_CELLS:
+        raise Unopened(
+            f"{count:,} of its cells lie about the field, more than the {MOST_CELLS:,} that we "
+            "take; give coarser ones"
+        )
+
+
+def _check_database(path: Path) -> None:
+    """Refuse a GeoPackage that runs a query where it should hold a table.
+
+    The library would run it, with functions of its own that ask a server.
+    """
+    if path.suffix.lower() != ".gpkg":
+        return
+    address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+    with closing(sqlite3.connect(address, uri=True)) as database:
+        _check_parts(database)
+
+
+def _check_parts(database: sqlite3.Connection) -> None:
+    database.execute("PRAGMA trusted_schema = OFF")
+    parts = database.execute("SELECT type, name, sql FROM sqlite_master").fetchall()
+    for kind, name, sql in parts:
+        asks = kind == "view" and str(name).lower() not in _KNOWN_VIEWS
+        virtual = kind == "table" and re.match(r"\s*create\s+virtual", str(sql), re.I)
+        if asks or (virtual and not _INDEX.match(str(sql).strip())):
+            raise Unopened(
+                f'"{str(name)[:80]}" in it is a query that runs as it is read; '
+                "export the layer as a plain table"
+            )
+        if kind == "table" and not virtual and _MADE.search(str(sql)):
+            raise Unopened(
+                f'the table "{str(name)[:80]}" in it reckons its own columns as it is read; '
+                "export the layer as a plain table"
+            )
+
+
+@contextmanager
+def _library() -> Iterator[None]:
+    """Give the reason that a library gives, and none of its warnings."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    except MemoryError as error:
+        raise ChildError("it asks for more memory than any such file should need") from error
+    except _FAULTS as error:
+        raise Unopened(str(error) or type(error).__name__) from error
+
+
+switch_off()

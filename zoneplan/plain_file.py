@@ -1,0 +1,117 @@
+"""Read a file that anybody may have sent: a regular one, and no bigger than was agreed.
+
+A pipe or a device in a file's place would be read for ever, or answer for another program.
+"""
+
+import os
+import stat
+from pathlib import Path
+
+from zoneplan.errors import LayerError, ZoneplanError, quoted
+
+MB = 10**6
+MOST_TEXT_MB = 500  # of a table or a survey's answer; a state's largest survey area has 200
+_NEVER_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+def check_regular(path: Path, fault: type[ZoneplanError] = LayerError) -> int:
+    """Refuse what is no regular file, and no link to one; give its size. [bytes]
+
+    Raises
+    ------
+    ZoneplanError
+        Of the kind asked for.
+    """
+    try:
+        found = path.stat()
+    except (FileNotFoundError, NotADirectoryError, ValueError) as error:
+        raise fault(
+            f"There is no file {shown(path)}.\nCheck the name, and where you are."
+        ) from error
+    except OSError as error:
+        raise _unread(path, error, fault) from error
+    _refuse_irregular(path, found.st_mode, fault)
+    return found.st_size
+
+
+def read_plain(
+    path: Path, most_mb: float = MOST_TEXT_MB, fault: type[ZoneplanError] = LayerError
+) -> bytes:
+    """Read all of a regular file.
+
+    Raises
+    ------
+    ZoneplanError
+        Of the kind asked for: when there is none, it cannot be read, is a folder, a pipe or
+        a device, or bigger than `most_mb`.
+    """
+    size = check_regular(path, fault)
+    if size <= most_mb * MB:
+        try:
+            with os.fdopen(os.open(path, os.O_RDONLY | _NEVER_WAIT), "rb") as file:
+                # It may have become another since it was looked at.
+                _refuse_irregular(path, os.fstat(file.fileno()).st_mode, fault)
+                content = file.read(int(most_mb * MB) + 1)
+        except OSError as error:
+            raise _unread(path, error, fault) from error
+        size = max(size, len(content))
+    if size > most_mb * MB:
+        raise fault(
+            f"{shown(path)} is {size / MB:,.4g} MB; we read {most_mb:g} MB of such a file at "
+            "the most.\nIt holds something else, or far more than one field.\n"
+            "Give the part that is about the field."
+        )
+    return content
+
+
+def head_of(path: Path, size: int) -> bytes:
+    """Read the first bytes of a regular file.
+
+    Raises
+    ------
+    LayerError
+        When it is none, or cannot be read.
+    """
+    check_regular(path)
+    try:
+        with os.fdopen(os.open(path, os.O_RDONLY | _NEVER_WAIT), "rb") as file:
+            _refuse_irregular(path, os.fstat(file.fileno()).st_mode, LayerError)
+            return file.read(size)
+    except OSError as error:
+        raise _unread(path, error, LayerError) from error
+
+
+def shown(path: Path) -> str:
+    """A path as a message has it: no longer than a line or two, and nothing that acts.
+
+    >>> shown(Path("our\\x1b[2Jfield.zip"))
+    'our\\\\x1b[2Jfield.zip'
+    """
+    text = str(path)
+    return (
+        quoted(text, len(text) * 10) if len(text) <= 200 else f"{quoted(text)}{quoted(text[-80:])}"
+    )
+
+
+def _refuse_irregular(path: Path, mode: int, fault: type[ZoneplanError]) -> None:
+    if stat.S_ISREG(mode):
+        return
+    kinds = {
+        stat.S_IFDIR: "a folder",
+        stat.S_IFIFO: "a pipe",
+        stat.S_IFSOCK: "a socket",
+        stat.S_IFCHR: "a device",
+        stat.S_IFBLK: "a device",
+    }
+    raise fault(
+        f"{shown(path)} is {kinds.get(stat.S_IFMT(mode), 'something else')} and no file.\n"
+        "Only a regular file has an end, and stays what it is while it is read.\n"
+        "Give the file itself, or save what comes from there to a file first."
+    )
+
+
+def _unread(path: Path, error: OSError, fault: type[ZoneplanError]) -> ZoneplanError:
+    return fault(
+        f"{shown(path)} cannot be read: {error.strerror or error}.\n"
+        "Check the name, and that you may read it."
+    )
