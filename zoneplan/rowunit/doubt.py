@@ -1,0 +1,289 @@
+"""What is not known of the opener load, carried to the margin that a setting leaves.
+
+The logarithm of the opener load is normal about the model's. From that come the chances
+that a margin lies inside its window, and how often the wheels lift and seed lies shallow.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+
+from zoneplan.rowunit.swing import Swing
+from zoneplan.units import N_PER_LBF
+
+# Judged standard deviations of ln R: of a field's level, of a moisture column (columns are
+# alike by half) and of one zone.
+FIELD_SD, MOISTURE_SD, ZONE_SD = 0.25, 0.15, 0.10
+MOISTURE_CORRELATION = 0.5
+UNCHECKED_SD = math.sqrt(FIELD_SD**2 + MOISTURE_SD**2 + ZONE_SD**2)  # 0.308
+
+# Gauss and Legendre's three points: share of the way from refill to full, and weight.
+FILL_POINTS = ((0.1127, 5 / 18), (0.5, 8 / 18), (0.8873, 5 / 18))
+
+_NORMAL = NormalDist()
+QUANTILES = 9
+_QUANTILE_Z = tuple(_NORMAL.inv_cdf((at + 0.5) / QUANTILES) for at in range(QUANTILES))
+
+LEAST_HALF_WINDOW_N = 10 * N_PER_LBF  # either side of the ceiling, where there is no window
+SHALLOW_M = 0.010  # judged: seed so much above its depth is shallow
+SHALLOWING_EXPONENT = 0.9  # of the depth in the opener load
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row unit in one soil at one moisture. Loads per row. [N]."""
+
+    weight_full_n: float
+    weight_refill_n: float
+    closing_load_n: float
+    attachments_load_n: float
+    opener_load_n: float  # the model's, or as checked
+    sd_ln: float = UNCHECKED_SD  # of its logarithm; 0 where the hopper alone is asked about
+
+    def resting_n(self, fill_way: float) -> float:
+        """What the unit brings to opener and gauge wheels with no downforce. [N].
+
+        Parameters
+        ----------
+        fill_way : float
+            How full, from refill to full. [0 to 1]
+        """
+        seed_n = self.weight_full_n - self.weight_refill_n
+        weight_n = self.weight_refill_n + fill_way * seed_n
+        return weight_n - self.closing_load_n - self.attachments_load_n
+
+    def chance_below(self, opener_load_n: float) -> float:
+        """Chance that the opener load is less than that. [0 to 1]."""
+        if opener_load_n <= 0:
+            return 0.0
+        if self.sd_ln == 0:
+            return float(opener_load_n > self.opener_load_n)
+        return _NORMAL.cdf(math.log(opener_load_n / self.opener_load_n) / self.sd_ln)
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Chances that a margin is right, too light or too heavy: 1 together."""
+
+    right: float
+    light: float
+    heavy: float
+
+
+# The margin left at how full from refill to full [0 to 1], and at an opener load. [N]
+MarginLeft = Callable[[float, float], float]
+
+
+def setting_margin(row: Row, downforce_n: float) -> MarginLeft:
+    """Give the margin that a held setting leaves.
+
+    Source
+    ------
+    Derived: statics. See "The force balance" in DEVELOPERS.md.
+    """
+    return lambda fill_way, opener_n: row.resting_n(fill_way) + downforce_n - opener_n
+
+
+def held_margin(row: Row, target_n: float, reach_n: tuple[float, float]) -> MarginLeft:
+    """Give the margin that a system which holds one leaves, as far as its downforce reaches.
+
+    Parameters
+    ----------
+    row, target_n : Row, float
+        The unit, and the margin that is asked for. [N]
+    reach_n : (float, float)
+        Least and most downforce; negative is lift. [N]
+    """
+    least_n, most_n = reach_n
+
+    def left_n(fill_way: float, opener_n: float) -> float:
+        bare_n = row.resting_n(fill_way) - opener_n
+        return bare_n + min(max(target_n - bare_n, least_n), most_n)
+
+    return left_n
+
+
+def window_n(least_n: float, most_n: float) -> tuple[float, float]:
+    """Give the margins that count as right: least to most. [N].
+
+    Where the soil bears less than contact asks, no margin is both: 10 lb either side of the
+    ceiling, which is then the target.
+    """
+    if least_n < most_n:
+        return least_n, most_n
+    return most_n - LEAST_HALF_WINDOW_N, most_n + LEAST_HALF_WINDOW_N
+
+
+def setting_chances_at(
+    row: Row, fill_way: float, downforce_n: float, least_n: float, most_n: float
+) -> Chances:
+    """Chances of a held setting at one fill of the hopper.
+
+    Parameters
+    ----------
+    row : Row
+        The unit in its soil.
+    fill_way : float
+        How full, from refill to full. [0 to 1]
+    downforce_n, least_n, most_n : float
+        What is set, and the target's limits. [N]
+
+    Source
+    ------
+    Derived: the margin is over the limit where the opener load is under what is left for it
+
+    Examples
+    --------
+    >>> lb = N_PER_LBF
+    >>> row = Row(294.6 * lb, 205 * lb, 40 * lb, 0.0, 150.2 * lb)
+    >>> chances = setting_chances_at(row, 1.0, 55 * lb, 96 * lb, 160 * lb)
+    >>> round(chances.right, 2), round(chances.light, 2), round(chances.heavy, 2)
+    (0.38, 0.13, 0.49)
+    """
+    least_n, most_n = window_n(least_n, most_n)
+    carried_n = row.resting_n(fill_way) + downforce_n
+    heavy = row.chance_below(carried_n - most_n)
+    light = 1 - row.chance_below(carried_n - least_n)
+    return Chances(max(0.0, 1 - light - heavy), light, heavy)
+
+
+def setting_chances(
+    row: Row, downforces_n: Sequence[float], least_n: float, most_n: float
+) -> Chances:
+    """Chances of a held setting, over the hopper from full to refill.
+
+    Parameters
+    ----------
+    row, least_n, most_n : Row, float, float
+        As for `setting_chances_at`.
+    downforces_n : sequence of float
+        What is set; with a pressure that drifts, what half the drift less and half the
+        drift more give, each as likely. [N]
+    """
+    at_fills = [
+        (setting_chances_at(row, way, downforce_n, least_n, most_n), weight / len(downforces_n))
+        for way, weight in FILL_POINTS
+        for downforce_n in downforces_n
+    ]
+    return mean_chances(at_fills)
+
+
+def held_chances(row: Row, target_n: float, reach_n: tuple[float, float]) -> Chances:
+    """Chances that a system which holds a margin can hold it, over the hopper.
+
+    Parameters
+    ----------
+    row, target_n, reach_n : Row, float, (float, float)
+        As for `held_margin`.
+
+    Returns
+    -------
+    Chances
+        `right` where the need is within reach, `light` past its most, `heavy` below its least.
+    """
+    least_n, most_n = reach_n
+    at_fills = []
+    for way, weight in FILL_POINTS:
+        spare_n = row.resting_n(way) - target_n
+        heavy = row.chance_below(spare_n + least_n)
+        light = 1 - row.chance_below(spare_n + most_n)
+        at_fills.append((Chances(max(0.0, 1 - light - heavy), light, heavy), weight))
+    return mean_chances(at_fills)
+
+
+def mean_chances(parts: Sequence[tuple[Chances, float]]) -> Chances:
+    """Mean of chances by weight: over fills, or over zones by area."""
+    total = sum(weight for _, weight in parts)
+    return Chances(
+        right=sum(chances.right * weight for chances, weight in parts) / total,
+        light=sum(chances.light * weight for chances, weight in parts) / total,
+        heavy=sum(chances.heavy * weight for chances, weight in parts) / total,
+    )
+
+
+def contact_at(row: Row, fill_way: float, left: MarginLeft, swing: Swing) -> float:
+    """Share of the time that the gauge wheels carry load at one fill. [0 to 1].
+
+    Parameters
+    ----------
+    row, fill_way : Row, float
+        As for `setting_chances_at`.
+    left : MarginLeft
+        The margin that is left, from `setting_margin` or `held_margin`.
+    swing : Swing
+        Of the gauge-wheel load on this ground.
+
+    Notes
+    -----
+    The mean over nine quantiles of the opener load: at its median alone lifted wheels are
+    told too rarely, as a hard soil takes margin and adds swing at once.
+
+    Source
+    ------
+    Derived: Φ(margin / swing), if the load swings normally
+    """
+    return (
+        sum(
+            _NORMAL.cdf(left(fill_way, opener_n) / swing.at_n(opener_n))
+            for opener_n in opener_quantiles_n(row)
+        )
+        / QUANTILES
+    )
+
+
+def shallow_at(row: Row, fill_way: float, left: MarginLeft, swing: Swing, depth_m: float) -> float:
+    """Share of the seed that lies more than 10 mm too shallow at one fill. [0 to 1].
+
+    Parameters
+    ----------
+    row, fill_way, left, swing : Row, float, MarginLeft, Swing
+        As for `contact_at`.
+    depth_m : float
+        Planting depth, above 10 mm. [m]
+
+    Notes
+    -----
+    Lifting by 10 mm relieves the opener by 0.9 R / depth × 10 mm, so the swing must take the
+    margin and that. Judged: the unit follows the load at once.
+
+    Source
+    ------
+    Derived from the depth's exponent in the opener load
+    """
+    relief = SHALLOWING_EXPONENT * SHALLOW_M / depth_m
+    return (
+        sum(
+            _NORMAL.cdf(-(left(fill_way, opener_n) + relief * opener_n) / swing.at_n(opener_n))
+            for opener_n in opener_quantiles_n(row)
+        )
+        / QUANTILES
+    )
+
+
+def over_fills(share_at: Callable[[float], float]) -> float:
+    """Mean of a share over the hopper, from refill to full.
+
+    Examples
+    --------
+    >>> round(over_fills(lambda fill_way: fill_way**2), 4)  # a third
+    0.3333
+    """
+    return sum(weight * share_at(way) for way, weight in FILL_POINTS)
+
+
+def opener_quantiles_n(row: Row) -> list[float]:
+    """Nine opener loads, each as likely as the next, the median in the middle. [N]."""
+    return [row.opener_load_n * math.exp(row.sd_ln * z) for z in _QUANTILE_Z]
+
+
+def opener_range_n(row: Row, share: float = 0.8) -> tuple[float, float]:
+    """Range that holds the opener load with a chance. [N].
+
+    Examples
+    --------
+    >>> [round(load_n) for load_n in opener_range_n(Row(0, 0, 0, 0, 150.0))]
+    [101, 223]
+    """
+    away = row.sd_ln * _NORMAL.inv_cdf((1 + share) / 2)
+    return row.opener_load_n * math.exp(-away), row.opener_load_n * math.exp(away)

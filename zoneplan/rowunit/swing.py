@@ -1,0 +1,177 @@
+"""How far the gauge-wheel load swings about its mean: what a margin is for.
+
+s = √(bounce² + (0.15 · h · R)²) · slope
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from zoneplan.terms import System, Tillage
+from zoneplan.units import MPS_PER_MPH, N_PER_LBF
+
+
+@dataclass(frozen=True)
+class SwingFactors:
+    """What makes a swing. All judged; stored rules may give others.
+
+    50 to 60 lb of swing is what common practice implies (100 to 110 lb keep the wheels down
+    96 to 98 % of the time; no source). The one measured no-till machine swung more, 94 to
+    118 lb, so no-till may be a third too low.
+    """
+
+    bounce_n: Mapping[Tillage, float] = field(
+        default_factory=lambda: {
+            Tillage.TILLED: 50 * N_PER_LBF,
+            Tillage.STRIP_TILL: 52 * N_PER_LBF,
+            Tillage.NO_TILL: 62 * N_PER_LBF,
+        }
+    )  # at `speed_mps`, on `bare_pct` of residue or less
+    speed_mps: float = 5 * MPS_PER_MPH
+    per_mps: float = 0.05 / MPS_PER_MPH  # share of the bounce, up and down
+    least_speed_factor: float = 0.85
+    bare_pct: float = 20.0
+    per_residue_pct: float = 0.0025
+    most_residue_factor: float = 1.15
+    uneven_share: float = 0.15  # of the opener load, within a few metres
+    felt_share: Mapping[System, float] = field(
+        default_factory=lambda: {
+            System.SPRINGS: 1.0,
+            System.SET_AIR: 1.0,
+            System.CLOSED_LOOP_AIR: 0.8,
+            System.HYDRAULIC: 0.5,
+        }
+    )  # h: what a system that follows part of the unevenness leaves of it
+    per_slope: float = 1.0  # share of the swing per rise over run
+    most_slope_frac: float = 0.10
+
+
+STOCK = SwingFactors()
+
+
+@dataclass(frozen=True)
+class MeasuredSwing:
+    """A standard deviation of gauge-wheel load from a log, and where it was logged."""
+
+    load_n: float
+    tillage: Tillage
+    speed_mps: float
+
+
+@dataclass(frozen=True)
+class Swing:
+    """The swing on one ground at one speed, at any opener load."""
+
+    bounce_n: float
+    uneven_share: float  # of the opener load, as far as the system leaves it
+    slope_factor: float
+    measured_n: float | None = None  # replaces all of the above
+
+    def at_n(self, opener_load_n: float) -> float:
+        """Standard deviation of the gauge-wheel load. [N].
+
+        Parameters
+        ----------
+        opener_load_n : float
+            The soil's load on the discs: one that pushes harder swings more. [N]
+
+        Source
+        ------
+        Derived: two swings that know nothing of each other, added as squares
+
+        Examples
+        --------
+        >>> round(Swing(40.0, 0.15, 1.0).at_n(200.0))  # √(40² + 30²)
+        50
+        """
+        if self.measured_n is not None:
+            return self.measured_n
+        return math.hypot(self.bounce_n, self.uneven_share * opener_load_n) * self.slope_factor
+
+
+def swing(
+    tillage: Tillage,
+    speed_mps: float,
+    system: System,
+    *,
+    residue_pct: float = 0.0,
+    slope_frac: float = 0.0,
+    measured: MeasuredSwing | None = None,
+    factors: SwingFactors = STOCK,
+) -> Swing:
+    """Say how the gauge-wheel load swings on some ground.
+
+    Parameters
+    ----------
+    tillage, speed_mps, system : Tillage, float, System
+        Ground, planned speed [m/s] and what presses the unit down.
+    residue_pct : float
+        Share of the ground that residue covers. [%, 0 to 100]
+    slope_frac : float
+        Rise over run; 0 where it is not known.
+    measured : MeasuredSwing, optional
+        Replaces the whole swing for the tillage it was logged on. At another speed it is
+        carried there as the bounce would be.
+    factors : SwingFactors
+        The stored ones.
+
+    Source
+    ------
+    Judged, see `SwingFactors`; that it grows with speed, residue and untilled ground, in
+    direction: Badua et al. (2021), Precision Agric., doi:10.1007/s11119-020-09775-7
+
+    Examples
+    --------
+    >>> tilled = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SPRINGS)
+    >>> round(tilled.at_n(150 * N_PER_LBF) / N_PER_LBF, 1)  # √(50² + 22.5²)
+    54.8
+    """
+    measured_n = None
+    if measured is not None and measured.tillage is tillage:
+        there = speed_factor(measured.speed_mps, factors)
+        measured_n = measured.load_n * speed_factor(speed_mps, factors) / there
+    return Swing(
+        bounce_n=factors.bounce_n[tillage]
+        * speed_factor(speed_mps, factors)
+        * residue_factor(residue_pct, factors),
+        uneven_share=factors.uneven_share * factors.felt_share[system],
+        slope_factor=slope_factor(slope_frac, factors),
+        measured_n=measured_n,
+    )
+
+
+def reference_swing(factors: SwingFactors = STOCK) -> Swing:
+    """Swing for which the base rules keep their aims: tilled, 5 mph, springs, level, bare.
+
+    It is modelled even where the swing is measured, and taken at the opener load of the
+    same soil and moisture on such ground, 2 in deep.
+    """
+    return swing(Tillage.TILLED, factors.speed_mps, System.SPRINGS, factors=factors)
+
+
+def speed_factor(speed_mps: float, factors: SwingFactors = STOCK) -> float:
+    """Bounce at a speed over that at 5 mph. [factor].
+
+    >>> round(speed_factor(8 * MPS_PER_MPH), 2), speed_factor(0.0)
+    (1.15, 0.85)
+    """
+    return max(1 + factors.per_mps * (speed_mps - factors.speed_mps), factors.least_speed_factor)
+
+
+def residue_factor(residue_pct: float, factors: SwingFactors = STOCK) -> float:
+    """Bounce over residue over that on bare ground. [factor, from 1].
+
+    >>> round(residue_factor(60), 2), residue_factor(95)
+    (1.1, 1.15)
+    """
+    over_pct = max(residue_pct - factors.bare_pct, 0.0)
+    return min(1 + factors.per_residue_pct * over_pct, factors.most_residue_factor)
+
+
+def slope_factor(slope_frac: float, factors: SwingFactors = STOCK) -> float:
+    """Swing on a slope over that on level ground: the unit hangs or pitches. [factor, from 1].
+
+    >>> slope_factor(0.06), slope_factor(0.25)
+    (1.06, 1.1)
+    """
+    return 1 + factors.per_slope * min(slope_frac, factors.most_slope_frac)
