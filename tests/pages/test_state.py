@@ -6,12 +6,13 @@ import pytest
 from shapely import to_geojson
 from streamlit.testing.v1 import AppTest
 
-from tests.pages.test_app import APP, fault, opened, own, shown
+from tests.pages.test_app import APP, fault, opened, own, shown, turned_to
 from tests.pages.uploads import DEMOS, EAST, SQUARE, TWO_SOILS, WEST, features, square, upload
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.outline import read_field
-from zoneplan.pages import state
+from zoneplan.pages import link, state
 from zoneplan.pages.ask import OWN_FIELD
+from zoneplan.pages.shelf import Bounds, Shelf
 from zoneplan.work.asked import Drawn
 
 
@@ -87,9 +88,9 @@ def test_a_reload_finds_the_work_again_and_nobody_else_does():
 
 def test_an_address_that_stands_for_nothing_begins_anew():
     app = AppTest.from_file(APP, default_timeout=30)
-    app.query_params[state.ADDRESS] = "no-such-work"
+    app.query_params[link.LINK] = "no-such-work"
     assert "River bottom" in shown(app.run())
-    assert app.query_params[state.ADDRESS] != ["no-such-work"]
+    assert link.LINK not in app.query_params  # nothing was done yet that a reload could lose
 
 
 def test_a_fault_can_be_undone():
@@ -103,11 +104,72 @@ def test_a_fault_can_be_undone():
     assert shown(app) == said
 
 
-def test_no_more_sessions_are_kept_than_a_server_can_bear(monkeypatch):
-    monkeypatch.setattr(state, "MOST_KEPT", 2)
+@pytest.fixture(autouse=True)
+def person(monkeypatch):
+    """Who is at the page: Streamlit's own test double knows no address."""
+    who = ["this machine"]
+    monkeypatch.setattr(link, "_who", lambda: who[0])
+    return who
+
+
+@pytest.fixture
+def shelf(monkeypatch):
+    """A small shelf of the test's own."""
+    small = Shelf(Bounds(things=4, size=10**6, things_each=2, size_each=5 * 10**5))
+    monkeypatch.setattr(link, "_shelf", lambda: small)
+    return small
+
+
+def test_strangers_who_look_and_work_put_nobodys_work_away(shelf, person):
+    mine = own(square(name="North 40"), TWO_SOILS)
+    said = shown(mine)
+    for number in range(6):
+        person[0] = f"stranger {number}"
+        AppTest.from_file(APP, default_timeout=30).run()
+        own(square(name="Theirs"), TWO_SOILS)
+    assert len(shelf._kept) == shelf.bounds.things
+    person[0] = "this machine"
+    assert shown(reloaded(mine)) == said
+
+
+@pytest.mark.usefixtures("shelf")
+def test_a_person_has_a_share_of_it_and_is_told_where_there_is_no_room():
     first, *others = [own(square(name=f"Field {n}"), TWO_SOILS) for n in range(3)]
     assert "Field 0" not in shown(reloaded(first))
     assert "<h1>Field 2</h1>" in shown(reloaded(others[1]))
+    big = upload("boundary.geojson", square()[1] + b" " * 6 * 10**5)
+    app = own(big, TWO_SOILS)
+    assert link.NO_ROOM in shown(app)
+    assert link.NO_ROOM not in shown(app.run())  # once is enough
+    assert link.LINK not in app.query_params
+
+
+def test_a_link_can_be_withdrawn_and_the_work_stays():
+    app = own(square(name="North 40"), TWO_SOILS)
+    said, first = shown(app), app.query_params[link.LINK]
+    again = reloaded(app)  # two links lead to this work now
+    second = again.query_params[link.LINK]
+    assert second != first
+    turned_to("sheets", again)
+    press(again, "withdraw")
+    assert link.WITHDRAWN in shown(again)
+    third = again.query_params[link.LINK]
+    assert third not in (first, second)
+    for key, there in ((first, False), (second, False), (third, True)):
+        fresh = AppTest.from_file(APP, default_timeout=30)
+        fresh.query_params[link.LINK] = key
+        assert ("North 40" in shown(fresh.run())) is there
+    assert shown(app.run()) == said  # who had it open keeps it
+
+
+def test_old_steps_go_where_they_would_hold_too_much(monkeypatch):
+    monkeypatch.setattr(link, "MOST_HISTORY", 350_000)
+    app = own(square(), TWO_SOILS)
+    for number in range(4):
+        big = upload("boundary.geojson", square()[1] + b" " * (100_000 + number))
+        app.file_uploader(key="boundary").set_value(big).run()
+    assert len(app.session_state["desk"].past) == 2  # WORKED: with what stands, 3 of 100 kB
+    assert not app.button(key="undo").disabled
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from pathlib import Path
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.pages import state
+from zoneplan.pages import link, state
 from zoneplan.pages.ask import WORDS, ask, ask_further
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, needed
@@ -28,7 +28,7 @@ def frame() -> None:
     st.set_page_config("zoneplan", _HERE / "icon.svg", "wide", initial_sidebar_state=264)
     st.logo(_HERE / "mark.svg", size="large")
     st.html(_HERE / "style.css")
-    state.find_again()
+    link.find_again()
     page = st.navigation(
         [
             st.Page(_HERE / file, title=title, url_path=path, default=path is None)
@@ -40,7 +40,7 @@ def frame() -> None:
     question = ask()
     if isinstance(question, Asked):
         state.note(question)
-    state.keep()
+    link.keep()
     state.desk().missing = isinstance(question, str)
     with top:  # last, for what was just asked can be undone
         _back_and_forth()

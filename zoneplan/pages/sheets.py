@@ -11,6 +11,7 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.taskset_words import HOLDS_MARGIN, Value, taskset_notes
 from zoneplan.pages.ask import WORDS
+from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser
 from zoneplan.pages.overview import fault, head
 from zoneplan.pages.state import asked, current, made, pictured, watching
@@ -71,6 +72,8 @@ def page() -> None:
             _pages(question, sheet, options)
     with place:
         files = _take(question, options)
+    with side:
+        link_block()
     if sheet == LANDOWNER and files:
         with shown:
             _landowners_page(files[LANDOWNER])

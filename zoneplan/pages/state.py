@@ -5,7 +5,6 @@ files, drawings, rules, edits. `ask` puts both together at every run; `put` lays
 question back on the desk and into the boxes, be it an earlier one or one that was saved.
 """
 
-import secrets
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
@@ -28,8 +27,6 @@ from zoneplan.zones.edit import Edit
 
 OWN_FIELD = "files of my own"
 MACHINE_FILE = "a machine file"
-ADDRESS = "work"  # of a session's work, in the page's own address: a reload finds it again
-MOST_KEPT = 100  # sessions whose work a server keeps for a reload
 MOST_UNDONE = 50
 _MOST_ANSWERS = 8
 _LOOK_S = 0.4  # what is done sooner needs no bar
@@ -48,7 +45,8 @@ class Desk:
     rules: tuple[Upload, ...] = ()
     edits: tuple[Edit, ...] = ()
     now: Asked | None = None
-    address: str | None = None  # that a reload finds it by
+    link: str | None = None  # that a reload finds it by
+    links: tuple[str, ...] = ()  # that it had before
     past: list[Asked] = field(default_factory=list)
     future: list[Asked] = field(default_factory=list)
     beside: dict[str, Asked] = field(default_factory=dict)  # kept to compare with, by name
@@ -57,6 +55,7 @@ class Desk:
     said: str | None = None  # of what was just done
     opened: Opened | None = None  # the saved plan that the question comes from
     refused: tuple[str, str] | None = None  # what could not be opened: the chooser, and why
+    told_no_room: bool = False  # whether a person knows that a reload would not find it
 
 
 def desk() -> Desk:
@@ -198,49 +197,6 @@ def redo() -> None:
         it.past.append(it.now)
         it.now = it.future.pop()
         put(it.now)
-
-
-# ---- what a reload finds again ------------------------------------------------------------------
-
-
-@st.cache_resource(show_spinner=False)
-def _shelf() -> OrderedDict[str, Desk]:
-    """The last desks of this server, by addresses that nobody can guess."""
-    return OrderedDict()
-
-
-def keep() -> None:
-    """Keep this session's work under its address, so that a reload finds it.
-
-    Call it at every run: a turn to another page takes the address away.
-    """
-    it, shelf = desk(), _shelf()
-    if it.now is None and not it.drawn:
-        return
-    it.address = it.address or secrets.token_urlsafe(16)
-    shelf[it.address] = it
-    shelf.move_to_end(it.address)
-    while len(shelf) > MOST_KEPT:
-        shelf.popitem(last=False)
-    if st.query_params.get(ADDRESS) != it.address:
-        st.query_params[ADDRESS] = it.address
-
-
-def find_again() -> None:
-    """At a session's first run, lay out what its address stands for."""
-    if "desk" in st.session_state:
-        return
-    kept = _shelf().get(st.query_params.get(ADDRESS, ""))
-    if kept is None:
-        return
-    # A desk of its own: whoever opens the address too does not work on the same.
-    st.session_state["desk"] = replace(
-        kept, past=[*kept.past], future=[*kept.future], beside={**kept.beside}, address=None
-    )
-    if kept.now:
-        put(kept.now)
-    else:  # something was drawn, and more is still to be given
-        st.session_state["field"] = OWN_FIELD
 
 
 # ---- long work ---------------------------------------------------------------------------------

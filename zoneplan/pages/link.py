@@ -1,0 +1,159 @@
+"""The link of one's work: the page's own address, by which a reload finds it again.
+
+Whoever has it opens a copy of the work. It ends by itself, and can be withdrawn.
+"""
+
+import secrets
+from collections.abc import Iterator
+from dataclasses import replace
+from ipaddress import IPv6Address, ip_address, ip_network
+
+import streamlit as st
+
+from zoneplan.pages.shelf import Bounds, Shelf
+from zoneplan.pages.state import OWN_FIELD, Desk, desk, put
+from zoneplan.work.asked import Asked, Ground, Upload
+
+LINK = "work"  # in the page's address
+BOUNDS = Bounds()
+MOST_HISTORY = 300_000_000  # bytes that the steps to be undone may hold
+_MOST_LINKS = 20  # that one session's work had and are remembered, to be withdrawn
+_A_HOME = 64  # bits of an address that one home or office has
+_ABOUT = (
+    "The address of this page is a link to your work on this server: whoever has it opens a copy. "
+    f"It ends by itself {BOUNDS.hours / 24:.0f} days after you last worked here."
+)
+WITHDRAWN = (
+    "The link is withdrawn: it opens nothing now, and this page has a new one. Who opened the old "
+    "one before keeps what they opened."
+)
+NO_ROOM = (
+    "This server has no room to keep your work for a reload. Take it with you: “Save the plan”, "
+    "under “Sheets and files”."
+)
+
+
+def keep() -> None:
+    """Keep this session's work under its link, so that a reload finds it.
+
+    Call it at every run: a turn to another page takes the link out of the address. Nothing is kept
+    of a visitor who only looks.
+    """
+    it = desk()
+    _forget_old_steps(it)
+    it.link = _kept(it) if _is_own(it) else None
+    if it.link is None:
+        st.query_params.pop(LINK, None)
+    elif st.query_params.get(LINK) != it.link:
+        st.query_params[LINK] = it.link
+
+
+def find_again() -> None:
+    """At a session's first run, lay out what its link stands for."""
+    if "desk" in st.session_state:
+        return
+    link = st.query_params.get(LINK, "")
+    kept = _shelf().find(link)
+    if kept is None:
+        return
+    # A desk of its own: whoever opens the link too does not work on the same.
+    st.session_state["desk"] = replace(
+        kept,
+        past=[*kept.past],
+        future=[*kept.future],
+        beside={**kept.beside},
+        link=None,
+        links=(*kept.links, link)[-_MOST_LINKS:],
+    )
+    if kept.now:
+        put(kept.now)
+    else:  # something was drawn, and more is still to be given
+        st.session_state["field"] = OWN_FIELD
+
+
+def link_block() -> None:
+    """Say what the page's address opens, and offer to withdraw it."""
+    if desk().link is None:
+        return
+    st.html(f"<h2 class='zp-sheets'>The link to this work</h2><p class='zp-sheets'>{_ABOUT}</p>")
+    st.button("Withdraw the link", key="withdraw", on_click=withdraw, icon=":material/link_off:")
+
+
+def withdraw() -> None:
+    """Let every link to this work stand for nothing; it has another at the next run."""
+    it = desk()
+    _shelf().withdraw([*it.links, *([it.link] if it.link else [])], _who())
+    it.link, it.links, it.said = None, (), WITHDRAWN
+
+
+def weight(it: Desk) -> int:
+    """How much memory the files and drawings of a desk take; what is there twice counts once."""
+    files = {id(file.content): len(file.content) for file in _files(it)}
+    drawn = sum(len(one.shape) for question in _questions(it) for one in question.drawn)
+    return sum(files.values()) + drawn + sum(len(one.shape) for one in it.drawn)
+
+
+def _kept(it: Desk) -> str | None:
+    """Put a copy on the shelf; its link, or None where there is no room."""
+    link = it.link or secrets.token_urlsafe(16)
+    copy = replace(
+        it, past=[*it.past], future=[*it.future], beside={**it.beside}, link=link, opened=None
+    )
+    if _shelf().keep(link, copy, _who(), weight(it)):
+        return link
+    if not it.told_no_room:
+        it.told_no_room, it.said = True, NO_ROOM
+    return None
+
+
+@st.cache_resource(show_spinner=False)
+def _shelf() -> Shelf[Desk]:
+    """The desks of this server, by their links."""
+    return Shelf(BOUNDS)
+
+
+def _is_own(it: Desk) -> bool:
+    """Whether a person has done anything here."""
+    changed = it.now is not None and (isinstance(it.now.ground, Ground) or it.past or it.future)
+    return bool(changed or it.drawn or it.rules or it.edits or it.beside)
+
+
+def _forget_old_steps(it: Desk) -> None:
+    while it.past and weight(it) > MOST_HISTORY:
+        del it.past[0]
+
+
+def _questions(it: Desk) -> Iterator[Asked]:
+    yield from (*it.past, *it.future, *it.beside.values())
+    if it.now:
+        yield it.now
+
+
+def _files(it: Desk) -> Iterator[Upload]:
+    for sent in it.files.values():
+        yield from sent
+    yield from it.rules
+    for question in _questions(it):
+        yield from question.rules
+        if isinstance(question.machine, Upload):
+            yield question.machine
+        if isinstance(own := question.ground, Ground):
+            single = (own.boundary, own.samples, own.elevation, own.tracks, own.drawn)
+            yield from (*own.soils, *(file for file in single if file))
+
+
+def _who() -> str:
+    """Whose share of the shelf this is: a machine's, or a home's.
+
+    Behind a server that passes requests on, everybody may be one.
+    """
+    name = st.context.ip_address
+    if name is None:
+        return "this machine"
+    try:
+        address = ip_address(name)
+    except ValueError:
+        return name
+    if isinstance(address, IPv6Address):
+        return str(ip_network((address, _A_HOME), strict=False))
+    return name
