@@ -436,10 +436,11 @@ def _contact_warnings(
             slower = f"no slower pass mends that, but {load(least_n)} would"
         else:
             slower = "no slower pass mends that, and more load would pack: watch the depth"
+        up_pct = 100 * (1 - share)
+        up = f"about {up_pct:.0f} %" if up_pct >= 4.5 else "a little over 4 %"
         return [
-            f"At {speed} the gauge wheels are off the ground about {100 * (1 - share):.0f} % of "
-            "the time at this target, and seed dropped then lies shallow. At most 4 % is wanted; "
-            f"{slower}."
+            f"At {speed} the gauge wheels are off the ground {up} of the time at this target, "
+            f"and seed dropped then lies shallow. At most 4 % is wanted; {slower}."
         ]
     paid = contact.bought_with_load(margin_n, want.swing.load_n)
     return [paid] if paid else []

@@ -271,7 +271,9 @@ def test_only_marks_that_are_used_are_explained() -> None:
     assert "!:" not in cab()
     told = words(cab_pdf(with_moist(margin_least_n=600.0, margin_most_n=400.0)))
     assert " 122 ! middle" in told
-    assert "!: contact wants more than the soil bears at this speed: slow down, or wait." in told
+    assert (
+        "!: to keep the wheels down takes more than the soil bears at this speed: slow down" in told
+    )
 
 
 def test_a_machine_that_holds_a_margin_has_nothing_else_to_set() -> None:

@@ -14,7 +14,7 @@ def pairs(html):
 def answer(html):
     """What the planter does here, what was aimed for, the closing wheels: in this order."""
     row = r"<dt>(.*?)</dt><dd><strong>(.*?)</strong> <small>(.*?)</small></dd>"
-    return re.findall(row, html)
+    return re.findall(row, html.replace("\u00a0", " "))
 
 
 def test_the_numbers_of_a_zone():

@@ -82,10 +82,15 @@ def _answer(plan: Plan, moisture: MoistureSetting) -> str:
     ]
     told = "".join(
         f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "
-        f"<small>{escape(means)}</small></dd></div>"
+        f"<small>{_unbroken(escape(means))}</small></dd></div>"
         for name, value, means in lines
     )
     return f'<dl class="answer">{told}</dl>'
+
+
+def _unbroken(words: str) -> str:
+    """Keep a figure and its unit on one line."""
+    return words.replace(" %", "\u00a0%").replace(" lb", "\u00a0lb")
 
 
 def _figures(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
