@@ -1,12 +1,14 @@
 """A changed rule is a local copy with a name; the stock one stays, and comes back."""
 
 import datetime
+import difflib
 import hashlib
 from dataclasses import replace
 
 import pytest
 
 from zoneplan.errors import RuleError
+from zoneplan.rules.edit import with_rule, without_rule
 from zoneplan.rules.own import (
     Change,
     changed,
@@ -15,8 +17,10 @@ from zoneplan.rules.own import (
     with_files,
     without_file,
 )
+from zoneplan.rules.parse import parse
 from zoneplan.rules.read import STOCK, RulesFile, read_rules
 from zoneplan.rules.rule import Source
+from zoneplan.rules.write import as_written
 from zoneplan.units import N_PER_LBF
 
 DAY, LATER = datetime.date(2026, 11, 25), datetime.date(2027, 4, 2)
@@ -73,6 +77,7 @@ def test_a_changed_rule_is_a_copy_that_says_who_when_and_why():
         stock,
         amount=replace(stock.amount, fixed=20 * N_PER_LBF),
         why="We dug.",
+        plain=None,  # the stock words would tell the stock reason
         sources=(Source("judgement of AB, 2026-11-25"), *stock.sources),
         origin="North farm margin.toml",
     )
@@ -146,6 +151,8 @@ def test_words_that_tell_the_number_are_changed_with_it():
     (file,) = changed((), dense)
     found = rule(read_rules([file]), "dense")
     assert (found.warns, found.title) == (None, rule(STOCK_RULES, "dense").title)
+    (file,) = changed((), replace(dense, warns=rule(STOCK_RULES, "dense").warns))
+    assert rule(read_rules([file]), "dense").warns_plain.startswith("packed soil: ")
 
 
 def test_a_source_of_ones_own_makes_it_more_than_a_judgement():
@@ -314,3 +321,137 @@ def test_an_id_that_both_sets_have_means_the_one_that_is_meant():
     assert found == [20 * N_PER_LBF, 0.05]
     left = put_back(files, "margin", "no-till", LATER)
     assert [it.name for it in left] == ["twin.toml", "North farm closing.toml"]
+
+
+# A co-op's own file as people write them: comments everywhere, kinds by turns, both ways of
+# giving sources, a text that looks like a header.
+WRITTEN = """\
+# What our co-op found.   Ask Ada.
+
+decides = "margin"
+unit = "N"   # newtons
+revised = 2026-12-01
+drop = [
+    "deep",  # we plant at 2 in
+    "shallow",
+]
+
+# ---- no-till ----
+
+# three years of strips
+[[adjust]]
+id    = "no-till"   # as the stock one
+title = "No-till here"
+when  = { tillage = "no-till" }
+add   = 44          # newtons
+# Ada wrote this.
+why = \'\'\'
+Our trial.
+[[adjust]]
+# no comment\'\'\'
+confidence = "measured"
+[[adjust.source]]
+cite = "Co-op (2026)"   # the report
+backs = "value"
+
+# ---- caps ----
+[[cap]]
+id = "slow"
+title = "Slow"
+most = 800
+why = "We go slowly."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+# the knolls dry first
+
+[[adjust]]
+id = "knolls"
+title = "Knolls"
+add = 20
+why = "They dry first."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+
+# the end"""
+OURS = RulesFile("North farm margin.toml", WRITTEN.encode())
+
+
+def lines_that_changed(files):
+    (file,) = files
+    before, after = WRITTEN.splitlines(), file.content.decode().splitlines()
+    told = [it for it in difflib.ndiff(before, after) if it[:1] in "+-"]
+    return [it for it in told if it not in ("- revised = 2026-12-01", "+ revised = 2026-11-25")]
+
+
+def test_one_number_changes_its_lines_and_no_others():
+    files = changed((OURS,), replace(NO_TILL, rule="knolls", numbers={"add": 10.0}))
+    told = lines_that_changed(files)
+    assert [it[2:] for it in told if it[0] == "-"] == [
+        "add = 20",
+        'why = "They dry first."',
+        'source = [{ cite = "judgement" }]',
+    ]
+    assert [it[2:] for it in told if it[0] == "+"] == [
+        "add = 44.482216152605",  # WORKED: 10 lbf in the file's own unit
+        'why = "We dug."',
+        "source = [",
+        '    { cite = "judgement of AB, 2026-11-25" },',
+        "]",
+    ]
+    assert rule(read_rules(files), "knolls").amount.fixed == pytest.approx(10 * N_PER_LBF)
+
+
+def test_comments_within_a_rule_stay_where_it_is_changed():
+    (file,) = files = changed((OURS,), replace(NO_TILL, confidence="judged"))
+    text = file.content.decode()
+    for comment in ("# as the stock one", "# newtons", "# Ada wrote this.", "# ---- caps ----"):
+        assert comment in text
+    assert "[[adjust.source]]" not in text
+    found = rule(read_rules(files), "no-till")
+    assert (found.why, found.amount.fixed) == ("We dug.", pytest.approx(20 * N_PER_LBF))
+    assert found.sources[1] == Source("Co-op (2026)", backs="direction")
+
+
+def test_a_new_rule_is_put_after_the_others():
+    files = changed((OURS,), replace(NO_TILL, rule="headland", numbers={"add": 10.0}))
+    # WORKED: a blank line, the header, seven keys, two sources and a bracket.
+    assert [it[:1] for it in lines_that_changed(files)] == ["+"] * 12
+    (file,) = files
+    assert '# the end\n\n[[adjust]]\nid = "headland"\n' in file.content.decode()
+
+
+def test_only_the_rule_goes_that_is_put_back():
+    gone = lines_that_changed(put_back((OURS,), "margin", "no-till", DAY))
+    assert {it[0] for it in gone} == {"-"}
+    assert len(gone) == 14  # WORKED: from its header to backs, in the text above
+    assert "- # Ada wrote this." in gone
+    assert "- # three years of strips" not in gone
+    assert lines_that_changed(put_back((OURS,), "margin", "deep", DAY)) == [
+        '-     "deep",  # we plant at 2 in'
+    ]
+
+
+def test_a_rule_that_moves_to_another_file_leaves_the_comments_of_the_first():
+    change = replace(NO_TILL, name="Home farm", rule="knolls", numbers={"add": 10.0})
+    theirs, ours = changed((OURS,), change)
+    assert (theirs.name, ours.name) == ("North farm margin.toml", "Home farm margin.toml")
+    assert {it[0] for it in lines_that_changed([theirs])} == {"-"}
+    assert theirs.content.decode().endswith("# the knolls dry first\n\n\n# the end")
+
+
+@pytest.mark.parametrize("path", STOCK, ids=lambda path: path.stem)
+def test_every_rule_of_a_long_file_can_be_changed_or_taken_out_by_itself(path):
+    def comments(toml):
+        return [it for it in toml.splitlines() if it.startswith("#")]
+
+    text = path.read_text("utf-8")
+    page = parse(path.name, text.encode(), "")
+    for one in page.rules:
+        other = replace(one, title="Other")
+        after = with_rule(text, one.kind, as_written(other, page.unit), page.revised)
+        now = tuple(other if it is one else it for it in page.rules)
+        assert parse(path.name, after.encode(), "") == replace(page, rules=now)
+        left = without_rule(text, one.id, page.revised)
+        others = tuple(it for it in page.rules if it is not one)
+        assert parse(path.name, left.encode(), "") == replace(page, rules=others)
+        assert comments(after) == comments(left) == comments(text)

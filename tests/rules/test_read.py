@@ -106,6 +106,14 @@ BROKEN = {
     "key misspelt": (f"{HEAD}{ADJUST}wen = {{}}\n", ["wen is not a key here", 'mean "when"?']),
     "key of another kind": (f"{HEAD}{STOP}add = 9\n", ["add is not a key here"]),
     "an id twice": (f"{HEAD}{ADJUST}{CAP}", ['rule "ours" is written 2 times']),
+    "plain words of nothing": (
+        f'{HEAD}{ADJUST}warns_plain = "look out"\n',
+        ["a warns_plain but no warns"],
+    ),
+    "soils unknown": (
+        f'{HEAD}soils = {{ heavy = "clay" }}\n',
+        ["soils.heavy is not a key", "moderately fine or fine"],
+    ),
     # when
     "wetness unknown": (
         when('wetness = ["damp"]'),
@@ -267,6 +275,19 @@ def test_the_last_file_has_the_last_word(page):
     assert (ours.amount.fixed, ours.origin) == (44, "last.toml")
     assert rules.margin.rounding == 10 * N_PER_LBF
     assert rules.margin.unit == "lbf"
+
+
+def test_plain_words_may_be_given_and_left_out(page):
+    words = 'plain = "it is so"\nwarns = "Look."\nwarns_plain = "look out"\n'
+    rules = read_rules([page(HEAD + ADJUST + words + CAP.replace("ours", "bare"))])
+    ours, bare = find(rules.margin, "ours"), find(rules.margin, "bare")
+    assert (ours.plain, ours.warns_plain) == ("it is so", "look out")
+    assert (bare.plain, bare.warns_plain) == (None, None)
+
+
+def test_the_soils_may_be_told_in_other_words(page):
+    rules = read_rules([page(f'{HEAD}soils = {{ fine = "gumbo" }}\n')])
+    assert rules.margin.soils == read_rules().margin.soils | {"fine": "gumbo"}
 
 
 def test_a_closing_page_leaves_the_margin_alone(page):

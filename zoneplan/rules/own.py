@@ -6,11 +6,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from zoneplan.errors import RuleError, listed
+from zoneplan.rules.edit import with_rule, without_rule
 from zoneplan.rules.parse import Page, parse
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rule, Rules, RuleSet, Source
 from zoneplan.rules.words import JUDGEMENT, is_judgement
-from zoneplan.rules.write import as_written, laid_out, rules_toml, source_as_written
+from zoneplan.rules.write import as_written, in_unit, new_file, source_as_written
+
+AMOUNTS = ("aim", "add", "least", "most")  # numbers that are in the unit of their file
 
 
 @dataclass(frozen=True)
@@ -47,7 +50,7 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
     The rule keeps its id and goes into the file "NAME margin.toml" or "NAME closing.toml",
     which is begun where there is none; no other file of one's own holds it any longer. It
     cites who decided and when, then the source that was given, then what it cited before,
-    as backing the direction.
+    as backing the direction. All else that the file says stays as it was written.
 
     Parameters
     ----------
@@ -63,23 +66,26 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
     """
     rule_set, rule = _find(read_rules(files), change)
     now = as_written(rule, rule_set.unit)
+    why, warns = change.why.strip() or rule.why, (change.warns or "").strip() or None
     new = now | {
         **change.numbers,
         "title": change.title.strip() or rule.title,
-        "why": change.why.strip() or rule.why,
-        "warns": (change.warns or "").strip() or None,
+        "why": why,
+        "plain": rule.plain if why == rule.why else None,  # it told the old reason
+        "warns": warns,
+        "warns_plain": rule.warns_plain if warns == rule.warns else None,
         "confidence": change.confidence,
         "source": [source_as_written(source) for source in _sources(rule, change)],
     }
     faults = []
     if told := _faults(rule, change, now, new):
         faults.append(listed(f'The change of "{rule.id}"', told))
-    kept = _without(files, change.decides, rule.id, change.on)
-    copy = _copy(kept, " ".join(change.name.split()) or "unnamed", rule_set)
-    copy = replace(copy, unit=rule_set.unit, revised=change.on)
-    rules = [(it.kind, as_written(it, copy.unit)) for it in copy.rules]
-    text = laid_out(copy, [*rules, (rule.kind, new)])
-    laid = _with(kept, RulesFile(copy.name, text.encode()))
+    name = f"{' '.join(change.name.split()) or 'unnamed'} {change.decides}.toml"
+    text, unit = _local_copy(files, name, rule_set, change.on)
+    new |= {key: in_unit(new[key], rule_set.unit, unit) for key in AMOUNTS}
+    text = with_rule(text, rule.kind, new, change.on)
+    others = _without([it for it in files if it.name != name], change.decides, rule.id, change.on)
+    laid = _with(others, RulesFile(name, text.encode()))
     try:
         read_rules(laid)
     except RuleError as error:
@@ -196,9 +202,10 @@ def _page(file: RulesFile) -> Page:
     return parse(file.name, file.content, file.name)
 
 
-def _copy(files: Sequence[RulesFile], name: str, rule_set: RuleSet) -> Page:
-    """The local copy of this name, for what this rule set decides; an empty one if it is new."""
-    name = f"{name} {rule_set.decides}.toml"
+def _local_copy(
+    files: Sequence[RulesFile], name: str, rule_set: RuleSet, on: datetime.date
+) -> tuple[str, str]:
+    """The local copy of this name, or a new one, and its unit."""
     for file in files:
         if file.name == name:
             copy = _page(file)
@@ -207,8 +214,12 @@ def _copy(files: Sequence[RulesFile], name: str, rule_set: RuleSet) -> Page:
                     f"{name} decides {copy.decides}, and this rule {rule_set.decides}.\n"
                     "One file decides one thing.\nGive the local copy another name."
                 )
-            return copy
-    return Page(name, rule_set.decides, rule_set.unit, rule_set.revised, None, (), ())
+            return _text(file), copy.unit
+    return new_file(rule_set.decides, rule_set.unit, on), rule_set.unit
+
+
+def _text(file: RulesFile) -> str:
+    return file.content.decode("utf-8-sig")
 
 
 def _with(files: Sequence[RulesFile], file: RulesFile) -> tuple[RulesFile, ...]:
@@ -224,11 +235,11 @@ def _without(
     left = []
     for file in files:
         page = _page(file)
-        rules = tuple(it for it in page.rules if it.id != rule_id)
-        drop = tuple(it for it in page.drop if it != rule_id)
-        if page.decides != decides or (rules, drop) == (page.rules, page.drop):
+        rules = [it.id for it in page.rules if it.id != rule_id]
+        drop = [it for it in page.drop if it != rule_id]
+        if page.decides != decides or (len(rules), len(drop)) == (len(page.rules), len(page.drop)):
             left.append(file)
         elif rules or drop or page.rounding is not None:
-            text = rules_toml(replace(page, revised=on, rules=rules, drop=drop))
+            text = without_rule(_text(file), rule_id, on)
             left.append(RulesFile(file.name, text.encode()))
     return tuple(left)

@@ -5,7 +5,7 @@ import math
 import operator
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from zoneplan import forms
@@ -37,6 +37,7 @@ class Page:
     rounding: float | None  # None: as the pages under it
     rules: tuple[Rule, ...]
     drop: tuple[str, ...]  # ids of rules to take away
+    soils: Mapping[str, str] = field(default_factory=dict)  # a texture group in plain words
 
 
 def parse(name: str, content: bytes, origin: str) -> Page:
@@ -66,6 +67,7 @@ def parse(name: str, content: bytes, origin: str) -> Page:
         rounding=read["rounding"] * si if "rounding" in read else None,
         rules=tuple(_rule(kind, it, si, origin) for kind in KINDS for it in read[kind]),
         drop=read["drop"],
+        soils=read["soils"],
     )
 
 
@@ -82,6 +84,8 @@ def _rule(kind: str, read: Mapping[str, Any], si: float, origin: str) -> Rule:
         least=read["least"] * si if "least" in read else None,
         most=read["most"] * si if "most" in read and kind == "cap" else None,
         warns=read.get("warns"),
+        plain=read.get("plain"),
+        warns_plain=read.get("warns_plain"),
         origin=origin,
     )
 
@@ -137,6 +141,8 @@ def _check_rule(read: Mapping[str, Any], place: Place) -> None:
             f'is "{confidence}", but no source backs its value. '
             'Name one that does, or call it "judged".'
         )
+    if "warns_plain" in read and "warns" not in read:
+        place.fault("has a warns_plain but no warns. Write the warning too, or leave it out.")
 
 
 def _check_adjust(read: Mapping[str, Any], place: Place) -> None:
@@ -232,7 +238,9 @@ _RULE: dict[str, Key | Reader] = {
         forms.one_of("confidence", CONFIDENCES), f"Use {forms.either(CONFIDENCES)}."
     ),
     "source": need(forms.many(_SOURCE), f'Name one, or write [{{ cite = "{JUDGEMENT}" }}].'),
+    "plain": text,
     "warns": text,
+    "warns_plain": text,
 }
 _ABOVE_0 = forms.number(0, above=True)
 _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own, and their check
@@ -268,6 +276,7 @@ _PAGE = forms.table(
         "revised": need(forms.date, "Write the day it was last changed: revised = 2026-11-20."),
         "rounding": _ABOVE_0,
         "drop": Key(forms.many(text), example='["one", "two"]', usual=()),
+        "soils": Key(forms.table(dict.fromkeys(GROUND["texture_group"], text)), usual={}),
         **{kind: _rules_of(kind) for kind in KINDS},
     },
     check=_check_page,

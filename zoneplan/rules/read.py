@@ -97,6 +97,7 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
     laid: dict[str, Rule] = {}
     faults: list[str] = []
     rounding = 0.0
+    soils: dict[str, str] = {}
     for page in pages:
         for gone in page.drop:
             if laid.pop(gone, None) is None:
@@ -104,6 +105,7 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
                     f'{page.name}, drop: "{gone}" is no rule. {nearest(gone, laid)}'.rstrip()
                 )
         laid |= {rule.id: rule for rule in page.rules}
+        soils |= page.soils
         rounding = rounding if page.rounding is None else page.rounding
     stock = pages[0]
     rules = tuple(laid.values())
@@ -117,4 +119,5 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
         revised=max(page.revised for page in pages),
         rounding=rounding,
         rules=rules,
+        soils=soils,
     )

@@ -64,6 +64,8 @@ class Rule:
     least: float | None = None  # cap
     most: float | None = None  # cap
     warns: str | None = None  # said to the reader when this rule holds
+    plain: str | None = None  # why, to somebody who does not plant; None: as `why` says it
+    warns_plain: str | None = None  # the warning, to the same
     origin: str = "stock"  # the file it came from
 
 
@@ -76,6 +78,7 @@ class RuleSet:
     revised: datetime.date
     rounding: float  # the answer is rounded to this, in SI; 0 for none
     rules: tuple[Rule, ...]
+    soils: Mapping[str, str] = field(default_factory=dict)  # a texture group in plain words
 
 
 @dataclass(frozen=True)

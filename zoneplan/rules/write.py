@@ -3,11 +3,10 @@
 import datetime
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
-from zoneplan.rules.parse import Page
-from zoneplan.rules.rule import KINDS, Amount, Rule, Source
+from zoneplan.rules.rule import Amount, Rule, Source
 from zoneplan.rules.words import MEASURE_OF, MEASURES, bounds, is_judgement, si_per
 
 HEADING = (
@@ -17,36 +16,14 @@ _KEY_OF = {measure.field: key for key, measure in MEASURES.items()}
 _DIGITS = range(1, 18)  # 17 tell any two floats apart
 
 
-def rules_toml(page: Page) -> str:
-    """Write one rules file. What `parse` reads of it is the page again, to the last bit.
-
-    Parameters
-    ----------
-    page : Page
-        Rules in SI, and the unit to write their amounts in. Comments are not among them.
-
-    Returns
-    -------
-    str
-        TOML 1.0.
-    """
-    return laid_out(page, [(rule.kind, as_written(rule, page.unit)) for rule in page.rules])
+def new_file(decides: str, unit: str, revised: datetime.date) -> str:
+    """Begin a rules file of one's own."""
+    return f"{HEADING}\n\n{lines({'decides': decides, 'unit': unit, 'revised': revised})}"
 
 
-def laid_out(page: Page, rules: Sequence[tuple[str, Mapping[str, Any]]]) -> str:
-    """Lay rules, each its kind and the keys of its table, out under the head of a page."""
-    head = {
-        "decides": page.decides,
-        "unit": page.unit,
-        "revised": page.revised,
-        "rounding": None if page.rounding is None else _number(page.rounding, si_per(page.unit)),
-        "drop": list(page.drop),
-    }
-    tables = [
-        f"\n[[{kind}]]\n{_lines(keys)}"
-        for kind, keys in sorted(rules, key=lambda rule: KINDS.index(rule[0]))
-    ]
-    return "".join([f"{HEADING}\n\n{_lines(head)}", *tables])
+def in_unit(number: float | None, was: str, unit: str) -> float | None:
+    """Write an amount in another unit."""
+    return None if number is None else _number(number * si_per(was), si_per(unit))
 
 
 def as_written(rule: Rule, unit: str) -> dict[str, Any]:
@@ -74,7 +51,9 @@ def as_written(rule: Rule, unit: str) -> dict[str, Any]:
         "least": _number(rule.least, si),
         "most": _number(most, si),
         "why": rule.why,
+        "plain": rule.plain,
         "warns": rule.warns,
+        "warns_plain": rule.warns_plain,
         "confidence": rule.confidence,
         "source": [source_as_written(source) for source in rule.sources],
     }
@@ -122,18 +101,18 @@ def _number(value: float | None, si: float) -> float | None:
 # ---- TOML -------------------------------------------------------------------------------------
 
 
-def _lines(keys: Mapping[str, Any]) -> str:
+def lines(keys: Mapping[str, Any]) -> str:
     """A line for each key that says something; tables in a list get a line each."""
-    lines = []
+    written = []
     for key, value in keys.items():
         if value is None or value in ([], {}):
             continue
         if key == "source":
             listed = "".join(f"    {_toml(one)},\n" for one in value)
-            lines.append(f"{key} = [\n{listed}]\n")
+            written.append(f"{key} = [\n{listed}]\n")
         else:
-            lines.append(f"{key} = {_toml(value)}\n")
-    return "".join(lines)
+            written.append(f"{key} = {_toml(value)}\n")
+    return "".join(written)
 
 
 def _toml(value: Any) -> str:
