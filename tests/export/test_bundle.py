@@ -15,7 +15,7 @@ from zoneplan.export import bundle
 from zoneplan.export.bundle import MAKERS, bundle_files, check_folder, write_plan
 from zoneplan.export.check import check_bundle
 from zoneplan.export.document import validate
-from zoneplan.export.manifest import Options
+from zoneplan.export.manifest import Options, manifest_bytes
 
 TASKDATA, GRID = "TASKDATA/TASKDATA.XML", "TASKDATA/GRD00001.BIN"
 NAMES = sorted([*MAKERS, TASKDATA, "manifest.json"])
@@ -36,7 +36,8 @@ def quick(monkeypatch):
     def files(_, options):
         tasks = {None: []}.get(options.taskset_version, [TASKDATA])
         tasks += [GRID] if options.taskset_grid else []
-        return {name: f"new {name}".encode() for name in (*MAKERS, *tasks, "manifest.json")}
+        made = {name: f"new {name}".encode() for name in (*MAKERS, *tasks)}
+        return {**made, "manifest.json": manifest_bytes(made, options, [])}
 
     monkeypatch.setattr(bundle, "bundle_files", files)
     monkeypatch.setattr(bundle, "refuse_differences", lambda *_: None)
@@ -53,6 +54,16 @@ def contents(folder):
         for path in folder.rglob("*")
         if path.is_file()
     }
+
+
+def earlier(folder, **files):
+    """A plan that was written before, and what its manifest says of it."""
+    held = {**{it: f"old {it}".encode() for it in ("plan.json", "zones.csv")}, **files}
+    held["manifest.json"] = manifest_bytes(held, Options(), [])
+    for name, content in held.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(content)
+    return held
 
 
 def fails(*_, **__):
@@ -137,10 +148,10 @@ def test_what_a_disk_spoils_is_not_put_in_place(tmp_path, monkeypatch, files):
             path, content.replace(b"544.0", b"544.5") if path.suffix == ".csv" else content
         ),
     )
-    (tmp_path / "zones.csv").write_text("old")
+    before = earlier(tmp_path)
     with pytest.raises(OutputError, match=r"zones.csv: zone 1: margin_n is 544.5, not 544.0"):
         write_plan(small_plan(), tmp_path)
-    assert contents(tmp_path) == {"zones.csv": b"old"}
+    assert contents(tmp_path) == before
 
 
 def test_margins_that_cannot_go_out_leave_nothing(tmp_path):
@@ -151,23 +162,47 @@ def test_margins_that_cannot_go_out_leave_nothing(tmp_path):
 
 @pytest.mark.usefixtures("quick")
 def test_foreign_files_stay(tmp_path):
-    (tmp_path / "TASKDATA").mkdir()
-    (tmp_path / "TASKDATA" / "TLG00001.BIN").write_text("a machine's")
-    (tmp_path / "notes.txt").write_text("mine")
-    (tmp_path / "plan.json").write_text("old")
+    earlier(tmp_path)
+    mine = {"TASKDATA/TLG00001.BIN": b"a machine's", "notes.txt": b"mine", "photos/1.jpg": b"mine"}
+    for name, content in mine.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(content)
+    (tmp_path / "nothing yet").mkdir()
     write_plan(small_plan(), tmp_path)
     found = contents(tmp_path)
-    assert found.pop("notes.txt") == b"mine"
-    assert found.pop("TASKDATA/TLG00001.BIN") == b"a machine's"
-    assert found == {name: f"new {name}".encode() for name in NAMES}
+    assert {name: found.pop(name) for name in mine} == mine
+    assert sorted(found) == NAMES
+    assert found["plan.json"] == b"new plan.json"
+    assert (tmp_path / "nothing yet").is_dir()
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.parametrize("name", ["plan.json", "summary.pdf", TASKDATA])
+def test_a_file_of_somebody_elses_is_not_written_over(tmp_path, name):
+    (tmp_path / name).parent.mkdir(exist_ok=True)
+    (tmp_path / name).write_bytes(b"mine")
+    with pytest.raises(OutputError, match=f"{name} is there, and not from zoneplan") as caught:
+        write_plan(small_plan(), tmp_path)
+    assert "Nothing was changed. Move them to another place" in str(caught.value)
+    assert contents(tmp_path) == {name: b"mine"}
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.parametrize("content", [b"{}", b"", b'{"name": "a web app"}', b"\xff"])
+def test_a_manifest_of_somebody_elses_is_not_written_over(tmp_path, content):
+    (tmp_path / "manifest.json").write_bytes(content)
+    with pytest.raises(OutputError, match=r"is not a plan's, or is damaged"):
+        write_plan(small_plan(), tmp_path)
+    assert contents(tmp_path) == {"manifest.json": content}
 
 
 @pytest.mark.usefixtures("quick")
 def test_an_earlier_task_set_does_not_stay_beside_the_new_one(tmp_path):
     write_plan(small_plan(), tmp_path, taskset_grid=True)
     assert GRID in contents(tmp_path)
+    (tmp_path / "notes.txt").write_text("mine")  # so that it is not the folder that is changed
     write_plan(small_plan(), tmp_path)
-    assert sorted(contents(tmp_path)) == NAMES
+    assert sorted(contents(tmp_path)) == sorted([*NAMES, "notes.txt"])
     write_plan(small_plan(), tmp_path, taskset_version=None)
     assert not (tmp_path / "TASKDATA").exists()
 
@@ -198,40 +233,34 @@ def test_a_full_disk_leaves_nothing(tmp_path, monkeypatch, name):
 @pytest.mark.usefixtures("quick")
 @pytest.mark.parametrize("late", ["summary.pdf", "manifest.json"])
 def test_a_file_held_open_elsewhere_brings_the_old_ones_back(tmp_path, monkeypatch, late):
-    old = {
-        "plan.json": b"old plan",
-        late: b"old and held",
-        GRID: b"old grid",
-        "notes.txt": b"mine",
-    }
-    (tmp_path / "TASKDATA").mkdir()
-    for name, content in old.items():
-        (tmp_path / name).write_bytes(content)
-    move = Path.replace
+    earlier(tmp_path, **{"summary.pdf": b"old and held", GRID: b"old grid"})
+    (tmp_path / "notes.txt").write_text("mine")
+    before, move = contents(tmp_path), Path.replace
 
     def held(path, target):
-        if path.read_bytes() == f"new {late}".encode():
+        if Path(target) == tmp_path / late and path.parent.name == "new":
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
         return move(path, target)
 
     monkeypatch.setattr(Path, "replace", held)
-    with pytest.raises(OutputError, match="Close programs that hold its files open"):
+    with pytest.raises(OutputError, match=r"denied\.\nNothing was changed there\. Close programs"):
         write_plan(small_plan(), tmp_path)
-    assert contents(tmp_path) == old
+    assert contents(tmp_path) == before
+    assert list(tmp_path.parent.glob(".zoneplan*")) == []
 
 
 @pytest.mark.usefixtures("quick")
-def test_a_task_set_that_cannot_be_taken_away_brings_the_old_ones_back(tmp_path, monkeypatch):
-    write_plan(small_plan(), tmp_path, taskset_grid=True)
-    (tmp_path / "plan.json").write_bytes(b"old")
-    before, unlink = contents(tmp_path), Path.unlink
+def test_an_old_file_that_cannot_be_taken_away_brings_the_others_back(tmp_path, monkeypatch):
+    earlier(tmp_path, **{GRID: b"old grid"})
+    (tmp_path / "notes.txt").write_text("mine")
+    before, move = contents(tmp_path), Path.replace
 
-    def held(path, *_, **__):
+    def held(path, target):
         if path == tmp_path / GRID:
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-        unlink(path)
+        return move(path, target)
 
-    monkeypatch.setattr(Path, "unlink", held)
+    monkeypatch.setattr(Path, "replace", held)
     with pytest.raises(OutputError, match="Permission denied"):
         write_plan(small_plan(), tmp_path)
     assert contents(tmp_path) == before
@@ -254,7 +283,7 @@ def test_everything_in_the_way_is_told(tmp_path):
     with pytest.raises(OutputError) as caught:
         check_folder(tmp_path)
     assert "has 3 faults:" in str(caught.value)
-    for told in ("plan.json is a folder", "manifest.json is a folder", "TASKDATA/ is a file"):
+    for told in ("plan.json is a folder", "manifest.json is a folder", "TASKDATA/ is a file or"):
         assert told in str(caught.value)
 
 

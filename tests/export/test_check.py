@@ -127,7 +127,26 @@ def test_the_command_counts_the_files_of_a_sound_folder(folder):
     result = CliRunner().invoke(check, [str(folder)])
     assert result.exit_code == 0, result.output
     count = sum(path.is_file() for path in folder.rglob("*"))
-    assert result.output == f"No faults: {count} files.\n"
+    assert result.output.startswith(f"No faults: {count} files, unharmed since")
+    assert "against accident, not forgery" in result.output
+
+
+def test_a_write_that_is_under_way_or_was_stopped_is_told(folder):
+    told = json.loads((folder / "manifest.json").read_bytes())
+    (folder / "manifest.json").write_text(json.dumps({**told, "unfinished": True}))
+    (fault,) = check_bundle(folder)
+    assert fault == "manifest.json says that it is unfinished: the write of it was stopped"
+
+
+def test_the_command_undoes_what_a_stopped_write_left(folder):
+    left = folder.with_name(f".zoneplan-writing-{folder.name}")
+    (left / "new").mkdir(parents=True)
+    (left / "new" / "plan.json").write_text("half a pl")
+    assert check_bundle(folder) == []
+    result = CliRunner().invoke(check, [str(folder)])
+    assert "was stopped before it changed anything there" in result.stderr
+    assert result.exit_code == 0
+    assert not left.exists()
 
 
 def test_the_command_tells_every_fault_and_what_to_do(folder):

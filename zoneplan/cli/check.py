@@ -14,15 +14,23 @@ def check(folder: Path) -> None:
     """Read every file of a plan in DIR back and compare it with the plan, zone by zone;
     tell every fault at once.
 
-    Files that are missing, altered or foreign are told apart.
+    Files that are missing, altered or foreign are told apart. What a write that was stopped
+    left there is undone first, and told.
+
+    It proves that nothing happened to the files by accident, and that they say the same. It
+    proves nothing about who made them: whoever changes a file on purpose can change the digest
+    in manifest.json, and plan.json, with it.
 
     \b
     Example:
       zoneplan check creek-plan
     """
+    from zoneplan.export.bundle import tidied
     from zoneplan.export.check import check_bundle
     from zoneplan.export.manifest import MANIFEST, read_manifest
 
+    if told := tidied(folder):
+        echo(told, err=True)
     faults = check_bundle(folder)
     if faults:
         raise OutputError(
@@ -30,4 +38,7 @@ def check(folder: Path) -> None:
             "it is whole, or write it again from its plan."
         )
     count = 1 + len(read_manifest((folder / MANIFEST).read_bytes()).digests)
-    echo(f"No faults: {count} files.")
+    echo(
+        f"No faults: {count} files, unharmed since they were written. (That is against accident, "
+        "not forgery: it does not prove who made them.)"
+    )

@@ -58,7 +58,8 @@ def plan(
     from zoneplan.export.bundle import check_folder, write_plan
     from zoneplan.export.taskset_words import taskset_notes
 
-    check_folder(out)
+    if told := check_folder(out):
+        echo(told, err=True)
     finished = plan_of(boundary, machine, given)
     say(f"Writing {out} ...")
     value: Value = "margin" if given["taskset_margin"] else "downforce"

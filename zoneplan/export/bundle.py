@@ -1,11 +1,9 @@
 """Write all files of a plan into one folder: all of them, or none."""
 
 import os
-from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import ExitStack, contextmanager, suppress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from shutil import copy2
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from zoneplan.errors import OutputError, listed
@@ -15,9 +13,10 @@ from zoneplan.export.geopackage import geopackage_bytes
 from zoneplan.export.manifest import MANIFEST, Options, altered, manifest_bytes, read_manifest
 from zoneplan.export.readback import TASKDATA, differences
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
+from zoneplan.export.stopped import alone, put_back, traces
 from zoneplan.export.summary import summary_pdf
+from zoneplan.export.swap import put_in_place, refuse_strangers, write_aside
 from zoneplan.export.taskset import XML_FILE, taskset_files
-from zoneplan.export.taskset_grid import GRID_FILE
 from zoneplan.export.taskset_words import Value, taskset_notes
 from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
@@ -41,7 +40,7 @@ SHEETS: dict[str, Maker] = {
 }
 PAGE: dict[str, Maker] = {"field.html": webpage_html}
 MAKERS = {**WHOLE, **ZONES, **SHEETS, **PAGE}  # each makes its usual file from a plan alone
-TASKS = (f"{TASKDATA}{XML_FILE}", f"{TASKDATA}{GRID_FILE}.BIN")  # where they are asked for
+TASKS = f"{TASKDATA}{XML_FILE}"  # where it is asked for
 
 Files = Mapping[str, bytes]
 
@@ -60,10 +59,11 @@ def write_plan(
 ) -> dict[str, Path]:
     """Write every file of a plan into a folder, and a manifest of them.
 
-    The folder is made where it is missing; other files in it stay. Every file is written
-    aside first, read back there by another reader and compared with the plan, zone by zone;
-    only then are all put in place, and where one cannot be, those that were there before
-    come back. The same plan gives the same bytes.
+    The folder is made where it is missing; files in it that no manifest names stay. Every file
+    is written aside first, read back there by another reader and compared with the plan, zone
+    by zone; only then are all put in place. Whenever that stops, the folder holds the plan
+    before or this one, or its manifest says that it is unfinished and the next write puts back
+    what was there. The same plan gives the same bytes.
 
     Parameters
     ----------
@@ -92,26 +92,30 @@ def write_plan(
     Raises
     ------
     OutputError
-        When the folder cannot be made or written, a task set cannot hold what was asked for,
-        or a file does not say what the plan says.
+        When the folder cannot be made or written, another writes to it, a file of somebody
+        else's is in the way, a task set cannot hold what was asked for, or a file does not say
+        what the plan says.
     """
     check_folder(out)
     options = Options(
         moisture, all_moistures, paper, units, taskset_version, taskset_grid, taskset_value
     )
-    files = bundle_files(plan, options)
+    folder = _real(out)
     try:
-        with ExitStack() as made:
-            for folder in sorted({(out / name).parent for name in files}):
-                made.enter_context(_folder(folder))
-            scratch = Path(made.enter_context(TemporaryDirectory(prefix=".zoneplan-", dir=out)))
-            refuse_differences(_write_aside(files, scratch / "new"), plan, options)
-            _put_in_place(files, out, scratch / "new", scratch / "before")
+        with _folder(folder.parent), alone(folder) as work:
+            if told := put_back(folder):
+                step(told)
+            files = bundle_files(plan, options)
+            refuse_differences(write_aside(files, work), plan, options)
+            put_in_place(files, folder, work)
     except OSError as error:
+        left = traces(folder)
         raise OutputError(
             f"The plan cannot be written to {out}: {error.strerror or error}.\n"
-            "Nothing was changed there. Close programs that hold its files open, see that the "
-            "disk has room, or name another folder."
+            + ("It is unfinished now; the next write puts back what was there. " if left else "")
+            + ("" if left else "Nothing was changed there. ")
+            + "Close programs that hold its files open, see that the disk has room, or name "
+            "another folder."
         ) from error
     return {name: out / name for name in files}
 
@@ -143,16 +147,24 @@ def _made(makers: Mapping[str, Maker], *told: Any, **how: Any) -> dict[str, byte
     return files
 
 
-def check_folder(out: Path) -> None:
+def check_folder(out: Path) -> str:
     """Refuse a folder that a plan cannot be written to, before any work is done.
+
+    What an earlier write left there that was stopped is undone.
+
+    Returns
+    -------
+    str
+        What was undone; empty where nothing was.
 
     Raises
     ------
     OutputError
-        When a file or folder is in the way, or we may not write there.
+        When a file or folder is in the way, we may not write there, or another does.
     """
+    folder = _real(out)
     try:
-        nearest = next(path for path in (out, *out.absolute().parents) if path.exists())
+        nearest = next(path for path in (folder, *folder.parents) if path.exists())
     except OSError as error:
         raise OutputError(
             f"{out} cannot be reached: {error.strerror}.\n"
@@ -168,15 +180,54 @@ def check_folder(out: Path) -> None:
             f"We may not write to {nearest}, so the plan cannot be put into {out}.\n"
             "Name a folder of your own, or ask for the right to write to this one."
         )
+    told = tidied(out)
+    _refuse_folders(folder)
+    refuse_strangers(folder, [*MAKERS, TASKS, MANIFEST])
+    return told
+
+
+def tidied(out: Path) -> str:
+    """Undo what a write that was stopped left of a folder, and tell it; empty where none was.
+
+    Raises
+    ------
+    OutputError
+        When another is writing there, or it cannot be undone.
+    """
+    folder = _real(out)
+    if not traces(folder):
+        return ""
+    try:
+        with alone(folder):
+            return put_back(folder)
+    except OSError as error:
+        raise OutputError(
+            f"A write to {out} was stopped, and cannot be undone: {error.strerror or error}.\n"
+            "Close programs that hold its files open, see that the disk has room, and try again."
+        ) from error
+
+
+def _refuse_folders(folder: Path) -> None:
     faults = [
         f"{name} is a folder. Move it or name another place."
-        for name in (*MAKERS, *TASKS, MANIFEST)
-        if (out / name).is_dir()
+        for name in (*MAKERS, TASKS, MANIFEST)
+        if (folder / name).is_dir()
     ]
-    if (out / TASKDATA).is_file():
-        faults.append(f"{TASKDATA} is a file. Move it or name another place.")
+    if os.path.lexists(folder / TASKDATA) and not _is_plain_folder(folder / TASKDATA):
+        faults.append(f"{TASKDATA} is a file or leads elsewhere. Move it or name another place.")
     if faults:
-        raise OutputError(listed(str(out), faults))
+        raise OutputError(listed(str(folder), faults))
+
+
+def _is_plain_folder(path: Path) -> bool:
+    return path.is_dir() and not path.is_symlink()
+
+
+def _real(out: Path) -> Path:
+    """Where a folder is, whatever links lead there: two names of one folder are one folder."""
+    if "\0" in str(out):
+        raise OutputError("The name of the folder holds a letter that no name can. Name another.")
+    return Path(os.path.realpath(out))
 
 
 def refuse_differences(written: Files, plan: Plan, options: Options) -> None:
@@ -209,36 +260,3 @@ def _folder(out: Path) -> Iterator[None]:
             for path in missing:
                 path.rmdir()
         raise
-
-
-def _write_aside(files: Files, aside: Path) -> Files:
-    """Write files where nobody looks for them, and give what the disk has of them."""
-    for name, content in files.items():
-        (aside / name).parent.mkdir(parents=True, exist_ok=True)
-        (aside / name).write_bytes(content)
-    return {name: (aside / name).read_bytes() for name in files}
-
-
-def _put_in_place(names: Collection[str], out: Path, aside: Path, replaced: Path) -> None:
-    """Swap new files in; if one will not swap, undo the others.
-
-    A file of an earlier task set that is not written again goes: a terminal would load it.
-    """
-    before = [name for name in sorted({*names, *TASKS}) if (out / name).exists()]
-    for name in before:
-        (replaced / name).parent.mkdir(parents=True, exist_ok=True)
-        copy2(out / name, replaced / name)
-    try:
-        for name in names:
-            (aside / name).replace(out / name)
-        for name in set(before) - set(names):
-            (out / name).unlink()
-    except BaseException:
-        for name in names:
-            if name not in before and not (aside / name).exists():
-                (out / name).unlink()
-        for name in before:
-            (replaced / name).replace(out / name)
-        raise
-    with suppress(OSError):  # it stays where there is anything in it
-        (out / TASKDATA).rmdir()

@@ -21,7 +21,10 @@ def check_bundle(folder: Path) -> list[str]:
         manifest = read_manifest((folder / MANIFEST).read_bytes())
     except (OSError, ValueError, ValidationError) as error:
         return [f"{MANIFEST} cannot be read, so nothing can be checked: {first_line(error)}"]
-    faults, files = [], {}
+    faults: list[str] = []
+    files = {}
+    if manifest.unfinished:
+        faults.append(f"{MANIFEST} says that it is unfinished: the write of it was stopped")
     for name in manifest.digests:
         try:
             files[name] = (folder / name).read_bytes()
@@ -45,5 +48,9 @@ def _names(folder: Path) -> list[str]:
     return sorted(
         path.relative_to(folder).as_posix()
         for path in folder.rglob("*")
-        if path.is_file() and not path.name.startswith(".") and path.name not in LITTER
+        if path.is_file() and not _is_litter(path.relative_to(folder))
     )
+
+
+def _is_litter(path: Path) -> bool:
+    return path.name in LITTER or any(part.startswith(".") for part in path.parts)

@@ -46,6 +46,7 @@ class Manifest:
 
     options: Options
     digests: Mapping[str, tuple[int, str]]  # size in bytes and SHA-256, by name
+    unfinished: bool = False  # a write is under way in its folder, or was stopped there
 
 
 def manifest_bytes(files: Mapping[str, bytes], options: Options, notes: Sequence[str]) -> bytes:
@@ -74,6 +75,26 @@ def manifest_bytes(files: Mapping[str, bytes], options: Options, notes: Sequence
     return (json.dumps(told, ensure_ascii=False, indent=2) + "\n").encode("utf-8")
 
 
+def unfinished_bytes(coming: bytes, going: Manifest | None) -> bytes:
+    """Write the manifest of a folder that has some files of one plan, or of the next.
+
+    Parameters
+    ----------
+    coming : bytes
+        The manifest of the plan that is coming.
+    going : Manifest, optional
+        That of the plan that is going.
+    """
+    told = json.loads(coming)
+    names = {it["name"] for it in told["files"]}
+    told["files"] += [
+        {"name": name, "bytes": size, "sha256": digest}
+        for name, (size, digest) in (going.digests if going else {}).items()
+        if name not in names
+    ]
+    return (json.dumps({"unfinished": True, **told}, ensure_ascii=False) + "\n").encode("utf-8")
+
+
 def read_manifest(content: bytes) -> Manifest:
     """Read a manifest.
 
@@ -85,7 +106,7 @@ def read_manifest(content: bytes) -> Manifest:
     told = json.loads(content)
     Draft202012Validator(_FORM).validate(told)
     digests = {it["name"]: (it["bytes"], it["sha256"]) for it in told["files"]}
-    return Manifest(Options(**told["options"]), digests)
+    return Manifest(Options(**told["options"]), digests, told.get("unfinished", False))
 
 
 def altered(manifest: Manifest, files: Mapping[str, bytes]) -> list[str]:
@@ -106,6 +127,7 @@ _FORM: dict[str, Any] = {
     "required": ["schema", "options", "files"],
     "properties": {
         "schema": {"const": _SCHEMA},
+        "unfinished": {"type": "boolean"},
         "options": {
             "type": "object",
             "required": list(asdict(Options())),
