@@ -5,6 +5,10 @@ import shutil
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("busy machine", deadline=None)
+settings.load_profile("busy machine")
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 CHROMIUM_FLAGS = [

@@ -113,7 +113,7 @@ def after_checks(
     Source
     ------
     Derived: the linear normal update (Kalman), and for answers the first two moments of a
-    normal between two bounds that are themselves not sharp
+    normal between two bounds
 
     Examples
     --------
@@ -220,25 +220,30 @@ def _with_feel(state: _State, model_n: Array, check: FeelCheck) -> _State | None
     picks = _picks(state, check.zone, check.moisture)
     shared = state.covariance @ picks
     own, expected = float(picks @ shared), float(picks @ state.mean)
-    (least_n, least_error_n), (most_n, most_error_n) = _bounds(check.answers)
+    bounds = _bounds(check.answers)
+    (least_n, _), (most_n, _) = bounds
     if most_n <= 0 or least_n >= most_n:
         return None
 
-    # Each bound has a spread of its own; where both are one, this is the normal between two
-    # bounds, and `slope` and `bend` are δ / √v and (1 − ρ) / v of it.
-    least_sd = math.sqrt(own + _noise(modelled_n, least_error_n))
-    most_sd = math.sqrt(own + _noise(modelled_n, most_error_n))
-    from_z = (math.log(least_n / modelled_n) - expected) / least_sd if least_n > 0 else -math.inf
-    to_z = (math.log(most_n / modelled_n) - expected) / most_sd if most_n < math.inf else math.inf
+    # One spread for both bounds, that of the blunter: the normal between two bounds.
+    errors_n = [error_n for bound_n, error_n in bounds if 0 < bound_n < math.inf]
+    if not errors_n:
+        return state  # between nothing and anything
+    sd = math.sqrt(own + _noise(modelled_n, max(errors_n)))
+    from_z = (math.log(least_n / modelled_n) - expected) / sd if least_n > 0 else -math.inf
+    to_z = (math.log(most_n / modelled_n) - expected) / sd if most_n < math.inf else math.inf
     chance = _NORMAL.cdf(to_z) - _NORMAL.cdf(from_z)
     if chance < LEAST_CHANCE:
         return None
     from_pdf, to_pdf = _NORMAL.pdf(from_z), _NORMAL.pdf(to_z)
-    slope = (from_pdf / least_sd - to_pdf / most_sd) / chance
-    from_bend = from_z * from_pdf / least_sd**2 if least_n > 0 else 0.0
-    to_bend = to_z * to_pdf / most_sd**2 if most_n < math.inf else 0.0
-    bend = max(slope**2 + (to_bend - from_bend) / chance, 0.0)  # no answer adds to the doubt
-    return _State(state.mean + shared * slope, state.covariance - np.outer(shared, shared) * bend)
+    shift = (from_pdf - to_pdf) / chance
+    from_moment = from_z * from_pdf if least_n > 0 else 0.0
+    to_moment = to_z * to_pdf if most_n < math.inf else 0.0
+    left_share = 1 + (from_moment - to_moment) / chance - shift**2  # of the variance
+    return _State(
+        state.mean + shared * shift / sd,
+        state.covariance - np.outer(shared, shared) * (1 - left_share) / sd**2,
+    )
 
 
 def _noise(modelled_n: float, error_n: float) -> float:

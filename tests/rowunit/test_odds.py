@@ -1,0 +1,65 @@
+"""Chances as they are printed."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.rowunit.test_doubt import LEAST, MOST, SET, UNIT
+from zoneplan.rowunit.doubt import Chances, Row, setting_chances
+from zoneplan.rowunit.odds import hopper_right_share, of_ten_rounds, one_in, refill_fill
+
+
+def test_the_worked_example_is_five_three_two():
+    assert of_ten_rounds(setting_chances(UNIT, [SET], LEAST, MOST)) == (5, 3, 2)
+
+
+# WORKED: whole tenths, then the largest remainders.
+ROUNDS = {
+    (1.0, 0.0, 0.0): (10, 0, 0),
+    (0.0, 0.0, 1.0): (0, 0, 10),
+    (0.34, 0.33, 0.33): (4, 3, 3),
+    (0.95, 0.05, 0.0): (10, 0, 0),  # a tie: right first
+    (0.94, 0.03, 0.03): (10, 0, 0),
+    (0.72, 0.14, 0.14): (7, 2, 1),  # a tie: light before heavy
+    (0.6, 0.1 + 0.2, 0.1): (6, 3, 1),  # float noise
+}
+
+
+@pytest.mark.parametrize("chances", ROUNDS)
+def test_rounds(chances):
+    assert of_ten_rounds(Chances(*chances)) == ROUNDS[chances]
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_rounds_are_always_ten(right, rest):
+    light = (1 - right) * rest
+    heavy = 1 - right - light
+    counts = of_ten_rounds(Chances(right, light, max(heavy, 0.0)))
+    assert sum(counts) == 10
+    assert min(counts) >= 0
+    for count, chance in zip(counts, (right, light, heavy), strict=True):
+        assert abs(count - 10 * chance) < 1
+
+
+def test_one_in():
+    # WORKED: 1 / .034 is 29.4, 1 / .0286 is 35 (nearer to 40 by ratio), 1 / .007 is 143.
+    found = [one_in(share) for share in (0.034, 0.0286, 0.007, 0.5, 0.9, 0.001, 0.0009, 0.0)]
+    assert found == [30, 40, 150, 2, 2, 1000, None, None]
+
+
+def test_what_the_hopper_alone_leaves():
+    # WORKED, in pounds: 159.4 full, 78.8 at refill; 159.4 − 96 = 63.4 of 80.64 are right.
+    assert hopper_right_share(UNIT, SET, LEAST, MOST) == pytest.approx(63.4 / 80.64, abs=0.0001)
+    empty = Row(200.0, 200.0, 0.0, 0.0, 100.0)
+    assert hopper_right_share(empty, 0.0, 90.0, 110.0) == 1
+    assert hopper_right_share(empty, 0.0, 110.0, 120.0) == 0
+    wide = Row(400.0, 200.0, 0.0, 0.0, 100.0)
+    assert hopper_right_share(wide, 0.0, 400.0, 500.0) == 0
+
+
+def test_the_fill_to_refill_at():
+    # WORKED: a window of 64 lb bears 64 / 89.6 = .714 of a hopper.
+    assert refill_fill(1.0, 0.1, 89.6, 96.0, 160.0) == pytest.approx(1 - 64 / 89.6)
+    assert refill_fill(0.8, 0.1, 89.6, 96.0, 160.0) is None  # .7 of it are planned
+    assert refill_fill(1.0, 0.1, 40.0, 96.0, 160.0) is None
+    assert refill_fill(1.0, 0.1, 89.6, 160.0, 110.0) is None
