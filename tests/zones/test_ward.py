@@ -11,6 +11,7 @@ from scipy.ndimage import gaussian_filter
 from scipy.sparse import coo_array
 from sklearn.cluster import AgglomerativeClustering
 
+from zoneplan.terms import Ground
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.graph import ZoneGraph, lost
 from zoneplan.zones.ground_need import DRY, USUAL, WAIT_N, WET, GroundNeed
@@ -18,12 +19,12 @@ from zoneplan.zones.ward import join_small
 from zoneplan.zones.zone_count import MOST_RMS_N, Stop, join_to_count
 
 LB = N_PER_LBF
-WATER = GroundNeed("water")
+WATER = GroundNeed(Ground.WATER)
 
 
 def soil(need_lb, wait=0.0, drawn=None):
     """Soil that needs the same at every moisture."""
-    return GroundNeed("soil", drawn, (need_lb * LB,) * 3, wait)
+    return GroundNeed(Ground.SOIL, drawn, (need_lb * LB,) * 3, wait)
 
 
 def strip(*needs, areas_m2=None, border_m=10.0):
@@ -57,8 +58,8 @@ def test_what_two_lose_when_they_join():
     # day counts a half, dry a quarter; wet a quarter of what is not to wait, so of 0.5 and 3 m2,
     # 3/7 x 100; to wait, 30 lb apart, a quarter: 3/4 x (30 lb)^2.
     needs = [
-        GroundNeed("soil", None, (5.0, 6.0, 7.0), 0.5),
-        GroundNeed("soil", None, (15.0, 16, 17)),
+        GroundNeed(Ground.SOIL, None, (5.0, 6.0, 7.0), 0.5),
+        GroundNeed(Ground.SOIL, None, (15.0, 16, 17)),
     ]
     graph = ZoneGraph(needs, [1.0, 3.0], {(0, 1): 1.0})
     worked = 75 / 2 + 75 / 4 + 300 / 7 / 4 + 0.75 * (WAIT_N / 2) ** 2 / 4
@@ -79,7 +80,7 @@ def test_ground_that_is_certain_to_wait_has_no_say_when_wet():
 def test_the_planned_moisture_counts_most(planned, first):
     # WORKED: 0 and 1 differ by 30 on the usual day and by 20 dry; 1 and 2 the other way round.
     needs = [(0.0, 0.0, 0.0), (20.0, 30.0, 0.0), (50.0, 50.0, 0.0)]
-    ground = [GroundNeed("soil", None, need) for need in needs]
+    ground = [GroundNeed(Ground.SOIL, None, need) for need in needs]
     graph = ZoneGraph(ground, [1.0] * 3, {(0, 1): 1.0, (1, 2): 1.0}, planned)
     assert min([(0, 1), (1, 2)], key=lambda pair: graph.costs(pair[0], [pair[1]])[0]) == first
 
@@ -160,7 +161,7 @@ class TestSmallGround:
         assert groups(strip(*needs), least_area_m2=1.5) == [(0,), (1,), (2,)]
         found = parted(strip(*needs), least_area_m2=1.5, thin=[1])
         assert found.groups == ((0, 1, 2),)
-        assert found.labels == (("soil", None),)
+        assert found.labels == ((Ground.SOIL, None),)
         assert found.counts[-1].kept == 1.0
 
     def test_ground_of_one_soil_keeps_to_the_line_that_a_person_drew(self):
@@ -220,7 +221,8 @@ def test_as_much_is_kept_as_by_another_ward(seed):
     # PUBLISHED: scikit-learn, AgglomerativeClustering(linkage="ward", connectivity=...).
     random = np.random.default_rng(seed)
     needs = [
-        GroundNeed("soil", None, tuple(random.uniform(500, 1200, 3).tolist())) for _ in range(36)
+        GroundNeed(Ground.SOIL, None, tuple(random.uniform(500, 1200, 3).tolist()))
+        for _ in range(36)
     ]
     areas = random.integers(1, 6, 36).tolist()
     borders_m = {(n, n + 1): 1.0 for n in range(36) if (n + 1) % 6}
@@ -233,7 +235,7 @@ def test_as_much_is_kept_as_by_another_ward(seed):
 
 # ---- on whatever ground -----------------------------------------------------------------------
 
-KINDS = [("soil", None), ("soil", "knoll"), ("water", None)]
+KINDS = [(Ground.SOIL, None), (Ground.SOIL, "knoll"), (Ground.WATER, None)]
 
 
 @st.composite
@@ -247,7 +249,7 @@ def fields(draw, spread_lb=300.0, kinds=tuple(KINDS)):
 
     needs = [
         GroundNeed(kind, line, (dry * LB, usual * LB, wet * LB), wait)
-        if kind == "soil"
+        if kind is Ground.SOIL
         else GroundNeed(kind)
         for (kind, line), dry, usual, wet, wait in zip(
             drawn(st.sampled_from(kinds)),
@@ -296,7 +298,7 @@ def test_what_is_drawn_or_without_numbers_joins_only_its_own(field, least_area_m
 
 
 @settings(deadline=None)
-@given(fields(spread_lb=12.0, kinds=(("soil", None),)), st.floats(0, 60))
+@given(fields(spread_lb=12.0, kinds=((Ground.SOIL, None),)), st.floats(0, 60))
 def test_ground_that_strays_by_no_more_than_a_step_rounds_away_is_one_zone(field, least_area_m2):
     needs, areas_m2, borders_m = field
     calm = [GroundNeed(it.kind, it.drawn, it.needs_n, 0.1 * it.wait_chance) for it in needs]
@@ -307,7 +309,7 @@ def test_ground_that_strays_by_no_more_than_a_step_rounds_away_is_one_zone(field
 
 
 @settings(deadline=None)
-@given(fields(kinds=(("soil", None),)))
+@given(fields(kinds=((Ground.SOIL, None),)))
 def test_one_zone_less_would_stray_too_far_or_hide_a_step(field):
     found = parted(ZoneGraph(*field))
     counts = {count.zones: count for count in found.counts}

@@ -108,5 +108,10 @@ def lost(needs_n: _Values, weights: _Values) -> float:
     >>> lost(np.array([[0.0], [4.0]]), np.array([[3.0], [1.0]]))  # about a mean of 1
     12.0
     """
-    off_n = needs_n - (weights * needs_n).sum(axis=0) / (weights.sum(axis=0) + _TINY)
-    return float((weights * off_n**2).sum())
+    return float((weights * (needs_n - mean_n(needs_n, weights)) ** 2).sum())
+
+
+def mean_n(needs_n: _Values, weights: _Values) -> _Values:
+    """What ground needs that is treated as one, by coordinate. [N]"""
+    mean: _Values = (weights * needs_n).sum(axis=0) / (weights.sum(axis=0) + _TINY)
+    return mean

@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass
 
+from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
 
 DRY, USUAL, WET, WAIT = range(4)  # coordinates: three needs, and the chance to wait
 COORDINATES = 4
+COORDINATE_OF = {Moisture.DRY: DRY, Moisture.MOIST: USUAL, Moisture.WET: WET, None: USUAL}
 WAIT_N = 60 * N_PER_LBF  # judged: how many newtons a certain wait weighs as much as
 
 
-Label = tuple[str, str | None]  # kind of ground, and the zone drawn around it
+Label = tuple[Ground, str | None]  # kind of ground, and the zone drawn around it
 
 
 @dataclass(frozen=True)
@@ -20,7 +22,7 @@ class GroundNeed:
     that holds a margin the target. Ground without numbers needs nothing.
     """
 
-    kind: str  # of ground: other kinds never join
+    kind: Ground  # other kinds never join
     drawn: str | None = None  # the zone a person drew around it: nor do these across their line
     needs_n: tuple[float, float, float] | None = None  # dry, on the usual day, wet [N]
     wait_chance: float = 0.0  # that it is too wet to plant in the wet column, 0 to 1
@@ -34,7 +36,7 @@ class GroundNeed:
     def coordinates_n(self) -> tuple[float, ...]:
         """Where it lies among all needs. [N]
 
-        >>> GroundNeed("soil", None, (900.0, 800.0, 700.0), 0.5).coordinates_n[:3]
+        >>> GroundNeed(Ground.SOIL, None, (900.0, 800.0, 700.0), 0.5).coordinates_n[:3]
         (900.0, 800.0, 700.0)
         """
         if self.needs_n is None:
@@ -47,7 +49,7 @@ class GroundNeed:
         The planned moisture counts a half, the others a quarter each; when wet, ground counts
         as much as it is not to wait. Judged.
 
-        >>> GroundNeed("soil", None, (900.0, 800.0, 700.0), 0.5).weights(USUAL)
+        >>> GroundNeed(Ground.SOIL, None, (900.0, 800.0, 700.0), 0.5).weights(USUAL)
         (0.25, 0.5, 0.125, 0.25)
         """
         if self.needs_n is None:

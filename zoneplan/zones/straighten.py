@@ -1,11 +1,13 @@
 """Edges of zones, made simpler together, so that neighbours still meet."""
 
 from collections.abc import Sequence
+from enum import StrEnum
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from zoneplan.zones.narrow_parts import Narrow, Outlines
 from zoneplan.zones.teeth import Teeth
 from zoneplan.zones.zone import Decision
 
@@ -78,6 +80,54 @@ def straightened_as_wide(
         "the edges of the zones are left as the layers have them: straightened, some zone would "
         "be thinner than asked",
     )
+
+
+class Edges(StrEnum):
+    """Whether the edges of zones were straightened, or why they were not."""
+
+    STRAIGHT = "straight"
+    AS_GIVEN = "as given"  # nothing was asked, or there is but one zone
+    WOULD_NOT_TILE = "would not tile"  # the field
+    WOULD_BE_NARROW = "would be narrow"  # some zone
+
+
+def straighten(outlines: Outlines, tolerance_m: float, narrow: Narrow) -> tuple[_Shapes, Edges]:
+    """Straighten the edges that zones share; the field's own edge stays as it is.
+
+    Where it would make a zone narrow, it is tried with half the tolerance, and with a quarter.
+
+    Parameters
+    ----------
+    outlines : Outlines
+        Of the zones of a field.
+    tolerance_m : float
+        A corner goes where the triangle it makes with the next two is smaller than this
+        squared. [m; 0 for none]
+    narrow : Narrow
+        What is narrow there.
+
+    Returns
+    -------
+    tuple
+        The shapes, in their order, and whether they were straightened.
+    """
+
+    def large(shapes: _Shapes) -> int:
+        return sum(narrow.any_large(*zone) for zone in zip(shapes, outlines.labels, strict=True))
+
+    given = outlines.shapes
+    if len(given) == 1 or tolerance_m == 0:
+        return given, Edges.AS_GIVEN
+    why = Edges.WOULD_BE_NARROW
+    for finer_m in (tolerance_m, tolerance_m / 2, tolerance_m / 4):
+        simpler = shapely.normalize(
+            shapely.coverage_simplify(given, finer_m, simplify_boundary=False)
+        )
+        if not _tile_alike(simpler, given):
+            why = Edges.WOULD_NOT_TILE
+        elif large(simpler) <= large(given):
+            return simpler, Edges.STRAIGHT
+    return given, why
 
 
 def _tile_alike(simpler: _Shapes, outlines: _Shapes) -> bool:

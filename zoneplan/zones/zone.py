@@ -46,6 +46,8 @@ class Zone:
     site: Site = NOWHERE
     marked: tuple[tuple[str, float], ...] = ()  # (what was marked there, share of the zone)
     name: str = ""  # what a person calls it
+    composition: tuple[tuple[SoilFacts, Site, float], ...] = ()  # each soil and site in it [m²]
+    treatment: int | None = None  # 1, 2, 3 ...; zones that print the same have the same
 
     @property
     def width_m(self) -> float:

@@ -66,7 +66,7 @@ def join_to_count(
     stop = Stop.UNIFORM if graph.total <= most_lost else None
     if graph.lost > most_lost:
         most_lost = 2 * graph.lost
-    counts = [_count(graph, len(members), graph.lost)]
+    counts = [zone_count(graph, len(members), graph.lost)]
     before, chosen = len(graph.joins), 0
     for join in next_joins(graph, least_border_m):
         if stop is None:
@@ -74,7 +74,7 @@ def join_to_count(
         too_many = most_zones is not None and counts[-1].zones > most_zones
         if stop in (None, Stop.UNIFORM) or too_many:
             chosen += 1
-        counts.append(_count(graph, counts[-1].zones - 1, join.lost))
+        counts.append(zone_count(graph, counts[-1].zones - 1, join.lost))
     for stays, gone in graph.joins[before : before + chosen]:
         members[stays] += members.pop(gone)
     return Partition(
@@ -91,6 +91,7 @@ def _stop(join: Join, most_lost: float, least_area_m2: float) -> Stop | None:
     return Stop.STEP if join.least_m2 >= least_area_m2 and join.step_n >= STEP_N else None
 
 
-def _count(graph: ZoneGraph, zones: int, lost: float) -> ZoneCount:
+def zone_count(graph: ZoneGraph, zones: int, lost: float) -> ZoneCount:
+    """What so many zones keep of a field that lose so much inside them. [m² N²]"""
     kept = max(0.0, 1 - lost / graph.total) if graph.total else 1.0
     return ZoneCount(zones, kept, math.sqrt(lost / graph.weight) if graph.weight else 0.0)

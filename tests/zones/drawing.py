@@ -1,0 +1,82 @@
+"""Zones drawn for a test from a plain need, and seen to tile the ground before anything else."""
+
+from collections.abc import Callable, Hashable, Sequence
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from tests.zones.ground import decide
+from zoneplan.field.conductivity import THIRDS
+from zoneplan.field.shapes import Site
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.terms import Ground
+from zoneplan.units import N_PER_LBF
+from zoneplan.zones.build import Delineation, build_zones
+from zoneplan.zones.ground_need import GroundNeed
+from zoneplan.zones.zone import Zone
+
+
+def need_of(facts: SoilFacts, site: Site) -> GroundNeed:
+    """As many pounds, at every moisture, as `decide` has newtons."""
+    kind = Ground(facts.ground)
+    drawn = None if site.part in THIRDS else site.part
+    if kind is not Ground.SOIL:
+        return GroundNeed(kind, drawn)
+    need_n = decide(facts, site).loads_n[0] * N_PER_LBF
+    return GroundNeed(kind, drawn, (need_n,) * 3)
+
+
+def need_lb(zone: Zone) -> float:
+    needs_n = need_of(zone.facts, zone.site).needs_n
+    assert needs_n is not None
+    return needs_n[0] / N_PER_LBF
+
+
+def to_5_lb(zones: Sequence[Zone]) -> list[Hashable]:
+    """What a plan prints: the kind of ground, or the need rounded to 5 lb."""
+    return [
+        5 * round(need_lb(zone) / 5) if zone.facts.ground == "soil" else zone.facts.ground
+        for zone in zones
+    ]
+
+
+def exactly(zones: Sequence[Zone]) -> list[Hashable]:
+    """Zones that print the same only where their ground is the same."""
+    return [(zone.facts, zone.site) for zone in zones]
+
+
+def drawn(
+    ground: gpd.GeoDataFrame,
+    *,
+    printed: Callable[[Sequence[Zone]], Sequence[Hashable]] = to_5_lb,
+    least_area_m2: float = 0.0,
+    least_width_m: float = 0.0,
+    **asked: int | float | None,
+) -> Delineation:
+    """Draw zones, and see that they tile the ground."""
+    found = build_zones(
+        ground,
+        need_of,
+        printed,
+        least_area_m2=least_area_m2,
+        least_width_m=least_width_m,
+        **asked,
+    )
+    shapes = np.array([zone.shape for zone in found.zones])
+    before = shapely.coverage_union_all(ground.geometry.to_numpy())
+    assert shapely.is_valid(shapes).all()
+    assert all(shape.geom_type == "Polygon" for shape in shapes)
+    # Where narrow parts were cut off, all corners are on the overlay's grid.
+    assert shapely.hausdorff_distance(before, shapely.union_all(shapes)) < 1e-6
+    assert np.isclose(shapely.area(shapes).sum(), before.area, rtol=1e-9, atol=0)
+    assert [zone.id for zone in found.zones] == list(range(1, len(shapes) + 1))
+    for zone in found.zones:
+        assert np.isclose(sum(share for _, share in zone.soils), 1.0, rtol=1e-12)
+        assert np.isclose(sum(m2 for *_, m2 in zone.composition), zone.shape.area, rtol=1e-2)
+    assert found.drawn.zones == len(shapes)
+    return found
+
+
+def zones_of(ground: gpd.GeoDataFrame, **asked: float | None) -> tuple[Zone, ...]:
+    return drawn(ground, **asked).zones

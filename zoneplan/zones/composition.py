@@ -1,0 +1,60 @@
+"""A zone out of the ground in it."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from pyproj import CRS
+from shapely.geometry import Polygon
+
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.shapes import Site
+from zoneplan.soil.blend import blend
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.zones.made_of import Ground
+from zoneplan.zones.marks import blend_sites, marked_shares
+from zoneplan.zones.zone import Zone
+
+
+def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
+    """A zone with this outline, without its number; its facts are those of its ground by area.
+
+    Parameters
+    ----------
+    shape : Polygon
+        In the field's metric system.
+    ground : iterable of Ground
+        What lies in it: see `made_of`.
+    crs : CRS
+        That system.
+    """
+    parts_m2: dict[tuple[SoilFacts, Site], float] = defaultdict(float)
+    soils_m2: dict[SoilFacts, float] = defaultdict(float)
+    sites_m2: dict[Site, float] = defaultdict(float)
+    for facts, site, m2 in ground:
+        parts_m2[facts, site] += m2
+        soils_m2[facts] += m2
+        sites_m2[site] += m2
+    return Zone(
+        id=0,
+        shape=shape,
+        area_ha=geodesic_area_ha(shape, crs),
+        facts=blend(sorted(soils_m2.items(), key=lambda part: -part[1])),
+        soils=shares(soils_m2.items()),
+        site=blend_sites(sites_m2),
+        marked=marked_shares(sites_m2.items()),
+        composition=tuple((facts, site, m2) for (facts, site), m2 in parts_m2.items()),
+    )
+
+
+def shares(soils: Iterable[tuple[SoilFacts, float]]) -> tuple[tuple[str, float], ...]:
+    """What the sources call a zone's ground, and its share of the zone, largest first.
+
+    >>> shares([(SoilFacts(named="Clarion loam"), 30.0), (SoilFacts("water"), 10.0)])
+    (('Clarion loam', 0.75), ('water', 0.25))
+    """
+    by_name: dict[str, float] = defaultdict(float)
+    for facts, area_m2 in soils:
+        by_name[facts.named or facts.ground] += area_m2
+    total_m2 = sum(by_name.values())
+    ranked = sorted(by_name.items(), key=lambda part: (-round(part[1], 4), part[0]))
+    return tuple((name, area_m2 / total_m2) for name, area_m2 in ranked)

@@ -1,0 +1,154 @@
+"""Narrow parts: what of a zone is thinner than asked, found by moving its edges."""
+
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.field.overlay import GRID_M
+from zoneplan.zones.ground_need import Label
+
+SLACK_M = 0.01  # a pass laid out exactly as wide as asked must not fail by rounding; judgement
+_MOST_MITRE = 2.0  # of half the width, so that a corner sharper than 60° is cut off: judgement
+NOTHING = Polygon()
+_Shapes = NDArray[np.object_]
+
+
+@dataclass(frozen=True)
+class Outlines:
+    """A field parted into outlines: a valid coverage."""
+
+    shapes: _Shapes
+    labels: tuple[Label, ...]  # of each
+    means: NDArray[np.float64]  # what it needs, a row for each: the nearer, the more alike
+
+
+class Narrow:
+    """Finds what is thinner than asked in ground, though all ground with its label is not.
+
+    Parameters
+    ----------
+    outlines : Outlines
+        The field as it is.
+    loose : collection of Label
+        Of ground that is not worth an outline thinner than asked: what is narrow in it may go
+        to any ground. Other ground keeps to its label.
+    least_width_m : float
+        Width that is asked for. [m; 0 for any]
+    """
+
+    def __init__(self, outlines: Outlines, loose: Collection[Label], least_width_m: float) -> None:
+        self.loose, self.least_width_m = loose, least_width_m
+        members: dict[Label, list[int]] = defaultdict(list)
+        for at, label in enumerate(outlines.labels):
+            members[label].append(at)
+        self._besides = {
+            label: narrow_in(outlines.shapes[... if label in loose else at], least_width_m)
+            for label, at in members.items()
+        }
+        self.parts = cache(self._parts)  # of a zone with this outline and this label
+
+    def _parts(self, shape: Polygon, label: Label) -> tuple[Polygon, ...]:
+        return tuple(thin_parts(shape, self.least_width_m, self._besides[label]))
+
+    def any_large(self, shape: Polygon, label: Label) -> bool:
+        """Whether a part is as large as a square of the least width: judged."""
+        parts = self.parts(shape, label)
+        return any(area_m2(part) >= self.least_width_m**2 for part in parts)
+
+
+def is_thin(ground: BaseGeometry, least_width_m: float, besides: BaseGeometry) -> bool:
+    """Whether ground is nowhere as wide as asked, and mostly not where it may be thin.
+
+    >>> is_thin(shapely.box(0, 0, 9, 1), 2.0, NOTHING)
+    True
+    """
+    return bool(
+        least_width_m
+        and opened(ground, least_width_m).is_empty
+        and ground.intersection(besides, grid_size=GRID_M).area < ground.area / 2
+    )
+
+
+def opened(ground: BaseGeometry, least_width_m: float) -> BaseGeometry:
+    """Where ground is as wide as the least width: what is left once thin parts are rubbed out.
+
+    Its edges are moved in by half the width, and those of what is left out again. A corner of
+    60° or more stays; a sharper one is cut off as far from the middle of the last strip that
+    fits as the strip is wide.
+
+    >>> spike = shapely.union_all([shapely.box(0, 0, 9, 9), shapely.box(9, 4, 20, 5)])
+    >>> opened(spike, 2.0).area
+    81.0
+    """
+    inset_m = max(least_width_m - SLACK_M, 0.0) / 2
+    # Mitred, so that a strip round a corner is as wide as the strip and no wider.
+    return _moved(_moved(ground, -inset_m), inset_m)
+
+
+def thin_parts(
+    ground: BaseGeometry, least_width_m: float, besides: BaseGeometry = NOTHING
+) -> list[Polygon]:
+    """Find the parts of ground that are thinner than the least width.
+
+    Parameters
+    ----------
+    ground : Polygon or MultiPolygon
+        To look at.
+    least_width_m : float
+        Width that is asked for. [m; 0 for any]
+    besides : Polygon or MultiPolygon, optional
+        Where it may be as thin as it is.
+
+    Returns
+    -------
+    list of Polygon
+        What `opened` rubs out, but for parts smaller than `least_part_m2`.
+
+    Examples
+    --------
+    >>> body, spike, step = (0, 0, 9, 9), (9, 4, 20, 5), (3, 9, 4, 9.5)
+    >>> ground = shapely.union_all([shapely.box(*corners) for corners in (body, spike, step)])
+    >>> [round(part.area, 1) for part in thin_parts(ground, 2.0)]
+    [11.0]
+    """
+    if not least_width_m:
+        return []
+    wide = shapely.union_all([opened(ground, least_width_m), besides], grid_size=GRID_M)
+    # A little past it and back again, or rounding would leave threads along its edge.
+    apart = shapely.get_parts(ground.difference(_moved(wide, SLACK_M), grid_size=GRID_M))
+    parts = [largest(ground.intersection(_moved(it, SLACK_M), grid_size=GRID_M)) for it in apart]
+    return [part for part in parts if area_m2(part) >= least_part_m2(least_width_m)]
+
+
+def least_part_m2(least_width_m: float) -> float:
+    """Area of a square half as wide: what is smaller is a corner or a bump. Judged. [m²]"""
+    return (least_width_m / 2) ** 2
+
+
+def area_m2(ground: BaseGeometry) -> float:
+    """Area to the square centimetre, or rounding would tell ground that is as large apart."""
+    return round(ground.area, 4)
+
+
+def largest(ground: BaseGeometry) -> Polygon:
+    """The largest polygon of ground: where edges ran together, lines and specks may be left."""
+    polygons = (part for part in shapely.get_parts(ground) if isinstance(part, Polygon))
+    return max(polygons, key=area_m2, default=NOTHING)
+
+
+def narrow_in(shapes: _Shapes, least_width_m: float) -> BaseGeometry:
+    """Where the ground that shapes make up together is thin."""
+    return shapely.union_all(thin_parts(shapely.coverage_union_all(shapes), least_width_m))
+
+
+def _moved(ground: BaseGeometry, by_m: float) -> BaseGeometry:
+    """Move edges out, with corners; on the overlay's grid, for a corner written twice has none."""
+    on_grid = shapely.set_precision(ground, GRID_M)
+    return on_grid.buffer(by_m, join_style="mitre", mitre_limit=_MOST_MITRE)
