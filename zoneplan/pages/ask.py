@@ -6,6 +6,7 @@ import streamlit as st
 
 from zoneplan.demo import demo_fields
 from zoneplan.field.layer import COLUMNS
+from zoneplan.harmless import in_markdown
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put
 from zoneplan.rowunit.machine import SYSTEMS
@@ -272,7 +273,7 @@ def _kept(box: str) -> tuple[Upload, ...]:
     kept = desk().files.get(box, ())
     for number, upload in enumerate(kept):
         st.button(
-            f"{upload.name}, {len(upload.content) / 1000:,.0f} kB",
+            f"{in_markdown(upload.name)}, {len(upload.content) / 1000:,.0f} kB",
             key=f"let-go-{box}-{number}",
             icon=":material/close:",
             on_click=_let_go,

@@ -26,12 +26,14 @@ def drawn_list() -> None:
         st.html("<h2 class='zp-change'>Drawn</h2>")
         for place, it in enumerate(work.drawn):
             with st.container(horizontal=True, vertical_alignment="center", key=f"drawn-{place}"):
-                st.html(f"<p class='zp-draw'><b>{it.what}</b> {acres(area_ha(it))} acres</p>")
+                st.html(
+                    f"<p class='zp-draw'><b>{escape(it.what)}</b> {acres(area_ha(it))} acres</p>"
+                )
                 _name(place, it)
                 st.button("Let go", key=f"drawn-go-{place}", on_click=_let_go, args=(place,))
         for number, line in enumerate(lines):
             with st.container(horizontal=True, vertical_alignment="center", key=f"line-{number}"):
-                st.html(f"<p class='zp-draw'><b>{line.name}</b> {_feet(line)} ft long</p>")
+                st.html(f"<p class='zp-draw'><b>{escape(line.name)}</b> {_feet(line)} ft long</p>")
                 st.button("Let go", key=f"line-go-{number}", on_click=_let_line_go, args=(number,))
 
 

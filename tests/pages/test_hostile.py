@@ -1,0 +1,168 @@
+"""Names that mean harm reach every page, and do nothing there."""
+
+import pytest
+from google.protobuf.message import Message
+from playwright.sync_api import expect
+from streamlit.testing.v1 import AppTest
+
+from tests.pages.hostile import (
+    RAW_HTML,
+    RAW_MARKDOWN,
+    SERVER,
+    evil,
+    evil_notch,
+    hostile_question,
+)
+from tests.pages.test_app import APP, turned_to
+from zoneplan.harmless import on_terminal
+from zoneplan.pages.compare import KEPT
+from zoneplan.pages.frame import PAGES
+from zoneplan.pages.opened import SAVED
+from zoneplan.work.answer import plan_asked
+from zoneplan.work.saved import saved
+
+# Where text is shown as it is, whatever it says. All else is Markdown: a label, a hint, a heading.
+AS_TYPED = {
+    "selectbox.options",
+    "selectbox.raw_value",
+    "text_input.value",
+    "text_input.default",
+    "text_area.value",
+    "text_area.default",
+    "text_input.placeholder",
+}
+HTML = "html.body"
+SVG_AND_SCRIPT = {"component_instance.json_args"}  # of the map: its words are tested in a browser
+
+
+@pytest.fixture(scope="module")
+def plan():
+    question = hostile_question()
+    return "hostile.zip", saved(question, plan_asked(question).plan), "application/zip"
+
+
+@pytest.fixture
+def app(plan):
+    """The app with it opened."""
+    app = AppTest.from_file(APP, default_timeout=60)
+    app.session_state["field"] = "a saved plan"
+    app.run()
+    app.file_uploader(key="saved-side-0").set_value(plan).run()
+    assert not app.exception
+    return app
+
+
+def texts(app):
+    """Every text that is sent to the page, and the kind of element and part that it stands in."""
+
+    def of(node):
+        proto = getattr(node, "proto", None)
+        if isinstance(proto, Message):
+            kind = getattr(node, "type", type(node).__name__)
+            for where, text in parts(proto):
+                yield f"{kind}.{where}", text
+        for child in getattr(node, "children", {}).values():
+            yield from of(child)
+
+    def parts(message):
+        for field, value in message.ListFields():
+            several = value if field.is_repeated else [value]
+            for one in several:
+                if isinstance(one, str):
+                    yield field.name, one
+                elif isinstance(one, Message):
+                    for where, text in parts(one):
+                        yield f"{field.name}.{where}", text
+
+    yield from of(app._tree)
+
+
+def held_to(app):
+    """Hold all texts of a page to it; tell where the hostile ones stood."""
+    seen = set()
+    for where, text in texts(app):
+        if "owned" not in text or where in SVG_AND_SCRIPT:
+            continue
+        seen.add(where)
+        if where == HTML:
+            found = [it for it in RAW_HTML if it in text]
+        elif where in AS_TYPED:
+            found = []
+        else:
+            found = [it for it in RAW_MARKDOWN if it in text]
+        assert found == [], f"{where}: {text[:300]}"
+    return seen
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_text_on_every_page_is_escaped_for_where_it_stands(app, page):
+    if page != "plan.py":
+        turned_to(page.removesuffix(".py"), app)
+    assert HTML in held_to(app)
+    assert not app.exception
+
+
+def test_a_plan_kept_under_such_a_name_is_escaped_beside_the_other(app):
+    turned_to("compare", app)
+    app.text_input(key="compare-name").set_value(evil_notch(1))
+    app.button(key="compare-keep").click().run()
+    assert app.selectbox(key="compare-with").value == f"{KEPT}{evil_notch(1)}"
+    assert {HTML, "selectbox.options"} <= held_to(app)
+
+
+def test_a_fault_in_a_file_of_such_a_name_is_told_in_words_alone(app):
+    app.session_state["desk"].refused = ("side", evil("error"))
+    app.selectbox(key="field").set_value(SAVED).run()
+    assert HTML in held_to(app)
+
+
+# ---- in a browser -------------------------------------------------------------------------------
+
+
+def looks(text):
+    """Text as a page shows it: in one line, and what steers a terminal written out."""
+    return " ".join(on_terminal(text).split())
+
+
+@pytest.mark.browser
+def test_nothing_of_it_acts_and_it_looks_as_it_was_typed(visit, plan, tmp_path):
+    page = visit.page
+    visit.choose("Which field", SAVED)
+    name, content, kind = plan
+    chooser = page.locator("[data-testid=stFileUploader] input[type=file]").first
+    chooser.set_input_files({"name": f"{evil('zip')}.zip", "mimeType": kind, "buffer": content})
+    expect(page.locator("h1")).to_have_text(looks(evil("field")))
+    visit.one_map()
+    sent = page.get_by_role("button", name="boundary-file")
+    shown = sent.inner_text().replace("\u2060", "")
+    assert looks(f"{evil('boundary-file')}.geojson") in " ".join(shown.split())
+    for number in range(visit.zones.count()):
+        visit.zones.nth(number).hover(position={"x": 8, "y": 8}, force=True)
+    visit.choose("Zone", "6:")
+    for title, address in PAGES.values():
+        if address:
+            visit.turn_to(title)
+        for fold in page.locator("main details:not([open]) > summary").all():
+            fold.click()
+        visit.at_rest()
+        page.screenshot(path=tmp_path / f"{title}.png", full_page=True)
+        for frame in page.frames:
+            drawn = "img, script, style, link, iframe, image, use"
+            assert_none(frame, f":is({drawn})[src*='{SERVER}']")
+            assert_none(frame, f":is({drawn})[href*='{SERVER}']")
+            assert_none(frame, "[onerror], [onload]:not(body)")
+    visit.turn_to("Sheets and files")
+    page.get_by_text("Landowner's page", exact=True).first.click()
+    landowners = page.frame_locator("iframe").locator("h1")
+    expect(landowners).to_contain_text("field _a_ **owned**")
+    visit.turn_to("Compare")
+    page.get_by_label("Keep this plan (B) as").fill(evil_notch(1))
+    page.get_by_role("button", name="Keep this plan to compare with").click()
+    visit.at_rest()
+    expect(page.locator("figure.zp-map strong").first).to_have_text(looks(evil_notch(1)))
+    assert visit.outside == []
+    print(tmp_path)
+
+
+def assert_none(frame, selector):
+    assert frame.locator(selector).count() == 0, selector
