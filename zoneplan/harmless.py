@@ -1,9 +1,10 @@
 """Words from outside, made harmless for where they are shown: one function for each place.
 
-Names, notes, reasons and file names come from files that strangers sent. In HTML they go through
-`html.escape`, to a sheet as data; for every other place there is a function here.
+Names, notes, reasons and file names come from files that strangers sent. To a sheet they go as
+data; for every other place there is a function here.
 """
 
+import html
 import re
 
 # All that steers a terminal or turns the direction of what follows, and what no encoding can write:
@@ -16,6 +17,15 @@ _JOINER = "\u2060"  # takes no room, and nothing is broken at it
 # What Markdown and the page find in the finished text, whatever is escaped: emoji, icons and
 # colours by their names, addresses, and signs that become others.
 _FOUND_IN_TEXT = re.compile(r"(?<=[:@])|(?<=\bwww)|(?<=[-<>~])(?=[-<>=])", re.IGNORECASE)
+
+
+def escape(text: str) -> str:
+    r"""Make text look in HTML as it was typed, and change no word beside it.
+
+    >>> escape("<b>40</b>"), escape("40 \u202e")  # which would turn the numbers after it
+    ('&lt;b&gt;40&lt;/b&gt;', '40 \\u202e')
+    """
+    return html.escape(on_terminal(text))
 
 
 def on_terminal(text: str) -> str:
@@ -38,7 +48,7 @@ def in_json_line(line: str) -> str:
 
 
 def in_markdown(text: str) -> str:
-    r"""Make text look in Markdown as it was typed, in one line.
+    r"""Make text look in Markdown as it was typed, in one line: for labels, hints and headings.
 
     >>> print(in_markdown("north_40*"))
     north\_40\*

@@ -10,13 +10,13 @@ and for colour-blind readers, and each has its own hatch besides.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 
 import shapely
 from shapely.geometry import Point, Polygon, box
 
 from zoneplan import units
 from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
+from zoneplan.harmless import escape
 from zoneplan.prescription import Plan
 from zoneplan.say.quantities import span, unit
 

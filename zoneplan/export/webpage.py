@@ -4,13 +4,13 @@ import base64
 import hashlib
 import re
 from collections.abc import Iterable, Sequence
-from html import escape
 from importlib.resources import files
 from string import Template
 
 from zoneplan.export import plain
 from zoneplan.export.head import DOUBT_N
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_svg
+from zoneplan.harmless import escape
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rules.rule import Reason
 from zoneplan.say.quantities import figure, number, percent, unit

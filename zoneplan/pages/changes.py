@@ -1,11 +1,11 @@
 """What a person changes in the zone that is shown: its numbers, its name, its edges."""
 
 import datetime
-from html import escape
 
 import streamlit as st
 
 from zoneplan.errors import LayerError
+from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.prescription import Plan

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from dataclasses import replace
-from html import escape
 
 import streamlit as st
 
@@ -10,6 +9,7 @@ from zoneplan.compare import compare
 from zoneplan.differences import NONE, Difference, differences
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import map_classes
+from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
 from zoneplan.pages.ask import WORDS
 from zoneplan.pages.side_by_side import asked_table, pieces_table, totals_table

@@ -3,7 +3,6 @@
 import zlib
 from collections.abc import Iterable, Sequence
 from functools import cache
-from html import escape
 from pathlib import Path
 
 import folium
@@ -11,6 +10,7 @@ from folium.plugins import Draw
 from folium.template import Template
 
 from zoneplan.export.picture import INK, PAPER
+from zoneplan.harmless import escape
 from zoneplan.pages.paper import Bounds, Carried, Feature, collected, data_link, paper, vendored
 from zoneplan.work.drawing import LINE
 from zoneplan.work.outline import Outline, to_map

@@ -1,11 +1,11 @@
 """Everything that was drawn and is used, each with its name and a way to let it go."""
 
 from dataclasses import replace
-from html import escape
 
 import streamlit as st
 
 from zoneplan.field.area import WGS_84_GEOD
+from zoneplan.harmless import escape
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres
 from zoneplan.soil.texture import TEXTURES

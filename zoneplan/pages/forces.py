@@ -7,9 +7,9 @@ says in words what it shows. Fills and hatches are those of the map, so that it 
 import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns
+from zoneplan.harmless import escape
 from zoneplan.pages.words import pounds
 
 _WIDE = 420.0  # of a drawing, in its own pixels

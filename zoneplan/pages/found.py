@@ -1,12 +1,12 @@
 """What was found in files of one's own: shown above the plan that was made from them."""
 
 from collections.abc import Sequence
-from html import escape
 
 import shapely
 
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
+from zoneplan.harmless import escape
 from zoneplan.pages.words import acres, percent
 from zoneplan.work.answer import Answer
 

@@ -1,11 +1,11 @@
 """The frame of the app: what is asked on the side, the pages beside it, and the look of both."""
 
-from html import escape
 from pathlib import Path
 
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.harmless import escape
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import WORDS, ask, ask_further
 from zoneplan.pages.opened import told_of_opened

@@ -1,10 +1,9 @@
 """The last catch above every page: what nobody foresaw is told as a fault of ours, and kept."""
 
-from html import escape
-
 import streamlit as st
 
 from zoneplan.fault_report import write_report
+from zoneplan.harmless import escape
 
 
 def last_catch(error: Exception) -> bool:

@@ -5,9 +5,9 @@ that they are told apart in grey too. The colours are our own, and none is one o
 """
 
 from collections.abc import Mapping
-from html import escape
 
 from zoneplan.export.picture import PAPER, MapClass
+from zoneplan.harmless import escape
 from zoneplan.pages.overview import swatch
 from zoneplan.pages.words import acres
 from zoneplan.soil.texture import GROUP_OF

@@ -6,13 +6,13 @@ leaves the view where the reader moved it.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any
 
 import folium
 import shapely
 
 from zoneplan.export.picture import INK, PAPER, MapClass, map_classes
+from zoneplan.harmless import escape
 from zoneplan.pages.paper import (
     Feature,
     Ground,

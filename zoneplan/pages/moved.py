@@ -1,9 +1,9 @@
 """What a change of rules moved: every zone's numbers before it and after it."""
 
 from collections.abc import Iterator
-from html import escape
 
 from zoneplan.compare import compare
+from zoneplan.harmless import escape
 from zoneplan.pages.words import UNKNOWN, acres, pounds
 from zoneplan.prescription import MoistureSetting, Plan
 from zoneplan.soil.water import WETNESSES

@@ -1,10 +1,9 @@
 """Open a saved plan: choose it, lay it out, and say whether its numbers still stand."""
 
-from html import escape
-
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import current, desk, put
 from zoneplan.work.saved import MOST_MB, opened

@@ -5,9 +5,9 @@ All of it is HTML that escapes what came from outside, so that names do nothing.
 
 import base64
 from collections.abc import Mapping
-from html import escape
 
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
+from zoneplan.harmless import escape
 from zoneplan.pages.words import MARGIN_IS, UNKNOWN, acres, called, percent, pounds, setting, span
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
 from zoneplan.rowunit import words

@@ -3,11 +3,11 @@
 import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from html import escape
 
 import streamlit as st
 
 from zoneplan.errors import RuleError
+from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.rulebook import own_rule
 from zoneplan.pages.state import asked, change

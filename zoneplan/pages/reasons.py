@@ -1,8 +1,8 @@
 """One zone in words: what to set, what it rests on, what to look out for."""
 
 from collections.abc import Callable, Sequence
-from html import escape
 
+from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.words import (
     UNKNOWN,

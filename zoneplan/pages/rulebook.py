@@ -4,10 +4,10 @@ Words and links from files of one's own are escaped, so that they do nothing.
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from html import escape
 
 from zoneplan.export.zone_words import named
 from zoneplan.forms import either
+from zoneplan.harmless import escape
 from zoneplan.prescription import Plan
 from zoneplan.rules.own import OwnRule
 from zoneplan.rules.rule import Rule, Rules, RuleSet, Source

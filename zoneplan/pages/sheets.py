@@ -3,13 +3,13 @@
 import base64
 from collections.abc import Mapping
 from functools import partial
-from html import escape
 
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.taskset_words import HOLDS_MARGIN, Value, taskset_notes
+from zoneplan.harmless import escape
 from zoneplan.pages.ask import WORDS
 from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser

@@ -4,10 +4,10 @@ Whatever is said of the first plan stands under A, of the other under B.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from html import escape
 
 from zoneplan.compare import Comparison, Totals
 from zoneplan.differences import Difference
+from zoneplan.harmless import escape
 from zoneplan.pages.two_maps import LETTERS
 from zoneplan.pages.words import UNKNOWN, acres, pounds, setting, soil, span
 from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting

@@ -9,7 +9,6 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
-from html import escape
 from typing import Any, TypeVar
 
 import streamlit as st
@@ -18,6 +17,7 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.preview import pages_of
 from zoneplan.field.layer import COLUMNS
+from zoneplan.harmless import escape
 from zoneplan.progress import watched
 from zoneplan.work.answer import Answer, Made, files_of, machine_asked, plan_on
 from zoneplan.work.asked import OWN_MACHINE, Asked, Drawn, Ground, Upload

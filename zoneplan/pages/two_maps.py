@@ -3,7 +3,6 @@
 import base64
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from html import escape
 from typing import NamedTuple
 
 import shapely
@@ -18,6 +17,7 @@ from zoneplan.export.picture import (
     swatch_svg,
 )
 from zoneplan.field.crs import move
+from zoneplan.harmless import escape
 from zoneplan.prescription import Plan
 
 LETTERS = ("A", "B")
