@@ -13,14 +13,16 @@ if TYPE_CHECKING:
     from zoneplan.export.bundle import write_plan
     from zoneplan.field.layer import read_layers
     from zoneplan.field.outline import read_field
-    from zoneplan.prescription import Conditions, Plan, plan_field
+    from zoneplan.plan.model import Plan
+    from zoneplan.plan.plan_field import plan_field
+    from zoneplan.plan.requirement import Conditions
     from zoneplan.rowunit.machine_file import read_machine
     from zoneplan.rules.read import read_rules
 
 _HOMES = {
-    "Conditions": "zoneplan.prescription",
-    "Plan": "zoneplan.prescription",
-    "plan_field": "zoneplan.prescription",
+    "Conditions": "zoneplan.plan.requirement",
+    "Plan": "zoneplan.plan.model",
+    "plan_field": "zoneplan.plan.plan_field",
     "read_field": "zoneplan.field.outline",
     "read_layers": "zoneplan.field.layer",
     "read_machine": "zoneplan.rowunit.machine_file",

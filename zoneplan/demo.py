@@ -6,7 +6,9 @@ from pathlib import Path
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.prescription import Conditions, Plan, plan_field
+from zoneplan.plan.model import Plan
+from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
 

@@ -42,6 +42,10 @@ class Notice:
         """Give one of its values."""
         return dict(self.values)[name]
 
+    def at_field(self) -> "Notice":
+        """Say the same without its zone."""
+        return replace(self, zone=None)
+
     def at(self, *, zone: int | None = None, moisture: Moisture | None = None) -> "Notice":
         """Say the same of a zone or at a moisture."""
         return replace(
@@ -145,4 +149,42 @@ CODES: dict[str, Kind] = {
     "each-row-feels": Kind(_NOTE, ("rows",)),
     "zone-narrow": Kind(_WARNING, ("width_m", "section_m")),
     "zone-short": Kind(_WARNING, ("length_m", "settle_m")),
+    # what the rules and a person say
+    "rule-warns": Kind(_WATCH, ("words",)),
+    "held-by-a-cap": Kind(_NOTE, ("cap", "asked_n", "held_n", "asked_share", "held_share")),
+    "override-stands": Kind(_NOTE, ("decides", "margin_n", "notch", "why", "source")),
+    "override-left-out": Kind(_WARNING, ("decides", "margin_n", "notch", "why", "who", "waits")),
+    "rules-not-stock": Kind(_NOTE, ("rules",)),
+    "rules-dropped": Kind(_NOTE, ("rules",)),
+    # what the plan makes of both
+    "no-numbers": Kind(_NOTE, ("ground",)),
+    "no-good-margin": Kind(_WARNING, ("speed_mps", "least_n", "most_n")),
+    "little-contact": Kind(_WARNING, ("speed_mps", "up_share", "steady_mps", "by_hand", "least_n")),
+    "contact-bought-with-load": Kind(_WARNING, ("contact_share", "enough_n", "beyond_n")),
+    "packs": Kind(_WARNING, ("fill", "left_n", "most_n", "over_n")),
+    "target-packs": Kind(_WARNING, ("margin_n", "most_n", "over_n")),
+    "absorbed-soil": Kind(_NOTE, ("area_ha", "soil", "waits", "differs_n", "warned")),
+    "margin-system-answers": Kind(_NOTE),
+    "opener-loads-scaled": Kind(
+        _NOTE,
+        (
+            "factor",
+            "seen_zone",
+            "seen_moisture",
+            "downforce_n",
+            "fill_share",
+            "margin_n",
+            "weighed",
+            "found_n",
+            "modelled_n",
+            "far_off",
+        ),
+    ),
+    "contact-basis": Kind(_NOTE, ("swing_n", "known_n", "known_at_mps", "measured", "tillage")),
+    "hand-test": Kind(_WATCH),
+    "density-not-checked": Kind(_ASSUMED),
+    "lie-shifts-water": Kind(_NOTE, ("gathers", "available_share")),
+    "slope-swings": Kind(_NOTE, ("wider_share",)),
+    "mark-without-zone": Kind(_NOTE, ("share", "mark")),
+    "remark": Kind(_NOTE, ("words",)),
 }

@@ -5,15 +5,19 @@ when wet; zone 3, the east 100 m, has no soil data.
 """
 
 import datetime
-from dataclasses import replace
+from collections.abc import Iterable
 
 from shapely.geometry import Polygon, box
 
 from zoneplan.field.shapes import Field
-from zoneplan.prescription import Conditions, MoistureSetting, Plan, ZoneSetting
+from zoneplan.notices import Notice, notice
+from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine, Notch, Springs
 from zoneplan.rules.rule import Reason, Rules, RuleSet
+from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.terms import Confidence, Ground, Moisture, SettingKind
 from zoneplan.zones.zone import Zone
 
 AREAS_HA = {1: 3.64, 2: 0.36, 3: 2.0}  # WORKED: 200 x 200 - 60 x 60, 60 x 60, 100 x 200 m
@@ -55,29 +59,6 @@ MARGIN = RuleSet("margin", "N", datetime.date(2026, 11, 20), 0.0, ())
 CLOSING = RuleSet("closing", "share", datetime.date(2026, 11, 1), 0.0, ())
 RULES = Rules(MARGIN, CLOSING, datetime.date(2026, 11, 20), "0123456789abcdef" * 4)
 
-NOTHING = MoistureSetting(
-    margin_n=None,
-    margin_least_n=None,
-    margin_steady_n=None,
-    swing_n=None,
-    margin_most_n=None,
-    contact_share=None,
-    closing_load_n=None,
-    closing_notch=None,
-    opener_load_n=None,
-    opener_least_n=None,
-    opener_most_n=None,
-    downforce_full_n=None,
-    downforce_refill_n=None,
-    setting=None,
-    reached=None,
-    margin_full_n=None,
-    margin_refill_n=None,
-    confidence=None,
-    reasons=(),
-    closing_reasons=(),
-    warnings=(),
-)
 TOO_WET = Reason(
     rule="past-plastic",
     kind="stop",
@@ -86,17 +67,29 @@ TOO_WET = Reason(
     source="judgement",
     confidence="judged",
 )
-WAITING = replace(NOTHING, confidence="judged", reasons=(TOO_WET,), warnings=("Wait.",))
-NO_DATA = replace(NOTHING, warnings=("No numbers here: no data.",))
 
 
-def settled(base_n: float, opener_n: float, notch: Notch, *warnings: str) -> MoistureSetting:
+def said(notices: Iterable[Notice]) -> str:
+    """All that some notices say."""
+    return " ".join(map(words, notices))
+
+
+def remarks(*said: str) -> tuple[Notice, ...]:
+    """Notices that say just this."""
+    return tuple(notice("remark", words=it) for it in said)
+
+
+WAITING = Wait(Confidence.JUDGED, (TOO_WET,), remarks("Wait."))
+NO_DATA = NoNumbers(Ground.NO_DATA, (notice("no-numbers", ground="no data"),))
+
+
+def settled(base_n: float, opener_n: float, notch: Notch, *said: str) -> Setting:
     """A setting at the second spring position, with a chain of two links on each side."""
     margin_n = base_n + 44.0
     need_n = margin_n + opener_n + notch.load_n
     left_full_n = WEIGHT_FULL_N + 556.0 - opener_n - notch.load_n
     left_refill_n = WEIGHT_REFILL_N + 556.0 - opener_n - notch.load_n
-    return MoistureSetting(
+    return Setting(
         margin_n=margin_n,
         margin_least_n=margin_n - 110.0,
         margin_steady_n=margin_n - 10.0,
@@ -114,7 +107,8 @@ def settled(base_n: float, opener_n: float, notch: Notch, *warnings: str) -> Moi
         reached=left_refill_n >= margin_n - 110.0,
         margin_full_n=left_full_n,
         margin_refill_n=left_refill_n,
-        confidence="judged",
+        command_n=556.0,
+        confidence=Confidence.JUDGED,
         reasons=(
             Reason("base-ground", "base", base_n, "Where this soil starts.", "judgement", "judged"),
             Reason(
@@ -125,7 +119,7 @@ def settled(base_n: float, opener_n: float, notch: Notch, *warnings: str) -> Moi
             Reason("close-ground", "base", 0.4, "Where closing starts.", "judgement", "judged"),
             Reason("close-dry", "adjust", 0.1, "Dry crumbs need load.", "judgement", "judged"),
         ),
-        warnings=warnings,
+        notices=remarks(*said),
     )
 
 
@@ -156,20 +150,25 @@ SETTINGS = (
     ZoneSetting(
         Zone(1, WEST, 3.64, LOAM, (("L1 Crêt loam, 0 to 2 % slopes", 0.75), ("L2 loam", 0.25))),
         {
-            "dry": settled(600.0, 1000.0, FIRM, "Short of the target at refill."),
-            "moist": settled(500.0, 800.0, MIDDLE),
-            "wet": settled(350.0, 600.0, LIGHT, "Check the sidewall.", "Try the lightest notch."),
+            Moisture.DRY: settled(600.0, 1000.0, FIRM, "Short of the target at refill."),
+            Moisture.MOIST: settled(500.0, 800.0, MIDDLE),
+            Moisture.WET: settled(
+                350.0, 600.0, LIGHT, "Check the sidewall.", "Try the lightest notch."
+            ),
         },
     ),
     ZoneSetting(
         Zone(2, HOLE, 0.36, CLAY, (("C7 Flaque silty clay", 1.0),)),
         {
-            "dry": settled(700.0, 1200.0, FIRM),
-            "moist": settled(450.0, 900.0, MIDDLE),
-            "wet": WAITING,
+            Moisture.DRY: settled(700.0, 1200.0, FIRM),
+            Moisture.MOIST: settled(450.0, 900.0, MIDDLE),
+            Moisture.WET: WAITING,
         },
     ),
-    ZoneSetting(Zone(3, EAST, 2.0, UNKNOWN), {"dry": NO_DATA, "moist": NO_DATA, "wet": NO_DATA}),
+    ZoneSetting(
+        Zone(3, EAST, 2.0, UNKNOWN),
+        {Moisture.DRY: NO_DATA, Moisture.MOIST: NO_DATA, Moisture.WET: NO_DATA},
+    ),
 )
 
 
@@ -182,8 +181,8 @@ def small_plan() -> Plan:
         rules=RULES,
         settings=SETTINGS,
         uncovered_ha=2.0,
-        setting_kind="spring position",
+        setting_kind=SettingKind.SPRING_POSITION,
         setting_unit="N",
-        best={"dry": 556.0, "moist": 556.0, "wet": None},
-        notes=("2.00 ha have no soil data.",),
+        best={Moisture.DRY: 556.0, Moisture.MOIST: 556.0, Moisture.WET: None},
+        notices=remarks("2.00 ha have no soil data."),
     )

@@ -16,7 +16,7 @@ from zoneplan.export.picture import (
     swatch_svg,
     zone_map_svg,
 )
-from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.zone import Zone
 

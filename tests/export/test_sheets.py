@@ -17,7 +17,7 @@ from tests.export.test_summary import words as page_words
 from zoneplan.export.feel import FEELS, feels_for
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
 from zoneplan.field.shapes import Site
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Notch, SetAir
 from zoneplan.rules.rule import Rule, Source
 from zoneplan.say.quantities import figure, number

@@ -13,7 +13,7 @@ from pypdf import PageObject, PdfReader
 from tests.export.plans import FIELD, RULES, SETTINGS, small_plan
 from tests.export.test_picture import strips
 from zoneplan.export.summary import summary_pdf
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import Hydraulic
 from zoneplan.rules.rule import Rule, Source
 

@@ -15,13 +15,17 @@ from zoneplan.export.table import (
     tidy,
 )
 from zoneplan.field.shapes import Site
-from zoneplan.prescription import MoistureSetting
+from zoneplan.plan.model import Setting
 from zoneplan.soil.water import WETNESSES
 
 README = Path(__file__).parents[2] / "README.md"
 DBASE_NAME = re.compile(r"[A-Z][A-Z0-9_]{0,9}")  # PUBLISHED: dBASE III, ten characters, ASCII
-PARTS = {field.name for field in fields(MoistureSetting)}
-TOLD = PARTS - {"reasons", "closing_reasons"} | {"why", "wait"}  # the chain is told as why
+PARTS = {field.name for field in fields(Setting)}
+TOLD = PARTS - {"reasons", "closing_reasons", "notices"} | {
+    "why",
+    "wait",
+    "warnings",
+}  # the chain is told as why
 EACH = pytest.mark.parametrize("moistures", [("wet",), ("dry", "wet"), WETNESSES])
 
 

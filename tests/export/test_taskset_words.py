@@ -30,15 +30,15 @@ def on_air(pressure_kpa):
 def test_a_pressure_goes_out_as_the_downforce_it_gives(pressure_kpa, downforce_n):
     # WORKED: 5 N a kPa on the chart.
     plan = on_air(pressure_kpa)
-    assert command_n(plan, plan.settings[0], "dry", "downforce") == downforce_n
-    assert command_n(plan, plan.settings[2], "dry", "downforce") is None
+    assert command_n(plan.settings[0], "dry", "downforce") == downforce_n
+    assert command_n(plan.settings[2], "dry", "downforce") is None
 
 
 def test_a_machine_that_holds_a_margin_has_no_number_where_there_is_no_data():
     plan = holding_a_margin(small_plan())
     for value in ("downforce", "margin"):
-        assert command_n(plan, plan.settings[1], "wet", value) is None
-        assert command_n(plan, plan.settings[2], "wet", value) is None
+        assert command_n(plan.settings[1], "wet", value) is None
+        assert command_n(plan.settings[2], "wet", value) is None
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ import pytest
 import shapefile
 from pyproj import CRS, Geod
 
-from tests.export.plans import AREAS_HA, FIELD_HA, SETTINGS, small_plan
+from tests.export.plans import AREAS_HA, FIELD_HA, SETTINGS, remarks, small_plan
 from zoneplan.export.table import columns, row
 from zoneplan.export.vector import cut, geojson_bytes, shapefile_zip_bytes
 from zoneplan.soil.water import WETNESSES
@@ -217,7 +217,7 @@ def test_bytes_repeat_and_hold_no_clock(unzipped):
 
 def test_long_text_is_cut_in_the_shapefile_and_whole_in_geojson():
     warning = "Là où l'eau dort, ralentir. " * 20
-    plan = with_dry(warnings=(warning,))
+    plan = with_dry(notices=remarks(warning))
     record = gpd.read_file(io.BytesIO(shapefile_zip_bytes(plan, ["dry"]))).iloc[0]["WARNINGS"]
     assert record.endswith("...")
     assert warning.startswith(record.removesuffix("..."))

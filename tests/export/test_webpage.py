@@ -22,6 +22,7 @@ from tests.export.plans import (
     NO_DATA,
     RULES,
     SETTINGS,
+    remarks,
     settled,
     small_plan,
 )
@@ -30,7 +31,7 @@ from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export import plain
 from zoneplan.export.webpage import webpage_html
 from zoneplan.field.shapes import Site
-from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.rowunit.machine import Hydraulic
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import Reason, Rule, Rules, Source
@@ -196,7 +197,7 @@ def test_names_do_nothing(system: str) -> None:
         reason = Reason("own", "stop", None, word, word, "judged")
         own = Rule("warned", "adjust", word, {}, word, (Source(word),), "judged", warns=word)
         first, second, third = plan.settings
-        dry = replace(second.moistures["dry"], warnings=(word,), closing_notch=word)
+        dry = replace(second.moistures["dry"], notices=remarks(word), closing_notch=word)
         wet = replace(second.moistures["wet"], reasons=(reason,))
         second = replace(second, moistures={**second.moistures, "dry": dry, "wet": wet})
         margin = replace(RULES.margin, rules=(replace(own, origin="own.toml"),))

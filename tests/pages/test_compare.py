@@ -8,11 +8,11 @@ import pytest
 from tests.pages.test_app import opened, own, shown, turned_to
 from tests.pages.test_state import press, reloaded, slow  # noqa: F401
 from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, machine, square, upload
-from zoneplan.compare import compare
 from zoneplan.demo import plan_demo
 from zoneplan.pages import compare as page
 from zoneplan.pages.ask import MACHINE_FILE
 from zoneplan.pages.words import acres, pounds
+from zoneplan.plan.compare import compare
 from zoneplan.work.answer import plan_asked
 from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
 

@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.export.plans import small_plan
+from tests.export.plans import remarks, small_plan
 from zoneplan.pages.reasons import zone_sheet
 
 
@@ -124,7 +124,7 @@ def test_what_came_with_the_files_is_escaped():
     first = plan.settings[0]
     zone = replace(first.zone, soils=(("<script>a</script>", 1.0),))
     moist = replace(
-        first.moistures["moist"], closing_notch="<b>1", warnings=("<script>b</script>",)
+        first.moistures["moist"], closing_notch="<b>1", notices=remarks("<script>b</script>")
     )
     one = replace(first, zone=zone, moistures={"moist": moist})
     html = zone_sheet(replace(plan, settings=(one,)), 1, "moist")

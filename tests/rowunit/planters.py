@@ -2,8 +2,8 @@
 
 import dataclasses
 
+from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
-from zoneplan.rowunit.systems import Need
 from zoneplan.units import KPA_PER_PSI, M3_PER_BU, MPS_PER_MPH, N_PER_LBF, quantity
 
 LB = N_PER_LBF
@@ -39,5 +39,5 @@ def planter(system: Springs | SetAir | LoopedAir | Hydraulic, **changes: object)
     return dataclasses.replace(PLANTER, system=system, **changes)
 
 
-def need(margin_lb: float, opener_lb: float, closing_lb: float, area_ha: float = 1.0) -> Need:
-    return Need(area_ha, margin_lb * LB, opener_lb * LB, closing_lb * LB)
+def need(margin_lb: float, opener_lb: float, closing_lb: float, area_ha: float = 1.0) -> Demand:
+    return Demand(area_ha, margin_lb * LB, opener_lb * LB, closing_lb * LB)

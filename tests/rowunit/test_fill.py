@@ -2,10 +2,10 @@ from dataclasses import replace
 
 import pytest
 
+from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.fill import at_fill
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rowunit.need import Need
 from zoneplan.rowunit.systems import answer
 
 
@@ -13,7 +13,7 @@ from zoneplan.rowunit.systems import answer
 @pytest.mark.parametrize("opener_n", [300.0, 1200.0, 4000.0])
 def test_full_and_refill_are_the_ends_of_it(system, opener_n):
     machine = read_machine(system)
-    need = Need(10.0, 500.0, opener_n, 200.0)
+    need = Demand(10.0, 500.0, opener_n, 200.0)
     (told,) = answer(machine, [need], 2.2).answers
     full = at_fill(machine, need, told.setting, machine.fill_full)
     refill = at_fill(machine, need, told.setting, machine.fill_refill)
@@ -34,7 +34,7 @@ def test_half_a_hopper_by_hand():
         hopper_m3=0.05,
         test_weight_kg_m3=720.0,
     )
-    half = at_fill(machine, Need(1.0, 400.0, 900.0, 200.0), 500.0, 0.5)
+    half = at_fill(machine, Demand(1.0, 400.0, 900.0, 200.0), 500.0, 0.5)
     assert half.weight_n == pytest.approx(1176.52, abs=0.01)
     assert half.needed_n == pytest.approx(323.48, abs=0.01)
     assert half.margin_n == pytest.approx(576.52, abs=0.01)

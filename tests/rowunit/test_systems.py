@@ -2,6 +2,7 @@ import dataclasses
 
 import pytest
 
+from tests.export.plans import said
 from tests.rowunit.planters import (
     FIVE_MPH,
     HYDRAULIC,
@@ -13,13 +14,9 @@ from tests.rowunit.planters import (
     need,
     planter,
 )
-from zoneplan.rowunit.systems import (
-    answer,
-    section_width_m,
-    setting_kind,
-    setting_unit,
-    settle_distance_m,
-)
+from zoneplan.rowunit.margin_control_systems import section_width_m, settle_distance_m
+from zoneplan.rowunit.systems import outcome_of, setting_kind, setting_unit
+from zoneplan.say.notices import words
 
 # The planter weighs 180 lb, and 40 lb more with the hopper full; refill is empty here.
 LOAM = need(100, 250, 60)  # WORKED: 190 lb of downforce hopper full, 230 lb empty
@@ -28,8 +25,8 @@ ALL = [SPRINGS, SET_AIR, LOOPED_AIR, HYDRAULIC]
 
 
 def one(system, zone, **changes):
-    field = answer(planter(system, **changes), [zone], FIVE_MPH)
-    return field, field.answers[0]
+    field = outcome_of(planter(system, **changes), [zone], FIVE_MPH)
+    return field, field.outcomes[0]
 
 
 @pytest.mark.parametrize("system", ALL, ids=lambda system: system.kind)
@@ -54,7 +51,7 @@ def test_what_is_set_and_in_what(system, kind, unit):
 
 @pytest.mark.parametrize("system", ALL, ids=lambda system: system.kind)
 def test_a_field_where_every_zone_waits_has_no_setting(system):
-    got = answer(planter(system), [], FIVE_MPH)
+    got = outcome_of(planter(system), [], FIVE_MPH)
     assert (got.best, got.answers) == (None, ())
 
 
@@ -69,8 +66,8 @@ def test_springs_take_one_position_and_the_margin_slides():
     assert got.margin_full_n == pytest.approx(160 * LB)
     assert got.margin_refill_n == pytest.approx(120 * LB)
     assert not got.reached
-    assert "an excess of 60 lb (267 N)" in got.warnings[0]
-    assert "120 lb (534 N) at refill" in got.warnings[0]
+    assert "an excess of 60 lb (267 N)" in words(got.notices[0])
+    assert "120 lb (534 N) at refill" in words(got.notices[0])
 
 
 def test_springs_with_only_two_positions_leave_a_shortfall():
@@ -78,28 +75,28 @@ def test_springs_with_only_two_positions_leave_a_shortfall():
     _, got = one(dataclasses.replace(SPRINGS, positions_n=(0.0, 125 * LB)), LOAM)
     assert got.setting == pytest.approx(125 * LB)
     assert got.margin_full_n == pytest.approx(35 * LB)
-    assert "a shortfall of 65 lb (289 N)" in got.warnings[0]
-    assert "openers float" in " ".join(got.warnings)
+    assert "a shortfall of 65 lb (289 N)" in words(got.notices[0])
+    assert "openers float" in said(got.notices)
 
 
 def test_springs_serve_the_larger_zone_and_name_what_the_other_would_take():
     # WORKED. 30 ha need 190 to 230, 1 ha needs 30 lb more than 400: 410 to 450.
     wide, hard = need(100, 250, 60, 30.0), need(100, 470, 60, 1.0)
-    field = answer(planter(SPRINGS), [wide, hard], FIVE_MPH)
-    assert [got.setting for got in field.answers] == pytest.approx([250 * LB] * 2)
-    said = " ".join(field.answers[1].warnings)
-    assert "Of this zone's ground 100 % too light" in said
-    assert "On its own this zone would take the 400 lb (1779 N) position." in said
+    field = outcome_of(planter(SPRINGS), [wide, hard], FIVE_MPH)
+    assert [got.setting for got in field.outcomes] == pytest.approx([250 * LB] * 2)
+    told = said(field.outcomes[1].notices)
+    assert "Of this zone's ground 100 % too light" in told
+    assert "On its own this zone would take the 400 lb (1779 N) position." in told
 
 
 def test_springs_share_out_the_loss_by_zone():
     # WORKED. Full hopper only. At 125 lb, 4 ha need 100 (25 too heavy: 100 lb ha) and 2 ha need
     # 150 (25 too light, twice: 100 lb ha): half of the loss each. At 250 it is 600 + 200.
     zones = [need(100, 160, 60, 4.0), need(100, 210, 60, 2.0)]
-    field = answer(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
+    field = outcome_of(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
     assert field.best == pytest.approx(125 * LB)
-    assert "50 % of what the whole field loses" in field.answers[0].warnings[-1]
-    assert "50 % of what the whole field loses" in field.answers[1].warnings[-1]
+    assert "50 % of what the whole field loses" in words(field.outcomes[0].notices[-1])
+    assert "50 % of what the whole field loses" in words(field.outcomes[1].notices[-1])
     assert (
         "33 % of the ground more than 20 lb (89 N) too light and 67 % too heavy" in field.notes[0]
     )
@@ -109,8 +106,8 @@ def test_the_light_to_heavy_ratio_moves_the_position():
     # WORKED. Full hopper only; 30 ha need 100, 50 ha 150, 20 ha 300 lb: 125 at 2 to 1, 250 at
     # 4 to 1 (the costs are worked in test_fixed).
     zones = [need(100, 160, 60, 30), need(100, 210, 60, 50), need(100, 360, 60, 20)]
-    by_two = answer(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
-    by_four = answer(planter(SPRINGS, fill_refill=1.0, light_to_heavy=4.0), zones, FIVE_MPH)
+    by_two = outcome_of(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
+    by_four = outcome_of(planter(SPRINGS, fill_refill=1.0, light_to_heavy=4.0), zones, FIVE_MPH)
     assert by_two.best == pytest.approx(125 * LB)
     assert by_four.best == pytest.approx(250 * LB)
     assert "2 to 1" in by_two.notes[0]
@@ -120,7 +117,7 @@ def test_a_spring_position_that_fits_raises_no_warning():
     # WORKED. 240 lb needed full, 250 lb with a quarter of the 40 lb of seed gone.
     field, got = one(SPRINGS, need(100, 300, 60), fill_refill=0.75)
     assert got.reached
-    assert got.warnings == ()
+    assert got.notices == ()
     assert "0 % of the ground" in field.notes[0]
 
 
@@ -143,14 +140,14 @@ def test_set_air_gives_each_zone_its_pressure_and_the_field_one():
     # WORKED. Full hopper only. 190 lb on 3 ha, 350 lb on 1 ha: the field's best is 190 lb,
     # 60 + 46/6.4 = 67.2 psi; the hard zone's own 60 + 206/6.4 = 92.2 psi.
     zones = [need(100, 250, 60, 3.0), need(100, 410, 60, 1.0)]
-    field = answer(planter(SET_AIR, fill_refill=1.0), zones, FIVE_MPH)
+    field = outcome_of(planter(SET_AIR, fill_refill=1.0), zones, FIVE_MPH)
     assert field.best == pytest.approx(67.1875 * PSI)
-    assert field.answers[0].setting == pytest.approx(67.1875 * PSI)
-    assert field.answers[1].setting == pytest.approx(92.1875 * PSI)
-    assert all(got.reached for got in field.answers)
-    said = " ".join(field.answers[1].warnings)
+    assert field.outcomes[0].setting == pytest.approx(67.1875 * PSI)
+    assert field.outcomes[1].setting == pytest.approx(92.1875 * PSI)
+    assert all(got.reached for got in field.outcomes)
+    told = said(field.outcomes[1].notices)
     # WORKED. At the one pressure the hard zone is left 100 - 160 = -60 lb.
-    assert "from -60 lb (-267 N) to -60 lb (-267 N)" in said
+    assert "from -60 lb (-267 N) to -60 lb (-267 N)" in told
     assert "25 % of the ground" in field.notes[0]
 
 
@@ -171,7 +168,7 @@ def test_set_air_out_of_reach_is_told_and_not_read_past_the_chart():
     assert got.setting == pytest.approx(100 * PSI)
     assert not got.reached
     assert got.margin_full_n == pytest.approx(-40 * LB)
-    assert "Out of reach: needs 540 lb (2402 N) down" in " ".join(got.warnings)
+    assert "Out of reach: needs 540 lb (2402 N) down" in said(got.notices)
     assert "at most 400 lb (1779 N) down" in " ".join(field.notes)
     assert (
         "between 387 lb (1722 N) and 400 lb (1779 N), as far as the chart goes" in field.notes[-1]
@@ -183,7 +180,7 @@ def test_set_air_cannot_lift():
     _, got = one(SET_AIR, need(100, 50, 20), fill_refill=1.0)
     assert got.setting == 0
     assert got.margin_full_n == pytest.approx(150 * LB)
-    assert "needs 50 lb (222 N) of lift, and the machine cannot lift" in " ".join(got.warnings)
+    assert "needs 50 lb (222 N) of lift, and the machine cannot lift" in said(got.notices)
 
 
 # ---- a margin held: air in closed loop, hydraulics
@@ -196,7 +193,7 @@ def test_a_held_margin_does_not_slide_with_the_seed(system):
     held = (got.setting, got.margin_full_n, got.margin_refill_n)
     assert held == pytest.approx((100 * LB,) * 3)
     assert got.reached
-    assert got.warnings == ()
+    assert got.notices == ()
 
 
 def test_hydraulics_lift_as_far_as_they_reach():
@@ -210,7 +207,7 @@ def test_hydraulics_lift_as_far_as_they_reach():
     assert far.margin_full_n == pytest.approx(140 * LB)
     assert far.margin_refill_n == pytest.approx(100 * LB)
     assert not far.reached
-    assert "lifts at most 50 lb" in " ".join(far.warnings)
+    assert "lifts at most 50 lb" in said(far.notices)
     assert "100 % of the planned area would take lift" in " ".join(field.notes)
 
 
@@ -219,7 +216,7 @@ def test_hydraulics_push_as_far_as_they_reach():
     field, got = one(HYDRAULIC, need(100, 350, 60))
     assert (got.margin_full_n, got.margin_refill_n) == pytest.approx((100 * LB, 70 * LB))
     assert not got.reached
-    assert "a shortfall of 30 lb (133 N)" in got.warnings[0]
+    assert "a shortfall of 30 lb (133 N)" in words(got.notices[0])
     assert "held on 0 % of the planned area" in field.notes[0]
 
 
@@ -236,10 +233,10 @@ def test_looped_air_tells_what_it_cannot_see_and_how_far_it_lags():
 def test_looped_air_cannot_follow_a_small_zone():
     zone = dataclasses.replace(LOAM, width_m=2.0, length_m=20.0)
     _, got = one(LOOPED_AIR, zone)
-    assert "7 ft (2 m) wide" in got.warnings[0]
-    assert "66 ft (20 m) long" in got.warnings[1]
+    assert "7 ft (2 m) wide" in words(got.notices[0])
+    assert "66 ft (20 m) long" in words(got.notices[1])
     _, fast = one(HYDRAULIC, zone)
-    assert fast.warnings == ()
+    assert fast.notices == ()
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import pytest
 from tests.rules.situations import situation
 from zoneplan.rules.choose import choose
 from zoneplan.rules.rule import Amount, Rule, RuleSet, Source
+from zoneplan.say.notices import words
 
 AT = situation("loam", "moist")
 
@@ -110,14 +111,14 @@ def test_the_narrowest_caps_hold_and_only_the_one_that_bites_is_listed():
 def test_a_sum_too_small_is_lifted_and_said():
     choice = decide(base(100), rule("band", "cap", least=180.0))
     assert links(choice) == [("base", 100), ("band", 80)]
-    assert "held at 180 N: Title of band allows no less" in choice.warnings[0]
+    assert "held at 180 N: Title of band allows no less" in words(choice.notices[0])
 
 
 def test_a_sum_that_only_just_meets_its_cap_is_not_clamped():
     # 0.1 + 0.2 is a hair more than 0.3 to a computer.
     choice = decide(base(0.1), rule("a", "adjust", amount=Amount(0.2)), rule("c", "cap", most=0.3))
     assert [reason.kind for reason in choice.reasons] == ["base", "adjust"]
-    assert choice.warnings == ()
+    assert choice.notices == ()
 
 
 # WORKED: to the nearest 5; a half goes up; 198 would go to 200, past its cap.

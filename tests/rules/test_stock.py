@@ -16,6 +16,7 @@ from zoneplan.rules.choose import choose
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import TILLAGES
 from zoneplan.rules.words import GROUND, SYSTEMS
+from zoneplan.say.notices import words
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import N_PER_LBF
@@ -82,7 +83,7 @@ def test_silt_loam_dry_no_till_fast_under_residue():
         ("residue-heavy", "adjust", 15),
         ("rounding", "rounding", -1),
     ]
-    assert choice.warnings == ()
+    assert choice.notices == ()
 
 
 # WORKED (agronomy case 41): 55 lb, the cap not hit; closing wheels float.
@@ -91,7 +92,7 @@ def test_wet_clay_no_till_takes_the_least():
     choice = choose(RULES.margin, at)
     assert choice.value / N_PER_LBF == pytest.approx(55)
     assert [r.kind for r in choice.reasons] == ["base"]
-    assert choice.warnings == ()
+    assert choice.notices == ()
     assert choose(RULES.closing, at).value == 0
 
 
@@ -109,8 +110,8 @@ def test_clay_loam_with_everything_against_it_meets_the_cap():
         "deep": 10,
         "band-dry-moist": -35,
     }
-    assert "235 lb" in choice.warnings[0]
-    assert "200 lb" in choice.warnings[0]
+    assert "235 lb" in words(choice.notices[0])
+    assert "200 lb" in words(choice.notices[0])
 
 
 # WORKED (agronomy case 44): past the plastic limit there is no target, only "wait".
@@ -122,7 +123,7 @@ def test_past_the_plastic_limit_there_is_no_number(rule_set):
     [reason] = choice.reasons
     assert (reason.kind, reason.adds) == ("stop", None)
     assert "plastic limit" in reason.why
-    assert "wait" in choice.warnings[0]
+    assert "wait" in words(choice.notices[0])
 
 
 # Agronomy case 45: never more load on wetter ground, whatever else is so.
@@ -192,7 +193,7 @@ def test_what_adds_how_much(wetness, changes, rule, adds):
 def test_what_adds_nothing_is_not_in_the_chain(wetness, changes):
     choice = choose(RULES.margin, situation("clay loam", wetness, **changes))
     assert [reason.kind for reason in choice.reasons] == ["base"]
-    assert choice.warnings == ()
+    assert choice.notices == ()
 
 
 @pytest.mark.parametrize(
@@ -216,7 +217,7 @@ def test_a_shallow_seed_warns_of_closing_too_and_changes_no_number():
     choice = choose(RULES.closing, situation("loam", "moist", inches=1))
     assert choice.value == pytest.approx(0.35)
     assert [(r.rule, r.adds) for r in choice.reasons][1] == ("closing-shallow", 0)
-    assert "Do not firm" in choice.warnings[0]
+    assert "Do not firm" in words(choice.notices[0])
 
 
 def test_dry_cloddy_clay_is_to_be_checked_for_closing():

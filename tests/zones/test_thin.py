@@ -14,7 +14,7 @@ from tests.zones.ground import cells, decide, decide_needs, grid, marked, soil, 
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.prescription import plan_field
+from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
 from zoneplan.zones import delineate

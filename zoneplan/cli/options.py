@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from zoneplan.rules.rule import TILLAGES
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 PATH = click.Path(path_type=Path)
 COLUMNS = {  # as in field.layer, which would bring the maps
@@ -180,7 +180,7 @@ FILES = (
     _option("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
     _option(
         "--moisture",
-        type=click.Choice(WETNESSES),
+        type=click.Choice([str(it) for it in Moisture]),
         default="moist",
         show_default=True,
         help="Which targets go into the files for the cab.",

@@ -20,14 +20,17 @@ from zoneplan.cli.options import (
 from zoneplan.cli.tell import digest, reasons, say, table
 from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.errors import LayerError
+from zoneplan.terms import Moisture
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH
 
 if TYPE_CHECKING:
     from zoneplan.export.taskset_words import Value
     from zoneplan.field.layer import Told
     from zoneplan.field.shapes import Field, MarkLayer
-    from zoneplan.prescription import Conditions, Plan, Zoning
+    from zoneplan.plan.model import Plan
+    from zoneplan.plan.requirement import Conditions
     from zoneplan.rowunit.machine import Machine
+    from zoneplan.zones.zone import Zoning
 
 
 @click.command()
@@ -66,7 +69,7 @@ def plan(
     files = write_plan(
         finished,
         out,
-        moisture=given["moisture"],
+        moisture=Moisture(given["moisture"]),
         all_moistures=given["all_moistures"],
         paper=given["paper"],
         units=given["units"],
@@ -77,7 +80,7 @@ def plan(
     tell(finished, files, why=why, as_json=as_json)
     if not as_json:
         for note in taskset_notes(
-            finished, given["moisture"], grid=given["taskset_grid"], value=value
+            finished, Moisture(given["moisture"]), grid=given["taskset_grid"], value=value
         ):
             echo(f"Task set: {note}")
 
@@ -86,7 +89,7 @@ def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
     """Read what was named, cheap things first, and plan."""
     from zoneplan.field.layer import read_layers
     from zoneplan.field.outline import read_field
-    from zoneplan.prescription import plan_field
+    from zoneplan.plan.plan_field import plan_field
     from zoneplan.rowunit.calibrate import read_observation
     from zoneplan.rowunit.machine_file import read_machine
     from zoneplan.rules.read import read_rules
@@ -144,7 +147,7 @@ def _told(given: dict[str, Any]) -> "Told":
 
 
 def _conditions(planter: "Machine", given: dict[str, Any]) -> "Conditions":
-    from zoneplan.prescription import Conditions
+    from zoneplan.plan.requirement import Conditions
 
     speed_mph, depth_in = given["speed"], given["depth"]
     return Conditions(
@@ -156,7 +159,7 @@ def _conditions(planter: "Machine", given: dict[str, Any]) -> "Conditions":
 
 
 def _zoning(given: dict[str, Any]) -> "Zoning":
-    from zoneplan.prescription import Zoning
+    from zoneplan.zones.zone import Zoning
 
     area_ac, width_ft = given["least_area"], given["least_width"]
     return Zoning(

@@ -11,7 +11,8 @@ from zoneplan.cli.terminal import echo
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
-    from zoneplan.prescription import MoistureSetting, Plan
+    from zoneplan.notices import Notice
+    from zoneplan.plan.model import Instruction, Plan, Setting
 
 _HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
 
@@ -44,6 +45,8 @@ def columns(rows: Iterable[Sequence[str]], widest: int = 44) -> str:
 
 def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
+    from zoneplan.export.remarks import plan_notes
+    from zoneplan.say.figures import BOTH
     from zoneplan.zones.marks import marks_of
 
     rows: list[Sequence[str]] = [_HEAD]
@@ -74,7 +77,7 @@ def table(plan: "Plan") -> str:
     told += _one_setting(plan)
     if plan.uncovered_ha > 0:
         told.append(f"No soil data for {plan.uncovered_ha / HA_PER_ACRE:.1f} acres.")
-    told += [f"Note: {note}" for note in plan.notes]
+    told += [f"Note: {note}" for note in plan_notes(plan, BOTH)]
     told.append(
         "A starting point: stop, dig, and check depth, furrow wall and closing in every zone."
     )
@@ -87,23 +90,22 @@ def _shown(value: float, unit: str) -> str:
     return f"{to(value, 'lb', 'force'):.0f} lb"
 
 
-def _cell(moisture: "MoistureSetting", kind: str, unit: str) -> str:
+def _cell(told: "Instruction", kind: str, unit: str) -> str:
     """The setting, and what it leaves where it slides; the margin to aim for; the closing notch."""
-    if moisture.wait:
-        return "WAIT"
-    if moisture.margin_n is None or moisture.setting is None:
-        return "-"
-    aim, left = f"aim {_shown(moisture.margin_n, 'N')}", _left(moisture)
-    told = [aim + left] if kind == "margin target" else [_shown(moisture.setting, unit) + left, aim]
-    return ", ".join([*told, f"notch {moisture.closing_notch}"])
+    from zoneplan.plan.model import Setting, Wait
+
+    if not isinstance(told, Setting):
+        return "WAIT" if isinstance(told, Wait) else "-"
+    aim, left = f"aim {_shown(told.margin_n, 'N')}", _left(told)
+    parts = [aim + left] if kind == "margin target" else [_shown(told.setting, unit) + left, aim]
+    return ", ".join([*parts, f"notch {told.closing_notch}"])
 
 
-def _left(moisture: "MoistureSetting") -> str:
+def _left(told: "Setting") -> str:
     """What the setting leaves on the gauge wheels, where it strays from the aim."""
-    full_n, refill_n = moisture.margin_full_n, moisture.margin_refill_n
-    if moisture.reached or full_n is None or refill_n is None:
+    if told.reached:
         return ""
-    left = [to(load_n, "lb", "force") for load_n in (refill_n, full_n)]
+    left = [to(load_n, "lb", "force") for load_n in (told.margin_refill_n, told.margin_full_n)]
     return f" (leaves {min(left):.0f} to {max(left):.0f})"
 
 
@@ -118,23 +120,34 @@ def _one_setting(plan: "Plan") -> list[str]:
 
 def reasons(plan: "Plan") -> str:
     """Every zone's chain of reasons and its warnings."""
+    from zoneplan.plan.model import NoNumbers, Setting
+    from zoneplan.say.notices import words
+
     lines: list[str] = []
     for setting in plan.settings:
         lines.append(
             f"Zone {setting.zone.id}: {setting.zone.facts.named or setting.zone.facts.ground}"
         )
         for wetness, moisture in setting.moistures.items():
+            if isinstance(moisture, NoNumbers):
+                continue
             for reason in moisture.reasons:
                 adds = "" if reason.adds is None else f" {to(reason.adds, 'lb', 'force'):+.0f} lb"
                 lines.append(f"  {wetness}: {reason.rule}{adds}: {reason.why}")
                 lines.append(f"    {reason.confidence}; {reason.source}")
-            for reason in moisture.closing_reasons:
+            for reason in moisture.closing_reasons if isinstance(moisture, Setting) else ():
                 adds = "" if reason.adds is None else f" {reason.adds:+.2f}"
                 lines.append(f"  {wetness} closing: {reason.rule}{adds} of the range: {reason.why}")
                 lines.append(f"    {reason.confidence}; {reason.source}")
-            lines += [f"  {wetness}: ! {warning}" for warning in moisture.warnings]
-        lines += [f"  Note: {note}" for note in setting.zone.facts.notes]
+            lines += [f"  {wetness}: ! {words(it)}" for it in moisture.notices]
+        lines += [f"  Note: {_noted(note)}" for note in setting.zone.facts.notes]
     return "\n".join(paragraph(line.lstrip(), len(line) - len(line.lstrip())) for line in lines)
+
+
+def _noted(note: "Notice | str") -> str:
+    from zoneplan.say.notices import words
+
+    return note if isinstance(note, str) else words(note)
 
 
 def paragraph(text: str, indent: int) -> str:
@@ -150,17 +163,15 @@ def paragraph(text: str, indent: int) -> str:
 
 def digest(plan: "Plan", files: dict[str, Path]) -> dict[str, Any]:
     """The one line for a machine: each file's path, area, zones, warnings."""
+    from zoneplan.notices import as_dict
+    from zoneplan.say.notices import words
+
     return {
         "field": plan.field.name,
         "area_ha": plan.field.area_ha,
         "uncovered_ha": plan.uncovered_ha,
         "zones": len(plan.settings),
         "files": {name: str(path.resolve()) for name, path in files.items()},
-        "notes": list(plan.notes),
-        "warnings": [
-            {"zone": setting.zone.id, "moisture": wetness, "text": warning}
-            for setting in plan.settings
-            for wetness, moisture in setting.moistures.items()
-            for warning in moisture.warnings
-        ],
+        "notes": [words(told) for told in plan.notices],
+        "warnings": [{**as_dict(told), "text": words(told)} for told in plan.zone_notices],
     }

@@ -9,7 +9,7 @@ import numpy as np
 from zoneplan.export.degrees import slack_m
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.units import M2_PER_HA
 
 PLACE_DEGREES = 1e-7  # about a centimetre: no file rounds more coarsely

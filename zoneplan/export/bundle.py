@@ -20,8 +20,9 @@ from zoneplan.export.taskset import XML_FILE, taskset_files
 from zoneplan.export.taskset_words import Value, taskset_notes
 from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.progress import step
+from zoneplan.terms import Moisture
 
 Maker = Callable[..., bytes]
 
@@ -49,7 +50,7 @@ def write_plan(
     plan: Plan,
     out: Path,
     *,
-    moisture: str = "moist",
+    moisture: Moisture = Moisture.MOIST,
     all_moistures: bool = False,
     paper: str = "letter",
     units: str = "us",
@@ -71,7 +72,7 @@ def write_plan(
         A finished plan.
     out : Path
         The folder.
-    moisture : str
+    moisture : Moisture
         dry, moist or wet: whose targets the zone files and the task set carry.
     all_moistures : bool
         All three in the zone files, in columns that are named for them.

@@ -12,12 +12,13 @@ import io
 from collections.abc import Sequence
 
 from zoneplan.export.table import USUAL, Value, columns, row
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
 
 RECKONED = ("=", "+", "-", "@", "'")  # what begins a formula, or is not shown
 
 
-def csv_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
+def csv_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
     """Write a zone a line, under the long names of `table`; what is unknown is empty."""
     written = io.StringIO(newline="")
     lines = csv.writer(written)  # as the source has it

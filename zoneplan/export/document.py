@@ -8,9 +8,12 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
-from zoneplan.export.table import tidy
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.export.table import numbers, tidy
+from zoneplan.notices import as_dict
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
+from zoneplan.say.notices import words
+from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import WETNESSES
 
 SCHEMA = "zoneplan-plan/1"
@@ -41,7 +44,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "zones": [_zone(setting) for setting in plan.settings],
             "kept": [{"zones": zones, "share": share} for zones, share in plan.kept],
             "disagreements": [asdict(one) for one in plan.disagreements],
-            "notes": plan.notes,
+            "notes": [words(told) for told in plan.notices],
+            "notices": [as_dict(told) for told in plan.notices],
         }
     )
     return document
@@ -85,7 +89,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "id": zone.id,
         "name": zone.name,
         "area_ha": zone.area_ha,
-        "soil": asdict(zone.facts),
+        "soil": _soil(zone.facts),
         "soils": [{"named": named, "share": share} for named, share in zone.soils],
         "site": asdict(zone.site),
         "marked": [{"mark": mark, "share": share} for mark, share in zone.marked],
@@ -93,12 +97,25 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
     }
 
 
-def _moisture(moisture: MoistureSetting) -> dict[str, Any]:
+def _soil(facts: SoilFacts) -> dict[str, Any]:
+    told = [it for it in facts.notes if not isinstance(it, str)]
     return {
-        **vars(moisture),
-        "wait": moisture.wait,
-        "reasons": [_reason(reason, "adds_n") for reason in moisture.reasons],
-        "closing_reasons": [_reason(reason, "adds_share") for reason in moisture.closing_reasons],
+        **{name: it for name, it in vars(facts).items() if name != "notes"},
+        "notes": [it if isinstance(it, str) else words(it) for it in facts.notes],
+        "notices": [as_dict(it) for it in told],
+    }
+
+
+def _moisture(told: Instruction) -> dict[str, Any]:
+    reasons = () if isinstance(told, NoNumbers) else told.reasons
+    closing = told.closing_reasons if isinstance(told, Setting) else ()
+    return {
+        **numbers(told),
+        "wait": isinstance(told, Wait),
+        "reasons": [_reason(reason, "adds_n") for reason in reasons],
+        "closing_reasons": [_reason(reason, "adds_share") for reason in closing],
+        "warnings": list(dict.fromkeys(words(it) for it in told.notices)),
+        "notices": [as_dict(it) for it in told.notices],
     }
 
 

@@ -22,14 +22,16 @@ from zoneplan.export.document import SCHEMA
 from zoneplan.export.table import SETTING_COLUMNS, USUAL, columns, row, setting_rows, tidy
 from zoneplan.export.vector import frame, shapes
 from zoneplan.field.crs import WGS_84
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
+from zoneplan.say.notices import words
+from zoneplan.terms import Moisture
 
 _CLOCK = "OGR_CURRENT_DATE"  # what GDAL takes for the time of a change, where it is set
 _NO_TIME = "1980-01-01T00:00:00.000Z"
 _ONE_AT_A_TIME = Lock()  # GDAL's options are the whole process's
 
 
-def geopackage_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
+def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
     """Write a GeoPackage.
 
     `zones` has each zone's shape and the columns of `table`, `settings` a row for each zone
@@ -54,7 +56,7 @@ def geopackage_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
         return path.read_bytes()
 
 
-def provenance(plan: Plan, moistures: Sequence[str]) -> list[tuple[str, str]]:
+def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str]]:
     """Tell what a plan was made from and with, each by its name; a note has the name "note"."""
     told = [
         ("zoneplan", version("zoneplan")),
@@ -69,7 +71,7 @@ def provenance(plan: Plan, moistures: Sequence[str]) -> list[tuple[str, str]]:
         *vars(plan.conditions).items(),
         ("rules_revised", plan.rules.revised),
         ("rules_sha256", plan.rules.sha256),
-        *(("note", note) for note in plan.notes),
+        *(("note", words(told)) for told in plan.notices),
     ]
     return [(name, str(tidy(value))) for name, value in told]
 

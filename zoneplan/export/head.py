@@ -4,7 +4,7 @@ from typing import Any
 
 from zoneplan.export.paper import short
 from zoneplan.export.picture import map_classes, swatch_svg, zone_map_svg
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan, Wait
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.quantities import (
     UNKNOWN,
@@ -13,9 +13,10 @@ from zoneplan.say.quantities import (
     setting_quantity,
     unit,
 )
+from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 
-MAP_WETNESS = "moist"
+MAP_WETNESS = Moisture.MOIST
 DOUBT_N = 40 * N_PER_LBF  # judged: how far any margin target may be off at least
 AREA_HEAD = {"us": "Acres", "si": "ha"}
 TITLE, LINE = 70, 60  # letters that a title and a line in the head have room for
@@ -52,7 +53,7 @@ def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict
 
 def _facts(plan: Plan, system: str) -> list[tuple[str, str]]:
     machine, told = plan.machine, plan.conditions
-    blank = [it for it in plan.settings if not any(m.reasons for m in it.moistures.values())]
+    blank = [it for it in plan.settings if not it.numbered]
     return [
         ("Area", figure(plan.field.area_ha, "area", system)),
         ("Zones", f"{len(plan.settings)}" + (f" ({len(blank)} without numbers)" if blank else "")),
@@ -75,7 +76,7 @@ def _best(plan: Plan, system: str) -> dict[str, Any] | None:
         return None
     quantity, settings = setting_quantity(plan), []
     for wetness, value in plan.best.items():
-        wait = sum(setting.moistures[wetness].wait for setting in plan.settings)
+        wait = sum(isinstance(it.moistures[wetness], Wait) for it in plan.settings)
         if value is None:
             settings.append((wetness, "WAIT" if wait else UNKNOWN, ""))
         else:

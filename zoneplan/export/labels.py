@@ -8,7 +8,8 @@ import shapely
 from shapely.geometry import Point, box
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.prescription import MoistureSetting, ZoneSetting
+from zoneplan.plan.model import Instruction, Setting, Wait, ZoneSetting
+from zoneplan.terms import Ground, Moisture
 
 APART_MM = 6.0  # from the field to the numbers beside it
 
@@ -34,17 +35,18 @@ class Label:
         return 0.8 * len(self.word)
 
 
-def why_blank(setting: ZoneSetting, moisture: MoistureSetting) -> str:
+def why_blank(told: Instruction) -> str:
     """Say in a word why a zone has no target; empty where it has one."""
-    if moisture.margin_n is not None:
+    if isinstance(told, Setting):
         return ""
-    ground = setting.zone.facts.ground
-    return "wait" if moisture.wait else "no data" if ground == "soil" else ground
+    if isinstance(told, Wait):
+        return "wait"
+    return Ground.NO_DATA if told.ground == Ground.SOIL else told.ground
 
 
 def place_labels(
     settings: Sequence[ZoneSetting],
-    wetness: str,
+    wetness: Moisture,
     bounds: tuple[float, float, float, float],
     mm: float,
 ) -> list[Label]:
@@ -63,7 +65,7 @@ def place_labels(
     """
     inside, outside = [], []
     for setting in settings:
-        word = why_blank(setting, setting.moistures[wetness])
+        word = why_blank(setting.moistures[wetness])
         x, y = shapely.maximum_inscribed_circle(setting.zone.shape).coords[0]
         label = Label(setting.zone.id, word, x, y)
         # a word wants the number a little higher; where both do not fit, the number goes alone

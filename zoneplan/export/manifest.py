@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.taskset_words import Value
 from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 MANIFEST = "manifest.json"
 _SCHEMA = "zoneplan-manifest/1"
@@ -26,7 +27,7 @@ _SCHEMA = "zoneplan-manifest/1"
 class Options:
     """What is asked of the files, beyond the plan."""
 
-    moisture: str = "moist"  # whose targets the zone files and the task set carry
+    moisture: Moisture = Moisture.MOIST  # whose targets the zone files and the task set carry
     all_moistures: bool = False  # in the zone files; a task set has room for one
     paper: str = "letter"  # or "a4"
     units: str = "us"  # on paper; or "si"
@@ -35,7 +36,7 @@ class Options:
     taskset_value: Value = "downforce"
 
     @property
-    def moistures(self) -> tuple[str, ...]:
+    def moistures(self) -> tuple[Moisture, ...]:
         """Whose targets the zone files carry."""
         return WETNESSES if self.all_moistures else (self.moisture,)
 

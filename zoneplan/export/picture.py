@@ -17,8 +17,9 @@ from shapely.geometry import Point, Polygon, box
 from zoneplan import units
 from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
 from zoneplan.harmless import escape
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.say.quantities import span, unit
+from zoneplan.terms import Moisture
 
 WIDTH_MM, HEIGHT_MM = 124.0, 84.0  # of the field, unless a sheet asks for less
 MANY = 12  # zones, beyond which their numbers are smaller
@@ -55,7 +56,9 @@ class MapClass:
     zones: tuple[int, ...]
 
 
-def map_classes(plan: Plan, wetness: str = "moist", *, system: str = "us") -> tuple[MapClass, ...]:
+def map_classes(
+    plan: Plan, wetness: Moisture = Moisture.MOIST, *, system: str = "us"
+) -> tuple[MapClass, ...]:
     """Sort the zones by margin target into at most five classes, then those without one.
 
     The classes are the same in both systems of units; only their labels differ.
@@ -64,14 +67,14 @@ def map_classes(plan: Plan, wetness: str = "moist", *, system: str = "us") -> tu
     waiting: list[int] = []
     blank: dict[str, list[int]] = {}  # the word for its ground to zones
     for setting in plan.settings:
-        moisture = setting.moistures[wetness]
-        if moisture.margin_n is not None:
-            pounds = round(units.to(moisture.margin_n, "lb", "force"))
-            targets.setdefault(pounds, []).append((moisture.margin_n, setting.zone.id))
-        elif moisture.wait:
+        told = setting.moistures[wetness]
+        if isinstance(told, Setting):
+            pounds = round(units.to(told.margin_n, "lb", "force"))
+            targets.setdefault(pounds, []).append((told.margin_n, setting.zone.id))
+        elif isinstance(told, Wait):
             waiting.append(setting.zone.id)
         else:
-            blank.setdefault(why_blank(setting, moisture), []).append(setting.zone.id)
+            blank.setdefault(why_blank(told), []).append(setting.zone.id)
     classes = []
     bands = _bands(sorted(targets))
     for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True):
@@ -88,7 +91,7 @@ def map_classes(plan: Plan, wetness: str = "moist", *, system: str = "us") -> tu
 
 def zone_map_svg(
     plan: Plan,
-    wetness: str = "moist",
+    wetness: Moisture = Moisture.MOIST,
     *,
     width_mm: float = WIDTH_MM,
     height_mm: float = HEIGHT_MM,
@@ -156,7 +159,7 @@ def _bands(pounds: Sequence[int]) -> list[list[int]]:
     return bands
 
 
-def _shapes(plan: Plan, wetness: str, mm: float) -> str:
+def _shapes(plan: Plan, wetness: Moisture, mm: float) -> str:
     """Fills, hatches and edges. Each outline is written once and used for all of them."""
     classes = map_classes(plan, wetness)
     outlines = [

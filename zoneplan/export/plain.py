@@ -7,14 +7,13 @@ opener discs are "discs", a target that cannot be kept is told by what the wheel
 from collections.abc import Iterable, Sequence
 
 from zoneplan import units
-from zoneplan.export.zone_words import NOISE_N
 from zoneplan.field.shapes import Site
-from zoneplan.override import OVERRIDE
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
-from zoneplan.rowunit.contact import WANTED_SHARES
+from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason, Rule
+from zoneplan.say.landowner import landowner_words
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
+from zoneplan.terms import Moisture, SettingKind
 
 SOILS = {  # texture group to what it is, and what that asks of the wheels
     "coarse": (
@@ -153,15 +152,10 @@ def title(setting: ZoneSetting, before_ground: str = ": ") -> str:
     return f"Zone {zone.id}{called}{before_ground}{soil(setting)}"
 
 
-def numbered(setting: ZoneSetting) -> bool:
-    """Whether a zone has a number, or a reason to wait, at any moisture."""
-    return any(it.margin_n is not None or it.wait for it in setting.moistures.values())
-
-
 def ground(setting: ZoneSetting) -> list[str]:
     """Tell what a zone is like, as far as it is known."""
     zone = setting.zone
-    if not numbered(setting):
+    if not setting.numbered:
         return [sentence(GROUNDS[zone.facts.ground]), "So there are no numbers here."]
     told = [sentence(SOILS[GROUP_OF[zone.facts.texture or ""]][0])]
     if zone.facts.drainage:
@@ -172,39 +166,35 @@ def ground(setting: ZoneSetting) -> list[str]:
     return told
 
 
-def press(moisture: MoistureSetting, system: str) -> str:
+def press(told: Instruction, system: str) -> str:
     """Say how hard the wheels should press on each row, or why there is no figure."""
-    if moisture.margin_n is not None:
-        return figure(moisture.margin_n, "load", system)
-    return "wait" if moisture.wait else "no number"
+    if isinstance(told, Setting):
+        return figure(told.margin_n, "load", system)
+    return "wait" if isinstance(told, Wait) else "no number"
 
 
-def in_fact(moisture: MoistureSetting, system: str) -> str:
+def in_fact(setting: Setting, system: str) -> str:
     """Say how hard they will press, from full seed boxes to near-empty; empty if as wanted."""
-    left = _left(moisture)
-    if not left:
-        return ""
+    left = (setting.margin_full_n, setting.margin_refill_n)
     if max(left) <= 0:
         return "will lift off"
     full_n, refill_n = (max(it, 0.0) for it in left)
     told = f"{span(full_n, refill_n, 'load', system)} {unit('load', system)}"
-    return "" if told == press(moisture, system) else f"will press {told}"
+    return "" if told == press(setting, system) else f"will press {told}"
 
 
-def closing(plan: Plan, moisture: MoistureSetting) -> str:
+def closing(plan: Plan, setting: Setting) -> str:
     """Say how firmly the furrow is closed over the seed."""
     lightest, heaviest = (plan.machine.notches[it].load_n for it in (0, -1))
-    if moisture.closing_load_n is None:
-        return ""
-    part = (moisture.closing_load_n - lightest) / ((heaviest - lightest) or 1.0)
+    part = (setting.closing_load_n - lightest) / ((heaviest - lightest) or 1.0)
     return "lightly" if part < LIGHT else "firmly" if part > FIRM else "middling"
 
 
-def setting_of(plan: Plan, moisture: MoistureSetting, system: str) -> str:
+def setting_of(plan: Plan, setting: Setting, system: str) -> str:
     """Say what is set on the planter; empty where that is the press itself."""
-    if plan.setting_kind == "margin target" or moisture.setting is None:
+    if plan.setting_kind == SettingKind.MARGIN_TARGET:
         return ""
-    return figure(moisture.setting, setting_quantity(plan), system)
+    return figure(setting.setting, setting_quantity(plan), system)
 
 
 def field_setting(plan: Plan, system: str) -> str:
@@ -217,10 +207,10 @@ def field_setting(plan: Plan, system: str) -> str:
     return f"For the whole field that is {listing(held)}." if held else ""
 
 
-def pressed(plan: Plan, wetness: str, system: str) -> str:
+def pressed(plan: Plan, wetness: Moisture, system: str) -> str:
     """Say the figures over the whole field; empty where there are none."""
-    targets = [it.moistures[wetness].margin_n for it in plan.settings]
-    loads = [load_n for load_n in targets if load_n is not None]
+    told = [it.moistures[wetness] for it in plan.settings]
+    loads = [it.margin_n for it in told if isinstance(it, Setting)]
     if not loads:
         return ""
     return f"{span(min(loads), max(loads), 'load', system)} {unit('load', system)}"
@@ -230,7 +220,7 @@ def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     """Tell what made a zone's figures, each reason once with what it adds at each moisture."""
     adds: dict[str, dict[str, Reason]] = {}
     for wetness, moisture in setting.moistures.items():
-        for reason in moisture.reasons:
+        for reason in () if isinstance(moisture, NoNumbers) else moisture.reasons:
             adds.setdefault(_clause(plan, reason), {})[wetness] = reason
     last = {"rounding": 1, OVERRIDE: 2}
     in_order = sorted(
@@ -242,7 +232,7 @@ def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
 
 def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     """Tell how a zone differs from each zone that touches it, and why."""
-    if not numbered(setting):
+    if not setting.numbered:
         return []
     told: dict[tuple[str, str], list[int]] = {}
     for other in plan.settings:
@@ -268,13 +258,13 @@ def watch(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     ]
 
 
-def waiting(plan: Plan, wetness: str) -> list[tuple[str, list[ZoneSetting]]]:
+def waiting(plan: Plan, wetness: Moisture) -> list[tuple[str, list[ZoneSetting]]]:
     """Find the zones that must wait at one moisture, by the reason why."""
     found: dict[str, list[ZoneSetting]] = {}
     for setting in plan.settings:
-        stops = [it for it in setting.moistures[wetness].reasons if it.kind == "stop"]
-        if stops:
-            found.setdefault(sentence(_clause(plan, stops[0])), []).append(setting)
+        told = setting.moistures[wetness]
+        if isinstance(told, Wait):
+            found.setdefault(sentence(_clause(plan, told.reasons[0])), []).append(setting)
     return list(found.items())
 
 
@@ -286,18 +276,18 @@ def unknown(plan: Plan, system: str) -> list[str]:
         told.append(f"The soil data say nothing of {area} of this field.")
     bare: dict[str, list[int]] = {}
     for setting in plan.settings:
-        if not numbered(setting):
+        if not setting.numbered:
             bare.setdefault(GROUNDS[setting.zone.facts.ground], []).append(setting.zone.id)
     told += [f"No numbers in {zones(ids)}: {why}." for why, ids in bare.items()]
     thin: dict[str, list[int]] = {}
     for setting in plan.settings:
-        if numbered(setting) and setting.zone.facts.rated_share < RATED:
+        if setting.numbered and setting.zone.facts.rated_share < RATED:
             thin.setdefault(percent(setting.zone.facts.rated_share), []).append(setting.zone.id)
     if thin:
         rated = listing([f"{part} of {zones(ids)}" for part, ids in thin.items()])
         told.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
-    sure = {it.confidence for each in plan.settings for it in each.moistures.values()}
-    if sure - {None} == {"judged"}:
+    sure = {it.confidence for each in plan.settings for it in each.set_at.values()}
+    if sure == {"judged"}:
         told.append("Every number here rests at least in part on judgement, not on measurement.")
     return told
 
@@ -305,17 +295,11 @@ def unknown(plan: Plan, system: str) -> list[str]:
 # ---- the parts of a sentence ------------------------------------------------------------------
 
 
-def _left(moisture: MoistureSetting) -> tuple[float, ...]:
-    """What the wheels will press with, full and at refill; nothing where that is not known."""
-    full_n, refill_n = moisture.margin_full_n, moisture.margin_refill_n
-    return () if full_n is None or refill_n is None else (full_n, refill_n)
-
-
 def _notches_by_hand(setting: ZoneSetting) -> list[str]:
     """Tell where a person chose how firmly the furrow is closed."""
     chosen: dict[str, list[str]] = {}
-    for wetness, moisture in setting.moistures.items():
-        if link := moisture.closing_by_hand:
+    for wetness, told in setting.set_at.items():
+        if link := told.closing_by_hand:
             chosen.setdefault(f"({link.source}): {link.why}", []).append(wetness)
     return [
         sentence(f"how firmly the furrow is closed when {listing(held)} was {BY_HAND} {words}")
@@ -376,7 +360,7 @@ def _touch(one: ZoneSetting, other: ZoneSetting) -> bool:
 
 
 def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) -> str:
-    if not numbered(there):
+    if not there.numbered:
         return f"no numbers there: {GROUNDS[there.zone.facts.ground]}."
     moistures: dict[str, list[str]] = {}
     for wetness, moisture in here.moistures.items():
@@ -388,9 +372,9 @@ def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) ->
     return " ".join([f"{'; '.join(told)}.", *_causes(plan, here, there)])
 
 
-def _difference(here: MoistureSetting, there: MoistureSetting, system: str) -> str:
+def _difference(here: Instruction, there: Instruction, system: str) -> str:
     name = unit("load", system)
-    if here.margin_n is None or there.margin_n is None:
+    if not isinstance(here, Setting) or not isinstance(there, Setting):
         one, other = press(here, system), press(there, system)
         return "the same" if one == other else f"{one} here and {other} there"
     more = round(units.to(here.margin_n, name, "force"))
@@ -424,52 +408,30 @@ def _heavier(here: SoilFacts, there: SoilFacts) -> list[str]:
 def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
     """What is told of a zone besides its soil."""
     found = []
-    for moisture in setting.moistures.values():
-        kinds = (it for it in moisture.reasons if it.kind not in ("base", "rounding", OVERRIDE))
+    for told in setting.moistures.values():
+        if isinstance(told, NoNumbers):
+            continue
+        kinds = (it for it in told.reasons if it.kind not in ("base", "rounding", OVERRIDE))
         found += [_clause(plan, reason).rstrip(".") for reason in kinds]
-        found += [f"a number was {BY_HAND}"] if moisture.by_hand else []
-        stock = (it for it in _warned(plan, moisture) if it.origin == STOCK_ORIGIN)
+        found += [f"a number was {BY_HAND}"] if isinstance(told, Setting) and told.by_hand else []
+        stock = (it for it in _warning(plan, told) if it.origin == STOCK_ORIGIN)
         found += [STOCK[it.id] for it in stock if it.id in STOCK]
     return list(dict.fromkeys([*_lies(setting.zone.site), *found]))
 
 
-def _warned(plan: Plan, moisture: MoistureSetting) -> list[Rule]:
-    """The rules that warn at one moisture. What the planter warns of is told by its figures."""
-    rules = {it.warns: it for it in (*plan.rules.closing.rules, *plan.rules.margin.rules)}
-    return [rules[words] for words in moisture.warnings if words in rules]
+def _warning(plan: Plan, told: Instruction) -> list[Rule]:
+    """The rules that warn at one moisture."""
+    rules = {it.id: it for it in (*plan.rules.closing.rules, *plan.rules.margin.rules)}
+    return [rules[it.rule] for it in told.notices if it.code == "rule-warns" and it.rule in rules]
 
 
-def _watched(plan: Plan, moisture: MoistureSetting, system: str) -> Iterable[str]:
+def _watched(plan: Plan, told: Instruction, system: str) -> Iterable[str]:
     """What to look out for at one moisture: from the rules, the wheels, then the planter."""
-    for rule in _warned(plan, moisture):
+    for rule in _warning(plan, told):
         stock = rule.origin == STOCK_ORIGIN
         words = WARNED.get(rule.id, rule.warns) if stock else rule.warns
         if words:
             yield words
-    margin_n = moisture.margin_n
-    least_n, most_n = moisture.margin_least_n, moisture.margin_most_n
-    speed = figure(plan.conditions.speed_mps, "speed", system)
-    if least_n is not None and most_n is not None and least_n > most_n:
-        yield (
-            f"no press is right at {speed}: to keep the wheels down takes "
-            f"{figure(least_n, 'load', system)}, and the soil bears "
-            f"{figure(most_n, 'load', system)}. Drive slower, or wait"
-        )
-    elif moisture.contact_share is not None and moisture.contact_share < WANTED_SHARES[0]:
-        yield (
-            "pressed as wanted, the wheels are off the ground about "
-            f"{percent(1 - moisture.contact_share)} of the time at {speed}, and seed dropped then "
-            "lies shallow. Driving slower keeps them down longer"
-        )
-    elif margin_n is not None and most_n is not None and margin_n > most_n + NOISE_N:
-        yield f"this is more press than the {figure(most_n, 'load', system)} that the soil bears"
-    left = _left(moisture)
-    if left and min(left) <= 0:
-        yield "the wheels may lift off the ground as the seed boxes empty, and seed end up shallow"
-    elif left and moisture.reached is False and moisture.margin_n is not None:
-        if min(left) > moisture.margin_n:
-            yield "this planter presses harder here than is wanted"
-        elif max(left) < moisture.margin_n:
-            yield "this planter cannot press as hard here as is wanted"
-        else:
-            yield "the press changes here as the seed boxes empty"
+    for it in told.notices:
+        if words := landowner_words(it, system):
+            yield words

@@ -3,7 +3,7 @@
 from zoneplan.export.paper import pictures
 from zoneplan.export.sheets import agronomist_told, cab_told
 from zoneplan.export.summary import summary_told
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 
 _SHEETS = {  # a template, and what it is told
     "summary.pdf": ("summary.typ", summary_told),

@@ -24,7 +24,7 @@ from zoneplan.export.taskset_grid import cell_m
 from zoneplan.export.taskset_read import check_taskset, read_taskset
 from zoneplan.export.taskset_words import command_n, designator, zone_designator
 from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 
 TASKDATA = "TASKDATA/"  # the folder that a terminal looks for
 HALF_DIAGONAL = 0.71  # of a cell: an outline may miss the cells along it by that much
@@ -165,10 +165,10 @@ def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
         return
     for setting in plan.settings:
         zone, task = setting.zone, read.zones[setting.zone.id]
-        command = command_n(plan, setting, options.moisture, value)
+        command = command_n(setting, options.moisture, value)
         if task.command_n != command:
             yield f"zone {zone.id}: it commands {task.command_n} N, not {command}"
-        named = zone_designator(plan, setting, options.moisture, value)
+        named = zone_designator(setting, options.moisture, value)
         if task.designator != named:
             yield f"zone {zone.id} is named {task.designator!r}, not {named!r}"
         if not near(task.area_ha, zone.area_ha, miss_m * zone.shape.length):

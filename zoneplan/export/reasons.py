@@ -5,10 +5,10 @@ from functools import partial
 from typing import Any
 
 from zoneplan.export.paper import capital
-from zoneplan.export.zone_words import ground_words, named
-from zoneplan.override import OVERRIDE
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.export.zone_words import ground_words
+from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
+from zoneplan.say.notices import named
 from zoneplan.say.quantities import UNKNOWN, figure, number, percent, unit
 
 JUDGEMENT = "judgement"  # what a rule without a source says
@@ -45,12 +45,12 @@ def chains(setting: ZoneSetting, system: str, cite: Cite = no_cite) -> list[tupl
     return [
         (
             wetness,
-            _margin_chain(moisture, system, cite),
-            _closing_chain(moisture, system, cite),
-            moisture.confidence or UNKNOWN,
+            _margin_chain(told, system, cite),
+            _closing_chain(told, system, cite),
+            told.confidence,
         )
-        for wetness, moisture in setting.moistures.items()
-        if moisture.reasons
+        for wetness, told in setting.moistures.items()
+        if not isinstance(told, NoNumbers)
     ]
 
 
@@ -82,19 +82,19 @@ def rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
     ]
 
 
-def _margin_chain(moisture: MoistureSetting, system: str, cite: Cite) -> str:
-    if any(it.kind == "stop" for it in moisture.reasons):
-        return "WAIT: " + ", ".join(it.rule + cite(it) for it in moisture.reasons)
-    links = _links(moisture.reasons, partial(_load, system=system), cite)
-    return f"{links} = {figure(moisture.margin_n, 'load', system)}"
+def _margin_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
+    if isinstance(told, Wait):
+        return "WAIT: " + ", ".join(it.rule + cite(it) for it in told.reasons)
+    links = _links(told.reasons, partial(_load, system=system), cite)
+    return f"{links} = {figure(told.margin_n, 'load', system)}"
 
 
-def _closing_chain(moisture: MoistureSetting, system: str, cite: Cite) -> str:
-    if not moisture.closing_reasons:
+def _closing_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
+    if isinstance(told, Wait):
         return UNKNOWN
-    notch = f"notch {moisture.closing_notch or UNKNOWN}"
-    load = figure(moisture.closing_load_n, "load", system)
-    return f"{_links(moisture.closing_reasons, percent, cite)}: {notch}, {load}"
+    load = figure(told.closing_load_n, "load", system)
+    links = _links(told.closing_reasons, percent, cite)
+    return f"{links}: notch {told.closing_notch}, {load}"
 
 
 def _links(reasons: Iterable[Reason], shown: Shown, cite: Cite) -> str:
@@ -133,9 +133,13 @@ def _rule_rows(plan: Plan, reasons: Sequence[Reason], shown: Shown) -> list[tupl
 
 def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
     """Every link that a rule made, of the margin targets and of the closing wheels."""
-    moistures = [it for setting in plan.settings for it in setting.moistures.values()]
-    margin = [reason for it in moistures for reason in it.reasons]
-    closing = [reason for it in moistures for reason in it.closing_reasons]
+    every = [told for setting in plan.settings for told in setting.moistures.values()]
+    margin = [
+        reason for told in every if not isinstance(told, NoNumbers) for reason in told.reasons
+    ]
+    closing = [
+        reason for told in every if isinstance(told, Setting) for reason in told.closing_reasons
+    ]
     return _by_rules(margin), _by_rules(closing)
 
 

@@ -5,7 +5,8 @@ as their date and digest alone.
 """
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from typing import Any
 
 import shapely
@@ -14,13 +15,19 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.shapes import Field, Site
-from zoneplan.prescription import Conditions, MoistureSetting, Plan, ZoneSetting
+from zoneplan.notices import Notice, notice_from
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
 from zoneplan.rules.rule import Reason, Rules, RuleSet
+from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.terms import Ground, Moisture
 from zoneplan.zones.zone import Zone
 
 Told = Mapping[str, Any]
+
+_TUPLES = ("reasons", "closing_reasons", "notices")
 
 _SYSTEMS = {"springs": Springs, "set-air": SetAir, "looped-air": LoopedAir, "hydraulic": Hydraulic}
 
@@ -54,7 +61,7 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
         setting_kind=told["machine"]["setting_kind"],
         setting_unit=told["machine"]["setting_unit"],
         best=told["best"],
-        notes=told["notes"],
+        notices=_notices(told["notices"]),
         kept=tuple((it["zones"], it["share"]) for it in told["kept"]),
         disagreements=tuple(Disagreement(**it) for it in told["disagreements"]),
     )
@@ -79,20 +86,47 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
         id=told["id"],
         shape=shape,
         area_ha=told["area_ha"],
-        facts=SoilFacts(**told["soil"]),
+        facts=_soil(told["soil"]),
         soils=tuple((it["named"], it["share"]) for it in told["soils"]),
         site=Site(**told["site"]),
         marked=tuple((it["mark"], it["share"]) for it in told["marked"]),
         name=told["name"],
     )
-    return ZoneSetting(zone, {name: _moisture(it) for name, it in told["moistures"].items()})
+    return ZoneSetting(
+        zone,
+        {
+            Moisture(name): _moisture(it, zone.facts.ground)
+            for name, it in told["moistures"].items()
+        },
+    )
 
 
-def _moisture(told: Told) -> MoistureSetting:
-    parts = {name: it for name, it in told.items() if name != "wait"}
-    parts["reasons"] = _reasons(told["reasons"], "adds_n")
-    parts["closing_reasons"] = _reasons(told["closing_reasons"], "adds_share")
-    return MoistureSetting(**parts)
+def _soil(told: Told) -> SoilFacts:
+    known = {name: it for name, it in told.items() if name != "notices"}
+    as_notices = {words(it): it for it in _notices(told["notices"])}
+    return SoilFacts(**known | {"notes": tuple(as_notices.get(it, it) for it in told["notes"])})
+
+
+def _moisture(told: Told, ground: str) -> Instruction:
+    reasons, notices = _reasons(told["reasons"], "adds_n"), _notices(told["notices"])
+    if told["wait"]:
+        return Wait(told["confidence"], reasons, notices)
+    if told["margin_n"] is None:
+        return NoNumbers(Ground(ground), notices)
+    return Setting(
+        **{
+            it.name: told[it.name]
+            for it in fields(Setting)
+            if it.name in told and it.name not in _TUPLES
+        },
+        reasons=reasons,
+        closing_reasons=_reasons(told["closing_reasons"], "adds_share"),
+        notices=notices,
+    )
+
+
+def _notices(told: Sequence[Told]) -> tuple[Notice, ...]:
+    return tuple(notice_from(it) for it in told)
 
 
 def _reasons(told: tuple[Told, ...], adds: str) -> tuple[Reason, ...]:

@@ -1,6 +1,6 @@
 """One row unit of the planter in words and figures, as the force balance takes it."""
 
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.balance import seed_weight_n
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, SetAir, Springs
 from zoneplan.say.quantities import figure, number, percent, plain, unit

@@ -8,21 +8,21 @@ from zoneplan.export.feel import WAIT, WET, feels_for
 from zoneplan.export.head import head, zone_map
 from zoneplan.export.paper import capital, pdf
 from zoneplan.export.reasons import chains, cited, rule_tables, source_lines
-from zoneplan.export.remarks import Remark, from_rules, gathered, not_covered, of_zone
+from zoneplan.export.remarks import gathered, not_covered, of_zone, plan_notes
 from zoneplan.export.row_unit import row_unit
 from zoneplan.export.zone_words import (
     band,
     called,
     cell,
     ground_words,
-    listed_numbers,
-    named,
     soil_sentences,
     soil_word,
 )
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
-from zoneplan.say.quantities import UNKNOWN, figure, number, percent, setting_quantity, span
+from zoneplan.say.notices import Remark, listed_numbers, named
+from zoneplan.say.quantities import figure, number, percent, setting_quantity, span
+from zoneplan.terms import Moisture
 from zoneplan.units import M_PER_FT
 
 CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (64.0, 36.0))  # from roomy to tight
@@ -99,7 +99,7 @@ def agronomist_told(plan: Plan, units: str) -> dict[str, Any]:
         "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
         "rules": rule_tables(plan, units),
         "sources": source_lines(plan),
-        "notes": [capital(note) for note in plan.notes],
+        "notes": plan_notes(plan, units),
     }
 
 
@@ -129,7 +129,7 @@ def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
             rows = [_cab_row(plan, it, system) for it in groups]
             yield [
                 {"map": size, "rows": rows, "remarks": remarks, "rest": ""}
-                for remarks in (gathered(plan, from_rules(plan)), _elsewhere(plan))
+                for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
                 for size in range(len(CAB_MAPS_MM))
             ]
 
@@ -145,13 +145,13 @@ def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
         yield {
             "map": len(CAB_MAPS_MM) - 1,
             "rows": [_cab_row(plan, it, system) for it in kept],
-            "remarks": _elsewhere(plan),
+            "remarks": _elsewhere(plan, system),
             "rest": f"Not here for want of room: {_named_or_counted(left)}, {area}. See {REST}.",
         }
 
 
-def _elsewhere(plan: Plan) -> list[Remark]:
-    warned = gathered(plan, from_rules(plan))
+def _elsewhere(plan: Plan, system: str) -> list[Remark]:
+    warned = gathered(plan, system, from_rules=True)
     return [("", f"Remarks on these zones: see {REST}.")] if warned else []
 
 
@@ -196,12 +196,10 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
             "ground": ground_words(setting),
             "soil": " ".join(soil_sentences(setting)),
             "forces": [
-                _forces(plan, wetness, it, system)
-                for wetness, it in setting.moistures.items()
-                if it.margin_n is not None
+                _forces(plan, wetness, it, system) for wetness, it in setting.set_at.items()
             ],
             "chains": chains(setting, system, cite),
-            "remarks": of_zone(setting),
+            "remarks": of_zone(setting, system),
         }
         groups.setdefault(json.dumps(told), (told, []))[1].append(setting)
     return [
@@ -215,9 +213,9 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
     ]
 
 
-def _forces(plan: Plan, wetness: str, moisture: MoistureSetting, system: str) -> dict[str, Any]:
+def _forces(plan: Plan, wetness: Moisture, told: Setting, system: str) -> dict[str, Any]:
     """The force balance of one row at one moisture, hopper full and at refill."""
-    machine, contact = plan.machine, moisture.contact_share
+    machine = plan.machine
     weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
 
     def load(force_n: float | None) -> str:
@@ -226,14 +224,14 @@ def _forces(plan: Plan, wetness: str, moisture: MoistureSetting, system: str) ->
     return {
         "wetness": wetness,
         "weight": [load(it) for it in weights_n],
-        "needs": [load(moisture.downforce_full_n), load(moisture.downforce_refill_n)],
-        "opener": load(moisture.opener_load_n),
-        "opener_span": span(moisture.opener_least_n, moisture.opener_most_n, "load", system),
-        "closing": load(moisture.closing_load_n),
-        "target": load(moisture.margin_n),
-        "band": band(moisture.margin_least_n, moisture.margin_most_n, system),
-        "set": number(moisture.setting, setting_quantity(plan), system),
-        "left": [load(moisture.margin_full_n), load(moisture.margin_refill_n)],
-        "wheels_up": percent(None if contact is None else 1 - contact),
-        "confidence": moisture.confidence or UNKNOWN,
+        "needs": [load(told.downforce_full_n), load(told.downforce_refill_n)],
+        "opener": load(told.opener_load_n),
+        "opener_span": span(told.opener_least_n, told.opener_most_n, "load", system),
+        "closing": load(told.closing_load_n),
+        "target": load(told.margin_n),
+        "band": band(told.margin_least_n, told.margin_most_n, system),
+        "set": number(told.setting, setting_quantity(plan), system),
+        "left": [load(told.margin_full_n), load(told.margin_refill_n)],
+        "wheels_up": percent(1 - told.contact_share),
+        "confidence": told.confidence,
     }

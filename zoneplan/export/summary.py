@@ -10,7 +10,7 @@ from zoneplan.export.paper import pdf
 from zoneplan.export.reasons import alike_chains, rule_tables, source_lines
 from zoneplan.export.remarks import gathered, notes
 from zoneplan.export.zone_words import called, cell, ground_words
-from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.say.quantities import number
 
 MAP_MM, SMALL_MAP_MM = (122.0, 96.0), (122.0, 74.0)
@@ -42,9 +42,9 @@ def summary_told(plan: Plan, units: str) -> dict[str, Any]:
         "by_hand": any(
             it.by_hand or it.closing_by_hand
             for setting in plan.settings
-            for it in setting.moistures.values()
+            for it in setting.set_at.values()
         ),
-        "remarks": gathered(plan),
+        "remarks": gathered(plan, units),
         "chains": alike_chains(plan, units),
         "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
         "rules": rule_tables(plan, units),

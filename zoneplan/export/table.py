@@ -6,16 +6,21 @@ several, with the moisture before each name.
 
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.say.notices import words
 from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 Value = str | int | float | bool | None
 Row = dict[str, Value]
 
-USUAL = ("moist",)  # the moisture of a file for which none was asked
+_NUMBERS = tuple(
+    it.name for it in fields(Setting) if it.name not in ("reasons", "closing_reasons", "notices")
+)
+USUAL = (Moisture.MOIST,)  # the moisture of a file for which none was asked
 
 _CONTROLS = ("Cc", "Cs")  # controls, and halves of characters: no file can hold them all
 
@@ -82,6 +87,7 @@ _MOISTURE = (
     Column("reached", "REACHED", "", "Whether the target holds from full to refill", YES),
     Column("margin_full_n", "MARG_FUL", "N", "Margin that the setting leaves, full", NUMBER),
     Column("margin_refill_n", "MARG_REF", "N", "Margin that the setting leaves, at refill", NUMBER),
+    Column("command_n", "COMMAND", "N", "Downforce per row that goes to the cab", NUMBER),
     Column("wait", "WAIT", "", "Too wet: no number, wait", YES),
     Column("confidence", "CONFID", "", "Least sure link: measured, advised or judged", TEXT),
     Column("why", "WHY", "", "The rules that add up to the margin target", TEXT),
@@ -93,7 +99,7 @@ _MOISTURE = (
 SETTING_COLUMNS = (Column("zone", "ZONE", "", "Zone number", COUNT), _WHICH, *_MOISTURE)
 
 
-def columns(moistures: Sequence[str] = USUAL) -> tuple[Column, ...]:
+def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
     """List the columns of a file that carries these moistures.
 
     >>> [column.name for column in columns(["wet"])][18:20]
@@ -115,7 +121,7 @@ def columns(moistures: Sequence[str] = USUAL) -> tuple[Column, ...]:
     )
 
 
-def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[str] = USUAL) -> Row:
+def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL) -> Row:
     """Give one zone's value for every one of `columns`, by long name. Unknown is None."""
     found: dict[str, Any] = {
         **vars(setting.zone.facts),
@@ -133,7 +139,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[str] = USUAL) -> R
     return {column.name: tidy(found[column.name]) for column in columns(moistures)}
 
 
-def setting_rows(plan: Plan, moistures: Sequence[str] = USUAL) -> list[Row]:
+def setting_rows(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> list[Row]:
     """Give a row for each zone at each moisture, with the values of `SETTING_COLUMNS`."""
     found = (
         {"zone": setting.zone.id, "moisture": wetness, **_told(setting.moistures[wetness])}
@@ -143,22 +149,25 @@ def setting_rows(plan: Plan, moistures: Sequence[str] = USUAL) -> list[Row]:
     return [{column.name: tidy(told[column.name]) for column in SETTING_COLUMNS} for told in found]
 
 
-def chain(moisture: MoistureSetting) -> str:
+def chain(told: Instruction) -> str:
     """Tell in one line how the margin target came about [N], or why there is none.
 
     The links of a number read "tilled-loam +556, fast +44 = 600 N"; a stop rule tells its
     reason in words.
     """
-    if moisture.margin_n is None:
-        stops = (link for link in moisture.reasons if link.kind == "stop")
-        return "; ".join(f"{stop.rule}: {stop.why}" for stop in stops)
-    links = (f"{link.rule} {link.adds or 0:+.0f}" for link in moisture.reasons)
-    return f"{', '.join(links)} = {moisture.margin_n:.0f} N"
+    if isinstance(told, NoNumbers):
+        return ""
+    if isinstance(told, Wait):
+        return "; ".join(f"{stop.rule}: {stop.why}" for stop in told.reasons)
+    links = (f"{link.rule} {link.adds or 0:+.0f}" for link in told.reasons)
+    return f"{', '.join(links)} = {told.margin_n:.0f} N"
 
 
-def by_hand(moisture: MoistureSetting) -> str:
+def by_hand(told: Instruction) -> str:
     """Tell in one line what a person put in place of the rules' numbers; empty if nothing."""
-    links = (("margin", moisture.by_hand), ("closing", moisture.closing_by_hand))
+    if not isinstance(told, Setting):
+        return ""
+    links = (("margin", told.by_hand), ("closing", told.closing_by_hand))
     return "; ".join(
         f"{what}: {tidy(link.source)}: {tidy(link.why)}" for what, link in links if link
     )
@@ -201,11 +210,19 @@ def dictionary_markdown() -> str:
     return "\n".join(lines) + "\n"
 
 
-def _told(moisture: MoistureSetting) -> dict[str, Any]:
+def _told(told: Instruction) -> dict[str, Any]:
     return {
-        **vars(moisture),
-        "wait": moisture.wait,
-        "why": chain(moisture),
-        "override": by_hand(moisture),
-        "warnings": " ".join(moisture.warnings),
+        **numbers(told),
+        "wait": isinstance(told, Wait),
+        "why": chain(told),
+        "override": by_hand(told),
+        "warnings": " ".join(dict.fromkeys(words(it) for it in told.notices)),
     }
+
+
+def numbers(told: Instruction) -> dict[str, Any]:
+    """Give what a zone is told at one moisture, name by name; unknown is None.
+
+    Ground that waits or has no numbers has every name all the same.
+    """
+    return {name: getattr(told, name, None) for name in _NUMBERS}

@@ -30,7 +30,8 @@ from zoneplan.export.taskset_words import (
     task_designator,
     zone_designator,
 )
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
 from zoneplan.units import M2_PER_HA, N_PER_LBF
 
 XML_FILE = "TASKDATA.XML"
@@ -44,7 +45,7 @@ _CORNER = "2"  # type of point: other
 
 def taskset_files(
     plan: Plan,
-    wetness: str,
+    wetness: Moisture,
     *,
     version: int = 4,
     grid: bool = False,
@@ -110,11 +111,11 @@ def taskset_files(
     }
     for setting in plan.settings:
         code = setting.zone.id
-        named = zone_designator(plan, setting, wetness, value)
+        named = zone_designator(setting, wetness, value)
         zone = SubElement(task, "TZN", A=str(code), B=named)
         if not grid:
             _add_polygons(zone, shapes[code], _TREATMENT_ZONE, version)
-        command = command_n(plan, setting, wetness, value)
+        command = command_n(setting, wetness, value)
         if command is not None:
             SubElement(zone, "PDV", A=DOWNFORCE_DDI, B=str(command), E="VPN1")
     if not grid:

@@ -11,10 +11,10 @@ ISO 11783-11, by the online data dictionary (entries 365, 366, 426 and 427 are a
 import unicodedata
 from typing import Literal
 
+from zoneplan.export.labels import why_blank
 from zoneplan.export.taskset_grid import cell_m
-from zoneplan.prescription import Plan, ZoneSetting
-from zoneplan.rowunit.chart import load_at
-from zoneplan.rowunit.machine import SetAir
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.terms import Moisture
 from zoneplan.units import to
 
 Value = Literal["downforce", "margin"]
@@ -38,49 +38,38 @@ _MARGIN_MEANING = (
 )
 
 
-def command_n(plan: Plan, setting: ZoneSetting, wetness: str, value: Value) -> int | None:
+def command_n(setting: ZoneSetting, wetness: Moisture, value: Value) -> int | None:
     """Give the number that goes out for one zone, in whole newtons; None where there is none.
 
     A margin is the margin target. Downforce is, where a spring position or a pressure is
     held, what that setting gives; where a margin is held, what its target needs midway
     between a full hopper and refill. Negative is a lift.
     """
-    moisture = setting.moistures[wetness]
-    force_n: float | None
-    if value == "margin":
-        force_n = moisture.margin_n
-    elif plan.setting_kind != HOLDS_MARGIN:
-        force_n = moisture.setting
-        if force_n is not None and isinstance(plan.machine.system, SetAir):
-            force_n = load_at(plan.machine.system.chart, force_n)
-    elif moisture.downforce_full_n is None or moisture.downforce_refill_n is None:
-        force_n = None
-    else:
-        force_n = (moisture.downforce_full_n + moisture.downforce_refill_n) / 2
-    return None if force_n is None else round(force_n)
+    told = setting.moistures[wetness]
+    if not isinstance(told, Setting):
+        return None
+    return round(told.margin_n if value == "margin" else told.command_n)
 
 
-def zone_designator(plan: Plan, setting: ZoneSetting, wetness: str, value: Value) -> str:
+def zone_designator(setting: ZoneSetting, wetness: Moisture, value: Value) -> str:
     """Name a zone for the terminal: its number, what is commanded, the closing-wheel notch.
 
     As in "3 margin 110lb close 2", "6 lift 34lb close A", "5 wait, no number". A notch that
     does not fit gives way to dots: half a name could be another notch's. What a person calls
     the zone comes last, as far as it fits.
     """
-    number, moisture = setting.zone.id, setting.moistures[wetness]
+    number, told = setting.zone.id, setting.moistures[wetness]
     name = f", {setting.zone.name}" if setting.zone.name else ""
-    command = command_n(plan, setting, wetness, value)
-    if command is None:
-        ground = setting.zone.facts.ground
-        why = "wait" if moisture.wait else "no data" if ground == "soil" else ground
-        return designator(f"{number} {why}, no number{name}")
+    command = command_n(setting, wetness, value)
+    if command is None or not isinstance(told, Setting):
+        return designator(f"{number} {why_blank(told)}, no number{name}")
     word = "lift" if command < 0 else value
     head = f"{number} {word} {round(abs(to(command, 'lb', 'force')))}lb close"
-    whole = f"{head} {moisture.closing_notch}"
+    whole = f"{head} {told.closing_notch}"
     return designator(f"{whole}{name}" if len(whole) <= _MOST else f"{head}...")
 
 
-def task_designator(plan: Plan, wetness: str, value: Value) -> str:
+def task_designator(plan: Plan, wetness: Moisture, value: Value) -> str:
     """Name the task: wetness and kind of number first, then as much of the field as fits."""
     return designator(f"{wetness} {value}: {plan.field.name}")
 
@@ -93,16 +82,15 @@ def shown_unit(plan: Plan, value: Value) -> str:
 
 
 def taskset_notes(
-    plan: Plan, wetness: str, *, grid: bool = False, value: Value = "downforce"
+    plan: Plan, wetness: Moisture, *, grid: bool = False, value: Value = "downforce"
 ) -> tuple[str, ...]:
     """Say what the numbers of a task set mean, and where there are none."""
-    commands = {
-        setting.zone.id: command_n(plan, setting, wetness, value) for setting in plan.settings
-    }
+    commands = {setting.zone.id: command_n(setting, wetness, value) for setting in plan.settings}
     changed = [
         setting.zone.id
         for setting in plan.settings
-        if (told := setting.moistures[wetness]).by_hand or told.closing_by_hand
+        if isinstance(told := setting.moistures[wetness], Setting)
+        and (told.by_hand or told.closing_by_hand)
     ]
     lifted = [zone for zone, command in commands.items() if command is not None and command < 0]
     silent = [zone for zone, command in commands.items() if command is None]
@@ -117,7 +105,7 @@ def taskset_notes(
             "plan.json says who, when and why."
         )
     if lifted:
-        notes.append(f"In {_zones(lifted)} the number is below nothing: a lift.")
+        notes.append(f"In {_zones(lifted)} the number is below zero: a lift.")
     where = f"In {_zones(silent)}, outside" if silent else "Outside"
     notes.append(
         f"{where} the field and when the position is lost the task set commands nothing. What "

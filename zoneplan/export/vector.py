@@ -23,7 +23,8 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.export.degrees import in_degrees
 from zoneplan.export.table import USUAL, Column, Row, columns, row
 from zoneplan.field.crs import WGS_84
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
 
 # A centimetre, in a file of text where every decimal costs a byte: RFC 7946, section 11.2, thinks
 # six enough. Areas reckoned from it differ by what the rounding allows (`degrees.slack_m`); the
@@ -35,7 +36,7 @@ _MOST_TEXT_BYTES = 254  # in a dBASE table
 _NO_DATE = (1980, 1, 1)  # the first day that a zip knows: no clock is read, so bytes repeat
 
 
-def geojson_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
+def geojson_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
     """Write the zones as RFC 7946 GeoJSON, a feature a line, properties as in `table`."""
     features = [
         json.dumps(
@@ -56,7 +57,7 @@ def geojson_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
     return (head + ",\n".join(features) + "\n]}\n").encode("utf-8")
 
 
-def shapefile_zip_bytes(plan: Plan, moistures: Sequence[str] = USUAL) -> bytes:
+def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
     """Write the zones as a flat zip of zones.shp, .shx, .dbf, .prj and .cpg.
 
     Columns have the short names of `table`. Numbers that are unknown are nulls; texts are

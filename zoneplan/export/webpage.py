@@ -11,10 +11,11 @@ from zoneplan.export import plain
 from zoneplan.export.head import DOUBT_N
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_svg
 from zoneplan.harmless import escape
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
 from zoneplan.say.quantities import figure, number, percent, unit
 from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 MAP_MM = (84.0, 84.0)  # about the width of a phone
 FEELS = {
@@ -138,12 +139,12 @@ def _opening(plan: Plan) -> str:
     )
 
 
-def _tile(plan: Plan, wetness: str, system: str) -> Html:
+def _tile(plan: Plan, wetness: Moisture, system: str) -> Html:
     waiting = [it.zone.id for _, found in plain.waiting(plan, wetness) for it in found]
     figures = plain.pressed(plan, wetness, system)
     told = [tag("b", figures)] if figures else []
     if waiting:
-        every = len(waiting) == sum(map(plain.numbered, plan.settings))
+        every = len(waiting) == sum(it.numbered for it in plan.settings)
         who = "every zone" if every else plain.zones(sorted(waiting))
         told.append(tag("small", f"{who}: wait".capitalize()))
     return tag(
@@ -154,7 +155,7 @@ def _tile(plan: Plan, wetness: str, system: str) -> Html:
 # ---- the map ----------------------------------------------------------------------------------
 
 
-def _moisture(plan: Plan, wetness: str, system: str) -> Html:
+def _moisture(plan: Plan, wetness: Moisture, system: str) -> Html:
     legend = [
         tag("li", _swatch(it, wetness), it.label)
         for it in map_classes(plan, wetness, system=system)
@@ -174,7 +175,7 @@ def _moisture(plan: Plan, wetness: str, system: str) -> Html:
     )
 
 
-def _map(plan: Plan, wetness: str) -> Html:
+def _map(plan: Plan, wetness: Moisture) -> Html:
     """The map that the sheets print, with a plain name and outlines to a tenth of a metre."""
     width_mm, height_mm = MAP_MM
     svg = zone_map_svg(plan, wetness, width_mm=width_mm, height_mm=height_mm)
@@ -187,7 +188,7 @@ def _tenth(found: re.Match[str]) -> str:
     return f"{float(found[0]):.1f}".removesuffix(".0")
 
 
-def _swatch(map_class: MapClass, wetness: str) -> Html:
+def _swatch(map_class: MapClass, wetness: Moisture) -> Html:
     """A sample of one shade; its hatch gets a name that no other on the page has."""
     drawn = swatch_svg(map_class).replace("swatch-", f"{wetness}-swatch-")
     return tag("span", Html(drawn), aria_hidden="true")
@@ -238,7 +239,7 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Html:
         tag("h3", title),
         tag("p", size, class_="size"),
         tag("p", " ".join(plain.ground(setting))),
-        *([_settings(plan, setting, system)] if plain.numbered(setting) else []),
+        *([_settings(plan, setting, system)] if setting.numbered else []),
         *_list("Why these numbers", plain.reasons(plan, setting, system)),
         *_list("How it differs from its neighbours", plain.beside(plan, setting, system)),
         *_list("What to look out for", plain.watch(plan, setting, system)),
@@ -275,30 +276,25 @@ def _settings(plan: Plan, setting: ZoneSetting, system: str) -> Html:
     )
 
 
-def _cells(plan: Plan, moisture: MoistureSetting, system: str, *, sets: bool) -> list[Html]:
-    if moisture.margin_n is None:
-        stop = tag("b", plain.press(moisture, system))
-        return [
-            tag(
-                "td", stop, colspan="3" if sets else "2", class_="stop" if moisture.wait else "none"
-            )
-        ]
-    real = plain.in_fact(moisture, system)
+def _cells(plan: Plan, told: Instruction, system: str, *, sets: bool) -> list[Html]:
+    if not isinstance(told, Setting):
+        stop, kind = plain.press(told, system), "stop" if isinstance(told, Wait) else "none"
+        return [tag("td", tag("b", stop), colspan="3" if sets else "2", class_=kind)]
+    real = plain.in_fact(told, system)
     will = [tag("small", real)] if real else []
-    planter = plain.setting_of(plan, moisture, system)
     return [
-        *([tag("td", planter, *will)] if sets else []),
+        *([tag("td", plain.setting_of(plan, told, system), *will)] if sets else []),
         tag(
             "td",
-            tag("b", plain.press(moisture, system)),
-            *_by_hand(moisture.by_hand),
+            tag("b", plain.press(told, system)),
+            *_by_hand(told.by_hand),
             *([] if sets else will),
         ),
         tag(
             "td",
-            plain.closing(plan, moisture),
-            tag("small", f"notch {moisture.closing_notch}"),
-            *_by_hand(moisture.closing_by_hand),
+            plain.closing(plan, told),
+            tag("small", f"notch {told.closing_notch}"),
+            *_by_hand(told.closing_by_hand),
         ),
     ]
 
@@ -315,11 +311,16 @@ def _glance(setting: ZoneSetting, system: str) -> Html:
     link = tag("a", f"Zone {zone.id}", href=f"#about-{zone.id}", data_zone=str(zone.id))
     cells = [
         tag("td", number(it.margin_n, "load", system), *_by_hand(it.by_hand))
-        if it.margin_n is not None
-        else tag("td", "wait" if it.wait else "none", class_="stop" if it.wait else "none")
+        if isinstance(it, Setting)
+        else _no_number(it)
         for it in setting.moistures.values()
     ]
     return tag("tr", tag("th", link, tag("small", size), scope="row"), *cells)
+
+
+def _no_number(told: Instruction) -> Html:
+    wait = isinstance(told, Wait)
+    return tag("td", "wait" if wait else "none", class_="stop" if wait else "none")
 
 
 # ---- the whole field --------------------------------------------------------------------------

@@ -1,39 +1,15 @@
 """A zone in words and figures: its soil, its name among others, its settings at one moisture."""
 
-from collections.abc import Sequence
-from itertools import groupby
 from typing import Any
 
 from zoneplan.export.paper import capital, short
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.quantities import UNKNOWN, number, percent, setting_quantity, span
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
 NOISE_N = 0.5  # a smaller miss is arithmetic
-
-
-def named(numbers: Sequence[int]) -> str:
-    """Name zones by their numbers.
-
-    >>> named([3]), named([1, 4, 5, 6])
-    ('zone 3', 'zones 1, 4 to 6')
-    """
-    return f"zone{'s' if len(numbers) > 1 else ''} {listed_numbers(numbers)}"
-
-
-def listed_numbers(numbers: Sequence[int]) -> str:
-    """List numbers, runs of more than two by their ends.
-
-    >>> listed_numbers([1, 2, 4, 5, 6])
-    '1, 2, 4 to 6'
-    """
-    runs = []
-    for _, grouped in groupby(enumerate(numbers), lambda it: it[1] - it[0]):
-        run = [number for _, number in grouped]
-        runs.append(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)))
-    return ", ".join(runs)
 
 
 def soil_word(facts: SoilFacts) -> str:
@@ -85,24 +61,24 @@ def soil_sentences(setting: ZoneSetting) -> list[str]:
     return [*sentences, *([f"The soil map calls it {called}."] if called else [])]
 
 
-def cell(plan: Plan, moisture: MoistureSetting, system: str) -> dict[str, Any]:
+def cell(plan: Plan, told: Instruction, system: str) -> dict[str, Any]:
     """What to aim for and to set at one moisture, as the tables show it."""
-    if moisture.margin_n is None:
-        return {"instead": "WAIT" if moisture.wait else UNKNOWN}
-    left = span(moisture.margin_full_n, moisture.margin_refill_n, "load", system)
-    target = number(moisture.margin_n, "load", system)
+    if not isinstance(told, Setting):
+        return {"instead": "WAIT" if isinstance(told, Wait) else UNKNOWN}
+    left = span(told.margin_full_n, told.margin_refill_n, "load", system)
+    target = number(told.margin_n, "load", system)
     return {
         "instead": None,
         "target": target,
-        "band": band(moisture.margin_least_n, moisture.margin_most_n, system),
-        "crossed": crossed(moisture),
-        "by_hand": moisture.by_hand is not None,
-        "notch_by_hand": moisture.closing_by_hand is not None,
-        "notch": short(moisture.closing_notch or UNKNOWN, NOTCH),
-        "full": number(moisture.downforce_full_n, "load", system),
-        "refill": number(moisture.downforce_refill_n, "load", system),
-        "set": number(moisture.setting, setting_quantity(plan), system),
-        "missed": missed(moisture),
+        "band": band(told.margin_least_n, told.margin_most_n, system),
+        "crossed": crossed(told),
+        "by_hand": told.by_hand is not None,
+        "notch_by_hand": told.closing_by_hand is not None,
+        "notch": short(told.closing_notch, NOTCH),
+        "full": number(told.downforce_full_n, "load", system),
+        "refill": number(told.downforce_refill_n, "load", system),
+        "set": number(told.setting, setting_quantity(plan), system),
+        "missed": missed(told),
         "left": "" if left in (target, UNKNOWN) else left,
     }
 
@@ -115,16 +91,12 @@ def band(least_n: float | None, most_n: float | None, system: str) -> str:
     return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
 
 
-def crossed(moisture: MoistureSetting) -> bool:
+def crossed(told: Setting) -> bool:
     """Whether contact wants more than the soil bears, so that no margin is good."""
-    least_n, most_n = moisture.margin_least_n, moisture.margin_most_n
-    return least_n is not None and most_n is not None and least_n > most_n
+    return told.margin_most_n is not None and told.margin_least_n > told.margin_most_n
 
 
-def missed(moisture: MoistureSetting) -> bool:
+def missed(told: Setting) -> bool:
     """Whether the setting leaves the target at no fill of the hopper."""
-    full_n, refill_n = moisture.margin_full_n, moisture.margin_refill_n
-    if moisture.margin_n is None or full_n is None or refill_n is None:
-        return False
-    lowest, highest = min(full_n, refill_n), max(full_n, refill_n)
-    return not lowest - NOISE_N <= moisture.margin_n <= highest + NOISE_N
+    lowest, highest = sorted((told.margin_full_n, told.margin_refill_n))
+    return not lowest - NOISE_N <= told.margin_n <= highest + NOISE_N

@@ -8,8 +8,9 @@ from zoneplan.errors import LayerError
 from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import change, desk
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.work.change import WAYS, halved, in_words, neighbours, place_in, zone_at
 from zoneplan.zones.edit import Edit, Merge, Override, Rename
@@ -20,7 +21,7 @@ MOST_MARGIN_LB = 1000.0
 _DECIDES = {MARGIN: "margin", NOTCH: "closing"}
 
 
-def changes(plan: Plan, number: int, wetness: str) -> None:
+def changes(plan: Plan, number: int, wetness: Moisture) -> None:
     """Offer what can be changed in a zone, and list what was."""
     with st.expander(f"Change zone {number}", icon=":material/edit:"):
         _number(plan, number, wetness)
@@ -37,12 +38,13 @@ def pick_zone_again(plan: Plan) -> None:
         st.session_state["zone"] = number
 
 
-def _number(plan: Plan, number: int, wetness: str) -> None:
+def _number(plan: Plan, number: int, wetness: Moisture) -> None:
     """A number of a person's own, with who and why."""
     st.html("<h2 class='zp-change'>A number of your own</h2>")
-    moisture = next(it for it in plan.settings if it.zone.id == number).moistures[wetness]
-    if moisture.margin_n is None:
-        reason = "waits: too wet has no number" if moisture.wait else "has no soil data"
+    told = next(it for it in plan.settings if it.zone.id == number).moistures[wetness]
+    if not isinstance(told, Setting):
+        waits = isinstance(told, Wait)
+        reason = "waits: too wet has no number" if waits else "has no soil data"
         st.html(f"<p class='zp-change'>Zone {number} {reason}, {wetness}.</p>")
         return
     left, right = st.columns(2)
@@ -57,12 +59,12 @@ def _number(plan: Plan, number: int, wetness: str) -> None:
         st.selectbox("Notch", notches, None, key="own_notch", placeholder="as the rules say")
     st.text_input("Why", key="own_why", max_chars=300, persist_state="session")
     st.text_input("Your initials", key="own_initials", max_chars=12, persist_state="session")
-    if told := st.session_state.pop("own_fault", None):
-        st.html(fault(told, {}))
+    if wrong := st.session_state.pop("own_fault", None):
+        st.html(fault(wrong, {}))
     st.button("Put it in place", key="own_put", on_click=_put_number, args=(plan, number, wetness))
 
 
-def _put_number(plan: Plan, number: int, wetness: str) -> None:
+def _put_number(plan: Plan, number: int, wetness: Moisture) -> None:
     told = st.session_state
     decides = _DECIDES[told["own_what"]]
     value = told.get("own_margin") if decides == "margin" else told.get("own_notch")

@@ -5,8 +5,6 @@ from dataclasses import replace
 
 import streamlit as st
 
-from zoneplan.compare import compare
-from zoneplan.differences import NONE, Difference, differences
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import map_classes
 from zoneplan.harmless import escape
@@ -15,9 +13,11 @@ from zoneplan.pages.ask import WORDS
 from zoneplan.pages.side_by_side import asked_table, pieces_table, totals_table
 from zoneplan.pages.two_maps import frame_of, legend, pair, shades, zone_map
 from zoneplan.pages.words import acres
-from zoneplan.prescription import Plan
+from zoneplan.plan.compare import compare
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.soil.water import WETNESSES
+from zoneplan.say.differences import NONE, Difference, differences
+from zoneplan.terms import Moisture
 from zoneplan.work.asked import OWN_MACHINE, Asked, Ground
 from zoneplan.work.change import in_words
 
@@ -46,13 +46,15 @@ def page() -> None:
     if other is None:
         st.html(f'<p class="zp-needed">{_NOTHING_YET}</p>')
         return
-    wetness = st.segmented_control(
-        "Soil at planting",
-        WETNESSES,
-        default="moist",
-        required=True,
-        key="compare-wetness",
-        persist_state="session",
+    wetness = Moisture(
+        st.segmented_control(
+            "Soil at planting",
+            [str(it) for it in Moisture],
+            default="moist",
+            required=True,
+            key="compare-wetness",
+            persist_state="session",
+        )
     )
     try:
         found = state.watching(other, lambda: state.answered(other), stop="stop-compare")
@@ -62,7 +64,7 @@ def page() -> None:
         st.html(pair(overview.fault(str(error), WORDS), _stands_alone(answer.plan, wetness)))
 
 
-def _stands_alone(plan: Plan, wetness: str) -> str:
+def _stands_alone(plan: Plan, wetness: Moisture) -> str:
     kinds = map_classes(plan, wetness)
     return (
         zone_map("B", STANDS, plan, kinds, frame_of(plan))
@@ -78,7 +80,9 @@ def _head(plan: Plan) -> str:
     )
 
 
-def _show(title: str, one: tuple[Asked, Plan], other: tuple[Asked, Plan], wetness: str) -> None:
+def _show(
+    title: str, one: tuple[Asked, Plan], other: tuple[Asked, Plan], wetness: Moisture
+) -> None:
     (_, mine), (_, theirs) = one, other
     found = compare(mine, theirs, wetness)
     kinds, frame = shades(mine, theirs, wetness), frame_of(mine, theirs)

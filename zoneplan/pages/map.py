@@ -24,7 +24,8 @@ from zoneplan.pages.paper import (
     paper,
 )
 from zoneplan.pages.words import acres, called, pounds, soil
-from zoneplan.prescription import Plan, ZoneSetting
+from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
+from zoneplan.terms import Moisture
 from zoneplan.work.layers import View
 
 _ABOVE_WEB = 0.55  # how dense a fill is that lets the pictures be seen
@@ -40,7 +41,7 @@ class FieldMap:
     laid: folium.FeatureGroup
 
 
-def zone_map(plan: Plan, wetness: str, chosen: int, *, web: bool = False) -> FieldMap:
+def zone_map(plan: Plan, wetness: Moisture, chosen: int, *, web: bool = False) -> FieldMap:
     """Draw the zones over the boundary, shaded and numbered as on the printed map.
 
     Parameters
@@ -127,10 +128,10 @@ def _outlines(plan: Plan) -> list[Ground]:
     return in_degrees([plan.field.shape, *(it.zone.shape for it in plan.settings)], plan.field.crs)
 
 
-def _told(setting: ZoneSetting, wetness: str) -> str:
+def _told(setting: ZoneSetting, wetness: Moisture) -> str:
     """What a pointer over the zone brings up. Leaflet takes it as HTML."""
-    moisture = setting.moistures[wetness]
-    target = "" if moisture.margin_n is None else f": {pounds(moisture.margin_n)}"
+    told = setting.moistures[wetness]
+    target = f": {pounds(told.margin_n)}" if isinstance(told, Setting) else ""
     return escape(f"Zone {setting.zone.id}, {called(setting.zone)}{target}")
 
 
@@ -180,14 +181,14 @@ def _edges(
 
 
 def _number(
-    setting: ZoneSetting, wetness: str | None, shape: Ground, *, chosen: bool
+    setting: ZoneSetting, wetness: Moisture | None, shape: Ground, *, chosen: bool
 ) -> folium.Marker:
     """A zone's number where it is roomiest, and in a word why it has none to aim for."""
     east, north = shapely.maximum_inscribed_circle(shape).coords[0]
     word = ""
-    if wetness and setting.moistures[wetness].margin_n is None:
-        wait = setting.moistures[wetness].wait
-        word = f"<i>{'wait' if wait else escape(soil(setting.zone.facts))}</i>"
+    if wetness and not isinstance(told := setting.moistures[wetness], Setting):
+        why = "wait" if isinstance(told, Wait) else escape(soil(setting.zone.facts))
+        word = f"<i>{why}</i>"
     return folium.Marker(
         (north, east),
         icon=folium.DivIcon(

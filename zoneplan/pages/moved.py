@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from zoneplan.compare import compare
 from zoneplan.harmless import escape
 from zoneplan.pages.words import UNKNOWN, acres, pounds
-from zoneplan.prescription import MoistureSetting, Plan
+from zoneplan.plan.compare import compare
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait
 from zoneplan.soil.water import WETNESSES
 
 _SAME = '<span class="same">as before</span>'
@@ -48,20 +48,26 @@ def _rows(before: Plan, after: Plan) -> Iterator[str]:
             yield f'<tr><th scope="row">{new}{was}</th><td>{area}</td>{cells}</tr>'
 
 
-def _move(old: MoistureSetting, new: MoistureSetting) -> str:
+def _move(old: Instruction, new: Instruction) -> str:
     """Say what is another number than before, as HTML; nothing where none is."""
-    said = []
+    found = []
     if _target(old) != _target(new):
         by = ""
-        if old.margin_n is not None and new.margin_n is not None:
+        if isinstance(old, Setting) and isinstance(new, Setting):
             more = "+" if new.margin_n > old.margin_n else ""
             by = f" ({more}{pounds(new.margin_n - old.margin_n)})"
-        said.append(f"{_target(old)} → <strong>{_target(new)}</strong>{by}")
-    if old.closing_notch != new.closing_notch and not (old.wait or new.wait):
-        was, now = (escape(it.closing_notch or UNKNOWN) for it in (old, new))
-        said.append(f"notch {was} → <strong>{now}</strong>")
-    return ", ".join(said)
+        found.append(f"{_target(old)} → <strong>{_target(new)}</strong>{by}")
+    was, now = _notch(old), _notch(new)
+    if was != now and not (isinstance(old, Wait) or isinstance(new, Wait)):
+        found.append(f"notch {escape(was)} → <strong>{escape(now)}</strong>")
+    return ", ".join(found)
 
 
-def _target(moisture: MoistureSetting) -> str:
-    return "wait" if moisture.wait else pounds(moisture.margin_n)
+def _target(told: Instruction) -> str:
+    if isinstance(told, Setting):
+        return pounds(told.margin_n)
+    return "wait" if isinstance(told, Wait) else UNKNOWN
+
+
+def _notch(told: Instruction) -> str:
+    return told.closing_notch if isinstance(told, Setting) else UNKNOWN

@@ -8,10 +8,12 @@ from collections.abc import Mapping
 
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
 from zoneplan.harmless import escape
-from zoneplan.pages.words import MARGIN_IS, UNKNOWN, acres, called, percent, pounds, setting, span
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.export.remarks import plan_notes
+from zoneplan.pages.words import MARGIN_IS, acres, called, percent, pounds, setting, span
+from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
+from zoneplan.terms import Moisture
 from zoneplan.units import to
 
 CAUTIONS = (
@@ -38,13 +40,13 @@ def head(plan: Plan) -> str:
     return f'<header class="zp-head"><h1>{escape(plan.field.name)}</h1><ul>{listed}</ul></header>'
 
 
-def whole_field(plan: Plan, wetness: str) -> str:
+def whole_field(plan: Plan, wetness: Moisture) -> str:
     """Say the one setting that a machine holds over the field, where it holds one."""
     best = plan.best[wetness]
     if best is None:
         return ""
     value = setting(best, plan.setting_unit)
-    waiting = [it for it in plan.settings if it.moistures[wetness].wait]
+    waiting = [it for it in plan.settings if isinstance(it.moistures[wetness], Wait)]
     but = f" {len(waiting)} of {len(plan.settings)} zones wait." if waiting else ""
     return (
         f'<p class="zp-best">One {plan.setting_kind} for the whole field, {wetness}: '
@@ -52,7 +54,7 @@ def whole_field(plan: Plan, wetness: str) -> str:
     )
 
 
-def legend(plan: Plan, wetness: str) -> str:
+def legend(plan: Plan, wetness: Moisture) -> str:
     """Say what the shades of the map mean."""
     rows = "".join(
         f'<li><img alt="" src="{swatch(kind)}"><span><strong>{escape(kind.label)}</strong> '
@@ -71,7 +73,7 @@ def margin_is() -> str:
     return f'<p class="zp-margin">{MARGIN_IS}</p>'
 
 
-def zone_table(plan: Plan, wetness: str) -> str:
+def zone_table(plan: Plan, wetness: Moisture) -> str:
     """Every zone in a line: the map in words."""
     sets = [plan.setting_kind] if _sets_more(plan) else []
     columns = ["Zone", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
@@ -86,7 +88,7 @@ def zone_table(plan: Plan, wetness: str) -> str:
 def notes(plan: Plan) -> str:
     """What the reader of the whole plan should know."""
     uncovered = f"The soil layers say nothing of {acres(plan.uncovered_ha)} acres of this field."
-    told = [*([uncovered] if plan.uncovered_ha else []), *plan.notes]
+    told = [*([uncovered] if plan.uncovered_ha else []), *plan_notes(plan, "us")]
     listed = "".join(f"<li>{escape(_capital(it))}</li>" for it in told)
     return f'<section class="zp-notes"><h2>Notes</h2><ul>{listed}</ul></section>'
 
@@ -119,30 +121,30 @@ def swatch(kind: MapClass) -> str:
     return f"data:image/svg+xml;base64,{base64.b64encode(swatch_svg(kind).encode()).decode()}"
 
 
-def _row(plan: Plan, zone: ZoneSetting, wetness: str) -> str:
-    moisture = zone.moistures[wetness]
-    if moisture.margin_n is None:
-        span = 3 if _sets_more(plan) else 2
-        numbers = f'<td colspan="{span}">{"WAIT" if moisture.wait else "no numbers"}</td>'
-    else:
-        target, left = pounds(moisture.margin_n), _left(moisture)
-        aim = f"{target}{_hand(moisture.by_hand)}"
+def _row(plan: Plan, zone: ZoneSetting, wetness: Moisture) -> str:
+    told = zone.moistures[wetness]
+    if isinstance(told, Setting):
+        left = _left(told)
+        aim = f"{pounds(told.margin_n)}{_hand(told.by_hand)}"
         if _sets_more(plan):
-            numbers = f"<td>{setting(moisture.setting, plan.setting_unit)}{left}</td><td>{aim}</td>"
+            numbers = f"<td>{setting(told.setting, plan.setting_unit)}{left}</td><td>{aim}</td>"
         else:
             numbers = f"<td>{aim}{left}</td>"
-        notch = f"notch {escape(moisture.closing_notch)}" if moisture.closing_notch else UNKNOWN
-        numbers += f"<td>{notch}{_hand(moisture.closing_by_hand)}</td>"
+        numbers += f"<td>notch {escape(told.closing_notch)}{_hand(told.closing_by_hand)}</td>"
+    else:
+        width = 3 if _sets_more(plan) else 2
+        why = "WAIT" if isinstance(told, Wait) else "no numbers"
+        numbers = f'<td colspan="{width}">{why}</td>'
     return (
         f'<tr><th scope="row">{zone.zone.id}</th><td>{acres(zone.zone.area_ha)}</td>'
         f"<td>{escape(called(zone.zone))}</td>{numbers}</tr>"
     )
 
 
-def _left(moisture: MoistureSetting) -> str:
+def _left(told: Setting) -> str:
     """What the setting leaves on the gauge wheels from full to refill, where it is not the aim."""
-    left = span(moisture.margin_full_n, moisture.margin_refill_n)
-    return "" if left in (UNKNOWN, pounds(moisture.margin_n)) else f" <small>leaves {left}</small>"
+    left = span(told.margin_full_n, told.margin_refill_n)
+    return "" if left == pounds(told.margin_n) else f" <small>leaves {left}</small>"
 
 
 def _hand(link: Reason | None) -> str:

@@ -20,8 +20,8 @@ from zoneplan.pages.paper import WEB_HELP
 from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current
 from zoneplan.pages.words import called
-from zoneplan.prescription import Plan
-from zoneplan.soil.water import WETNESSES
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
 from zoneplan.work.answer import Answer
 from zoneplan.work.asked import Ground
 from zoneplan.work.change import zone_at
@@ -44,13 +44,15 @@ def page() -> None:
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
-        wetness = st.segmented_control(
-            "Soil at planting",
-            WETNESSES,
-            default="moist",
-            required=True,
-            key="wetness",
-            persist_state="session",
+        wetness = Moisture(
+            st.segmented_control(
+                "Soil at planting",
+                [str(it) for it in Moisture],
+                default="moist",
+                required=True,
+                key="wetness",
+                persist_state="session",
+            )
         )
         shown = _pick_layer(answer)
     with right:
@@ -108,7 +110,7 @@ def _pick_layer(answer: Answer) -> str:
     return shown
 
 
-def _draw(answer: Answer, shown: str, wetness: str, zone: int) -> str:
+def _draw(answer: Answer, shown: str, wetness: Moisture, zone: int) -> str:
     """Draw the map; its legend as HTML."""
     plan, web = answer.plan, st.session_state["web_map"]
     if shown == ZONES:

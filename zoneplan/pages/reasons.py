@@ -5,7 +5,6 @@ from collections.abc import Callable, Sequence
 from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.words import (
-    UNKNOWN,
     acres,
     called,
     over_the_hopper,
@@ -15,77 +14,74 @@ from zoneplan.pages.words import (
     span,
     wheels_up,
 )
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
+from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.fill import AtFill, at_fill
-from zoneplan.rowunit.need import Need
 from zoneplan.rules.rule import Reason
+from zoneplan.say.notices import words
+from zoneplan.terms import Moisture, SettingKind
 
 
-def zone_sheet(plan: Plan, number: int, wetness: str, fill: float | None = None) -> str:
+def zone_sheet(plan: Plan, number: int, wetness: Moisture, fill: float | None = None) -> str:
     """Show one zone's numbers, warnings, chains of reasons and soil at one wetness, as HTML.
 
     `fill` is the share of the hopper to tell of; as full as planned unless it is given.
     """
     fill = plan.machine.fill_full if fill is None else fill
     zone = next(it for it in plan.settings if it.zone.id == number)
-    moisture = zone.moistures[wetness]
+    told = zone.moistures[wetness]
     title = f"Zone {number}: {called(zone.zone)}"
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{acres(zone.zone.area_ha)} acres, {wetness}</p>'
-        f"{_numbers(plan, moisture, fill)}{_figures(plan, moisture, fill)}{_warnings(moisture)}"
-        f"{_chains(moisture)}{_soil(zone)}</article>"
+        f"{_numbers(plan, told, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}</article>"
     )
 
 
-def _numbers(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
-    if moisture.wait:
+def _numbers(plan: Plan, told: Instruction, fill: float) -> str:
+    if isinstance(told, Wait):
         return '<p class="wait"><strong>Wait.</strong> Too wet: there is no number.</p>'
-    if moisture.margin_n is None:
+    if not isinstance(told, Setting):
         return ""
-    now = _at_fill(plan, moisture, fill)
+    now = _at_fill(plan, told, fill)
     filled = "full" if fill == plan.machine.fill_full else f"{percent(fill)} full"
     details = [
-        (f"Margin it leaves, hopper {filled}", pounds(now.margin_n if now else None)),
-        (f"Downforce needed, hopper {filled}", pounds(now.needed_n if now else None)),
-        (
-            "Downforce needed, full to refill",
-            span(moisture.downforce_full_n, moisture.downforce_refill_n),
-        ),
-        ("Least that keeps the wheels down", pounds(moisture.margin_least_n)),
-        ("Most the soil bears", pounds(moisture.margin_most_n)),
-        ("Opener load", _opener(moisture)),
-        ("Confidence", moisture.confidence or UNKNOWN),
+        (f"Margin it leaves, hopper {filled}", pounds(now.margin_n)),
+        (f"Downforce needed, hopper {filled}", pounds(now.needed_n)),
+        ("Downforce needed, full to refill", span(told.downforce_full_n, told.downforce_refill_n)),
+        ("Least that keeps the wheels down", pounds(told.margin_least_n)),
+        ("Most the soil bears", pounds(told.margin_most_n)),
+        ("Opener load", _opener(told)),
+        ("Confidence", told.confidence),
     ]
-    return f'{_answer(plan, moisture)}<dl class="details">{_pairs(details)}</dl>'
+    return (
+        f'{_answer(plan, told)}<dl class="details">{_pairs(details)}</dl>'
+        f"{_figures(plan, told, fill)}"
+    )
 
 
-def _answer(plan: Plan, moisture: MoistureSetting) -> str:
+def _answer(plan: Plan, told: Setting) -> str:
     """What this planter does here, what was aimed for, and how the furrow is closed."""
-    left = over_the_hopper(moisture.margin_full_n, moisture.margin_refill_n)
-    here = f"{plan.setting_kind} {setting(moisture.setting, plan.setting_unit)}"
+    left = over_the_hopper(told.margin_full_n, told.margin_refill_n)
+    here = f"{plan.setting_kind} {setting(told.setting, plan.setting_unit)}"
     does = f"leaves on the gauge wheels {left}"
-    if plan.setting_kind == "margin target":
-        here = f"holds {pounds(moisture.setting)}"
-        added = over_the_hopper(moisture.downforce_full_n, moisture.downforce_refill_n)
+    if plan.setting_kind == SettingKind.MARGIN_TARGET:
+        here = f"holds {pounds(told.setting)}"
+        added = over_the_hopper(told.downforce_full_n, told.downforce_refill_n)
         does += f", by a downforce of {added}"
-    up = wheels_up(moisture.contact_share)
+    up = wheels_up(told.contact_share)
     lines = [
         ("This planter", here, does),
-        ("Aimed for", f"{pounds(moisture.margin_n)} of margin", up and f"at that, {up}"),
-        (
-            "Closing wheels",
-            f"notch {moisture.closing_notch or UNKNOWN}",
-            f"{pounds(moisture.closing_load_n)} on them",
-        ),
+        ("Aimed for", f"{pounds(told.margin_n)} of margin", up and f"at that, {up}"),
+        ("Closing wheels", f"notch {told.closing_notch}", f"{pounds(told.closing_load_n)} on them"),
     ]
-    told = "".join(
+    rows = "".join(
         f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "
         f"<small>{_unbroken(escape(means))}</small></dd></div>"
         for name, value, means in lines
     )
-    return f'<dl class="answer">{told}</dl>'
+    return f'<dl class="answer">{rows}</dl>'
 
 
 def _unbroken(words: str) -> str:
@@ -93,18 +89,8 @@ def _unbroken(words: str) -> str:
     return words.replace(" %", "\u00a0%").replace(" lb", "\u00a0lb")
 
 
-def _figures(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
-    """The forces and the margin window, where there are numbers to draw."""
-    told = moisture
-    if (
-        told.margin_n is None
-        or told.margin_least_n is None
-        or told.opener_load_n is None
-        or told.closing_load_n is None
-        or told.downforce_full_n is None
-        or told.downforce_refill_n is None
-    ):
-        return ""
+def _figures(plan: Plan, told: Setting, fill: float) -> str:
+    """The forces and the margin window."""
     forces = Forces(
         weight_full_n=weight_n(plan.machine, plan.machine.fill_full),
         weight_refill_n=weight_n(plan.machine, plan.machine.fill_refill),
@@ -113,37 +99,28 @@ def _figures(plan: Plan, moisture: MoistureSetting, fill: float) -> str:
         opener_load_n=told.opener_load_n,
         closing_load_n=told.closing_load_n,
         margin_n=told.margin_n,
-        between=_between(plan, moisture, fill),
+        between=_between(plan, told, fill),
     )
     window = window_figure(told.margin_least_n, told.margin_n, told.margin_most_n)
     return window + forces_figure(forces)
 
 
-def _between(plan: Plan, moisture: MoistureSetting, fill: float) -> tuple[str, float, float] | None:
+def _between(plan: Plan, told: Setting, fill: float) -> tuple[str, float, float] | None:
     """A bar of its own for a hopper that is neither full nor to be refilled."""
-    now = _at_fill(plan, moisture, fill)
-    if now is None or fill in (plan.machine.fill_full, plan.machine.fill_refill):
+    if fill in (plan.machine.fill_full, plan.machine.fill_refill):
         return None
+    now = _at_fill(plan, told, fill)
     return f"{percent(fill)} full", now.weight_n, now.needed_n
 
 
-def _at_fill(plan: Plan, moisture: MoistureSetting, fill: float) -> AtFill | None:
-    if (
-        moisture.margin_n is None
-        or moisture.opener_load_n is None
-        or moisture.closing_load_n is None
-        or moisture.setting is None
-    ):
-        return None
-    need = Need(0.0, moisture.margin_n, moisture.opener_load_n, moisture.closing_load_n)
-    return at_fill(plan.machine, need, moisture.setting, fill)
+def _at_fill(plan: Plan, told: Setting, fill: float) -> AtFill:
+    demand = Demand(0.0, told.margin_n, told.opener_load_n, told.closing_load_n)
+    return at_fill(plan.machine, demand, told.setting, fill)
 
 
-def _opener(moisture: MoistureSetting) -> str:
-    told = pounds(moisture.opener_load_n)
-    if moisture.opener_least_n is None or moisture.opener_most_n is None:
-        return told
-    return f"{told} (may be {span(moisture.opener_least_n, moisture.opener_most_n)})"
+def _opener(told: Setting) -> str:
+    may_be = span(told.opener_least_n, told.opener_most_n)
+    return f"{pounds(told.opener_load_n)} (may be {may_be})"
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
@@ -152,20 +129,20 @@ def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
     )
 
 
-def _warnings(moisture: MoistureSetting) -> str:
-    told = "".join(f"<li>{escape(it)}</li>" for it in moisture.warnings)
-    return f'<ul class="warnings">{told}</ul>' if told else ""
+def _warnings(told: Instruction) -> str:
+    texts = dict.fromkeys(words(it, "us") for it in told.notices)
+    rows = "".join(f"<li>{escape(it)}</li>" for it in texts)
+    return f'<ul class="warnings">{rows}</ul>' if rows else ""
 
 
-def _chains(moisture: MoistureSetting) -> str:
-    margin, closing = moisture.reasons, moisture.closing_reasons
-    target = "there is no number" if moisture.margin_n is None else pounds(moisture.margin_n)
-    notch = f"notch {moisture.closing_notch}, {pounds(moisture.closing_load_n)}"
-    return "".join(
-        [
-            _chain(f"Why {target}", margin, pounds) if margin else "",
-            _chain(f"Why {notch}", closing, percent) if closing else "",
-        ]
+def _chains(told: Instruction) -> str:
+    if isinstance(told, Wait):
+        return _chain("Why there is no number", told.reasons, pounds)
+    if not isinstance(told, Setting):
+        return ""
+    notch = f"notch {told.closing_notch}, {pounds(told.closing_load_n)}"
+    return _chain(f"Why {pounds(told.margin_n)}", told.reasons, pounds) + _chain(
+        f"Why {notch}", told.closing_reasons, percent
     )
 
 
@@ -206,7 +183,9 @@ def _soil(zone: ZoneSetting) -> str:
         f"<li><b>{percent(share)}</b><div>{escape(named)}</div></li>"
         for named, share in zone.zone.soils
     )
-    notes = "".join(f"<p>{escape(it)}</p>" for it in facts.notes)
+    notes = "".join(
+        f"<p>{escape(it if isinstance(it, str) else words(it, 'us'))}</p>" for it in facts.notes
+    )
     return (
         f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'
         f'<ul class="chain">{soils}</ul><div class="notes">{notes}</div>'

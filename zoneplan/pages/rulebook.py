@@ -5,14 +5,14 @@ Words and links from files of one's own are escaped, so that they do nothing.
 
 from collections.abc import Collection, Mapping, Sequence
 
-from zoneplan.export.zone_words import named
 from zoneplan.forms import either
 from zoneplan.harmless import escape
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting
 from zoneplan.rules.own import OwnRule
-from zoneplan.rules.rule import Rule, Rules, RuleSet, Source
+from zoneplan.rules.rule import Reason, Rule, Rules, RuleSet, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
 from zoneplan.rules.words import source_in_words, sources_in_words
+from zoneplan.say.notices import named
 from zoneplan.soil.water import WETNESSES
 
 Where = Mapping[str, tuple[int, ...]]  # zones by moisture
@@ -47,13 +47,21 @@ def acting_in(plan: Plan) -> Acting:
     for rule_set in (plan.rules.margin, plan.rules.closing):
         for setting in plan.settings:
             for wetness, told in setting.moistures.items():
-                chain = told.reasons if rule_set is plan.rules.margin else told.closing_reasons
-                links = {it.rule for it in chain}
+                links = {it.rule for it in _chain(told, rule_set.decides)}
+                links |= {str(it.rule) for it in told.notices if it.code == "rule-warns"}
                 for rule in rule_set.rules:
-                    if rule.id in links or rule.warns in told.warnings:
+                    if rule.id in links:
                         where = found.setdefault((rule_set.decides, rule.id), {})
                         where[wetness] = (*where.get(wetness, ()), setting.zone.id)
     return found
+
+
+def _chain(told: Instruction, decides: str) -> Sequence[Reason]:
+    if isinstance(told, NoNumbers):
+        return ()
+    if decides == "margin":
+        return told.reasons
+    return told.closing_reasons if isinstance(told, Setting) else ()
 
 
 def acting_in_words(where: Where) -> str:

@@ -15,8 +15,8 @@ from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser
 from zoneplan.pages.overview import fault, head
 from zoneplan.pages.state import asked, current, made, pictured, watching
-from zoneplan.prescription import Plan
-from zoneplan.soil.water import WETNESSES
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
 from zoneplan.work.answer import EVERYTHING, TASKSET
 from zoneplan.work.asked import Asked
 from zoneplan.work.saved import saved, saved_name
@@ -38,7 +38,7 @@ FILES = {  # what a browser calls the file, and its label
 SHEETS = {it: FILES[it][1] for it in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
 PAPERS = {"letter": "US Letter", "a4": "A4"}
 UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
-_MOISTURES = {it: it for it in WETNESSES}
+_MOISTURES = {str(it): str(it) for it in Moisture}
 DEFAULTS = {  # by the boxes' keys
     "sheet": "summary.pdf",
     "size": "wide",
@@ -105,7 +105,7 @@ def _options(plan: Plan) -> Options:
     with st.container(horizontal=True):
         paper = _choice("Paper", PAPERS, "paper")
         units = _choice("Units on paper", UNITS, "units")
-    moisture = _choice("Files for the cab are for soil that is", _MOISTURES, "files-for")
+    moisture = Moisture(_choice("Files for the cab are for soil that is", _MOISTURES, "files-for"))
     every = _tick("All three in the zone files, in columns of their own", "every")
     version = VERSIONS[
         st.selectbox("Task set (ISO 11783-10)", VERSIONS, key="taskset", persist_state="session")

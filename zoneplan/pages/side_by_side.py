@@ -5,12 +5,13 @@ Whatever is said of the first plan stands under A, of the other under B.
 
 from collections.abc import Callable, Iterator, Sequence
 
-from zoneplan.compare import Comparison, Totals
-from zoneplan.differences import Difference
 from zoneplan.harmless import escape
 from zoneplan.pages.two_maps import LETTERS
 from zoneplan.pages.words import UNKNOWN, acres, pounds, setting, soil, span
-from zoneplan.prescription import MoistureSetting, Plan, ZoneSetting
+from zoneplan.plan.compare import Comparison, Totals
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.say.differences import Difference
+from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
 
 _SYSTEMS = {"spring position": "springs", "air pressure": "air", "margin target": "margin"}
@@ -27,7 +28,7 @@ def asked_table(told: Sequence[Difference]) -> str:
     return _table("asked", "What was asked differently", ["What", *LETTERS], rows)
 
 
-def totals_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str:
+def totals_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -> str:
     """Both plans in sums over their common ground, and the difference."""
     mine, theirs = found.one, found.other
     loads = [_load_row(label, get(mine), get(theirs)) for label, get in _LOADS.items()]
@@ -39,7 +40,7 @@ def totals_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str
     return table + f'<div class="zp-compare notes">{notes}</div>'
 
 
-def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: str) -> str:
+def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -> str:
     """Where a zone of one plan meets a zone of the other, those that differ most first."""
     names = [{it.zone.id: _named(it) for it in plan.settings} for plan in (one, other)]
     alike = one.setting_kind == other.setting_kind
@@ -95,7 +96,7 @@ def _area_row(label: str, one_ha: float, other_ha: float) -> list[str]:
     return _row(label, [to(it * M2_PER_HA, "ac", "area") for it in (one_ha, other_ha)], decimals=1)
 
 
-def _best_row(one: Plan, other: Plan, wetness: str) -> Iterator[list[str]]:
+def _best_row(one: Plan, other: Plan, wetness: Moisture) -> Iterator[list[str]]:
     """The field's one setting, where a machine holds one."""
     best = one.best[wetness], other.best[wetness]
     if best == (None, None):
@@ -140,16 +141,15 @@ def _left_out(found: Comparison) -> Iterator[str]:
 # ---- pieces ------------------------------------------------------------------------------------
 
 
-def _cells(plan: Plan, its: MoistureSetting, *, alike: bool) -> list[str]:
+def _cells(plan: Plan, told: Instruction, *, alike: bool) -> list[str]:
     """What one plan has of one piece; `alike` plans set the same kind of thing."""
-    target = pounds(its.margin_n)
-    if its.margin_n is None:
-        target = "wait" if its.wait else "no numbers"
-    first = setting(its.setting, plan.setting_unit) if alike else _set_to(plan, its.setting)
-    if alike and plan.setting_kind == "margin target":  # which is told further on
-        first = span(its.downforce_full_n, its.downforce_refill_n)
-    left = span(its.margin_full_n, its.margin_refill_n)
-    return [first, left, target, its.closing_notch or UNKNOWN]
+    if not isinstance(told, Setting):
+        return [UNKNOWN, UNKNOWN, "wait" if isinstance(told, Wait) else "no numbers", UNKNOWN]
+    first = setting(told.setting, plan.setting_unit) if alike else _set_to(plan, told.setting)
+    if alike and plan.setting_kind == SettingKind.MARGIN_TARGET:  # which is told further on
+        first = span(told.downforce_full_n, told.downforce_refill_n)
+    left = span(told.margin_full_n, told.margin_refill_n)
+    return [first, left, pounds(told.margin_n), told.closing_notch]
 
 
 def _first_head(one: Plan, *, alike: bool) -> str:

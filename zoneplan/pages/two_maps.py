@@ -18,7 +18,8 @@ from zoneplan.export.picture import (
 )
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
 
 LETTERS = ("A", "B")
 _WIDE, _HIGH, _EDGE = 560.0, 420.0, 8.0  # of a map, in its own pixels, and the paper round it
@@ -46,7 +47,7 @@ def pair(left: str, right: str) -> str:
     return f'<div class="zp-compare pair"><div>{left}</div><div>{right}</div></div>'
 
 
-def shades(one: Plan, other: Plan, wetness: str) -> list[tuple[MapClass, MapClass]]:
+def shades(one: Plan, other: Plan, wetness: Moisture) -> list[tuple[MapClass, MapClass]]:
     """Sort the zones of two plans into the same classes: for each, A's zones and B's."""
     last = max(it.zone.id for it in one.settings)
     after = [replace(it, zone=replace(it.zone, id=it.zone.id + last)) for it in other.settings]
@@ -72,7 +73,7 @@ def zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], fra
     )
 
 
-def legend(kinds: Iterable[tuple[MapClass, MapClass]], wetness: str) -> str:
+def legend(kinds: Iterable[tuple[MapClass, MapClass]], wetness: Moisture) -> str:
     """Say once what the shades of both maps mean."""
     rows = "".join(
         f'<li><img alt="" src="{_link(swatch_svg(one))}">'

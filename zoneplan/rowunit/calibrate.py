@@ -9,13 +9,15 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import MachineError, OutOfRangeError
 from zoneplan.forms import Key, Place, Reader
+from zoneplan.notices import Notice, notice
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at
 from zoneplan.rowunit.machine import LoopedAir, Machine, SetAir, Springs
 from zoneplan.rowunit.opener import UNCERTAIN_SHARE
 from zoneplan.rowunit.words import downforce, load
 from zoneplan.soil.water import WETNESSES
-from zoneplan.units import N_PER_LBF, percent
+from zoneplan.terms import Moisture
+from zoneplan.units import N_PER_LBF
 
 SAME_POSITION_N = 1 * N_PER_LBF
 
@@ -25,7 +27,7 @@ class Observation:
     """What was found on one row unit, stopped at depth in one zone. Loads are per row."""
 
     zone: int
-    wetness: str
+    wetness: Moisture
     fill: float  # share of the hopper, 0 to 1
     downforce_n: float  # what pressed just then: from the position, the chart or the cylinder
     margin_n: float  # found on the gauge wheels, by hand or on a scale
@@ -71,8 +73,8 @@ def measured_opener_load_n(observation: Observation, machine: Machine) -> float:
 
 def scale_from(
     observation: Observation, machine: Machine, modelled_opener_load_n: float
-) -> tuple[float, str]:
-    """Find what to multiply every modelled opener load by, and say what was done.
+) -> tuple[float, Notice]:
+    """Find what to multiply every modelled opener load by, and tell what was done.
 
     Parameters
     ----------
@@ -97,21 +99,19 @@ def scale_from(
             "opener in soil is always pushed up: check the loads, the fill and the setting."
         )
     factor = measured_n / modelled_opener_load_n
-    how = (
-        "gauge and closing wheels weighed"
-        if observation.weighed
-        else "margin found by hand, closing load from the notch"
+    return factor, notice(
+        "opener-loads-scaled",
+        factor=factor,
+        seen_zone=observation.zone,
+        seen_moisture=observation.wetness,
+        downforce_n=observation.downforce_n,
+        fill_share=observation.fill,
+        margin_n=observation.margin_n,
+        weighed=observation.weighed,
+        found_n=measured_n,
+        modelled_n=modelled_opener_load_n,
+        far_off=abs(factor - 1) > UNCERTAIN_SHARE,
     )
-    words = (
-        f"Opener loads are multiplied by {factor:.2f}: in zone {observation.zone}, "
-        f"{observation.wetness}, {downforce(observation.downforce_n)} and a hopper "
-        f"{percent(observation.fill)} full left {load(observation.margin_n)} on the gauge wheels "
-        f"({how}), so the openers carried {load(measured_n)} where the model said "
-        f"{load(modelled_opener_load_n)}."
-    )
-    if abs(factor - 1) > UNCERTAIN_SHARE:
-        words += " That is further off than the model should be: look at it a second time."
-    return factor, words
 
 
 def _form(given: Mapping[str, Any], machine: Machine) -> Reader:

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from zoneplan.notices import Notice, notice
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.words import load, speed
-from zoneplan.units import MPS_PER_MPH, N_PER_LBF, percent
+from zoneplan.units import MPS_PER_MPH, N_PER_LBF
 
 SWING_N = {"tilled": 60 * N_PER_LBF, "strip-till": 60 * N_PER_LBF, "no-till": 100 * N_PER_LBF}
 SWING_SPEED_MPS = 5 * MPS_PER_MPH
@@ -22,7 +22,10 @@ class Swing:
     """Standard deviation of the gauge-wheel load about its mean, and where it is from."""
 
     load_n: float
-    source: str
+    known_n: float  # what it is taken from
+    known_at_mps: float  # the speed that is known at
+    measured: bool
+    slope_share: float  # how much wider the slope makes it
     speed_mps: float  # that it is at
 
 
@@ -55,41 +58,44 @@ def swing(
     Derived, from means and coefficients of variation in a journal abstract on a radial
     gauge-wheel load sensor (one machine, no-till, authors not shown).
     """
-    known_n, known_mps, source = SWING_N[tillage], SWING_SPEED_MPS, "assumed"
+    known_n, known_mps = SWING_N[tillage], SWING_SPEED_MPS
     if machine.swing_n is not None:
-        known_n, known_mps, source = machine.swing_n, machine.speed_mps, "measured"
-    grown = 1 + SWING_PER_MPS * (speed_mps - known_mps)
-    ground = "" if source == "measured" else f" for {tillage} ground"
+        known_n, known_mps = machine.swing_n, machine.speed_mps
     sloping = swing_factor(slope_frac or 0.0)
-    said = f"{source}: {load(known_n)}{ground} at {speed(known_mps)}, 7 % per mph"
-    if sloping >= 1.005:
-        said += f", {percent(sloping - 1)} more for the slope"
-    return Swing(known_n * grown * sloping, said, speed_mps)
+    return Swing(
+        load_n=known_n * (1 + SWING_PER_MPS * (speed_mps - known_mps)) * sloping,
+        known_n=known_n,
+        known_at_mps=known_mps,
+        measured=machine.swing_n is not None,
+        slope_share=sloping - 1,
+        speed_mps=speed_mps,
+    )
 
 
 def steady_speed_mps(machine: Machine, tillage: str, margin_n: float, swung: Swing) -> float:
     """Speed at which a margin keeps contact the least that is wanted. [m/s]; below 0 for none.
 
-    Parameters
-    ----------
-    machine, tillage : Machine, str
-        As for `swing`.
-    margin_n : float
-        The margin that is held. [N]
-    swung : Swing
-        The swing at the planned speed.
+        Parameters
+        ----------
+        machine, tillage : Machine, str
+            As for `swing`.
+        margin_n : float
+            The margin that is held. [N]
+        swung : Swing
+            The swing at the planned speed.
 
-    Source
-    ------
-    Derived: the swing grows in a straight line with speed; see `swing`.
+        Source
+        ------
+        Derived: the swing grows in a straight line with speed; see `swing`.
 
-    Examples
-    --------
-    >>> from zoneplan.rowunit.machine_file import read_machine
-    >>> there = swing(read_machine("springs"), "tilled", 5 * MPS_PER_MPH)
-    >>> at = steady_speed_mps(read_machine("springs"), "tilled", 100 * N_PER_LBF, there)
-    >>> round(at / MPS_PER_MPH, 1)  # 100 lb is 1.75 swings of 57.1 lb, 4.8 % less than 60
-    4.3
+        Examples
+        --------
+        >>> from zoneplan.notices import Notice, notice
+    from zoneplan.rowunit.machine_file import read_machine
+        >>> there = swing(read_machine("springs"), "tilled", 5 * MPS_PER_MPH)
+        >>> at = steady_speed_mps(read_machine("springs"), "tilled", 100 * N_PER_LBF, there)
+        >>> round(at / MPS_PER_MPH, 1)  # 100 lb is 1.75 swings of 57.1 lb, 4.8 % less than 60
+        4.3
     """
     wanted_n = margin_n / _NORMAL.inv_cdf(WANTED_SHARES[0])
     at_rest_n, moving_n, level_n = (
@@ -152,8 +158,8 @@ def margin_window_n(swing_n: float) -> tuple[float, float]:
     return least, most
 
 
-def bought_with_load(margin_n: float, swing_n: float) -> str | None:
-    """Say so where whole contact is paid for with load that only packs; else None.
+def bought_with_load(margin_n: float, swing_n: float) -> Notice | None:
+    """Tell where whole contact is paid for with load that only packs; else None.
 
     Parameters
     ----------
@@ -163,7 +169,9 @@ def bought_with_load(margin_n: float, swing_n: float) -> str | None:
     enough_n = margin_window_n(swing_n)[1]
     if margin_n <= MOST_SWINGS * swing_n:
         return None
-    return (
-        f"Contact of {percent(contact_share(margin_n, swing_n), 2)} is bought with load: beyond "
-        f"about {load(enough_n)} the last {load(margin_n - enough_n)} only pack the furrow."
+    return notice(
+        "contact-bought-with-load",
+        contact_share=contact_share(margin_n, swing_n),
+        enough_n=enough_n,
+        beyond_n=margin_n - enough_n,
     )

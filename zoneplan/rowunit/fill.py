@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from zoneplan.rowunit.balance import margin_left_n, weight_n
 from zoneplan.rowunit.chart import load_at
-from zoneplan.rowunit.held_margin import reach_n
+from zoneplan.rowunit.demand import Demand, downforce_at_fill_n
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.need import Need, downforce_at_fill_n
+from zoneplan.rowunit.margin_control_systems import reach_n
 
 
 @dataclass(frozen=True)
@@ -19,12 +19,12 @@ class AtFill:
     margin_n: float  # what that leaves
 
 
-def at_fill(machine: Machine, need: Need, setting: float, fill: float) -> AtFill:
+def at_fill(machine: Machine, need: Demand, setting: float, fill: float) -> AtFill:
     """Work out the margin that a setting leaves at one fill of the hopper.
 
     Parameters
     ----------
-    machine, need : Machine, Need
+    machine, need : Machine, Demand
         Who asks what.
     setting : float
         Spring position [N], pressure [kPa], or margin target [N], as the machine has it.

@@ -2,27 +2,20 @@
 
 from collections.abc import Sequence
 
-from zoneplan.rowunit.held_margin import margin_answer, section_width_m, settle_distance_m
-from zoneplan.rowunit.held_setting import set_air_answer, spring_answer
+from zoneplan.rowunit.demand import Demand, FieldOutcome
+from zoneplan.rowunit.fixed_setting_systems import set_air_outcome, spring_outcome
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.need import Answer, FieldAnswer, Need
-
-__all__ = [
-    "Answer",
-    "FieldAnswer",
-    "Need",
-    "answer",
-    "section_width_m",
-    "setting_kind",
-    "setting_unit",
-    "settle_distance_m",
-]
+from zoneplan.rowunit.margin_control_systems import margin_outcome
+from zoneplan.terms import SettingKind
 
 
-def setting_kind(machine: Machine) -> str:
-    """Say what is set: "spring position", "air pressure" or "margin target"."""
-    kinds = {"springs": "spring position", "set-air": "air pressure"}
-    return kinds.get(machine.system.kind, "margin target")
+def setting_kind(machine: Machine) -> SettingKind:
+    """Say what is set on a machine."""
+    if isinstance(machine.system, Springs):
+        return SettingKind.SPRING_POSITION
+    if isinstance(machine.system, SetAir):
+        return SettingKind.AIR_PRESSURE
+    return SettingKind.MARGIN_TARGET
 
 
 def setting_unit(machine: Machine) -> str:
@@ -30,14 +23,14 @@ def setting_unit(machine: Machine) -> str:
     return "kPa" if isinstance(machine.system, SetAir) else "N"
 
 
-def answer(machine: Machine, needs: Sequence[Need], speed_mps: float) -> FieldAnswer:
-    """Work out what a machine can hold in every zone of a field, at one wetness.
+def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) -> FieldOutcome:
+    """Work out what a machine can hold in every zone of a field, at one moisture.
 
     Parameters
     ----------
     machine : Machine
         The planter.
-    needs : sequence of Need
+    demands : sequence of Demand
         One a zone; zones without a number are left out.
     speed_mps : float
         Planned speed, which says how far a slow system lags. [m/s]
@@ -45,14 +38,14 @@ def answer(machine: Machine, needs: Sequence[Need], speed_mps: float) -> FieldAn
     Notes
     -----
     A surprising answer is still an answer: a negative margin means that the openers
-    float, and it is returned with a warning. Nothing is read off a chart past its ends:
+    float, and it is returned with a notice. Nothing is read off a chart past its ends:
     such a need is told as out of reach.
     """
-    if not needs:
-        return FieldAnswer(best=None, answers=(), notes=())
+    if not demands:
+        return FieldOutcome(best=None, outcomes=(), notices=())
     system = machine.system
     if isinstance(system, Springs):
-        return spring_answer(machine, system, needs)
+        return spring_outcome(machine, system, demands)
     if isinstance(system, SetAir):
-        return set_air_answer(machine, system, needs)
-    return margin_answer(machine, system, needs, speed_mps)
+        return set_air_outcome(machine, system, demands)
+    return margin_outcome(machine, system, demands, speed_mps)

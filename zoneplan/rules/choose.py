@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from operator import itemgetter
 
+from zoneplan.notices import Notice, notice
 from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, RuleSet, Situation
 from zoneplan.rules.words import MEASURE_OF, bounds, sources_in_words, written
 
@@ -33,7 +34,9 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
     held = [rule for rule in rule_set.rules if holds(rule, situation)]
     for rule in held:
         if rule.kind == "stop":
-            return Choice(None, None, None, (_reason(rule, None),), rule.confidence, _said([rule]))
+            return Choice(
+                None, None, None, (_reason(rule, None),), rule.confidence, _warned([rule])
+            )
 
     [base] = [rule for rule in held if rule.kind == "base"]
     chain = [_reason(base, given(base, situation))]
@@ -51,12 +54,12 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
     roofs = [(rule.most, rule) for rule in caps if rule.most is not None]
     least, floor = max(floors, key=itemgetter(0), default=(None, None))
     most, roof = min(roofs, key=itemgetter(0), default=(None, None))
-    warnings = _said([*spoke, *caps])
+    notices = _warned([*spoke, *caps])
     clamped = _clamp(value, least, most)
     cap = roof if clamped < value else floor
     if cap and round(clamped - value, DIGITS):
         chain.append(_reason(cap, clamped - value))
-        warnings += (_clamped(value, clamped, cap, rule_set.unit),)
+        notices += (_clamped(value, clamped, cap, rule_set.decides),)
 
     confidence = max((reason.confidence for reason in chain), key=CONFIDENCES.index)
     rounded = _clamp(_round(clamped, rule_set.rounding), least, most)
@@ -66,7 +69,7 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
         chain.append(
             Reason("rounding", "rounding", rounded - clamped, why, "judgement", confidence)
         )
-    return Choice(rounded, least, most, tuple(chain), confidence, warnings)
+    return Choice(rounded, least, most, tuple(chain), confidence, notices)
 
 
 def holds(rule: Rule, situation: Situation) -> bool:
@@ -99,15 +102,22 @@ def _reason(rule: Rule, adds: float | None) -> Reason:
     return Reason(rule.id, rule.kind, adds, rule.why, sources_in_words(rule), rule.confidence)
 
 
-def _said(rules: Sequence[Rule]) -> tuple[str, ...]:
-    return tuple(rule.warns for rule in rules if rule.warns)
+def _warned(rules: Sequence[Rule]) -> tuple[Notice, ...]:
+    return tuple(
+        notice("rule-warns", rule=rule.id, words=rule.warns) for rule in rules if rule.warns
+    )
 
 
-def _clamped(asked: float, got: float, cap: Rule, unit: str) -> str:
-    bound = "less" if got > asked else "more"
-    return (
-        f"The rules add up to {written(asked, unit)}; "
-        f"held at {written(got, unit)}: {cap.title} allows no {bound}."
+def _clamped(asked: float, got: float, cap: Rule, decides: str) -> Notice:
+    is_load = decides == "margin"
+    return notice(
+        "held-by-a-cap",
+        rule=cap.id,
+        cap=cap.title,
+        asked_n=asked if is_load else None,
+        held_n=got if is_load else None,
+        asked_share=None if is_load else asked,
+        held_share=None if is_load else got,
     )
 
 

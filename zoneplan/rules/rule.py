@@ -2,7 +2,10 @@
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+
+from zoneplan.notices import Notice
+from zoneplan.terms import Moisture
 
 TILLAGES = ("tilled", "strip-till", "no-till")
 CONFIDENCES = ("measured", "advised", "judged")  # from most to least sure
@@ -24,7 +27,7 @@ class Situation:
 
     texture: str  # USDA class
     texture_group: str  # "coarse" ... "fine"
-    wetness: str
+    wetness: Moisture
     tillage: str
     speed_mps: float
     depth_m: float
@@ -113,7 +116,7 @@ class Choice:
     most: float | None
     reasons: tuple[Reason, ...]
     confidence: str  # the least sure link
-    warnings: tuple[str, ...] = field(default=())
+    notices: tuple[Notice, ...] = ()
 
     @property
     def stopped(self) -> bool:

@@ -78,6 +78,7 @@ def _gap(figures: Figures, gap_n: float) -> str:
 _SIGNED = {"downforce": ("of lift", "down"), "gap": ("too little", "too much")}
 _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "share": lambda _, value: percent(value),
+    "fine_share": lambda _, value: f"{plain(100 * value, 2)} %",
     "count": lambda _, value: plain(float(value)),
     "ratio": lambda _, value: plain(float(value), 2),
     "minutes": lambda _, value: f"{plain(value / 60)} min",

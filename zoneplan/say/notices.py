@@ -95,7 +95,8 @@ def _spans(group: Sequence[Notice]) -> dict[str, Any]:
     for name, first in group[0].values:
         if _measured(first):
             found = [float(it[name]) for it in group]
-            values[name] = (min(found), max(found))  # type: ignore[assignment]
+            if min(found) < max(found):
+                values[name] = (min(found), max(found))  # type: ignore[assignment]
     return values
 
 

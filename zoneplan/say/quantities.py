@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from zoneplan import units
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 
 UNKNOWN = "–"
 SYSTEMS = ("us", "si")

@@ -3,12 +3,13 @@
 from zoneplan.soil.complete import complete
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import AVAILABLE_SHARE
+from zoneplan.terms import Moisture
 
 GATHERED_SHARE = 0.15  # judged
 SHED_SHARE = 0.10  # judged
 
 
-def water_content(facts: SoilFacts, wetness: str, shift: float = 0.0) -> float:
+def water_content(facts: SoilFacts, wetness: Moisture, shift: float = 0.0) -> float:
     """Water in a soil at a wetness, by volume. [m³/m³].
 
     Parameters
@@ -152,7 +153,7 @@ def plastic_limit_pct(
     return liquid - index if liquid and index else None
 
 
-def past_plastic_limit(facts: SoilFacts, wetness: str, shift: float = 0.0) -> bool:
+def past_plastic_limit(facts: SoilFacts, wetness: Moisture, shift: float = 0.0) -> bool:
     """Whether a soil at this wetness holds more water than its plastic limit: it smears.
 
     Parameters

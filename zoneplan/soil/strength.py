@@ -13,6 +13,7 @@ from zoneplan.soil.complete import CompleteSoil, complete
 from zoneplan.soil.moisture import organic_carbon_pct, water_content
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import suction_kpa
+from zoneplan.terms import Moisture
 from zoneplan.units import percent
 
 # What strength_by_clay_kpa may be asked.
@@ -27,7 +28,7 @@ _NOISE = 1e-9
 
 # The state that all others are measured against: a moist loam of the usual density.
 REFERENCE = SoilFacts(texture="loam", organic_pct=2.5)
-REFERENCE_WETNESS = "moist"
+REFERENCE_WETNESS = Moisture.MOIST
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ def strength_by_suction_kpa(suction: float, saturated_share: float, density_mg_m
     )
 
 
-def strength_ratio(facts: SoilFacts, wetness: str, shift: float = 0.0) -> StrengthRatio:
+def strength_ratio(facts: SoilFacts, wetness: Moisture, shift: float = 0.0) -> StrengthRatio:
     """Say how much harder a soil is at a wetness than a moist loam.
 
     Parameters

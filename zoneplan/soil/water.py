@@ -10,9 +10,10 @@ numbers are from memory.
 import math
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.terms import Moisture
 from zoneplan.units import percent
 
-WETNESSES = ("dry", "moist", "wet")
+WETNESSES = tuple(Moisture)
 
 # Share of the available water, between wilting point and field capacity, that is there.
 # The feel test calls a soil dry up to half of it and moist from there up to field capacity,

@@ -14,7 +14,9 @@ from zoneplan.export.bundle import bundle_files, refuse_differences
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA
 from zoneplan.field.shapes import Field
-from zoneplan.prescription import Conditions, Plan, plan_field
+from zoneplan.plan.model import Plan
+from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.requirement import Conditions
 from zoneplan.progress import step
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.machine_file import read_machine

@@ -6,7 +6,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import load
 from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename, Split
 

@@ -19,7 +19,7 @@ from zipfile import BadZipFile, ZipFile, ZipInfo
 from zoneplan.errors import SavedError, listed
 from zoneplan.export.document import plan_bytes
 from zoneplan.field.unpack import is_clutter, leads_out
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.work.answer import zipped
 from zoneplan.work.asked import Asked
 from zoneplan.work.ground import safe

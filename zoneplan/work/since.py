@@ -5,7 +5,7 @@ from typing import Any
 
 from zoneplan.export.document import plan_document
 from zoneplan.forms import Place, Reader, any_text, flag, many, need, number, one_of, table, whole
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import load, pressure
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import HA_PER_ACRE

@@ -6,6 +6,8 @@ Zones are drawn anew whenever the ground or the machine changes; a place stays w
 import datetime
 from dataclasses import dataclass
 
+from zoneplan.terms import Moisture
+
 Point = tuple[float, float]  # longitude, latitude in degrees: WGS 84
 
 
@@ -38,7 +40,7 @@ class Override:
 
     at: Point  # in the zone
     decides: str  # "margin" or "closing"
-    wetness: str
+    wetness: Moisture
     value: float | str  # margin target [N], or the name of a closing notch
     why: str
     initials: str

@@ -1,7 +1,7 @@
 """Two plans of the same ground, held against each other: where they differ, and by how much."""
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -11,7 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import move
-from zoneplan.prescription import MoistureSetting, Plan
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
+from zoneplan.terms import Moisture
 
 LEAST_COMMON = 0.05  # judged: outlines of neighbours overlap by less of the smaller field
 HAIRLINE = 1e-9  # of the common ground: less is rounding, where two edges are one
@@ -25,8 +26,8 @@ class Piece:
     zones: tuple[int, int]
     shape: Polygon | MultiPolygon  # in the first plan's metric system
     area_ha: float  # geodesic
-    one: MoistureSetting
-    other: MoistureSetting
+    one: Instruction
+    other: Instruction
 
     @property
     def gap_n(self) -> float:
@@ -35,10 +36,10 @@ class Piece:
         Endless where one plan has a number and the other has none, or none for another
         reason; 0 where neither has one for the same reason.
         """
-        if _numbered(self.one) != _numbered(self.other) or self.one.wait != self.other.wait:
+        if _numbered(self.one) != _numbered(self.other) or _waits(self.one) != _waits(self.other):
             return math.inf
         loads_n = zip(_felt_n(self.one), _felt_n(self.other), strict=True)
-        return max((abs(b - a) for a, b in loads_n if a is not None and b is not None), default=0.0)
+        return max((abs(b - a) for a, b in loads_n), default=0.0)
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ class Totals:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two plans at one wetness, on the ground that both cover."""
+    """Two plans at one moisture, on the ground that both cover."""
 
     pieces: tuple[Piece, ...]  # those that differ most come first
     common_ha: float
@@ -68,15 +69,15 @@ class Comparison:
     other: Totals
 
 
-def compare(one: Plan, other: Plan, wetness: str) -> Comparison:
-    """Lay two plans of one field over each other, at one wetness.
+def compare(one: Plan, other: Plan, moisture: Moisture) -> Comparison:
+    """Lay two plans of one field over each other, at one moisture.
 
     Parameters
     ----------
     one, other : Plan
         Their zones may be drawn in different metric systems.
-    wetness : str
-        "dry", "moist" or "wet".
+    moisture : Moisture
+        Which column is compared.
 
     Returns
     -------
@@ -94,7 +95,7 @@ def compare(one: Plan, other: Plan, wetness: str) -> Comparison:
     if common_ha < LEAST_COMMON * min(one.field.area_ha, other.field.area_ha):
         raise _apart(one, other)
     pieces = sorted(
-        _pieces(one, other, wetness, HAIRLINE * outline.area),
+        _pieces(one, other, moisture, HAIRLINE * outline.area),
         key=lambda it: (-it.gap_n, -it.area_ha, it.zones),
     )
     meant = [it for it in pieces if _numbered(it.one) and _numbered(it.other)]
@@ -109,42 +110,38 @@ def compare(one: Plan, other: Plan, wetness: str) -> Comparison:
         one=_totals(
             [(it.area_ha, it.one) for it in pieces],
             [(it.area_ha, it.one) for it in meant],
-            one.best[wetness],
+            one.best[moisture],
         ),
         other=_totals(
             [(it.area_ha, it.other) for it in pieces],
             [(it.area_ha, it.other) for it in meant],
-            other.best[wetness],
+            other.best[moisture],
         ),
     )
 
 
-def packs(moisture: MoistureSetting) -> bool:
+def packs(told: Instruction) -> bool:
     """Whether more margin is left than the soil bears."""
-    left_n = (moisture.margin_full_n, moisture.margin_refill_n)
-    most_n = moisture.margin_most_n
-    return most_n is not None and any(it is not None and it > most_n + MISSED_N for it in left_n)
+    if not isinstance(told, Setting) or told.margin_most_n is None:
+        return False
+    return max(told.margin_full_n, told.margin_refill_n) > told.margin_most_n + MISSED_N
 
 
-def bounces(moisture: MoistureSetting) -> bool:
+def bounces(told: Instruction) -> bool:
     """Whether the target keeps the gauge wheels on the ground for less than is wanted.
 
     It does, too, where steady contact would take more than the soil bears.
     """
-    margin_n, least_n, most_n = (
-        moisture.margin_n,
-        moisture.margin_least_n,
-        moisture.margin_most_n,
-    )
-    if margin_n is None or least_n is None:
+    if not isinstance(told, Setting):
         return False
-    return margin_n < least_n or (most_n is not None and most_n < least_n)
+    least_n, most_n = told.margin_least_n, told.margin_most_n
+    return told.margin_n < least_n or (most_n is not None and most_n < least_n)
 
 
 # ---- ground ------------------------------------------------------------------------------------
 
 
-def _pieces(one: Plan, other: Plan, wetness: str, hairline_m2: float) -> Iterator[Piece]:
+def _pieces(one: Plan, other: Plan, moisture: Moisture, hairline_m2: float) -> Iterator[Piece]:
     shapes = [_moved(it.zone.shape, other, one) for it in other.settings]
     tree = shapely.STRtree(shapes)
     for mine in one.settings:
@@ -156,8 +153,8 @@ def _pieces(one: Plan, other: Plan, wetness: str, hairline_m2: float) -> Iterato
                     zones=(mine.zone.id, theirs.zone.id),
                     shape=shape,
                     area_ha=geodesic_area_ha(shape, one.field.crs),
-                    one=mine.moistures[wetness],
-                    other=theirs.moistures[wetness],
+                    one=mine.moistures[moisture],
+                    other=theirs.moistures[moisture],
                 )
 
 
@@ -183,43 +180,48 @@ def _apart(one: Plan, other: Plan) -> ZoneplanError:
 
 # ---- sums --------------------------------------------------------------------------------------
 
-_Ground = Sequence[tuple[float, MoistureSetting]]  # hectares, and what is set on them
+_Ground = Sequence[tuple[float, Instruction]]  # hectares, and what is set on them
 
 
 def _totals(ground: _Ground, meant: _Ground, best: float | None) -> Totals:
+    settings = [(area_ha, told) for area_ha, told in meant if isinstance(told, Setting)]
     return Totals(
-        margin_n=_mean((area_ha, it.margin_n) for area_ha, it in meant),
-        left_full_n=_mean((area_ha, it.margin_full_n) for area_ha, it in meant),
-        left_refill_n=_mean((area_ha, it.margin_refill_n) for area_ha, it in meant),
-        reached_ha=_added(ground, lambda it: it.reached is True),
-        wait_ha=_added(ground, lambda it: it.wait),
-        blank_ha=_added(ground, lambda it: not it.wait and not _numbered(it)),
+        margin_n=_mean(settings, lambda told: told.margin_n),
+        left_full_n=_mean(settings, lambda told: told.margin_full_n),
+        left_refill_n=_mean(settings, lambda told: told.margin_refill_n),
+        reached_ha=_added(ground, lambda told: isinstance(told, Setting) and told.reached),
+        wait_ha=_added(ground, _waits),
+        blank_ha=_added(ground, lambda told: isinstance(told, NoNumbers)),
         packing_ha=_added(ground, packs),
         contact_ha=_added(ground, bounces),
         best=best,
     )
 
 
-def _mean(weighed: Iterable[tuple[float, float | None]]) -> float | None:
-    """Mean by area; None where there is no ground, or nothing known of it."""
-    known = [(area_ha, value) for area_ha, value in weighed if value is not None]
-    total_ha = math.fsum(area_ha for area_ha, _ in known)
-    return math.fsum(area_ha * value for area_ha, value in known) / total_ha if known else None
+def _mean(
+    ground: Sequence[tuple[float, Setting]], value: Callable[[Setting], float]
+) -> float | None:
+    """Mean by area; None where there is no ground."""
+    total_ha = math.fsum(area_ha for area_ha, _ in ground)
+    if not total_ha:
+        return None
+    return math.fsum(area_ha * value(told) for area_ha, told in ground) / total_ha
 
 
-def _added(ground: _Ground, counts: Callable[[MoistureSetting], bool]) -> float:
-    return math.fsum(area_ha for area_ha, it in ground if counts(it))
+def _added(ground: _Ground, counts: Callable[[Instruction], bool]) -> float:
+    return math.fsum(area_ha for area_ha, told in ground if counts(told))
 
 
-def _numbered(moisture: MoistureSetting) -> bool:
-    return moisture.margin_n is not None
+def _numbered(told: Instruction) -> bool:
+    return isinstance(told, Setting)
 
 
-def _felt_n(moisture: MoistureSetting) -> tuple[float | None, ...]:
-    """The loads that the soil feels."""
-    return (
-        moisture.margin_n,
-        moisture.closing_load_n,
-        moisture.margin_full_n,
-        moisture.margin_refill_n,
-    )
+def _waits(told: Instruction) -> bool:
+    return isinstance(told, Wait)
+
+
+def _felt_n(told: Instruction) -> tuple[float, ...]:
+    """The loads that the soil feels; none where there is no number."""
+    if not isinstance(told, Setting):
+        return ()
+    return (told.margin_n, told.closing_load_n, told.margin_full_n, told.margin_refill_n)

@@ -3,16 +3,19 @@
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 from zoneplan.errors import MachineError, listed
+from zoneplan.notices import Notice, notice
+from zoneplan.plan.model import OVERRIDE
+from zoneplan.plan.requirement import Requirement, share_of
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.words import load
 from zoneplan.rules.rule import Choice, Reason
 from zoneplan.soil.water import WETNESSES
-from zoneplan.want import Want, share_of
+from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Override
 
-OVERRIDE = "override"  # of the last link in a chain of reasons
 MOST_MARGIN_N = 10_000.0  # judged: several times what any row unit weighs; a slip of the pen
 
 
@@ -74,12 +77,14 @@ def _margin_faults(value: float | str) -> list[str]:
     return []
 
 
-def overridden(want: Want, overrides: Sequence[Override], machine: Machine) -> Want:
-    """Put a person's numbers in place of what the rules want.
+def overridden(
+    required: Requirement, overrides: Sequence[Override], machine: Machine
+) -> Requirement:
+    """Put a person's numbers in place of what the rules ask.
 
     Parameters
     ----------
-    want : Want
+    required : Requirement
         Of one zone at one wetness. Where it is to wait it stays as it is: no number of
         anybody's takes the place of a wait.
     overrides : sequence of Override
@@ -87,9 +92,9 @@ def overridden(want: Want, overrides: Sequence[Override], machine: Machine) -> W
     machine : Machine
         Whose notches they name.
     """
-    margin, closing, notch = want.margin, want.closing, want.notch
+    margin, closing, notch = required.margin, required.closing, required.notch
     if margin.value is None or notch is None:
-        return want
+        return required
     for edit in overrides:
         if edit.decides == "margin":
             margin = _changed(margin, float(edit.value), edit, load(margin.value))
@@ -97,7 +102,7 @@ def overridden(want: Want, overrides: Sequence[Override], machine: Machine) -> W
             before = f"notch {notch.name}"
             notch = next(it for it in machine.notches if it.name == edit.value)
             closing = _changed(closing, share_of(machine, notch), edit, before)
-    return replace(want, margin=margin, closing=closing, notch=notch)
+    return replace(required, margin=margin, closing=closing, notch=notch)
 
 
 def _changed(choice: Choice, value: float, edit: Override, before: str) -> Choice:
@@ -114,8 +119,8 @@ def _changed(choice: Choice, value: float, edit: Override, before: str) -> Choic
     return replace(choice, value=value, reasons=(*choice.reasons, link), confidence="judged")
 
 
-def in_words(zone: int, edit: Override, reasons: Sequence[Reason], *, waits: bool) -> str:
-    """Tell an override, or that it does not hold and what to do.
+def override_notice(zone: int, edit: Override, reasons: Sequence[Reason], *, waits: bool) -> Notice:
+    """Tell an override, or that it does not hold.
 
     Parameters
     ----------
@@ -128,20 +133,25 @@ def in_words(zone: int, edit: Override, reasons: Sequence[Reason], *, waits: boo
     waits : bool
         Whether the plan says to wait there.
     """
-    what = "margin target" if edit.decides == "margin" else "closing notch"
-    value = load(float(edit.value)) if edit.decides == "margin" else edit.value
-    where = f"zone {zone}, {edit.wetness}: {what}"
+    values: dict[str, Any] = {
+        "decides": edit.decides,
+        "margin_n": float(edit.value) if edit.decides == "margin" else None,
+        "notch": None if edit.decides == "margin" else str(edit.value),
+        "why": _line(edit.why),
+    }
+    moisture = Moisture(edit.wetness)
     for link in reasons:
         if link.kind == OVERRIDE:
-            return f"{where} {value}, put in by {link.source}: {link.why}"
-    why = (
-        "the soil is too wet there, and no number takes the place of a wait"
-        if waits
-        else "the plan has no numbers for such ground"
-    )
-    return (
-        f"{where} {value} by {_who(edit)} is left out: {why}. Take the override back "
-        f"({_line(edit.why)})"
+            return notice(
+                "override-stands", zone=zone, moisture=moisture, source=link.source, **values
+            )
+    return notice(
+        "override-left-out",
+        zone=zone,
+        moisture=moisture,
+        who=_who(edit),
+        waits=waits,
+        **values,
     )
 
 

@@ -1,4 +1,4 @@
-"""What one soil wants of a row unit, before any machine has answered: Want, decide()."""
+"""What one soil asks of a row unit at one moisture, before any machine has answered."""
 
 import functools
 from collections.abc import Callable
@@ -17,6 +17,7 @@ from zoneplan.soil.moisture import moisture_shift, past_plastic_limit
 from zoneplan.soil.strength import strength_ratio
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 from zoneplan.zones.marks import marks_of
 from zoneplan.zones.zone import Decision
 
@@ -34,8 +35,8 @@ class Conditions:
 
 
 @dataclass(frozen=True)
-class Want:
-    """What one soil wants at one wetness, before any machine has answered."""
+class Requirement:
+    """What one soil asks at one moisture, before any machine has answered."""
 
     margin: Choice
     closing: Choice
@@ -56,17 +57,17 @@ def shift_of(site: Site) -> float:
     return moisture_shift(site.gathers_water, site.steep)
 
 
-def want_of(
+def requirement_of(
     facts: SoilFacts,
     site: Site,
     machine: Machine,
     choices: Choices,
     conditions: Conditions,
-    wetness: str,
-) -> Want:
-    """What plannable ground wants at one wetness."""
+    wetness: Moisture,
+) -> Requirement:
+    """What plannable ground asks at one moisture."""
     margin, closing = choices(_situation(facts, site, machine, conditions, wetness))
-    return Want(
+    return Requirement(
         margin=margin,
         closing=closing,
         notch=_nearest_notch(machine, closing.value),
@@ -76,7 +77,7 @@ def want_of(
 
 
 def opener_loads_n(
-    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: str
+    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: Moisture
 ) -> tuple[float, float, float]:
     """The opener load as reckoned, then the least and the most it may be."""
     strength = strength_ratio(facts, wetness, shift_of(site))
@@ -110,14 +111,14 @@ def decide(
     holds_margin = setting_kind(machine) == "margin target"
     weight_at_half_n = weight_n(machine, (machine.fill_full + machine.fill_refill) / 2)
     for wetness in WETNESSES:
-        want = want_of(facts, site, machine, choices, conditions, wetness)
-        if want.margin.value is None or want.notch is None:
+        required = requirement_of(facts, site, machine, choices, conditions, wetness)
+        if required.margin.value is None or required.notch is None:
             stopped.append(wetness)
             needs.append(None)
             continue
-        carried_n = (want.margin.value, want.opener_n[0], want.notch.load_n)
+        carried_n = (required.margin.value, required.opener_n[0], required.notch.load_n)
         needs.append(downforce_needed_n(*carried_n, weight_at_half_n))
-        loads += [want.margin.value, want.notch.load_n]
+        loads += [required.margin.value, required.notch.load_n]
         if not holds_margin:
             loads.append(sum(carried_n))
     label = f"soil, wait when {stopped}" if stopped else "soil"
@@ -125,7 +126,7 @@ def decide(
 
 
 def _situation(
-    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: str
+    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: Moisture
 ) -> Situation:
     assert facts.texture is not None
     return Situation(

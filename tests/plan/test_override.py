@@ -8,17 +8,18 @@ from dataclasses import replace
 import geopandas as gpd
 import pytest
 import shapely
-
 from tests.test_prescription import CLAY_LOAM, RULES, TILLED, layer
+
 from zoneplan.demo import demo_fields
 from zoneplan.errors import MachineError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.prescription import plan_field
+from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.calibrate import Observation
 from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.edit import Merge, Override, Rename, Split
@@ -121,7 +122,7 @@ def test_under_the_least_is_warned_of(square):
     assert any(
         "off the ground about 16 %" in it
         and "no slower pass mends that, but 105 lb (467 N) would" in it
-        for it in moist.warnings
+        for it in map(words, moist.notices)
     )
 
 

@@ -16,16 +16,19 @@ from tests.export.plans import (
     NO_DATA,
     RULES,
     WAITING,
+    said,
     settled,
 )
-from zoneplan.compare import bounces, compare, packs
 from zoneplan.demo import demo_field
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import WGS_84, local_crs, move
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.field.shapes import Field
-from zoneplan.prescription import Conditions, Plan, ZoneSetting, plan_field
+from zoneplan.plan.compare import bounces, compare, packs
+from zoneplan.plan.model import Plan, ZoneSetting
+from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
@@ -213,9 +216,9 @@ def test_packing_and_contact_are_what_the_plan_warns_of(plans):
     for plan in plans:
         for setting in plan.settings:
             for moisture in setting.moistures.values():
-                said = " ".join(moisture.warnings)
-                assert packs(moisture) == ("that the soil bears." in said)
-                poor = "wheels are off the ground" in said or "No margin is good" in said
+                told = said(moisture.notices)
+                assert packs(moisture) == ("that the soil bears." in told)
+                poor = "off the ground about" in told or "No margin is good" in told
                 assert bounces(moisture) == poor
                 seen |= {("packs", packs(moisture)), ("bounces", bounces(moisture))}
     assert len(seen) >= 3

@@ -3,7 +3,7 @@ import pytest
 from scipy.optimize import minimize_scalar
 
 from tests.rowunit.planters import LB
-from zoneplan.rowunit.fixed import Spread, best_force_n, best_position_n, fit
+from zoneplan.rowunit.one_setting import Spread, best_force_n, best_position_n, fit
 
 
 def spread(needs, weights, light_to_heavy=2.0):

@@ -13,14 +13,17 @@ from zoneplan.errors import MachineError
 from zoneplan.field.layer import read_layer
 from zoneplan.field.outline import read_field
 from zoneplan.field.shapes import MarkLayer, Site, SoilLayer
-from zoneplan.prescription import Conditions, Zoning, plan_field
+from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.calibrate import Observation
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
+from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF
 from zoneplan.zones.headland import headland
+from zoneplan.zones.zone import Zoning
 
 DEMOS = {demo.name: demo for demo in demo_fields()}
 RULES = read_rules()
@@ -166,7 +169,7 @@ def test_where_the_two_sides_cross_the_plan_says_so(square):
     no_till = replace(TILLED, tillage="no-till")
     wet = planned(square, sandy, conditions=no_till).settings[0].moistures["wet"]
     assert wet.margin_least_n > wet.margin_most_n
-    assert any("Slow down, or wait" in warning for warning in wet.warnings)
+    assert any("Slow down, or wait" in warning for warning in map(words, wet.notices))
 
 
 def test_one_hand_check_moves_every_opener_load(square):
@@ -373,7 +376,7 @@ def test_a_margin_past_what_the_soil_bears_is_told(plans):
         if moisture.margin_n is None:
             continue
         most_left_n = max(moisture.margin_full_n, moisture.margin_refill_n)
-        said = any("that the soil bears" in warning for warning in moisture.warnings)
+        said = any("that the soil bears" in warning for warning in map(words, moisture.notices))
         assert said == (most_left_n > moisture.margin_most_n + 0.5)
         seen += said
     assert seen > 0
@@ -384,7 +387,8 @@ def test_a_target_below_its_least_is_always_told(plans):
         for _, _, moisture in moistures(plan):
             if moisture.margin_n is not None and moisture.margin_n < moisture.margin_least_n:
                 assert any(
-                    "steady contact wants" in w or "At most 4 %" in w for w in moisture.warnings
+                    "steady contact wants" in w or "At most 4 %" in w
+                    for w in map(words, moisture.notices)
                 )
 
 
@@ -396,8 +400,11 @@ def test_the_speed_that_keeps_contact_is_named_where_there_is_one(square):
         CLAY_LOAM, texture="loam", sand_frac=0.4, silt_frac=0.4, clay_frac=0.2, density_mg_m3=1.43
     )
     settings = planned(square, loam).settings[0].moistures
-    assert any("at 4.3 mph (6.9 km/h) it would be 4 %" in it for it in settings["moist"].warnings)
-    assert any("no slower pass mends that" in it for it in settings["wet"].warnings)
+    assert any(
+        "at 4.3 mph (6.9 km/h) it would be 4 %" in it
+        for it in map(words, settings["moist"].notices)
+    )
+    assert any("no slower pass mends that" in it for it in map(words, settings["wet"].notices))
 
 
 def test_a_check_of_a_stopped_unit_leaves_out_what_speed_adds(square):

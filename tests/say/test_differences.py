@@ -3,9 +3,9 @@ from dataclasses import replace
 import pytest
 
 from tests.export.plans import small_plan
-from zoneplan.differences import differences
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
+from zoneplan.say.differences import differences
 
 OWN = """
 decides = "margin"

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from zoneplan.prescription import Plan
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.words import describe, speed
 from zoneplan.rules.rule import Rules

@@ -1,0 +1,1 @@
+"""The plan: what each zone is told, and how that came about."""

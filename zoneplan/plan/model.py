@@ -1,0 +1,124 @@
+"""A finished plan and its parts: everything that a file or a screen may show."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from zoneplan.field.disagreement import Disagreement
+from zoneplan.field.shapes import Field
+from zoneplan.notices import Notice
+from zoneplan.plan.requirement import Conditions
+from zoneplan.rowunit.machine import Machine
+from zoneplan.rules.rule import Reason, Rules
+from zoneplan.terms import Confidence, Ground, Moisture, SettingKind
+from zoneplan.zones.zone import Zone
+
+OVERRIDE = "override"  # the kind of a chain's last link, where a person's number stands
+
+
+@dataclass(frozen=True)
+class Setting:
+    """All that is decided for one zone at one moisture. Loads are per row, in newtons."""
+
+    margin_n: float  # the target
+    margin_least_n: float  # below this the wheels leave the ground too often: 96 %
+    margin_steady_n: float  # with this they carry load 98 % of the time
+    margin_most_n: float | None  # above this the soil packs
+    contact_share: float  # of time, at the target and the planned speed
+    swing_n: float  # of the gauge-wheel load, which contact is calculated with
+    closing_load_n: float
+    closing_notch: str
+    opener_load_n: float  # the soil's push on the openers
+    opener_least_n: float
+    opener_most_n: float
+    downforce_full_n: float  # needed with the hopper full
+    downforce_refill_n: float  # needed when the hopper wants refilling
+    setting: float  # what to set, in the plan's setting_unit
+    reached: bool  # whether the target holds from full to refill
+    margin_full_n: float  # what the setting really leaves, hopper full
+    margin_refill_n: float
+    command_n: float  # the downforce that goes to the cab: what the setting gives, or mid hopper
+    confidence: Confidence
+    reasons: tuple[Reason, ...]  # they add up to margin_n
+    closing_reasons: tuple[Reason, ...]
+    notices: tuple[Notice, ...]
+
+    @property
+    def by_hand(self) -> Reason | None:
+        """The link that put a person's margin target in place of the rules', if one did."""
+        return _by_hand(self.reasons)
+
+    @property
+    def closing_by_hand(self) -> Reason | None:
+        """The same for the closing notch."""
+        return _by_hand(self.closing_reasons)
+
+
+@dataclass(frozen=True)
+class Wait:
+    """Too wet: no number, and why."""
+
+    confidence: Confidence
+    reasons: tuple[Reason, ...]  # the stop rule
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True)
+class NoNumbers:
+    """Ground that is no soil, or whose soil nobody knows."""
+
+    ground: Ground
+    notices: tuple[Notice, ...] = ()
+
+
+Instruction = Setting | Wait | NoNumbers  # what a zone is told at one moisture
+
+
+def _by_hand(reasons: Sequence[Reason]) -> Reason | None:
+    return next((reason for reason in reasons if reason.kind == OVERRIDE), None)
+
+
+@dataclass(frozen=True)
+class ZoneSetting:
+    """One zone, and what it is told at dry, moist and wet, in that order."""
+
+    zone: Zone
+    moistures: Mapping[Moisture, Instruction]
+
+    @property
+    def numbered(self) -> bool:
+        """Whether it has a number, or a reason to wait, at any moisture."""
+        return not any(isinstance(it, NoNumbers) for it in self.moistures.values())
+
+    @property
+    def set_at(self) -> dict[Moisture, Setting]:
+        """Its settings, at the moistures that have one."""
+        return {moisture: it for moisture, it in self.moistures.items() if isinstance(it, Setting)}
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """What is told of it at every moisture."""
+        return tuple(told for it in self.moistures.values() for told in it.notices)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A finished plan."""
+
+    field: Field
+    machine: Machine
+    conditions: Conditions
+    rules: Rules
+    settings: tuple[ZoneSetting, ...]
+    uncovered_ha: float
+    setting_kind: SettingKind
+    setting_unit: str  # "N" or "kPa"
+    best: Mapping[Moisture, float | None]  # the field's one setting, if one is held
+    notices: tuple[Notice, ...]  # of the whole plan; a zone's own stand with it
+    # (number of zones, share that so many keep of the variation in the need for downforce)
+    kept: tuple[tuple[int, float], ...] = ()  # from the most zones to the fewest
+    disagreements: tuple[Disagreement, ...] = ()  # between soil layers, the largest first
+
+    @property
+    def zone_notices(self) -> tuple[Notice, ...]:
+        """What is told of every zone."""
+        return tuple(told for setting in self.settings for told in setting.notices)

@@ -1,0 +1,46 @@
+"""What each notice says to somebody who owns the ground and does not plant it.
+
+A code that is not here is told by the figures themselves, or is of no use to such a reader.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from zoneplan.notices import Notice
+from zoneplan.say.figures import Figures
+from zoneplan.say.trade import Template
+
+
+def _misses(values: Mapping[str, Any]) -> str:
+    gaps_n = (values["full_gap_n"], values["refill_gap_n"])
+    if min(gaps_n) > 0:
+        return "this planter presses harder here than is wanted"
+    if max(gaps_n) < 0:
+        return "this planter cannot press as hard here as is wanted"
+    return "the press changes here as the seed boxes empty"
+
+
+LANDOWNER: dict[str, Template] = {
+    "no-good-margin": "no press is right at {speed_mps:speed}: to keep the wheels down takes "
+    "{least_n:load}, and the soil bears {most_n:load}. Drive slower, or wait",
+    "little-contact": "pressed as wanted, the wheels are off the ground about {up_share:share} of "
+    "the time at {speed_mps:speed}, and seed dropped then lies shallow. Driving slower keeps them "
+    "down longer",
+    "target-packs": "this is {over_n:load} more press than the soil bears",
+    "packs": "with the seed boxes {fill} the wheels press {left_n:load}, {over_n:load} more than "
+    "the soil bears: the furrow packs, and roots find it hard",
+    "openers-float": "the wheels may lift off the ground as the seed boxes empty, and seed end up "
+    "shallow",
+    "misses-target": _misses,
+    "needs-more-downforce": "this planter cannot press hard enough here",
+    "needs-less-downforce": "this planter is heavier here than is wanted, and cannot be lifted",
+}
+
+
+def landowner_words(told: Notice, units: str) -> str:
+    """Tell one notice to a landowner; empty where it is not for one."""
+    template = LANDOWNER.get(told.code)
+    if template is None:
+        return ""
+    values = dict(told.values)
+    return Figures(units).fill(template if isinstance(template, str) else template(values), values)
