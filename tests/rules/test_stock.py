@@ -304,11 +304,11 @@ TRADE = (
 @pytest.mark.parametrize("rule", [*RULES.margin.rules, *RULES.closing.rules], ids=lambda it: it.id)
 def test_every_stock_rule_has_plain_words(rule):
     told = [rule.plain, rule.warns_plain] if rule.warns and rule.kind != "stop" else [rule.plain]
-    for words in told:
-        assert words is not None
-        assert words == words[:1].lower() + words[1:]  # a clause, to be put into a sentence
-        assert not words.endswith(".")
-        assert not re.search(rf"\b({TRADE})|\d", words)
+    for text in told:
+        assert text is not None
+        assert text == text[:1].lower() + text[1:]  # a clause, to be put into a sentence
+        assert not text.endswith(".")
+        assert not re.search(rf"\b({TRADE})|\d", text)
 
 
 def test_every_texture_group_has_plain_words():

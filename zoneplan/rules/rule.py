@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from zoneplan.notices import Notice
 from zoneplan.terms import Moisture
