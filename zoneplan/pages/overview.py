@@ -7,8 +7,8 @@ import base64
 from collections.abc import Mapping
 
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
-from zoneplan.harmless import escape
 from zoneplan.export.remarks import plan_notes
+from zoneplan.harmless import escape
 from zoneplan.pages.words import MARGIN_IS, acres, called, percent, pounds, setting, span
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit import words
