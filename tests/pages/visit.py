@@ -12,7 +12,7 @@ from pathlib import Path
 from playwright.sync_api import expect
 
 ROOT = Path(__file__).parents[2]
-RUN = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.headless=true"]
+RUN = [sys.executable, "-m", "streamlit", "run", "--server.headless=true"]
 PATIENCE_S = 30
 expect.set_options(timeout=1000 * PATIENCE_S)
 # Put before the server's own modules: it writes down every address that is looked up or called.
@@ -29,7 +29,7 @@ LOCAL = ("'localhost'", "'127.0.0.1'", "'::1'", "b'localhost'")
 
 
 @contextmanager
-def served(called):
+def served(called, script="app.py", **environment):
     """A server on a free port, with the settings that are committed; `called` is its book."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
@@ -37,9 +37,11 @@ def served(called):
     (called.parent / "sitecustomize.py").write_text(WATCH)
     called.touch()
     server = subprocess.Popen(
-        [*RUN, f"--server.port={port}"],
+        [*RUN, f"--server.port={port}", str(script)],
         cwd=ROOT,
-        env=os.environ | {"PYTHONPATH": str(called.parent), "CALLED": str(called)},
+        env=os.environ
+        | {"PYTHONPATH": f"{called.parent}:{ROOT}", "CALLED": str(called)}
+        | environment,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )

@@ -9,6 +9,7 @@ from zoneplan.field.layer import COLUMNS
 from zoneplan.harmless import in_markdown
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put
+from zoneplan.pages.words import shortened
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rules.rule import TILLAGES
 from zoneplan.work.asked import (
@@ -273,7 +274,7 @@ def _kept(box: str) -> tuple[Upload, ...]:
     kept = desk().files.get(box, ())
     for number, upload in enumerate(kept):
         st.button(
-            f"{in_markdown(upload.name)}, {len(upload.content) / 1000:,.0f} kB",
+            f"{in_markdown(shortened(upload.name))}, {len(upload.content) / 1000:,.0f} kB",
             key=f"let-go-{box}-{number}",
             icon=":material/close:",
             on_click=_let_go,

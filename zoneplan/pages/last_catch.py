@@ -13,6 +13,7 @@ def last_catch(error: Exception) -> bool:
     """
     kept = write_report(error, "the app")
     st.html(our_fault(error, str(kept) if kept else None))
+    st.toast("A fault of zoneplan: see above.", icon=":material/error:")  # the page may be far down
     return True
 
 

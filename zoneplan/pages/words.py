@@ -5,6 +5,7 @@ from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 
 UNKNOWN = "–"
+_LONGEST = 60
 MARGIN_IS = (
     "Margin: the load left on the gauge wheels of each row once the openers hold their depth."
 )
@@ -102,6 +103,15 @@ def soil(facts: SoilFacts) -> str:
 def called(zone: Zone) -> str:
     """Say what a zone is: by the name that a person gave it, and by its soil."""
     return f"{zone.name}, {soil(zone.facts)}" if zone.name else soil(zone.facts)
+
+
+def shortened(name: str) -> str:
+    """Cut a file's name that is too long for its place, and keep its ending.
+
+    >>> shortened("field.geojson"), len(shortened(200 * "x" + ".geojson"))
+    ('field.geojson', 60)
+    """
+    return name if len(name) <= _LONGEST else f"{name[: _LONGEST - 16]}…{name[-15:]}"
 
 
 def _whole(value: float) -> str:
