@@ -356,13 +356,18 @@ def one_of(noun: str, words: Collection[str]) -> Reader:
 
     def read(found: Any, place: Place) -> str | None:
         if isinstance(found, str | int) and str(found) in words:  # a notch called 2 is "2"
-            return str(found)
+            return next(it for it in words if it == str(found))
         near = nearest(found, words) if isinstance(found, str) else ""
         hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
         place.fault(f"{said(found)} is not a {noun}. {hints}")
         return None
 
     return read
+
+
+def or_none(read: Reader) -> Reader:
+    """Let a value be none, as JSON says null."""
+    return lambda found, place: None if found is None else read(found, place)
 
 
 def some_of(noun: str, words: Collection[str]) -> Reader:

@@ -2,7 +2,6 @@ import json
 from hashlib import sha256
 
 import pytest
-from jsonschema import ValidationError
 
 from zoneplan.export.manifest import Options, altered, manifest_bytes, read_manifest
 
@@ -54,7 +53,7 @@ def test_altered_files_are_told_with_their_sizes():
 def test_a_name_that_leads_out_of_the_folder_is_refused(name):
     told = written()
     told["files"][0]["name"] = name
-    with pytest.raises(ValidationError):
+    with pytest.raises(ValueError, match=r"files, 1, name: .* is not a name that we give"):
         read_manifest(json.dumps(told).encode())
 
 
@@ -65,7 +64,7 @@ def test_a_name_that_leads_out_of_the_folder_is_refused(name):
 def test_options_that_nobody_knows_are_refused(key, value):
     told = written()
     told["options"][key] = value
-    with pytest.raises(ValidationError):
+    with pytest.raises(ValueError, match=rf"options\.{key}.* is not "):
         read_manifest(json.dumps(told).encode())
 
 

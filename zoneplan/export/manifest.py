@@ -6,16 +6,17 @@ SHA-256: FIPS 180-4.
 """
 
 import json
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from hashlib import sha256
 from importlib.metadata import version
 from typing import Any
 
-from jsonschema import Draft202012Validator
-
+from zoneplan import forms
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.taskset_words import Value
+from zoneplan.forms import Key, Place, Reader, need
 from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 
@@ -101,13 +102,15 @@ def read_manifest(content: bytes) -> Manifest:
 
     Raises
     ------
-    ValueError, jsonschema.ValidationError
-        When it is no manifest of ours.
+    ValueError
+        When it is no manifest of ours: with every fault, in one line.
     """
-    told = json.loads(content)
-    Draft202012Validator(_FORM).validate(told)
+    faults: list[str] = []
+    told = _MANIFEST(json.loads(content), Place(faults))
+    if faults:
+        raise ValueError(" ".join(faults))
     digests = {it["name"]: (it["bytes"], it["sha256"]) for it in told["files"]}
-    return Manifest(Options(**told["options"]), digests, told.get("unfinished", False))
+    return Manifest(told["options"], digests, told["unfinished"])
 
 
 def altered(manifest: Manifest, files: Mapping[str, bytes]) -> list[str]:
@@ -122,38 +125,52 @@ def altered(manifest: Manifest, files: Mapping[str, bytes]) -> list[str]:
     return faults
 
 
-_NAME = r"^([A-Za-z0-9]+/)?[A-Za-z0-9]+\.[A-Za-z0-9]+$"  # never out of its folder
-_FORM: dict[str, Any] = {
-    "type": "object",
-    "required": ["schema", "options", "files"],
-    "properties": {
-        "schema": {"const": _SCHEMA},
-        "unfinished": {"type": "boolean"},
-        "options": {
-            "type": "object",
-            "required": list(asdict(Options())),
-            "additionalProperties": False,
-            "properties": {
-                "moisture": {"enum": list(WETNESSES)},
-                "all_moistures": {"type": "boolean"},
-                "paper": {"enum": ["letter", "a4"]},
-                "units": {"enum": ["us", "si"]},
-                "taskset_version": {"enum": [3, 4, None]},
-                "taskset_grid": {"type": "boolean"},
-                "taskset_value": {"enum": ["downforce", "margin"]},
-            },
-        },
-        "files": {
-            "type": "array",
-            "items": {
-                "type": "object",
-                "required": ["name", "bytes", "sha256"],
-                "properties": {
-                    "name": {"type": "string", "pattern": _NAME},
-                    "bytes": {"type": "integer", "minimum": 0},
-                    "sha256": {"type": "string", "pattern": "^[0-9a-f]{64}$"},
-                },
-            },
-        },
+def _matching(pattern: str, what: str) -> Reader:
+    def read(found: Any, place: Place) -> str | None:
+        if isinstance(found, str) and re.fullmatch(pattern, found):
+            return found
+        place.fault(f"{forms.said(found)} is not {what}.")
+        return None
+
+    return read
+
+
+def _form(
+    keys: Mapping[str, Reader | Key], make: Callable[..., Any] = dict, others: bool = False
+) -> Reader:
+    told = {
+        name: it if isinstance(it, Key) else need(it, "It was cut short.")
+        for name, it in keys.items()
+    }
+    return forms.table(told, make, others=others)
+
+
+_NAME = r"([A-Za-z0-9]+/)?[A-Za-z0-9]+\.[A-Za-z0-9]+"  # never out of its folder
+_FILE = _form(
+    {
+        "name": _matching(_NAME, "a name that we give"),
+        "bytes": forms.whole(0),
+        "sha256": _matching("[0-9a-f]{64}", "a digest"),
     },
-}
+    others=True,
+)
+_MANIFEST = _form(
+    {
+        "schema": forms.one_of("manifest of ours", (_SCHEMA,)),
+        "unfinished": Key(forms.flag, usual=False),
+        "options": _form(
+            {
+                "moisture": forms.one_of("moisture", WETNESSES),
+                "all_moistures": forms.flag,
+                "paper": forms.one_of("paper", ("letter", "a4")),
+                "units": forms.one_of("system of units", ("us", "si")),
+                "taskset_version": forms.or_none(forms.whole(3, 4)),
+                "taskset_grid": forms.flag,
+                "taskset_value": forms.one_of("value of a task set", ("downforce", "margin")),
+            },
+            Options,
+        ),
+        "files": Key(forms.many(_FILE), usual=()),
+    },
+    others=True,
+)

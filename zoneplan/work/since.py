@@ -4,7 +4,19 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from zoneplan.export.document import plan_document
-from zoneplan.forms import Place, Reader, any_text, flag, many, need, number, one_of, table, whole
+from zoneplan.forms import (
+    Place,
+    Reader,
+    any_text,
+    flag,
+    many,
+    need,
+    number,
+    one_of,
+    or_none,
+    table,
+    whole,
+)
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import load, pressure
 from zoneplan.soil.water import WETNESSES
@@ -103,10 +115,6 @@ def _parts(**parts: Reader) -> Reader:
     return table({name: need(it, _OTHER) for name, it in parts.items()}, others=True)
 
 
-def _or_none(read: Reader) -> Reader:
-    return lambda found, place: None if found is None else read(found, place)
-
-
 def _short(found: Any, place: Place) -> str | None:
     text: str | None = any_text(found, place)
     if text is not None and len(text) > 200:
@@ -115,9 +123,9 @@ def _short(found: Any, place: Place) -> str | None:
 
 
 _MOISTURE = _parts(
-    margin_n=_or_none(number()),
-    setting=_or_none(number()),
-    closing_notch=_or_none(_short),
+    margin_n=or_none(number()),
+    setting=or_none(number()),
+    closing_notch=or_none(_short),
     wait=flag,
 )
 _ZONE = _parts(
