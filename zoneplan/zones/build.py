@@ -11,6 +11,7 @@ from zoneplan.field.shapes import Site
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
+from zoneplan.zones.composition import zone_of
 from zoneplan.zones.graph import ZoneGraph, lost, mean_n
 from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed
 from zoneplan.zones.made_of import made_of
@@ -117,7 +118,13 @@ def build_zones(
     outlines = widened(outlines, narrow, least_m2, most_zones)
     drawn, edges = straighten(outlines, straighten_m, narrow)
     grounds = made_of(list(drawn), pieces)
-    zones = merge_same(drawn, grounds, outlines.labels, printed, least_border_m, pieces.crs)
+    zones = merge_same(
+        [zone_of(*zone, pieces.crs) for zone in zip(drawn, grounds, strict=True)],
+        outlines.labels,
+        printed,
+        least_border_m,
+        pieces.crs,
+    )
     left_m2 = sum(
         part.area
         for shape, label in zip(drawn, outlines.labels, strict=True)

@@ -4,13 +4,11 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 from pyproj import CRS
 
 from zoneplan.zones.borders import border_lengths, whole
 from zoneplan.zones.composition import zone_of
 from zoneplan.zones.ground_need import Label
-from zoneplan.zones.made_of import Ground
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.zone import Zone
 
@@ -34,27 +32,24 @@ def with_treatments(zones: Sequence[Zone], keys: Sequence[Hashable]) -> tuple[Zo
 
 
 def merge_same(
-    shapes: NDArray[np.object_],
-    grounds: Sequence[Sequence[Ground]],
+    zones: Sequence[Zone],
     labels: Sequence[Label],
     printed: Printed,
     least_border_m: float,
     crs: CRS,
 ) -> tuple[Zone, ...]:
-    """Make zones, and one of neighbours with one label that print the same, until none do.
+    """Make one zone of neighbours with one label that print the same, until none do.
 
     Parameters
     ----------
-    shapes : array of Polygon
-        A valid coverage.
-    grounds, labels : sequence
-        What lies in each, and its label.
+    zones, labels : sequence of Zone, sequence of Label
+        That tile a field, and the label of each.
     printed : callable
         What a plan would print for each of these zones, as a key.
     least_border_m : float
         Neighbours share at least so much border. [m]
     crs : CRS
-        Of the shapes.
+        Of the zones.
 
     Returns
     -------
@@ -62,23 +57,25 @@ def merge_same(
         Numbered from north to south, then from west to east, with their treatments.
     """
     while True:
+        shapes = np.array([zone.shape for zone in zones], dtype=object)
         order = north_to_south(shapes).tolist()
         shapes, labels = shapes[order], [labels[at] for at in order]
-        grounds = [grounds[at] for at in order]
-        zones = [
-            replace(zone_of(shape, ground, crs), id=number)
-            for number, (shape, ground) in enumerate(zip(shapes, grounds, strict=True), start=1)
-        ]
-        keys = printed(zones)
-        group_of = list(range(len(zones)))
+        zones = [replace(zones[at], id=number) for number, at in enumerate(order, start=1)]
+        keys = list(zip(labels, printed(zones), strict=True))
+        groups = {at: [at] for at in range(len(zones))}
+        group_of = list(groups)
         for (one, other), border_m in border_lengths(shapes).items():
-            same = (labels[one], keys[one]) == (labels[other], keys[other])
-            if same and border_m >= least_border_m:
-                new, old = sorted((group_of[one], group_of[other]))
-                group_of = [new if group == old else group for group in group_of]
-        groups = [np.flatnonzero(np.equal(group_of, at)) for at in dict.fromkeys(group_of)]
+            into, gone = sorted((group_of[one], group_of[other]))
+            if keys[one] == keys[other] and border_m >= least_border_m and into != gone:
+                for at in groups[gone]:
+                    group_of[at] = into
+                groups[into] += groups.pop(gone)
         if len(groups) == len(zones):
-            return with_treatments(zones, keys)
-        shapes = np.array([whole(shapes[group]) for group in groups], dtype=object)
-        grounds = [[part for at in group for part in grounds[at]] for group in groups]
-        labels = [labels[group[0]] for group in groups]
+            return with_treatments(zones, [key for _, key in keys])
+        labels = [labels[at] for at in groups]
+        zones = [
+            zone_of(whole(shapes[group]), [it for at in group for it in zones[at].composition], crs)
+            if group[1:]
+            else zones[group[0]]
+            for group in groups.values()
+        ]
