@@ -9,6 +9,7 @@ import pytest
 import shapely
 from pyproj import Geod
 
+from tests.telling import sentences
 from zoneplan.demo import demo_fields
 from zoneplan.field.layer import read_layer
 from zoneplan.field.outline import read_field
@@ -127,7 +128,7 @@ def test_the_fields_hold_what_a_reader_must_be_told_of():
     assert bottom["45A"].organic_pct is None
     assert bottom["51"].ground == "organic"
     assert bottom["W"].ground == "water"
-    assert "3 cm of organic cover" in " ".join(bottom["47"].notes)
+    assert "3 cm of organic cover" in " ".join(sentences(bottom["47"].notes))
     assert bottom["42"].rated_share == pytest.approx(0.92)  # WORKED: 100 less 8 % riverwash
 
 

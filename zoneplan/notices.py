@@ -11,7 +11,7 @@ from typing import Any
 
 from zoneplan.terms import Moisture
 
-Value = str | float | int | bool | tuple[str, ...] | None
+Value = str | float | int | bool | tuple[str, ...] | tuple[int, ...] | None
 
 
 class Severity(StrEnum):
@@ -32,6 +32,7 @@ class Notice:
     zone: int | None = None
     moisture: Moisture | None = None
     rule: str | None = None  # id of the rule that speaks
+    layer: str | None = None  # name of the layer, or the file, that it tells of
 
     @property
     def severity(self) -> Severity:
@@ -54,6 +55,14 @@ class Notice:
             moisture=self.moisture if moisture is None else moisture,
         )
 
+    def of(self, layer: str) -> "Notice":
+        """Say it of a layer, unless it names one already: that of a file within."""
+        return self if self.layer is not None else replace(self, layer=layer)
+
+    def with_values(self, **values: Value) -> "Notice":
+        """Say the same with some values changed."""
+        return replace(self, values=tuple(sorted({**dict(self.values), **values}.items())))
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -69,6 +78,7 @@ def notice(
     zone: int | None = None,
     moisture: Moisture | None = None,
     rule: str | None = None,
+    layer: str | None = None,
     **values: Value,
 ) -> Notice:
     """Make a notice; its values are those that its code carries, no more and no fewer.
@@ -86,7 +96,7 @@ def notice(
     """
     if sorted(CODES[code].values) != sorted(values):
         raise ValueError(f"{code} carries {CODES[code].values}, not {sorted(values)}")
-    return Notice(code, tuple(sorted(values.items())), zone, moisture, rule)
+    return Notice(code, tuple(sorted(values.items())), zone, moisture, rule, layer)
 
 
 def notice_from(told: Mapping[str, Any]) -> Notice:
@@ -97,6 +107,7 @@ def notice_from(told: Mapping[str, Any]) -> Notice:
         zone=told.get("zone"),
         moisture=None if moisture is None else Moisture(moisture),
         rule=told.get("rule"),
+        layer=told.get("layer"),
         **{name: tuple(it) if isinstance(it, list) else it for name, it in told["values"].items()},
     )
 
@@ -109,6 +120,7 @@ def as_dict(told: Notice) -> dict[str, Any]:
         "zone": told.zone,
         "moisture": None if told.moisture is None else str(told.moisture),
         "rule": told.rule,
+        "layer": told.layer,
         "values": dict(told.values),
     }
 
@@ -116,6 +128,96 @@ def as_dict(told: Notice) -> dict[str, Any]:
 _NOTE, _ASSUMED, _WATCH, _WARNING = Severity
 
 CODES: dict[str, Kind] = {
+    # what was assumed of a soil
+    "texture-from-class": Kind(_ASSUMED, ("texture", "sand_frac", "clay_frac")),
+    "clay-out-of-range": Kind(
+        _ASSUMED, ("clay_frac", "texture", "taken_sand_frac", "taken_clay_frac")
+    ),
+    "organic-unknown": Kind(_ASSUMED, ("taken_pct",)),
+    "organic-out-of-range": Kind(_ASSUMED, ("organic_pct", "taken_pct")),
+    "extensibility-unknown": Kind(_ASSUMED, ("taken_pct",)),
+    "density-unknown": Kind(_ASSUMED, ("taken_mg_m3",)),
+    "density-out-of-range": Kind(
+        _ASSUMED, ("density_mg_m3", "expected_mg_m3", "taken_mg_m3", "least_factor", "most_factor")
+    ),
+    "water-out-of-range": Kind(_ASSUMED, ("texture",)),
+    "one-strength-model": Kind(_NOTE),
+    # what a blend of soils leaves out
+    "part-by-class": Kind(_NOTE, ("share", "whole")),
+    "part-other-ground": Kind(_NOTE, ("share", "ground", "whole")),
+    # outlines and places
+    "no-areas-left-out": Kind(_NOTE, ("file", "others")),
+    "outline-repaired": Kind(_NOTE, ("what", "source", "fault", "latitude_deg", "longitude_deg")),
+    "shapes-outside": Kind(_NOTE, ("outside", "shapes")),
+    "no-lines-or-polygons": Kind(_NOTE, ("others", "shapes")),
+    "lines-as-wide": Kind(_NOTE, ("width_m",)),
+    "drawn-overlap": Kind(_NOTE, ("first", "second", "area_ha")),
+    "headland-laid": Kind(_NOTE, ("passes", "width_m", "sides")),
+    "all-headland": Kind(_NOTE, ("narrow", "parts")),
+    "layers-disagree": Kind(_WATCH, ("first", "first_says", "other", "other_says", "area_ha")),
+    "hairlines-closed": Kind(_NOTE, ("strips", "width_m", "area_ha")),
+    # a soil survey
+    "survey-lines": Kind(_NOTE, ("table_layout",)),
+    "survey-none-near": Kind(_NOTE),
+    "survey-without-horizons": Kind(_WATCH, ("soils",)),
+    "survey-map-left-out": Kind(_NOTE, ("map", "whole", "areas")),
+    "survey-columns-missing": Kind(_NOTE, ("columns",)),
+    "survey-without-kinds": Kind(_NOTE),
+    "survey-headings": Kind(_NOTE, ("file", "in_order")),
+    "survey-unit-unknown": Kind(_NOTE, ("unit",)),
+    "component-share-unknown": Kind(_NOTE, ("component", "unit")),
+    "components-scaled": Kind(_NOTE, ("unit", "total_pct")),
+    "organic-cover-left-out": Kind(_NOTE, ("component", "depth_m")),
+    "horizon-without-depth": Kind(_NOTE, ("component", "horizon")),
+    "horizon-upside-down": Kind(_NOTE, ("component", "horizon", "top_m", "bottom_m")),
+    "horizon-missing": Kind(_NOTE, ("component", "top_m", "bottom_m")),
+    "horizons-overlap": Kind(_NOTE, ("component", "top_m", "bottom_m")),
+    "horizon-scaled": Kind(_NOTE, ("component", "horizon", "total_pct")),
+    # texture in polygons, rasters and samples
+    "texture-unit": Kind(_NOTE, ("parts", "unit")),
+    "texture-scaled": Kind(_NOTE, ("parts", "off_pct")),
+    "texture-part-left": Kind(_ASSUMED, ("part", "parts")),
+    "texture-parts-left-out": Kind(_NOTE, ("parts",)),
+    "texture-part-summed": Kind(_ASSUMED, ("part", "columns", "whole")),
+    "polygons-scaled": Kind(_NOTE, ("scaled", "polygons", "off_pct")),
+    "polygons-without-texture": Kind(_NOTE, ("without", "polygons")),
+    "rows-scaled": Kind(_NOTE, ("scaled", "rows", "off_pct")),
+    "cells-without-values": Kind(_NOTE, ("parts", "cells", "share")),
+    "cells-with-some-values": Kind(_NOTE, ("parts", "cells", "share")),
+    "cells-all-zero": Kind(_NOTE, ("parts", "cells", "share")),
+    "cells-off": Kind(_NOTE, ("parts", "cells", "share")),
+    "cells-without-organic": Kind(_NOTE, ("parts", "cells", "share")),
+    "organic-unit": Kind(_NOTE, ("unit", "carbon")),
+    "band-left-out": Kind(_NOTE, ("band",)),
+    "band-on-other-cells": Kind(_NOTE, ("part", "first")),
+    # points, what is kriged from them, and conductivity
+    "decimal-commas": Kind(_NOTE),
+    "places-read-in": Kind(_NOTE, ("system",)),
+    "points-without-value": Kind(_NOTE, ("left", "points")),
+    "points-outside": Kind(_NOTE, ("left", "points", "margin_m")),
+    "points-negative": Kind(_NOTE, ("left", "points")),
+    "points-in-one-place": Kind(_NOTE, ("left", "points")),
+    "points-outlying": Kind(_NOTE, ("left", "points", "most_modified_z", "neighbours")),
+    "kriged": Kind(_NOTE, ("value", "points", "block_m", "off", "bias", "r2", "reach_m")),
+    "kriged-mean": Kind(_NOTE, ("value", "points", "block_m", "mean", "r2", "least_r2", "reach_m")),
+    "kriged-texture-scaled": Kind(_NOTE, ("off_pct",)),
+    "organic-too-few": Kind(_NOTE, ("points", "wanted")),
+    "samples-set-aside": Kind(_NOTE),
+    "conductivity-column": Kind(_NOTE, ("column",)),
+    "conductivity-set-aside": Kind(_NOTE),
+    "conductivity-fit": Kind(
+        _NOTE, ("part", "slope_frac", "samples", "r2", "left_out_r2", "left_out_frac")
+    ),
+    "conductivity-says-no-texture": Kind(_NOTE, ("least_r2",)),
+    "conductivity-beyond-samples": Kind(_ASSUMED, ("share", "low", "high")),
+    "sand-as-in-samples": Kind(_ASSUMED, ("share",)),
+    "conductivity-draws-edges": Kind(_NOTE, ("low", "high")),
+    "conductivity-draws-no-edges": Kind(_NOTE),
+    # heights
+    "heights-reach": Kind(_NOTE, ("file", "reach_m")),
+    "heights-end-at-field": Kind(_NOTE, ("file",)),
+    "height-unit-unknown": Kind(_ASSUMED, ("file",)),
+    "heights-in-steps": Kind(_NOTE, ("file", "step_m", "lost_slope_frac")),
     # what the machine can hold
     "misses-target": Kind(
         _WARNING, ("target_n", "full_n", "refill_n", "full_gap_n", "refill_gap_n")

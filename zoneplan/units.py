@@ -35,7 +35,7 @@ _FACTORS: dict[str, dict[str, float]] = {
     "volume": {"m3": 1.0, "L": 0.001, "bu": M3_PER_BU},
     "density": {"kg/m3": 1.0, "kg/L": 1000.0, "lb/bu": KG_PER_LB / M3_PER_BU},
     "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
-    "area": {"m2": 1.0, "ha": M2_PER_HA, "ac": HA_PER_ACRE * M2_PER_HA},
+    "area": {"m2": 1.0, "ft2": M_PER_FT**2, "ha": M2_PER_HA, "ac": HA_PER_ACRE * M2_PER_HA},
 }
 _QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
 

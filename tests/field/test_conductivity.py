@@ -10,6 +10,7 @@ from scipy.stats import linregress
 from shapely.geometry import Point, box
 
 from tests.field.ground import LOCAL, field_of
+from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.conductivity import LEAST_R2, THIRDS, fit_line, read_point_layer
 from zoneplan.field.shapes import NOWHERE, MarkLayer, SoilLayer
@@ -105,11 +106,11 @@ def test_samples_become_soil(write):
     assert shares.sum() == pytest.approx(1)
     clay = [facts.clay_frac for facts in layer.ground["facts"]]
     assert shares @ clay == pytest.approx(0.2, abs=0.002)
-    said = "\n".join(layer.notes)
-    assert "clay is kriged from 100 points: off by 0." in said
-    assert "organic matter shows no pattern over 100 points" in said
+    said = "\n".join(sentences(layer.notes))
+    assert "Clay is kriged from 100 points: off by 0." in said
+    assert "Organic matter shows no pattern over 100 points" in said
     assert "their mean, 2.5 %, is taken" in said
-    assert "kriged apart, the three miss 100 % by up to 0.0; scaled to 100" in said
+    assert "Kriged apart, the three miss 100 % by up to 0; scaled to 100." in said
 
 
 def test_fractions_never_leave_their_range(write):
@@ -125,14 +126,14 @@ def test_fractions_never_leave_their_range(write):
 def test_samples_with_conductivity_in_the_same_file(write):
     layer = read(write("lab.csv", lambda x: soil(10 + x / 10, 50) | conducts(x)))
     assert layer.kind == "samples"
-    assert layer.notes[-1] == "conductivity is left aside: the samples say the soil"
+    assert codes(layer.notes)[-1] == "conductivity-set-aside"
 
 
 def test_organic_matter_of_a_few_is_left_out(write):
     some = iter([3.0] * 9)
     layer = read(write("lab.csv", lambda x: soil(10 + x / 10, 50) | {"om": next(some, "")}))
     assert layer.ground["facts"].iloc[0].organic_pct is None
-    assert "organic matter left out: 9 points have it, 10 are wanted" in layer.notes
+    assert "Organic matter left out: 9 points have it, 10 are wanted." in sentences(layer.notes)
 
 
 def test_too_few_samples(write):
@@ -159,18 +160,18 @@ def test_conductivity_alone_draws_edges_by_thirds(write):
     ]
     shares = layer.ground.intersection(SQUARE).area / SQUARE.area
     assert shares.to_numpy() == pytest.approx([1 / 3] * 3, abs=0.02)
-    assert layer.notes[-1] == (
-        "conductivity only draws edges, by thirds of the ground, at 16.7 and 23.3"
+    assert sentences(layer.notes)[-1] == (
+        "Conductivity only draws edges, by thirds of the ground, at 16.7 and 23.3."
     )
-    assert "conductivity is kriged from 100 points" in layer.notes[-2]
+    assert "Conductivity is kriged from 100 points" in sentences(layer.notes)[-2]
 
 
 def test_conductivity_without_a_pattern_draws_none(write):
     some = noise(4)
     layer = read(write("log.csv", lambda _: {"ec": some(10, 20)}))
     assert set(layer.ground["site"]) == {NOWHERE}
-    assert layer.notes[-1] == "conductivity draws no edges"
-    assert "conductivity shows no pattern over 100 points" in layer.notes[-2]
+    assert codes(layer.notes)[-1] == "conductivity-draws-no-edges"
+    assert "Conductivity shows no pattern over 100 points" in sentences(layer.notes)[-2]
 
 
 def test_conductivity_all_the_same_draws_none(write):
@@ -195,14 +196,16 @@ def test_conductivity_through_samples(write):
     assert facts.clay_frac == pytest.approx(0.266, abs=0.015)
     assert facts.sand_frac == pytest.approx(0.43, abs=0.015)
     assert facts.organic_pct is None
-    said = "\n".join(layer.notes)
-    slopes = re.findall(r"(clay|sand) changes by (\S+) % a unit of conductivity", said)
-    assert [what for what, _ in slopes] == ["clay", "sand"]
-    assert [float(slope) for _, slope in slopes] == pytest.approx([0.8, -1.0], abs=0.03)
+    said = "\n".join(sentences(layer.notes))
+    slopes = re.findall(r"(Clay|Sand) changes by (\S+) % a unit of conductivity", said)
+    assert [what for what, _ in slopes] == ["Clay", "Sand"]
+    assert [float(slope.replace("−", "-")) for _, slope in slopes] == pytest.approx(
+        [0.8, -1.0], abs=0.03
+    )
     assert "R² 0.98; 0.98 on samples left out, off by 0.5 %" in said  # 1 % / sqrt(3) is 0.58
-    assert "lab.csv: sand, silt and clay are read as percent" in layer.notes
+    assert "lab.csv: sand, silt and clay are read as percent." in sentences(layer.notes)
     # They run from 10 to 170 m: a fifth of the ground is beyond, and read as theirs.
-    beyond = re.search(r"conductivity over (\d+) % of the ground is outside the 11.* to 27", said)
+    beyond = re.search(r"Conductivity over (\d+) % of the ground is outside the 11.* to 27", said)
     assert int(beyond[1]) == pytest.approx(20, abs=2)
     assert max(facts.clay_frac for facts in layer.ground["facts"]) < 0.28
 
@@ -215,15 +218,15 @@ def test_sand_that_does_not_follow_is_shared_as_in_the_samples(write):
     facts = at(layer, 172)["facts"]
     assert facts.sand_frac == pytest.approx(facts.silt_frac, abs=0.05)
     assert facts.clay_frac == pytest.approx(0.27, abs=0.015)
-    assert any("% of what clay leaves, as in the samples" in note for note in layer.notes)
+    assert "sand-as-in-samples" in codes(layer.notes)
 
 
 @pytest.mark.parametrize(
     ("clay", "words"),
     [
-        (lambda _, some: some(10, 30), "a unit of conductivity, from 100 samples: R² 0.00;"),
-        (lambda x, _: 30 - x / 10, "clay changes by -1 % a unit of conductivity"),
-        (lambda *_: 20.0, "clay changes by +0 % a unit of conductivity"),
+        (lambda _, some: some(10, 30), "a unit of conductivity, from 100 samples: R² 0;"),
+        (lambda x, _: 30 - x / 10, "Clay changes by −1 % a unit of conductivity"),
+        (lambda *_: 20.0, "Clay changes by +0 % a unit of conductivity"),
     ],
 )
 def test_clay_that_does_not_rise_with_conductivity_is_not_read_from_it(write, clay, words):
@@ -232,17 +235,17 @@ def test_clay_that_does_not_rise_with_conductivity_is_not_read_from_it(write, cl
     layer = read(write("log.csv", conducts), lab)
     assert isinstance(layer, MarkLayer)
     assert {site.part for site in layer.ground["site"]} == set(THIRDS)
-    said = "\n".join(layer.notes)
+    said = "\n".join(sentences(layer.notes))
     assert words in said
-    assert "so it says no texture: we want clay to rise, and R² 0.5" in said
-    assert "the samples are left aside; given as a layer of their own, they say the soil" in said
+    assert "So it says no texture: we want clay to rise, and R² 0.5" in said
+    assert "The samples are left aside; given as a layer of their own, they say the soil" in said
 
 
 def test_samples_for_a_conductivity_that_does_not_vary(write):
     lab = write("lab.csv", lambda x: soil(10 + x / 10, 40))
     layer = read(write("log.csv", lambda _: {"ec": 12}), lab)
     assert set(layer.ground["site"]) == {NOWHERE}
-    assert any("the samples are left aside" in note for note in layer.notes)
+    assert "samples-set-aside" in codes(layer.notes)
 
 
 def test_files_that_do_not_go_together(write):

@@ -6,6 +6,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of, write_geojson
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.drawn import read_drawn
@@ -44,7 +45,9 @@ def test_the_first_of_two_that_overlap_wins_and_it_is_said(tmp_path):
     # WORKED: they share 200 x 100 m2 of the field.
     rows = [{"name": "low"}, {"name": "high"}]
     layer = read_drawn(write_geojson(tmp_path / "d.geojson", [WEST, SOUTH], rows), field_of(SQUARE))
-    assert layer.notes == ("low and high overlap on 2.00 ha: low comes first, and wins",)
+    assert sentences(layer.notes) == (
+        "low and high overlap on 2.00 ha: low comes first, and wins.",
+    )
     assert parts_ha(layer) == pytest.approx({"low": 8, "high": 2, None: 6}, abs=1e-3)
 
 
@@ -59,7 +62,7 @@ def test_no_overlap_is_said_of_a_hairline_or_of_one_part(tmp_path):
 def test_what_lies_outside_is_left_out_and_said(tmp_path):
     shapes = [WEST, translate(WEST, 5000, 0), translate(BOW_TIE, 9000, 0)]
     layer = read_drawn(write_geojson(tmp_path / "d.geojson", shapes), field_of(SQUARE))
-    assert layer.notes == ("2 of 3 shapes lie outside the field",)
+    assert sentences(layer.notes) == ("2 of 3 shapes lie outside the field.",)
     assert parts_ha(layer) == pytest.approx({"drawn 1": 8, None: 8}, abs=1e-3)
 
 

@@ -10,6 +10,7 @@ from scipy.spatial.distance import cdist
 from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.kriging import (
     LEAST_NUGGET,
@@ -18,8 +19,8 @@ from zoneplan.field.kriging import (
     cross_validate,
     fit_variogram,
     krige,
+    noted,
     ordinary,
-    told,
 )
 from zoneplan.field.points import MARGIN_M, Points
 
@@ -172,8 +173,8 @@ def test_noise_gives_its_mean_and_no_map():
     grid, checked = krige(points_of(lattice(40), values), "conductivity", FIELD, 10.0)
     assert not checked.varies
     assert np.unique(grid.values["conductivity"][:40, :40]) == pytest.approx([values.mean()])
-    said = told("conductivity", checked)
-    assert said.startswith("conductivity shows no pattern over 100 points (kriged, R² -0.")
+    [said] = sentences([noted("conductivity", checked)])
+    assert said.startswith("Conductivity shows no pattern over 100 points (kriged, R² −0.")
     assert f"their mean, {values.mean():.1f}, is taken" in said
 
 
@@ -195,9 +196,8 @@ def test_ground_far_from_any_point_is_unknown():
     unknown = np.isnan(grid.values["conductivity"])
     inside = (np.abs(centres_of(grid) - 200) < 200).all(axis=-1)
     assert (unknown[inside] == (away > checked.reach_m)[inside]).all()
-    assert f"ground more than {checked.reach_m:.0f} m from any is unknown" in told(
-        "conductivity", checked
-    )
+    [said] = sentences([noted("conductivity", checked)])
+    assert f"ground more than {checked.reach_m:.0f} m from any is unknown" in said
 
 
 def test_a_dense_log_reaches_as_far_as_points_may_lie_outside():
@@ -218,7 +218,8 @@ def test_many_points_are_thinned_to_block_medians():
     inner = np.abs(centres_of(grid) - 200).max(axis=-1) < 190
     expected = centres_of(grid)[..., 0] / 10
     assert grid.values["conductivity"][inner] == pytest.approx(expected[inner], abs=0.5)
-    assert "the medians of 1,681 blocks of 9.77 m" in told("conductivity", checked)
+    [said] = sentences([noted("conductivity", checked)])
+    assert "the medians of 1,681 blocks of 9.8 m" in said
 
 
 def test_points_without_the_value_do_not_count():

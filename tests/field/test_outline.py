@@ -7,6 +7,7 @@ import pytest
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, in_degrees, write_geojson, write_shapefile
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.outline import read_field
 
@@ -116,7 +117,7 @@ def test_a_loop_at_one_corner_is_mended_and_said(tmp_path):
     field = read_field(write_geojson(tmp_path / "a.geojson", [Polygon(ring)]))
     assert field.shape.is_valid
     assert field.area_ha == pytest.approx(15.5, abs=1e-6)
-    assert "mended, its area is the same" in field.notes[0]
+    assert "repaired, its area is the same" in sentences(field.notes)[0]
 
 
 @pytest.mark.parametrize(
@@ -154,7 +155,9 @@ def test_what_else_the_file_holds_is_said(tmp_path):
     path = write_geojson(tmp_path / "a.geojson", [Point(0, 0), SQUARE])
     field = read_field(path)
     assert field.area_ha == pytest.approx(16, abs=1e-6)
-    assert field.notes == ("a.geojson also holds 1 Point; left out, for they are no areas",)
+    assert sentences(field.notes) == (
+        "a.geojson also holds 1 Point; left out, for they are no areas.",
+    )
 
 
 def test_swapped_coordinates_are_told(tmp_path):

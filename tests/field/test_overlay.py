@@ -9,6 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of
 from tests.field.nrcs import write_survey
+from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.disagreement import Disagreement
@@ -166,7 +167,7 @@ def test_a_soil_polygon_that_crosses_itself():
     ]
     pieces, areas_ha = cut(SQUARE, layer_of({"looped": Polygon(touching)}))
     assert sum(areas_ha.values()) == pytest.approx(16)
-    assert any("mended" in note for facts in pieces["facts"] for note in facts.notes)
+    assert any("outline-repaired" in codes(facts.notes) for facts in pieces["facts"])
     with pytest.raises(LayerError, match="A soil polygon of map crosses itself"):
         cut(SQUARE, layer_of({"tie": BOW_TIE}))
 
@@ -303,9 +304,9 @@ def test_layers_that_disagree_are_told_by_area():
         Disagreement("survey", "clay loam", "drawn", "clay", pytest.approx(4)),
         Disagreement("survey", "clay loam", "samples", "sandy loam", pytest.approx(4)),
     )
-    assert found.notes == (
-        "4.0 ha: survey says clay loam, drawn says clay; the first is planned",
-        "4.0 ha: survey says clay loam, samples says sandy loam; the first is planned",
+    assert sentences(found.notes) == (
+        "4.00 ha: survey says clay loam, drawn says clay; the first is planned.",
+        "4.00 ha: survey says clay loam, samples says sandy loam; the first is planned.",
     )
 
 
@@ -330,9 +331,8 @@ def test_two_polygons_of_one_layer_do_not_disagree():
 def test_hairlines_that_were_closed_are_counted():
     # WORKED: 0.05 m x 400 m along the north edge, parted between the two halves: 20 m2.
     soils = {"west": box(0, 0, 200, 399.95), "east": box(200, 0, 400, 399.95)}
-    assert overlay(field_of(SQUARE), [layer_of(soils)]).notes == (
-        "2 strips narrower than 0.2 m between outlines went to the ground beside: "
-        "0.002 ha together",
+    assert sentences(overlay(field_of(SQUARE), [layer_of(soils)]).notes) == (
+        "2 strips narrower than 20 cm between outlines went to the ground beside: 20 m² together.",
     )
     assert overlay(field_of(SQUARE), [layer_of({"soil": SQUARE})]).notes == ()
 

@@ -7,6 +7,7 @@ from pyproj import Transformer
 from shapely.geometry import LineString, Point
 
 from tests.field.ground import LOCAL, SQUARE, field_of, in_degrees, write_geojson
+from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.points import outliers, read_points
 
@@ -72,7 +73,7 @@ def test_longitude_and_latitude_need_no_system(table, headings):
     assert places_of(points) == pytest.approx(np.array(HERE), abs=A_CENTIMETRE)
     assert list(points.values) == ["conductivity"]
     assert points.crs == LOCAL
-    assert "places are read in EPSG:4326" in points.notes
+    assert "Places are read in EPSG:4326." in sentences(points.notes)
 
 
 @pytest.mark.parametrize("names", [("x_utm15", "y_utm15"), ("X-coordinate", "Y-coordinate")])
@@ -106,7 +107,7 @@ def test_columns_named_by_the_user(table):
         crs=LOCAL,
     )
     assert list(points.values["conductivity"]) == [9, 9, 9]
-    assert "conductivity is read from meting" in points.notes
+    assert "Conductivity is read from meting." in sentences(points.notes)
 
 
 @pytest.mark.parametrize(("mark", "name"), [(";", "log.csv"), ("\t", "log.txt"), ("|", "log.CSV")])
@@ -121,7 +122,7 @@ def test_decimal_commas_are_said(table):
     points = table(["x", "y", "eca"], ["50,5", "60", "9,25"], mark=";", crs=LOCAL)
     assert places_of(points) == pytest.approx(np.array([[50.5, 60]]))
     assert list(points.values["conductivity"]) == [9.25]
-    assert points.notes[0] == "commas in numbers are read as decimal points"
+    assert codes(points.notes)[0] == "decimal-commas"
 
 
 def test_swapped_degrees_are_told_and_not_swapped_back(refused):
@@ -160,7 +161,7 @@ def test_points_from_a_shapefile_in_another_system(tmp_path):
     frame.to_crs(UTM).to_file(tmp_path / "log.shp")
     points = read_points(tmp_path / "log.shp", FIELD)
     assert places_of(points) == pytest.approx(np.array(HERE[:2]), abs=A_CENTIMETRE)
-    assert "1 of 3 points left out: without a place or a value" in points.notes
+    assert "1 of 3 points left out: without a place or a value." in sentences(points.notes)
 
 
 @pytest.mark.parametrize("shape", [SQUARE, LineString(HERE)])
@@ -193,7 +194,7 @@ def test_units_are_told_by_what_the_parts_make(table, amounts, unit):
     assert [points.values[f"{part}_frac"][0] for part in SAMPLE[2:]] == pytest.approx(
         [0.4, 0.4, 0.2]
     )
-    assert f"sand, silt and clay are read as {unit}" in points.notes
+    assert f"Sand, silt and clay are read as {unit}." in sentences(points.notes)
 
 
 def test_sand_in_two_parts_is_added_and_said(table):
@@ -205,7 +206,7 @@ def test_sand_in_two_parts_is_added_and_said(table):
     )
     assert points.values["sand_frac"][0] == pytest.approx(0.69)
     assert points.values["organic_pct"][0] == 3.5
-    (said,) = (note for note in points.notes if "sand_f + sand_c" in note)
+    (said,) = (it for it in sentences(points.notes) if "sand_f + sand_c" in it)
     assert "make 100 with the others" in said
     assert "too sandy" in said
 
@@ -226,22 +227,23 @@ def test_two_conductivities_are_unclear(refused):
 def test_a_clay_alone_says_no_texture(table, refused):
     points = table(["x", "y", "ec", "clay"], [50, 60, 9, 20], crs=LOCAL)
     assert list(points.values) == ["conductivity"]
-    assert "clay left out: only sand, silt and clay together say a texture" in points.notes
+    left_out = "Clay left out: only sand, silt and clay together say a texture."
+    assert left_out in sentences(points.notes)
     assert "not all of sand, silt and clay" in refused(["x", "y", "clay"], [50, 60, 20], crs=LOCAL)
 
 
 def test_a_missing_part_leaves_the_row_out(table):
     points = table(SAMPLE, [50, 60, 40, "", 20], [200, 210, 40, 40, 20], crs=LOCAL)
     assert list(points.values["clay_frac"]) == [0.2]
-    assert "1 of 2 points left out: without a place or a value" in points.notes
+    assert "1 of 2 points left out: without a place or a value." in sentences(points.notes)
 
 
 def test_a_small_misfit_is_scaled_and_said(table):
     points = table(SAMPLE, [50, 60, 41, 41, 20], [200, 210, 40, 40, 20], crs=LOCAL)
     assert points.values["clay_frac"] == pytest.approx([20 / 102, 0.2])
     assert (
-        "sand, silt and clay of 1 of 2 rows miss the whole by up to 2.0 %; scaled to it"
-        in points.notes
+        "Sand, silt and clay of 1 of 2 rows miss the whole by up to 2 %; scaled to it."
+        in sentences(points.notes)
     )
 
 
@@ -329,13 +331,13 @@ def test_each_planted_fault_is_taken_out_and_counted(table):
         [-10, 200, 9.9],
     ]
     points = table(["x", "y", "ec"], *rows, *planted, crs=LOCAL)
-    assert points.notes[2:] == (
-        "2 of 408 points left out: without a place or a value",
-        "2 of 406 points left out: more than 20 m outside the field",
-        "1 of 404 points left out: with a conductivity below nought",
-        "2 of 403 points lie where another does: the mean of each place is taken",
+    assert sentences(points.notes)[2:] == (
+        "2 of 408 points left out: without a place or a value.",
+        "2 of 406 points left out: more than 20 m outside the field.",
+        "1 of 404 points left out: with a conductivity below zero.",
+        "2 of 403 points lie where another does: the mean of each place is taken.",
         "1 of 401 points left out: outliers, over 3.5 scaled MAD from the median of the 16 "
-        "points about them (Iglewicz & Hoaglin 1993)",
+        "points about them (Iglewicz & Hoaglin 1993).",
     )
     places = zip(points.x_m.round(), points.y_m.round(), strict=True)
     found = dict(zip(places, points.values["conductivity"], strict=True))

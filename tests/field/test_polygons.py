@@ -4,6 +4,7 @@ import pytest
 from shapely.geometry import box
 
 from tests.field.ground import write_geojson
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import Told, read_layer
 
@@ -32,14 +33,14 @@ def test_percent_by_known_names(read):
     assert (facts.sand_frac, facts.silt_frac, facts.clay_frac) == (0.4, 0.4, 0.2)
     assert (facts.texture, facts.organic_pct) == ("loam", 2.5)
     assert (facts.named, facts.rated_share) == ("Knob", 1.0)
-    assert layer.notes == ("sand, silt and clay are read as percent",)
+    assert sentences(layer.notes) == ("Sand, silt and clay are read as percent.",)
 
 
 def test_fractions_are_told_from_percent_by_their_sum(read):
     # One of these clays would be a fair percentage by itself; the three together are not.
     layer = read({"sand": 0.1, "silt": 0.4, "clay": 0.5}, {"sand": 0, "silt": 0, "clay": 1})
     assert [facts.clay_frac for facts in facts_of(layer)] == [0.5, 1.0]
-    assert layer.notes == ("sand, silt and clay are read as fractions of 1",)
+    assert sentences(layer.notes) == ("Sand, silt and clay are read as fractions of 1.",)
 
 
 def test_a_texture_class_alone(read):
@@ -47,7 +48,7 @@ def test_a_texture_class_alone(read):
     assert [facts.texture for facts in facts_of(layer)] == ["silt loam", "sandy loam", None]
     assert [facts.ground for facts in facts_of(layer)] == ["soil", "soil", "no data"]
     assert facts_of(layer)[0].clay_frac is None
-    assert layer.notes == ("1 of 3 polygons say no texture",)
+    assert sentences(layer.notes) == ("1 of 3 polygons say no texture.",)
 
 
 def test_columns_named_by_the_user(read):
@@ -77,8 +78,8 @@ def test_a_small_misfit_is_scaled_and_said(read):
     facts = facts_of(layer)[0]
     assert facts.sand_frac + facts.silt_frac + facts.clay_frac == pytest.approx(1)
     assert facts.clay_frac == pytest.approx(20 / 102)
-    assert layer.notes[1] == (
-        "sand, silt and clay of 1 of 2 polygons miss 100 % by up to 2.0; scaled to 100"
+    assert sentences(layer.notes)[1] == (
+        "Sand, silt and clay of 1 of 2 polygons miss 100 % by up to 2; scaled to 100."
     )
 
 

@@ -9,11 +9,13 @@ from rasterio.crs import CRS
 from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.band import bands_of, is_raster, read_band
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import overlay
 from zoneplan.field.raster import read_rasters
+from zoneplan.say.figures import sentence
 
 FIELD = field_of(SQUARE)  # 400 x 400 m: four by four cells
 CELLS = Affine(100, 0, 0, 0, -100, 400)
@@ -77,7 +79,7 @@ def loam(facts):
 def test_a_file_with_a_band_for_each(soil):
     layer = read_rasters([soil({part: in_corner(LOAM[part], CLAY[part]) for part in LOAM})], FIELD)
     assert (layer.name, layer.kind) == ("soil", "raster")
-    assert layer.notes == ("sand, silt and clay are read as percent",)
+    assert sentences(layer.notes) == ("Sand, silt and clay are read as percent.",)
     one, other = sorted(facts_of(layer), key=lambda facts: facts.clay_frac)
     assert loam(one)
     assert (one.texture, other.texture) == ("loam", "clay")
@@ -109,7 +111,7 @@ def test_units_found_or_told(soil, whole, told, said):
     for unit in (None, told):
         layer = read_rasters([path], FIELD, unit=unit)
         assert loam(facts_of(layer)[0])
-        assert layer.notes == (f"sand, silt and clay are read as {said}",)
+        assert sentences(layer.notes) == (f"Sand, silt and clay are read as {said}.",)
 
 
 def test_bands_told_by_number_and_file(tmp_path):
@@ -125,9 +127,9 @@ def test_bands_told_by_number_and_file(tmp_path):
 def test_two_of_the_three_leave_the_third(soil):
     layer = read_rasters([soil({"clay": 20, "sand": 40})], FIELD)
     assert loam(facts_of(layer)[0])
-    assert layer.notes == (
-        "sand and clay are read as percent",
-        "silt is not given: what sand and clay leave of 100 % is taken",
+    assert sentences(layer.notes) == (
+        "Sand and clay are read as percent.",
+        "Silt is not given: what sand and clay leave of 100 % is taken.",
     )
 
 
@@ -171,7 +173,8 @@ UNKNOWN = {
 def test_no_data_in_all_its_disguises(soil, case):
     there, said = UNKNOWN[case]
     layer = read_rasters([soil(with_corner(LOAM, **there), nodata=-99)], FIELD)
-    assert layer.notes == ("sand, silt and clay are read as percent", said)
+    known = "Sand, silt and clay are read as percent."
+    assert sentences(layer.notes) == (known, sentence(said))
     (facts,) = facts_of(layer)
     assert loam(facts)
     laid = overlay(FIELD, [layer])
@@ -193,13 +196,13 @@ def test_what_is_unknown_here_is_for_the_next_layer(tmp_path, soil):
 def test_cells_outside_the_field_are_not_looked_at(soil):
     west = field_of(box(0, 0, 200, 400))
     layer = read_rasters([soil(with_corner(LOAM, sand=-9999, silt=0, clay=9999))], west)
-    assert layer.notes == ("sand, silt and clay are read as percent",)
+    assert sentences(layer.notes) == ("Sand, silt and clay are read as percent.",)
 
 
 def test_a_small_misfit_is_scaled_and_said(soil):
     layer = read_rasters([soil({"sand": 41, "silt": 41, "clay": 20})], FIELD)
     assert facts_of(layer)[0].clay_frac == pytest.approx(20 / 102)
-    assert layer.notes[1] == "sand, silt and clay miss 100 % by up to 2.0; scaled to 100"
+    assert sentences(layer.notes)[1] == "Sand, silt and clay miss 100 % by up to 2; scaled to 100."
 
 
 def test_other_cells_are_averaged_onto_those_of_clay(tmp_path):
@@ -215,7 +218,8 @@ def test_other_cells_are_averaged_onto_those_of_clay(tmp_path):
     ]
     assert [facts.sand_frac for facts in at] == pytest.approx([0.40, 0.40, 0.42, 0.44], abs=1e-6)
     assert (
-        "sand has other cells than clay: its areal mean over each of those is taken" in layer.notes
+        "Sand has other cells than clay: its areal mean over each of those is taken."
+        in sentences(layer.notes)
     )
 
 
@@ -279,7 +283,7 @@ def test_organic_matter(soil, case):
     layer = read_rasters([soil({**LOAM, name: value}, units=("%", "%", "%", unit))], FIELD)
     assert facts_of(layer)[0].organic_pct == pytest.approx(percent)
     told = "carbon, read as" if percent > 3 else "matter is read as"
-    assert f"organic {told}" in layer.notes[1]
+    assert f"rganic {told}" in sentences(layer.notes)[1]
 
 
 def test_organic_matter_of_0_is_unknown(soil):
@@ -287,12 +291,17 @@ def test_organic_matter_of_0_is_unknown(soil):
     layer = read_rasters([soil(bands)], FIELD)
     assert sorted(facts_of(layer), key=str)[0].organic_pct == 2.5
     assert {facts.organic_pct for facts in facts_of(layer)} == {2.5, None}
-    assert "organic matter is 0 in 4 cells, 25 % of the field: not known there" in layer.notes
+    assert "Organic matter is 0 in 4 cells, 25 % of the field: not known there." in sentences(
+        layer.notes
+    )
 
 
 def test_a_band_that_says_nothing_is_left_out_and_named(soil):
     layer = read_rasters([soil({**LOAM, "spread": 3})], FIELD)
-    assert layer.notes[1] == "soil.tif:4 (spread) is left out: it does not say what it holds"
+    assert (
+        sentences(layer.notes)[1]
+        == "soil.tif:4 (spread) is left out: it does not say what it holds."
+    )
 
 
 REFUSED = {
@@ -351,7 +360,7 @@ REFUSED = {
     "zeros all over": (
         {"sand": 0, "silt": 0, "clay": 0},
         {},
-        ["nothing is known of the field", "all 0 in 16 cells, 100 %"],
+        ["nothing is known of the field", "all 0 in 16 cells"],
     ),
     "organic unit": (
         {**LOAM, "om": 2.5},

@@ -2,6 +2,7 @@
 
 import pytest
 
+from tests.telling import sentences
 from zoneplan.field.seedzone import component_facts, weigh
 from zoneplan.field.survey_units import Component, Horizon, MapUnit
 
@@ -33,7 +34,7 @@ def test_the_worked_check():
     assert facts.sand_frac == pytest.approx((40 * 60 + 25 * 30) / 90 / 100)
     assert facts.rated_share == pytest.approx(0.9)
     assert facts.named == "7A Alpha loam"
-    assert facts.notes == ("10 % of 7A Alpha loam is not soil",)
+    assert sentences(facts.notes) == ("10 % of 7A Alpha loam is not soil.",)
 
 
 def test_the_worked_check_over_two_horizons():
@@ -49,13 +50,13 @@ def test_the_worked_check_over_two_horizons():
     facts = weigh(unit(a, unknown, ROCK))
     assert facts.clay_frac == pytest.approx(0.24)
     assert facts.rated_share == pytest.approx(0.6)
-    assert "30 % of 7A Alpha loam has no data" in facts.notes
+    assert "30 % of 7A Alpha loam has no data." in sentences(facts.notes)
 
 
 def test_what_the_components_leave_has_no_data():
     facts = weigh(unit(component(horizon(0, 20, 40, 40, 20), percent=80)))
     assert facts.rated_share == pytest.approx(0.8)
-    assert facts.notes == ("20 % of 7A Alpha loam has no data",)
+    assert sentences(facts.notes) == ("20 % of 7A Alpha loam has no data.",)
     assert weigh(unit()).ground == "no data"
 
 
@@ -98,7 +99,7 @@ def test_a_thin_organic_cover_is_left_out():
     facts = component_facts(part)
     assert facts.ground == "soil"
     assert facts.organic_pct == pytest.approx(4)
-    assert facts.notes == ("Alpha: 3 cm of organic cover left out",)
+    assert sentences(facts.notes) == ("Alpha: 3 cm of organic cover left out.",)
 
 
 def test_fragments_are_weighed_by_depth():
@@ -111,17 +112,17 @@ def test_fragments_are_weighed_by_depth():
 @pytest.mark.parametrize(
     ("horizons", "said"),
     [
-        ([horizon(0, 4, 40, 40, 20), horizon(6, 20, 40, 40, 20)], "no horizon from 4 to 6 cm"),
-        ([horizon(0, 7, 40, 40, 20)], "no horizon from 7 to 10 cm"),
-        ([horizon(2, 20, 40, 40, 20)], "no horizon from 0 to 2 cm"),
-        ([horizon(0, 6, 40, 40, 20), horizon(4, 20, 40, 40, 20)], "overlap from 4 to 6 cm"),
-        ([horizon(0, 20, 40, 40, 20), horizon(8, 5)], "horizon Ap runs from 8 up to 5 cm"),
+        ([horizon(0, 4, 40, 40, 20), horizon(6, 20, 40, 40, 20)], "no horizon from 4 cm to 6 cm"),
+        ([horizon(0, 7, 40, 40, 20)], "no horizon from 7 cm to 10 cm"),
+        ([horizon(2, 20, 40, 40, 20)], "no horizon from 0 cm to 2 cm"),
+        ([horizon(0, 6, 40, 40, 20), horizon(4, 20, 40, 40, 20)], "overlap from 4 cm to 6 cm"),
+        ([horizon(0, 20, 40, 40, 20), horizon(8, 5)], "horizon Ap runs from 8 cm up to 5 cm"),
         ([horizon(0, 20, 40, 40, 20), horizon(None, 5)], "horizon Ap has no depth"),
         ([horizon(0, 20, 40, 40, 23)], "add up to 103 %"),
     ],
 )
 def test_faults_of_the_seed_zone_are_told(horizons, said):
-    (note,) = component_facts(component(*horizons)).notes
+    (note,) = sentences(component_facts(component(*horizons)).notes)
     assert note.startswith("Alpha: ")
     assert said in note
 
@@ -134,6 +135,8 @@ def test_faults_below_the_seed_zone_are_not():
 def test_shares_that_miss_100_are_told():
     soil = horizon(0, 20, 40, 40, 20)
     facts = weigh(unit(component(soil, percent=70), component(soil, percent=50)))
-    assert "The components of 7A Alpha loam add up to 120 %; scaled to 100" in facts.notes
+    assert "The components of 7A Alpha loam add up to 120 %; scaled to 100." in sentences(
+        facts.notes
+    )
     facts = weigh(unit(component(soil), component(soil, name="Beta", percent=None)))
-    assert "Beta: its share of 7A Alpha loam is not known; left out" in facts.notes
+    assert "Beta: its share of 7A Alpha loam is not known; left out." in sentences(facts.notes)

@@ -7,6 +7,7 @@ import pytest
 from shapely.geometry import box
 
 from tests.field.nrcs import COLUMNS, COMPONENTS, write_survey
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import Told, read_layer
 from zoneplan.field.survey import is_survey, read_survey
@@ -26,7 +27,7 @@ def test_the_worked_check_through_the_tables(tmp_path):
     layer = read_layer(write_survey(tmp_path / "survey"))
     (facts,) = layer.ground["facts"]
     assert (layer.name, layer.kind) == ("ZZ001", "soil survey")
-    assert "2.3.3" in layer.notes[0]
+    assert "2.3.3" in sentences(layer.notes)[0]
     assert facts.clay_frac == pytest.approx(0.25)
     assert facts.rated_share == pytest.approx(0.9)
     assert facts.organic_pct == pytest.approx((3 * 60 + 6 * 30) / 90)
@@ -68,7 +69,7 @@ def test_a_polygon_that_the_tables_do_not_have(tmp_path):
     polygons = {box(0, 0, 200, 400): "1", box(200, 0, 400, 400): "99"}
     layer = read_layer(write_survey(tmp_path / "survey", polygons=polygons))
     assert [facts.ground for facts in layer.ground["facts"]] == ["soil", "no data"]
-    assert "map unit 99" in layer.ground["facts"][1].notes[0]
+    assert "map unit 99" in sentences(layer.ground["facts"][1].notes)[0]
 
 
 def test_headings_in_another_order_say_which_column_is_which(tmp_path):
@@ -79,7 +80,9 @@ def test_headings_in_another_order_say_which_column_is_which(tmp_path):
     table.write_text("".join("|".join(reversed(line.strip().split("|"))) + "\n" for line in lines))
     layer = read_layer(survey)
     assert layer.ground["facts"][0] == before
-    assert any("chorizon.txt" in note and "another order" in note for note in layer.notes)
+    assert any(
+        "chorizon.txt" in note and "another order" in note for note in sentences(layer.notes)
+    )
 
 
 def test_headings_are_said(tmp_path):
@@ -91,9 +94,9 @@ def test_headings_are_said(tmp_path):
     )
     layer = read_layer(survey)
     assert layer.ground["facts"][0].clay_frac == pytest.approx(0.25)
-    assert layer.notes[1:] == (
-        "mstabcol.txt starts with a row of headings, which was skipped",
-        "comp.txt starts with a row of headings, which was skipped",
+    assert sentences(layer.notes)[1:] == (
+        "mstabcol.txt starts with a row of headings, which was skipped.",
+        "comp.txt starts with a row of headings, which was skipped.",
     )
 
 

@@ -5,6 +5,7 @@ from shapely.geometry import GeometryCollection, LineString, box
 
 from tests.field.ground import in_degrees
 from tests.field.nrcs import answer, soil_map, write_answer
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import read_layer
 from zoneplan.field.survey_answer import answer_map, answer_tables, has_shapes, read_answer
@@ -33,9 +34,9 @@ def test_columns_that_an_answer_can_do_without(tmp_path):
     (facts,) = layer.ground["facts"]
     assert facts.clay_frac == pytest.approx(0.25)
     assert (facts.hydrologic_group, facts.fragments_frac) == (None, None)
-    assert facts.notes == ('10 % of 7A Alpha "wet" loam,\n2 to 6 % slopes has no data',)
-    assert any("have no compkind, hydgrp, fragvol_r" in note for note in layer.notes)
-    assert any("ground that is no soil counts as" in note for note in layer.notes)
+    assert sentences(facts.notes) == ('10 % of 7A Alpha "wet" loam,\n2 to 6 % slopes has no data.',)
+    assert any("have no compkind, hydgrp, fragvol_r" in note for note in sentences(layer.notes))
+    assert any("ground that is no soil counts as" in note for note in sentences(layer.notes))
 
 
 @pytest.mark.parametrize("gone", ["mukey", "cokey", "chkey", "chfragskey"])

@@ -18,6 +18,7 @@ from tests.field.nrcs import (
     write_database,
     write_survey,
 )
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import read_layer
 from zoneplan.field.survey import is_survey, read_survey
@@ -157,7 +158,9 @@ def test_a_cut_of_the_map_beside_the_whole(tmp_path, facts):
     soil_map({box(0, 0, 200, 200): "1"}).to_file(cut)
     layer = read_layer(survey)
     assert list(layer.ground["facts"]) == [facts]
-    assert "soilmu_a_aoi.shp is left out: soilmu_a_zz001.shp has all of ZZ001" in layer.notes
+    assert "soilmu_a_aoi.shp is left out: soilmu_a_zz001.shp has all of ZZ001." in sentences(
+        layer.notes
+    )
     # Of another area it is no cut of this one.
     soil_map({box(400, 0, 800, 400): "1"}).assign(AREASYMBOL="ZZ002").to_file(cut)
     layer = read_layer(survey)

@@ -13,6 +13,7 @@ from shapely.affinity import translate
 from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.flow import slope_frac, wetness_index
 from zoneplan.field.grid import LEAST_PATCH_M2
@@ -191,8 +192,8 @@ def test_heights_in_coarse_steps_are_told(tmp_path, scale, told):
     grid = read_elevation(path, FIELD)
     assert grid.values["elevation"][in_field(grid)].mean() == pytest.approx(290, abs=0.6 * scale)
     # WORKED: a metre over the 10 m that a slope looks at.
-    said = "dem.tif has heights in steps of 1 m; slopes under 10.0 % are lost in them"
-    assert (said in elevation_notes(path, grid, FIELD)) is told
+    said = "dem.tif has heights in steps of 100 cm; slopes under 10 % are lost in them."
+    assert (said in sentences(elevation_notes(path, grid, FIELD))) is told
 
 
 def assert_in_unit(path, metres, told):
@@ -200,8 +201,8 @@ def assert_in_unit(path, metres, told):
     middle = tuple(size // 2 for size in grid.values["elevation"].shape)
     x, y = (axis[middle] for axis in centres(grid))
     assert grid.values["elevation"][middle] == pytest.approx(metres * plane(x, y), rel=1e-4)
-    said = f"{path.name} does not say the unit of its heights; taken as metres"
-    assert (said in elevation_notes(path, grid, FIELD)) is not told
+    said = f"{path.name} does not say the unit of its heights; taken as metres."
+    assert (said in sentences(elevation_notes(path, grid, FIELD))) is not told
 
 
 def test_stored_steps_are_scaled(tmp_path):
@@ -222,12 +223,12 @@ def test_water_from_outside_counts_as_far_as_the_heights_reach(tmp_path):
     at = ~grids[0].transform @ (202, 390)
     index = [wetness_index(grid.values["elevation"], 5.0)[int(at[1]), int(at[0])] for grid in grids]
     assert index[0] > index[1] + 1
-    assert elevation_notes(wide, grids[0], FIELD)[0] == (
+    assert sentences(elevation_notes(wide, grids[0], FIELD))[0] == (
         "wide.tif: heights reach 250 m beyond the field on every side; "
-        "water from further away is not counted"
+        "water from further away is not counted."
     )
-    assert elevation_notes(tight, grids[1], FIELD)[0] == (
-        "tight.tif: heights end at the field's edge; water from outside is not counted"
+    assert sentences(elevation_notes(tight, grids[1], FIELD))[0] == (
+        "tight.tif: heights end at the field's edge; water from outside is not counted."
     )
 
 

@@ -6,6 +6,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, MultiLineString, Point, box
 
 from tests.field.ground import BOW_TIE, SQUARE, field_of, layer_of, write_geojson
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Site
@@ -26,13 +27,13 @@ def laid(tmp_path, *shapes, width_m=10.0):
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(SQUARE.area, rel=1e-9)
     tracked = [site.track for site in pieces["site"]]
-    return pieces.area[tracked].sum(), layer.notes
+    return pieces.area[tracked].sum(), sentences(layer.notes)
 
 
 def test_a_line_across_the_field_is_as_wide_as_told(tmp_path):
     area_m2, notes = laid(tmp_path, NORTHWARD)
     assert area_m2 == pytest.approx(4000, rel=1e-4)  # WORKED: 400 m x 10 m
-    assert notes == ("lines are taken as 32.8 ft wide",)
+    assert notes == ("Lines are taken as 10 m wide.",)
 
 
 def test_where_tracks_cross_the_ground_counts_once(tmp_path):
@@ -67,9 +68,9 @@ def test_a_turn_is_mitred_and_a_sharp_one_cut_off(tmp_path):
 def test_what_is_neither_line_nor_polygon_is_left_out_and_said(tmp_path):
     notes = laid(tmp_path, NORTHWARD, Point(10, 10), translate(EASTWARD, 0, 900))[1]
     assert notes == (
-        "1 of 2 shapes lie outside the field",
-        "1 of 3 shapes are neither lines nor polygons",
-        "lines are taken as 32.8 ft wide",
+        "1 of 2 shapes lie outside the field.",
+        "1 of 3 shapes are neither lines nor polygons.",
+        "Lines are taken as 10 m wide.",
     )
 
 

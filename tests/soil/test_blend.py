@@ -2,6 +2,7 @@
 
 import pytest
 
+from tests.telling import remark, sentences
 from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts
 
@@ -12,7 +13,8 @@ def soil(sand, silt, clay, **more):
 
 LOAM = soil(0.40, 0.40, 0.20, texture="loam", rated_share=1.0)
 CLAY = soil(0.20, 0.30, 0.50, texture="clay", rated_share=1.0)
-WATER = SoilFacts(ground="water", named="Water", notes=("open water",))
+FLOODS, STONY, STEEP, OPEN = map(remark, ("Floods", "Stony", "Steep", "Open water"))
+WATER = SoilFacts(ground="water", named="Water", notes=(OPEN,))
 PIT = SoilFacts(ground="not soil")
 
 
@@ -38,7 +40,7 @@ def test_the_survey_example_with_a_component_that_is_not_soil():
     whole = blend([(a, 60), (b, 30), (PIT, 10)])
     assert whole.clay_frac == pytest.approx(0.27667, abs=0.00001)
     assert whole.rated_share == pytest.approx(0.90)
-    assert whole.notes == ("10 % of it is not soil",)
+    assert sentences(whole.notes) == ("10 % of it is not soil.",)
 
 
 def test_what_is_missing_drops_out_of_both_sums():
@@ -70,8 +72,8 @@ def test_fractions_are_taken_only_where_all_three_are_known():
     whole = blend([(LOAM, 1), (half, 2)])
     assert whole.clay_frac == pytest.approx(0.20)
     assert whole.texture == "loam"
-    assert whole.notes == (
-        "67 % of it is known by texture class only: left out of sand, silt and clay",
+    assert sentences(whole.notes) == (
+        "67 % of it is known by texture class only: left out of sand, silt and clay.",
     )
 
 
@@ -116,7 +118,7 @@ def test_ground_is_the_largest_sum_and_only_its_numbers_count():
     assert whole.ground == "soil"
     assert whole.named is None
     assert whole.rated_share == pytest.approx(0.55)
-    assert whole.notes == ("open water", "45 % of it is water")
+    assert sentences(whole.notes) == ("Open water.", "45 % of it is water.")
 
 
 def test_where_water_has_the_most_it_is_water_without_numbers():
@@ -128,7 +130,7 @@ def test_where_water_has_the_most_it_is_water_without_numbers():
         None,
     )
     assert whole.rated_share == pytest.approx(0.40)
-    assert whole.notes[-1] == "40 % of it is soil"
+    assert sentences(whole.notes)[-1] == "40 % of it is soil."
 
 
 @pytest.mark.parametrize("order", [1, -1])
@@ -139,17 +141,17 @@ def test_a_tie_of_grounds_goes_by_their_order(order):
 
 
 def test_notes_are_joined_in_order_once_and_name_the_whole_where_it_has_one():
-    a = soil(0.4, 0.4, 0.2, named="5 Muck bend", notes=("floods", "stony"))
-    b = soil(0.4, 0.4, 0.2, named="5 Muck bend", notes=("stony", "steep"))
+    a = soil(0.4, 0.4, 0.2, named="5 Muck bend", notes=(FLOODS, STONY))
+    b = soil(0.4, 0.4, 0.2, named="5 Muck bend", notes=(STONY, STEEP))
     c = SoilFacts(ground="organic", named="5 Muck bend")
     d = SoilFacts(ground="no data", named="5 Muck bend")
     whole = blend([(a, 80.0), (b, 10.0), (c, 9.5), (d, 0.5)])
-    assert whole.notes == (
-        "floods",
-        "stony",
-        "steep",
-        "10 % of 5 Muck bend is organic",
-        "less than 1 % of 5 Muck bend has no data",
+    assert sentences(whole.notes) == (
+        "Floods.",
+        "Stony.",
+        "Steep.",
+        "10 % of 5 Muck bend is organic.",
+        "Less than 1 % of 5 Muck bend has no data.",
     )
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from tests.telling import codes, sentences
 from zoneplan.errors import OutOfRangeError
 from zoneplan.soil.complete import complete
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES, SoilFacts
@@ -48,28 +49,31 @@ def test_a_class_alone_stands_at_its_class_point(texture):
     assert (soil.wilting, soil.capacity) == pytest.approx(
         (wilting_point(*point), field_capacity(*point))
     )
-    said = " / ".join(soil.notes)
-    for word in ("texture class", "organic matter", "extensibility", "bulk density"):
-        assert word in said
+    assert codes(soil.notes) == (
+        "texture-from-class",
+        "organic-unknown",
+        "extensibility-unknown",
+        "density-unknown",
+    )
 
 
 @pytest.mark.parametrize("given", [{"sand_frac": 0.4, "clay_frac": 0.2}, {"clay_frac": 0.2}])
 def test_fractions_that_are_not_all_there_are_not_used(given):
     soil = complete(SoilFacts(texture="clay", **given))
     assert soil.clay_frac == 0.50
-    assert "only the texture class is known" in soil.notes[0]
+    assert codes(soil.notes)[0] == "texture-from-class"
 
 
 def test_clay_past_the_equations_is_taken_at_its_class_point():
     soil = complete(SoilFacts(sand_frac=0.10, silt_frac=0.25, clay_frac=0.65, organic_pct=3.0))
     assert (soil.sand_frac, soil.clay_frac, soil.organic_pct) == (0.25, 0.50, 3.0)
-    assert "65 % clay is outside the equations' range" in soil.notes[0]
+    assert "65 % clay is outside the equations' range" in sentences(soil.notes)[0]
 
 
 def test_organic_matter_past_the_equations_is_held_at_their_end():
     soil = complete(SoilFacts(texture="silty clay loam", organic_pct=9.0))
     assert soil.organic_pct == 8.0
-    assert any("organic matter 9.0 % is outside the equations' range" in n for n in soil.notes)
+    assert "Organic matter 9 % is outside the equations' range: 8 % taken." in sentences(soil.notes)
 
 
 @pytest.mark.parametrize(("density", "factor"), [(1.0, 0.9), (2.0, 1.3)])
@@ -80,7 +84,7 @@ def test_a_far_off_density_stays_but_moves_the_water_only_so_far(density, factor
     assert (soil.capacity, soil.saturated) == pytest.approx(
         packed(field_capacity(*loam), saturation(*loam), factor)
     )
-    assert any("outside 0.9 to 1.3 times the 1.43 expected" in note for note in soil.notes)
+    assert any("outside 0.9 to 1.3 times the 1.43 expected" in it for it in sentences(soil.notes))
 
 
 def test_a_clean_sand_gets_the_water_of_a_typical_sand():
@@ -89,7 +93,9 @@ def test_a_clean_sand_gets_the_water_of_a_typical_sand():
     soil = complete(SoilFacts(sand_frac=0.98, silt_frac=0.02, clay_frac=0.0, organic_pct=0.0))
     assert wilting_point(0.98, 0.0, 0.0) == pytest.approx(-0.0115, abs=0.00005)
     assert (soil.wilting, soil.capacity) == pytest.approx((0.050, 0.103), abs=0.0005)
-    assert "outside the water equations' range: water taken as for a typical sand" in soil.notes
+    assert "Outside the water equations' range: water taken as for a typical sand." in sentences(
+        soil.notes
+    )
 
 
 def test_a_tight_clay_holds_no_more_water_than_it_has_pores():

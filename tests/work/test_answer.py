@@ -81,8 +81,8 @@ def test_a_second_file_of_one_name_lies_beside_the_first(tmp_path):
 def test_a_demo_field_takes_a_headland():
     answer = plan_asked(asked(headland=2, sides=("north",)))
     (edge,) = answer.found.marks
-    assert edge.notes[0].startswith("2 passes of")
-    assert edge.notes[0].endswith("along the sides that face north")
+    laid = edge.notes[0]
+    assert (laid.code, laid["passes"], laid["sides"]) == ("headland-laid", 2, ("north",))
     assert any(it.zone.site.headland for it in answer.plan.settings)
     assert not any(it.zone.site.headland for it in plan_asked(asked()).plan.settings)
 

@@ -10,6 +10,7 @@ import pytest
 import shapely
 from shapely.geometry import Point, box
 
+from tests.telling import sentences
 from tests.zones.ground import CRS, HEADLAND, TRACK, WATER, decide, noded, pieces, soil
 from zoneplan.demo import demo_fields
 from zoneplan.field.crs import WGS_84, move
@@ -182,7 +183,7 @@ def test_ground_without_numbers_that_is_joined_is_told():
     (zone,), _, _ = changed(merge((100, 100), (390, 100)), ground=ground)
     assert zone.facts.ground == "soil"
     assert zone.facts.rated_share == pytest.approx(0.875)
-    assert zone.facts.notes == ("12 % of it is water",)
+    assert sentences(zone.facts.notes) == ("12 % of it is water.",)
 
 
 @pytest.mark.parametrize(

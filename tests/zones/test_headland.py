@@ -7,6 +7,7 @@ from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from tests.field.ground import field_of, layer_of
+from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Site
@@ -25,7 +26,7 @@ def laid(shape, passes, width_m, sides=None):
     ground = shapely.union_all(layer.ground.geometry.to_numpy())
     assert ground.area == pytest.approx(layer.ground.area.sum())  # no strip over another
     assert ground.difference(shape).area < 1e-6
-    return ground, layer.notes
+    return ground, sentences(layer.notes)
 
 
 def area_m2(*asked):
@@ -35,7 +36,7 @@ def area_m2(*asked):
 def test_two_passes_round_a_square():
     ground, notes = laid(SQUARE, 2, 10.0)
     assert ground.area == pytest.approx(6400)  # WORKED: 100^2 - 60^2
-    assert notes == ("2 passes of 33 ft (10 m) along the whole edge, holes too",)
+    assert notes == ("2 passes of 10 m along the whole edge, holes too.",)
 
 
 def test_a_pond_is_turned_at_as_well():
@@ -66,7 +67,7 @@ def test_inner_corners_are_mitred_and_sharp_ones_cut_off():
 def test_chosen_sides_of_a_square(sides, area):
     ground, notes = laid(SQUARE, 2, 10.0, sides)
     assert ground.area == pytest.approx(area)
-    assert notes == (f"2 passes of 33 ft (10 m) along the sides that face {', '.join(sides)}",)
+    assert notes == (f"2 passes of 10 m along the sides that face {', '.join(sides)}.",)
 
 
 def test_a_side_is_where_it_says():
@@ -126,7 +127,7 @@ def test_a_side_that_is_not_there_is_refused():
 def test_a_field_narrower_than_two_headlands_is_all_headland(sides):
     ground, notes = laid(box(0, 0, 100, 40), 2, 10.0, sides)
     assert ground.equals(box(0, 0, 100, 40))
-    assert notes[1] == "the field is too narrow for ground between headlands, and all headland"
+    assert notes[1] == "The field is too narrow for ground between headlands, and all headland."
 
 
 def test_a_part_that_is_all_headland_is_told():

@@ -11,7 +11,6 @@ from zoneplan.cli.terminal import echo
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
-    from zoneplan.notices import Notice
     from zoneplan.plan.model import Instruction, Plan, Setting
 
 _HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
@@ -140,14 +139,8 @@ def reasons(plan: "Plan") -> str:
                 lines.append(f"  {wetness} closing: {reason.rule}{adds} of the range: {reason.why}")
                 lines.append(f"    {reason.confidence}; {reason.source}")
             lines += [f"  {wetness}: ! {words(it)}" for it in moisture.notices]
-        lines += [f"  Note: {_noted(note)}" for note in setting.zone.facts.notes]
+        lines += [f"  Note: {words(note)}" for note in setting.zone.facts.notes]
     return "\n".join(paragraph(line.lstrip(), len(line) - len(line.lstrip())) for line in lines)
-
-
-def _noted(note: "Notice | str") -> str:
-    from zoneplan.say.notices import words
-
-    return note if isinstance(note, str) else words(note)
 
 
 def paragraph(text: str, indent: int) -> str:

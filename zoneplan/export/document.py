@@ -98,11 +98,10 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
 
 
 def _soil(facts: SoilFacts) -> dict[str, Any]:
-    told = [it for it in facts.notes if not isinstance(it, str)]
     return {
         **{name: it for name, it in vars(facts).items() if name != "notes"},
-        "notes": [it if isinstance(it, str) else words(it) for it in facts.notes],
-        "notices": [as_dict(it) for it in told],
+        "notes": [words(it) for it in facts.notes],
+        "notices": [as_dict(it) for it in facts.notes],
     }
 
 

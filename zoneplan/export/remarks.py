@@ -69,7 +69,7 @@ def _is_told(told: Notice) -> bool:
 def _gaps(setting: ZoneSetting, system: str) -> list[str]:
     """What is not known of one zone's soil."""
     facts = setting.zone.facts
-    notes = [capital(it) if isinstance(it, str) else words(it, system) for it in facts.notes]
+    notes = [words(it, system) for it in facts.notes]
     if facts.ground != "soil" or facts.texture is None:
         return [f"No numbers: {soil_word(facts)}.", *notes]
     rated = [] if facts.rated_share > 0.995 else [f"{percent(facts.rated_share)} has texture data."]

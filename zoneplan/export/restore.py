@@ -20,7 +20,6 @@ from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, Zon
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
 from zoneplan.rules.rule import Reason, Rules, RuleSet
-from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground, Moisture
 from zoneplan.zones.zone import Zone
@@ -103,8 +102,7 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
 
 def _soil(told: Told) -> SoilFacts:
     known = {name: it for name, it in told.items() if name != "notices"}
-    as_notices = {words(it): it for it in _notices(told["notices"])}
-    return SoilFacts(**known | {"notes": tuple(as_notices.get(it, it) for it in told["notes"])})
+    return SoilFacts(**known | {"notes": _notices(told["notices"])})
 
 
 def _moisture(told: Told, ground: str) -> Instruction:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
 WHOLE = {"fraction": 1.0, "percent": 100.0, "g/kg": 1000.0}  # what the parts of a soil make
@@ -23,7 +24,7 @@ _Where = NDArray[np.bool_]
 
 def fractions(
     amounts: Mapping[str, _Values], shares: _Values, unit: str | None, source: str
-) -> tuple[dict[str, _Values], list[str]]:
+) -> tuple[dict[str, _Values], list[Notice]]:
     """Turn amounts of sand, silt and clay into fractions that make 1 together. [0 to 1].
 
     Parameters
@@ -53,25 +54,29 @@ def fractions(
     A cell is unknown where an amount is missing, where all are 0, and where they miss 100 %
     by more than MOST_OFF_PCT. Where only two are given, the third is what they leave.
     """
-    names = [part for part in PARTS if part in amounts]
-    said = _and(names)
+    names = tuple(part for part in PARTS if part in amounts)
     inside = shares > 0
     _refuse_negative({name: amounts[name][inside] for name in names}, source)
     missing = np.isnan([amounts[name] for name in names])
     total: _Values = np.sum([amounts[name] for name in names], axis=0)
     known = inside & (total > 0)
+    none, some = missing.all(axis=0), missing.any(axis=0)
+    unknown = {
+        "cells-without-values": (inside & none, "have no value"),
+        "cells-with-some-values": (inside & some & ~none, "have values, but not all of them,"),
+        "cells-all-zero": (inside & (total == 0), "are all 0"),
+    }
     notes = [
-        *_unknown(inside & missing.all(axis=0), shares, f"{said} have no value"),
-        *_unknown(
-            inside & missing.any(axis=0) & ~missing.all(axis=0),
-            shares,
-            f"some but not all of {said} have a value",
-        ),
-        *_unknown(inside & (total == 0), shares, f"{said} are all 0"),
+        it for code, (cells, _) in unknown.items() for it in _unknown(code, cells, shares, names)
     ]
     if not known.any():
+        why = [
+            f"{_and(names)} {said} in {cells.sum():,} cells"
+            for cells, said in unknown.values()
+            if cells.any()
+        ]
         raise LayerError(
-            f"{source}: nothing is known of the field: {'; '.join(notes)}.\n"
+            f"{source}: nothing is known of the field: {'; '.join(why)}.\n"
             "Nothing is filled in.\n"
             "Give the raster that has values under the field, or another soil layer."
         )
@@ -84,23 +89,22 @@ def fractions(
     if shares[off].sum() > shares[known].sum() / 2:
         raise _no_parts(amounts, off, shares, unit, source)
     known &= ~off
-    notes += _unknown(off, shares, f"{said} do not add up to 100 %")
-    if (most_off := np.abs(off_pct[known]).max()) > _WORTH_SAYING_PCT:
-        notes.append(f"{said} miss 100 % by up to {most_off:.1f}; scaled to 100")
-    spelt = "fractions of 1" if unit == "fraction" else unit
-    notes.insert(0, f"{said} are read as {spelt}")
+    notes += _unknown("cells-off", off, shares, names)
+    if (most_off := float(np.abs(off_pct[known]).max())) > _WORTH_SAYING_PCT:
+        notes.append(notice("texture-scaled", parts=names, off_pct=most_off))
+    notes.insert(0, notice("texture-unit", parts=names, unit=unit))
 
     parts = {name: np.where(known, amounts[name], np.nan) for name in names}
     for left in set(PARTS) - set(names):
         parts[left] = np.where(known, np.maximum(WHOLE[unit] - total, 0), np.nan)
-        notes.insert(1, f"{left} is not given: what {said} leave of 100 % is taken")
+        notes.insert(1, notice("texture-part-left", part=left, parts=names))
     whole = np.sum(list(parts.values()), axis=0)
     return {name: parts[name] / whole for name in PARTS}, notes
 
 
 def organic_pct(
     values: _Values, shares: _Values, unit: str, *, carbon: bool, source: str
-) -> tuple[_Values, list[str]]:
+) -> tuple[_Values, list[Notice]]:
     """Turn amounts of organic matter, or of the carbon in it, into percent of organic matter.
 
     Parameters
@@ -139,9 +143,11 @@ def organic_pct(
             "It cannot be more than the soil.\n"
             "Check which raster it is, and its unit."
         )
-    said = f"organic carbon, read as {unit}, times 1.724" if carbon else f"read as {unit}"
     empty = inside & (values == 0)
-    notes = [f"organic matter is {said}", *_unknown(empty, shares, "organic matter is 0")]
+    notes = [
+        notice("organic-unit", unit=unit, carbon=carbon),
+        *_unknown("cells-without-organic", empty, shares, ("organic matter",)),
+    ]
     return np.where(values == 0, np.nan, percent), notes
 
 
@@ -187,10 +193,10 @@ def _no_parts(
     )
 
 
-def _unknown(where: _Where, shares: _Values, what: str) -> Iterator[str]:
+def _unknown(code: str, where: _Where, shares: _Values, parts: tuple[str, ...]) -> Iterator[Notice]:
     if where.any():
-        share = _share(shares[where].sum())
-        yield f"{what} in {where.sum():,} cells, {share} of the field: not known there"
+        share = float(shares[where].sum())
+        yield notice(code, parts=parts, cells=int(where.sum()), share=share)
 
 
 def _share(share: float) -> str:

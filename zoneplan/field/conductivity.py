@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError
 from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground, facts_of, grid_ground
-from zoneplan.field.kriging import LEAST_POINTS, krige, told
+from zoneplan.field.kriging import LEAST_POINTS, krige, noted
 from zoneplan.field.points import Points, read_points
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
+from zoneplan.notices import Notice, notice
 
 LEAST_R2 = 0.5  # on samples left out; judged: half of what clay varies by must be explained
 THIRDS = ("low conductivity", "middle conductivity", "high conductivity")
@@ -77,7 +78,7 @@ def read_point_layer(
     if samples is None and "clay_frac" in points.values:
         grid, said = kriged_texture(points, field)
         if "conductivity" in points.values:
-            said += ("conductivity is left aside: the samples say the soil",)
+            said += (notice("conductivity-set-aside"),)
         return _soil(path.stem, "samples", grid, field, points.notes + said)
     if "conductivity" not in points.values:
         raise LayerError(
@@ -85,7 +86,7 @@ def read_point_layer(
             "Give the conductivity log first, or the samples by themselves."
         )
     log, checked = krige(points, "conductivity", field, WORKING_CELL_M)
-    notes = (*points.notes, told("conductivity", checked))
+    notes = (*points.notes, noted("conductivity", checked))
     if samples is None:
         return _marks(path.stem, log, field, notes, varies=checked.varies)
     lab = read_points(samples, field, crs=crs)
@@ -94,15 +95,15 @@ def read_point_layer(
             f"{Path(samples).name} has no sand, silt and clay to read conductivity by.\n"
             "Give texture samples, or the log alone: it then draws edges."
         )
-    notes += tuple(f"{Path(samples).name}: {note}" for note in lab.notes)
+    notes += tuple(note.of(Path(samples).name) for note in lab.notes)
     texture, said = texture_through(log, lab) if checked.varies else (None, ())
     if texture is None:
-        said += ("the samples are left aside; given as a layer of their own, they say the soil",)
+        said += (notice("samples-set-aside"),)
         return _marks(path.stem, log, field, notes + said, varies=checked.varies)
     return _soil(path.stem, "conductivity through samples", texture, field, notes + said)
 
 
-def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[str, ...]]:
+def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[Notice, ...]]:
     """Krige the texture of samples, and organic matter where enough have it; say how far off.
 
     Raises
@@ -121,21 +122,19 @@ def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[str, ...]
     grids, checks = zip(
         *(krige(samples, name, field, WORKING_CELL_M) for name in names), strict=True
     )
-    notes = [told(name, checked) for name, checked in zip(names, checks, strict=True)]
+    notes = [noted(name, checked) for name, checked in zip(names, checks, strict=True)]
     if 0 < organic < LEAST_POINTS:
-        notes.append(
-            f"organic matter left out: {organic} points have it, {LEAST_POINTS} are wanted"
-        )
+        notes.append(notice("organic-too-few", points=int(organic), wanted=LEAST_POINTS))
     values = {name: grid.values[name] for name, grid in zip(names, grids, strict=True)}
     parts = np.maximum([values[name] for name in _TEXTURE], 0)
     total = parts.sum(axis=0)
-    off_pct = 100 * np.nanmax(np.abs(total - 1))
-    notes.append(f"kriged apart, the three miss 100 % by up to {off_pct:.1f}; scaled to 100")
+    off_pct = 100 * float(np.nanmax(np.abs(total - 1)))
+    notes.append(notice("kriged-texture-scaled", off_pct=off_pct))
     values |= dict(zip(_TEXTURE, parts / total, strict=True))
     return Grid(values, grids[0].transform, field.crs), tuple(notes)
 
 
-def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[str, ...]]:
+def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Notice, ...]]:
     """Read conductivity as texture by lines fitted at the samples, and show the fit.
 
     Parameters
@@ -173,17 +172,18 @@ def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[str,
         )
     sand_frac, silt_frac, clay_frac = (samples.values[name][known] for name in _TEXTURE)
     clay, sand = fit_line(here[known], clay_frac), fit_line(here[known], sand_frac)
-    notes = [_shown("clay", clay)]
+    notes = [_fit("clay", clay)]
     if not _holds(clay, 1):
-        return None, (*notes, f"so it says no texture: we want clay to rise, and R² {LEAST_R2:g}")
-    notes.append(_shown("sand", sand))
+        return None, (*notes, notice("conductivity-says-no-texture", least_r2=LEAST_R2))
+    notes.append(_fit("sand", sand))
 
     low, high = here[known].min(), here[known].max()
     beyond = np.mean((conductivity < low) | (conductivity > high), where=~np.isnan(conductivity))
     if beyond:
         notes.append(
-            f"conductivity over {100 * beyond:.0f} % of the ground is outside the {low:.3g} to "
-            f"{high:.3g} at the samples: read as the nearer of the two"
+            notice(
+                "conductivity-beyond-samples", share=float(beyond), low=float(low), high=float(high)
+            )
         )
     held = np.clip(conductivity, low, high)
     clay_there = np.clip(clay.intercept + clay.slope * held, 0, 1)
@@ -192,7 +192,7 @@ def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[str,
     else:
         share = sand_frac.sum() / (sand_frac + silt_frac).sum()
         sand_there = share * (1 - clay_there)
-        notes.append(f"so sand is {100 * share:.0f} % of what clay leaves, as in the samples")
+        notes.append(notice("sand-as-in-samples", share=float(share)))
     values = {
         "sand_frac": sand_there,
         "silt_frac": 1 - clay_there - sand_there,
@@ -241,11 +241,15 @@ def _holds(line: Line, sign: int) -> bool:
     return line.left_out_r2 >= LEAST_R2 and line.slope * sign > 0
 
 
-def _shown(what: str, line: Line) -> str:
-    return (
-        f"{what} changes by {100 * line.slope:+.2g} % a unit of conductivity, from {line.count} "
-        f"samples: R² {line.r2:.2f}; {line.left_out_r2:.2f} on samples left out, off by "
-        f"{100 * line.left_out_rmse:.1f} %"
+def _fit(part: str, line: Line) -> Notice:
+    return notice(
+        "conductivity-fit",
+        part=part,
+        slope_frac=line.slope,
+        samples=line.count,
+        r2=line.r2,
+        left_out_r2=line.left_out_r2,
+        left_out_frac=line.left_out_rmse,
     )
 
 
@@ -261,22 +265,22 @@ def _looked_up(log: Grid, samples: Points) -> _Values:
     return found
 
 
-def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[str, ...]) -> SoilLayer:
+def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[Notice, ...]) -> SoilLayer:
     return SoilLayer(name, kind, grid_ground(grid, field, say=facts_of), notes)
 
 
 def _marks(
-    name: str, log: Grid, field: Field, notes: tuple[str, ...], *, varies: bool
+    name: str, log: Grid, field: Field, notes: tuple[Notice, ...], *, varies: bool
 ) -> MarkLayer:
     """The thirds of the ground by conductivity; nothing where it does not vary."""
     edges = np.nanquantile(log.values["conductivity"], [1 / 3, 2 / 3]).tolist() if varies else []
     ground = class_ground(log, "conductivity", field, edges)
     sites = [Site(part=THIRDS[part]) if varies else NOWHERE for part in ground["part"]]
-    said = "draws no edges"
+    drawn = notice("conductivity-draws-no-edges")
     if varies:
-        said = "only draws edges, by thirds of the ground, at {:.3g} and {:.3g}".format(*edges)
+        drawn = notice("conductivity-draws-edges", low=edges[0], high=edges[1])
     return MarkLayer(
         name,
         gpd.GeoDataFrame({"site": sites}, geometry=ground.geometry.to_list(), crs=ground.crs),
-        (*notes, f"conductivity {said}"),
+        (*notes, drawn),
     )

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
 
 LEAST_SAID_HA = 0.05  # judged: less than this is the ill fit of two maps
@@ -53,18 +54,9 @@ def disagreements(
     return [Disagreement(*who, area_ha) for who, area_ha in ranked]
 
 
-def in_words(found: Iterable[Disagreement]) -> list[str]:
-    """Say where layers disagree, but for what is hardly ground.
-
-    >>> in_words([Disagreement("survey", "clay loam", "samples", "sandy loam", 3.21)])
-    ['3.2 ha: survey says clay loam, samples says sandy loam; the first is planned']
-    """
-    return [
-        f"{it.area_ha:.1f} ha: {it.first} says {it.first_says}, {it.other} says {it.other_says}; "
-        "the first is planned"
-        for it in found
-        if it.area_ha >= LEAST_SAID_HA
-    ]
+def noted(found: Iterable[Disagreement]) -> list[Notice]:
+    """Note where layers disagree, but for what is hardly ground."""
+    return [notice("layers-disagree", **vars(it)) for it in found if it.area_ha >= LEAST_SAID_HA]
 
 
 def _says(facts: SoilFacts) -> str | None:

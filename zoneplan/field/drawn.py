@@ -17,6 +17,7 @@ from zoneplan.field.overlay import HAIRLINE_M, extent
 from zoneplan.field.pick import written
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import Field, MarkLayer, Site
+from zoneplan.notices import Notice, notice
 from zoneplan.units import M2_PER_HA
 
 _NAMES = ("name", "zone", "label", "title")
@@ -60,7 +61,7 @@ def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLa
 
 def on_field(
     shapes: gpd.GeoDataFrame, field: Field, source: str
-) -> tuple[gpd.GeoDataFrame, list[str]]:
+) -> tuple[gpd.GeoDataFrame, list[Notice]]:
     """Take shapes to a field's system, mend polygons, and leave out what misses the field.
 
     Returns
@@ -87,15 +88,16 @@ def on_field(
             "Nothing of it could be shown in the plan. One of them is of another place, or its "
             "coordinate system is misstated.\nCheck both, or leave it out."
         )
-    notes = [said for _, said in mended if said]
+    notes = [repair for _, repair in mended if repair]
     if len(here) < len(shapes):
-        notes.append(f"{len(shapes) - len(here)} of {len(shapes)} shapes lie outside the field")
+        outside = len(shapes) - len(here)
+        notes.append(notice("shapes-outside", outside=outside, shapes=len(shapes)))
     return here, notes
 
 
-def _mended(shape: BaseGeometry, field: Field, source: str) -> tuple[BaseGeometry, str | None]:
+def _mended(shape: BaseGeometry, field: Field, source: str) -> tuple[BaseGeometry, Notice | None]:
     if isinstance(shape, Polygon | MultiPolygon):
-        return repaired(shape, field.crs, f"A polygon of {source}")
+        return repaired(shape, field.crs, "polygon", source)
     return shape, None
 
 
@@ -105,15 +107,17 @@ def _name_in(area: pd.Series) -> str | None:
     return next((named[column] for column in _NAMES if named.get(column)), None)
 
 
-def _overlaps(drawn: gpd.GeoDataFrame, field: Field) -> Iterator[str]:
-    """Say where two parts claim the same ground, hairlines apart."""
+def _overlaps(drawn: gpd.GeoDataFrame, field: Field) -> Iterator[Notice]:
+    """Note where two parts claim the same ground, hairlines apart."""
     shapes, parts = drawn.geometry.to_numpy(), drawn["part"].tolist()
     first, second = np.triu_indices(len(shapes), 1)
     shared = shapely.intersection(shapely.intersection(shapes[first], shapes[second]), field.shape)
     for one, other, ground in zip(first, second, shared, strict=True):
         wide = 2 * ground.area > HAIRLINE_M * ground.length
         if wide and parts[one] != parts[other]:
-            yield (
-                f"{parts[one]} and {parts[other]} overlap on {ground.area / M2_PER_HA:.2f} ha: "
-                f"{parts[one]} comes first, and wins"
+            yield notice(
+                "drawn-overlap",
+                first=parts[one],
+                second=parts[other],
+                area_ha=ground.area / M2_PER_HA,
             )

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from importlib.util import find_spec
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,6 +20,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.grid import Grid, field_shares
 from zoneplan.field.points import MARGIN_M, Points
 from zoneplan.field.shapes import Field
+from zoneplan.notices import Notice, notice
 from zoneplan.progress import step
 
 LEAST_POINTS = 10  # judged: of fewer, a tenth left out proves nothing
@@ -32,12 +34,12 @@ _LAGS = 15
 _LONGEST_LAG = 1 / 3  # of the diagonal of the points' extent
 _AT_ONCE = 2_000  # places: long work can be stopped between
 _BACKEND = "C" if find_spec("pykrige.lib.cok") else "loop"  # the same, ten times as fast
-_SAID = {
-    "conductivity": ("conductivity", 1, ""),
-    "sand_frac": ("sand", 100, " %"),
-    "silt_frac": ("silt", 100, " %"),
-    "clay_frac": ("clay", 100, " %"),
-    "organic_pct": ("organic matter", 1, " %"),
+_CALLED = {
+    "conductivity": "conductivity",
+    "sand_frac": "sand",
+    "silt_frac": "silt",
+    "clay_frac": "clay",
+    "organic_pct": "organic matter",
 }
 _Values = NDArray[np.float64]
 
@@ -105,7 +107,7 @@ def krige(points: Points, name: str, field: Field, cell_m: float) -> tuple[Grid,
     places = np.column_stack((points.x_m, points.y_m))[known]
     if len(places) < LEAST_POINTS:
         raise LayerError(
-            f"{points.source}: {len(places)} points have {_SAID[name][0]}, once cleaned.\n"
+            f"{points.source}: {len(places)} points have {_CALLED[name]}, once cleaned.\n"
             f"We want at least {LEAST_POINTS}: fewer do not show how it changes over a field.\n"
             "Give more points, or the soil as polygons."
         )
@@ -130,27 +132,18 @@ def krige(points: Points, name: str, field: Field, cell_m: float) -> tuple[Grid,
     return Grid({name: cells}, transform, field.crs), checked
 
 
-def told(name: str, checked: CrossValidated) -> str:
-    """Say how a value was spread, and how far off it is.
-
-    >>> told("clay_frac", CrossValidated(60, 0.164, 0.0131, 0.0, 0.72, None, 26.2))
-    'clay is kriged from 60 points: off by 1.3 % on points left out (bias +0.00, R² 0.72); ground \
-more than 26 m from any is unknown'
-    """
-    what, scale, unit = _SAID[name]
-    count = f"{checked.count:,} points"
-    if checked.block_m is not None:
-        count = f"the medians of {checked.count:,} blocks of {checked.block_m:.3g} m"
-    reach = f"ground more than {checked.reach_m:.0f} m from any is unknown"
+def noted(name: str, checked: CrossValidated) -> Notice:
+    """Note how a value was spread, and how far off it is; figures in the unit of the value."""
+    how: dict[str, Any] = {
+        "value": name,
+        "points": checked.count,
+        "block_m": checked.block_m,
+        "r2": checked.r2,
+        "reach_m": checked.reach_m,
+    }
     if checked.varies:
-        return (
-            f"{what} is kriged from {count}: off by {scale * checked.rmse:.1f}{unit} on points "
-            f"left out (bias {scale * checked.bias:+.2f}, R² {checked.r2:.2f}); {reach}"
-        )
-    return (
-        f"{what} shows no pattern over {count} (kriged, R² {checked.r2:.2f} on points left out; "
-        f"{LEAST_R2} is wanted): their mean, {scale * checked.mean:.1f}{unit}, is taken; {reach}"
-    )
+        return notice("kriged", off=checked.rmse, bias=checked.bias, **how)
+    return notice("kriged-mean", mean=checked.mean, least_r2=LEAST_R2, **how)
 
 
 def ordinary(places: _Values, values: _Values, variogram: Variogram, at: _Values) -> _Values:

@@ -96,10 +96,12 @@ def read_layers(
     soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
     edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
     if not soils:
-        noted = "".join(f"  {layer.name}: {layer.notes[-1]}\n" for layer in edges if layer.notes)
+        edgeless = [it.name for it in edges if _has(it, "conductivity-draws-no-edges")]
+        noted = f"It draws no edges in {' and '.join(edgeless)}.\n" if edgeless else ""
         raise LayerError(
             f"{' and '.join(layer.name for layer in edges)}: conductivity alone does not say what "
-            f"soil lies where.\n{noted}It draws edges, and a plan needs a texture inside them.\n"
+            f"soil lies where.\n{noted}At best it draws edges, and a plan needs a texture inside "
+            "them.\n"
             "Add texture samples that it follows, or another soil layer, such as a soil survey."
         )
     if told.samples and not any(_holds_points(Path(path), told) for path in paths):
@@ -109,6 +111,10 @@ def read_layers(
             "Give the samples as a soil layer, or give the log too."
         )
     return soils, edges
+
+
+def _has(layer: MarkLayer, code: str) -> bool:
+    return any(note.code == code for note in layer.notes)
 
 
 def _around(ground: Field) -> tuple[float, float, float, float]:

@@ -15,6 +15,7 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.pick import pick_one, written
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import Field
+from zoneplan.notices import Notice, notice
 
 LEAST_HA = 0.01  # ten metres square: less is no field
 MOST_HA = 10_000.0  # ten kilometres square: more is no one field
@@ -51,7 +52,7 @@ def read_field(
     shape = chosen.geometry
     _check_degrees(shape, path.name)
     metric = local_crs(shape)
-    outline, mended = repaired(move(shape, WGS_84, metric), metric, "The boundary")
+    outline, mended = repaired(move(shape, WGS_84, metric), metric, "boundary")
     area_ha = geodesic_area_ha(outline, metric)
     if not LEAST_HA <= area_ha <= MOST_HA:
         raise LayerError(
@@ -70,7 +71,7 @@ def read_field(
     )
 
 
-def _areas(path: Path, crs: str | None) -> tuple[gpd.GeoDataFrame, list[str]]:
+def _areas(path: Path, crs: str | None) -> tuple[gpd.GeoDataFrame, list[Notice]]:
     """Read all areas in WGS 84, numbered as they lie, and say what else there was."""
     layers = read_shapes(path, crs)
     frames = [frame.to_crs(WGS_84) for frame in layers.values()]
@@ -86,15 +87,15 @@ def _areas(path: Path, crs: str | None) -> tuple[gpd.GeoDataFrame, list[str]]:
         for shape in features.geometry
     ]
     others = Counter(_kind(shape) for shape in features.geometry[[not yes for yes in is_area]])
-    told = ", ".join(f"{count} {kind}" for kind, count in others.items())
+    counted = tuple(f"{count} {kind}" for kind, count in others.items())
     if not any(is_area):
         raise LayerError(
-            f"{path.name} holds no area: {told or 'it has no features'}.\n"
+            f"{path.name} holds no area: {', '.join(counted) or 'it has no features'}.\n"
             "A boundary is a polygon; a line or a point encloses no ground.\n"
             "Export the field's outline as a polygon."
         )
-    notes = [f"{path.name} also holds {told}; left out, for they are no areas"] if told else []
-    return features[is_area], notes
+    left_out = [notice("no-areas-left-out", file=path.name, others=counted)] if counted else []
+    return features[is_area], left_out
 
 
 def _kind(shape: BaseGeometry | None) -> str:

@@ -24,9 +24,10 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.field.disagreement import Disagreement, disagreements, in_words
+from zoneplan.field.disagreement import Disagreement, disagreements, noted
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA
 
@@ -43,7 +44,7 @@ class Cut:
     pieces: gpd.GeoDataFrame  # as listed above
     uncovered_ha: float  # ground that no layer covers
     disagreements: tuple[Disagreement, ...]  # between soil layers, the largest first
-    notes: tuple[str, ...]
+    notes: tuple[Notice, ...]
 
 
 class _Soil(NamedTuple):
@@ -127,7 +128,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         for face, at in zip(faces, from_face.tolist(), strict=True)
     )
     closed_ha = shapely.area(faces[from_face != np.arange(len(faces))]) / M2_PER_HA
-    return Cut(frame, float(uncovered_ha), tuple(found), (*in_words(found), *_closed(closed_ha)))
+    return Cut(frame, float(uncovered_ha), tuple(found), (*noted(found), *_closed(closed_ha)))
 
 
 def _told(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
@@ -138,14 +139,17 @@ def _told(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
     return list(first.values())
 
 
-def _closed(closed_ha: NDArray[np.float64]) -> list[str]:
-    """Say what hairlines were closed, but for those that are not even a square metre."""
+def _closed(closed_ha: NDArray[np.float64]) -> list[Notice]:
+    """Note what hairlines were closed, but for those that are not even a square metre."""
     if closed_ha.sum() * M2_PER_HA < 1:
         return []
-    strips = "1 strip" if len(closed_ha) == 1 else f"{len(closed_ha)} strips"
     return [
-        f"{strips} narrower than {HAIRLINE_M:g} m between outlines went to the ground beside: "
-        f"{closed_ha.sum():.3f} ha together"
+        notice(
+            "hairlines-closed",
+            strips=len(closed_ha),
+            width_m=HAIRLINE_M,
+            area_ha=float(closed_ha.sum()),
+        )
     ]
 
 
@@ -159,8 +163,7 @@ def _near(field: Field, layer: SoilLayer, rank: int) -> Iterator[_Soil]:
     around = shapely.box(*field.shape.bounds).buffer(_ROUND_M).segmentize(_ROUND_M)
     window = shapely.box(*move(around, field.crs, ground.crs).bounds)
     near = ground.iloc[np.sort(ground.sindex.query(window, predicate="intersects"))]
-    subject = f"A soil polygon of {layer.name}"
-    mended = [repaired(shape, ground.crs, subject) for shape in near.geometry]
+    mended = [repaired(shape, ground.crs, "soil polygon", layer.name) for shape in near.geometry]
     within = shapely.intersection(np.array([shape for shape, _ in mended], dtype=object), window)
     areas = [
         MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon)])

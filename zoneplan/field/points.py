@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -22,6 +23,7 @@ from zoneplan.field.crs import WGS_84, known_crs, move
 from zoneplan.field.files import read_shapes
 from zoneplan.field.samples import column_with, numbers, read_values, refuse, words_in
 from zoneplan.field.shapes import Field
+from zoneplan.notices import Notice, notice
 
 TABLES = (".csv", ".tsv", ".txt")
 MARGIN_M = 20.0  # this far outside, a point still says something of the field's edge; judged
@@ -44,7 +46,7 @@ class Points:
     y_m: NDArray[np.float64]
     # of conductivity (in the file's unit), sand_frac, silt_frac, clay_frac, organic_pct
     values: Mapping[str, NDArray[np.float64]]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Notice, ...] = ()
 
 
 def read_points(
@@ -95,7 +97,7 @@ def read_points(
     if path.suffix.lower() in TABLES:
         frame, notes = _table(path)
         east, north, system = _places(frame, path.name, x, y, crs, field)
-        notes.append(f"places are read in {system.to_string()}")
+        notes.append(notice("places-read-in", system=system.to_string()))
     else:
         frame, notes = _features(path, crs), []
         east, north = frame.geometry.x.to_numpy(), frame.geometry.y.to_numpy()
@@ -105,7 +107,7 @@ def read_points(
     known = np.isfinite(east) & np.isfinite(north)
     known &= np.isfinite(np.column_stack(list(values.values()))).any(axis=1)
     whole = pd.DataFrame({"x_m": east, "y_m": north, **values})
-    table = _left(whole, known, "without a place or a value", notes)
+    table = _left(whole, known, notes, "points-without-value")
     if table.empty:
         raise LayerError(
             f"{path.name} has no point with a value.\n"
@@ -115,7 +117,7 @@ def read_points(
     near = shapely.contains_xy(field.shape.buffer(MARGIN_M), table["x_m"], table["y_m"])
     if not near.any():
         raise _astray(east[known], north[known], system, field, path.name)
-    table = _left(table, near, f"more than {MARGIN_M:g} m outside the field", notes)
+    table = _left(table, near, notes, "points-outside", margin_m=MARGIN_M)
     table = _clean(table, list(values), notes)
     return Points(
         source=path.name,
@@ -167,37 +169,39 @@ def outliers(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
     return found
 
 
-def _clean(table: pd.DataFrame, names: list[str], notes: list[str]) -> pd.DataFrame:
+def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice]) -> pd.DataFrame:
     if "conductivity" in names:
         possible = ~(table["conductivity"].to_numpy() < 0)
-        table = _left(table, possible, "with a conductivity below nought", notes)
+        table = _left(table, possible, notes, "points-negative")
 
     places = [(table[axis] / SAME_PLACE_M).round().to_numpy() for axis in ("x_m", "y_m")]
     merged = table.groupby(places, sort=False).mean()
     if len(merged) < len(table):
         notes.append(
-            f"{len(table) - len(merged):,} of {len(table):,} points lie where another does: "
-            "the mean of each place is taken"
+            notice("points-in-one-place", left=len(table) - len(merged), points=len(table))
         )
     odd = np.zeros(len(merged), dtype=bool)
     for name in names:
         known = merged[name].notna().to_numpy()
         odd[known] |= outliers(*merged.loc[known, ["x_m", "y_m", name]].to_numpy().T)
-    why = (
-        f"outliers, over {MOST_MODIFIED_Z} scaled MAD from the median of the {NEIGHBOURS} "
-        "points about them (Iglewicz & Hoaglin 1993)"
-    )
-    return _left(merged, ~odd, why, notes)
+    most = {"most_modified_z": MOST_MODIFIED_Z, "neighbours": NEIGHBOURS}
+    return _left(merged, ~odd, notes, "points-outlying", **most)
 
 
-def _left(table: pd.DataFrame, keep: NDArray[np.bool_], why: str, notes: list[str]) -> pd.DataFrame:
-    """Take out rows, and say how many and why."""
+def _left(
+    table: pd.DataFrame,
+    keep: NDArray[np.bool_],
+    notes: list[Notice],
+    code: str,
+    **values: Any,
+) -> pd.DataFrame:
+    """Take out rows, and note how many and why."""
     if not keep.all():
-        notes.append(f"{(~keep).sum():,} of {len(keep):,} points left out: {why}")
+        notes.append(notice(code, left=int((~keep).sum()), points=len(keep), **values))
     return table[keep].reset_index(drop=True)
 
 
-def _table(path: Path) -> tuple[pd.DataFrame, list[str]]:
+def _table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
     """Read a CSV as text, its rows numbered as they lie in the file."""
     text = _text(path)
     lines = text.splitlines()
@@ -234,7 +238,7 @@ def _table(path: Path) -> tuple[pd.DataFrame, list[str]]:
     if delimiter == "," or not re.search(r"\d,\d", text):
         return frame, []
     points = frame.replace(r"^\s*(-?\d*),(\d+)\s*$", r"\1.\2", regex=True)
-    return points, ["commas in numbers are read as decimal points"]
+    return points, [notice("decimal-commas")]
 
 
 def _text(path: Path) -> str:

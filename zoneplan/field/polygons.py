@@ -9,6 +9,7 @@ from zoneplan.errors import LayerError, listed
 from zoneplan.field.columns import MOST_FAULTS, find_column, names_of, numbers, texts
 from zoneplan.field.files import read_areas
 from zoneplan.field.shapes import SoilLayer
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT, TEXTURES, SoilFacts, texture_class, texture_name
 
 _WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
@@ -81,7 +82,7 @@ def read_polygons(
     ]
     unknown = sum(known.ground == "no data" for known in facts)
     if unknown:
-        notes.append(f"{unknown} of {len(facts)} polygons say no texture")
+        notes.append(notice("polygons-without-texture", without=unknown, polygons=len(facts)))
     return SoilLayer(
         name=path.stem,
         kind="polygons",
@@ -112,12 +113,12 @@ def _three(sand: float | None, silt: float | None, clay: float | None) -> _Three
     return None if sand is None or silt is None or clay is None else (sand, silt, clay)
 
 
-def _fractions(rows: list[_Three | None], source: str) -> tuple[list[_Three | None], list[str]]:
-    """Scale each sand, silt and clay to 1 together, and say what was done."""
+def _fractions(rows: list[_Three | None], source: str) -> tuple[list[_Three | None], list[Notice]]:
+    """Scale each sand, silt and clay to 1 together, and note what was done."""
     totals = [sum(row) for row in rows if row]
     if not totals:
         return rows, []
-    whole, unit = (100.0, "percent") if median(totals) > 2 else (1.0, "fractions of 1")
+    whole, unit = (100.0, "percent") if median(totals) > 2 else (1.0, "fraction")
     off_pct = [abs(100 * sum(row) / whole - 100) if row else 0.0 for row in rows]
     faults = [
         f"feature {number}: sand {row[0]:g}, silt {row[1]:g} and clay {row[2]:g} "
@@ -131,12 +132,11 @@ def _fractions(rows: list[_Three | None], source: str) -> tuple[list[_Three | No
             + f"\nThe parts of one soil make {whole:g}; these are not its parts, or not its units."
             + "\nCheck the columns, leave empty what is not known, and export the layer again."
         )
-    notes = [f"sand, silt and clay are read as {unit}"]
+    notes = [notice("texture-unit", parts=("sand", "silt", "clay"), unit=unit)]
     scaled = sum(off > _WORTH_SAYING_PCT for off in off_pct)
     if scaled:
         notes.append(
-            f"sand, silt and clay of {scaled} of {len(rows)} polygons miss 100 % by up to "
-            f"{max(off_pct):.1f}; scaled to 100"
+            notice("polygons-scaled", scaled=scaled, polygons=len(rows), off_pct=max(off_pct))
         )
     return [
         (row[0] / sum(row), row[1] / sum(row), row[2] / sum(row)) if row else None for row in rows

@@ -14,6 +14,7 @@ from zoneplan.field.amounts import PARTS, WHOLE, fractions, organic_pct
 from zoneplan.field.band import Band, bands_of, read_band
 from zoneplan.field.grid import Grid, facts_of, field_shares, grid_ground
 from zoneplan.field.shapes import Field, SoilLayer
+from zoneplan.notices import Notice, notice
 
 # The words by which the description of a band or the name of a file says what it holds.
 WORDS = {
@@ -107,8 +108,8 @@ def read_rasters(
 
 def _held(
     paths: Sequence[Path], asked: Mapping[str, str] | None
-) -> tuple[dict[str, Band], list[str]]:
-    """Find the band of each part, clay first, and say which bands are left out."""
+) -> tuple[dict[str, Band], list[Notice]]:
+    """Find the band of each part, clay first, and note which bands are left out."""
     bands = [band for path in paths for band in bands_of(path)]
     could = _as_asked(bands, asked) if asked else _by_words(bands)
     faults = [
@@ -141,7 +142,7 @@ def _held(
             + "\nGive what is missing, or say which is which: --band clay=FILE:NUMBER"
         )
     left = [] if asked else [band for band in bands if band not in held.values()]
-    return held, [f"{_name(band)} is left out: it does not say what it holds" for band in left]
+    return held, [notice("band-left-out", band=_name(band)) for band in left]
 
 
 def _as_asked(bands: Sequence[Band], asked: Mapping[str, str]) -> dict[str, list[Band]]:
@@ -190,13 +191,13 @@ def _organic_unit(band: Band, asked: str | None) -> str:
     return found
 
 
-def _read(held: Mapping[str, Band], field: Field, crs: str | None) -> tuple[Grid, list[str]]:
-    """Read all bands onto the cells of the first, and say which had others."""
+def _read(held: Mapping[str, Band], field: Field, crs: str | None) -> tuple[Grid, list[Notice]]:
+    """Read all bands onto the cells of the first, and note which had others."""
     grids = {part: read_band(band, field, part, crs) for part, band in held.items()}
     first, base = next(iter(grids.items()))
     values = {part: _on_cells(base, first, grid, part) for part, grid in grids.items()}
     notes = [
-        f"{part} has other cells than {first}: its areal mean over each of those is taken"
+        notice("band-on-other-cells", part=part, first=first)
         for part, grid in grids.items()
         if values[part] is not grid.values[part]
     ]

@@ -9,13 +9,19 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.notices import Notice, notice
 
 SAME_AREA = 1e-6  # of the area; on 65 ha it is 0.65 m²
+OUTLINES = {
+    "boundary": "The boundary",
+    "polygon": "A polygon of {}",
+    "soil polygon": "A soil polygon of {}",
+}
 
 
 def repaired(
-    shape: Polygon | MultiPolygon, crs: str | CRS, subject: str
-) -> tuple[Polygon | MultiPolygon, str | None]:
+    shape: Polygon | MultiPolygon, crs: str | CRS, what: str, source: str | None = None
+) -> tuple[Polygon | MultiPolygon, Notice | None]:
     """Make an outline valid.
 
     Parameters
@@ -24,13 +30,15 @@ def repaired(
         As it was read.
     crs : str or CRS
         Its coordinate system.
-    subject : str
-        What to call it in a message.
+    what : str
+        What it is: a key of OUTLINES.
+    source : str, optional
+        The file or layer that it is from.
 
     Returns
     -------
     tuple
-        The outline, and what was done to it; None where nothing was.
+        The outline, and a notice that it was repaired; None where it was not.
 
     Raises
     ------
@@ -39,25 +47,35 @@ def repaired(
     """
     if shape.is_valid:
         return shape, None
-    where = _where(shape, crs)
+    fault, latitude_deg, longitude_deg = _fault(shape, crs)
     mended = shapely.make_valid(shape, method="structure", keep_collapsed=False)
     assert isinstance(mended, Polygon | MultiPolygon)  # so the two options promise
     before_ha, after_ha = geodesic_area_ha(shape, crs), geodesic_area_ha(mended, crs)
     if abs(after_ha - before_ha) > SAME_AREA * before_ha:
+        near = ""
+        if latitude_deg is not None:
+            near = f" near latitude {latitude_deg:.6f}, longitude {longitude_deg:.6f}"
         raise LayerError(
-            f"{subject} crosses itself ({where}).\n"
+            f"{OUTLINES[what].format(source)} crosses itself ({fault}{near}).\n"
             f"Its loops come to {before_ha:.3f} ha against each other, and to "
             f"{after_ha:.3f} ha when mended, so we cannot tell which ground is meant.\n"
             "Draw the outline again there, and export it."
         )
-    return mended, f"{subject} crossed itself ({where}); mended, its area is the same"
+    return mended, notice(
+        "outline-repaired",
+        what=what,
+        source=source,
+        fault=fault,
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+    )
 
 
-def _where(shape: Polygon | MultiPolygon, crs: str | CRS) -> str:
-    """Say what is wrong with a shape and where: "self-intersection near 42.1, -93.5"."""
+def _fault(shape: Polygon | MultiPolygon, crs: str | CRS) -> tuple[str, float | None, float | None]:
+    """What is wrong with a shape, and where, in degrees: "self-intersection", 42.1, -93.5."""
     reason = shapely.is_valid_reason(shape)
     found = re.fullmatch(r"(.+)\[(\S+) (\S+)\]", reason)
     if found is None:
-        return reason.lower()
+        return reason.lower(), None, None
     point = move(shapely.Point(float(found[2]), float(found[3])), crs, WGS_84)
-    return f"{found[1].lower()} near latitude {point.y:.6f}, longitude {point.x:.6f}"
+    return found[1].lower(), point.y, point.x

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.columns import KNOWN, MOST_FAULTS, find_column, names_of
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
 _WORTH_SAYING_PCT = 0.1  # nearer to the whole than this, it is rounding
 _SURE_PCT = 1.0  # columns are added only where the whole comes out this well
-_WHOLES = {1.0: "fractions of 1", 100.0: "percent", 1000.0: "g/kg"}
+_UNITS = {1.0: "fraction", 100.0: "percent", 1000.0: "g/kg"}  # by what a whole soil makes
 _WORDS = {
     "conductivity": {"ec", "eca", "ecsh", "ecdp", "conductivity", "conductivi"},  # ten letters
     "sand": {"sand"},
@@ -28,7 +29,7 @@ _Values = NDArray[np.float64]
 
 def read_values(
     frame: pd.DataFrame, columns: Mapping[str, str], source: str
-) -> tuple[dict[str, _Values], list[str]]:
+) -> tuple[dict[str, _Values], list[Notice]]:
     """Read what was measured, and say how it was understood.
 
     Parameters
@@ -56,18 +57,18 @@ def read_values(
         for part, words in _WORDS.items()
     }
     values: dict[str, _Values] = {}
-    notes: list[str] = []
+    notes: list[Notice] = []
     if conductivity := _one(found["conductivity"], "conductivity", source):
         values["conductivity"] = numbers(frame, conductivity, source)
-        notes.append(f"conductivity is read from {conductivity}")
+        notes.append(notice("conductivity-column", column=conductivity))
     texture = {part: found[part] for part in ("sand", "silt", "clay")}
     if all(texture.values()):
         values |= _fractions(frame, texture, source, notes)
     elif not conductivity:
         raise _says_nothing(frame, source)
     elif any(texture.values()):
-        told = " and ".join(part for part, names in texture.items() if names)
-        notes.append(f"{told} left out: only sand, silt and clay together say a texture")
+        parts = tuple(part for part, names in texture.items() if names)
+        notes.append(notice("texture-parts-left-out", parts=parts))
     if organic := _one(found["organic"], "organic", source):
         values["organic_pct"] = _amounts(frame, organic, source, 100.0)
     return values, notes
@@ -149,7 +150,7 @@ def _one(found: list[str], part: str, source: str) -> str | None:
 
 
 def _fractions(
-    frame: pd.DataFrame, texture: Mapping[str, list[str]], source: str, notes: list[str]
+    frame: pd.DataFrame, texture: Mapping[str, list[str]], source: str, notes: list[Notice]
 ) -> dict[str, _Values]:
     """Scale sand, silt and clay of each row to 1 together, whatever their unit."""
     parts = {
@@ -158,16 +159,14 @@ def _fractions(
     }
     total = np.sum(list(parts.values()), axis=0)
     typical = float(np.nanmedian(total)) if np.isfinite(total).any() else 100.0
-    whole = min(_WHOLES, key=lambda one: abs(typical / one - 1))
+    whole = min(_UNITS, key=lambda one: abs(typical / one - 1))
     off_pct = 100 * np.abs(total / whole - 1)
     for part, names in texture.items():
         if len(names) > 1 and 100 * abs(typical / whole - 1) > _SURE_PCT:
             raise _unclear(names, part, source)
         if len(names) > 1:
             notes.append(
-                f"{part} is {' + '.join(names)}, which make {whole:g} with the others. Silt is "
-                "taken to run from 0.002 to 0.05 mm: laboratories that part it so often end it "
-                "at 0.02 mm, and then this texture is too sandy"
+                notice("texture-part-summed", part=part, columns=tuple(names), whole=whole)
             )
     rows = [
         f"row {row}: {', '.join(f'{part} {amount[at]:g}' for part, amount in parts.items())} "
@@ -177,16 +176,15 @@ def _fractions(
     ]
     refuse(
         rows,
-        f"The parts of one soil make {whole:g} ({_WHOLES[whole]}); these are not its parts, or "
+        f"The parts of one soil make {whole:g} ({_UNITS[whole]}); these are not its parts, or "
         f"not its units.\n{_EMPTY}",
         source,
     )
-    notes.append(f"sand, silt and clay are read as {_WHOLES[whole]}")
-    scaled = np.count_nonzero(off_pct > _WORTH_SAYING_PCT)
+    notes.append(notice("texture-unit", parts=tuple(texture), unit=_UNITS[whole]))
+    scaled = int(np.count_nonzero(off_pct > _WORTH_SAYING_PCT))
     if scaled:
         notes.append(
-            f"sand, silt and clay of {scaled} of {len(frame)} rows miss the whole by up to "
-            f"{np.nanmax(off_pct):.1f} %; scaled to it"
+            notice("rows-scaled", scaled=scaled, rows=len(frame), off_pct=float(np.nanmax(off_pct)))
         )
     return {f"{part}_frac": amount / total for part, amount in parts.items()}
 

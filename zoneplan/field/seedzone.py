@@ -1,16 +1,19 @@
 """What the seed zone of a map unit is made of: horizons by depth, components by share."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import Any
 
 from zoneplan.field.survey_units import Component, Horizon, MapUnit
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts, texture_class
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
 ORGANIC_PCT = 20.0  # of organic matter: from about here a layer is peat or muck, not mineral soil
 _SUM_TOLERANCE_PCT = 1.0
+CM_PER_M = 100.0  # a survey writes depths in centimetres
 _Layers = Sequence[tuple[Horizon, float]]  # each with its thickness in the seed zone, cm
 
 
@@ -34,12 +37,12 @@ def weigh(unit: MapUnit) -> SoilFacts:
         parts.append((SoilFacts(ground="no data"), 100 - total))
     whole = blend([(replace(facts, named=named), percent) for facts, percent in parts])
     notes = [
-        f"{part.name}: its share of {named} is not known; left out"
+        notice("component-share-unknown", component=part.name, unit=named)
         for part in unit.components
         if part.percent is None
     ]
     if total > 100:
-        notes.append(f"The components of {named} add up to {total:g} %; scaled to 100")
+        notes.append(notice("components-scaled", unit=named, total_pct=total))
     return replace(whole, notes=(*whole.notes, *notes))
 
 
@@ -50,7 +53,7 @@ def component_facts(component: Component) -> SoilFacts:
     if component.kind == "Miscellaneous area":
         return SoilFacts(ground="not soil")
     layers = _clip(component.horizons)
-    notes = tuple(f"{component.name}: {fault}" for fault in _faults(component.horizons))
+    notes = tuple(_faults(component))
     organic_cm = sum(thickness for horizon, thickness in layers if _is_organic(horizon))
     if component.order == "Histosols" or organic_cm > DEPTH_CM / 2:
         return SoilFacts(
@@ -62,7 +65,8 @@ def component_facts(component: Component) -> SoilFacts:
         )
     mineral = [(horizon, cm) for horizon, cm in layers if not _is_organic(horizon)]
     if organic_cm:
-        notes += (f"{component.name}: {organic_cm:g} cm of organic cover left out",)
+        cover_m = organic_cm / CM_PER_M
+        notes += (notice("organic-cover-left-out", component=component.name, depth_m=cover_m),)
     fractions = _fractions(mineral)
     sand, silt, clay = fractions or (None, None, None)
     fragments_pct = _mean(mineral, lambda horizon: horizon.fragments_pct)
@@ -131,31 +135,34 @@ def _is_organic(horizon: Horizon) -> bool:
     )
 
 
-def _faults(horizons: Sequence[Horizon]) -> list[str]:
-    """Say what is wrong with the horizons of the seed zone."""
-    faults = []
+def _faults(component: Component) -> Iterator[Notice]:
+    """Note what is wrong with the horizons of the seed zone."""
+    of = component.name
     reached_cm = 0.0
-    for horizon in sorted(horizons, key=lambda horizon: horizon.top_cm or 0.0):
+    for horizon in sorted(component.horizons, key=lambda horizon: horizon.top_cm or 0.0):
         top, bottom = horizon.top_cm, horizon.bottom_cm
         if top is None or bottom is None:
-            faults.append(f"horizon {horizon.name} has no depth; left out")
+            yield notice("horizon-without-depth", component=of, horizon=horizon.name)
             continue
         if top >= DEPTH_CM:
             break
         if bottom <= top:
-            faults.append(f"horizon {horizon.name} runs from {top:g} up to {bottom:g} cm; left out")
+            yield notice(
+                "horizon-upside-down", component=of, horizon=horizon.name, **_span_m(top, bottom)
+            )
             continue
         if top > reached_cm:
-            faults.append(f"no horizon from {reached_cm:g} to {top:g} cm")
+            yield notice("horizon-missing", component=of, **_span_m(reached_cm, top))
         elif top < reached_cm:
-            faults.append(f"horizons overlap from {top:g} to {min(reached_cm, bottom):g} cm")
+            until_cm = min(reached_cm, bottom)
+            yield notice("horizons-overlap", component=of, **_span_m(top, until_cm))
         total = _total_pct(horizon)
         if total is not None and abs(total - 100) > _SUM_TOLERANCE_PCT:
-            faults.append(
-                f"sand, silt and clay of horizon {horizon.name} add up to {total:g} %; "
-                "scaled to 100"
-            )
+            yield notice("horizon-scaled", component=of, horizon=horizon.name, total_pct=total)
         reached_cm = max(reached_cm, bottom)
-    if horizons and reached_cm < DEPTH_CM:
-        faults.append(f"no horizon from {reached_cm:g} to {DEPTH_CM:g} cm")
-    return faults
+    if component.horizons and reached_cm < DEPTH_CM:
+        yield notice("horizon-missing", component=of, **_span_m(reached_cm, DEPTH_CM))
+
+
+def _span_m(top_cm: float, bottom_cm: float) -> dict[str, Any]:
+    return {"top_m": top_cm / CM_PER_M, "bottom_m": bottom_cm / CM_PER_M}

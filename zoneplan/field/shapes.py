@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import geopandas as gpd
 from shapely.geometry import MultiPolygon, Polygon
 
+from zoneplan.notices import Notice
+
 
 @dataclass(frozen=True)
 class Field:
@@ -18,7 +20,7 @@ class Field:
     shape: Polygon | MultiPolygon  # in `crs`
     crs: str  # "+proj=laea +lat_0=... +lon_0=... +datum=WGS84 +units=m"
     area_ha: float  # geodesic, on the WGS 84 ellipsoid
-    notes: tuple[str, ...] = ()  # repairs made, all of which keep the area
+    notes: tuple[Notice, ...] = ()  # repairs made, all of which keep the area
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class SoilLayer:
     name: str
     kind: str  # "soil survey" or "polygons"
     ground: gpd.GeoDataFrame
-    notes: tuple[str, ...] = ()
+    notes: tuple[Notice, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,4 +62,4 @@ class MarkLayer:
 
     name: str
     ground: gpd.GeoDataFrame
-    notes: tuple[str, ...] = ()
+    notes: tuple[Notice, ...] = ()

@@ -16,6 +16,7 @@ from zoneplan.field.survey_missing import without_map, without_tables
 from zoneplan.field.survey_parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey_tables import read_tables
 from zoneplan.field.survey_units import MapUnit, map_units
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
 
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
@@ -86,14 +87,13 @@ def read_survey(
     for key in set(keys) - set(units):
         facts[key] = _unknown(key)
     if not keys:
-        notes.append("none of its polygons lies about the field")
+        notes.append(notice("survey-none-near"))
     return SoilLayer(
         name=", ".join(areas) or path.stem,
         kind="soil survey",
         ground=ground.assign(facts=[facts[key] for key in keys])[["facts", "geometry"]],
         notes=(
-            f"soil survey{edition}. Its lines are drawn for maps of about "
-            "1:12,000 to 1:24,000, and other soils lie within them: they are no surveyed edges",
+            notice("survey-lines", table_layout=edition),
             *notes,
             *told,
             *unsaid(tables),
@@ -111,8 +111,8 @@ def _check_components(name: str, units: Mapping[str, MapUnit]) -> None:
         )
 
 
-def _without_horizons(units: Mapping[str, MapUnit]) -> list[str]:
-    """Say which soils that make up much of a map unit have no horizons: a cut table is so."""
+def _without_horizons(units: Mapping[str, MapUnit]) -> list[Notice]:
+    """Note which soils that make up much of a map unit have no horizons: a cut table is so."""
     bare = sorted(
         f"{part.name} of {unit.symbol}"
         for unit in units.values()
@@ -121,10 +121,7 @@ def _without_horizons(units: Mapping[str, MapUnit]) -> list[str]:
     )
     if not bare:
         return []
-    return [
-        f"no horizons are told for {', '.join(bare)}: these have no data. Where that surprises, "
-        "the table of horizons may be cut off; download the survey area again"
-    ]
+    return [notice("survey-without-horizons", soils=tuple(bare))]
 
 
 def _no_survey(path: Path) -> LayerError:
@@ -136,7 +133,7 @@ def _no_survey(path: Path) -> LayerError:
     )
 
 
-def _tables(source: Path, name: str, keys: Collection[str]) -> tuple[Tables, list[str]]:
+def _tables(source: Path, name: str, keys: Collection[str]) -> tuple[Tables, list[Notice]]:
     """Read the tables, of a database only what they say of some map units."""
     if is_answer(source):
         return answer_tables(read_answer(source), source.name), []
@@ -147,7 +144,7 @@ def _tables(source: Path, name: str, keys: Collection[str]) -> tuple[Tables, lis
 
 def _paired(
     polygons: Path, crs: str | None, bbox: Box | None
-) -> tuple[gpd.GeoDataFrame, list[str]]:
+) -> tuple[gpd.GeoDataFrame, list[Notice]]:
     """Read a map that comes by itself."""
     with opened(polygons) as home:
         return read_map(find_parts(home).maps or [home], crs, bbox)
@@ -162,14 +159,13 @@ def _areas(tables: Tables) -> list[str]:
     return sorted({row["areasymbol"] for row in tables.get("legend", [])} - {""})
 
 
-def _edition(tables: Path) -> str:
-    """Say which edition of the table layout a download has."""
+def _edition(tables: Path) -> str | None:
+    """Which edition of the table layout a download has; None where it is no download."""
     if not tables.is_dir() or is_database(tables):
-        return ""
+        return None
     files = {path.name.lower(): path for path in tables.iterdir()}
     version = files.get("version.txt")
-    told = version.read_text("utf-8", errors="replace").strip() if version else "not stated"
-    return f", table layout {told}"
+    return version.read_text("utf-8", errors="replace").strip() if version else "not stated"
 
 
 def _strangers(path: Path, mapped: Sequence[str], tabled: Sequence[str]) -> LayerError:
@@ -184,5 +180,6 @@ def _strangers(path: Path, mapped: Sequence[str], tabled: Sequence[str]) -> Laye
 
 def _unknown(key: str) -> SoilFacts:
     named = f"map unit {key}" if key else "map unit without a key"
-    note = f"The survey's map shows {named}, but its tables do not have it"
-    return SoilFacts(ground="no data", named=named, notes=(note,))
+    return SoilFacts(
+        ground="no data", named=named, notes=(notice("survey-unit-unknown", unit=named),)
+    )

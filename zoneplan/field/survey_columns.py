@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
 Row = Mapping[str, str]  # by column; "" where the survey says nothing
@@ -83,8 +84,8 @@ def number_faults(row: Row, where: str) -> list[str]:
     return faults
 
 
-def unsaid(tables: Tables) -> list[str]:
-    """Say which columns a survey lacks, where it could do without them."""
+def unsaid(tables: Tables) -> list[Notice]:
+    """Note which columns a survey lacks, where it could do without them."""
     lacking = [
         name
         for table, names in WELCOME.items()
@@ -95,9 +96,9 @@ def unsaid(tables: Tables) -> list[str]:
         lacking.append("fragvol_r")
     if not lacking:
         return []
-    notes = [f"its tables have no {', '.join(lacking)}: what these would say is not known"]
+    notes = [notice("survey-columns-missing", columns=tuple(lacking))]
     if "compkind" in lacking:
-        notes.append("without compkind, ground that is no soil counts as ground without data")
+        notes.append(notice("survey-without-kinds"))
     return notes
 
 

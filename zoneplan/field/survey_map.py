@@ -16,13 +16,14 @@ from zoneplan.field.pick import written
 from zoneplan.field.survey_answer import answer_map, is_answer, read_answer
 from zoneplan.field.survey_database import Box, read_database_map
 from zoneplan.field.survey_parts import map_layers
+from zoneplan.notices import Notice, notice
 
 _CUT = "soilmu_a_aoi"  # how downloads name a map that is cut down to an area of interest
 
 
 def read_map(
     parts: Sequence[Path], crs: str | None = None, bbox: Box | None = None
-) -> tuple[gpd.GeoDataFrame, list[str]]:
+) -> tuple[gpd.GeoDataFrame, list[Notice]]:
     """Read the layers of a map, and lay them side by side.
 
     Where one layer holds a whole survey area and another a cut of it, the whole is taken.
@@ -47,7 +48,7 @@ def read_map(
         When a layer cannot be trusted, has no column MUKEY, or maps the same survey area
         as another.
     """
-    notes: list[str] = []
+    notes: list[Notice] = []
     owners: dict[str, str] = {}
     frames: list[gpd.GeoDataFrame] = []
     for name, frame in sorted(_layers(parts, crs, bbox), key=lambda layer: _is_cut(layer[0])):
@@ -61,7 +62,8 @@ def read_map(
                 "Take all but one away, or give each by itself."
             )
         if twice:
-            notes.append(f"{name} is left out: {owners[twice[0]]} has all of {', '.join(twice)}")
+            whole = owners[twice[0]]
+            notes.append(notice("survey-map-left-out", map=name, whole=whole, areas=tuple(twice)))
         frames.append(frame[~frame["areasymbol"].isin(twice)].to_crs((frames or [frame])[0].crs))
         owners |= dict.fromkeys(symbols - owners.keys(), name)
     return pd.concat(frames, ignore_index=True), notes

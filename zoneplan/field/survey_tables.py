@@ -13,6 +13,7 @@ from pathlib import Path
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.survey_columns import FRAGMENTS, NEEDED, Row, Tables, number_faults
+from zoneplan.notices import Notice, notice
 
 DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols.txt"))
 _WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
@@ -22,7 +23,7 @@ _FILES = {"tabphyname": 0, "iefilename": 4}
 _COLUMNS = {"tabphyname": 0, "colsequence": 1, "colphyname": 2}
 
 
-def read_tables(folder: Path, source: str) -> tuple[Tables, list[str]]:
+def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
     """Read map units, components, horizons and, where there, fragments and the legend.
 
     Parameters
@@ -50,7 +51,7 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[str]]:
     """
     files = {path.name.lower(): path for path in folder.iterdir()}
     faults: list[str] = []
-    notes: list[str] = []
+    notes: list[Notice] = []
     stems, columns = _dictionary(files, faults, notes)
     tables: dict[str, list[Row]] = {}
     for table, needed in {} if faults else (NEEDED | _WELCOME).items():
@@ -77,7 +78,7 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[str]]:
 
 
 def _dictionary(
-    files: Mapping[str, Path], faults: list[str], notes: list[str]
+    files: Mapping[str, Path], faults: list[str], notes: list[Notice]
 ) -> tuple[dict[str, str], dict[str, list[str]]]:
     """Learn each table's file stem, and its columns in order."""
     names = next(
@@ -102,7 +103,7 @@ def _dictionary(
 
 
 def _entries(
-    path: Path, places: Mapping[str, int], faults: list[str], notes: list[str]
+    path: Path, places: Mapping[str, int], faults: list[str], notes: list[Notice]
 ) -> Iterator[tuple[int, list[str]]]:
     """Give some cells of each row of a dictionary table, which may have headings."""
     wanted = list(places.values())
@@ -110,21 +111,21 @@ def _entries(
         names = [cell.lower() for cell in cells]
         if line == 1 and not places.keys() - names:
             wanted = [names.index(name) for name in places]
-            notes.append(_skipped(path, wanted == list(places.values())))
+            notes.append(_headings(path, wanted == list(places.values())))
         elif len(cells) > max(wanted):
             yield line, [cells[place] for place in wanted]
         else:
             faults.append(f"{path.name} is cut off or damaged in line {line}.")
 
 
-def _table(path: Path, columns: list[str], faults: list[str], notes: list[str]) -> list[Row]:
+def _table(path: Path, columns: list[str], faults: list[str], notes: list[Notice]) -> list[Row]:
     """Read one table, and add to the faults what keeps it from being trusted."""
     rows: list[Row] = []
     short: list[tuple[int, int]] = []
     for line, cells in _rows(path, faults):
         names = [cell.lower() for cell in cells]
         if line == 1 and sorted(names) == sorted(columns):
-            notes.append(_skipped(path, names == columns))
+            notes.append(_headings(path, names == columns))
             columns = names
             continue
         row = dict(zip(columns, cells, strict=False))
@@ -168,13 +169,8 @@ def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
         )
 
 
-def _skipped(path: Path, in_order: bool) -> str:
-    if in_order:
-        return f"{path.name} starts with a row of headings, which was skipped"
-    return (
-        f"{path.name} starts with a row of headings in another order than the dictionary's; "
-        "the headings say which column is which"
-    )
+def _headings(path: Path, in_order: bool) -> Notice:
+    return notice("survey-headings", file=path.name, in_order=in_order)
 
 
 def _strange(cells: list[str], columns: list[str]) -> str:

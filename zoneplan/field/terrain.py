@@ -21,6 +21,7 @@ from zoneplan.field.flow import slope_frac, wetness_index
 from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground
 from zoneplan.field.opening import GRIDS, RasterInfo, read_warped
 from zoneplan.field.shapes import Field
+from zoneplan.notices import Notice, notice
 from zoneplan.units import M_PER_FT, percent
 
 MARGIN_M = 250.0  # judged: how far around the field we look for ground that drains into it
@@ -102,8 +103,8 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
 
 def elevation_notes(
     path: Path | str, grid: Grid, field: Field, crs: str | None = None
-) -> tuple[str, ...]:
-    """Say how far the heights reach, and what about them was taken for granted.
+) -> tuple[Notice, ...]:
+    """Note how far the heights reach, and what about them was taken for granted.
 
     `grid` is what `read_elevation` made of the rest.
     """
@@ -112,22 +113,25 @@ def elevation_notes(
     known = np.pad(~np.isnan(grid.values["elevation"]), 1)
     cells = ndimage.distance_transform_edt(known)[1:-1, 1:-1][_inside(grid, field)].min()
     reach_m = (cells - 1) * cell_m
-    around = (
-        f"reach {reach_m:.0f} m beyond the field on every side; water from further away"
+    notes = [
+        notice("heights-reach", file=path.name, reach_m=float(reach_m))
         if reach_m > cell_m
-        else "end at the field's edge; water from outside"
-    )
-    notes = [f"{path.name}: heights {around} is not counted"]
+        else notice("heights-end-at-field", file=path.name)
+    ]
     source = about(path, GRIDS)
     unit_m = _unit_m(source, path.name, placed(source, path.name, crs))
     whole = np.issubdtype(source.dtypes[0], np.integer)
     step_m = source.scales[0] * (unit_m or 1.0)
     if unit_m is None:
-        notes.append(f"{path.name} does not say the unit of its heights; taken as metres")
+        notes.append(notice("height-unit-unknown", file=path.name))
     if whole and step_m / (2 * cell_m) >= WORTH_SAYING_FRAC:
         notes.append(
-            f"{path.name} has heights in steps of {step_m:.2g} m; slopes under "
-            f"{percent(step_m / (2 * cell_m), 1)} are lost in them"
+            notice(
+                "heights-in-steps",
+                file=path.name,
+                step_m=float(step_m),
+                lost_slope_frac=float(step_m / (2 * cell_m)),
+            )
         )
     return tuple(notes)
 

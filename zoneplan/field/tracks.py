@@ -10,7 +10,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.drawn import on_field
 from zoneplan.field.files import read_shapes
 from zoneplan.field.shapes import Field, MarkLayer, Site
-from zoneplan.units import to
+from zoneplan.notices import notice
 
 _LINES = ("LineString", "MultiLineString")
 _AREAS = ("Polygon", "MultiPolygon")
@@ -53,10 +53,11 @@ def read_tracks(
         )
     here, notes = on_field(shapes[usable], field, path.name)
     if not usable.all():
-        notes.append(f"{(~usable).sum()} of {len(usable)} shapes are neither lines nor polygons")
+        left = int((~usable).sum())
+        notes.append(notice("no-lines-or-polygons", others=left, shapes=len(usable)))
     lines = here.geom_type.isin(_LINES)
     if lines.any():
-        notes.append(f"lines are taken as {to(width_m, 'ft', 'length'):.3g} ft wide")
+        notes.append(notice("lines-as-wide", width_m=width_m))
     wide = here.geometry[lines].buffer(
         width_m / 2, cap_style="flat", join_style="mitre", mitre_limit=_MOST_MITRE
     )

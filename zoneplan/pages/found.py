@@ -7,7 +7,9 @@ import shapely
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
+from zoneplan.notices import Notice
 from zoneplan.pages.words import acres, percent
+from zoneplan.say.notices import words
 from zoneplan.work.answer import Answer
 
 
@@ -49,12 +51,12 @@ def _where(field: Field) -> str:
     return f"{abs(middle.y):.4f}° {north}, {abs(middle.x):.4f}° {east}"
 
 
-def _soil(layer: SoilLayer) -> tuple[str, Sequence[str]]:
+def _soil(layer: SoilLayer) -> tuple[str, Sequence[Notice]]:
     count = _counted(len(layer.ground), "piece")
     return f"{layer.name}: {layer.kind}, {count}, {_system(layer)}", layer.notes
 
 
-def _mark(layer: MarkLayer) -> tuple[str, Sequence[str]]:
+def _mark(layer: MarkLayer) -> tuple[str, Sequence[Notice]]:
     """A layer that says where ground lies, and what it says of it."""
     sites = list(layer.ground["site"])
     said = {
@@ -74,10 +76,10 @@ def _system(layer: SoilLayer) -> str:
     return "in metres about the field" if name == "unknown" else str(name)
 
 
-def _layer(told: str, notes: Sequence[str]) -> str:
+def _layer(told: str, notes: Sequence[Notice]) -> str:
     if not notes:
         return f"<li>{escape(told)}</li>"
-    listed = "".join(f"<li>{escape(it)}</li>" for it in notes)
+    listed = "".join(f"<li>{escape(words(it, 'us'))}</li>" for it in notes)
     return (
         f"<li><details><summary>{escape(told)}; {_counted(len(notes), 'note')}</summary>"
         f"<ul>{listed}</ul></details></li>"

@@ -89,7 +89,7 @@ def notes(plan: Plan) -> str:
     """What the reader of the whole plan should know."""
     uncovered = f"The soil layers say nothing of {acres(plan.uncovered_ha)} acres of this field."
     told = [*([uncovered] if plan.uncovered_ha else []), *plan_notes(plan, "us")]
-    listed = "".join(f"<li>{escape(_capital(it))}</li>" for it in told)
+    listed = "".join(f"<li>{escape(it)}</li>" for it in told)
     return f'<section class="zp-notes"><h2>Notes</h2><ul>{listed}</ul></section>'
 
 

@@ -183,9 +183,7 @@ def _soil(zone: ZoneSetting) -> str:
         f"<li><b>{percent(share)}</b><div>{escape(named)}</div></li>"
         for named, share in zone.zone.soils
     )
-    notes = "".join(
-        f"<p>{escape(it if isinstance(it, str) else words(it, 'us'))}</p>" for it in facts.notes
-    )
+    notes = "".join(f"<p>{escape(words(it, 'us'))}</p>" for it in facts.notes)
     return (
         f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'
         f'<ul class="chain">{soils}</ul><div class="notes">{notes}</div>'

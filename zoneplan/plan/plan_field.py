@@ -3,7 +3,6 @@
 import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
 
 from zoneplan.errors import MachineError
 from zoneplan.field.overlay import overlay
@@ -126,14 +125,11 @@ def plan_field(
         for i, zone in enumerate(zones)
     )
     notices = (
-        *(_remark(None, it) for it in field.notes),
-        *(
-            _remark(name, it)
-            for name, layer_notes in _layer_notes(layers, marks)
-            for it in layer_notes
-        ),
-        *(_remark(None, it) for it in cut.notes),
-        *(_remark(None, it) for it in zoned.notes),
+        *field.notes,
+        *(note.of(layer.name) for layer in layers for note in layer.notes),
+        *(note.of(layer.name) for layer in marks for note in layer.notes),
+        *cut.notes,
+        *(notice("remark", words=it) for it in zoned.notes),
         *_overrides(settings, overrides),
         *([notice("margin-system-answers")] if _margin_control(machine, zoned) else []),
         *([scale_notice] if scale_notice else []),
@@ -160,19 +156,6 @@ def plan_field(
         kept=zoned.kept,
         disagreements=cut.disagreements,
     )
-
-
-def _layer_notes(
-    layers: Sequence[SoilLayer], marks: Sequence[MarkLayer]
-) -> list[tuple[str, tuple[str, ...]]]:
-    return [*((it.name, it.notes) for it in layers), *((it.name, it.notes) for it in marks)]
-
-
-def _remark(layer: str | None, told: Notice | str) -> Notice:
-    """What a layer says, until it says it as a notice."""
-    if isinstance(told, Notice):
-        return told
-    return notice("remark", words=told if layer is None else f"{layer}: {told}")
 
 
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:
@@ -246,7 +229,7 @@ def _with_notes(zone: Zone, inside: Sequence[Notice]) -> Zone:
     """What was assumed of a zone, and what its site changes, is told with its own facts."""
     if not plannable(zone.facts):
         return zone
-    assumed: list[Any] = [*strength_ratio(zone.facts, Moisture.DRY).notes]
+    assumed = [*strength_ratio(zone.facts, Moisture.DRY).notes]
     if dense(zone.facts) is None:
         assumed.append(notice("density-not-checked"))
     notes = tuple(dict.fromkeys((*zone.facts.notes, *assumed, *_site_notices(zone), *inside)))

@@ -6,8 +6,10 @@ from typing import Any
 
 from zoneplan.say.quantities import figure, number, percent, plain, unit
 
+Template = str | Callable[[Mapping[str, Any]], str]  # of a notice: see `trade`
 BOTH = "both"  # pounds, with newtons in brackets: for files, which anybody may open
 NOISE_N = 0.5  # a smaller load reads as none
+LEAST_SHARE = 0.01  # a smaller share reads as less than this
 
 
 class Figures(Formatter):
@@ -31,7 +33,7 @@ class Figures(Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         """Write one value; kinds that are no quantity are listed in `_KINDS`."""
         kind = format_spec or "text"
-        if isinstance(value, tuple) and kind != "list":
+        if isinstance(value, tuple) and kind not in _LISTS:
             low, high = value
             if low == high or isinstance(low, str):
                 return self.format_field(low, kind)
@@ -75,17 +77,60 @@ def _gap(figures: Figures, gap_n: float) -> str:
     return f"{figures.quantity(abs(gap_n), 'load')} {_SIGNED['gap'][gap_n > 0]}"
 
 
+def _small(share: float) -> str:
+    """A share of which a little is told as little, and never as none.
+
+    >>> _small(0.104), _small(0.004)
+    ('10 %', 'less than 1 %')
+    """
+    return percent(share) if share >= LEAST_SHARE else f"less than {percent(LEAST_SHARE)}"
+
+
+def _kept(share: float) -> str:
+    """A share that is rounded down, so that all is all.
+
+    >>> _kept(0.968), _kept(0.9996), _kept(1.0)
+    ('96 %', '99 %', 'all')
+    """
+    return "all" if share > 1 - 1e-9 else f"{int(100 * share)} %"
+
+
+def counted(noun: str, numbers: Sequence[int]) -> str:
+    """Name things by their numbers.
+
+    >>> counted("zone", [3]), counted("change", [1, 2, 5])
+    ('zone 3', 'changes 1, 2 and 5')
+    """
+    return f"{noun}{'s' if len(numbers) > 1 else ''} {listing(numbers)}"
+
+
+_LISTS = ("list", "row", "zones", "changes")
 _SIGNED = {"downforce": ("of lift", "down"), "gap": ("too little", "too much")}
 _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "share": lambda _, value: percent(value),
     "fine_share": lambda _, value: f"{plain(100 * value, 2)} %",
-    "count": lambda _, value: plain(float(value)),
+    "small share": lambda _, value: _small(value),
+    "share kept": lambda _, value: _kept(value),
+    "tenths": lambda _, value: f"{plain(100 * value, 1)} %",  # of a percent
+    "percent": lambda _, value: f"{plain(value, 1)} %",  # of what is in percent already
+    "one decimal": lambda _, value: plain(value, 1),
+    "figures": lambda _, value: f"{value:.3g}",
+    "bias": lambda _, value: f"{value:+.2f}".replace("-", "−"),
+    "percent bias": lambda figures, value: f"{_KINDS['bias'](figures, value)} %",
+    "share bias": lambda figures, value: _KINDS["percent bias"](figures, 100 * value),
+    "change": lambda _, value: f"{100 * value:+.2g} %".replace("-", "−"),
+    "degrees": lambda _, value: f"{value:.6f}",
+    "count": lambda _, value: f"{value:,.0f}",
     "ratio": lambda _, value: plain(float(value), 2),
     "minutes": lambda _, value: f"{plain(value / 60)} min",
     "downforce": _downforce,
     "gap": _gap,
     "list": lambda _, value: listing(value),
+    "row": lambda _, value: ", ".join(map(str, value)),
+    "zones": lambda _, value: counted("zone", value),
+    "changes": lambda _, value: counted("change", value),
     "text": lambda _, value: str(value),
+    "name": lambda _, value: str(value),  # of a file or a soil: as it is, to begin with too
 }
 
 
@@ -99,10 +144,19 @@ def listing(words: Sequence[object]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
+def ended(words: str) -> str:
+    """End a sentence, unless it is.
+
+    >>> ended("soil.tif: wait here")
+    'soil.tif: wait here.'
+    """
+    return words + ("" if words.endswith((".", "!", "?", ".)")) else ".")
+
+
 def sentence(words: str) -> str:
     """Make a sentence.
 
     >>> sentence("wait here")
     'Wait here.'
     """
-    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
+    return ended(words[:1].upper() + words[1:])

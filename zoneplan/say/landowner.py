@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from zoneplan.notices import Notice
-from zoneplan.say.figures import Figures
-from zoneplan.say.trade import Template
+from zoneplan.say.figures import Figures, Template
 
 
 def _misses(values: Mapping[str, Any]) -> str:

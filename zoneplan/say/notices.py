@@ -1,14 +1,16 @@
 """Notices in words: one, or many told once with the zones and moistures that they hold for."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
 from zoneplan.notices import Notice, Severity
-from zoneplan.say.figures import BOTH, Figures, sentence
+from zoneplan.say.figures import BOTH, Figures, ended, sentence
 from zoneplan.say.trade import TRADE
 from zoneplan.terms import Moisture
 
+_NAME_FIRST = re.compile(r"\{\w+:name\}")
 Remark = tuple[str, str]  # where or when it holds, "" for always; and what is said
 
 # Figures of these belong together: a span of each would tell of ground that is nowhere.
@@ -22,7 +24,7 @@ def words(told: Notice, units: str = BOTH) -> str:
     >>> words(notice("takes-lift", share=0.25))
     '25 % of the planned area would take lift, hopper full.'
     """
-    return _filled(told.code, dict(told.values), units)
+    return _filled(told, dict(told.values), units)
 
 
 def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
@@ -36,7 +38,7 @@ def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
         alike.setdefault((told.moisture, *_kind(told)), []).append(told)
     said: dict[str, dict[int | None, list[Moisture | None]]] = {}
     for group in alike.values():
-        text = _filled(group[0].code, _spans(group), units)
+        text = _filled(group[0], _spans(group), units)
         for told in group:
             when = said.setdefault(text, {}).setdefault(told.zone, [])
             if told.moisture not in when:
@@ -71,18 +73,21 @@ def listed_numbers(numbers: Sequence[int]) -> str:
     return ", ".join(runs)
 
 
-def _filled(code: str, values: Mapping[str, Any], units: str) -> str:
-    template = TRADE[code]
-    text = template if isinstance(template, str) else template(values)
-    return sentence(Figures(units).fill(text, values))
+def _filled(told: Notice, values: Mapping[str, Any], units: str) -> str:
+    template = TRADE[told.code]
+    template = template if isinstance(template, str) else template(values)
+    text = Figures(units).fill(template, values)
+    if told.layer is not None:
+        return ended(f"{told.layer}: {text}")
+    return ended(text) if _NAME_FIRST.match(template) else sentence(text)
 
 
 def _kind(told: Notice) -> tuple[Any, ...]:
     """What has to be equal for two notices to be told as one."""
     if told.code in _WHOLE:
-        return (told.code, told.rule, told.values)
+        return (told.code, told.rule, told.layer, told.values)
     fixed = tuple((name, it) for name, it in told.values if not _measured(it))
-    return (told.code, told.rule, fixed)
+    return (told.code, told.rule, told.layer, fixed)
 
 
 def _measured(value: Any) -> bool:

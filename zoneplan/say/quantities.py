@@ -25,7 +25,9 @@ _US = {
     "speed": _Unit("mph", "mph", "speed", 1),
     "length": _Unit("in", "in", "length", 2),
     "distance": _Unit("ft", "ft", "length"),
+    "width": _Unit("ft", "ft", "length", 1),
     "area": _Unit("acres", "ac", "area", 2),
+    "plot": _Unit("ft²", "ft2", "area"),
     "volume": _Unit("bu", "bu", "volume", 2),
     "density": _Unit("lb/bu", "lb/bu", "density", 1),
 }
@@ -35,7 +37,9 @@ _SI = {
     "speed": _Unit("km/h", "km/h", "speed", 1),
     "length": _Unit("cm", "cm", "length", 1),
     "distance": _Unit("m", "m", "length"),
+    "width": _Unit("m", "m", "length", 1),
     "area": _Unit("ha", "ha", "area", 2),
+    "plot": _Unit("m²", "m2", "area"),
     "volume": _Unit("L", "L", "volume", 1),
     "density": _Unit("kg/L", "kg/L", "density", 2),
 }
@@ -48,7 +52,8 @@ def unit(quantity: str, system: str) -> str:
     Parameters
     ----------
     quantity : str
-        load, pressure, speed, length, distance (along the ground), area, volume or density.
+        load, pressure, speed, length, distance (along the ground), width (of passes and cells),
+        area, plot (a small area), volume or density.
     system : str
         "us" or "si".
 
@@ -78,7 +83,7 @@ def number(value: float | None, quantity: str, system: str) -> str:
     if value is None:
         return UNKNOWN
     shown = _SHOWN[system][quantity]
-    inside = value * units.M2_PER_HA if quantity == "area" else value
+    inside = value * units.M2_PER_HA if quantity in ("area", "plot") else value
     found = units.to(inside, shown.name, shown.kind)
     if quantity == "area":  # three figures, so that a column of them lines up
         return f"{found:.{0 if found >= 100 else 1 if found >= 10 else 2}f}"

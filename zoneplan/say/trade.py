@@ -4,10 +4,12 @@ A template's fields are the notice's values, each with the kind of figure it is;
 A template that depends on a value is a function of the values.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
-Template = str | Callable[[Mapping[str, Any]], str]
+from zoneplan.say.figures import Template
+from zoneplan.say.trade_field import FIELD
+from zoneplan.say.trade_soil import SOIL
 
 
 def _drifts(values: Mapping[str, Any]) -> str:
@@ -151,6 +153,8 @@ _FIT = (
 )
 
 TRADE: dict[str, Template] = {
+    **SOIL,
+    **FIELD,
     "misses-target": "target {target_n:load}: the margin is {full_n:load} with the hopper full, "
     "{full_gap_n:gap}, and {refill_n:load} at refill, {refill_gap_n:gap}",
     "openers-float": "a margin below zero: the openers float and seed lies shallow",

@@ -3,18 +3,10 @@
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import GROUNDS, SoilFacts, texture_class
-from zoneplan.units import percent
 
 Parts = Sequence[tuple[SoilFacts, float]]
-
-_SAID = {
-    "soil": "is soil",
-    "organic": "is organic",
-    "water": "is water",
-    "not soil": "is not soil",
-    "no data": "has no data",
-}
 
 
 def blend(parts: Parts) -> SoilFacts:
@@ -48,8 +40,10 @@ def blend(parts: Parts) -> SoilFacts:
     >>> loam = SoilFacts(sand_frac=0.4, silt_frac=0.4, clay_frac=0.2, rated_share=1.0)
     >>> clay = SoilFacts(sand_frac=0.2, silt_frac=0.3, clay_frac=0.5, rated_share=1.0)
     >>> whole = blend([(loam, 60), (clay, 30), (SoilFacts(ground="water"), 10)])
-    >>> whole.texture, round(whole.clay_frac, 2), whole.rated_share, whole.notes
-    ('clay loam', 0.3, 0.9, ('10 % of it is water',))
+    >>> whole.texture, round(whole.clay_frac, 2), whole.rated_share
+    ('clay loam', 0.3, 0.9)
+    >>> [(told["ground"], told["share"]) for told in whole.notes]
+    [('water', 0.1)]
     """
     if not parts or not all(weight > 0 for _, weight in parts):
         raise ValueError(f"weights must be positive: {[weight for _, weight in parts]}")
@@ -121,25 +115,20 @@ def _weights(parts: Parts, value: Callable[[SoilFacts], str | None]) -> dict[str
     return weights
 
 
-def _notes(parts: Parts, same: Parts) -> tuple[str, ...]:
+def _notes(parts: Parts, same: Parts) -> tuple[Notice, ...]:
     """Notes of every part once, in order; then what else is in the ground."""
     notes = [note for facts, _ in parts for note in facts.notes]
     names = {facts.named for facts, _ in parts}
-    whole = (names.pop() if len(names) == 1 else None) or "it"
+    whole = names.pop() if len(names) == 1 else None
     total = sum(weight for _, weight in parts)
 
     by_class = [part for part in same if part[0].texture and not _has_fractions(part[0])]
     if by_class and any(_has_fractions(facts) for facts, _ in same):
-        share = _share(sum(weight for _, weight in by_class) / total)
-        notes.append(
-            f"{share} of {whole} is known by texture class only: left out of sand, silt and clay"
-        )
+        share = sum(weight for _, weight in by_class) / total
+        notes.append(notice("part-by-class", share=share, whole=whole))
     weights = _weights(parts, lambda facts: facts.ground)
     for ground in GROUNDS:
         if ground in weights and ground != same[0][0].ground:
-            notes.append(f"{_share(weights[ground] / total)} of {whole} {_SAID[ground]}")
+            share = weights[ground] / total
+            notes.append(notice("part-other-ground", share=share, ground=ground, whole=whole))
     return tuple(dict.fromkeys(notes))
-
-
-def _share(share: float) -> str:
-    return f"{percent(share)}" if share >= 0.01 else "less than 1 %"

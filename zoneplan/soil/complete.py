@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, SoilFacts, texture_class
 from zoneplan.soil.water import (
     LEAST_DENSITY_FACTOR,
@@ -16,7 +17,6 @@ from zoneplan.soil.water import (
     saturation,
     wilting_point,
 )
-from zoneplan.units import percent
 
 ASSUMED_ORGANIC_PCT = 2.5  # as in Table 3 of Saxton & Rawls (2006), and a common plough layer
 
@@ -50,7 +50,7 @@ class CompleteSoil:
     wilting: float  # m³/m³ at 1500 kPa
     capacity: float  # m³/m³ at 33 kPa
     saturated: float  # m³/m³
-    notes: tuple[str, ...]  # what was assumed, in words for a reader
+    notes: tuple[Notice, ...]  # what was assumed
 
 
 @lru_cache(maxsize=4096)
@@ -81,34 +81,37 @@ def complete(facts: SoilFacts) -> CompleteSoil:
     >>> soil = complete(SoilFacts(texture="loam", density_mg_m3=1.4, extensibility_pct=1.5))
     >>> soil.organic_pct, soil.clay_frac
     (2.5, 0.2)
-    >>> for note in soil.notes:
-    ...     print(note)
-    only the texture class is known: 40 % sand and 20 % clay taken for loam
-    organic matter is not known: 2.5 % assumed
+    >>> [told.code for told in soil.notes]
+    ['texture-from-class', 'organic-unknown']
     """
-    notes: list[str] = []
+    notes: list[Notice] = []
     texture, sand, clay = _fractions(facts, notes)
     organic = _organic(facts, notes)
     extensibility = facts.extensibility_pct
     if extensibility is None:
         extensibility = ASSUMED_EXTENSIBILITY_PCT[GROUP_OF[texture]]
-        notes.append(f"linear extensibility is not known: {extensibility:g} % assumed")
+        notes.append(notice("extensibility-unknown", taken_pct=extensibility))
 
     expected = matric_density_mg_m3(sand, clay, organic)
     density = facts.density_mg_m3
     if density is None:
         density = expected
-        notes.append(f"bulk density is not known: {expected:.2f} Mg/m³ taken from the texture")
+        notes.append(notice("density-unknown", taken_mg_m3=expected))
     factor = min(max(density / expected, LEAST_DENSITY_FACTOR), MOST_DENSITY_FACTOR)
     if factor != density / expected:
         notes.append(
-            f"bulk density {density:.2f} Mg/m³ is outside {LEAST_DENSITY_FACTOR} to "
-            f"{MOST_DENSITY_FACTOR} times the {expected:.2f} expected of the texture: "
-            f"water worked out as for {factor * expected:.2f}"
+            notice(
+                "density-out-of-range",
+                density_mg_m3=density,
+                expected_mg_m3=expected,
+                taken_mg_m3=factor * expected,
+                least_factor=LEAST_DENSITY_FACTOR,
+                most_factor=MOST_DENSITY_FACTOR,
+            )
         )
     wilting, capacity, saturated = _held(sand, clay, organic, factor)
     if wilting < LEAST_WILTING or capacity - wilting < LEAST_AVAILABLE:
-        notes.append(f"outside the water equations' range: water taken as for a typical {texture}")
+        notes.append(notice("water-out-of-range", texture=texture))
         wilting, capacity, saturated = _held(*CLASS_POINT[texture], ASSUMED_ORGANIC_PCT, 1.0)
     return CompleteSoil(
         texture=texture,
@@ -135,7 +138,7 @@ def _held(
     return wilting_point(sand, clay, organic), min(capacity, saturated), saturated
 
 
-def _fractions(facts: SoilFacts, notes: list[str]) -> tuple[str, float, float]:
+def _fractions(facts: SoilFacts, notes: list[Notice]) -> tuple[str, float, float]:
     """Texture class, sand and clay."""
     if facts.sand_frac is None or facts.silt_frac is None or facts.clay_frac is None:
         if facts.texture not in CLASS_POINT:
@@ -145,30 +148,35 @@ def _fractions(facts: SoilFacts, notes: list[str]) -> tuple[str, float, float]:
             )
         sand, clay = CLASS_POINT[facts.texture]
         notes.append(
-            f"only the texture class is known: {percent(sand)} sand and {percent(clay)} "
-            f"clay taken for {facts.texture}"
+            notice("texture-from-class", texture=facts.texture, sand_frac=sand, clay_frac=clay)
         )
         return facts.texture, sand, clay
     texture = texture_class(facts.sand_frac, facts.silt_frac, facts.clay_frac)
     if facts.clay_frac > MOST_CLAY_FRAC:
         sand, clay = CLASS_POINT[texture]
         notes.append(
-            f"{percent(facts.clay_frac)} clay is outside the equations' range: "
-            f"{percent(sand)} sand and {percent(clay)} clay taken for {texture}"
+            notice(
+                "clay-out-of-range",
+                clay_frac=facts.clay_frac,
+                texture=texture,
+                taken_sand_frac=sand,
+                taken_clay_frac=clay,
+            )
         )
         return texture, sand, clay
     return texture, facts.sand_frac, facts.clay_frac
 
 
-def _organic(facts: SoilFacts, notes: list[str]) -> float:
+def _organic(facts: SoilFacts, notes: list[Notice]) -> float:
     """Organic matter. [%]."""
     if facts.organic_pct is None:
-        notes.append(f"organic matter is not known: {ASSUMED_ORGANIC_PCT:g} % assumed")
+        notes.append(notice("organic-unknown", taken_pct=ASSUMED_ORGANIC_PCT))
         return ASSUMED_ORGANIC_PCT
     if facts.organic_pct > MOST_ORGANIC_PCT:
         notes.append(
-            f"organic matter {facts.organic_pct:.1f} % is outside the equations' range: "
-            f"{MOST_ORGANIC_PCT:g} % taken"
+            notice(
+                "organic-out-of-range", organic_pct=facts.organic_pct, taken_pct=MOST_ORGANIC_PCT
+            )
         )
         return MOST_ORGANIC_PCT
     return facts.organic_pct

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.complete import CompleteSoil, complete
 from zoneplan.soil.moisture import organic_carbon_pct, water_content
 from zoneplan.soil.texture import SoilFacts
@@ -38,7 +39,7 @@ class StrengthRatio:
     ratio: float
     least: float
     most: float
-    notes: tuple[str, ...]  # what was assumed of the soil, and what the spread cannot tell
+    notes: tuple[Notice, ...]  # what was assumed of the soil, and what the spread cannot tell
 
 
 def strength_by_clay_kpa(
@@ -175,10 +176,7 @@ def strength_ratio(facts: SoilFacts, wetness: Moisture, shift: float = 0.0) -> S
     ]
     notes = soil.notes
     if len(ratios) == 1:
-        notes += (
-            "only one of the two strength models holds for this soil: "
-            "how far they differ here is not known",
-        )
+        notes += (notice("one-strength-model"),)
     return StrengthRatio(ratios[0], min(ratios), max(ratios), notes)
 
 

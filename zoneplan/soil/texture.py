@@ -1,9 +1,9 @@
 """What a soil is made of: SoilFacts, and sand, silt and clay to a USDA texture class."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.notices import Notice
 from zoneplan.units import percent
 
 GROUNDS = ("soil", "organic", "water", "not soil", "no data")  # what a piece of ground can be
@@ -96,7 +96,7 @@ class SoilFacts:
     hydrologic_group: str | None = None  # dominant condition
     rated_share: float = 0.0  # share of this ground with texture data, 0 to 1
     named: str | None = None  # what the source calls it, "L138B Clarion loam, 2 to 6 % slopes"
-    notes: tuple[Any, ...] = ()  # what a reader must know: gaps, flags, assumptions
+    notes: tuple[Notice, ...] = ()  # what a reader must know: gaps, flags, assumptions
 
 
 def texture_class(sand_frac: float, silt_frac: float, clay_frac: float) -> str:

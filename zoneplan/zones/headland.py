@@ -13,7 +13,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.overlay import HAIRLINE_M
 from zoneplan.field.repair import SAME_AREA
 from zoneplan.field.shapes import Field, MarkLayer, Site
-from zoneplan.rowunit.words import distance
+from zoneplan.notices import Notice, notice
 
 _FACING = ("east", "north", "west", "south")  # from the east anticlockwise, as angles grow
 _MOST_MITRE = 2.0  # of the depth, so that a corner sharper than 60° is cut off: judgement
@@ -46,19 +46,22 @@ def headland(
     depth_m = passes * width_m
     if sides is None:
         strips = field.shape.difference(_mitred(field.shape, -depth_m))
-        along = "the whole edge, holes too"
     else:
         edges = _edges(field, width_m, sides)
         strips = shapely.union_all([_strip(field, edge, depth_m, width_m) for edge in edges])
-        along = f"the sides that face {', '.join(sides)}"
     ground = [part for part in shapely.get_parts(strips) if isinstance(part, Polygon)]
-    counted = "1 pass" if passes == 1 else f"{passes} passes"
+    laid = notice(
+        "headland-laid",
+        passes=passes,
+        width_m=width_m,
+        sides=None if sides is None else tuple(sides),
+    )
     return MarkLayer(
         name="headland",
         ground=gpd.GeoDataFrame(
             {"site": [Site(headland=True)] * len(ground)}, geometry=ground, crs=field.crs
         ),
-        notes=(f"{counted} of {distance(width_m)} along {along}", *_all_headland(field, strips)),
+        notes=(laid, *_all_headland(field, strips)),
     )
 
 
@@ -125,12 +128,11 @@ def _mitred(shape: BaseGeometry, by_m: float) -> BaseGeometry:
     return shape.buffer(by_m, cap_style="flat", join_style="mitre", mitre_limit=_MOST_MITRE)
 
 
-def _all_headland(field: Field, strips: BaseGeometry) -> list[str]:
-    """Say where the field is too narrow for ground between its headlands."""
+def _all_headland(field: Field, strips: BaseGeometry) -> list[Notice]:
+    """Note where the field is too narrow for ground between its headlands."""
     parts = shapely.get_parts(field.shape)
     left_m2 = shapely.area(shapely.difference(parts, strips))
     full = int((left_m2 <= SAME_AREA * shapely.area(parts)).sum())
     if not full:
         return []
-    which = "the field is" if len(parts) == 1 else f"{full} of the field's {len(parts)} parts are"
-    return [f"{which} too narrow for ground between headlands, and all headland"]
+    return [notice("all-headland", narrow=full, parts=len(parts))]

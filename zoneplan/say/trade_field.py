@@ -1,0 +1,209 @@
+"""What the notices of the field and its layers say: how files were read, and what was left out."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from zoneplan.say.figures import Template
+
+_OUTLINES = {
+    "boundary": "the boundary",
+    "polygon": "a polygon of {source}",
+    "soil polygon": "a soil polygon of {source}",
+}
+_KRIGED = {  # what each value is called, and the kinds of figure that it and its bias are
+    "conductivity": ("conductivity", "one decimal", "bias"),
+    "sand_frac": ("sand", "tenths", "share bias"),
+    "silt_frac": ("silt", "tenths", "share bias"),
+    "clay_frac": ("clay", "tenths", "share bias"),
+    "organic_pct": ("organic matter", "percent", "percent bias"),
+}
+_UNITS = {"fraction": "fractions of 1"}
+_CELLS = " in {cells:count} cells, {share:small share} of the field: not known there"
+_LEFT = "{left:count} of {points:count} points left out: "
+
+
+def _repaired(values: Mapping[str, Any]) -> str:
+    near = ""
+    if values["latitude_deg"] is not None:
+        near = " near latitude {latitude_deg:degrees}, longitude {longitude_deg:degrees}"
+    return (
+        f"{_OUTLINES[values['what']]} crossed itself ({{fault}}{near}); repaired, its area is "
+        "the same"
+    )
+
+
+def _headland(values: Mapping[str, Any]) -> str:
+    laid = "1 pass" if values["passes"] == 1 else "{passes:count} passes"
+    along = "the whole edge, holes too"
+    if values["sides"] is not None:
+        along = "the sides that face {sides:row}"
+    return f"{laid} of {{width_m:width}} along {along}"
+
+
+def _all_headland(values: Mapping[str, Any]) -> str:
+    which = "the field is"
+    if values["parts"] > 1:
+        which = "{narrow:count} of the field's {parts:count} parts are"
+    return f"{which} too narrow for ground between headlands, and all headland"
+
+
+def _hairlines(values: Mapping[str, Any]) -> str:
+    strips = "1 strip" if values["strips"] == 1 else "{strips:count} strips"
+    return (
+        f"{strips} narrower than {{width_m:length}} between outlines went to the ground beside: "
+        "{area_ha:plot} together"
+    )
+
+
+def _survey(values: Mapping[str, Any]) -> str:
+    layout = "" if values["table_layout"] is None else ", table layout {table_layout}"
+    return (
+        f"soil survey{layout}. Its lines are drawn for maps of about 1:12,000 to 1:24,000, and "
+        "other soils lie within them: they are no surveyed edges"
+    )
+
+
+def _headings(values: Mapping[str, Any]) -> str:
+    told = "{file:name} starts with a row of headings"
+    if values["in_order"]:
+        return f"{told}, which was skipped"
+    return f"{told} in another order than the dictionary's; the headings say which column is which"
+
+
+def _unit(values: Mapping[str, Any]) -> str:
+    return f"{{parts:list}} are read as {_UNITS.get(values['unit'], '{unit}')}"
+
+
+def _summed(values: Mapping[str, Any]) -> str:
+    return (
+        f"{{part}} is {' + '.join(values['columns'])}, which make {{whole:count}} with the "
+        "others. Silt is taken to run from 0.002 to 0.05 mm: laboratories that part it so often "
+        "end it at 0.02 mm, and then this texture is too sandy"
+    )
+
+
+def _organic(values: Mapping[str, Any]) -> str:
+    unit = _UNITS.get(values["unit"], "{unit}")
+    if values["carbon"]:
+        return f"organic matter is organic carbon, read as {unit}, times 1.724"
+    return f"organic matter is read as {unit}"
+
+
+def _kriged(values: Mapping[str, Any]) -> str:
+    name, kind, bias = _KRIGED[values["value"]]
+    return (
+        f"{name} is kriged from {_points(values)}: off by {{off:{kind}}} on points left out "
+        f"(bias {{bias:{bias}}}, R² {{r2:ratio}}); {_REACH}"
+    )
+
+
+def _kriged_mean(values: Mapping[str, Any]) -> str:
+    name, kind, _ = _KRIGED[values["value"]]
+    return (
+        f"{name} shows no pattern over {_points(values)} (kriged, R² {{r2:ratio}} on points left "
+        f"out; {{least_r2:ratio}} is wanted): their mean, {{mean:{kind}}}, is taken; {_REACH}"
+    )
+
+
+_REACH = "ground more than {reach_m:distance} from any is unknown"
+
+
+def _points(values: Mapping[str, Any]) -> str:
+    if values["block_m"] is None:
+        return "{points:count} points"
+    return "the medians of {points:count} blocks of {block_m:width}"
+
+
+FIELD: dict[str, Template] = {
+    "no-areas-left-out": "{file:name} also holds {others:row}; left out, for they are no areas",
+    "outline-repaired": _repaired,
+    "shapes-outside": "{outside:count} of {shapes:count} shapes lie outside the field",
+    "no-lines-or-polygons": "{others:count} of {shapes:count} shapes are neither lines nor "
+    "polygons",
+    "lines-as-wide": "lines are taken as {width_m:width} wide",
+    "drawn-overlap": "{first:name} and {second} overlap on {area_ha:area}: {first} comes first, "
+    "and wins",
+    "headland-laid": _headland,
+    "all-headland": _all_headland,
+    "layers-disagree": "{area_ha:area}: {first} says {first_says}, {other} says {other_says}; the "
+    "first is planned",
+    "hairlines-closed": _hairlines,
+    "survey-lines": _survey,
+    "survey-none-near": "none of its polygons lies about the field",
+    "survey-without-horizons": "no horizons are told for {soils:row}: these have no data. Where "
+    "that surprises, the table of horizons may be cut off; download the survey area again",
+    "survey-map-left-out": "{map:name} is left out: {whole} has all of {areas:row}",
+    "survey-columns-missing": "its tables have no {columns:row}: what these would say is not known",
+    "survey-without-kinds": "without compkind, ground that is no soil counts as ground without "
+    "data",
+    "survey-headings": _headings,
+    "survey-unit-unknown": "the survey's map shows {unit}, but its tables do not have it",
+    "component-share-unknown": "{component:name}: its share of {unit} is not known; left out",
+    "components-scaled": "the components of {unit} add up to {total_pct:percent}; scaled to 100",
+    "organic-cover-left-out": "{component:name}: {depth_m:length} of organic cover left out",
+    "horizon-without-depth": "{component:name}: horizon {horizon} has no depth; left out",
+    "horizon-upside-down": "{component:name}: horizon {horizon} runs from {top_m:length} up to "
+    "{bottom_m:length}; left out",
+    "horizon-missing": "{component:name}: no horizon from {top_m:length} to {bottom_m:length}",
+    "horizons-overlap": "{component:name}: horizons overlap from {top_m:length} to "
+    "{bottom_m:length}",
+    "horizon-scaled": "{component:name}: sand, silt and clay of horizon {horizon} add up to "
+    "{total_pct:percent}; scaled to 100",
+    "texture-unit": _unit,
+    "texture-scaled": "{parts:list} miss 100 % by up to {off_pct:one decimal}; scaled to 100",
+    "texture-part-left": "{part} is not given: what {parts:list} leave of 100 % is taken",
+    "texture-parts-left-out": "{parts:list} left out: only sand, silt and clay together say a "
+    "texture",
+    "texture-part-summed": _summed,
+    "polygons-scaled": "sand, silt and clay of {scaled:count} of {polygons:count} polygons miss "
+    "100 % by up to {off_pct:one decimal}; scaled to 100",
+    "polygons-without-texture": "{without:count} of {polygons:count} polygons say no texture",
+    "rows-scaled": "sand, silt and clay of {scaled:count} of {rows:count} rows miss the whole by "
+    "up to {off_pct:percent}; scaled to it",
+    "cells-without-values": "{parts:list} have no value" + _CELLS,
+    "cells-with-some-values": "some but not all of {parts:list} have a value" + _CELLS,
+    "cells-all-zero": "{parts:list} are all 0" + _CELLS,
+    "cells-off": "{parts:list} do not add up to 100 %" + _CELLS,
+    "cells-without-organic": "{parts:list} is 0" + _CELLS,
+    "organic-unit": _organic,
+    "band-left-out": "{band:name} is left out: it does not say what it holds",
+    "band-on-other-cells": "{part} has other cells than {first}: its areal mean over each of those "
+    "is taken",
+    "decimal-commas": "commas in numbers are read as decimal points",
+    "places-read-in": "places are read in {system}",
+    "points-without-value": _LEFT + "without a place or a value",
+    "points-outside": _LEFT + "more than {margin_m:distance} outside the field",
+    "points-negative": _LEFT + "with a conductivity below zero",
+    "points-in-one-place": "{left:count} of {points:count} points lie where another does: the mean "
+    "of each place is taken",
+    "points-outlying": _LEFT + "outliers, over {most_modified_z:ratio} scaled MAD from the median "
+    "of the {neighbours:count} points about them (Iglewicz & Hoaglin 1993)",
+    "kriged": _kriged,
+    "kriged-mean": _kriged_mean,
+    "kriged-texture-scaled": "kriged apart, the three miss 100 % by up to {off_pct:one decimal}; "
+    "scaled to 100",
+    "organic-too-few": "organic matter left out: {points:count} points have it, {wanted:count} are "
+    "wanted",
+    "samples-set-aside": "the samples are left aside; given as a layer of their own, they say the "
+    "soil",
+    "conductivity-column": "conductivity is read from {column}",
+    "conductivity-set-aside": "conductivity is left aside: the samples say the soil",
+    "conductivity-fit": "{part} changes by {slope_frac:change} a unit of conductivity, from "
+    "{samples:count} samples: R² {r2:ratio}; {left_out_r2:ratio} on samples left out, off by "
+    "{left_out_frac:tenths}",
+    "conductivity-says-no-texture": "so it says no texture: we want clay to rise, and R² "
+    "{least_r2:ratio}",
+    "conductivity-beyond-samples": "conductivity over {share:share} of the ground is outside the "
+    "{low:figures} to {high:figures} at the samples: read as the nearer of the two",
+    "sand-as-in-samples": "so sand is {share:share} of what clay leaves, as in the samples",
+    "conductivity-draws-edges": "conductivity only draws edges, by thirds of the ground, at "
+    "{low:figures} and {high:figures}",
+    "conductivity-draws-no-edges": "conductivity draws no edges",
+    "heights-reach": "{file:name}: heights reach {reach_m:distance} beyond the field on every "
+    "side; water from further away is not counted",
+    "heights-end-at-field": "{file:name}: heights end at the field's edge; water from outside is "
+    "not counted",
+    "height-unit-unknown": "{file:name} does not say the unit of its heights; taken as metres",
+    "heights-in-steps": "{file:name} has heights in steps of {step_m:length}; slopes under "
+    "{lost_slope_frac:tenths} are lost in them",
+}
