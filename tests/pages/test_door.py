@@ -146,7 +146,7 @@ def files(monkeypatch):
 MB = 10**6
 
 
-def test_one_session_sends_so_many_files_and_so_much_and_no_more(files):
+def test_one_session_sends_so_many_files_and_so_much_and_no_more(files, monkeypatch):
     put = lambda *told: asyncio.run(files.put(*told))  # noqa: E731
     assert put("a", 6 * MB, "1") == 204
     assert put("a", 5 * MB, "2") == 413
@@ -156,6 +156,9 @@ def test_one_session_sends_so_many_files_and_so_much_and_no_more(files):
     assert put("b", None) == 411
     assert put("b", 1) == 204
     assert files.taken == 4
+    monkeypatch.setattr(uploads, "get_script_run_ctx", lambda: SimpleNamespace(session_id="a"))
+    assert "3 files are here already, the most that one page may send." in uploads.refused()
+    assert uploads.refused() == ""  # once is enough
 
 
 def test_all_together_send_so_much_and_no_more(files):

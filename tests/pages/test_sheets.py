@@ -315,7 +315,7 @@ def test_a_saved_plan_whose_ground_cannot_be_read_is_laid_out_all_the_same(offer
     files["files/01 square.geojson"] = features()
     app = open_in_the_side(sheets_of(), upload("x.zip", zipped(files)))
     assert "square.geojson holds no area" in fault(app)
-    assert any(it.label.startswith("soils.geojson, ") for it in app.button)
+    assert any("soils" in it.label for it in app.button)
 
 
 def test_names_in_a_saved_plan_do_nothing(offered):

@@ -10,6 +10,7 @@ from tests.pages.test_app import APP, fault, opened, own, shown, turned_to
 from tests.pages.uploads import DEMOS, EAST, SQUARE, TWO_SOILS, WEST, features, square, upload
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.outline import read_field
+from zoneplan.harmless import in_markdown
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import OWN_FIELD
 from zoneplan.pages.shelf import Bounds, Shelf
@@ -66,7 +67,7 @@ def test_files_come_back_with_the_step_that_had_them():
     press(app, "undo")
     assert shown(app) == first
     # The chooser is empty, and what it held is named beside it.
-    assert any(it.label.startswith("soils.geojson, ") for it in app.button)
+    assert any(it.label.startswith(f"{in_markdown('soils.geojson')}, ") for it in app.button)
     app.file_uploader(key="soils-1").set_value([west]).run()  # one more layer, below the other
     assert shown(app).count("polygons, ") == 2
     press(app, "let-go-soils-0")

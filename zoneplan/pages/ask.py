@@ -9,6 +9,7 @@ from zoneplan.field.layer import COLUMNS
 from zoneplan.harmless import in_markdown
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put
+from zoneplan.pages.uploads import TOGETHER
 from zoneplan.pages.words import shortened
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rules.rule import TILLAGES
@@ -259,7 +260,7 @@ def _file(label: str, box: str, help: str | None = None) -> Upload | None:
 
 def _files(label: str, box: str) -> tuple[Upload, ...]:
     """A chooser for files: those kept from before come first."""
-    sent = st.file_uploader(label, accept_multiple_files=True, key=box_key(box))
+    sent = st.file_uploader(label, accept_multiple_files=True, key=box_key(box), help=TOGETHER)
     return (*_kept(box), *map(as_upload, sent))
 
 

@@ -10,6 +10,7 @@ from zoneplan.pages import link, state
 from zoneplan.pages.ask import WORDS, ask, ask_further
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, needed
+from zoneplan.pages.uploads import refused
 from zoneplan.work.asked import Asked
 
 _HERE = Path(__file__).parent
@@ -44,10 +45,13 @@ def frame() -> None:
     state.desk().missing = isinstance(question, str)
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
-    said, opened = st.empty(), st.empty()  # always there, so that a map below stays in its place
+    # Always there, so that a map below stays in its place.
+    said, opened, not_taken = (st.empty() for _ in range(3))
     if it := state.desk().said:
         said.html(f'<p class="zp-said" role="status">{escape(it)}</p>')
         state.desk().said = None
+    if told := refused():
+        not_taken.html(fault(told, {}))
     there = _answer(question)
     if told := told_of_opened():
         opened.html(told)

@@ -8,13 +8,16 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 from streamlit.runtime import get_instance
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.uploaded_file_manager import UploadedFileRec
 
 MOST_FILES = 200  # of one session
 MOST_MB = 500  # of one session
 MOST_MB_TOGETHER = 2000  # of all sessions
+TOGETHER = f"One page takes {MOST_FILES} files and {MOST_MB} MB at the most, all boxes together."
 _MB = 10**6
 _AROUND = 10_000  # bytes that a form puts round its file
+_MOST_TOLD = 1000  # sessions that were refused something and did not hear of it yet
 _UPLOAD = re.compile(r"/_stcore/upload_file/(?P<session>[^/]+)/[^/]+$")
 
 Held = Mapping[str, Mapping[str, UploadedFileRec]]  # by session and file
@@ -45,6 +48,7 @@ class Uploads:
             return
         size = int(length)
         if told := self._too_much(session, size):
+            _refused[session] = told
             await PlainTextResponse(told, 413)(scope, receive, send)
             return
         self.coming[session] += 1
@@ -69,6 +73,18 @@ class Uploads:
         if all_bytes + size > MOST_MB_TOGETHER * _MB + _AROUND:
             return f"All files here would come to more than {MOST_MB_TOGETHER:,} MB."
         return ""
+
+
+def refused() -> str:
+    """Say what this session was refused since it last asked; nothing where it was nothing."""
+    running = get_script_run_ctx()
+    while len(_refused) > _MOST_TOLD:
+        _refused.pop(next(iter(_refused)), None)
+    told = _refused.pop(running.session_id, "") if running else ""
+    return told and f"{told}\nTake out those that are not needed, then send the rest again."
+
+
+_refused: dict[str, str] = {}  # by session
 
 
 def _bytes(files: Mapping[str, UploadedFileRec]) -> int:
