@@ -6,6 +6,8 @@ A message says what was found, why we stopped, and what to do, in that order.
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
+MOST_TOLD = 20  # faults of one thing
+
 
 class ZoneplanError(Exception):
     """Anything the user can put right. The doors print it; nothing else is caught."""
@@ -36,15 +38,18 @@ class OutputError(ZoneplanError):
 
 
 def listed(subject: str, faults: Sequence[str]) -> str:
-    """Tell every fault of one thing at once.
+    """Tell the faults of one thing at once: MOST_TOLD of them, and how many more there are.
 
     >>> print(listed("margin.toml", ["no date", "no unit"]))
     margin.toml has 2 faults:
       no date
       no unit
     """
-    count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-    return "\n  ".join([f"{subject} has {count}:", *faults])
+    count = "1 fault" if len(faults) == 1 else f"{len(faults):,} faults"
+    told = list(faults[:MOST_TOLD])
+    if len(faults) > MOST_TOLD:
+        told.append(f"and {len(faults) - MOST_TOLD:,} more")
+    return "\n  ".join([f"{subject} has {count}:", *told])
 
 
 def quoted(value: object, most: int = 80) -> str:

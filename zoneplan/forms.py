@@ -28,9 +28,11 @@ from pathlib import Path
 from typing import Any, TypeGuard
 
 from zoneplan.errors import listed, nearest
+from zoneplan.plain_file import read_plain
 from zoneplan.units import quantity
 
 MOST_NUMBER = 1e9  # past this it is a slip of the keyboard
+MOST_TOML_MB = 1.0
 _LONGEST = 80  # characters of a value that a message repeats
 
 
@@ -108,13 +110,7 @@ def checked(form: Reader, found: Any, name: str, error: type[Exception]) -> Any:
 
 def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
     """Read the values of a TOML file; all that can be wrong is raised as `error`."""
-    try:
-        content = path.read_bytes()
-    except OSError as fault:
-        raise error(
-            f"{path} cannot be read: {fault.strerror}. Check the path and try again."
-        ) from fault
-    return toml(path.name, content, error)
+    return toml(path.name, read_plain(path, MOST_TOML_MB, error), error)
 
 
 def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:

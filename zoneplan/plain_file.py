@@ -5,21 +5,24 @@ A pipe or a device in a file's place would be read for ever, or answer for anoth
 
 import os
 import stat
+from collections.abc import Callable
 from pathlib import Path
 
-from zoneplan.errors import LayerError, ZoneplanError, quoted
+from zoneplan.errors import LayerError, quoted
 
+Fault = Callable[[str], Exception]
 MB = 10**6
+MOST_FILES = 20_000  # of a folder; a state's surveys, unpacked side by side, have 10,000
 MOST_TEXT_MB = 500  # of a table or a survey's answer; a state's largest survey area has 200
 _NEVER_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
-def check_regular(path: Path, fault: type[ZoneplanError] = LayerError) -> int:
+def check_regular(path: Path, fault: Fault = LayerError) -> int:
     """Refuse what is no regular file, and no link to one; give its size. [bytes]
 
     Raises
     ------
-    ZoneplanError
+    fault
         Of the kind asked for.
     """
     try:
@@ -34,14 +37,66 @@ def check_regular(path: Path, fault: type[ZoneplanError] = LayerError) -> int:
     return found.st_size
 
 
-def read_plain(
-    path: Path, most_mb: float = MOST_TEXT_MB, fault: type[ZoneplanError] = LayerError
-) -> bytes:
+def is_folder(path: Path) -> bool:
+    """Whether a path is a folder; what no disk can have is none."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
+def is_file(path: Path) -> bool:
+    """Whether a path is a regular file, or a link to one; what no disk can have is none."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def exists(path: Path) -> bool:
+    """Whether there is anything of this name; of a name that no disk can have there is not."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def files_in(folder: Path) -> list[Path]:
+    """List the regular files and geodatabases in a folder and the folders in it, in order.
+
+    Raises
+    ------
+    LayerError
+        When there are more than MOST_FILES, or a folder cannot be looked into.
+    """
+    found: list[Path] = []
+    try:
+        for home, folders, names in os.walk(folder, onerror=_raise):
+            databases = [it for it in folders if it.lower().endswith(".gdb")]
+            folders[:] = [it for it in folders if it not in databases]
+            here = [Path(home, it) for it in (*databases, *names)]
+            found += [it for it in here if it.name in databases or is_file(it)]
+            if len(found) > MOST_FILES:
+                raise LayerError(
+                    f"{shown(folder)} holds more than {MOST_FILES:,} files.\n"
+                    "It is no folder of one field or survey area.\n"
+                    "Give the folder that holds the layer, and little else."
+                )
+    except OSError as error:
+        raise _unread(folder, error, LayerError) from error
+    return sorted(found)
+
+
+def _raise(error: OSError) -> None:
+    raise error
+
+
+def read_plain(path: Path, most_mb: float = MOST_TEXT_MB, fault: Fault = LayerError) -> bytes:
     """Read all of a regular file.
 
     Raises
     ------
-    ZoneplanError
+    fault
         Of the kind asked for: when there is none, it cannot be read, is a folder, a pipe or
         a device, or bigger than `most_mb`.
     """
@@ -93,7 +148,7 @@ def shown(path: Path) -> str:
     )
 
 
-def _refuse_irregular(path: Path, mode: int, fault: type[ZoneplanError]) -> None:
+def _refuse_irregular(path: Path, mode: int, fault: Fault) -> None:
     if stat.S_ISREG(mode):
         return
     kinds = {
@@ -104,13 +159,14 @@ def _refuse_irregular(path: Path, mode: int, fault: type[ZoneplanError]) -> None
         stat.S_IFBLK: "a device",
     }
     raise fault(
-        f"{shown(path)} is {kinds.get(stat.S_IFMT(mode), 'something else')} and no file.\n"
+        f"{shown(path)} cannot be read: it is {kinds.get(stat.S_IFMT(mode), 'something else')}, "
+        "not a file.\n"
         "Only a regular file has an end, and stays what it is while it is read.\n"
         "Give the file itself, or save what comes from there to a file first."
     )
 
 
-def _unread(path: Path, error: OSError, fault: type[ZoneplanError]) -> ZoneplanError:
+def _unread(path: Path, error: OSError, fault: Fault) -> Exception:
     return fault(
         f"{shown(path)} cannot be read: {error.strerror or error}.\n"
         "Check the name, and that you may read it."

@@ -37,6 +37,7 @@ _FACTORS: dict[str, dict[str, float]] = {
     "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
     "area": {"m2": 1.0, "ft2": M_PER_FT**2, "ha": M2_PER_HA, "ac": HA_PER_ACRE * M2_PER_HA},
 }
+_MOST_SHOWN = 80  # letters of what a message repeats
 _QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
 
 
@@ -67,8 +68,13 @@ def quantity(text: str, kind: str) -> float:
     found = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
     if found is None or found[2] not in factors:
         units = ", ".join(factors)
-        raise ValueError(f"{text!r} is not a {kind}: write a number and one of {units}")
+        raise ValueError(f"{_short(text)} is not a {kind}: write a number and one of {units}")
     return float(found[1]) * factors[found[2]]
+
+
+def _short(text: object) -> str:
+    shown = repr(text)
+    return shown if len(shown) <= _MOST_SHOWN else f"{shown[: _MOST_SHOWN - 1]}…"
 
 
 def to(value: float, unit: str, kind: str) -> float:

@@ -107,7 +107,7 @@ def test_a_folder_in_the_place_of_a_file_is_told(folder):
     (folder / "zones.csv").unlink()
     (folder / "zones.csv").mkdir()
     (fault,) = check_bundle(folder)
-    assert fault == "zones.csv cannot be read: Is a directory"
+    assert fault == "zones.csv cannot be read: it is a folder, not a file."
 
 
 def test_a_bundle_is_checked_for_what_was_asked_of_it(tmp_path, monkeypatch):

@@ -8,11 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.hostile.doors import RASTERS, VECTORS
+from tests.hostile.doors import FIELD, RASTERS, VECTORS
 from tests.hostile.listener import listening
-from tests.hostile.pointers import WAYS
+from tests.hostile.pointers import WAYS, dem
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.child import run
+from zoneplan.field.lie import read_terrain
 from zoneplan.field.opening import POINTERS, VECTOR, drivers
 
 PACKAGE = Path(__file__).parents[2] / "zoneplan"
@@ -114,7 +115,10 @@ def test_the_bare_libraries_would_have_done_it(tmp_path, way):
         assert server.heard or MARKER in told.stdout or _read_since(secret), told.stdout
 
 
-def test_only_the_wanted_drivers_stand_where_files_are_opened():
+def test_only_the_wanted_drivers_stand_where_files_are_opened(tmp_path):
+    """Also once heights were read, for which a library may bring drivers back."""
+    dem(tmp_path / "heights.tif")
+    read_terrain(tmp_path / "heights.tif", FIELD)
     vector, raster = run(30, drivers)
     assert vector == VECTOR
     assert "GTiff" in raster

@@ -259,29 +259,29 @@ def tif_is_a_coverage_service(folder: Path, address: str, _: Path) -> Path:
     )
 
 
-def _dem(path: Path) -> None:
+def dem(path: Path) -> None:
     heights = np.add.outer(np.arange(64.0), np.arange(64.0)).astype("float32") / 50 + 300
     place = Affine(0.0002, 0, -93.5064, 0, -0.0002, 42.0064)
     with rasterio.open(
         path, "w", driver="GTiff", width=64, height=64, count=1, dtype="float32",
         crs="EPSG:4326", transform=place,
-    ) as dem:  # fmt: skip
-        dem.write(heights, 1)
+    ) as grid:  # fmt: skip
+        grid.write(heights, 1)
 
 
 @way
 def tif_takes_its_overview_from_a_server(folder: Path, address: str, _: Path) -> Path:
     path = folder / "heights.tif"
-    _dem(path)
-    with rasterio.open(path, "r+") as dem:
-        dem.update_tags(ns="OVERVIEWS", OVERVIEW_FILE=f"/vsicurl/{address}/over.tif")
+    dem(path)
+    with rasterio.open(path, "r+") as grid:
+        grid.update_tags(ns="OVERVIEWS", OVERVIEW_FILE=f"/vsicurl/{address}/over.tif")
     return path
 
 
 @way
 def tif_has_a_sidecar_with_an_overview_elsewhere(folder: Path, address: str, _: Path) -> Path:
     path = folder / "heights.tif"
-    _dem(path)
+    dem(path)
     path.with_suffix(".tif.aux.xml").write_text(
         '<PAMDataset><Metadata domain="OVERVIEWS">'
         f'<MDI key="OVERVIEW_FILE">/vsicurl/{address}/over.tif</MDI></Metadata></PAMDataset>'
@@ -292,7 +292,7 @@ def tif_has_a_sidecar_with_an_overview_elsewhere(folder: Path, address: str, _: 
 @way
 def tif_has_an_overview_file_that_is_a_vrt(folder: Path, address: str, _: Path) -> Path:
     path = folder / "heights.tif"
-    _dem(path)
+    dem(path)
     vrt = tif_is_a_vrt_of_a_server(folder / "..", address, path).read_text()
     path.with_suffix(".tif.ovr").write_text(vrt)
     (folder / ".." / "heights.tif").unlink()

@@ -106,7 +106,7 @@ SPOILED = {
     "no weight": ("springs", '"180 lb"', '"0 lb"', 'unit_weight: "0 lb" is nothing'),
     "name not a word": ("springs", '"Generic planter, springs"', "7", "name: 7 says nothing"),
     "rows in quotes": ("springs", "rows = 12", 'rows = "12"', 'rows: "12" is not a whole number'),
-    "no rows": ("springs", "rows = 12", "rows = 0", "rows: 0 is not a whole number, 1 or more."),
+    "no rows": ("springs", "rows = 12", "rows = 0", "rows: 0 is not a whole number from 1 to 200."),
     "fill in percent": ("springs", "full = 1.0", "full = 100", "full: 100 is not a number from 0"),
     "fill not a number": ("springs", "full = 1.0", "full = nan", "full: nan is not a number from"),
     "fills out of order": ("springs", "full = 1.0", "full = 0.05", "refill: 0.1 is above full"),

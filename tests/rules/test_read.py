@@ -228,7 +228,7 @@ def test_every_hole_and_every_double_is_listed(page):
 def test_a_missing_file_is_told_with_its_whole_name(tmp_path):
     message = told(tmp_path / "gone.toml")
     assert str(tmp_path / "gone.toml") in message
-    assert "cannot be read" in message
+    assert "There is no file" in message
 
 
 def test_a_folder_is_not_a_file(tmp_path):

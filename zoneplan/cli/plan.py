@@ -87,6 +87,7 @@ def plan(
 
 def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
     """Read what was named, cheap things first, and plan."""
+    from zoneplan.field.child import prepare
     from zoneplan.field.layer import read_layers
     from zoneplan.field.outline import read_field
     from zoneplan.plan.plan_field import plan_field
@@ -94,6 +95,7 @@ def plan_of(boundary: Path, machine: str, given: dict[str, Any]) -> "Plan":
     from zoneplan.rowunit.machine_file import read_machine
     from zoneplan.rules.read import read_rules
 
+    prepare()  # it starts while we read what is small
     planter = read_machine(machine)
     rulebook = read_rules(given["rule_files"])
     observation = read_observation(given["observed"], planter) if given["observed"] else None

@@ -2,9 +2,12 @@
 
 from pathlib import Path
 
+from zoneplan.errors import OutputError
 from zoneplan.export.manifest import MANIFEST, altered, read_manifest
 from zoneplan.export.readback import differences, first_line, restored_plan
+from zoneplan.plain_file import exists, read_plain
 
+MOST_MANIFEST_MB, MOST_FILE_MB = 1.0, 200.0
 LITTER = ("Thumbs.db", "desktop.ini")  # left by file managers, as are names with a dot before
 
 
@@ -16,20 +19,21 @@ def check_bundle(folder: Path) -> list[str]:
     zones.geojson, zone by zone.
     """
     try:
-        manifest = read_manifest((folder / MANIFEST).read_bytes())
-    except (OSError, ValueError) as error:
+        manifest = read_manifest(read_plain(folder / MANIFEST, MOST_MANIFEST_MB, OutputError))
+    except (OutputError, ValueError, RecursionError) as error:
         return [f"{MANIFEST} cannot be read, so nothing can be checked: {first_line(error)}"]
     faults: list[str] = []
     files = {}
     if manifest.unfinished:
         faults.append(f"{MANIFEST} says that it is unfinished: the write of it was stopped")
     for name in manifest.digests:
-        try:
-            files[name] = (folder / name).read_bytes()
-        except FileNotFoundError:
+        if not exists(folder / name):
             faults.append(f"{name} is missing")
-        except OSError as error:
-            faults.append(f"{name} cannot be read: {first_line(error)}")
+            continue
+        try:
+            files[name] = read_plain(folder / name, MOST_FILE_MB, OutputError)
+        except OutputError as error:
+            faults.append(first_line(error).replace(str(folder / name), name, 1))
     foreign = [name for name in _names(folder) if name not in (MANIFEST, *manifest.digests)]
     faults += altered(manifest, files)
     faults += [f"{name} is foreign: {MANIFEST} does not list it" for name in foreign]

@@ -7,7 +7,7 @@ from typing import Concatenate, ParamSpec, TypeVar
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.child import ChildError, run
 from zoneplan.field.opening import Unopened
-from zoneplan.plain_file import MB, check_regular
+from zoneplan.plain_file import MB, check_regular, is_folder
 
 LEAST_S = 30.0  # to read any file; judged: a small one takes a hundredth
 PER_MB_S = 0.2
@@ -56,8 +56,8 @@ def apart(
 
 def _size(path: Path) -> int:
     """Bytes of a file, or of all in a folder; each must be a regular one."""
-    if path.is_dir():
-        return sum(_size(part) for part in path.iterdir())
+    if is_folder(path):
+        return sum(check_regular(part) for part in path.iterdir())
     return check_regular(path)
 
 

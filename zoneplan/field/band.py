@@ -8,18 +8,19 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 from affine import Affine
+from numpy.typing import NDArray
 from pyproj import CRS
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart
 from zoneplan.field.area import WGS_84_GEOD
-from zoneplan.field.crs import WGS_84, known_crs, move
+from zoneplan.field.crs import WGS_84, check_movable, known_crs, move
 from zoneplan.field.grid import Grid
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.overlay import extent
 from zoneplan.field.shapes import Field
-from zoneplan.plain_file import head_of
+from zoneplan.plain_file import head_of, is_file
 
 _STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
 
@@ -40,7 +41,7 @@ class Band(NamedTuple):
 def is_raster(path: Path | str) -> bool:
     """Tell a GeoTIFF, or any TIFF, by its content."""
     path = Path(path)
-    if not path.is_file():
+    if not is_file(path):
         return False
     if not head_of(path, 4).startswith(_STARTS):
         return False
@@ -101,18 +102,14 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
     outline = move(field.shape, field.crs, system)
     if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
         raise _apart(band.path.name, source.bounds, system, field)
-    step_east, _, left, _, step_south, top, *_ = source.transform
-    west, south, east, north = outline.bounds
-    columns = _span((west - left) / step_east, (east - left) / step_east, source.width)
-    rows = _span((north - top) / step_south, (south - top) / step_south, source.height)
-    read = apart("a GeoTIFF", AGAIN, read_cells, band.path, band.number, rows, columns)
+    read, transform = cells_about(band.path, source, band.number, outline.bounds)
     scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
     values = read * scale + offset
     values[~np.isfinite(values)] = np.nan
-    left, top = left + step_east * columns[0], top + step_south * rows[0]
-    if step_south > 0:  # the south row first
-        values, top, step_south = values[::-1], top + step_south * len(values), -step_south
-    transform = Affine(step_east, 0.0, left, 0.0, step_south, top)
+    if transform.e > 0:  # the south row first
+        step_south, top = transform.e, transform.f
+        values, top = values[::-1], top + step_south * len(values)
+        transform = Affine(transform.a, 0.0, transform.c, 0.0, -step_south, top)
     return Grid({name: values}, transform, system.to_wkt())
 
 
@@ -126,6 +123,35 @@ def about(path: Path, allowed: Sequence[str] = GEOTIFF) -> RasterInfo:
     """
     kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
     return apart(kind, AGAIN, raster_info, path, allowed)
+
+
+def cells_about(
+    path: Path,
+    source: RasterInfo,
+    band: int,
+    bounds: tuple[float, float, float, float],
+    allowed: Sequence[str] = GEOTIFF,
+    more: int = 0,
+) -> tuple[NDArray[np.float64], Affine]:
+    """Read the cells of a band that lie within bounds in its own system, and `more` around.
+
+    Returns
+    -------
+    tuple
+        The values, NaN for none, without scale and offset; and where they lie.
+
+    Raises
+    ------
+    LayerError
+        When they are damaged or too many.
+    """
+    step_east, _, left, _, step_south, top, *_ = source.transform
+    west, south, east, north = bounds
+    columns = _span((west - left) / step_east, (east - left) / step_east, source.width, more)
+    rows = _span((north - top) / step_south, (south - top) / step_south, source.height, more)
+    kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
+    read = apart(kind, AGAIN, read_cells, path, allowed, band, rows, columns)
+    return read, source.transform * Affine.translation(columns[0], rows[0])
 
 
 def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] = ()) -> CRS:
@@ -154,6 +180,8 @@ def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] =
         )
     elif not (system.is_geographic or system.is_projected):
         faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
+    else:
+        check_movable(system, name)
     if source.transform.is_identity:
         faults.append("It does not say where on the ground its cells lie.")
     elif source.transform.b or source.transform.d or source.transform.a < 0:
@@ -167,9 +195,10 @@ def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] =
     return system
 
 
-def _span(one: float, other: float, count: int) -> tuple[int, int]:
+def _span(one: float, other: float, count: int, more: int) -> tuple[int, int]:
     """First and one past the last of the `count` rows or columns that two places lie in."""
     low, high = sorted([one, other])
+    low, high = low - more, high + more
     start = min(max(math.floor(low), 0), count - 1)
     return start, max(min(math.ceil(high), count), start + 1)
 

@@ -4,7 +4,7 @@ import math
 
 import geopandas as gpd
 
-from zoneplan.errors import LayerError, listed
+from zoneplan.errors import LayerError, listed, quoted
 from zoneplan.field.pick import written
 
 KNOWN = {
@@ -15,7 +15,6 @@ KNOWN = {
     "organic": ("om", "om_pct", "om_r", "organic", "organic_pct", "organic_matter", "som"),
     "name": ("name", "soil", "soil_name", "musym", "label"),
 }
-MOST_FAULTS = 20
 
 
 def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: str) -> str | None:
@@ -81,13 +80,13 @@ def numbers(ground: gpd.GeoDataFrame, column: str | None, source: str) -> list[f
     """
     cells = texts(ground, column)
     faults = [
-        f'feature {number}: {column} is "{cell}".'
+        f'feature {number}: {column} is "{quoted(cell)}".'
         for number, cell in enumerate(cells, start=1)
         if cell and not _is_amount(cell)
     ]
     if faults:
         raise LayerError(
-            listed(source, faults[:MOST_FAULTS])
+            listed(source, faults)
             + f"\nIn {column} we want numbers from 0 up; a code for no data would be weighed in."
             + "\nLeave empty what is not known, and export the layer again."
         )

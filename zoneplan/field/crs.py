@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError, quoted
@@ -37,6 +37,24 @@ def known_crs(code: str) -> CRS:
             "Write it as a code, such as --layer-crs EPSG:4326 for degrees."
         ) from fault
     return crs
+
+
+def check_movable(crs: CRS, source: str) -> None:
+    """Refuse a coordinate system that nobody knows the way from to longitude and latitude.
+
+    Raises
+    ------
+    LayerError
+        Naming the file it is of.
+    """
+    try:
+        _transformer(crs, CRS(WGS_84))
+    except ProjError as fault:
+        raise LayerError(
+            f"{source} states a coordinate system with no way to degrees: {quoted(crs.name)}.\n"
+            "We cannot tell where the field lies.\n"
+            "Export it again in degrees (EPSG:4326)."
+        ) from fault
 
 
 def local_crs(shape: BaseGeometry) -> str:

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.field.files import read_areas
+from zoneplan.field.files import MOST_DRAWN_CORNERS, read_areas
 from zoneplan.field.overlay import HAIRLINE_M, extent
 from zoneplan.field.pick import written
 from zoneplan.field.repair import repaired
@@ -49,7 +49,7 @@ def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLa
         meets the field, or when an outline crosses itself.
     """
     path = Path(path)
-    areas = read_areas(path, crs)
+    areas = read_areas(path, crs, MOST_DRAWN_CORNERS)
     parts = [_name_in(area) or f"drawn {n}" for n, (_, area) in enumerate(areas.iterrows(), 1)]
     drawn, notes = on_field(areas.assign(part=parts), field, path.name)
     return MarkLayer(

@@ -16,18 +16,22 @@ from pyproj.exceptions import CRSError
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.apart import apart
-from zoneplan.field.crs import known_crs
+from zoneplan.field.crs import check_movable, known_crs
 from zoneplan.field.kind import kind_of
 from zoneplan.field.opening import Vectors, layers_of, read_vectors
 from zoneplan.field.unpack import unpacked
 from zoneplan.field.whole import check_whole, part
-from zoneplan.plain_file import read_plain
+from zoneplan.plain_file import files_in, read_plain
 
 _IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml")
+MOST_CORNERS = 20_000_000  # of a layer; the soils of a state have as many
+MOST_DRAWN_CORNERS = 200_000  # of a boundary or of marks; ten times round a field at 10 cm
 _AGAIN = "Export the layer again."
 
 
-def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFrame]:
+def read_shapes(
+    path: Path, crs: str | None = None, most_corners: int = MOST_CORNERS
+) -> dict[str, gpd.GeoDataFrame]:
     """Read every layer of a file, zip or folder that holds shapes, by its name.
 
     Parameters
@@ -36,6 +40,8 @@ def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFram
         Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
     crs : str, optional
         Coordinate system of layers that do not state one.
+    most_corners : int
+        Of all shapes of a layer together.
 
     Returns
     -------
@@ -45,8 +51,9 @@ def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFram
     Raises
     ------
     LayerError
-        When a file is damaged, incomplete, or not what its ending says; when a layer
-        states no coordinate system and none is given; when there is no layer at all.
+        When a file is damaged, incomplete, or not what its ending says; when a layer has
+        more corners, or states no coordinate system and none is given; when there is no
+        layer at all.
     """
     layers: dict[str, gpd.GeoDataFrame] = {}
     with unpacked(path) as home:
@@ -55,7 +62,7 @@ def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFram
                 name = layer if kind_of(file) in ("GeoPackage", "KML", "geodatabase") else file.stem
                 if name in layers:
                     name = f"{file.name} {layer}"
-                layers[name] = _read(file, layer, crs)
+                layers[name] = _read(file, layer, crs, most_corners)
     if not layers:
         raise LayerError(
             f"{path.name} holds no map layer.\n"
@@ -65,7 +72,9 @@ def read_shapes(path: Path, crs: str | None = None) -> dict[str, gpd.GeoDataFram
     return layers
 
 
-def read_areas(path: Path, crs: str | None = None) -> gpd.GeoDataFrame:
+def read_areas(
+    path: Path, crs: str | None = None, most_corners: int = MOST_CORNERS
+) -> gpd.GeoDataFrame:
     """Read the areas of a file that holds one layer of them.
 
     Raises
@@ -73,7 +82,7 @@ def read_areas(path: Path, crs: str | None = None) -> gpd.GeoDataFrame:
     LayerError
         As `read_shapes` does; for several layers, no features, or lines and points.
     """
-    layers = read_shapes(path, crs)
+    layers = read_shapes(path, crs, most_corners)
     if len(layers) > 1:
         raise LayerError(
             f"{path.name} holds {len(layers)} layers: {', '.join(layers)}.\n"
@@ -113,7 +122,7 @@ def frame_of(layer: Vectors, source: str) -> gpd.GeoDataFrame:
 
 
 def _vector_files(folder: Path) -> list[Path]:
-    return sorted(path for path in folder.rglob("*") if path.suffix.lower() in _IN_FOLDERS)
+    return [path for path in files_in(folder) if path.suffix.lower() in _IN_FOLDERS]
 
 
 def _layers_in(file: Path) -> list[str]:
@@ -125,9 +134,15 @@ def _layers_in(file: Path) -> list[str]:
     return [name for name, has_shapes in found if has_shapes]
 
 
-def _read(file: Path, layer: str, crs: str | None) -> gpd.GeoDataFrame:
+def _read(file: Path, layer: str, crs: str | None, most_corners: int) -> gpd.GeoDataFrame:
     frame = frame_of(apart(kind_of(file), _AGAIN, read_vectors, file, layer), file.name)
     corners, feature = shapely.get_coordinates(frame.geometry.to_numpy(), return_index=True)
+    if len(corners) > most_corners:
+        raise LayerError(
+            f"{file.name} has {len(corners):,} corners; we take {most_corners:,} of such a layer.\n"
+            "No boundary or soil is known so finely, and to draw zones along them would take "
+            f"hours.\nSimplify it to half a metre, or cut it to the field. {_AGAIN}"
+        )
     astray = feature[~np.isfinite(corners).all(axis=1)]
     if len(astray):
         raise LayerError(
@@ -143,6 +158,7 @@ def _read(file: Path, layer: str, crs: str | None) -> gpd.GeoDataFrame:
             "We cannot tell where the field lies.\n"
             "Export the layer again in degrees (EPSG:4326)."
         )
+    check_movable(frame.crs, file.name)
     return frame
 
 

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from zoneplan.errors import LayerError
+from zoneplan.plain_file import check_regular, head_of, is_folder
 
 _ENDINGS = {
     ".shp": "shapefile",
@@ -39,10 +40,9 @@ def kind_of(path: Path) -> str:
         When there is no such file, it is empty, it is none of these, or its ending says
         that it is another.
     """
-    if path.is_dir():
+    if is_folder(path):
         return "geodatabase" if path.suffix.lower() == ".gdb" else "folder"
-    if not path.is_file():
-        raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
+    check_regular(path)
     named = _ENDINGS.get(path.suffix.lower())
     if named is None:
         raise LayerError(
@@ -61,8 +61,7 @@ def kind_of(path: Path) -> str:
 
 
 def _kind_of_content(path: Path) -> str:
-    with path.open("rb") as file:
-        head = file.read(_MOST_HEAD)
+    head = head_of(path, _MOST_HEAD)
     text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
     if not text:
         return "empty"

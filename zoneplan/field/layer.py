@@ -13,6 +13,7 @@ from zoneplan.field.polygons import read_polygons
 from zoneplan.field.raster import read_rasters
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.field.survey import is_survey, read_survey
+from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 
 AROUND_DEG = 0.01  # of a state's survey, what is within about a kilometre of the field is read
@@ -130,16 +131,16 @@ def _needed(ground: Field | None) -> Field:
 
 def _rasters(path: Path) -> list[Path]:
     """The rasters that a path stands for: itself, or all in a folder."""
-    if path.is_dir():
-        return [file for file in sorted(path.iterdir()) if file.is_file() and is_raster(file)]
-    return [path] if path.is_file() and is_raster(path) else []
+    if is_folder(path):
+        return [file for file in sorted(path.iterdir()) if is_file(file) and is_raster(file)]
+    return [path] if is_file(path) and is_raster(path) else []
 
 
 def _holds_points(path: Path, told: Told) -> bool:
     """Whether it is a table, or a map of points alone."""
     if path.suffix.lower() in (".csv", ".txt", ".tsv"):
         return True
-    if not path.exists() or path.is_dir():
+    if not is_file(path):
         return False
     frames = read_shapes(path, told.crs).values()
     kinds = {kind for frame in frames for kind in frame.geom_type.dropna()}

@@ -26,9 +26,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyogrio import raw
 from pyogrio.errors import DataLayerError, DataSourceError
-from rasterio.enums import Resampling
 from rasterio.errors import RasterioError
-from rasterio.vrt import WarpedVRT
 from rasterio.windows import Window
 
 from zoneplan.field.child import ChildError
@@ -251,42 +249,22 @@ def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:
 
 
 def read_cells(
-    path: Path, band: int, rows: tuple[int, int], columns: tuple[int, int]
+    path: Path,
+    allowed: Sequence[str],
+    band: int,
+    rows: tuple[int, int],
+    columns: tuple[int, int],
 ) -> NDArray[np.float64]:
-    """Read a window of one band of a GeoTIFF, its scale and offset not yet worked in."""
-    with _open_raster(path, GEOTIFF) as source:
+    """Read a window of one band, NaN for none; its scale and offset are not yet worked in.
+
+    It is not warped here: what the library warps with brings its driver of virtual rasters back.
+    """
+    with _open_raster(path, allowed) as source:
         _check_cells((rows[1] - rows[0]) * (columns[1] - columns[0]))
         window = Window.from_slices(rows, columns)
         read = source.read(band, window=window, masked=True).astype(float)
         cells: NDArray[np.float64] = read.filled(np.nan)
         return cells
-
-
-def read_warped(
-    path: Path,
-    allowed: Sequence[str],
-    src_crs: str,
-    crs: str,
-    transform: Affine,
-    shape: tuple[int, int],
-) -> NDArray[np.float64]:
-    """Interpolate the one band of a raster at the cells of another grid, NaN for none."""
-    with _open_raster(path, allowed) as source:
-        _check_cells(shape[0] * shape[1])
-        with WarpedVRT(
-            source,
-            src_crs=src_crs,
-            crs=crs,
-            nodata=np.nan,
-            dtype="float64",
-            transform=transform,
-            height=shape[0],
-            width=shape[1],
-            resampling=Resampling.bilinear,
-            tolerance=0.01,
-        ) as view:
-            cells: NDArray[np.float64] = view.read(1)
-            return cells
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, local_crs, move
-from zoneplan.field.files import read_shapes
+from zoneplan.field.files import MOST_DRAWN_CORNERS, read_shapes
 from zoneplan.field.pick import pick_one, written
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import Field
@@ -73,7 +73,7 @@ def read_field(
 
 def _areas(path: Path, crs: str | None) -> tuple[gpd.GeoDataFrame, list[Notice]]:
     """Read all areas in WGS 84, numbered as they lie, and say what else there was."""
-    layers = read_shapes(path, crs)
+    layers = read_shapes(path, crs, MOST_DRAWN_CORNERS)
     frames = [frame.to_crs(WGS_84) for frame in layers.values()]
     if len(layers) > 1:
         frames = [

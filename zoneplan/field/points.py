@@ -24,8 +24,10 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.samples import column_with, numbers, read_values, refuse, words_in
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
+from zoneplan.plain_file import read_plain
 
 TABLES = (".csv", ".tsv", ".txt")
+MOST_TABLE_MB = 100.0  # a log of a million points
 MARGIN_M = 20.0  # this far outside, a point still says something of the field's edge; judged
 SAME_PLACE_M = 0.01
 NEIGHBOURS = 16  # about a point, to tell whether it is an outlier
@@ -242,9 +244,7 @@ def _table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
 
 
 def _text(path: Path) -> str:
-    if not path.is_file():
-        raise LayerError(f"There is no file {path}.\nCheck the name, and where you are.")
-    data = path.read_bytes()
+    data = read_plain(path, MOST_TABLE_MB)
     if b"\x00" in data or data.startswith((b"%PDF", b"PK")):
         raise LayerError(
             f"{path.name} is named as a table of text, but its content is something else.\n"

@@ -5,8 +5,8 @@ from statistics import median
 
 import geopandas as gpd
 
-from zoneplan.errors import LayerError, listed
-from zoneplan.field.columns import MOST_FAULTS, find_column, names_of, numbers, texts
+from zoneplan.errors import MOST_TOLD, LayerError, listed, quoted
+from zoneplan.field.columns import find_column, names_of, numbers, texts
 from zoneplan.field.files import read_areas
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.notices import Notice, notice
@@ -128,7 +128,7 @@ def _fractions(rows: list[_Three | None], source: str) -> tuple[list[_Three | No
     ]
     if faults:
         raise LayerError(
-            listed(source, faults[:MOST_FAULTS])
+            listed(source, faults)
             + f"\nThe parts of one soil make {whole:g}; these are not its parts, or not its units."
             + "\nCheck the columns, leave empty what is not known, and export the layer again."
         )
@@ -150,11 +150,15 @@ def _classes(words: list[str | None], source: str) -> list[str | None]:
     if unknown:
         raise LayerError(
             f"{source} has textures we do not know, {len(unknown)}: "
-            f"{', '.join(unknown[:MOST_FAULTS])}.\n"
+            f"{', '.join(map(quoted, unknown[:MOST_TOLD]))}{_more(unknown)}.\n"
             "A class read wrongly would be planned wrongly.\n"
             f"Write USDA classes or their codes: {', '.join(TEXTURES)}; leave empty what has none."
         )
     return [classes[word] if word else None for word in words]
+
+
+def _more(words: list[str]) -> str:
+    return f" and {len(words) - MOST_TOLD:,} more" if len(words) > MOST_TOLD else ""
 
 
 def _says_nothing(ground: gpd.GeoDataFrame, source: str) -> LayerError:

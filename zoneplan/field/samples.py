@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoneplan.errors import LayerError, listed
-from zoneplan.field.columns import KNOWN, MOST_FAULTS, find_column, names_of
+from zoneplan.errors import LayerError, listed, quoted
+from zoneplan.field.columns import KNOWN, find_column, names_of
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
@@ -110,7 +110,7 @@ def numbers(frame: pd.DataFrame, column: str, source: str) -> _Values:
     found = pd.to_numeric(said.mask(empty), errors="coerce").to_numpy(dtype=float)
     wrong = said[~empty & ~np.isfinite(found)]
     refuse(
-        [f'row {row}: {column} is "{cell}".' for row, cell in wrong.items()],
+        [f'row {row}: {column} is "{quoted(cell)}".' for row, cell in wrong.items()],
         f"In {column} we want numbers.\n{_EMPTY}",
         source,
     )
@@ -127,10 +127,7 @@ def refuse(faults: Sequence[str], why: str, source: str) -> None:
     """
     if not faults:
         return
-    told = listed(source, faults).split("\n")
-    if len(faults) > MOST_FAULTS:
-        told[MOST_FAULTS + 1 :] = [f"  and {len(faults) - MOST_FAULTS:,} more"]
-    raise LayerError("\n".join([*told, why]))
+    raise LayerError(f"{listed(source, faults)}\n{why}")
 
 
 def _columns(

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import geopandas as gpd
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, quoted
 from zoneplan.field.seedzone import weigh
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.field.survey_answer import answer_tables, is_answer, read_answer
@@ -17,6 +17,7 @@ from zoneplan.field.survey_parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey_tables import read_tables
 from zoneplan.field.survey_units import MapUnit, map_units
 from zoneplan.notices import Notice, notice
+from zoneplan.plain_file import files_in, head_of
 from zoneplan.soil.texture import SoilFacts
 
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
@@ -163,9 +164,11 @@ def _edition(tables: Path) -> str | None:
     """Which edition of the table layout a download has; None where it is no download."""
     if not tables.is_dir() or is_database(tables):
         return None
-    files = {path.name.lower(): path for path in tables.iterdir()}
+    files = {path.name.lower(): path for path in files_in(tables)}
     version = files.get("version.txt")
-    return version.read_text("utf-8", errors="replace").strip() if version else "not stated"
+    if version is None:
+        return "not stated"
+    return quoted(head_of(version, 80).decode("utf-8", errors="replace").strip())
 
 
 def _strangers(path: Path, mapped: Sequence[str], tabled: Sequence[str]) -> LayerError:

@@ -15,18 +15,18 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.errors import LayerError, listed
+from zoneplan.errors import LayerError, listed, quoted
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.pick import written
 from zoneplan.field.survey_columns import (
     FRAGMENTS,
-    MOST_FAULTS,
     NEEDED,
     Row,
     Tables,
     columns_of,
     number_faults,
 )
+from zoneplan.plain_file import head_of, is_file, read_plain
 
 SHAPES = ("mupolygongeo", "geom", "wkt")  # columns that hold a polygon, as text, in degrees
 Columns = Mapping[str, Sequence[str]]
@@ -39,7 +39,7 @@ _KEYS = {"mapunit": "mukey", "component": "cokey", "chorizon": "chkey", "chfrags
 
 def is_answer(path: Path) -> bool:
     """Whether a file is an answer of the service, be it an empty one."""
-    return path.suffix.lower() == ".json" and bool(_START.match(_head(path)))
+    return path.suffix.lower() == ".json" and is_file(path) and bool(_START.match(_head(path)))
 
 
 def has_shapes(path: Path) -> bool:
@@ -57,11 +57,11 @@ def read_answer(path: Path) -> Columns:
         When it is damaged, empty, of several results, or without the names of its columns.
     """
     try:
-        results = json.loads(path.read_text("utf-8-sig"))
-    except ValueError as fault:
+        results = json.loads(read_plain(path).decode("utf-8-sig"))
+    except (ValueError, RecursionError) as fault:
         raise LayerError(
-            f"{path.name} is cut off or damaged: {fault}.\nAsk the service again, and keep its "
-            "answer as it comes."
+            f"{path.name} is cut off or damaged: {quoted(fault)}.\n"
+            "Ask the service again, and keep its answer as it comes."
         ) from fault
     if len(results) > 1:
         raise LayerError(
@@ -107,7 +107,7 @@ def answer_tables(columns: Columns, source: str) -> Tables:
     found = {} if faults else {table: _distinct(columns, table, faults) for table in needed}
     if faults:
         raise LayerError(
-            listed(f"The answer {source}", faults[:MOST_FAULTS])
+            listed(f"The answer {source}", faults)
             + "\nA survey with holes would put wrong soils into zones."
             + "\nAdd what is missing to the SELECT of the query, and ask again."
         )
@@ -136,8 +136,7 @@ def answer_map(columns: Columns, source: str) -> gpd.GeoDataFrame:
 
 
 def _head(path: Path) -> str:
-    with path.open("rb") as file:
-        return file.read(_MOST_HEAD).decode("utf-8-sig", errors="replace")
+    return head_of(path, _MOST_HEAD).decode("utf-8-sig", errors="replace")
 
 
 def _columns(names: Sequence[str], rows: Sequence[Any], source: str) -> Columns:
@@ -155,7 +154,7 @@ def _columns(names: Sequence[str], rows: Sequence[Any], source: str) -> Columns:
             faults.append(f"There are two columns {name}, and they differ.")
     if faults:
         raise LayerError(
-            listed(f"The answer {source}", faults[:MOST_FAULTS])
+            listed(f"The answer {source}", faults)
             + "\nWe won't guess what is meant."
             + "\nName each column once in the SELECT of the query, and ask again."
         )

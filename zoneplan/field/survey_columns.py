@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 
+from zoneplan.errors import quoted
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
@@ -28,7 +29,6 @@ WELCOME = {
     "chorizon": ("hzname", "om_r", "dbthirdbar_r", "lep_r"),
 }
 FRAGMENTS = {"chfrags": ("fragvol_r", "chkey")}
-MOST_FAULTS = 20
 _PERCENT, _DEPTH_CM, _DENSITY = (0.0, 100.0), (0.0, 9999.0), (0.02, 2.65)
 _NUMBERS = {  # the least and the most that each can be; density up to that of solid quartz
     "comppct_r": _PERCENT,
@@ -68,10 +68,11 @@ def number_faults(row: Row, where: str) -> list[str]:
     for name, (least, most) in _NUMBERS.items():
         cell = row.get(name, "")
         if not _is_number(cell):
-            faults.append(f"{where}: {name} is {cell}, which is no number.")
+            faults.append(f"{where}: {name} is {quoted(cell)}, which is no number.")
         elif cell and not least <= float(cell) <= most:
             faults.append(
-                f"{where}: {name} is {cell}, which cannot be: it lies from {least:g} to {most:g}."
+                f"{where}: {name} is {quoted(cell)}, which cannot be: "
+                f"it lies from {least:g} to {most:g}."
             )
     parts = [row.get(name, "") for name in _PARTS]
     if not faults and all(parts):

@@ -19,7 +19,6 @@ from zoneplan.field.opening import layer_info, layers_of, read_vectors
 from zoneplan.field.pick import written
 from zoneplan.field.survey_columns import (
     FRAGMENTS,
-    MOST_FAULTS,
     NEEDED,
     Row,
     Tables,
@@ -161,7 +160,7 @@ def _rows(
 
 def _holes(path: Path, faults: list[str]) -> LayerError:
     return LayerError(
-        listed(f"The soil survey {path.name}", faults[:MOST_FAULTS])
+        listed(f"The soil survey {path.name}", faults)
         + "\nA survey with holes would put wrong soils into zones."
         + "\nDownload it again, and keep its tables as they come."
     )

@@ -5,17 +5,19 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePath
 from typing import NamedTuple
-from zipfile import BadZipFile, ZipFile
+from zipfile import ZipFile
 
 from zoneplan.errors import LayerError
 from zoneplan.field.survey_answer import has_shapes, is_answer
 from zoneplan.field.survey_columns import NEEDED
 from zoneplan.field.survey_database import is_database, layers_in
 from zoneplan.field.survey_tables import DICTIONARIES
-from zoneplan.field.unpack import unpacked
+from zoneplan.field.unpack import DAMAGED, unpacked
+from zoneplan.plain_file import files_in, is_file, is_folder
 
 _MAP = re.compile(r"soilmu_a_.+|mupolygon", re.IGNORECASE)
 _DICTIONARY = {name for pair in DICTIONARIES for name in pair}
+MOST_NESTED = 3  # zips in zips: one may hold itself
 _READ = (".zip", ".gpkg", ".gdb", ".json")
 
 
@@ -28,13 +30,20 @@ class Parts(NamedTuple):
 
 def is_survey(path: Path) -> bool:
     """Whether a file, folder or zip holds a soil survey, or a part of one."""
-    if path.suffix.lower() not in _READ and not path.is_dir():
+    return _is_survey(path, MOST_NESTED)
+
+
+def _is_survey(path: Path, deep: int) -> bool:
+    """The same, looking into zips that lie so deep in each other."""
+    if path.suffix.lower() not in _READ and not is_folder(path):
         return False
     try:
         if any(_is_part(name) for name in _packed(path)):
             return True  # no need to unpack it for this
         with unpacked(path) as home:
-            return any(find_parts(home)) or any(map(is_survey, _zips_in(home)))
+            if any(find_parts(home)):
+                return True
+            return deep > 0 and any(_is_survey(inner, deep - 1) for inner in _zips_in(home))
     except LayerError:
         return False
 
@@ -42,20 +51,27 @@ def is_survey(path: Path) -> bool:
 @contextmanager
 def opened(path: Path) -> Iterator[Path]:
     """Lend a survey as a folder or a file. A zip is unpacked, and one that lies within."""
+    with _opened(path, MOST_NESTED) as home:
+        yield home
+
+
+@contextmanager
+def _opened(path: Path, deep: int) -> Iterator[Path]:
     with unpacked(path) as home:
-        packed = [] if any(find_parts(home)) else _zips_in(home)
-        inner = the_one(filter(is_survey, packed), path)
+        packed = [] if not deep or any(find_parts(home)) else _zips_in(home)
+        inner = the_one((it for it in packed if _is_survey(it, deep - 1)), path)
         if inner is None:
             yield home
         else:
-            with opened(inner) as within:
+            with _opened(inner, deep - 1) as within:
                 yield within
 
 
 def find_parts(home: Path) -> Parts:
     """Find what holds the map of a survey, and what holds its tables."""
-    found = sorted(home.rglob("*")) if home.is_dir() else []
-    found.append(home)
+    files = files_in(home) if is_folder(home) and not is_database(home) else []
+    folders = {folder for file in files for folder in file.parents if home in folder.parents}
+    found = [*sorted({*files, *folders}), home]
     return Parts(list(filter(_holds_map, found)), list(filter(_holds_tables, found)))
 
 
@@ -93,7 +109,7 @@ def _holds_map(path: Path) -> bool:
 def _holds_tables(path: Path) -> bool:
     if is_database(path):
         return not NEEDED.keys().isdisjoint(layers_in(path, with_shapes=False))
-    if path.is_dir():
+    if is_folder(path):
         names = {file.name.lower() for file in path.iterdir()}
         return path.name.lower() == "tabular" or not _DICTIONARY.isdisjoint(names)
     return is_answer(path)
@@ -101,10 +117,12 @@ def _holds_tables(path: Path) -> bool:
 
 def _packed(path: Path) -> list[PurePath]:
     """Name what a zip holds."""
+    if not is_file(path):
+        return []
     try:
         with ZipFile(path) as archive:
             return [PurePath(name) for name in archive.namelist()]
-    except (BadZipFile, OSError):
+    except (*DAMAGED, OSError):
         return []
 
 
@@ -115,6 +133,6 @@ def _is_part(path: PurePath) -> bool:
 
 
 def _zips_in(home: Path) -> list[Path]:
-    if not home.is_dir():
+    if not is_folder(home) or is_database(home):
         return []
-    return [path for path in home.rglob("*") if path.suffix.lower() == ".zip"]
+    return [path for path in files_in(home) if path.suffix.lower() == ".zip"]

@@ -14,6 +14,7 @@ from pathlib import Path
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.survey_columns import FRAGMENTS, NEEDED, Row, Tables, number_faults
 from zoneplan.notices import Notice, notice
+from zoneplan.plain_file import files_in, read_plain
 
 DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols.txt"))
 _WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
@@ -49,7 +50,7 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
     ------
     USDA-NRCS soil-survey table layout: `|` between columns, text in double quotes.
     """
-    files = {path.name.lower(): path for path in folder.iterdir()}
+    files = {path.name.lower(): path for path in files_in(folder)}
     faults: list[str] = []
     notes: list[Notice] = []
     stems, columns = _dictionary(files, faults, notes)
@@ -151,7 +152,7 @@ def _table(path: Path, columns: list[str], faults: list[str], notes: list[Notice
 
 def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
     """Give each row with the line it starts on. A quoted text may run over lines."""
-    data = path.read_bytes()
+    data = read_plain(path)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:

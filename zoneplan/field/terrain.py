@@ -10,16 +10,16 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.features import geometry_mask, rasterize
+from rasterio.warp import Resampling, reproject, transform_bounds
 from scipy import ndimage
 from shapely.geometry import LineString, box
 
 from zoneplan.errors import LayerError
-from zoneplan.field.apart import apart
-from zoneplan.field.band import AGAIN, about, placed
+from zoneplan.field.band import about, cells_about, placed
 from zoneplan.field.crs import move
 from zoneplan.field.flow import slope_frac, wetness_index
 from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground
-from zoneplan.field.opening import GRIDS, RasterInfo, read_warped
+from zoneplan.field.opening import GRIDS, RasterInfo
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
 from zoneplan.units import M_PER_FT, percent
@@ -33,6 +33,7 @@ LEAST_RELIEF_M = 0.25  # judged: with less, a field's lie is lost in the error o
 WET_ABOVE_MEAN = 1.5  # judged; see `terrain_ground`
 STEEP_FRAC = 0.06  # judged
 WORTH_SAYING_FRAC = 0.01  # a slope that matters little
+_BESIDE = 4  # cells of the raster that are read beyond: it is interpolated between their middles
 _UNITS_M = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), 1.0),
     **dict.fromkeys(("ft", "foot", "feet", "us survey foot", "us-ft", "ftus"), M_PER_FT),
@@ -82,16 +83,22 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
     cell_m = max(WORKING_CELL_M, float(round(max(own_m))))
     fine = min(MOST_FINE, math.ceil(cell_m / min(own_m)))
     west, north, rows, columns = _window(field, cell_m)
-    cells = apart(
-        "a raster",
-        AGAIN,
-        read_warped,
-        path,
-        GRIDS,
-        system.to_wkt(),
-        field.crs,
-        Affine(cell_m / fine, 0.0, west, 0.0, -cell_m / fine, north),
-        (rows * fine, columns * fine),
+    wanted = Affine(cell_m / fine, 0.0, west, 0.0, -cell_m / fine, north)
+    bounds = (west, north - rows * cell_m, west + columns * cell_m, north)
+    there = transform_bounds(field.crs, system, *bounds)
+    read, transform = cells_about(path, source, 1, there, GRIDS, _BESIDE)
+    cells = np.full((rows * fine, columns * fine), np.nan)
+    reproject(
+        read,
+        cells,
+        src_transform=transform,
+        src_crs=system.to_wkt(),
+        src_nodata=np.nan,
+        dst_transform=wanted,
+        dst_crs=field.crs,
+        dst_nodata=np.nan,
+        resampling=Resampling.bilinear,
+        tolerance=0.01,
     )
     band = _mean_of_known(cells.reshape(rows, fine, columns, fine), axis=(1, 3))
     height_m = (band * source.scales[0] + source.offsets[0]) * unit_m

@@ -8,7 +8,7 @@ import shapely
 
 from zoneplan.errors import LayerError
 from zoneplan.field.drawn import on_field
-from zoneplan.field.files import read_shapes
+from zoneplan.field.files import MOST_DRAWN_CORNERS, read_shapes
 from zoneplan.field.shapes import Field, MarkLayer, Site
 from zoneplan.notices import notice
 
@@ -41,7 +41,8 @@ def read_tracks(
         the field, or when an outline crosses itself.
     """
     path = Path(path)
-    frames = [frame.to_crs(field.crs)[["geometry"]] for frame in read_shapes(path, crs).values()]
+    layers = read_shapes(path, crs, MOST_DRAWN_CORNERS)
+    frames = [frame.to_crs(field.crs)[["geometry"]] for frame in layers.values()]
     shapes = gpd.GeoDataFrame(pd.concat(frames, ignore_index=True), crs=field.crs)
     usable = shapes.geom_type.isin([*_LINES, *_AREAS]) & ~shapes.is_empty
     if not usable.any():

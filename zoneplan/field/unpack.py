@@ -1,17 +1,37 @@
 """Unpack a zip as people send it: in sub-folders, in upper case, and not always kindly."""
 
+import lzma
+import shutil
+import struct
+import unicodedata
 import zlib
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, listed, quoted
 from zoneplan.field.kind import kind_of
 
 MOST_FILES = 5_000
 MOST_BYTES = 2 * 1024**3  # what one shapefile may hold
+MOST_RATIO = 100  # judged: of soil tables, all alike, a twentieth is left
+LEAST_SUSPECT = 100 * 10**6  # bytes; what comes to less may be packed as tightly as it likes
+MOST_NAME = 255  # bytes that any disk takes for one name
+# What the libraries raise for a zip that is damaged, locked or packed in a way they do not know.
+DAMAGED = (
+    BadZipFile,
+    EOFError,
+    NotImplementedError,
+    OverflowError,
+    RuntimeError,
+    ValueError,
+    lzma.LZMAError,
+    struct.error,
+    zlib.error,
+)
 
 
 @contextmanager
@@ -23,26 +43,76 @@ def unpacked(path: Path) -> Iterator[Path]:
     Raises
     ------
     LayerError
-        When the zip is damaged, locked or far too big, or names files outside itself;
-        when `path` is not what its ending says.
+        When the zip is damaged, locked or far too big, or names files outside itself, one
+        file twice or one that no disk takes; when there is no room to unpack it; when `path`
+        is not what its ending says.
     """
     if kind_of(path) != "zip":
         yield path
         return
-    with TemporaryDirectory(prefix="zoneplan-") as folder:
+    with _room(path.name) as folder:
         try:
             with ZipFile(path) as archive:
-                _unpack(archive, path.name, Path(folder))
-        except (BadZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error) as fault:
+                _unpack(archive, path.name, path.stat().st_size, folder)
+        except DAMAGED as fault:
             raise LayerError(
-                f"{path.name} cannot be unpacked: {fault}.\n"
+                f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
                 "It is damaged or locked by a password. Download it again, or unpack it "
                 "yourself and give the folder."
             ) from fault
-        yield Path(folder)
+        except OSError as fault:
+            raise _no_room(path.name, fault) from fault
+        yield folder
 
 
-def _unpack(archive: ZipFile, name: str, folder: Path) -> None:
+def unkind(members: Sequence[ZipInfo], packed_bytes: int) -> list[str]:
+    """Tell what no honest zip does; nothing of such a one is unpacked.
+
+    Parameters
+    ----------
+    members : sequence of ZipInfo
+        All of them, but for clutter.
+    packed_bytes : int
+        Size of the zip.
+    """
+    counts = Counter(map(_on_any_disk, members))
+    faults = [
+        f"it names a file outside itself: {quoted(it.filename)}." for it in members if leads_out(it)
+    ] + [
+        f"{quoted(name)} is in it {count} times, though a disk may tell no capitals apart."
+        for name, count in counts.items()
+        if count > 1
+    ]
+    faults += [
+        f"{quoted(it.filename)} is a name of {len(it.filename)} letters, more than a disk takes."
+        for it in members
+        if any(len(part.encode()) > MOST_NAME for part in PurePosixPath(it.filename).parts)
+    ]
+    size = sum(it.file_size for it in members)
+    if sum(it.compress_size for it in members) > packed_bytes:
+        faults.append("its files are larger, packed, than the whole: they overlap.")
+    if size > LEAST_SUSPECT and size > MOST_RATIO * packed_bytes:
+        faults.append(
+            f"it takes {size / 1e6:,.0f} MB unpacked, {size / max(packed_bytes, 1):,.0f} times "
+            "what it has packed."
+        )
+    return faults
+
+
+def leads_out(member: ZipInfo) -> bool:
+    """Whether this names a file outside the zip, or none."""
+    inside = PurePosixPath(member.filename.replace("\\", "/"))
+    parts = inside.parts
+    return not parts or inside.is_absolute() or ".." in parts or any(":" in it for it in parts)
+
+
+def is_clutter(member: ZipInfo) -> bool:
+    """Whether this is a folder, or what a desktop adds to zips unasked."""
+    parts = PurePosixPath(member.filename.replace("\\", "/")).parts
+    return member.is_dir() or "__MACOSX" in parts or (bool(parts) and parts[-1].startswith("."))
+
+
+def _unpack(archive: ZipFile, name: str, packed_bytes: int, folder: Path) -> None:
     members = [member for member in archive.infolist() if not is_clutter(member)]
     size = sum(member.file_size for member in members)
     if len(members) > MOST_FILES or size > MOST_BYTES:
@@ -51,27 +121,39 @@ def _unpack(archive: ZipFile, name: str, folder: Path) -> None:
             f"We unpack {MOST_FILES:,} files and {MOST_BYTES / 1e9:,.1f} GB at the most.\n"
             "Send a zip with the one layer or survey area that covers the field."
         )
-    for member in members:
-        if leads_out(member):
-            raise LayerError(
-                f"{name} names a file outside itself: {member.filename}.\n"
-                "No honest zip does, so nothing of it was unpacked.\n"
-                "Ask whoever made it for another."
-            )
+    if faults := unkind(members, packed_bytes):
+        raise LayerError(
+            listed(name, faults) + "\nNo honest zip does that, so nothing of it was unpacked.\n"
+            "Ask whoever made it for another."
+        )
     for member in members:
         inside = PurePosixPath(member.filename.replace("\\", "/"))
         target = folder / inside.with_suffix(inside.suffix.lower())
         target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(archive.read(member))
+        with archive.open(member) as packed, target.open("xb") as file:
+            shutil.copyfileobj(packed, file)  # never more than the size that it states
 
 
-def leads_out(member: ZipInfo) -> bool:
-    """Whether this names a file outside the zip."""
-    inside = PurePosixPath(member.filename.replace("\\", "/"))
-    return inside.is_absolute() or ".." in inside.parts or ":" in inside.parts[0]
+def _on_any_disk(member: ZipInfo) -> str:
+    """Its name as a disk may have it that tells no capitals, or ways to write é, apart."""
+    name = member.filename.replace("\\", "/")
+    return unicodedata.normalize("NFC", name).casefold()
 
 
-def is_clutter(member: ZipInfo) -> bool:
-    """Whether this is a folder, or what a desktop adds to zips unasked."""
-    parts = PurePosixPath(member.filename).parts
-    return member.is_dir() or "__MACOSX" in parts or parts[-1].startswith(".")
+@contextmanager
+def _room(name: str) -> Iterator[Path]:
+    """A folder for a while."""
+    try:
+        room = TemporaryDirectory(prefix="zoneplan-")
+    except OSError as fault:
+        raise _no_room(name, fault) from fault
+    with room as folder:
+        yield Path(folder)
+
+
+def _no_room(name: str, fault: OSError) -> LayerError:
+    return LayerError(
+        f"{name} cannot be unpacked: {quoted(fault.strerror or fault)}.\n"
+        "It is damaged, or the folder for temporary files has no room for it.\n"
+        "Make room, or unpack it yourself and give the folder."
+    )

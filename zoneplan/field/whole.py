@@ -8,6 +8,9 @@ from pathlib import Path
 from typing import Literal
 
 from zoneplan.errors import LayerError, listed
+from zoneplan.plain_file import check_regular, head_of
+
+_WELCOME = (".prj", ".cpg", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".cst", ".qpj")
 
 
 def check_whole(shp: Path) -> None:
@@ -18,6 +21,8 @@ def check_whole(shp: Path) -> None:
     LayerError
         With every part that is missing or short.
     """
+    for ending in _WELCOME:
+        part(shp, ending)  # is a regular file, if it is there
     faults = [f"{shp.stem}{end} is missing." for end in (".shx", ".dbf") if not part(shp, end)]
     faults += _cut_off(shp, 2 * _number(shp, 24, 28, "big"))
     if table := part(shp, ".dbf"):
@@ -39,15 +44,15 @@ def part(shp: Path, ending: str) -> Path | None:
     """Find one of the files that make up a shapefile, its ending in upper or lower case."""
     for path in shp.parent.iterdir():
         if path.stem == shp.stem and path.suffix.lower() == ending:
+            check_regular(path)
             return path
     return None
 
 
 def _cut_off(path: Path, stated: int) -> list[str]:
-    size = path.stat().st_size
+    size = check_regular(path)
     return [f"{path.name} is cut off at {size:,} of {stated:,} bytes."] if size < stated else []
 
 
 def _number(path: Path, start: int, end: int, order: Literal["big", "little"]) -> int:
-    with path.open("rb") as file:
-        return int.from_bytes(file.read(32)[start:end], order)
+    return int.from_bytes(head_of(path, 32)[start:end], order)

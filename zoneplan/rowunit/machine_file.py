@@ -8,6 +8,7 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import MachineError, nearest
 from zoneplan.forms import Key, Place
+from zoneplan.plain_file import exists
 from zoneplan.rowunit.machine import (
     CORN_KG_M3,
     DISC_DIAMETER_M,
@@ -57,7 +58,7 @@ def read_machine(path_or_name: str | Path) -> Machine:
     name, path = str(path_or_name), Path(path_or_name)
     if name in SYSTEMS:
         path = _generic(name)
-    elif not path.exists():
+    elif not exists(path):
         raise MachineError(
             f'There is no machine file "{name}", and no generic machine of that name. '
             f"{_suggest(name)}"
@@ -74,6 +75,9 @@ def _generic(system: str) -> Path:
 
 def _suggest(system: str) -> str:
     return nearest(system, SYSTEMS) or f"Use {forms.either(SYSTEMS)}."
+
+
+MOST_ROWS = 200  # judged: the widest planters have a third of that
 
 
 # ---- what does not go together, though each key is right ----------------------------------
@@ -170,7 +174,7 @@ _HOPPER = forms.measure("volume", 0.0, 1.0, within="0 to 28 bu", zero=True)
 _MACHINE = forms.table(
     {
         "name": Key(forms.text, example='"Our planter"'),
-        "rows": Key(forms.whole(1), example="12"),
+        "rows": Key(forms.whole(1, MOST_ROWS), example="12"),
         "row_spacing": Key(_SPACING, "row_spacing_m", '"30 in"'),
         "speed": Key(_SPEED, "speed_mps", '"5 mph"'),
         "depth": Key(_DEPTH, "depth_m", '"2 in"'),

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from zoneplan.errors import RuleError, listed, nearest
+from zoneplan.forms import MOST_TOML_MB
+from zoneplan.plain_file import read_plain
 from zoneplan.rules.parse import DECIDES, Page, parse
 from zoneplan.rules.prove import faults_of
 from zoneplan.rules.rule import Rule, Rules, RuleSet
@@ -82,14 +84,7 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
 def _content(file: Path | RulesFile) -> bytes:
     if isinstance(file, RulesFile):
         return file.content
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        raise RuleError(
-            f"{file} cannot be read: {error.strerror}.\n"
-            "A plan must not rest on other rules than those you named.\n"
-            "Check the name, or leave it out to use the rules that stand."
-        ) from error
+    return read_plain(file, MOST_TOML_MB, RuleError)
 
 
 def _lay_together(pages: Sequence[Page]) -> RuleSet:

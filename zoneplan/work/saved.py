@@ -5,20 +5,17 @@ It holds plain JSON and the files as they came, for a person to look into; nothi
 
 import json
 import math
-import struct
-import zlib
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from io import BytesIO
 from pathlib import PurePosixPath
 from typing import Any
-from zipfile import BadZipFile, ZipFile, ZipInfo
+from zipfile import ZipFile, ZipInfo
 
-from zoneplan.errors import SavedError, listed
+from zoneplan.errors import SavedError, listed, quoted
 from zoneplan.export.document import plan_bytes
-from zoneplan.field.unpack import is_clutter, leads_out
+from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
 from zoneplan.plan.model import Plan
 from zoneplan.work.answer import zipped
 from zoneplan.work.asked import Asked
@@ -32,7 +29,6 @@ MOST_MB = 1000  # unpacked: all of it is held in memory
 _MOST_FILES = 1000
 _MOST_TEXT_MB = 20  # of what we write ourselves
 _MB = 10**6
-_DAMAGED = (BadZipFile, EOFError, OSError, zlib.error, struct.error, ValueError)
 
 
 @dataclass(frozen=True)
@@ -110,23 +106,23 @@ def _unpacked(content: bytes, name: str) -> dict[str, bytes]:
     try:
         with ZipFile(BytesIO(content)) as archive:
             members = [it for it in archive.infolist() if not is_clutter(it)]
-            _refuse_unkind(members, name)
+            _refuse_unkind(members, name, len(content))
             files = {it.filename: archive.read(it) for it in members}
     except RuntimeError as error:  # so NotImplementedError is too: a way of packing we do not know
         raise SavedError(
-            f"{name} cannot be unpacked: {error}.\n"
+            f"{name} cannot be unpacked: {quoted(error)}.\n"
             "It is locked, or packed in another way than we pack. Zip its files again, plainly."
         ) from error
-    except _DAMAGED as error:
+    except (*DAMAGED, OSError) as error:
         raise SavedError(
-            f"{name} cannot be unpacked: {error}.\n"
+            f"{name} cannot be unpacked: {quoted(error)}.\n"
             "It is damaged, or no saved plan at all. Save the plan again, or copy it again from "
             "where it is whole."
         ) from error
     return _beside_work(files)
 
 
-def _refuse_unkind(members: Sequence[ZipInfo], name: str) -> None:
+def _refuse_unkind(members: Sequence[ZipInfo], name: str, packed_bytes: int) -> None:
     """Refuse a zip that is far too big, names a file twice, or one outside itself."""
     size = sum(it.file_size for it in members)
     if len(members) > _MOST_FILES or size > MOST_MB * _MB:
@@ -135,10 +131,7 @@ def _refuse_unkind(members: Sequence[ZipInfo], name: str) -> None:
             f"We open {_MOST_FILES:,} files and {MOST_MB:,} MB at the most.\n"
             "No saved plan is that big: ask whoever made it for another."
         )
-    counts = Counter(it.filename for it in members)
-    found = [f"{it!r} is in it {count} times." for it, count in counts.items() if count > 1]
-    found += [f"{it.filename!r} lies outside it." for it in members if leads_out(it)]
-    if found:
+    if found := unkind(members, packed_bytes):
         raise SavedError(
             listed(name, found) + "\nNo honest zip does that, so nothing of it was opened. Ask "
             "whoever made it for another."
