@@ -218,6 +218,23 @@ CODES: dict[str, Kind] = {
     "heights-end-at-field": Kind(_NOTE, ("file",)),
     "height-unit-unknown": Kind(_ASSUMED, ("file",)),
     "heights-in-steps": Kind(_NOTE, ("file", "step_m", "lost_slope_frac")),
+    # zones, and what a person changed in them; `before_edits` where the zones are others since
+    "zones-keep": Kind(
+        _NOTE,
+        ("zones", "share", "fewer", "fewer_share", "more", "more_share", "before_edits"),
+    ),
+    "need-hardly-strays": Kind(_NOTE, ("strays_n", "resolution_n", "before_edits")),
+    "more-zones-than-asked": Kind(_WATCH, ("zones", "asked", "before_edits")),
+    "thin-parts-left": Kind(_WATCH, ("share", "width_m", "before_edits")),
+    "thin-marks-kept": Kind(_NOTE, ("share", "width_m", "before_edits")),
+    "edges-not-straightened": Kind(_NOTE, ("would", "before_edits")),
+    "edit-outside-field": Kind(_WARNING, ("change", "edit")),
+    "split-parts-none": Kind(_WARNING, ("change",)),
+    "split-leaves-some": Kind(_WATCH, ("change", "zones")),
+    "merge-within-zone": Kind(_WARNING, ("change", "zones")),
+    "merge-without-border": Kind(_WARNING, ("change", "zones")),
+    "later-edit-stands": Kind(_WATCH, ("zones", "stands", "falls")),
+    "edit-of-part": Kind(_WATCH, ("changes", "zones", "parted")),
     # what the machine can hold
     "misses-target": Kind(
         _WARNING, ("target_n", "full_n", "refill_n", "full_gap_n", "refill_gap_n")

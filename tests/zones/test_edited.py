@@ -18,6 +18,7 @@ from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import NOWHERE
+from zoneplan.notices import notice
 from zoneplan.soil.blend import blend
 from zoneplan.zones.delineate import build_zones
 from zoneplan.zones.edit import Merge, Override, Rename, Split
@@ -67,7 +68,8 @@ def changed(*edits, ground=GROUND):
     hectares = math.fsum(zone.area_ha for zone in before.zones)
     assert math.fsum(zone.area_ha for zone in after.zones) == pytest.approx(hectares, rel=1e-6)
     assert [zone.id for zone in after.zones] == list(range(1, len(shapes) + 1))
-    told = [note for note in after.notes if not note.endswith(drawn(ground).notes)]
+    built = {note.code for note in drawn(ground).notes}
+    told = [*sentences(note for note in after.notes if note.code not in built)]
     return after.zones, told, overrides
 
 
@@ -133,8 +135,8 @@ def test_a_zone_that_the_line_does_not_cross_is_named():
     # WORKED: it parts the west at 50 m, and ends in the middle of the east.
     assert hectares(zones) == [3.0, 4.0, 1.0]
     assert notes == [
-        "change 1 (split) does not part zone 2, which its line does not cross from edge to edge. "
-        "Draw it on past the edge where it is meant to"
+        "Change 1 (split) does not part zone 2, which its line does not cross from edge to edge. "
+        "Draw it on past the edge where it is meant to."
     ]
 
 
@@ -154,7 +156,7 @@ def test_a_split_that_parts_nothing_is_left_out_and_told(edit):
     zones, notes, _ = changed(edit)
     assert zones == drawn().zones
     [note] = notes
-    assert note.startswith("change 1 (split) is left out: its line crosses no zone from edge")
+    assert note.startswith("Change 1 (split) is left out: its line crosses no zone from edge")
 
 
 def test_a_person_s_part_may_be_smaller_and_thinner_than_any_drawn():
@@ -189,16 +191,16 @@ def test_ground_without_numbers_that_is_joined_is_told():
 @pytest.mark.parametrize(
     ("edits", "told"),
     [
-        ([merge(WEST, (120, 100))], "change 1 (merge) is left out: both its places are in zone 1"),
-        ([merge(WEST, (500, 100))], "change 1 (merge) is left out: its place is outside the field"),
+        ([merge(WEST, (120, 100))], "Change 1 (merge) is left out: both its places are in zone 1"),
+        ([merge(WEST, (500, 100))], "Change 1 (merge) is left out: its place is outside the field"),
         (
             [Merge((math.nan, 0.0), at(WEST))],
-            "change 1 (merge) is left out: its place is outside the field",
+            "Change 1 (merge) is left out: its place is outside the field",
         ),
         (
             # WORKED: of four quarters, 1 and 4 meet in a corner only.
             [split((-10, 100), (410, 100)), merge((100, 150), (300, 50))],
-            "change 2 (merge) is left out: zones 1 and 4 share no border",
+            "Change 2 (merge) is left out: zones 1 and 4 share no border",
         ),
     ],
 )
@@ -216,9 +218,23 @@ def test_a_split_and_its_merge_give_the_ground_back():
 
 
 def test_what_the_zones_kept_is_told_as_of_before():
-    before = replace(drawn(), notes=("2 zones keep all",))
+    keeps = notice(
+        "zones-keep",
+        zones=2,
+        share=1.0,
+        fewer=None,
+        fewer_share=None,
+        more=None,
+        more_share=None,
+        before_edits=False,
+    )
+    before = replace(drawn(), notes=(keeps,))
     after, _ = edited(before, GROUND, [merge(WEST, EAST)])
-    assert after.notes == ("before a person changed the zones: 2 zones keep all",)
+    assert after.notes == (keeps.with_values(before_edits=True),)
+    assert sentences(after.notes) == (
+        "Before a person changed the zones: 2 zones keep all of the variation in the need for "
+        "downforce.",
+    )
     assert edited(before, GROUND, [rename(WEST, "Low")])[0].notes == before.notes
 
 
@@ -243,7 +259,7 @@ def test_a_zone_is_named_renamed_and_unnamed():
 def test_a_name_outside_the_field_is_left_out_and_told():
     found, [note] = names(rename((500, 0), "Low"))
     assert found == ["", ""]
-    assert note.startswith("change 1 (name) is left out: its place is outside the field")
+    assert note.startswith("Change 1 (name) is left out: its place is outside the field")
 
 
 def test_a_name_stays_with_its_place_where_the_zone_is_parted():
@@ -251,8 +267,8 @@ def test_a_name_stays_with_its_place_where_the_zone_is_parted():
     found, notes = names(rename(WEST, "Low"), cut)
     assert found == ["", "Low", ""]
     assert notes == [
-        "change 1: now of zone 2 alone, for zone 1 has been parted from it since; make the same "
-        "change there where it is meant"
+        "Change 1: now of zone 2 alone, for zone 1 has been parted from it since; make the same "
+        "change there where it is meant."
     ]
     assert names(rename(WEST, "Low"), cut, rename((10, 10), "End")) == (["End", "Low", ""], [])
     assert names(rename(WEST, "Low"), cut, merge((10, 10), WEST)) == (["Low", ""], [])
@@ -262,7 +278,7 @@ def test_of_two_names_that_meet_the_later_stands_and_the_other_is_told():
     join = merge(WEST, EAST)
     found, [note] = names(rename(WEST, "Low"), rename(EAST, "High"), join)
     assert found == ["High"]
-    assert note.startswith("zone 1: change 2 stands, and not change 1")
+    assert note.startswith("Zone 1: change 2 stands, and not change 1")
     assert names(rename(WEST, "Low"), join) == (["Low"], [])
     assert names(rename(WEST, "Low"), rename(EAST, "High"), join, rename(EAST, "All")) == (
         ["All"],
@@ -291,13 +307,13 @@ def test_of_two_overrides_that_meet_the_later_stands_and_the_other_is_told():
     west, east = override(WEST, 400.0), override(EAST, 500.0)
     _, [note], overrides = changed(west, east, merge(WEST, EAST))
     assert overrides == {1: [east]}
-    assert note.startswith("zone 1: change 2 stands, and not change 1")
+    assert note.startswith("Zone 1: change 2 stands, and not change 1")
 
 
 def test_an_override_outside_the_field_is_left_out_and_told():
     _, [note], overrides = changed(override((500, 500)))
     assert overrides == {}
-    assert note.startswith("change 1 (override) is left out")
+    assert note.startswith("Change 1 (override) is left out")
 
 
 # ---- at random --------------------------------------------------------------------------------

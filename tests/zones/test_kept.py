@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tests.telling import codes, sentences
 from tests.zones.ground import (
     HEADLAND,
     NO_DATA,
@@ -40,9 +41,9 @@ def test_the_fewest_that_keep_enough_are_drawn():
     # WORKED: three keep 97.8 %, two 89.0 %.
     found = zoned(FOUR)
     assert [load_n(zone) for zone in found.zones] == pytest.approx([50, 400, 600])
-    assert found.notes == (
+    assert sentences(found.notes) == (
         "3 zones keep 97 % of the variation in the need for downforce; "
-        "2 would keep 89 %, 4 would keep all",
+        "2 would keep 89 %, 4 would keep all.",
     )
 
 
@@ -55,7 +56,8 @@ def test_what_cannot_join_is_more_than_asked_and_said():
     ground = row((1, soil(0)), (1, soil(600)), (1, soil(600), HEADLAND), (1, NO_DATA))
     found = zoned(ground, most_zones=1)
     assert len(found.zones) == 3
-    assert "3 zones, though no more than 1 were asked for" in found.notes[-1]
+    last = found.notes[-1]
+    assert (last.code, last["zones"], last["asked"]) == ("more-zones-than-asked", 3, 1)
 
 
 def test_variation_that_no_row_unit_shows_is_one_zone():
@@ -63,7 +65,7 @@ def test_variation_that_no_row_unit_shows_is_one_zone():
     for load, count in ((176, 1), (180, 2)):
         found = zoned(row((1, soil(0)), (1, soil(load))))
         assert len(found.zones) == count
-        assert any("less than the 20 lb" in note for note in found.notes) == (count == 1)
+        assert ("need-hardly-strays" in codes(found.notes)) == (count == 1)
 
 
 def test_a_uniform_field_is_one_zone_that_keeps_all():

@@ -129,7 +129,7 @@ def plan_field(
         *(note.of(layer.name) for layer in layers for note in layer.notes),
         *(note.of(layer.name) for layer in marks for note in layer.notes),
         *cut.notes,
-        *(notice("remark", words=it) for it in zoned.notes),
+        *zoned.notes,
         *_overrides(settings, overrides),
         *([notice("margin-system-answers")] if _margin_control(machine, zoned) else []),
         *([scale_notice] if scale_notice else []),

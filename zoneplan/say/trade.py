@@ -10,6 +10,7 @@ from typing import Any
 from zoneplan.say.figures import Template
 from zoneplan.say.trade_field import FIELD
 from zoneplan.say.trade_soil import SOIL
+from zoneplan.say.trade_zones import ZONES
 
 
 def _drifts(values: Mapping[str, Any]) -> str:
@@ -155,6 +156,7 @@ _FIT = (
 TRADE: dict[str, Template] = {
     **SOIL,
     **FIELD,
+    **ZONES,
     "misses-target": "target {target_n:load}: the margin is {full_n:load} with the hopper full, "
     "{full_gap_n:gap}, and {refill_n:load} at refill, {refill_gap_n:gap}",
     "openers-float": "a margin below zero: the openers float and seed lies shallow",

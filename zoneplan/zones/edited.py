@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, islice
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -21,6 +22,7 @@ from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import HAIRLINE_M
 from zoneplan.field.shapes import Site
+from zoneplan.notices import Notice, notice
 from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.delineate import shares
@@ -30,13 +32,12 @@ from zoneplan.zones.made_of import Ground, made_of
 from zoneplan.zones.marks import blend_sites, marked_shares
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.redraw import holder, joined, parted
-from zoneplan.zones.standing import Placed, counted, standing
+from zoneplan.zones.standing import Placed, standing
 from zoneplan.zones.zone import Zone, Zoned
 
 Overrides = Mapping[int, Sequence[Override]]  # by the number of their zone
 
-_NOUNS = {Split: "split", Merge: "merge", Rename: "name", Override: "override"}
-_OUTSIDE = "its place is outside the field. Choose one in the zone that it is meant for"
+_NOUNS = {Rename: "name", Override: "override"}
 
 
 @dataclass(frozen=True)
@@ -51,9 +52,9 @@ class _Drawn:
 class _Said:
     """A note about the zones that hold some places, whatever their numbers come to be."""
 
-    before: str
+    code: str
+    values: Mapping[str, Any]
     places: tuple[Point, ...] = ()
-    after: str = ""
 
 
 def edited(
@@ -83,15 +84,14 @@ def edited(
     said: list[_Said] = []
     placed: list[Placed] = []
     for number, (edit, places) in enumerate(zip(edits, _places(edits, crs), strict=True), start=1):
-        change = f"change {number} ({_NOUNS[type(edit)]})"
         if isinstance(edit, Split):
-            drawn, told = _split(drawn, places, change)
+            drawn, told = _split(drawn, places, number)
             said += told
         elif isinstance(edit, Merge):
-            drawn, told = _merge(drawn, places, change)
+            drawn, told = _merge(drawn, places, number)
             said += told
         elif (at := holder(drawn.shapes, places[0])) is None:
-            said.append(_Said(f"{change} is left out: {_OUTSIDE}"))
+            said.append(_outside(number, _NOUNS[type(edit)]))
         else:
             placed.append(Placed(number, edit, places[0], drawn.shapes[at]))
 
@@ -106,13 +106,13 @@ def edited(
                 names[zone] = " ".join(edit.name.split())
             else:
                 overrides[zone].append(edit)
-    before = "before a person changed the zones: " if None in drawn.zones else ""
+    before = [it.with_values(before_edits=True) for it in zoned.notes]
     changed = Zoned(
         zones=tuple(_zones(drawn, pieces, crs, names)),
         kept=zoned.kept,
         notes=(
-            *(f"{before}{note}" for note in zoned.notes),
-            *(_in_words(it, drawn.shapes) for it in said),
+            *(before if None in drawn.zones else zoned.notes),
+            *(_noted(it, drawn.shapes) for it in said),
             *notes,
         ),
     )
@@ -132,26 +132,16 @@ def _degrees(edit: Edit) -> tuple[Degrees, ...]:
     return (edit.one, edit.other) if isinstance(edit, Merge) else (edit.at,)
 
 
-def _split(drawn: _Drawn, points: Sequence[Point], change: str) -> tuple[_Drawn, list[_Said]]:
+def _split(drawn: _Drawn, points: Sequence[Point], change: int) -> tuple[_Drawn, list[_Said]]:
     finite = np.isfinite(shapely.get_coordinates(points)).all()
     line = LineString(points if finite and len(points) > 1 else [])
     shapes, of = parted(drawn.shapes, line)
     parts = np.bincount(of, minlength=len(drawn.shapes))
     if not (parts > 1).any():
-        return drawn, [
-            _Said(
-                f"{change} is left out: its line crosses no zone from edge to edge. Draw it on "
-                "past the edges of the zone that it is meant to part"
-            )
-        ]
+        return drawn, [_Said("split-parts-none", {"change": change})]
     inside = shapely.intersection(drawn.shapes, line)
     ends = inside[(parts == 1) & (shapely.length(inside) > HAIRLINE_M)]
-    said = _Said(
-        f"{change} does not part",
-        tuple(_middle(end) for end in ends),
-        ", which its line does not cross from edge to edge. Draw it on past the edge where it is "
-        "meant to",
-    )
+    said = _Said("split-leaves-some", {"change": change}, tuple(_middle(end) for end in ends))
     zones = tuple(drawn.zones[at] if parts[at] == 1 else None for at in of.tolist())
     return _Drawn(shapes, zones), [said] if said.places else []
 
@@ -163,36 +153,29 @@ def _middle(line: BaseGeometry) -> Point:
     return longest.interpolate(0.5, normalized=True)
 
 
-def _merge(drawn: _Drawn, places: Sequence[Point], change: str) -> tuple[_Drawn, list[_Said]]:
+def _merge(drawn: _Drawn, places: Sequence[Point], change: int) -> tuple[_Drawn, list[_Said]]:
     one, other = (holder(drawn.shapes, place) for place in places)
     if one is None or other is None:
-        return drawn, [_Said(f"{change} is left out: {_OUTSIDE}")]
+        return drawn, [_outside(change, "merge")]
     if one == other:
-        return drawn, [
-            _Said(
-                f"{change} is left out: both its places are in",
-                (places[0],),
-                " already. Choose a place in each of two neighbours",
-            )
-        ]
+        return drawn, [_Said("merge-within-zone", {"change": change}, (places[0],))]
     both = joined(drawn.shapes[one], drawn.shapes[other])
     if both is None:
-        return drawn, [
-            _Said(
-                f"{change} is left out:",
-                tuple(places),
-                " share no border. Join what lies between them first, or choose two neighbours",
-            )
-        ]
+        return drawn, [_Said("merge-without-border", {"change": change}, tuple(places))]
     rest = [at for at in range(len(drawn.shapes)) if at not in (one, other)]
     shapes = np.array([both, *drawn.shapes[rest]], dtype=object)
     return _Drawn(shapes, (None, *(drawn.zones[at] for at in rest))), []
 
 
-def _in_words(said: _Said, shapes: NDArray[np.object_]) -> str:
+def _outside(change: int, edit: str) -> _Said:
+    return _Said("edit-outside-field", {"change": change, "edit": edit})
+
+
+def _noted(said: _Said, shapes: NDArray[np.object_]) -> Notice:
+    if not said.places:
+        return notice(said.code, **said.values)
     held = {at + 1 for place in said.places if (at := holder(shapes, place)) is not None}
-    zones = f" {counted('zone', sorted(held))}" if held else ""
-    return f"{said.before}{zones}{said.after}"
+    return notice(said.code, **said.values, zones=tuple(sorted(held)))
 
 
 def _zones(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from zoneplan.notices import Notice, notice
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.alike import is_alike, nearest_first
 from zoneplan.zones.patchwork import Patchwork
@@ -75,7 +76,7 @@ class Needs:
 
 def join_to_number(
     patchwork: Patchwork, alike_n: float, most_zones: int | None
-) -> tuple[list[Number], list[str]]:
+) -> tuple[list[Number], list[Notice]]:
     """Join the two neighbours that differ least as long as enough variation is kept.
 
     Parameters
@@ -91,7 +92,7 @@ def join_to_number(
     -------
     tuple
         Every number of zones that the field can be parted into, from the most to the
-        fewest; and in words what the chosen one keeps. Both are empty, and nothing joins,
+        fewest; and notices of what the chosen one keeps. Both are empty, and nothing joins,
         where no piece has a number.
 
     Notes
@@ -151,35 +152,36 @@ def _chosen(numbers: Sequence[Number], needs: Needs, most_zones: int | None) -> 
 
 def _notes(
     numbers: Sequence[Number], chosen: Number, needs: Needs, most_zones: int | None
-) -> list[str]:
-    """Say what is kept, and what a third less and a third more would keep."""
+) -> list[Notice]:
+    """Note what is kept, and what a third less and a third more would keep."""
     few = max(1, round(chosen.zones / 3))
-    kept = {number.zones: _share(number.kept) for number in numbers}
-    others = [
-        f"{zones} would keep {kept[zones]}"
-        for zones in (max(chosen.zones - few, min(kept)), min(chosen.zones + few, max(kept)))
-        if zones != chosen.zones
+    kept = {number.zones: number.kept for number in numbers}
+    fewer, more = max(chosen.zones - few, min(kept)), min(chosen.zones + few, max(kept))
+    notes = [
+        notice(
+            "zones-keep",
+            zones=chosen.zones,
+            share=kept[chosen.zones],
+            fewer=fewer if fewer != chosen.zones else None,
+            fewer_share=kept[fewer] if fewer != chosen.zones else None,
+            more=more if more != chosen.zones else None,
+            more_share=kept[more] if more != chosen.zones else None,
+            before_edits=False,
+        )
     ]
-    keeps = "1 zone keeps" if chosen.zones == 1 else f"{chosen.zones} zones keep"
-    said = f"{keeps} {kept[chosen.zones]} of the variation in the need for downforce"
-    notes = ["; ".join([said, ", ".join(others)]) if others else said]
     if needs.strays_n < RESOLUTION_N:
         notes.append(
-            f"the need for downforce strays from its mean by {needs.strays_n / N_PER_LBF:.0f} lb "
-            f"over the field, less than the {RESOLUTION_N / N_PER_LBF:.0f} lb that a row unit shows"
+            notice(
+                "need-hardly-strays",
+                strays_n=needs.strays_n,
+                resolution_n=RESOLUTION_N,
+                before_edits=False,
+            )
         )
     if most_zones is not None and chosen.zones > most_zones:
         notes.append(
-            f"{chosen.zones} zones, though no more than {most_zones} were asked for: other kinds "
-            "of ground, other marks and other moistures to wait at do not join"
+            notice(
+                "more-zones-than-asked", zones=chosen.zones, asked=most_zones, before_edits=False
+            )
         )
     return notes
-
-
-def _share(kept: float) -> str:
-    """Say a share that is rounded down, so that all is all.
-
-    >>> _share(0.968), _share(0.9996), _share(1.0)
-    ('96 %', '99 %', 'all')
-    """
-    return "all" if kept > 1 - 1e-9 else f"{int(100 * kept)} %"

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 
 from zoneplan.field.overlay import HAIRLINE_M
+from zoneplan.notices import Notice, notice
 from zoneplan.zones.edit import Override, Rename
 
 _Shapes = NDArray[np.object_]
@@ -43,7 +44,7 @@ class Placed:
 
 def standing(
     placed: Sequence[Placed], shapes: _Shapes
-) -> tuple[Mapping[int, Sequence[Placed]], list[str]]:
+) -> tuple[Mapping[int, Sequence[Placed]], list[Notice]]:
     """Find what stands in each zone, and tell what does not, or not for all that it was made for.
 
     A change stays with the part of its zone that holds its place. Where two that say the same
@@ -71,15 +72,14 @@ def standing(
         *met, last = (one for one in found if not any(it.replaces(one) for it in found))
         stands[zone].append(last)
         notes += [
-            f"zone {zone}: change {last.number} stands, and not change {one.number}, for the zones "
-            "that they were made for have been joined; take back the one that is not meant"
+            notice("later-edit-stands", zones=(zone,), stands=last.number, falls=one.number)
             for one in met
             if not one.empty
         ]
     return stands, [*notes, *_for_less_ground(stands, shapes)]
 
 
-def _for_less_ground(stands: Mapping[int, Sequence[Placed]], shapes: _Shapes) -> Iterator[str]:
+def _for_less_ground(stands: Mapping[int, Sequence[Placed]], shapes: _Shapes) -> Iterator[Notice]:
     """Tell where ground that a change was made for lies in a zone that has none like it."""
     said = {zone: {one.decides for one in found} for zone, found in stands.items()}
     lacking: dict[tuple[int, tuple[int, ...]], list[int]] = defaultdict(list)
@@ -93,18 +93,4 @@ def _for_less_ground(stands: Mapping[int, Sequence[Placed]], shapes: _Shapes) ->
             lacking[zone, others].append(one.number)
     for (zone, others), numbers in lacking.items():
         if others:
-            yield (
-                f"{counted('change', numbers)}: now of zone {zone} alone, for "
-                f"{counted('zone', others)} {'have' if others[1:] else 'has'} been parted from it "
-                "since; make the same change there where it is meant"
-            )
-
-
-def counted(noun: str, numbers: Sequence[int]) -> str:
-    """Name things by their numbers.
-
-    >>> counted("zone", [3]), counted("change", [1, 2, 5])
-    ('zone 3', 'changes 1, 2 and 5')
-    """
-    *most, last = map(str, numbers)
-    return f"{noun}s {', '.join(most)} and {last}" if most else f"{noun} {last}"
+            yield notice("edit-of-part", changes=tuple(numbers), zones=(zone,), parted=others)

@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from zoneplan.notices import Notice, notice
 from zoneplan.zones.narrow_parts import Narrow, Outlines
 from zoneplan.zones.teeth import Teeth
 from zoneplan.zones.zone import Decision
@@ -15,7 +16,7 @@ _Shapes = NDArray[np.object_]
 SAME_AREA = 1e-9  # of the area: rounding
 
 
-def straightened(outlines: _Shapes, tolerance_m: float) -> tuple[_Shapes, tuple[str, ...]]:
+def straightened(outlines: _Shapes, tolerance_m: float) -> tuple[_Shapes, tuple[Notice, ...]]:
     """Straighten the edges that zones share; the field's own edge stays as it is.
 
     Parameters
@@ -39,15 +40,12 @@ def straightened(outlines: _Shapes, tolerance_m: float) -> tuple[_Shapes, tuple[
     )
     if _tile_alike(simpler, outlines):
         return simpler, ()
-    return outlines, (
-        "the edges of the zones are left as the layers have them: straightened, the zones "
-        "would no longer tile the field",
-    )
+    return outlines, (_left("leave gaps"),)
 
 
 def straightened_as_wide(
     outlines: _Shapes, decisions: Sequence[Decision], tolerance_m: float, teeth: Teeth
-) -> tuple[_Shapes, tuple[str, ...]]:
+) -> tuple[_Shapes, tuple[Notice, ...]]:
     """Straighten the edges that zones share, so that no zone becomes thin by it.
 
     Where it would make large teeth, it is tried with half the tolerance, and with a quarter.
@@ -76,10 +74,11 @@ def straightened_as_wide(
             return outlines, said
         if large(simpler) <= large(outlines):
             return simpler, said
-    return outlines, (
-        "the edges of the zones are left as the layers have them: straightened, some zone would "
-        "be thinner than asked",
-    )
+    return outlines, (_left("make thin parts"),)
+
+
+def _left(would: str) -> Notice:
+    return notice("edges-not-straightened", would=would, before_edits=False)
 
 
 class Edges(StrEnum):

@@ -4,13 +4,14 @@ import functools
 from collections import defaultdict
 from collections.abc import Sequence
 from math import inf
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from zoneplan.rowunit.words import distance
+from zoneplan.notices import Notice, notice
 from zoneplan.zones.marks import binding
 from zoneplan.zones.patchwork import Patchwork
 from zoneplan.zones.tidy import nearest
@@ -57,10 +58,10 @@ class Teeth:
         """Whether one of its teeth is as large as a square of the least width."""
         return any(tooth.area >= self.large_m2 for tooth in self.of(shape, decision))
 
-    def notes(self, outlines: _Shapes, decisions: Sequence[Decision]) -> list[str]:
-        """Say what is thin in finished zones, if it is much or large; and in marked ground."""
-        width = distance(self.least_width_m)
-        field_m2 = shapely.area(outlines).sum()
+    def notes(self, outlines: _Shapes, decisions: Sequence[Decision]) -> list[Notice]:
+        """Note what is thin in finished zones, if it is much or large; and in marked ground."""
+        field_m2 = float(shapely.area(outlines).sum())
+        asked: dict[str, Any] = {"width_m": self.least_width_m, "before_edits": False}
         zones = list(zip(outlines, decisions, strict=True))
         left_m2 = sum(tooth.area for zone in zones for tooth in self.of(*zone))
         marked_m2 = sum(
@@ -68,15 +69,9 @@ class Teeth:
         )
         notes = []
         if left_m2 >= SOME_SHARE * field_m2 or any(self.any_large(*zone) for zone in zones):
-            notes.append(
-                f"{_percent(left_m2 / field_m2)} of the field lies in corners and necks of zones "
-                f"that are thinner than {width}: whatever is beside them would get as thin"
-            )
+            notes.append(notice("thin-parts-left", share=left_m2 / field_m2, **asked))
         if marked_m2 >= SOME_SHARE * field_m2:
-            notes.append(
-                f"{_percent(marked_m2 / field_m2)} of the field is marked in parts thinner than "
-                f"{width}: what is marked keeps its ground"
-            )
+            notes.append(notice("thin-marks-kept", share=marked_m2 / field_m2, **asked))
         return notes
 
     def _find(self, shape: Polygon, marks: tuple[str, ...]) -> list[Polygon]:
@@ -116,7 +111,3 @@ def join_thin(patchwork: Patchwork, teeth: Teeth) -> bool:
                 patchwork.join(key, near)
                 return True
     return False
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= SOME_SHARE else f"less than {100 * SOME_SHARE:.0f} %"

@@ -7,6 +7,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.notices import Notice
 from zoneplan.soil.texture import SoilFacts
 
 
@@ -73,4 +74,4 @@ class Zoned:
     zones: tuple[Zone, ...]
     # (number of zones, share that so many keep of the variation in the need for downforce)
     kept: tuple[tuple[int, float], ...]  # from the most zones to the fewest
-    notes: tuple[str, ...]
+    notes: tuple[Notice, ...]
