@@ -10,73 +10,18 @@ from zoneplan import units
 from zoneplan.field.shapes import Site
 from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason, Rule
+from zoneplan.rules.words import GROUND
 from zoneplan.say.landowner import landowner_words
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 from zoneplan.terms import Moisture, SettingKind
 
-SOILS = {  # texture group to what it is, and what that asks of the wheels
-    "coarse": (
-        "sandy, loose soil that lets water run through fast",
-        "sand gives way easily, so the wheels need less press than on heavier soil",
-    ),
-    "moderately coarse": (
-        "fairly sandy soil that dries out soon",
-        "this soil wants a little more press than sand, and a little less than loam",
-    ),
-    "medium": (
-        "middling soil, neither sandy nor heavy",
-        "this soil is in the middle: it wants more press than sand, and less than clay",
-    ),
-    "moderately fine": (
-        "fairly heavy soil, with a good deal of clay",
-        "clay sets hard as it dries, so the wheels need more press than on loam",
-    ),
-    "fine": (
-        "heavy clay soil",
-        "clay is the hardest to keep the seed deep in when dry, and packs the most when wet",
-    ),
-}
 GROUNDS = {  # ground that gets no numbers, and why
     "soil": "the soil map does not say what the soil is made of",
     "no data": "nothing we were given says what soil it is",
     "organic": "it is peat or muck, and the plan’s numbers are for mineral soil only",
     "water": "the soil map shows water",
     "not soil": "the soil map shows no soil, but rock, a pit or built-up ground",
-}
-STOCK = {  # what each stock rule comes to, besides those that start from a soil
-    **dict.fromkeys(
-        ("speed", "speed-wet"), "at this speed the rows bounce more than at a slow one"
-    ),
-    "no-till": "the ground is not tilled, and firm ground pushes the discs up",
-    **dict.fromkeys(
-        ("residue", "residue-heavy", "residue-heavy-wet"),
-        "straw and stalks lie on the ground, and the discs ride up on them",
-    ),
-    "headland": "wheels have packed the ground",
-    "deep": "the seed goes deep, which takes more force",
-    "shallow": "the seed goes in shallow, and no press makes up for that",
-    **dict.fromkeys(("stony", "stony-wet"), "stones throw the rows about"),
-    "very-stony": "there are so many stones that these numbers hardly hold",
-    "hand-test-moist": "the soil may smear before it is even wet",
-    **dict.fromkeys(
-        ("band-dry-moist", "band-wet"), "the plan keeps within bounds that hold for every soil"
-    ),
-    "dense": "the soil is packed already, and more press would pack it further",
-    **dict.fromkeys(
-        ("too-wet", "closing-too-wet"),
-        "the soil smears like putty when wet instead of crumbling",
-    ),
-}
-WARNED = {  # what each stock rule warns of; what a reason tells already is left out
-    **dict.fromkeys(("shallow", "closing-shallow"), "the seed goes in shallow: plant deeper"),
-    **dict.fromkeys(("stony", "stony-wet"), "stones wear the discs: check the depth often"),
-    "very-stony": "so stony that only digging tells whether a setting is right",
-    "hand-test-moist": "squeeze a ball of soil and drop it: if it stays whole, wait",
-    "dense": "packed soil: do not press harder here, whatever the day is like",
-    "closing-fine-dry": "dry clay breaks into clods: check that the furrow closes over the seed",
-    "too-wet": "",
-    "closing-too-wet": "",
 }
 PLANTERS = {  # downforce system to what it can and cannot do
     "springs": "Springs hold its rows down. They are set by hand before it starts, and cannot "
@@ -93,7 +38,7 @@ TILLAGES = {
     "strip-till": "tilled in strips",
     "no-till": "not tilled",
 }
-STOCK_ORIGIN = "stock"  # of a rule; one of anybody's own speaks for itself
+GROUPS = GROUND["texture_group"]  # from the lightest soil to the heaviest
 ROUNDED = "the sums are rounded"
 BY_HAND = "changed by a person"
 FIRM, LIGHT = 0.67, 0.33  # share of the lever's range: the words of the stock closing rules
@@ -152,12 +97,13 @@ def title(setting: ZoneSetting, before_ground: str = ": ") -> str:
     return f"Zone {zone.id}{called}{before_ground}{soil(setting)}"
 
 
-def ground(setting: ZoneSetting) -> list[str]:
+def ground(plan: Plan, setting: ZoneSetting) -> list[str]:
     """Tell what a zone is like, as far as it is known."""
     zone = setting.zone
     if not setting.numbered:
         return [sentence(GROUNDS[zone.facts.ground]), "So there are no numbers here."]
-    told = [sentence(SOILS[GROUP_OF[zone.facts.texture or ""]][0])]
+    group = GROUP_OF[zone.facts.texture or ""]
+    told = [sentence(plan.rules.margin.soils.get(group, f"{group} soil"))]
     if zone.facts.drainage:
         told.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
     told += [f"Here {lie}." for lie in _lies(zone.site)]
@@ -307,24 +253,18 @@ def _notches_by_hand(setting: ZoneSetting) -> list[str]:
     ]
 
 
-def _stock_rule(plan: Plan, found: Reason) -> Rule | None:
-    rules = (*plan.rules.margin.rules, *plan.rules.closing.rules)
-    return next((it for it in rules if it.id == found.rule and it.origin == STOCK_ORIGIN), None)
+def _rules(plan: Plan) -> dict[str, Rule]:
+    return {it.id: it for it in (*plan.rules.closing.rules, *plan.rules.margin.rules)}
 
 
 def _clause(plan: Plan, reason: Reason) -> str:
-    """A reason in plain words; a rule of somebody's own speaks for itself."""
+    """A reason in plain words; where its rule has none, its own."""
     if reason.kind == "rounding":
         return ROUNDED
     if reason.kind == OVERRIDE:
         return f"the number was {BY_HAND} ({reason.source}): {reason.why}"
-    rule = _stock_rule(plan, reason)
-    if rule is None:
-        return reason.why
-    if reason.kind == "base":
-        group = str(rule.when["texture_group"][0])
-        return SOILS[group][1]
-    return STOCK.get(rule.id, reason.why)
+    rule = _rules(plan).get(reason.rule)
+    return (rule and rule.plain) or reason.why
 
 
 def _with_amounts(clause: str, found: dict[str, Reason], system: str) -> str:
@@ -394,8 +334,7 @@ def _causes(plan: Plan, here: ZoneSetting, there: ZoneSetting) -> list[str]:
 
 def _heavier(here: SoilFacts, there: SoilFacts) -> list[str]:
     """Which of two soils is the heavier, in groups as the rules know them."""
-    groups = list(SOILS)
-    one, other = (groups.index(GROUP_OF[it.texture or ""]) for it in (here, there))
+    one, other = (GROUPS.index(GROUP_OF[it.texture or ""]) for it in (here, there))
     if one == other:
         return []
     told = f"This soil is {'heavier' if one > other else 'lighter'}"
@@ -414,23 +353,22 @@ def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
         kinds = (it for it in told.reasons if it.kind not in ("base", "rounding", OVERRIDE))
         found += [_clause(plan, reason).rstrip(".") for reason in kinds]
         found += [f"a number was {BY_HAND}"] if isinstance(told, Setting) and told.by_hand else []
-        stock = (it for it in _warning(plan, told) if it.origin == STOCK_ORIGIN)
-        found += [STOCK[it.id] for it in stock if it.id in STOCK]
+        warning = (it for it in _warning(plan, told) if it.kind != "base")
+        found += [it.plain for it in warning if it.plain]
     return list(dict.fromkeys([*_lies(setting.zone.site), *found]))
 
 
 def _warning(plan: Plan, told: Instruction) -> list[Rule]:
     """The rules that warn at one moisture."""
-    rules = {it.id: it for it in (*plan.rules.closing.rules, *plan.rules.margin.rules)}
+    rules = _rules(plan)
     return [rules[it.rule] for it in told.notices if it.code == "rule-warns" and it.rule in rules]
 
 
 def _watched(plan: Plan, told: Instruction, system: str) -> Iterable[str]:
     """What to look out for at one moisture: from the rules, the wheels, then the planter."""
     for rule in _warning(plan, told):
-        stock = rule.origin == STOCK_ORIGIN
-        words = WARNED.get(rule.id, rule.warns) if stock else rule.warns
-        if words:
+        told_already = rule.kind == "stop" and rule.plain and not rule.warns_plain
+        if words := rule.warns_plain or (None if told_already else rule.warns):
             yield words
     for it in told.notices:
         if words := landowner_words(it, system):

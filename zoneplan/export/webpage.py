@@ -238,7 +238,7 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Html:
         "article",
         tag("h3", title),
         tag("p", size, class_="size"),
-        tag("p", " ".join(plain.ground(setting))),
+        tag("p", " ".join(plain.ground(plan, setting))),
         *([_settings(plan, setting, system)] if setting.numbered else []),
         *_list("Why these numbers", plain.reasons(plan, setting, system)),
         *_list("How it differs from its neighbours", plain.beside(plan, setting, system)),
