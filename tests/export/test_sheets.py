@@ -14,12 +14,12 @@ from tests.export.plans import FIELD, MACHINE, RULES, SETTINGS, settled, small_p
 from tests.export.test_picture import strips
 from tests.export.test_summary import fonts
 from tests.export.test_summary import words as page_words
-from zoneplan.export.feel import FEELS, feels_for
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
 from zoneplan.field.shapes import Site
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Notch, SetAir
 from zoneplan.rules.rule import Rule, Source
+from zoneplan.say.feel import FEELS, feels_for
 from zoneplan.say.quantities import figure, number
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 

@@ -6,6 +6,7 @@ from zoneplan.export.paper import short
 from zoneplan.export.picture import map_classes, swatch_svg, zone_map_svg
 from zoneplan.plan.model import Plan, Wait
 from zoneplan.rowunit.words import SYSTEM_WORDS
+from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.quantities import (
     UNKNOWN,
     figure,
@@ -32,6 +33,8 @@ def head(plan: Plan, system: str) -> dict[str, Any]:
         "best": _best(plan, system),
         "load": unit("load", system),
         "area": AREA_HEAD[system],
+        "squeeze": SQUEEZE,
+        "too_wet": TOO_WET,
         "doubt": figure(DOUBT_N, "load", system),
         "sets": plan.setting_kind != "margin target",  # whether there is more to set than that
         "setting": f"{plan.setting_kind}, {unit(setting_quantity(plan), system)}",

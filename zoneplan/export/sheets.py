@@ -4,7 +4,6 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from zoneplan.export.feel import WAIT, WET, feels_for
 from zoneplan.export.head import head, zone_map
 from zoneplan.export.paper import capital, pdf
 from zoneplan.export.reasons import chains, cited, rule_tables, source_lines
@@ -20,6 +19,7 @@ from zoneplan.export.zone_words import (
 )
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
+from zoneplan.say.feel import TOO_WET, WET, feels_for
 from zoneplan.say.notices import Remark, listed_numbers, named
 from zoneplan.say.quantities import figure, number, percent, setting_quantity, span
 from zoneplan.terms import Moisture
@@ -69,7 +69,7 @@ def cab_told(plan: Plan, units: str) -> dict[str, Any]:
         "cuts": list(_cuts(plan, units)),
         "feels": [(name, it.dry, it.moist) for name, it in feels_for(_textures(plan))],
         "wet": WET,
-        "wait": WAIT,
+        "wait": f"{capital(TOO_WET)}: too wet, WAIT.",
         "more": more,
         "less": less,
         "depth": figure(plan.conditions.depth_m, "length", units),

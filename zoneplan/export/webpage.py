@@ -13,18 +13,12 @@ from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_
 from zoneplan.harmless import escape
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
+from zoneplan.say import feel
 from zoneplan.say.quantities import figure, number, percent, unit
 from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 
 MAP_MM = (84.0, 84.0)  # about the width of a phone
-FEELS = {
-    # USDA-NRCS (1998), Estimating Soil Moisture by Feel and Appearance, in fewer words; that
-    # a moist ball breaks when dropped: Jasa, University of Nebraska Extension.
-    "dry": "A handful of soil from where the seed goes falls apart, or makes a weak ball at most.",
-    "moist": "A handful of soil makes a ball when squeezed, and the ball breaks when dropped.",
-    "wet": "A squeezed ball of soil leaves a wet outline on the hand.",
-}
 _TITLE = re.compile("<title>.*?</title>", re.DOTALL)
 _OUTLINE = re.compile(r'(?<= d=")M[^"a-z]*Z(?=")')
 _DECIMAL = re.compile(r"-?\d+\.\d+")
@@ -95,6 +89,7 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         "planter": _planter(plan, units),
         "waits": _waits(plan, units),
         "unknown": joined(tag("li", it) for it in plain.unknown(plan, units)),
+        "too_wet": feel.TOO_WET,
         "doubt": figure(DOUBT_N, "load", units),
         "footer": f"Planned with the rules of {plan.rules.revised.isoformat()}. "
         "This page needs no internet and sends nothing anywhere.",
@@ -163,7 +158,7 @@ def _moisture(plan: Plan, wetness: Moisture, system: str) -> Html:
     return tag(
         "section",
         tag("h3", f"When the soil is {wetness}"),
-        tag("p", FEELS[wetness]),
+        tag("p", feel.LANDOWNER[wetness]),
         *(
             tag("p", tag("b", f"{plain.sentence(_who(plan, found, system))} "), why, class_="wait")
             for why, found in plain.waiting(plan, wetness)

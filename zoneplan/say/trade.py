@@ -7,6 +7,7 @@ A template that depends on a value is a function of the values.
 from collections.abc import Mapping
 from typing import Any
 
+from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.figures import Template
 from zoneplan.say.trade_field import FIELD
 from zoneplan.say.trade_soil import SOIL
@@ -207,8 +208,8 @@ TRADE: dict[str, Template] = {
     "zones do not keep of their need is not lost",
     "opener-loads-scaled": _scaled,
     "contact-basis": _basis,
-    "hand-test": "wet: whether a soil still crumbles when wet is an estimate. Squeeze soil from "
-    "planting depth: if it sticks to the palm, or a ball dropped from the waist stays whole, wait",
+    "hand-test": "wet: whether a soil still crumbles when wet is an estimate. Before planting, "
+    f"{SQUEEZE}: if it {TOO_WET}, wait",
     "density-not-checked": "bulk density unknown: not checked for dense soil",
     "lie-shifts-water": _water,
     "slope-swings": "it slopes: the gauge-wheel load is taken to swing {wider_share:share} wider",

@@ -46,7 +46,13 @@ FEELS = (
     ),
 )
 WET = "Wet outline of the ball on the hand."
-WAIT = "Sticks to the palm, or a ball dropped from the waist stays whole: too wet, WAIT."
+SQUEEZE = "squeeze soil from planting depth"
+TOO_WET = "sticks to the palm, or a ball of it dropped from the waist stays whole"
+LANDOWNER = {  # the same for any texture; that a moist ball breaks when dropped is Jasa's
+    "dry": "A handful of soil from where the seed goes falls apart, or makes a weak ball at most.",
+    "moist": "A handful of soil makes a ball when squeezed, and the ball breaks when dropped.",
+    "wet": "A squeezed ball of soil leaves a wet outline on the hand.",
+}
 
 
 def feels_for(textures: Iterable[str | None]) -> list[tuple[str, Feel]]:
