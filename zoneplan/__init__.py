@@ -1,9 +1,8 @@
 """zoneplan: from a field's soil map to a row-unit plan for the corn planter.
 
-field = read_field("boundary.geojson")
-layers, marks = read_layers(["survey/"], field)
-plan = plan_field(field, layers, read_machine("springs"), read_rules(), conditions)
-write_plan(plan, Path("plan/"))
+sources = Sources("springs", Path("boundary.geojson"), soils=(Path("survey/"),))
+made = run(Request(tillage="no-till", speed_mps=2.2), sources)
+write_plan(made.plan, Path("plan/"))
 """
 
 from importlib import import_module
@@ -11,33 +10,28 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from zoneplan.export.bundle import write_plan
-    from zoneplan.field.layer import read_layers
-    from zoneplan.field.outline import read_field
     from zoneplan.plan.model import Plan
-    from zoneplan.plan.plan_field import plan_field
-    from zoneplan.plan.requirement import Conditions
-    from zoneplan.rowunit.machine_file import read_machine
-    from zoneplan.rules.read import read_rules
+    from zoneplan.request import Request
+    from zoneplan.run import Run, run
+    from zoneplan.sources import Sources, Upload
 
 _HOMES = {
-    "Conditions": "zoneplan.plan.requirement",
     "Plan": "zoneplan.plan.model",
-    "plan_field": "zoneplan.plan.plan_field",
-    "read_field": "zoneplan.field.outline",
-    "read_layers": "zoneplan.field.layer",
-    "read_machine": "zoneplan.rowunit.machine_file",
-    "read_rules": "zoneplan.rules.read",
+    "Request": "zoneplan.request",
+    "Run": "zoneplan.run",
+    "Sources": "zoneplan.sources",
+    "Upload": "zoneplan.sources",
+    "run": "zoneplan.run",
     "write_plan": "zoneplan.export.bundle",
 }
 
 __all__ = [
-    "Conditions",
     "Plan",
-    "plan_field",
-    "read_field",
-    "read_layers",
-    "read_machine",
-    "read_rules",
+    "Request",
+    "Run",
+    "Sources",
+    "Upload",
+    "run",
     "write_plan",
 ]
 

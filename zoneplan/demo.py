@@ -4,13 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import read_layers
-from zoneplan.field.outline import read_field
 from zoneplan.plan.model import Plan
-from zoneplan.plan.plan_field import plan_field
-from zoneplan.plan.requirement import Conditions
-from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rules.read import read_rules
+from zoneplan.request import Request
+from zoneplan.run import run
+from zoneplan.sources import Sources
 
 _HERE = Path(__file__).parent
 _FOLDERS = (_HERE / "demo_fields", _HERE.parent / "demo_fields")  # installed; checked out
@@ -24,6 +21,11 @@ class Demo:
     boundary: Path
     survey: Path
     machine: Path
+
+    @property
+    def sources(self) -> Sources:
+        """Its files by role."""
+        return Sources(machine=self.machine, boundary=self.boundary, soils=(self.survey,))
 
 
 def demo_fields() -> list[Demo]:
@@ -60,13 +62,4 @@ def demo_field(name: str) -> Demo:
 
 def plan_demo(demo: Demo) -> Plan:
     """Plan one demo field with its own machine, stock rules, tilled ground and no residue."""
-    machine = read_machine(demo.machine)
-    field = read_field(demo.boundary)
-    layers, _ = read_layers([demo.survey], field)
-    return plan_field(
-        field,
-        layers,
-        machine,
-        read_rules(),
-        Conditions("tilled", machine.speed_mps, machine.depth_m, residue_frac=0.0),
-    )
+    return run(Request(), demo.sources).plan

@@ -35,7 +35,14 @@ _FACTORS: dict[str, dict[str, float]] = {
     "volume": {"m3": 1.0, "L": 0.001, "bu": M3_PER_BU},
     "density": {"kg/m3": 1.0, "kg/L": 1000.0, "lb/bu": KG_PER_LB / M3_PER_BU},
     "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
-    "area": {"m2": 1.0, "ft2": M_PER_FT**2, "ha": M2_PER_HA, "ac": HA_PER_ACRE * M2_PER_HA},
+    "share": {"%": 0.01},
+    "area": {
+        "m2": 1.0,
+        "ft2": M_PER_FT**2,
+        "ha": M2_PER_HA,
+        "ac": HA_PER_ACRE * M2_PER_HA,
+        "acres": HA_PER_ACRE * M2_PER_HA,
+    },
 }
 _MOST_SHOWN = 80  # letters of what a message repeats
 _QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
@@ -84,6 +91,15 @@ def to(value: float, unit: str, kind: str) -> float:
     125
     """
     return value / _FACTORS[kind][unit]
+
+
+def si(value: float, unit: str, kind: str) -> float:
+    """Turn a value in a display unit into SI.
+
+    >>> si(5, "mph", "speed")
+    2.2352
+    """
+    return value * _FACTORS[kind][unit]
 
 
 def percent(share: float, decimals: int = 0) -> str:

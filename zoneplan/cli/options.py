@@ -1,27 +1,21 @@
-"""The options of `zoneplan plan`, in the order that its help tells them."""
+"""The options of `zoneplan plan`: those of a request are made from its fields and its sources."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
-from zoneplan.rules.rule import TILLAGES
-from zoneplan.terms import Moisture
+from zoneplan.errors import LayerError
+from zoneplan.request import Ask, Form, Part, Request, asks, usual_of
+from zoneplan.sources import Sources
 
 PATH = click.Path(path_type=Path)
-COLUMNS = {  # as in field.layer, which would bring the maps
-    "texture": "the texture class",
-    "sand": "sand",
-    "silt": "silt",
-    "clay": "clay",
-    "organic": "organic matter, %",
-    "conductivity": "electrical conductivity",
-    "x": "easting or longitude, in a table of points",
-    "y": "northing or latitude, in a table of points",
-}
+ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES)  # as help tells them
 Command = Callable[..., Any]
+Option = Callable[[Command], Command]
 
 
 class _Range(click.FloatRange):
@@ -36,155 +30,84 @@ class _Range(click.FloatRange):
         return float(number)
 
 
-def _option(*names: str, **settings: Any) -> Callable[[Command], Command]:
+def _option(*names: str, **settings: Any) -> Option:
     return click.option(*names, **settings)
 
 
-FIELD = (
-    _option("--pick", help='Which feature of BOUNDARY: its number, or "column=value".'),
-    _option("--name", help="Name of the field. Taken from BOUNDARY unless given."),
-)
-SOIL = (
-    _option(
-        "--soil",
-        "soils",
-        multiple=True,
-        required=True,
-        type=PATH,
-        metavar="SOIL",
-        help="A soil survey in any shape, rasters of sand, silt and clay (a file, or a folder of "
-        "them), points, or polygons with a texture. Repeat for more: where two overlap, the "
-        "first wins.",
-    ),
-    _option(
-        "--samples",
-        type=PATH,
-        metavar="FILE",
-        help="Texture samples of this field, to read a conductivity log by.",
-    ),
-    _option(
-        "--layer-crs",
-        metavar="CODE",
-        help="Coordinate system of files that do not state one, such as EPSG:4326.",
-    ),
-    *(
-        _option(f"--{part}-column", metavar="NAME", help=f"Column of {what}.")
-        for part, what in COLUMNS.items()
-    ),
-    _option(
-        "--band",
-        "bands",
-        multiple=True,
-        metavar="PART=BAND",
-        help="Which raster band holds sand, silt, clay or organic: clay=2, or clay=soil.tif:2.",
-    ),
-    _option(
-        "--raster-unit",
-        type=click.Choice(["percent", "g/kg", "fraction"]),
-        help="Unit of the rasters, where their values do not tell.",
-    ),
-)
-LIE = (
-    _option(
-        "--elevation",
-        type=PATH,
-        metavar="FILE",
-        help="Heights (GeoTIFF): where water gathers is planned wetter, slopes swing more.",
-    ),
-    _option(
-        "--headland",
-        type=click.IntRange(1, 20),
-        metavar="PASSES",
-        help="Passes of the planter round the edge that are a zone of their own.",
-    ),
-    _option(
-        "--headland-side",
-        "headland_sides",
-        multiple=True,
-        type=click.Choice(["north", "east", "south", "west"]),
-        help="Headland only along sides that face this way. Repeat for more.",
-    ),
-    _option("--tracks", type=PATH, metavar="FILE", help="Wheel tracks, as lines or outlines."),
-    _option(
-        "--track-width",
-        type=_Range(1, 200),
-        metavar="FT",
-        help="Width of a track that is a line. The planter's, unless given.",
-    ),
-    _option("--drawn", type=PATH, metavar="FILE", help="Zones drawn by hand, as polygons."),
-)
-ZONES = (
-    _option(
-        "--least-area",
-        type=_Range(0, 1000),
-        metavar="ACRES",
-        help="Smaller ground gets no zone of its own. From the machine, unless given.",
-    ),
-    _option(
-        "--least-width",
-        type=_Range(0, 1000),
-        metavar="FT",
-        help="Nor does narrower ground. The planter's width, unless given.",
-    ),
-    _option(
-        "--most-zones",
-        type=click.IntRange(min=1),
-        metavar="N",
-        help="No more zones with numbers than this. Else as many as keep the variation.",
-    ),
-)
-DAY = (
-    _option(
-        "--tillage",
-        type=click.Choice(TILLAGES),
-        default="tilled",
-        show_default=True,
-        help="How the ground was prepared.",
-    ),
-    _option(
-        "--speed",
-        type=_Range(1, 15),
-        metavar="MPH",
-        help="Planting speed. The machine file's, unless given.",
-    ),
-    _option(
-        "--depth",
-        type=_Range(0.5, 4),
-        metavar="IN",
-        help="Seed depth. The machine file's, unless given.",
-    ),
-    _option(
-        "--residue",
-        type=_Range(0, 100),
-        metavar="PCT",
-        default=0,
-        show_default=True,
-        help="Ground covered by residue.",
-    ),
-    _option(
-        "--rules",
-        "rule_files",
-        multiple=True,
-        type=PATH,
-        metavar="FILE",
-        help="Your own rules, laid over the stock ones. Repeat for more.",
-    ),
-    _option(
-        "--observed",
-        type=PATH,
-        metavar="FILE",
-        help="One hand check; every opener load is scaled through it.",
-    ),
-)
+# ---- what a request and its sources ask --------------------------------------------------------
+
+
+def request_options() -> list[Option]:
+    """Make the options of every value that a request, or its sources, can be given."""
+    return [
+        option
+        for part in ORDER
+        for noun in (Sources, Request)
+        for name, ask in asks(noun)
+        if ask.part is part and ask.option
+        for option in _options_of(name, ask)
+    ]
+
+
+def request_of(given: Mapping[str, Any], base: Request) -> Request:
+    """Lay the options that were given over a request."""
+    values = {name: _value(name, ask, given) for name, ask in asks(Request) if ask.option}
+    return replace(base, **{name: it for name, it in values.items() if it not in (None, ())})
+
+
+def sources_of(boundary: Path | None, given: Mapping[str, Any]) -> Sources:
+    """Take the files that were named."""
+    return Sources(boundary=boundary, **{name: given[name] for name, _ in asks(Sources)})
+
+
+def _options_of(name: str, ask: Ask) -> Iterator[Option]:
+    if ask.form is Form.PAIRS and ask.keys:
+        for key, what in ask.keys.items():
+            knob, words = ask.option.format(key), ask.help.format(what)
+            yield _option(knob, f"{name}_{key}", metavar="NAME", help=words)
+        return
+    usual = usual_of(name) if name in dict(asks(Request)) else None
+    words = f"{ask.help} {ask.usual.capitalize()}, unless given." if ask.usual else ask.help
+    several = ask.form in (Form.CHOICES, Form.FILES, Form.PAIRS)
+    settings: dict[str, Any] = {"help": words, "multiple": several}
+    if ask.form is Form.FLAG:
+        settings |= {"is_flag": True, "default": None}
+    elif ask.form in (Form.FILE, Form.FILES):
+        kind = str if ask.choices else PATH
+        settings |= {"type": kind, "metavar": ask.example or "FILE", "required": bool(ask.choices)}
+    elif ask.form in (Form.CHOICE, Form.CHOICES):
+        settings["type"] = click.Choice([str(it) for it in ask.choices])
+        if isinstance(usual, str):
+            settings["show_default"] = str(usual)
+    elif ask.form in (Form.NUMBER, Form.WHOLE):
+        limits = click.IntRange if ask.form is Form.WHOLE else _Range
+        settings["type"] = limits(ask.shown(ask.least), ask.shown(ask.most))
+        settings["metavar"] = ask.unit.replace("%", "pct").upper() or "N"
+    elif ask.form is Form.PAIRS:
+        settings["metavar"] = "PART=BAND"
+    yield _option(ask.option, name, **settings)
+
+
+def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
+    """What the options say of one value; nothing where they do not."""
+    if ask.form is not Form.PAIRS:
+        return ask.taken(given[name])
+    if ask.keys:
+        named = {key: given[f"{name}_{key}"] for key in ask.keys}
+        return tuple((key, column) for key, column in named.items() if column)
+    pairs = tuple(tuple(it.partition("=")[::2]) for it in given[name])
+    if not all(value for _, value in pairs):
+        raise LayerError(
+            f"{ask.option} {', '.join(given[name])} does not say which part is which band.\n"
+            f"Write part=band, as in {ask.option} clay=2 or {ask.option} clay=soil.tif:2"
+        )
+    return pairs
+
+
+# ---- what is asked of the files and of the screen ----------------------------------------------
+
 FILES = (
     _option("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
-    _option(
-        "--moisture",
-        type=click.Choice([str(it) for it in Moisture]),
-        default="moist",
-        show_default=True,
-        help="Which targets go into the files for the cab.",
-    ),
     _option("--all-moistures", is_flag=True, help="All three, in columns of their own."),
     _option(
         "--paper",
@@ -226,7 +149,7 @@ SAYING = (
 )
 
 
-def options(*groups: Sequence[Callable[[Command], Command]]) -> Callable[[Command], Command]:
+def options(*groups: Sequence[Option]) -> Option:
     """Give a command several groups of options, so that its help keeps their order."""
 
     def given(command: Command) -> Command:

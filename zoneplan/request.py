@@ -1,0 +1,378 @@
+"""Request: everything a plan is made from besides its files, in SI, with its limits told once.
+
+The options of the command line, the boxes of the app and the form of a saved request are made
+from the fields below: each carries an `Ask`.
+"""
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from zoneplan.errors import OutOfRangeError, listed
+from zoneplan.terms import Moisture, Tillage
+from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH, si, to
+from zoneplan.zones.edit import Edit
+
+if TYPE_CHECKING:
+    from zoneplan.rowunit.calibrate import Observation
+
+SIDES = ("north", "east", "south", "west")  # that a headland may be along
+RASTER_UNITS = ("percent", "g/kg", "fraction")
+DRAWN = ("boundary", "zone", "headland", "soil")  # what can be drawn on a map
+COLUMNS = {  # that a layer of soil may have: what each holds
+    "texture": "the texture class",
+    "sand": "sand",
+    "silt": "silt",
+    "clay": "clay",
+    "organic": "organic matter, %",
+    "conductivity": "electrical conductivity",
+    "x": "easting or longitude, in a table of points",
+    "y": "northing or latitude, in a table of points",
+}
+
+
+class Part(StrEnum):
+    """What a value is about; the doors group what they ask by it."""
+
+    FIELD = "field"
+    SOIL = "soil"
+    MARKS = "marks"
+    DAY = "day"
+    ZONES = "zones"
+    PERSON = "person"  # made by hand on a map or in a zone, never typed into a box
+
+
+GROUND = (Part.FIELD, Part.SOIL, Part.MARKS)  # what the ground that is read depends on
+
+
+class Form(StrEnum):
+    """What kind of value is asked for."""
+
+    TEXT = "text"
+    NUMBER = "number"
+    WHOLE = "whole"
+    FLAG = "flag"
+    CHOICE = "choice"
+    CHOICES = "choices"
+    PAIRS = "pairs"  # a name and a value each
+    FILE = "file"
+    FILES = "files"
+    NOUNS = "nouns"
+
+
+@dataclass(frozen=True)
+class Ask:
+    """How one value is asked for at every door. Limits are in SI."""
+
+    form: Form
+    part: Part
+    label: str  # of its box
+    help: str = ""  # a sentence
+    option: str = ""  # on the command line; with "{}" one for each of `keys`
+    example: str = ""  # or the word that stands for a value in the help
+    usual: str = ""  # what holds where it is left open
+    unit: str = ""  # that it is shown in, as `units` names it
+    kind: str = ""  # of quantity, as `units` names it
+    least: float | None = None
+    most: float | None = None
+    step: float = 1.0  # of its box, in `unit`
+    choices: tuple[str, ...] = ()
+    keys: Mapping[str, str] | None = None  # of pairs: what each holds; None: of any name
+
+    @property
+    def box(self) -> str:
+        """The label with its unit."""
+        return f"{self.label}, {self.unit}" if self.unit else self.label
+
+    def shown(self, value: Any) -> Any:
+        """Turn a number in SI into what is shown."""
+        if value is None or not self.kind:
+            return value
+        return round(to(value, self.unit, self.kind), 9)
+
+    def taken(self, value: Any) -> Any:
+        """Turn a number that was given as it is shown into SI."""
+        if value is None or not self.kind:
+            return value
+        return round(si(value, self.unit, self.kind), 12)
+
+    def fault(self, value: Any) -> str | None:
+        """Tell what is wrong with a value; None where nothing is."""
+        if value is None:
+            return None
+        if self.form in (Form.NUMBER, Form.WHOLE) and not self._within(value):
+            return f"{self.shown(value):g} {self.unit}".rstrip() + f" is not {self.limits()}"
+        chosen = [value] if self.form is Form.CHOICE else value
+        if self.form in (Form.CHOICE, Form.CHOICES):
+            unknown = [str(it) for it in chosen if it not in self.choices]
+            if unknown:
+                return f"{', '.join(unknown)} is none of {', '.join(self.choices)}"
+            if len({*chosen}) < len(chosen):
+                return "one of them stands twice"
+        return None
+
+    def limits(self) -> str:
+        """Say between what a number lies."""
+        least, most = self.shown(self.least), self.shown(self.most)
+        words = f"{least:g} or more" if most is None else f"from {least:g} to {most:g}"
+        return f"{words} {self.unit}".rstrip()
+
+    def _within(self, value: float) -> bool:
+        least = -math.inf if self.least is None else self.least
+        most = math.inf if self.most is None else self.most
+        return least <= value <= most or any(math.isclose(value, it) for it in (least, most))
+
+
+def asked(default: Any, form: Form, part: Part, label: str, help: str = "", **more: Any) -> Any:
+    """Make a field that carries its `Ask`."""
+    metadata = {"ask": Ask(form, part, label, help, **more)}
+    return field(default=default, metadata=metadata)
+
+
+def asks(noun: Any) -> Iterator[tuple[str, Ask]]:
+    """Give the fields of a noun that are asked for, by name, in their order."""
+    yield from ((it.name, it.metadata["ask"]) for it in fields(noun) if "ask" in it.metadata)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One outline that was drawn on a map."""
+
+    what: str  # one of DRAWN
+    name: str  # of a zone or a boundary; of soil, its USDA texture class
+    shape: str  # a Polygon as GeoJSON has it, in degrees: WGS 84
+
+
+@dataclass(frozen=True)
+class Request:
+    """Everything a plan is made from besides its files. `None` where a file or the field is to say.
+
+    Equal requests of equal files give equal plans.
+
+    Raises
+    ------
+    OutOfRangeError
+        Where a value is past its limits; all are told.
+    """
+
+    name: str | None = asked(
+        None,
+        Form.TEXT,
+        Part.FIELD,
+        "Name of the field",
+        "Name of the field.",
+        option="--name",
+        usual="taken from the boundary",
+    )
+    pick: str | None = asked(
+        None,
+        Form.TEXT,
+        Part.FIELD,
+        "Which feature",
+        'Which feature of the boundary: its number, or "column=value".',
+        option="--pick",
+        example='3, or "column=value"',
+    )
+    crs: str | None = asked(
+        None,
+        Form.TEXT,
+        Part.SOIL,
+        "Coordinate system",
+        "Coordinate system of files that do not state one, such as EPSG:4326.",
+        option="--layer-crs",
+        example="EPSG:4326",
+    )
+    columns: tuple[tuple[str, str], ...] = asked(
+        (),
+        Form.PAIRS,
+        Part.SOIL,
+        "{} column",
+        "Column of {}.",
+        option="--{}-column",
+        keys=COLUMNS,
+    )
+    bands: tuple[tuple[str, str], ...] = asked(
+        (),
+        Form.PAIRS,
+        Part.SOIL,
+        "Raster bands",
+        "Which raster band holds sand, silt, clay or organic: clay=2, or clay=soil.tif:2.",
+        option="--band",
+        example="clay=2, sand=1",
+    )
+    raster_unit: str | None = asked(
+        None,
+        Form.CHOICE,
+        Part.SOIL,
+        "Raster unit",
+        "Unit of the rasters, where their values do not tell.",
+        option="--raster-unit",
+        choices=RASTER_UNITS,
+        usual="as the values tell",
+    )
+    headland_passes: int = asked(
+        0,
+        Form.WHOLE,
+        Part.MARKS,
+        "Headland passes",
+        "Passes of the planter round the edge that are a zone of their own.",
+        option="--headland",
+        least=0,
+        most=20,
+    )
+    headland_sides: tuple[str, ...] = asked(
+        (),
+        Form.CHOICES,
+        Part.MARKS,
+        "Headland sides",
+        "Headland only along sides that face this way.",
+        option="--headland-side",
+        choices=SIDES,
+        usual="all round, holes too",
+    )
+    track_width_m: float | None = asked(
+        None,
+        Form.NUMBER,
+        Part.MARKS,
+        "Track width",
+        "Width of a wheel track that is a line.",
+        option="--track-width",
+        usual="planter's",
+        unit="ft",
+        kind="length",
+        least=1 * M_PER_FT,
+        most=200 * M_PER_FT,
+    )
+    tiled: bool = asked(
+        False,
+        Form.FLAG,
+        Part.DAY,
+        "Tile-drained",
+        "The ground is drained by tile.",
+        option="",  # no door asks for it until the plan acts on it
+    )
+    tillage: Tillage = asked(
+        Tillage.TILLED,
+        Form.CHOICE,
+        Part.DAY,
+        "Tillage",
+        "How the ground was prepared.",
+        option="--tillage",
+        choices=tuple(Tillage),
+    )
+    speed_mps: float | None = asked(
+        None,
+        Form.NUMBER,
+        Part.DAY,
+        "Speed",
+        "Planting speed.",
+        option="--speed",
+        usual="planter's",
+        unit="mph",
+        kind="speed",
+        least=1 * MPS_PER_MPH,
+        most=15 * MPS_PER_MPH,
+        step=0.5,
+    )
+    depth_m: float | None = asked(
+        None,
+        Form.NUMBER,
+        Part.DAY,
+        "Seed depth",
+        "Seed depth.",
+        option="--depth",
+        usual="planter's",
+        unit="in",
+        kind="length",
+        least=0.5 * M_PER_IN,
+        most=4 * M_PER_IN,
+        step=0.25,
+    )
+    residue_frac: float = asked(
+        0.0,
+        Form.NUMBER,
+        Part.DAY,
+        "Ground covered by residue",
+        "Ground covered by residue.",
+        option="--residue",
+        unit="%",
+        kind="share",
+        least=0.0,
+        most=1.0,
+        step=5.0,
+    )
+    least_area_m2: float | None = asked(
+        None,
+        Form.NUMBER,
+        Part.ZONES,
+        "Least zone",
+        "Smaller ground gets no zone of its own.",
+        option="--least-area",
+        usual="as the system can follow",
+        unit="acres",
+        kind="area",
+        least=0.0,
+        most=1000 * HA_PER_ACRE * M2_PER_HA,
+    )
+    least_width_m: float | None = asked(
+        None,
+        Form.NUMBER,
+        Part.ZONES,
+        "Least width",
+        "Nor does narrower ground.",
+        option="--least-width",
+        usual="planter's",
+        unit="ft",
+        kind="length",
+        least=0.0,
+        most=1000 * M_PER_FT,
+        step=5.0,
+    )
+    most_zones: int | None = asked(
+        None,
+        Form.WHOLE,
+        Part.ZONES,
+        "Most zones",
+        "No more zones with numbers than this.",
+        option="--most-zones",
+        usual="as many as keep the variation",
+        least=1,
+    )
+    moisture: Moisture = asked(
+        Moisture.MOIST,
+        Form.CHOICE,
+        Part.DAY,
+        "Planned moisture",
+        "How moist the soil is meant to be: whose targets the files for the cab carry.",
+        option="--moisture",
+        choices=tuple(Moisture),
+    )
+    drawn: tuple[Drawn, ...] = asked((), Form.NOUNS, Part.PERSON, "Drawn on the map")
+    edits: tuple[Edit, ...] = asked((), Form.NOUNS, Part.PERSON, "Changed by hand")
+    observations: tuple["Observation", ...] = asked((), Form.NOUNS, Part.PERSON, "Hand checks")
+
+    def __post_init__(self) -> None:
+        faults = [
+            f"{name}: {fault}"
+            for name, ask in asks(Request)
+            if (fault := ask.fault(getattr(self, name)))
+        ]
+        if faults:
+            raise OutOfRangeError(listed("The request", faults))
+
+    def of(self, parts: Iterable[Part]) -> tuple[Any, ...]:
+        """Give what is asked about these parts, in the order of the fields."""
+        wanted = {*parts}
+        return tuple(getattr(self, name) for name, ask in asks(Request) if ask.part in wanted)
+
+    def outlines(self, what: str) -> tuple[Drawn, ...]:
+        """Give what was drawn of one kind."""
+        return tuple(it for it in self.drawn if it.what == what)
+
+
+def usual_of(name: str) -> Any:
+    """Give what a request holds where nobody says."""
+    default = next(it.default for it in fields(Request) if it.name == name)
+    return None if default is MISSING else default

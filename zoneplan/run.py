@@ -1,0 +1,257 @@
+"""run(): from a request and its files to a plan. Every door calls it."""
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import shapely
+
+from zoneplan.errors import LayerError, MachineError
+from zoneplan.field.band import bands_of
+from zoneplan.field.child import prepare
+from zoneplan.field.drawn import read_drawn
+from zoneplan.field.files import read_shapes
+from zoneplan.field.layer import Told, read_layers
+from zoneplan.field.lie import read_terrain
+from zoneplan.field.outline import read_field
+from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.tracks import read_tracks
+from zoneplan.plan.model import Plan
+from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.requirement import Conditions
+from zoneplan.progress import step
+from zoneplan.request import Drawn, Request
+from zoneplan.rowunit.calibrate import Observation, read_observation
+from zoneplan.rowunit.machine import Machine
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rules.read import RulesFile, read_rules
+from zoneplan.rules.rule import Rules
+from zoneplan.sources import File, Sources, Upload, on_disk, safe
+from zoneplan.zones.headland import headland
+from zoneplan.zones.zone import Zoning
+
+_RASTERS = (".tif", ".tiff")
+
+
+@dataclass(frozen=True)
+class Job:
+    """A request and the files it is about."""
+
+    request: Request
+    sources: Sources
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What is cheap to read, and read first."""
+
+    machine: Machine
+    rules: Rules
+    observations: tuple[Observation, ...]
+
+
+@dataclass(frozen=True)
+class SourceSummary:
+    """What the files held that a plan was made from."""
+
+    system: str  # of the boundary, as its file states it
+    soils: tuple[SoilLayer, ...]
+    marks: tuple[MarkLayer, ...]
+
+
+@dataclass(frozen=True)
+class Run:
+    """What came of a request: the plan, and what was found in the files."""
+
+    request: Request
+    plan: Plan
+    found: SourceSummary
+
+
+def run(request: Request, sources: Sources) -> Run:
+    """Plan the field that is asked for.
+
+    Raises
+    ------
+    ZoneplanError
+        Anything the user can put right.
+    """
+    prepare()  # it starts while we read what is small
+    setup = read_setup(sources)
+    return plan_ground(request, setup, *read_ground(request, sources, setup.machine))
+
+
+def read_setup(sources: Sources) -> Setup:
+    """Read the machine, the rules, and what was found by hand.
+
+    Raises
+    ------
+    MachineError, RuleError
+        With every fault of a file.
+    """
+    with TemporaryDirectory(prefix="zoneplan-") as scratch:
+        step("Reading the machine")
+        named = sources.machine
+        machine = read_machine(
+            named if isinstance(named, str) else on_disk(named, Path(scratch, "machine"))
+        )
+        rules = read_rules([_rules_file(file) for file in sources.rules])
+        checks = (on_disk(file, Path(scratch, "checks")) for file in sources.checks)
+        return Setup(machine, rules, tuple(read_observation(path, machine) for path in checks))
+
+
+def read_ground(
+    request: Request, sources: Sources, machine: Machine
+) -> tuple[Field, SourceSummary]:
+    """Read the field and everything that lies on it, the boundary first.
+
+    Parameters
+    ----------
+    request : Request
+        Only what it says of the ground is looked at: `request.GROUND`, and what is drawn.
+    sources, machine : Sources, Machine
+        Its files, and how wide the planter is.
+
+    Raises
+    ------
+    LayerError
+        When a file or a drawing cannot be trusted, or one that is needed is missing.
+    """
+    with TemporaryDirectory(prefix="zoneplan-") as scratch:
+        folder = Path(scratch)
+        drawn = request.outlines("boundary")
+        boundary = _drawn_boundary(drawn, folder) if drawn else _boundary(sources, folder)
+        step("Reading the boundary")
+        pick = None if drawn else request.pick
+        field = read_field(boundary, pick=pick, crs=request.crs, name=request.name)
+        layers = _layers(request.outlines("soil"), sources.soils, folder)
+        soils, edges = read_layers(layers, field, _read_options(request, sources, folder))
+        marks = tuple(_marks(request, sources, field, machine, folder))
+        system = system_of(boundary, request.crs)
+        return field, SourceSummary(system, tuple(soils), (*marks, *edges))
+
+
+def plan_ground(request: Request, setup: Setup, field: Field, found: SourceSummary) -> Run:
+    """Plan ground that has been read, as quickly as numbers follow a slider."""
+    machine = setup.machine
+    plan = plan_field(
+        field,
+        found.soils,
+        machine,
+        setup.rules,
+        Conditions(
+            tillage=request.tillage,
+            speed_mps=machine.speed_mps if request.speed_mps is None else request.speed_mps,
+            depth_m=machine.depth_m if request.depth_m is None else request.depth_m,
+            residue_frac=request.residue_frac,
+        ),
+        observation=_one((*setup.observations, *request.observations)),
+        marks=found.marks,
+        zoning=Zoning(request.least_area_m2, request.least_width_m, request.most_zones),
+        edits=request.edits,
+    )
+    return Run(request, plan, found)
+
+
+def system_of(boundary: Path, crs: str | None = None) -> str:
+    """What the boundary's file says its coordinates are."""
+    return " and ".join({frame.crs.name: None for frame in read_shapes(boundary, crs).values()})
+
+
+def _rules_file(file: File) -> Path | RulesFile:
+    return RulesFile(file.name, file.content) if isinstance(file, Upload) else file
+
+
+def _one(observations: Sequence[Observation]) -> Observation | None:
+    if len(observations) > 1:
+        raise MachineError(
+            f"{len(observations)} hand checks are given, and a plan takes one.\n"
+            "They would be of unequal worth, and we do not weigh them yet.\n"
+            "Give the one that you trust most."
+        )
+    return observations[0] if observations else None
+
+
+# ---- from a request and its files to what the readers take -------------------------------------
+
+
+def _boundary(sources: Sources, folder: Path) -> Path:
+    if sources.boundary is None:
+        raise LayerError(
+            "There is no boundary.\nWithout one nobody knows which ground to plan.\n"
+            "Give the field's outline as a file, or draw it."
+        )
+    return on_disk(sources.boundary, folder / "boundary")
+
+
+def _drawn_boundary(drawn: Sequence[Drawn], folder: Path) -> Path:
+    outline = shapely.union_all([shapely.from_geojson(it.shape) for it in drawn])
+    whole = replace(drawn[0], shape=shapely.to_geojson(outline))
+    return _sketch([whole], folder / f"{safe(drawn[0].name) or 'drawn field'}.geojson")
+
+
+def _layers(drawn: Sequence[Drawn], soils: Sequence[File], folder: Path) -> list[Path]:
+    """Soil layers in their order; rasters sent together are one, where the first of them is."""
+    layers = [_sketch(drawn, folder / "drawn soil.geojson")] if drawn else []
+    rasters = folder / "rasters"
+    for number, file in enumerate(soils):
+        if isinstance(file, Path) or not file.name.lower().endswith(_RASTERS):
+            layers.append(on_disk(file, folder / f"soil-{number}"))
+            continue
+        bands_of(on_disk(file, rasters))  # or one that is damaged would be passed over
+        if rasters not in layers:
+            layers.append(rasters)
+    if not layers:
+        raise LayerError(
+            "There is no soil layer.\nA plan follows the soil, and we won't guess it.\n"
+            "Give a soil survey, rasters, points or polygons, or draw the soil."
+        )
+    return layers
+
+
+def _read_options(request: Request, sources: Sources, folder: Path) -> Told:
+    samples = sources.samples
+    return Told(
+        crs=request.crs,
+        columns=dict(request.columns),
+        bands=dict(request.bands) or None,
+        raster_unit=request.raster_unit,
+        samples=None if samples is None else on_disk(samples, folder / "samples"),
+    )
+
+
+def _marks(
+    request: Request, sources: Sources, field: Field, machine: Machine, folder: Path
+) -> Iterator[MarkLayer]:
+    """What says where ground lies; the first of two that differ wins."""
+    crs, width_m = request.crs, machine.width_m
+    if zones := request.outlines("zone"):
+        yield read_drawn(_sketch(zones, folder / "drawn zones.geojson"), field)
+    if sources.zones:
+        yield read_drawn(on_disk(sources.zones, folder / "zones"), field, crs)
+    if sources.tracks:
+        track_m = width_m if request.track_width_m is None else request.track_width_m
+        yield read_tracks(on_disk(sources.tracks, folder / "tracks"), field, track_m, crs)
+    if strips := request.outlines("headland"):
+        strip = read_drawn(_sketch(strips, folder / "drawn headland.geojson"), field)
+        yield replace(strip, ground=strip.ground.assign(site=Site(headland=True)))
+    if request.headland_passes:
+        yield headland(field, request.headland_passes, width_m, request.headland_sides or None)
+    if sources.elevation:
+        yield read_terrain(on_disk(sources.elevation, folder / "elevation"), field, crs)
+
+
+def _sketch(drawn: Sequence[Drawn], path: Path) -> Path:
+    """Write what was drawn as a file that the readers of files take."""
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"texture" if it.what == "soil" else "name": it.name},
+            "geometry": json.loads(it.shape),
+        }
+        for it in drawn
+    ]
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}), "utf-8")
+    return path

@@ -1,0 +1,171 @@
+"""Sources: the files that a plan is made from, by role, wherever they are."""
+
+from collections.abc import Iterator
+from dataclasses import MISSING, dataclass, fields
+from hashlib import sha256
+from itertools import count
+from pathlib import Path
+
+from zoneplan.request import Form, Part, asked
+from zoneplan.rowunit.machine import SYSTEMS
+
+_MOST_LETTERS = 60  # of a file's name; four bytes each still fit any disk
+
+
+@dataclass(frozen=True)
+class Upload:
+    """One file as it was sent: it lies on no disk."""
+
+    name: str
+    content: bytes
+
+
+File = Path | Upload
+
+
+@dataclass(frozen=True)
+class Sources:
+    """The files of one field, its planter, and rules and checks of one's own."""
+
+    machine: File | str = asked(  # or the name of a generic one
+        MISSING,
+        Form.FILE,
+        Part.DAY,
+        "Machine",
+        f"Machine file, or one of {', '.join(SYSTEMS)}.",
+        option="--machine",
+        example="FILE_OR_NAME",
+        choices=SYSTEMS,
+    )
+    boundary: File | None = None  # None where it is drawn
+    soils: tuple[File, ...] = asked(  # what is drawn comes first
+        (),
+        Form.FILES,
+        Part.SOIL,
+        "Soil layers",
+        "A soil survey in any shape, rasters of sand, silt and clay (a file, or a folder of them), "
+        "points, or polygons with a texture. Repeat for more: where two overlap, the first wins.",
+        option="--soil",
+        example="SOIL",
+    )
+    samples: File | None = asked(
+        None,
+        Form.FILE,
+        Part.SOIL,
+        "Texture samples",
+        "Texture samples of this field, to read a conductivity log by.",
+        option="--samples",
+    )
+    elevation: File | None = asked(
+        None,
+        Form.FILE,
+        Part.MARKS,
+        "Elevation",
+        "Heights (GeoTIFF): where water gathers is planned wetter, slopes swing more.",
+        option="--elevation",
+    )
+    tracks: File | None = asked(
+        None,
+        Form.FILE,
+        Part.MARKS,
+        "Wheel tracks",
+        "Wheel tracks, as lines or outlines.",
+        option="--tracks",
+    )
+    zones: File | None = asked(
+        None,
+        Form.FILE,
+        Part.MARKS,
+        "Drawn zones",
+        "Zones drawn by hand, as polygons. Each stays a zone of its own.",
+        option="--drawn",
+    )
+    rules: tuple[File, ...] = asked(
+        (),
+        Form.FILES,
+        Part.DAY,
+        "Rules",
+        "Your own rules, laid over the stock ones. Repeat for more.",
+        option="--rules",
+    )
+    checks: tuple[File, ...] = asked(
+        (),
+        Form.FILES,
+        Part.DAY,
+        "Hand checks",
+        "What was found by hand in one zone; every opener load is scaled through it.",
+        option="--observed",
+    )
+
+
+@dataclass(frozen=True)
+class SourceFile:
+    """What is remembered of a file that a plan was made from."""
+
+    role: str  # a field of Sources
+    name: str
+    size_bytes: int
+    sha256: str
+
+
+def files_of(sources: Sources) -> Iterator[tuple[str, File]]:
+    """Give every file with its role, in the order of the roles."""
+    for it in fields(Sources):
+        value = getattr(sources, it.name)
+        for file in value if isinstance(value, tuple) else (value,):
+            if isinstance(file, Path | Upload):
+                yield it.name, file
+
+
+def provenance(sources: Sources) -> tuple[SourceFile, ...]:
+    """Tell every file that a plan was made from; a folder is told file by file."""
+    return tuple(
+        SourceFile(role, name, len(content), sha256(content).hexdigest())
+        for role, file in files_of(sources)
+        for name, content in _contents(file)
+    )
+
+
+def on_disk(file: File, folder: Path) -> Path:
+    """Give a file as a path: where it lies, or put into a folder of ours.
+
+    Of an upload's name only the last part counts, and only letters that every disk takes; the
+    readers go by its ending, which stays. A second of one name gets a number.
+    """
+    if isinstance(file, Path):
+        return file
+    last = file.name.replace("\\", "/").rpartition("/")[2]
+    stem, dot, ending = last.rpartition(".")
+    if not dot:
+        stem, ending = ending, ""
+    folder.mkdir(exist_ok=True)
+    kept, ending = safe(stem) or "upload", safe(ending)
+    path = folder / f"{kept}{dot}{ending}"
+    again = count(2)
+    while path.exists():
+        path = folder / f"{kept} ({next(again)}){dot}{ending}"
+    path.write_bytes(file.content)
+    return path
+
+
+def safe(name: str) -> str:
+    """What is left of a name on any disk.
+
+    >>> safe("Smith's <b>40</b>.")
+    'Smith_s _b_40__b_'
+    """
+    kept = "".join(it if it.isalnum() or it in " ._-()" else "_" for it in name)
+    return kept.strip(" .")[:_MOST_LETTERS]
+
+
+def _contents(file: File) -> Iterator[tuple[str, bytes]]:
+    if isinstance(file, Upload):
+        yield file.name, file.content
+    elif file.is_dir():
+        for path in sorted(it for it in file.rglob("*") if it.is_file()):
+            yield path.relative_to(file.parent).as_posix(), path.read_bytes()
+    elif file.suffix.lower() == ".shp":
+        for path in sorted(file.parent.glob(f"{file.stem}.*")):
+            yield path.name, path.read_bytes()
+    else:
+        yield file.name, file.read_bytes()
