@@ -141,7 +141,7 @@ CLAY = SoilFacts(
     clay_frac=0.44,
     rated_share=0.8,
     named="C7 Flaque silty clay",
-    notes=("No organic matter is given for this soil.",),
+    notes=remarks("No organic matter is given for this soil."),
 )
 UNKNOWN = SoilFacts(ground="no data")
 LIGHT, MIDDLE, FIRM = MACHINE.notches

@@ -7,8 +7,9 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from tests.export.plans import FIELD_HA, SETTINGS, small_plan
+from tests.marking import drawn_zone
 from zoneplan.export.document import plan_bytes, plan_document, validate
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import HEADLAND, Site
 
 
 @pytest.fixture
@@ -65,19 +66,26 @@ def test_written_values_are_those_of_the_plan(written):
 
 
 def test_what_was_marked_is_told():
-    site = Site(headland=True, part="Low end", slope_frac=0.03)
-    zone = replace(SETTINGS[0].zone, site=site, marked=(("headland", 0.75), ("Low end", 0.25)))
+    site = Site(headland=True, part=drawn_zone("Low end"), slope_frac=0.03)
+    zone = replace(
+        SETTINGS[0].zone, site=site, marked=((HEADLAND, 0.75), (drawn_zone("Low end"), 0.25))
+    )
     plan = replace(small_plan(), settings=(replace(SETTINGS[0], zone=zone), *SETTINGS[1:]))
     first, second, _ = json.loads(plan_bytes(plan))["zones"]
     assert first["site"] == {
         "headland": True,
         "track": False,
         "part": "Low end",
+        "part_kind": "drawn",
         "slope_frac": 0.03,
         "gathers_water": False,
         "steep": False,
     }
-    assert first["marked"][0] == {"mark": "headland", "share": 0.75}
+    assert first["marked"][0] == {
+        "mark": "headland",
+        "kind": "headland",
+        "share": 0.75,
+    }
     assert second["marked"] == []
     assert second["site"]["part"] is None
 

@@ -6,6 +6,7 @@ from shapely.geometry import box
 
 from tests.export.plans import FIELD, SETTINGS, small_plan
 from tests.export.planted import PLANTED
+from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export import bundle
 from zoneplan.export.bundle import bundle_files
@@ -103,7 +104,9 @@ def test_words_of_any_kind_come_through_every_file(name):
     moist = replace(SETTINGS[0].moistures["moist"], closing_notch=name, warnings=(name, "Slow."))
     marked = replace(
         SETTINGS[0],
-        zone=replace(SETTINGS[0].zone, site=Site(part=name), marked=((name, 1.0),)),
+        zone=replace(
+            SETTINGS[0].zone, site=Site(part=drawn_zone(name)), marked=((drawn_zone(name), 1.0),)
+        ),
         moistures={**SETTINGS[0].moistures, "moist": moist},
     )
     plan = replace(

@@ -5,11 +5,12 @@ import pytest
 import shapely
 
 from tests.export.plans import SETTINGS, small_plan
+from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export.document import plan_bytes, plan_document
 from zoneplan.export.restore import restored
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import HEADLAND, Site
 from zoneplan.rowunit.machine import LoopedAir
 
 THERE_AND_BACK_M = 0.001  # PINNED: PROJ's way to degrees and back is not the same to a hair
@@ -35,8 +36,8 @@ def same_but_for_shapes_and_rules(one, other):
 def test_everything_comes_back():
     marked = replace(
         SETTINGS[0].zone,
-        site=Site(headland=True, part="Low end", slope_frac=0.03, steep=True),
-        marked=(("headland", 0.75), ("Low end", 0.25)),
+        site=Site(headland=True, part=drawn_zone("Low end"), slope_frac=0.03, steep=True),
+        marked=((HEADLAND, 0.75), (drawn_zone("Low end"), 0.25)),
     )
     plan = replace(small_plan(), settings=(replace(SETTINGS[0], zone=marked), *SETTINGS[1:]))
     back = again(plan)

@@ -14,6 +14,7 @@ from tests.export.plans import FIELD, MACHINE, RULES, SETTINGS, settled, small_p
 from tests.export.test_picture import strips
 from tests.export.test_summary import fonts
 from tests.export.test_summary import words as page_words
+from tests.marking import drawn_zone
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
 from zoneplan.field.shapes import Site
 from zoneplan.plan.model import Plan
@@ -315,7 +316,7 @@ def test_the_operator_gets_what_the_rules_warn_of() -> None:
 )
 def test_marked_ground_is_named(sheet: Sheet, said: str) -> None:
     first, *others = SETTINGS
-    site = Site(headland=True, part="low end")
+    site = Site(headland=True, part=drawn_zone("low end"))
     marked = replace(first, zone=replace(first.zone, site=site))
     assert said in words(sheet(replace(small_plan(), settings=(marked, *others))))
 

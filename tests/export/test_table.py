@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.export.plans import NO_DATA, SETTINGS, WAITING, small_plan
+from tests.marking import drawn_zone
 from zoneplan.export.table import (
     SETTING_COLUMNS,
     chain,
@@ -81,7 +82,7 @@ def test_row_has_the_zone_values():
 
 
 def test_row_says_where_the_zone_lies():
-    site = Site(headland=True, part="Low end", slope_frac=0.03, gathers_water=True)
+    site = Site(headland=True, part=drawn_zone("Low end"), slope_frac=0.03, gathers_water=True)
     setting = replace(SETTINGS[0], zone=replace(SETTINGS[0].zone, site=site))
     values = row(small_plan(), setting)
     assert (values["headland"], values["track"], values["steep"]) == (True, False, False)

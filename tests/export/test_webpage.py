@@ -27,6 +27,7 @@ from tests.export.plans import (
     small_plan,
 )
 from tests.export.test_picture import strips
+from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export import plain
 from zoneplan.export.webpage import webpage_html
@@ -195,7 +196,7 @@ def test_names_do_nothing(system: str) -> None:
     """Whatever a plan's words hold, the page has the same elements and attributes."""
 
     def named(word: str) -> Plan:
-        plan = with_zone(1, facts=replace(LOAM, drainage=word), site=Site(part=word))
+        plan = with_zone(1, facts=replace(LOAM, drainage=word), site=Site(part=drawn_zone(word)))
         reason = Reason("own", "stop", None, word, word, "judged")
         own = Rule("warned", "adjust", word, {}, word, (Source(word),), "judged", warns=word)
         first, second, third = plan.settings
@@ -343,7 +344,7 @@ def test_the_same_numbers_next_door_are_said_to_be_the_same() -> None:
 
 
 def test_tells_how_a_zone_lies() -> None:
-    site = Site(headland=True, track=True, part="low", gathers_water=True, steep=True)
+    site = Site(headland=True, track=True, part=drawn_zone("low"), gathers_water=True, steep=True)
     plan = with_zone(1, site=site)
     told = " ".join(plain.ground(plan, plan.settings[0]))
     for words in ("the planter turns", "other wheels run", "“low”", "water gathers", "sheds water"):

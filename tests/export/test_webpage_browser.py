@@ -9,6 +9,7 @@ from pypdf import PdfReader
 
 from tests.export.plans import small_plan
 from tests.export.test_picture import strips
+from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export.webpage import webpage_html
 
@@ -298,7 +299,7 @@ def test_a_hostile_name_does_nothing(chromium, tmp_path):
     from tests.export.test_webpage import with_zone as changed
     from zoneplan.field.shapes import Site
 
-    plan = changed(1, site=Site(part=HOSTILE))
+    plan = changed(1, site=Site(part=drawn_zone(HOSTILE)))
     path = tmp_path / "hostile.html"
     path.write_bytes(webpage_html(plan))
     page = chromium.new_page()

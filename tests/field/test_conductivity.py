@@ -152,7 +152,7 @@ def test_conductivity_alone_draws_edges_by_thirds(write):
     layer = read(write("log.csv", conducts))
     assert isinstance(layer, MarkLayer)
     assert layer.name == "log"
-    assert [at(layer, x)["site"].part for x in (62, 72, 128, 138)] == [
+    assert [at(layer, x)["site"].part.name for x in (62, 72, 128, 138)] == [
         "low conductivity",
         "middle conductivity",
         "middle conductivity",

@@ -21,7 +21,8 @@ def parts_ha(layer, shape=SQUARE):
     assert pieces.area.sum() == pytest.approx(shape.area, rel=1e-9)
     areas_ha = {}
     for site, area_m2 in zip(pieces["site"], pieces.area, strict=True):
-        areas_ha[site.part] = areas_ha.get(site.part, 0.0) + area_m2 / 1e4
+        name = site.part and site.part.name
+        areas_ha[name] = areas_ha.get(name, 0.0) + area_m2 / 1e4
     return areas_ha
 
 

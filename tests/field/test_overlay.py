@@ -9,6 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of
 from tests.field.nrcs import write_survey
+from tests.marking import drawn_zone
 from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
@@ -195,7 +196,7 @@ def test_marks_part_the_soils(crs):
 def test_for_each_value_the_first_that_says_something_wins():
     # WORKED: west "low" and south "high" share 200 x 100 m2; the slopes of the lie of the land
     # hold everywhere, but for the south-east, where the drawn zone knows better.
-    low, high = Site(part="low"), Site(part="high", slope_frac=0.05)
+    low, high = Site(part=drawn_zone("low")), Site(part=drawn_zone("high"), slope_frac=0.05)
     drawn = marks_of({low: box(0, 0, 200, 400), high: box(0, 0, 400, 100)})
     wet = Site(gathers_water=True, slope_frac=0.01)
     pieces, _ = cut(
@@ -203,9 +204,9 @@ def test_for_each_value_the_first_that_says_something_wins():
     )
     assert by_site(pieces) == pytest.approx(
         {
-            Site(part="low", slope_frac=0.05, gathers_water=True): 2,
-            Site(part="low", slope_frac=0.01, gathers_water=True): 6,
-            Site(part="high", slope_frac=0.05, gathers_water=True): 2,
+            Site(part=drawn_zone("low"), slope_frac=0.05, gathers_water=True): 2,
+            Site(part=drawn_zone("low"), slope_frac=0.01, gathers_water=True): 6,
+            Site(part=drawn_zone("high"), slope_frac=0.05, gathers_water=True): 2,
             wet: 6,
         }
     )
@@ -234,10 +235,12 @@ def test_ground_without_soil_is_marked_as_well():
 
 def test_a_mark_a_hairline_off_leaves_no_hairline():
     # The zone was drawn along the soils' border and along the field's edge, 5 cm off both.
-    drawn = marks_of({Site(part="west"): box(0.05, 0.05, 200.05, 399.95)})
+    drawn = marks_of({Site(part=drawn_zone("west")): box(0.05, 0.05, 200.05, 399.95)})
     pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST, "east": EAST}), marks=[drawn])
     assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=0.01)
-    assert by_site(pieces) == pytest.approx({Site(part="west"): 8, NOWHERE: 8}, abs=0.01)
+    assert by_site(pieces) == pytest.approx(
+        {Site(part=drawn_zone("west")): 8, NOWHERE: 8}, abs=0.01
+    )
     assert len(pieces) == 2
 
 
@@ -250,13 +253,13 @@ def test_random_marks_tile_the_field_and_hold_where_they_lie(seed):
         for y in range(-50, 450, 100)
     }
     spots = shapely.buffer(shapely.points(random.uniform(0, 400, (12, 2))), 60)
-    marks = marks_of({Site(part=f"{n}"): spot for n, spot in enumerate(spots)})
+    marks = marks_of({Site(part=drawn_zone(f"{n}")): spot for n, spot in enumerate(spots)})
     stripe = marks_of({Site(track=True): box(-9, 150, 409, 180)})
     pieces, _ = cut(SQUARE, layer_of(soils), marks=[marks, stripe])
     points = shapely.point_on_surface(pieces.geometry.to_numpy())
     for point, site in zip(points, pieces["site"], strict=True):
-        over = [f"{n}" for n, spot in enumerate(spots) if spot.contains(point)]
-        assert site == Site(track=150 < point.y < 180, part=next(iter(over), None))
+        over = [drawn_zone(f"{n}") for n, spot in enumerate(spots) if spot.contains(point)]
+        assert site == Site(track=150 < point.y < 180, part=over[0] if over else None)
 
 
 def test_boundary_and_soil_that_do_not_meet():

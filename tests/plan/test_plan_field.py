@@ -8,11 +8,12 @@ import geopandas as gpd
 import pytest
 import shapely
 
+from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import MachineError
 from zoneplan.field.layer import read_layer
 from zoneplan.field.outline import read_field
-from zoneplan.field.shapes import MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, MarkLayer, Site, SoilLayer
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.balance import weight_n
@@ -218,7 +219,7 @@ def test_the_headland_of_a_set_system_gets_its_rule(square):
         marks = [headland(square, 2, width_m)]
         plan = planned(square, CLAY_LOAM, machine=machine, marks=marks)
         inner, edge = sorted(plan.settings, key=lambda setting: setting.zone.site.headland)
-        assert [inner.zone.marked, edge.zone.marked] == [(), (("headland", 1.0),)]
+        assert [inner.zone.marked, edge.zone.marked] == [(), ((HEADLAND, 1.0),)]
         assert edge.zone.shape.area == pytest.approx(marks[0].ground.area.sum())
         targets = {round(s.moistures["moist"].margin_n / N_PER_LBF) for s in plan.settings}
         assert targets == pounds
@@ -230,14 +231,16 @@ def test_the_headland_of_a_set_system_gets_its_rule(square):
 def test_a_wheel_track_is_planned_as_the_headland_is(square):
     plan = planned(square, CLAY_LOAM, machine="springs", marks=[marked(Site(track=True), 0.5)])
     track, _ = sorted(plan.settings, key=lambda setting: not setting.zone.site.track)
-    assert track.zone.marked == (("wheel track", 1.0),)
+    assert track.zone.marked == ((WHEEL_TRACK, 1.0),)
     assert "headland" in [reason.rule for reason in track.moistures["dry"].reasons]
 
 
 def test_a_drawn_zone_stays_a_zone_on_the_same_soil(square):
-    plan = planned(square, CLAY_LOAM, marks=[marked(Site(part="low"), 0.5, ("as drawn",))])
-    low, rest = sorted(plan.settings, key=lambda setting: setting.zone.site.part or "z")
-    assert (low.zone.site.part, rest.zone.site.part) == ("low", None)
+    plan = planned(
+        square, CLAY_LOAM, marks=[marked(Site(part=drawn_zone("low")), 0.5, ("as drawn",))]
+    )
+    low, rest = sorted(plan.settings, key=lambda setting: setting.zone.site.part is None)
+    assert (low.zone.site.part, rest.zone.site.part) == (drawn_zone("low"), None)
     assert low.zone.area_ha == pytest.approx(rest.zone.area_ha, rel=0.001)
     assert low.moistures == rest.moistures
     assert "marks: as drawn" in plan.notes
@@ -330,7 +333,7 @@ def test_a_demo_field_with_headland_and_tracks_still_tiles(name):
         field.area_ha, rel=1e-6
     )
     found = {mark for setting in plan.settings for mark, _ in setting.zone.marked}
-    assert found == {"headland", "wheel track"}
+    assert found == {HEADLAND, WHEEL_TRACK}
 
 
 SAND = SoilFacts(texture="sand", sand_frac=0.9, silt_frac=0.05, clay_frac=0.05, rated_share=1.0)

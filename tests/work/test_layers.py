@@ -6,6 +6,7 @@ import shapely
 from shapely.geometry import box
 
 from tests.export.plans import FIELD, small_plan
+from tests.marking import drawn_zone
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.shapes import MarkLayer, Site, SoilLayer
 from zoneplan.soil.texture import SoilFacts
@@ -124,7 +125,7 @@ def test_marks_are_layers_too():
     marks = (
         mark("headland", (box(-150, 80, 150, 100), Site(headland=True))),
         mark("wheels", (box(-150, 0, 150, 10), Site(track=True))),
-        mark("mine", (WEST, Site(part="Knoll")), (EAST, Site(part="Flat"))),
+        mark("mine", (WEST, Site(part=drawn_zone("Knoll"))), (EAST, Site(part=drawn_zone("Flat")))),
         mark(
             "heights",
             (WEST, Site(slope_frac=0.01, gathers_water=True)),

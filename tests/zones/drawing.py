@@ -7,10 +7,9 @@ import numpy as np
 import shapely
 
 from tests.zones.ground import decide
-from zoneplan.field.conductivity import THIRDS
 from zoneplan.field.shapes import Site
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.terms import Ground
+from zoneplan.terms import Ground, MarkKind
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.ground_need import GroundNeed
@@ -20,7 +19,8 @@ from zoneplan.zones.zone import Zone
 def need_of(facts: SoilFacts, site: Site) -> GroundNeed:
     """As many pounds, at every moisture, as `decide` has newtons."""
     kind = Ground(facts.ground)
-    drawn = None if site.part in THIRDS else site.part
+    of_person = site.part is not None and site.part.kind == MarkKind.DRAWN
+    drawn = site.part.name if site.part and of_person else None
     if kind is not Ground.SOIL:
         return GroundNeed(kind, drawn)
     need_n = decide(facts, site).loads_n[0] * N_PER_LBF

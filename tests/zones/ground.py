@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from scipy.spatial import Delaunay, Voronoi
 
+from tests.marking import drawn_zone
 from zoneplan.field.shapes import NOWHERE, Site
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.delineate import build_zones
@@ -108,7 +109,16 @@ def noded(shapes: Sequence[shapely.Polygon]) -> list[shapely.Polygon]:
     return [next(c for c in cut if s.contains(c.representative_point())) for s in shapes]
 
 
-MARKS = np.array([NOWHERE, HEADLAND, TRACK, Site(part="low"), Site(True, part="low"), GATHERS])
+MARKS = np.array(
+    [
+        NOWHERE,
+        HEADLAND,
+        TRACK,
+        Site(part=drawn_zone("low")),
+        Site(True, part=drawn_zone("low")),
+        GATHERS,
+    ]
+)
 
 
 def marked(seed: int) -> gpd.GeoDataFrame:

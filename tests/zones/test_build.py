@@ -3,6 +3,7 @@
 import pytest
 import shapely
 
+from tests.marking import drawn_zone
 from tests.zones.drawing import drawn, exactly, need_lb, need_of, to_5_lb, zones_of
 from tests.zones.ground import GATHERS, HEADLAND, NO_DATA, NOWHERE, WATER, grid, noded, pieces, row
 from tests.zones.ground import soil as newtons
@@ -95,8 +96,8 @@ class TestMarks:
         assert [need_lb(zone) for zone in zones] == pytest.approx([200, 150])
 
     def test_a_zone_that_a_person_drew_keeps_its_line_whatever_it_prints(self):
-        zones = zones_of(row((5, A), (5, A, Site(part="knoll")), (5, A)))
-        assert [zone.site.part for zone in zones] == [None, "knoll", None]
+        zones = zones_of(row((5, A), (5, A, Site(part=drawn_zone("knoll"))), (5, A)))
+        assert [zone.site.part for zone in zones] == [None, drawn_zone("knoll"), None]
         assert [zone.treatment for zone in zones] == [1, 1, 1]
 
     def test_a_class_that_a_layer_draws_is_no_line(self):

@@ -17,7 +17,8 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import NOWHERE
+from zoneplan.field.shapes import HEADLAND as HEADLAND_MARK
+from zoneplan.field.shapes import NOWHERE, WHEEL_TRACK
 from zoneplan.notices import notice
 from zoneplan.soil.blend import blend
 from zoneplan.zones.delineate import build_zones
@@ -123,11 +124,11 @@ def test_marks_go_with_the_ground_they_lie_on():
     upper, lower = sorted(
         (zone for zone in zones if zone.facts == LIGHT), key=lambda it: -it.shape.centroid.y
     )
-    assert upper.marked == (("headland", pytest.approx(0.4, abs=1e-5)),)
+    assert upper.marked == ((HEADLAND_MARK, pytest.approx(0.4, abs=1e-5)),)
     assert not upper.site.headland  # no more than half
     assert lower.marked == ()
     [track] = [zone for zone in zones if zone.facts == HEAVY]
-    assert track.marked == (("wheel track", 1.0),)
+    assert track.marked == ((WHEEL_TRACK, 1.0),)
 
 
 def test_a_zone_that_the_line_does_not_cross_is_named():

@@ -3,6 +3,7 @@
 import pytest
 import shapely
 
+from tests.marking import drawn_zone
 from tests.zones.ground import (
     GATHERS,
     HEADLAND,
@@ -17,11 +18,12 @@ from tests.zones.ground import (
     soil,
     zones_of,
 )
-from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.field.shapes import HEADLAND as HEADLAND_MARK
+from zoneplan.field.shapes import NOWHERE, WHEEL_TRACK, Site
 from zoneplan.zones.marks import blend_sites, marks_of
 
 A, B = soil(200), soil(300)
-LOW = Site(part="low")
+LOW = Site(part=drawn_zone("low"))
 SEEDS = range(5)
 
 
@@ -37,31 +39,31 @@ def test_sites_blend_by_area():
     # WORKED: headland on 60 of 100 m2, low on 45, high on 15, water gathers on 30, steep on
     # 50, a tie; the slope is (60 x 0.02 + 30 x 0.05) / 90 = 0.03 where it is known.
     sites = {
-        Site(headland=True, part="low", slope_frac=0.02): 45.0,
-        Site(headland=True, part="high", slope_frac=0.02, steep=True): 15.0,
+        Site(headland=True, part=drawn_zone("low"), slope_frac=0.02): 45.0,
+        Site(headland=True, part=drawn_zone("high"), slope_frac=0.02, steep=True): 15.0,
         Site(slope_frac=0.05, gathers_water=True, steep=True): 30.0,
         Site(steep=True): 5.0,
         NOWHERE: 5.0,
     }
     assert blend_sites(sites) == Site(
-        headland=True, part="low", slope_frac=pytest.approx(0.03), steep=False
+        headland=True, part=drawn_zone("low"), slope_frac=pytest.approx(0.03), steep=False
     )
 
 
 def test_parts_of_equal_size_leave_none():
     assert blend_sites({LOW: 5.0, NOWHERE: 5.0}).part is None
-    assert blend_sites({LOW: 5.0, Site(part="high"): 5.0}).part == "high"
+    assert blend_sites({LOW: 5.0, Site(part=drawn_zone("high")): 5.0}).part == drawn_zone("high")
 
 
 def test_marked_ground_never_joins_as_alike():
     zones = zones_of(row((2, A), (2, A, HEADLAND), (2, A, TRACK), (2, A, LOW)), alike_n=1e9)
     assert [zone.site for zone in zones] == [NOWHERE, HEADLAND, TRACK, LOW]
-    assert [zone.marked for zone in zones[:2]] == [(), (("headland", 1.0),)]
+    assert [zone.marked for zone in zones[:2]] == [(), ((HEADLAND_MARK, 1.0),)]
 
 
 def test_a_track_across_the_headland_is_headland():
     (zone,) = zones_of(row((2, A, HEADLAND), (1, A, Site(True, True)), (2, A, HEADLAND)))
-    assert (zone.site, zone.marked) == (HEADLAND, (("headland", 1.0),))
+    assert (zone.site, zone.marked) == (HEADLAND, ((HEADLAND_MARK, 1.0),))
 
 
 def test_water_that_gathers_acts_through_the_loads():
@@ -91,7 +93,7 @@ def test_a_mark_that_is_a_sliver_walls_nothing_off():
     beds = row((4, A), (1, A, TRACK), (4, A), (1, A, TRACK), (4, A))
     assert len(zones_of(beds)) == 5
     (zone,) = zones_of(beds, least_area_m2=5)
-    assert (zone.site, zone.marked) == (NOWHERE, (("wheel track", pytest.approx(2 / 14)),))
+    assert (zone.site, zone.marked) == (NOWHERE, ((WHEEL_TRACK, pytest.approx(2 / 14)),))
 
 
 def test_a_thin_track_walls_nothing_off_though_it_is_long():

@@ -26,7 +26,8 @@ ASKED = {"least_area_m2": 400.0, "least_width_m": 12.0, "straighten_m": 3.0}
 
 
 def label(zone):
-    return zone.facts.ground, zone.site.part
+    part = zone.site.part
+    return zone.facts.ground, part.name if part else None
 
 
 def neighbours(zones, least_border_m=0.0):

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
+from tests.marking import drawn_zone
 from tests.telling import codes, sentences
 from tests.zones.ground import (
     HEADLAND,
@@ -116,7 +117,7 @@ def test_what_is_left_is_said_where_it_is_large():
 
 
 class TestMarked:
-    LOW = Site(part="low")
+    LOW = Site(part=drawn_zone("low"))
 
     @pytest.mark.parametrize("site", [HEADLAND, LOW])
     def test_what_is_marked_on_purpose_keeps_its_ground(self, site):
@@ -133,6 +134,11 @@ class TestMarked:
     def test_within_it_teeth_go_from_soil_to_soil(self):
         zones = zones_of(pieces(noded([LOWER, UPPER]), [A, B], [HEADLAND] * 2), least_width_m=4)
         assert areas_m2(zones) == pytest.approx([200, 200], abs=SLACK)
+
+    def test_a_zone_that_a_person_drew_may_be_called_as_a_class_is(self):
+        low = Site(part=drawn_zone(THIRDS[0].name))
+        zones = zones_of(pieces(noded([LOWER, UPPER]), [A, B], [low, NOWHERE]), least_width_m=4)
+        assert areas_m2(zones) == pytest.approx([194, 206])
 
     def test_a_class_that_a_layer_draws_is_not_marked_on_purpose(self):
         sites = [Site(part=THIRDS[0]), Site(part=THIRDS[1])]

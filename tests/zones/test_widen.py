@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
+from tests.marking import drawn_zone
 from tests.zones.drawing import drawn, need_lb, zones_of
 from tests.zones.ground import HEADLAND, NO_DATA, NOWHERE, WATER, noded, pieces, soil
 from zoneplan.field.conductivity import THIRDS
@@ -103,7 +104,7 @@ def test_a_large_part_that_nobody_takes_makes_its_zone_join():
 
 
 class TestDrawn:
-    LOW = Site(part="low")
+    LOW = Site(part=drawn_zone("low"))
 
     def test_what_a_person_drew_keeps_its_ground(self):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [self.LOW, NOWHERE])) == [194, 206]

@@ -52,7 +52,7 @@ def table(plan: "Plan") -> str:
     for setting in plan.settings:
         facts = setting.zone.facts
         soil = facts.texture if facts.ground == "soil" and facts.texture else facts.ground
-        ground = ", ".join([soil, *marks_of(setting.zone.site)])
+        ground = ", ".join([soil, *(mark.name for mark in marks_of(setting.zone.site))])
         moistures = (
             _cell(moisture, plan.setting_kind, plan.setting_unit)
             for moisture in setting.moistures.values()

@@ -8,7 +8,7 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
-from zoneplan.export.table import numbers, tidy
+from zoneplan.export.table import numbers, site_told, tidy
 from zoneplan.notices import as_dict
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
@@ -91,8 +91,10 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "area_ha": zone.area_ha,
         "soil": _soil(zone.facts),
         "soils": [{"named": named, "share": share} for named, share in zone.soils],
-        "site": asdict(zone.site),
-        "marked": [{"mark": mark, "share": share} for mark, share in zone.marked],
+        "site": site_told(zone.site),
+        "marked": [
+            {"mark": mark.name, "kind": mark.kind, "share": share} for mark, share in zone.marked
+        ],
         "moistures": {wetness: _moisture(setting.moistures[wetness]) for wetness in WETNESSES},
     }
 

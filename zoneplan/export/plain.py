@@ -288,7 +288,7 @@ def _lies(site: Site) -> list[str]:
     return [
         *(["the planter turns"] if site.headland else []),
         *(["other wheels run year after year"] if site.track else []),
-        *([f"the ground is marked “{site.part}”"] if site.part else []),
+        *([f"the ground is marked “{site.part.name}”"] if site.part else []),
         *(["water gathers"] if site.gathers_water else []),
         *(["the ground is steep and sheds water"] if site.steep else []),
     ]

@@ -14,14 +14,14 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.disagreement import Disagreement
-from zoneplan.field.shapes import Field, Site
+from zoneplan.field.shapes import Field, Mark, Site
 from zoneplan.notices import Notice, notice_from
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
 from zoneplan.rules.rule import Reason, Rules, RuleSet
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.terms import Ground, Moisture
+from zoneplan.terms import Ground, MarkKind, Moisture
 from zoneplan.zones.zone import Zone
 
 Told = Mapping[str, Any]
@@ -87,8 +87,10 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
         area_ha=told["area_ha"],
         facts=_soil(told["soil"]),
         soils=tuple((it["named"], it["share"]) for it in told["soils"]),
-        site=Site(**told["site"]),
-        marked=tuple((it["mark"], it["share"]) for it in told["marked"]),
+        site=_site(told["site"]),
+        marked=tuple(
+            (Mark(MarkKind(it["kind"]), it["mark"]), it["share"]) for it in told["marked"]
+        ),
         name=told["name"],
     )
     return ZoneSetting(
@@ -98,6 +100,13 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
             for name, it in told["moistures"].items()
         },
     )
+
+
+def _site(told: Told) -> Site:
+    known = {name: it for name, it in told.items() if name not in ("part", "part_kind")}
+    if told["part"] is None:
+        return Site(**known)
+    return Site(part=Mark(MarkKind(told["part_kind"]), told["part"]), **known)
 
 
 def _soil(told: Told) -> SoilFacts:

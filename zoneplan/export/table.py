@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
+from zoneplan.field.shapes import Mark, Site
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.notices import words
 from zoneplan.soil.water import WETNESSES
@@ -53,7 +54,8 @@ _ZONE = (
     Column("rated_share", "RATED", "0 to 1", "Share of the zone with texture data", NUMBER),
     Column("headland", "HEADLAND", "", "Marked as headland: the planter turns here", YES),
     Column("track", "TRACK", "", "Marked as wheel track: other wheels run here", YES),
-    Column("part", "PART", "", "Name of the drawn zone it lies in", TEXT),
+    Column("part", "PART", "", "Name of the drawn zone or edge class it lies in", TEXT),
+    Column("part_kind", "PART_KIND", "", "Which of the two: drawn or edge class", TEXT),
     Column("slope_frac", "SLOPE", "rise over run", "Mean slope", NUMBER),
     Column("gathers_water", "GATHERS", "", "Water gathers here", YES),
     Column("steep", "STEEP", "", "Steep: it sheds water", YES),
@@ -102,7 +104,7 @@ SETTING_COLUMNS = (Column("zone", "ZONE", "", "Zone number", COUNT), _WHICH, *_M
 def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
     """List the columns of a file that carries these moistures.
 
-    >>> [column.name for column in columns(["wet"])][18:20]
+    >>> [column.name for column in columns(["wet"])][19:21]
     ['moisture', 'margin_n']
     >>> [it.short for it in columns(["dry", "wet"]) if it.short.endswith("_MARGIN")]
     ['D_MARGIN', 'W_MARGIN']
@@ -125,7 +127,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
     """Give one zone's value for every one of `columns`, by long name. Unknown is None."""
     found: dict[str, Any] = {
         **vars(setting.zone.facts),
-        **vars(setting.zone.site),
+        **site_told(setting.zone.site),
         "id": setting.zone.id,
         "name": setting.zone.name,
         "area_ha": setting.zone.area_ha,
@@ -137,6 +139,16 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
         told = _told(setting.moistures[wetness])
         found |= told | {f"{wetness}_{name}": value for name, value in told.items()}
     return {column.name: tidy(found[column.name]) for column in columns(moistures)}
+
+
+def site_told(site: Site) -> dict[str, Any]:
+    """Lay a site out for a file: its mark is told by name and kind."""
+    told: dict[str, Any] = {}
+    for name, value in vars(site).items():
+        told[name] = value.name if isinstance(value, Mark) else value
+        if name == "part":
+            told["part_kind"] = None if site.part is None else str(site.part.kind)
+    return told
 
 
 def setting_rows(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> list[Row]:

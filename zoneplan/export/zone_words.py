@@ -27,7 +27,9 @@ def called(setting: ZoneSetting) -> str:
 def ground_words(setting: ZoneSetting) -> str:
     """Name a zone's ground with what somebody marked there: "loam, headland"."""
     zone = setting.zone
-    return short(", ".join([soil_word(zone.facts), *marks_of(zone.site)]), GROUND)
+    return short(
+        ", ".join([soil_word(zone.facts), *(mark.name for mark in marks_of(zone.site))]), GROUND
+    )
 
 
 def soil_sentences(setting: ZoneSetting) -> list[str]:

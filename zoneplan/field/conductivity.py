@@ -17,11 +17,14 @@ from zoneplan.errors import LayerError
 from zoneplan.field.grid import WORKING_CELL_M, Grid, class_ground, facts_of, grid_ground
 from zoneplan.field.kriging import LEAST_POINTS, krige, noted
 from zoneplan.field.points import Points, read_points
-from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Site, SoilLayer
 from zoneplan.notices import Notice, notice
+from zoneplan.terms import MarkKind
 
 LEAST_R2 = 0.5  # on samples left out; judged: half of what clay varies by must be explained
-THIRDS = ("low conductivity", "middle conductivity", "high conductivity")
+THIRDS = tuple(
+    Mark(MarkKind.EDGE_CLASS, f"{third} conductivity") for third in ("low", "middle", "high")
+)
 _TEXTURE = ("sand_frac", "silt_frac", "clay_frac")
 _Values = NDArray[np.float64]
 

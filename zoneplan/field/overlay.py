@@ -212,8 +212,9 @@ def _over(points: _Shapes, outlines: _Shapes) -> list[list[int]]:
 def _first_said(sites: Iterable[Site]) -> Site:
     """Each value from the first site that says something of it.
 
-    >>> _first_said([Site(part="low"), Site(headland=True, part="high")])
-    Site(headland=True, track=False, part='low', slope_frac=None, gathers_water=False, steep=False)
+    >>> told = _first_said([Site(slope_frac=0.02), Site(headland=True, slope_frac=0.05)])
+    >>> told.headland, told.slope_frac
+    (True, 0.02)
     """
     said: dict[str, Any] = {}
     for site in sites:

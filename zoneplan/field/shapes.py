@@ -6,6 +6,7 @@ import geopandas as gpd
 from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.notices import Notice
+from zoneplan.terms import MarkKind
 
 
 @dataclass(frozen=True)
@@ -38,12 +39,24 @@ class SoilLayer:
 
 
 @dataclass(frozen=True)
+class Mark:
+    """What somebody said of a place; where it comes from is told by its kind, never by its name."""
+
+    kind: MarkKind
+    name: str  # "headland", "low ground"
+
+
+HEADLAND = Mark(MarkKind.HEADLAND, "headland")
+WHEEL_TRACK = Mark(MarkKind.TRACK, "wheel track")
+
+
+@dataclass(frozen=True)
 class Site:
     """Where a piece of ground lies, apart from its soil. The default says nothing."""
 
     headland: bool = False  # the planter turns here
     track: bool = False  # other wheels run here year by year
-    part: str | None = None  # a zone somebody drew, or a class of a layer that only draws edges
+    part: Mark | None = None  # a zone somebody drew, or a class of a layer that only draws edges
     slope_frac: float | None = None  # rise over run
     gathers_water: bool = False
     steep: bool = False

@@ -249,7 +249,7 @@ def _site_notices(zone: Zone) -> list[Notice]:
     return [
         *found,
         *(
-            notice("mark-without-zone", share=share, mark=mark)
+            notice("mark-without-zone", share=share, mark=mark.name)
             for mark, share in zone.marked
             if mark not in marks_of(site) and share >= 0.01
         ),

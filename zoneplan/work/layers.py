@@ -20,6 +20,7 @@ from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
 from zoneplan.work.answer import Answer
 from zoneplan.work.light import area, clipped, light
+from zoneplan.zones.marks import marks_of
 
 SOURCES, DISAGREEMENTS = "where soil comes from", "where soil layers disagree"
 _SOIL = "soil: "
@@ -99,12 +100,12 @@ def planned_soil(answer: Answer) -> View:
 def told_of(site: Site) -> str | None:
     """What a mark says of its ground; None where it says nothing.
 
-    >>> told_of(Site(part="Knoll")), told_of(Site(headland=True)), told_of(Site())
-    ('Knoll', 'headland', None)
+    >>> told_of(Site(headland=True)), told_of(Site())
+    ('headland', None)
     """
     if site.slope_frac is not None:
         return _lies(site)
-    return "headland" if site.headland else "wheel track" if site.track else site.part
+    return next((mark.name for mark in marks_of(site)), None)
 
 
 def kind_of_ground(facts: SoilFacts) -> str:

@@ -9,34 +9,36 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from zoneplan.field.conductivity import THIRDS
-from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.field.shapes import HEADLAND, NOWHERE, WHEEL_TRACK, Mark, Site
+from zoneplan.terms import MarkKind
 
 _MARKS = ("headland", "track", "part")  # slope and water are none: they act through the loads
 _Parts = ItemsView[Site, float]
 
 
-def marks_of(site: Site) -> tuple[str, ...]:
-    """Name what somebody marked here.
+def marks_of(site: Site) -> tuple[Mark, ...]:
+    """List what somebody marked here.
 
     A track across the headland is headland, for the planter treats them alike.
 
-    >>> marks_of(Site(headland=True, track=True, part="low", steep=True))
-    ('headland', 'low')
+    >>> low = Mark(MarkKind.DRAWN, "low")
+    >>> [mark.name for mark in marks_of(Site(headland=True, track=True, part=low, steep=True))]
+    ['headland', 'low']
     """
-    wheels = "headland" if site.headland else "wheel track" if site.track else None
+    wheels = HEADLAND if site.headland else WHEEL_TRACK if site.track else None
     return tuple(mark for mark in (wheels, site.part) if mark)
 
 
-def binding(marks: Sequence[str]) -> tuple[str, ...]:
+def binding(marks: Sequence[Mark]) -> tuple[Mark, ...]:
     """Leave only marks that a person made on purpose: their ground is kept as it was marked.
 
     A class of a layer that only draws edges is none.
 
-    >>> binding(("headland", "low conductivity"))
-    ('headland',)
+    >>> drawn, third = (Mark(kind, "low") for kind in (MarkKind.DRAWN, MarkKind.EDGE_CLASS))
+    >>> binding((drawn, third)) == (drawn,)
+    True
     """
-    return tuple(mark for mark in marks if mark not in THIRDS)
+    return tuple(mark for mark in marks if mark.kind != MarkKind.EDGE_CLASS)
 
 
 def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
@@ -72,19 +74,21 @@ def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
     )
 
 
-def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[str, float], ...]:
+def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[Mark, float], ...]:
     """Share of the whole area that each mark lies on, largest first.
 
-    >>> marked_shares([(Site(headland=True), 1.0), (Site(True, part="low"), 1.0), (Site(), 2.0)])
-    (('headland', 0.5), ('low', 0.25))
+    >>> low = Mark(MarkKind.DRAWN, "low")
+    >>> sites_m2 = [(Site(headland=True), 1.0), (Site(True, part=low), 1.0), (Site(), 2.0)]
+    >>> [(mark.name, share) for mark, share in marked_shares(sites_m2)]
+    [('headland', 0.5), ('low', 0.25)]
     """
     whole_m2 = 0.0
-    by_mark: dict[str, float] = defaultdict(float)
+    by_mark: dict[Mark, float] = defaultdict(float)
     for site, m2 in sites_m2:
         whole_m2 += m2
         for mark in marks_of(site):
             by_mark[mark] += m2
-    ranked = sorted(by_mark.items(), key=lambda part: (-round(part[1], 4), part[0]))
+    ranked = sorted(by_mark.items(), key=lambda part: (-round(part[1], 4), _order(part[0])))
     return tuple((mark, m2 / whole_m2) for mark, m2 in ranked)
 
 
@@ -122,12 +126,17 @@ def _mostly(parts: _Parts, is_so: Callable[[Site], bool]) -> bool:
     return sum(m2 if is_so(site) else -m2 for site, m2 in parts) > 0
 
 
-def _largest(parts: _Parts) -> str | None:
+def _largest(parts: _Parts) -> Mark | None:
     """The part with the largest area; in a tie none, or else the first by name."""
-    areas_m2: dict[str | None, float] = defaultdict(float)
+    areas_m2: dict[Mark | None, float] = defaultdict(float)
     for site, m2 in parts:
         areas_m2[site.part] += m2
-    return min(areas_m2, key=lambda part: (-areas_m2[part], part or ""))
+    return min(areas_m2, key=lambda part: (-areas_m2[part], _order(part)))
+
+
+def _order(mark: Mark | None) -> tuple[str, str]:
+    """What breaks a tie: none, or else the first by name."""
+    return (mark.name, mark.kind) if mark else ("", "")
 
 
 def _mean_slope(parts: _Parts) -> float | None:

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from zoneplan.field.shapes import Mark
 from zoneplan.notices import Notice, notice
 from zoneplan.zones.marks import binding
 from zoneplan.zones.patchwork import Patchwork
@@ -42,7 +43,7 @@ class Teeth:
         self.least_width_m = least_width_m
         # Judged: a square of the least width, less the slack at its edges.
         self.large_m2 = max(least_width_m - 2 * SLACK_M, 0.0) ** 2
-        given: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        given: dict[tuple[Mark, ...], list[int]] = defaultdict(list)
         for number, decision in enumerate(decisions):
             for marks in {(), binding(decision.marks)}:
                 given[marks].append(number)
@@ -74,7 +75,7 @@ class Teeth:
             notes.append(notice("thin-marks-kept", share=marked_m2 / field_m2, **asked))
         return notes
 
-    def _find(self, shape: Polygon, marks: tuple[str, ...]) -> list[Polygon]:
+    def _find(self, shape: Polygon, marks: tuple[Mark, ...]) -> list[Polygon]:
         return thin_parts(shape, self.least_width_m, self._narrow.get(marks, NOTHING))
 
 

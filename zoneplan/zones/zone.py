@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.field.shapes import NOWHERE, Mark, Site
 from zoneplan.notices import Notice
 from zoneplan.soil.texture import SoilFacts
 
@@ -17,7 +17,7 @@ class Decision:
 
     label: str  # pieces with different labels are never alike: kind of ground, where to wait
     loads_n: tuple[float, ...]  # every load that was decided; same length for the same label
-    marks: tuple[str, ...] = ()  # nor are pieces with different marks: headland, a drawn zone
+    marks: tuple[Mark, ...] = ()  # nor are pieces with different marks: headland, a drawn zone
     # The downforce needed at each wetness, with half the seed; None where it says wait. Empty
     # for ground without numbers.
     needs_n: tuple[float | None, ...] = ()
@@ -45,7 +45,7 @@ class Zone:
     facts: SoilFacts
     soils: tuple[tuple[str, float], ...] = ()  # (what the source calls it, share of the zone)
     site: Site = NOWHERE
-    marked: tuple[tuple[str, float], ...] = ()  # (what was marked there, share of the zone)
+    marked: tuple[tuple[Mark, float], ...] = ()  # (what was marked there, share of the zone)
     name: str = ""  # what a person calls it
     composition: tuple[tuple[SoilFacts, Site, float], ...] = ()  # each soil and site in it [m²]
     treatment: int | None = None  # 1, 2, 3 ...; zones that print the same have the same
