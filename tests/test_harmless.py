@@ -1,10 +1,12 @@
 """Words from outside do nothing where they are shown."""
 
 import json
+import logging
+import warnings
 
 import pytest
 
-from zoneplan.harmless import in_json_line, in_markdown, on_terminal
+from zoneplan.harmless import guard_terminal, in_json_line, in_markdown, on_terminal
 
 STEERING = {  # by what it would do to a terminal
     "clear the screen": "\x1b[2J",
@@ -38,3 +40,10 @@ def test_words_of_every_script_stay_as_they_are():
 def test_markdown_keeps_one_line_and_no_sign_of_its_own():
     assert in_markdown("a\n# b") == "a \\# b"
     assert in_markdown("plain words, 40 acres") == "plain words\\, 40 acres"
+
+
+def test_libraries_do_not_steer_it_either():
+    guard_terminal()
+    logged = logging.makeLogRecord({"msg": "cannot read %s", "args": ("\x1b[2J.tif",)})
+    assert logging.lastResort.format(logged) == "cannot read \\x1b[2J.tif"
+    assert "\\x9b2J" in warnings.formatwarning("\x9b2J", UserWarning, "reader.py", 3)

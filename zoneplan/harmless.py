@@ -5,7 +5,9 @@ data; for every other place there is a function here.
 """
 
 import html
+import logging
 import re
+import warnings
 
 # All that steers a terminal or turns the direction of what follows, and what no encoding can write:
 # control characters but line ends and tabs, marks of direction, line separators, halves of a pair.
@@ -37,6 +39,16 @@ def on_terminal(text: str) -> str:
     return _STEERING.sub(_written_out, text)
 
 
+def guard_terminal() -> None:
+    """Write out what steers a terminal in all that libraries warn of and log: they repeat names.
+
+    Call it at a door, before anything is read.
+    """
+    warnings.formatwarning = _warning
+    if logging.lastResort:
+        logging.lastResort.setFormatter(_OnTerminal())
+
+
 def in_json_line(line: str) -> str:
     r"""Do the same in a line of JSON, which reads as it did.
 
@@ -55,6 +67,22 @@ def in_markdown(text: str) -> str:
     """
     line = " ".join(on_terminal(text).split())
     return _PUNCTUATION.sub(r"\\\1", _FOUND_IN_TEXT.sub(_JOINER, line))
+
+
+class _OnTerminal(logging.Formatter):
+    def format(self, record: logging.LogRecord) -> str:
+        return on_terminal(super().format(record))
+
+
+def _warning(
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,
+    lineno: int,
+    line: str | None = None,
+) -> str:
+    del line  # a line of the program says nothing to who uses it
+    return on_terminal(f"{filename}:{lineno}: {category.__name__}: {message}\n")
 
 
 def _written_out(letter: re.Match[str]) -> str:

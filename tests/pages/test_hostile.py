@@ -1,8 +1,13 @@
 """Names that mean harm reach every page, and do nothing there."""
 
+import io
+from html.parser import HTMLParser
+
 import pytest
+from click.testing import CliRunner
 from google.protobuf.message import Message
 from playwright.sync_api import expect
+from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
 from tests.pages.hostile import (
@@ -14,13 +19,15 @@ from tests.pages.hostile import (
     hostile_question,
 )
 from tests.pages.test_app import APP, turned_to
+from zoneplan.cli import main
+from zoneplan.export.manifest import Options
 from zoneplan.harmless import on_terminal
 from zoneplan.pages.compare import KEPT, MOST_LETTERS
 from zoneplan.pages.frame import PAGES
 from zoneplan.pages.opened import SAVED
 from zoneplan.pages.words import shortened
-from zoneplan.work.answer import plan_asked
-from zoneplan.work.saved import saved
+from zoneplan.work.answer import files_of, plan_asked
+from zoneplan.work.saved import opened, saved
 
 # Where text is shown as it is, whatever it says. All else is Markdown: a label, a hint, a heading.
 AS_TYPED = {
@@ -118,6 +125,75 @@ def test_a_fault_in_a_file_of_such_a_name_is_told_in_words_alone(app):
     assert HTML in held_to(app)
 
 
+# ---- on paper, in files, on a terminal ----------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def made(plan):
+    return files_of(plan_asked(opened(plan[1], plan[0]).asked).plan, Options()).files
+
+
+@pytest.mark.parametrize("sheet", ["summary.pdf", "cab.pdf", "agronomist.pdf"])
+def test_a_sheet_prints_it_and_runs_none_of_it(made, sheet):
+    pages = PdfReader(io.BytesIO(made[sheet])).pages
+    text = "".join("".join(page.extract_text() for page in pages).split())
+    assert "field_a_**owned**" in text
+    assert "root:" not in text
+    links = [
+        str(link.get_object().get("/A", {}).get("/URI"))
+        for page in pages
+        for link in page.get("/Annots") or ()
+    ]
+    assert [it for it in links if SERVER in it and it != f"https://{SERVER}/link"] == []
+
+
+class Tags(HTMLParser):
+    """Every tag of a page, with its attributes."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.found = []
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        self.found += [(tag, name, value or "") for name, value in attrs] or [(tag, "", "")]
+
+
+def test_the_landowners_page_says_it_and_holds_no_element_of_it(made):
+    page = made["field.html"].decode()
+    assert SERVER in page
+    tags = Tags(page).found
+    assert "img" not in {tag for tag, _, _ in tags}
+    assert len([tag for tag, _, _ in tags if tag in ("script", "style")]) == 2
+    assert [name for _, name, _ in tags if name.startswith("on")] == []
+    words = (
+        "aria-label",
+        "alt",
+        "title",
+        "data-dry",
+        "data-moist",
+        "data-wet",
+    )  # read out, or said
+    assert {name for _, name, value in tags if SERVER in value} <= {*words}
+
+
+def test_the_command_line_prints_it_and_is_not_steered(tmp_path):
+    question = hostile_question()
+    given = {"boundary": question.ground.boundary, "soil": question.ground.soils[0]}
+    paths = {name: tmp_path / f"{name}.geojson" for name in given}
+    for name, upload in given.items():
+        paths[name].write_bytes(upload.content)
+    machine = tmp_path / "planter.toml"
+    machine.write_bytes(question.machine.content)
+    arguments = [paths["boundary"], "--soil", paths["soil"], "--machine", machine]
+    for more in (["--why"], ["--json"]):
+        out = str(tmp_path / more[0])
+        result = CliRunner().invoke(main, ["plan", *map(str, arguments), "--out", out, *more])
+        assert result.exit_code == 0, result.output
+        assert "owned" in result.output
+        assert all(it.isprintable() or it == "\n" for it in result.output)
+
+
 # ---- in a browser -------------------------------------------------------------------------------
 
 
@@ -150,6 +226,12 @@ def test_nothing_of_it_acts_and_it_looks_as_it_was_typed(visit, plan, tmp_path):
         )
         visit.at_rest()
         page.screenshot(path=tmp_path / f"{title}.png", full_page=True)
+        if title == "Draw":
+            page.get_by_role("radio", name="Zone").or_(
+                page.get_by_role("button", name="Zone", exact=True)
+            ).first.click()
+            visit.one_map()
+            visit.map.locator("path.leaflet-interactive").first.hover(force=True)
         for frame in page.frames:
             drawn = "img, script, style, link, iframe, image, use"
             assert_none(frame, f":is({drawn})[src*='{SERVER}']")

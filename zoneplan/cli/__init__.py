@@ -2,7 +2,6 @@
 
 import errno
 import sys
-import warnings
 from typing import Any
 
 import click
@@ -13,10 +12,10 @@ from zoneplan.cli.demo import demo
 from zoneplan.cli.machine import machine
 from zoneplan.cli.plan import plan
 from zoneplan.cli.rules import rules
-from zoneplan.cli.terminal import echo, echo_warning
+from zoneplan.cli.terminal import echo
 from zoneplan.errors import ZoneplanError
 from zoneplan.fault_report import write_report
-from zoneplan.harmless import on_terminal
+from zoneplan.harmless import guard_terminal, on_terminal
 
 OUR_FAULT = 70  # as os.EX_SOFTWARE is where there is one
 
@@ -25,22 +24,21 @@ class _Doors(click.Group):
     """Prints what a user can put right and exits 1; anything else is our fault and is kept."""
 
     def invoke(self, ctx: click.Context) -> Any:
-        with warnings.catch_warnings():
-            warnings.showwarning = echo_warning
-            try:
-                return super().invoke(ctx)
-            except ZoneplanError as error:
-                echo(str(error), err=True)
-                sys.exit(1)
-            except click.UsageError as error:  # it repeats what was written
-                raise click.UsageError(on_terminal(error.format_message()), error.ctx) from None
-            except (click.ClickException, click.Abort, click.exceptions.Exit):
-                raise
-            except Exception as error:
-                if isinstance(error, OSError) and error.errno == errno.EPIPE:
-                    raise  # nobody reads on
-                echo(_our_fault(error, ctx.invoked_subcommand or "zoneplan"), err=True)
-                sys.exit(OUR_FAULT)
+        guard_terminal()
+        try:
+            return super().invoke(ctx)
+        except ZoneplanError as error:
+            echo(str(error), err=True)
+            sys.exit(1)
+        except click.UsageError as error:  # it repeats what was written
+            raise click.UsageError(on_terminal(error.format_message()), error.ctx) from None
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except Exception as error:
+            if isinstance(error, OSError) and error.errno == errno.EPIPE:
+                raise  # nobody reads on
+            echo(_our_fault(error, ctx.invoked_subcommand or "zoneplan"), err=True)
+            sys.exit(OUR_FAULT)
 
 
 def _our_fault(error: Exception, command: str) -> str:

@@ -1,8 +1,7 @@
 """The only way to the terminal: what names and files hold is shown there and never acts."""
 
 import json
-import warnings
-from typing import Any, TextIO
+from typing import Any
 
 import click
 
@@ -17,19 +16,3 @@ def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
 def echo_json(told: dict[str, Any]) -> None:
     """Print one line for a machine."""
     click.echo(in_json_line(json.dumps(told, ensure_ascii=False)))
-
-
-def echo_warning(
-    message: Warning | str,
-    category: type[Warning],
-    filename: str,
-    lineno: int,
-    file: TextIO | None = None,
-    line: str | None = None,
-) -> None:
-    """Print what a library warns of, in place of `warnings.showwarning`: it may repeat a name."""
-    told = on_terminal(warnings.formatwarning(message, category, filename, lineno, line))
-    if file is None:
-        click.echo(told, err=True, nl=False)
-    else:
-        file.write(told)

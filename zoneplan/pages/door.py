@@ -8,6 +8,7 @@ where a person turns that on.
 
 import base64
 import hashlib
+import logging
 import re
 import sys
 import webbrowser
@@ -26,6 +27,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
+from zoneplan.harmless import guard_terminal
 from zoneplan.pages.last_catch import last_catch
 from zoneplan.pages.paper import WEB_TILES
 from zoneplan.pages.uploads import Uploads
@@ -45,6 +47,9 @@ def door() -> dict[str, Any]:
     address = st.get_option("server.address")
     if not others and not (address and is_this_machine(address)):
         raise SystemExit(refusal(address))
+    guard_terminal()
+    # Names may steer the terminal that the server was started in: the last catch writes a report.
+    logging.getLogger("streamlit.error_util").addFilter(_is_not_of_a_page)
     return {
         "middleware": [Middleware(_Door, others=others), Middleware(Uploads)],
         "lifespan": _lifespan,
@@ -137,6 +142,10 @@ def _inline_scripts() -> list[str]:
         f"'sha256-{base64.b64encode(hashlib.sha256(it.encode()).digest()).decode()}'"
         for it in (*_SCRIPTS.findall(page), landowners)
     ]
+
+
+def _is_not_of_a_page(record: logging.LogRecord) -> bool:
+    return record.msg != "Uncaught app execution"
 
 
 def _is_ours(host: str) -> bool:

@@ -1,9 +1,13 @@
 """The last catch above every page: what nobody foresaw is told as a fault of ours, and kept."""
 
+import logging
+
 import streamlit as st
 
 from zoneplan.fault_report import write_report
 from zoneplan.harmless import escape
+
+_LOG = logging.getLogger(__name__)
 
 
 def last_catch(error: Exception) -> bool:
@@ -12,6 +16,7 @@ def last_catch(error: Exception) -> bool:
     Streamlit calls it in place of its own box with the way through the program.
     """
     kept = write_report(error, "the app")
+    _LOG.error("A fault of zoneplan: %s. Report: %s", type(error).__name__, kept or "none")
     st.html(our_fault(error, str(kept) if kept else None))
     st.toast("A fault of zoneplan: see above.", icon=":material/error:")  # the page may be far down
     return True
