@@ -33,6 +33,8 @@ from zoneplan.units import quantity
 
 MOST_NUMBER = 1e9  # past this it is a slip of the keyboard
 MOST_TOML_MB = 1.0
+MOST_ITEMS = 10_000  # of one list: nobody writes as many
+MOST_LETTERS = 10_000  # of one text
 _LONGEST = 80  # characters of a value that a message repeats
 
 
@@ -202,6 +204,9 @@ def many(
         if not isinstance(found, list):
             place.fault(f"{said(found)} is not a list. {place.ask}".rstrip())
             return None
+        if len(found) > MOST_ITEMS:
+            place.fault(f"{len(found):,} are there, and {MOST_ITEMS:,} may be.")
+            return None
         if len(found) < least:
             few = f"fewer than {least} are there" if found else "the list is empty"
             place.fault(f"{few}. {place.ask}".rstrip())
@@ -253,15 +258,22 @@ def is_table(found: Any, place: Place) -> TypeGuard[dict[str, Any]]:
 def text(found: Any, place: Place) -> str | None:
     """Read words, on one line."""
     if isinstance(found, str) and found.strip():
-        return " ".join(found.split())
+        return None if _is_long(found, place) else " ".join(found.split())
     place.fault(f"{said(found)} says nothing. Write words in quotes.")
     return None
+
+
+def _is_long(found: Any, place: Place) -> bool:
+    if not isinstance(found, str) or len(found) <= MOST_LETTERS:
+        return False
+    place.fault(f"{len(found):,} letters are there, and {MOST_LETTERS:,} may be.")
+    return True
 
 
 def _as_it_is(kind: type, fault: str) -> Reader:
     def read(found: Any, place: Place) -> Any:
         if isinstance(found, kind):
-            return found
+            return None if _is_long(found, place) else found
         place.fault(f"{said(found)} {fault}")
         return None
 

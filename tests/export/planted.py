@@ -126,11 +126,6 @@ PLANTED = {
         text('"margin_n": 494.0', '"margin_n": 495.0'),
         "$.zones[1].moistures.moist.margin_n is 495.0, not 494.0",
     ),
-    "a name the document should not have": (
-        "plan.json",
-        text('"rows": 8', '"rows": 8, "colour": "red"'),
-        "it has a $.machine.colour, which the plan has not",
-    ),
     "a value in GeoJSON": (
         "zones.geojson",
         text('"margin_n": 544.0', '"margin_n": 545.0'),

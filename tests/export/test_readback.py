@@ -147,3 +147,20 @@ def test_a_field_far_in_the_south_and_east_agrees():
     plan = replace(small_plan(), field=replace(FIELD, crs=crs, shape=box(-150, -100, 150, 100)))
     files = bundle_files(plan, Options())
     assert differences(files, plan, Options()) == []
+
+
+def test_a_name_that_a_newer_zoneplan_added_is_no_difference(files):
+    content = files["plan.json"].replace(b'"rows": 8', b'"rows": 8, "sensors": {"n": [1]}')
+    content = content.replace(b'"uncovered_ha"', b'"later": [{"a": 1}], "uncovered_ha"')
+    content = content.replace(b'"drainage"', b'"flooding": "rare", "drainage"')
+    assert content.count(b"later") == 1
+    assert content.count(b"flooding") == 3
+    told = {**files, "plan.json": content}
+    assert restored_plan(told) == restored_plan(files)
+    assert differences({"plan.json": content}, small_plan(), Options()) == []
+
+
+def test_a_list_that_is_longer_is_a_difference(files):
+    content = files["plan.json"].replace(b'"kept": []', b'"kept": [{"zones": 9, "share": 1.0}]')
+    told = differences({"plan.json": content}, small_plan(), Options())
+    assert told == ["plan.json: $.kept is 1, not 0"]

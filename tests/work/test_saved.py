@@ -41,6 +41,7 @@ BOUNDARY, SOIL, RASTER = sent(square()), sent(TWO_SOILS), sent(tif("clay.tif", 2
 OWN_RULES = Upload(
     "ours.toml", b'decides = "margin"\nunit = "lbf"\nrevised = 2026-11-20\ndrop = ["speed"]\n'
 )
+MORE = (("later", '{"a": [1]}'), ("latest", "null"))
 EVERY_FILE = Ground(
     boundary=BOUNDARY,
     soils=(SOIL, RASTER, SOIL),
@@ -52,6 +53,7 @@ EVERY_FILE = Ground(
     crs="EPSG:4326",
     columns=(("clay", "CLAY_PCT"), ("texture", "тип")),
     raster_unit="g/kg",
+    more=MORE,
 )
 EDITS = (
     Split((WEST, EAST, (-93.0, 42.1234567))),
@@ -77,6 +79,7 @@ EVERYTHING = asked(
     most_zones=4,
     rules=(OWN_RULES, OWN_RULES),
     edits=EDITS,
+    more=MORE,
 )
 QUESTIONS = {
     "a demo field": asked(),
@@ -216,10 +219,69 @@ def test_what_is_no_saved_plan_is_told_from_one(plan):
     finished = refused(zipped({PLAN: plan_bytes(plan), "zones.geojson": b"{}"}))
     assert "holds a finished plan and not what it was made from" in finished
     assert "Open the zip that was saved with “Save the plan”" in finished
-    assert f"does not begin as ours do, with {SCHEMA}" in refused(with_work(plan, schema="other/1"))
-    newer = refused(with_work(plan, schema="zoneplan-work/2", zoneplan="9.9"))
-    assert "was saved by another zoneplan, 9.9, in a form" in newer
-    assert "Install the newer one" in newer
+
+
+FORMS = {
+    "newer": (
+        "zoneplan-work/9",
+        "it is in the form zoneplan-work/9, written by zoneplan 9.9; this ",
+    ),
+    "far newer": (f"zoneplan-work/{'9' * 6000}", "it is in the form zoneplan-work/9999"),
+    "another's": ("other/1", f"it does not begin as ours do, with {SCHEMA}: its schema is other/1"),
+    "nought": ("zoneplan-work/0", "it does not begin as ours do"),
+    "no number": ("zoneplan-work/²", "it does not begin as ours do"),
+    "none": (None, "it does not begin as ours do"),
+    "no text": (1, "it does not begin as ours do"),
+}
+
+
+@pytest.mark.parametrize(("form", "words"), FORMS.values(), ids=FORMS)
+def test_a_form_that_is_not_known_is_refused_in_words(form, words, plan):
+    told = refused(with_work(plan, schema=form, zoneplan="9.9"))
+    assert f"cannot be opened: {words}" in told
+    assert len(told) < 500
+    assert ("Install the newer zoneplan" in told) == words.startswith("it is in the form")
+
+
+def test_a_plan_of_a_form_that_is_not_known_is_refused_in_words(plan):
+    files = unzipped(saved(asked(), plan))
+    document = json.loads(files[PLAN]) | {"schema": "zoneplan-plan/99"}
+    told = refused(zipped(files | {PLAN: json.dumps(document).encode()}))
+    assert "plan.json cannot be read: it is in the form zoneplan-plan/99; this zoneplan" in told
+
+
+def test_what_a_newer_zoneplan_added_is_kept_and_not_read(plan):
+    files = unzipped(saved(EVERYTHING, plan))
+    work, later = json.loads(files[WORK]), {"sowing": {"rate": [1, None, "é"]}}
+    for table in (work, work["asked"], work["asked"]["ground"], work["asked"]["drawn"][0]):
+        table.update(later)
+    for edit in work["asked"]["edits"]:
+        edit.update(later)
+    found = opened(zipped(files | {WORK: json.dumps(work).encode()}), "x.zip")
+    assert found.asked != EVERYTHING
+    assert hash(found.asked) != hash(EVERYTHING)
+    assert found.asked.most_zones == EVERYTHING.most_zones
+    changed = dataclasses.replace(found.asked, most_zones=7)  # as a person works on
+    again = json.loads(unzipped(saved(changed, plan))[WORK])["asked"]
+    assert again == work["asked"] | {"most_zones": 7}
+
+
+def test_more_than_we_keep_is_refused(plan):
+    told = refused(with_question(plan, sowing="x" * 200_000))
+    assert "it holds more of what we cannot read than we keep" in told
+    told = refused(with_question(plan, **{f"later {n}": 1 for n in range(200)}))
+    assert "it holds more of what we cannot read than we keep" in told
+
+
+def test_lists_and_texts_have_bounds(plan):
+    told = refused(with_question(plan, edits=[{"does": "merge"}] * 20_000))
+    assert "edits: 20,000 are there, and 10,000 may be." in told
+    ground = {"boundary": None, "soils": [], "columns": [], "pick": "x" * 20_000}
+    told = refused(with_question(plan, ground=ground))
+    assert "ground.pick: 20,000 letters are there, and 10,000 may be." in told
+    shape = {"what": "soil", "name": "", "shape": " " * 2_000_000}
+    told = refused(with_question(plan, drawn=[shape]))
+    assert "drawn, 1, shape: 2,000,000 letters are there, and 1,000,000 may be." in told
 
 
 TEXTS = {
@@ -229,7 +291,7 @@ TEXTS = {
     "no number": (b'{"a": NaN}', "work.json is damaged: NaN is no number"),
     "endless": (b'{"a": 1e999}', "work.json is damaged: 1e999 is no number"),
     "too deep": (b"[" * 100_000, "work.json is damaged: "),
-    "a list": (b"[]", "work.json holds no parts that are named."),
+    "a list": (b"[]", "work.json is damaged: it holds no parts that are named."),
 }
 
 
@@ -263,7 +325,6 @@ FAULTS = {
         [{"what": "soil", "name": "", "shape": '{"type": "Point", "coordinates": [0, 0]}'}],
         "drawn, 1, shape: ",
     ),
-    "surprise": (1, "surprise is not a key here. Use ground, "),
 }
 EDIT_FAULTS = {
     "no such edit": (
@@ -322,7 +383,7 @@ def test_a_change_that_cannot_be_is_told(edit, words, plan):
 def test_every_fault_is_told_at_once(plan):
     files = unzipped(with_question(plan, tillage="ploughed", headland=99))
     del files["files/02 soils.geojson"]
-    told = refused(zipped(files | {PLAN: b'{"zones": 5}'}))
+    told = refused(zipped(files | {PLAN: b'{"schema": "zoneplan-plan/1", "zones": 5}'}))
     assert told.startswith("x.zip has 6 faults:")
     assert "tillage: " in told
     assert "headland: " in told

@@ -27,6 +27,7 @@ def check(folder: Path) -> None:
     """
     from zoneplan.export.bundle import tidied
     from zoneplan.export.check import check_bundle
+    from zoneplan.export.document import is_earlier
     from zoneplan.export.manifest import MANIFEST, read_manifest
 
     if told := tidied(folder):
@@ -42,3 +43,8 @@ def check(folder: Path) -> None:
         f"No faults: {count} files, unharmed since they were written. (That is against accident, "
         "not forgery: it does not prove who made them.)"
     )
+    if is_earlier((folder / "plan.json").read_bytes()):
+        echo(
+            "They are of an earlier zoneplan, which compared them with one another; we looked at "
+            "their digests alone."
+        )

@@ -8,6 +8,7 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
+from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
 from zoneplan.export.table import numbers, site_told, tidy
 from zoneplan.notices import as_dict
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
@@ -17,6 +18,8 @@ from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import WETNESSES
 
 SCHEMA = "zoneplan-plan/1"
+_LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
+_MOST_MB = 20
 
 
 def plan_document(plan: Plan) -> dict[str, Any]:
@@ -64,6 +67,39 @@ def plan_bytes(plan: Plan) -> bytes:
     return text.encode("utf-8")
 
 
+def read_document(content: bytes) -> Document:
+    """Read plan.json of this form or an earlier one, without what a newer zoneplan added.
+
+    Raises
+    ------
+    UnknownFormError, ValueError, jsonschema.ValidationError
+        When it is in a form that we do not know, is damaged, or breaks its schema.
+    """
+    if len(content) > _MOST_MB * 10**6:
+        raise ValueError(f"it is bigger than any that we write: {_MOST_MB} MB at the most")
+    document: Document = _known(in_newest_form(strict_json(content)), _schema())
+    validate(document)
+    return document
+
+
+def in_newest_form(told: Document) -> Document:
+    """Bring what plan.json holds up to the newest form.
+
+    Raises
+    ------
+    UnknownFormError
+        When it is in a form that we do not know.
+    """
+    return brought_up(told, SCHEMA, _LIFTS)
+
+
+def is_earlier(content: bytes) -> bool:
+    """Whether plan.json is in an earlier form: then it is read, but other files are not as ours."""
+    told = strict_json(content)
+    first = "notices" not in told  # as plans of form 1 had none in their first days
+    return number_of(told, SCHEMA) <= len(_LIFTS) or first
+
+
 def validate(document: dict[str, Any]) -> None:
     """Check a document against `plan.schema.json`.
 
@@ -77,10 +113,30 @@ def validate(document: dict[str, Any]) -> None:
 
 @cache
 def _validator() -> Draft202012Validator:
+    return Draft202012Validator(_schema(), format_checker=Draft202012Validator.FORMAT_CHECKER)
+
+
+@cache
+def _schema() -> dict[str, Any]:
     text = files("zoneplan.export").joinpath("plan.schema.json").read_text("utf-8")
-    return Draft202012Validator(
-        json.loads(text), format_checker=Draft202012Validator.FORMAT_CHECKER
-    )
+    schema: dict[str, Any] = json.loads(text)
+    return schema
+
+
+def _known(told: Any, form: dict[str, Any]) -> Any:
+    """Leave out what the schema does not name where it says that nothing else is there."""
+    if "$ref" in form:
+        form = {**_schema()["$defs"][form["$ref"].rpartition("/")[2]], **form}
+    if isinstance(told, list):
+        return [_known(it, form.get("items", {})) for it in told]
+    if not isinstance(told, dict):
+        return told
+    named, closed = form.get("properties", {}), form.get("additionalProperties") is False
+    return {
+        name: _known(it, named.get(name, {}))
+        for name, it in told.items()
+        if name in named or not closed
+    }
 
 
 def _zone(setting: ZoneSetting) -> dict[str, Any]:

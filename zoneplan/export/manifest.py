@@ -15,6 +15,7 @@ from typing import Any
 
 from zoneplan import forms
 from zoneplan.export.document import SCHEMA
+from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset_words import Value
 from zoneplan.forms import Key, Place, Reader, need
 from zoneplan.soil.water import WETNESSES
@@ -22,6 +23,7 @@ from zoneplan.terms import Moisture
 
 MANIFEST = "manifest.json"
 _SCHEMA = "zoneplan-manifest/1"
+_LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
 
 
 @dataclass(frozen=True)
@@ -102,11 +104,12 @@ def read_manifest(content: bytes) -> Manifest:
 
     Raises
     ------
-    ValueError
-        When it is no manifest of ours: with every fault, in one line.
+    UnknownFormError, ValueError
+        When it is in a form that we do not know, or no manifest of ours: with every fault, in
+        one line.
     """
     faults: list[str] = []
-    told = _MANIFEST(json.loads(content), Place(faults))
+    told = _MANIFEST(brought_up(strict_json(content), _SCHEMA, _LIFTS), Place(faults))
     if faults:
         raise ValueError(" ".join(faults))
     digests = {it["name"]: (it["bytes"], it["sha256"]) for it in told["files"]}
@@ -169,6 +172,7 @@ _MANIFEST = _form(
                 "taskset_value": forms.one_of("value of a task set", ("downforce", "margin")),
             },
             Options,
+            others=True,
         ),
         "files": Key(forms.many(_FILE), usual=()),
     },

@@ -67,10 +67,15 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
 
 
 def _machine(told: Told) -> Machine:
-    parts = {name: it for name, it in told.items() if name not in ("setting_kind", "setting_unit")}
-    parts["notches"] = tuple(Notch(**notch) for notch in told["notches"])
-    parts["system"] = _SYSTEMS[told["system"]["kind"]](**told["system"])
-    return Machine(**parts)
+    """A machine of what this version knows; what a newer one added is left out."""
+    notches = tuple(_of(Notch, notch) for notch in told["notches"])
+    system = _of(_SYSTEMS[told["system"]["kind"]], told["system"])
+    machine: Machine = _of(Machine, {**told, "notches": notches, "system": system})
+    return machine
+
+
+def _of(noun: Any, told: Told) -> Any:
+    return noun(**{it.name: told[it.name] for it in fields(noun) if it.init and it.name in told})
 
 
 def _rules(told: Told) -> Rules:

@@ -19,6 +19,7 @@ from jsonschema import ValidationError
 
 from zoneplan.errors import OutputError, listed
 from zoneplan.export.manifest import MANIFEST, Manifest, read_manifest, unfinished_bytes
+from zoneplan.export.readback import first_line
 from zoneplan.export.stopped import (
     FILES,
     JOURNAL,
@@ -54,8 +55,9 @@ def plan_in(out: Path) -> Manifest | None:
         return None
     except (ValueError, ValidationError) as error:
         raise OutputError(
-            f"{out / MANIFEST} is not a plan's, or is damaged, so which files there are a plan's "
-            "is not known.\nNothing was changed. Move it to another place, or name another folder."
+            f"{out / MANIFEST} cannot be read, so which files there are a plan's is not known: "
+            f"{first_line(error)}.\n"
+            "Nothing was changed. Move it to another place, or name another folder."
         ) from error
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from zoneplan.zones.edit import Edit
+from zoneplan.zones.edit import Edit, More
 
 OWN_MACHINE = "this field's own planter"  # as a demo field has one
 SIDES = ("north", "east", "south", "west")  # that a headland may be along
@@ -26,6 +26,7 @@ class Drawn:
     what: str  # one of DRAWN
     name: str  # of a zone or a boundary; of soil, its USDA texture class
     shape: str  # a Polygon as GeoJSON has it, in degrees: WGS 84
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,7 @@ class Ground:
     crs: str | None = None  # of files that do not state one
     columns: tuple[tuple[str, str], ...] = ()  # ("clay", "CLAY_PCT") where not found by name
     raster_unit: str | None = None
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -62,3 +64,4 @@ class Asked:
     most_zones: int | None = None  # None: as many as keep the variation in the need
     rules: tuple[Upload, ...] = ()  # of one's own, laid over the stock ones
     edits: tuple[Edit, ...] = ()  # in the order they were made
+    more: More = ()  # here and there: what this zoneplan cannot read, and keeps as it is

@@ -4,7 +4,6 @@ It holds plain JSON and the files as they came, for a person to look into; nothi
 """
 
 import json
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -14,7 +13,8 @@ from typing import Any
 from zipfile import ZipFile, ZipInfo
 
 from zoneplan.errors import SavedError, listed, quoted
-from zoneplan.export.document import plan_bytes
+from zoneplan.export.document import in_newest_form, plan_bytes
+from zoneplan.export.schema import Lift, UnknownFormError, brought_up, strict_json
 from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
 from zoneplan.plan.model import Plan
 from zoneplan.work.answer import zipped
@@ -25,6 +25,7 @@ from zoneplan.work.written import as_json, read_asked
 
 WORK, PLAN = "work.json", "plan.json"
 SCHEMA = "zoneplan-work/1"
+_LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
 MOST_MB = 1000  # unpacked: all of it is held in memory
 _MOST_FILES = 1000
 _MOST_TEXT_MB = 20  # of what we write ourselves
@@ -84,12 +85,23 @@ def opened(content: bytes, name: str) -> Opened:
     work, kept = _json(WORK, files, found), _json(PLAN, files, found)
     asked = None
     if work is not None:
-        _refuse_other_forms(work, name)
+        try:
+            work = brought_up(work, SCHEMA, _LIFTS)
+        except UnknownFormError as error:
+            raise SavedError(
+                f"{name} cannot be opened: {error}.\n"
+                "Or open another zip, that this zoneplan saved with “Save the plan”."
+            ) from error
         asked = read_asked(work.get("asked"), files, found)
         if not isinstance(work.get("field"), str):
             found.append("field: there is no name.")
     if kept is not None:
-        found += (f"{PLAN}, {it}" for it in unreadable(kept))
+        try:
+            kept = in_newest_form(kept)
+        except UnknownFormError as error:
+            found.append(f"{PLAN} cannot be read: {error}.")
+        else:
+            found += (f"{PLAN}, {it}" for it in unreadable(kept))
     if found:
         raise SavedError(
             listed(name, found)
@@ -158,22 +170,6 @@ def _no_work(files: Mapping[str, bytes], name: str) -> str:
     )
 
 
-def _refuse_other_forms(work: Mapping[str, Any], name: str) -> None:
-    form = work.get("schema")
-    if form == SCHEMA:
-        return
-    if isinstance(form, str) and form.startswith(SCHEMA.partition("/")[0]):
-        raise SavedError(
-            f"{name} was saved by another zoneplan, {str(work.get('zoneplan'))[:20]}, in a form "
-            f"that this one, {version('zoneplan')}, does not know: {form[:40]}.\n"
-            "Install the newer one and open it there."
-        )
-    raise SavedError(
-        f"{name} is no saved plan: its {WORK} does not begin as ours do, with {SCHEMA}.\n"
-        "Open a zip that was saved with “Save the plan”."
-    )
-
-
 def _json(name: str, files: Mapping[str, bytes], found: list[str]) -> dict[str, Any] | None:
     """Read one of our own files, or tell what is wrong with it."""
     content = files.get(name)
@@ -183,27 +179,7 @@ def _json(name: str, files: Mapping[str, bytes], found: list[str]) -> dict[str, 
         found.append(f"{name} is {len(content) / _MB:,.0f} MB, more than any that we write.")
     else:
         try:
-            told = json.loads(
-                content, object_pairs_hook=_once, parse_constant=_finite, parse_float=_finite
-            )
-        except (ValueError, RecursionError) as error:
+            return strict_json(content)
+        except ValueError as error:
             found.append(f"{name} is damaged: {error}.")
-        else:
-            if isinstance(told, dict):
-                return told
-            found.append(f"{name} holds no parts that are named.")
     return None
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    held = dict(pairs)
-    if len(held) < len(pairs):
-        raise ValueError("a name stands twice in one place")
-    return held
-
-
-def _finite(text: str) -> float:
-    number = float(text)
-    if not math.isfinite(number):
-        raise ValueError(f"{text[:20]} is no number")
-    return number

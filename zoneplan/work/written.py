@@ -5,7 +5,7 @@ JSON that comes in may be from anybody's hand: every fault is told, and where it
 
 import datetime
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from pathlib import PurePosixPath
 from typing import Any
@@ -16,6 +16,8 @@ from zoneplan import forms
 from zoneplan.demo import demo_fields
 from zoneplan.field.layer import COLUMNS
 from zoneplan.forms import (
+    Check,
+    Key,
     Place,
     Reader,
     any_text,
@@ -48,6 +50,9 @@ from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 FILES = "files/"  # where the files lie that a question names
 _MOST = 2**53 - 1  # that a box for a number takes
 MOST_TOLD = 20  # faults of one file
+_MOST_MORE = 100  # keys of a newer zoneplan in one table,
+_MOST_LETTERS = 100_000  # and what they say
+_MOST_OUTLINE = 1_000_000  # letters of one that was drawn
 
 
 def as_json(asked: Asked) -> tuple[dict[str, Any], dict[str, bytes]]:
@@ -75,8 +80,9 @@ def as_json(asked: Asked) -> tuple[dict[str, Any], dict[str, bytes]]:
         return value.isoformat() if isinstance(value, datetime.date) else value
 
     def parts(value: Any) -> dict[str, Any]:
-        held = {it.name: getattr(value, it.name) for it in fields(value)}
-        return {name: plain(it) for name, it in held.items() if it is not None}
+        held = {it.name: getattr(value, it.name) for it in fields(value) if it.name != "more"}
+        told = {name: plain(it) for name, it in held.items() if it is not None}
+        return told | {name: json.loads(it) for name, it in value.more}
 
     return parts(asked), files
 
@@ -143,7 +149,7 @@ def _check_sides(sides: Sequence[str | None], place: Place) -> None:
 
 def _question(files: Mapping[str, bytes]) -> Reader:
     upload = _upload(files)
-    ground = table(
+    ground = _open_table(
         {
             **dict.fromkeys(("boundary", "samples", "elevation", "tracks", "drawn"), upload),
             "soils": many(upload),
@@ -156,7 +162,7 @@ def _question(files: Mapping[str, bytes]) -> Reader:
     )
     demos = one_of("demo field", [it.name for it in demo_fields()])
     machine = one_of("machine", [*SYSTEMS, OWN_MACHINE])
-    return table(
+    return _open_table(
         {  # numbers are bounded as the boxes bound them
             "ground": need(_table_or(ground, demos), "Say which demo field, or give its files."),
             "machine": need(_table_or(upload, machine), "Name a system, or give a file."),
@@ -196,6 +202,26 @@ def _upload(files: Mapping[str, bytes]) -> Reader:
     )
 
 
+def _open_table(
+    keys: Mapping[str, Key | Reader],
+    make: Callable[..., Any],
+    check: Check | None = None,
+) -> Reader:
+    """Make a reader of a table that a newer zoneplan may have put more keys into: `more`."""
+    read_known = table(keys, dict, check, others=True)
+
+    def read(found: Any, place: Place) -> Any:
+        parts, faults = read_known(found, place), len(place.faults)
+        if parts is None:
+            return None
+        more = {name: json.dumps(it) for name, it in found.items() if name not in keys}
+        if len(more) > _MOST_MORE or sum(map(len, more.values())) > _MOST_LETTERS:
+            place.fault("it holds more of what we cannot read than we keep.")
+        return make(**parts, more=tuple(more.items())) if len(place.faults) == faults else None
+
+    return read
+
+
 def _table_or(parts: Reader, plain: Reader) -> Reader:
     def read(found: Any, place: Place) -> Any:
         return (parts if isinstance(found, dict) else plain)(found, place)
@@ -208,6 +234,9 @@ def _load_or_notch(found: Any, place: Place) -> Any:
 
 
 def _polygon(found: Any, place: Place) -> str | None:
+    if isinstance(found, str) and len(found) > _MOST_OUTLINE:
+        place.fault(f"{len(found):,} letters are there, and {_MOST_OUTLINE:,} may be.")
+        return None
     try:
         kind = json.loads(found)["type"]
         shape = shapely.from_geojson(found)
@@ -223,7 +252,7 @@ def _polygon(found: Any, place: Place) -> str | None:
 _POINT = row("a place: [longitude, latitude]", number(-180, 180), number(-90, 90))
 _AT = need(_POINT, "Give a place: [longitude, latitude].")
 _NAMED = need(any_text, 'Give a name, or "" for none.')
-_DRAWN = table(
+_DRAWN = _open_table(
     {
         "what": need(one_of("thing that is drawn", DRAWN), "Say what it is."),
         "name": _NAMED,
@@ -232,13 +261,13 @@ _DRAWN = table(
     Drawn,
 )
 _EDITS = {
-    "split": table(
+    "split": _open_table(
         {"line": need(many(_POINT, 2), "Give two places or more.")},
         Split,
     ),
-    "merge": table({"one": _AT, "other": _AT}, Merge),
-    "rename": table({"at": _AT, "name": _NAMED}, Rename),
-    "override": table(
+    "merge": _open_table({"one": _AT, "other": _AT}, Merge),
+    "rename": _open_table({"at": _AT, "name": _NAMED}, Rename),
+    "override": _open_table(
         {
             "at": _AT,
             "decides": need(one_of("thing to decide", ("margin", "closing")), "Say which."),

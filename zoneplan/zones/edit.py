@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from zoneplan.terms import Moisture
 
 Point = tuple[float, float]  # longitude, latitude in degrees: WGS 84
+More = tuple[tuple[str, str], ...]  # what a newer zoneplan says besides: names, and values as JSON
 
 
 @dataclass(frozen=True)
@@ -16,6 +17,7 @@ class Split:
     """Part every zone that a line crosses from edge to edge."""
 
     line: tuple[Point, ...]
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,7 @@ class Merge:
 
     one: Point
     other: Point
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,7 @@ class Rename:
 
     at: Point
     name: str
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,7 @@ class Override:
     why: str
     initials: str
     on: datetime.date
+    more: More = ()
 
 
 Edit = Split | Merge | Rename | Override
