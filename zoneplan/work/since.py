@@ -3,20 +3,9 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from zoneplan import forms
 from zoneplan.export.document import plan_document
-from zoneplan.forms import (
-    Place,
-    Reader,
-    any_text,
-    flag,
-    many,
-    need,
-    number,
-    one_of,
-    or_none,
-    table,
-    whole,
-)
+from zoneplan.forms import Place, Reader
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import load, pressure
 from zoneplan.soil.water import WETNESSES
@@ -107,32 +96,35 @@ def _listed(numbers: Mapping[str, str]) -> str:
 
 # ---- as much of plan.json as is looked at ------------------------------------------------------
 
-
 _OTHER = "It was made by another program, or cut short."
 
 
 def _parts(**parts: Reader) -> Reader:
-    return table({name: need(it, _OTHER) for name, it in parts.items()}, others=True)
+    return forms.table({name: forms.need(it, _OTHER) for name, it in parts.items()}, others=True)
 
 
 def _short(found: Any, place: Place) -> str | None:
-    text: str | None = any_text(found, place)
+    text: str | None = forms.any_text(found, place)
     if text is not None and len(text) > 200:
         place.fault("the text is longer than any that we write.")
     return text
 
 
 _MOISTURE = _parts(
-    margin_n=or_none(number()),
-    setting=or_none(number()),
-    closing_notch=or_none(_short),
-    wait=flag,
+    margin_n=forms.or_none(forms.number()),
+    setting=forms.or_none(forms.number()),
+    closing_notch=forms.or_none(_short),
+    wait=forms.flag,
 )
 _ZONE = _parts(
-    id=whole(0), area_ha=number(0), moistures=_parts(**dict.fromkeys(WETNESSES, _MOISTURE))
+    id=forms.whole(0),
+    area_ha=forms.number(0),
+    moistures=_parts(**dict.fromkeys(WETNESSES, _MOISTURE)),
 )
 _PLAN = _parts(
-    zones=many(_ZONE),
-    machine=_parts(setting_kind=_short, setting_unit=one_of("unit of a setting", ("N", "kPa"))),
+    zones=forms.many(_ZONE),
+    machine=_parts(
+        setting_kind=_short, setting_unit=forms.one_of("unit of a setting", ("N", "kPa"))
+    ),
     rules=_parts(revised=_short, sha256=_short),
 )
