@@ -18,10 +18,10 @@ from pyproj import Geod
 from shapely.geometry import MultiPolygon, Polygon, box, shape
 
 from tests.export.plans import AREAS_HA, FIELD, FIELD_HA, SETTINGS, small_plan
+from tests.export.taskset_check import check_taskset
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.taskset import MOST_ZONES, taskset_files
-from zoneplan.export.taskset_read import check_taskset
 from zoneplan.export.taskset_words import command_n
 from zoneplan.export.vector import geojson_bytes
 from zoneplan.rowunit.machine import Hydraulic
@@ -297,7 +297,7 @@ def test_demo_fields_are_read_zone_by_zone(read, demos, version, name, wetness):
         assert found.is_valid
         slack_ha = SHIFT_M * WGS84.geometry_length(found) / 1e4
         assert geodesic_ha(found) == pytest.approx(setting.zone.area_ha, abs=slack_ha)
-        command = command_n(plan, setting, wetness, "downforce")
+        command = command_n(setting, wetness, "downforce")
         assert values(zone) == ([] if command is None else [(b"\x01\xaa", command)])
         assert zone.designator.startswith(f"{setting.zone.id} ")
         assert (setting.moistures[wetness].closing_notch is None) == (command is None)

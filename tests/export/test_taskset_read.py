@@ -4,10 +4,11 @@ import pytest
 from pyproj import Geod
 
 from tests.export.plans import AREAS_HA, FIELD_HA, small_plan
+from tests.export.taskset_check import check_taskset
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.taskset import taskset_files
-from zoneplan.export.taskset_read import check_taskset, read_taskset
+from zoneplan.export.taskset_read import read_taskset
 from zoneplan.export.taskset_words import command_n, zone_designator
 
 WGS84 = Geod(ellps="WGS84")
@@ -43,8 +44,8 @@ def test_every_kind_of_task_set_is_read_back_zone_by_zone(demo):
         assert (read.zones[0].command_n, read.zones[0].shape is None) == (None, grid)
         for setting in plan.settings:
             zone = read.zones[setting.zone.id]
-            assert zone.command_n == command_n(plan, setting, "wet", value)
-            assert zone.designator == zone_designator(plan, setting, "wet", value)
+            assert zone.command_n == command_n(setting, "wet", value)
+            assert zone.designator == zone_designator(setting, "wet", value)
             slack = 0.04 if grid else 1e-6
             assert zone.area_ha == pytest.approx(setting.zone.area_ha, rel=slack)
 
@@ -189,7 +190,19 @@ def test_what_is_no_task_set_is_told(files, told):
     assert told in fault
 
 
-def test_reading_tells_every_fault_at_once():
-    files = edited(edited(DRAWN, 'D="60000"', 'D="x"'), 'B="556"', 'B="y"')
-    with pytest.raises(OutputError, match=r"(?s)task set has 2 faults:\n  .*'x'.*\n  .*'y'.*plan"):
+# Of what is not a plan's task set, reading at run time refuses this much by itself.
+REFUSED = [
+    ({}, "TASKDATA.XML is missing"),
+    (edited(DRAWN, "<ISO", "<!DOCTYPE x []><ISO"), "it declares a document type"),
+    (edited(DRAWN, 'TZN A="2"', 'TZN A="1"'), "zone 1 is there more than once"),
+    (edited(DRAWN, "(<PDV [^>]*>)", r"\1\1"), "zone 1 has more than one value"),
+    (edited(DRAWN, "(<TSK .*</TSK>)", r"\1\1"), "too many values"),
+    ({XML: GRIDDED[XML]}, "GRD00001.BIN is missing"),
+    ({**GRIDDED, BIN: b"123"}, "cannot reshape"),
+]
+
+
+@pytest.mark.parametrize(("files", "told"), REFUSED)
+def test_what_cannot_be_compared_with_a_plan_is_not_read(files, told):
+    with pytest.raises((OutputError, ValueError), match=told):
         read_taskset(files)

@@ -20,7 +20,7 @@ from zoneplan.export.restore import restored
 from zoneplan.export.table import Row, columns, row, setting_rows
 from zoneplan.export.taskset_grid import DECIMALS as TASKSET_DECIMALS
 from zoneplan.export.taskset_grid import cell_m
-from zoneplan.export.taskset_read import check_taskset, read_taskset
+from zoneplan.export.taskset_read import read_taskset
 from zoneplan.export.taskset_words import command_n, designator, zone_designator
 from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
 from zoneplan.plan.model import Plan
@@ -149,10 +149,6 @@ def _rows(plan: Plan, options: Options) -> list[Row]:
 
 
 def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
-    faults = check_taskset(files)
-    if faults:
-        yield from faults
-        return
     read, value = read_taskset(files), options.taskset_value
     miss_m = slack_m(TASKSET_DECIMALS)
     if read.field_name != designator(plan.field.name):

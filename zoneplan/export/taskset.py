@@ -19,7 +19,6 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import OutputError
 from zoneplan.export.degrees import in_degrees
-from zoneplan.export.taskset_forms import DOWNFORCE_DDI, ROOT
 from zoneplan.export.taskset_grid import DECIMALS, GRID_FILE, ZoneGrid, cell_m, zone_grid
 from zoneplan.export.taskset_words import (
     HOLDS_MARGIN,
@@ -35,6 +34,8 @@ from zoneplan.terms import Moisture
 from zoneplan.units import M2_PER_HA, N_PER_LBF
 
 XML_FILE = "TASKDATA.XML"
+ROOT = "ISO11783_TaskData"
+DOWNFORCE_DDI = "01AA"  # 426, setpoint downforce as force: whole newtons, negative is lift
 NO_COMMAND = 0  # the zone without a value
 MOST_ZONES = 254  # codes run from 0 to 254, and 0 is taken
 

@@ -13,8 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-ROOT = "ISO11783_TaskData"
-DOWNFORCE_DDI = "01AA"  # 426, setpoint downforce as force: whole newtons, negative is lift
+from zoneplan.export.taskset import DOWNFORCE_DDI, ROOT
 
 
 @dataclass(frozen=True)
