@@ -10,7 +10,33 @@ MOST_TOLD = 20  # faults of one thing
 
 
 class ZoneplanError(Exception):
-    """Anything the user can put right. The doors print it; nothing else is caught."""
+    """Anything the user can put right. The doors print it; nothing else is caught.
+
+    Parameters
+    ----------
+    message : str
+        What was found, why we stopped, what to do, without the knob of any door.
+    code : str, optional
+        What is wrong, for whoever has to know without reading the message.
+    parameter : str or tuple of str, optional
+        What would put it right: fields of `Request` or `Sources`, as "crs" or "columns.sand".
+        Each door adds its own knob for it.
+    example : str, optional
+        A value that would do.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        code: str = "",
+        parameter: str | tuple[str, ...] = (),
+        example: str = "",
+    ) -> None:
+        super().__init__(message)
+        self.code = code
+        self.parameters = (parameter,) if isinstance(parameter, str) else parameter
+        self.example = example
 
 
 class LayerError(ZoneplanError):

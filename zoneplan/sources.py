@@ -6,7 +6,7 @@ from hashlib import sha256
 from itertools import count
 from pathlib import Path
 
-from zoneplan.request import Form, Part, asked
+from zoneplan.request import Ask, Form, Part, Request, asked, asks
 from zoneplan.rowunit.machine import SYSTEMS
 
 _MOST_LETTERS = 60  # of a file's name; four bytes each still fit any disk
@@ -169,3 +169,14 @@ def _contents(file: File) -> Iterator[tuple[str, bytes]]:
             yield path.name, path.read_bytes()
     else:
         yield file.name, file.read_bytes()
+
+
+def ask_of(parameter: str) -> tuple[Ask, str]:
+    """Find how a parameter is asked for, and its key where it is one of several.
+
+    >>> ask, key = ask_of("columns.sand")
+    >>> ask.option.format(key)
+    '--sand-column'
+    """
+    name, _, key = parameter.partition(".")
+    return {**dict(asks(Sources)), **dict(asks(Request))}[name], key

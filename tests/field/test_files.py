@@ -11,6 +11,7 @@ import pytest
 from shapely.geometry import LineString, Polygon
 
 from tests.field.ground import SQUARE, in_degrees, write_geojson, write_shapefile
+from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
 from zoneplan.field import unpack
 from zoneplan.field.files import read_areas, read_shapes
@@ -129,11 +130,11 @@ def test_no_coordinate_system(tmp_path):
     shp.with_suffix(".prj").unlink()
     with pytest.raises(LayerError) as fault:
         read_shapes(shp)
-    assert str(fault.value).splitlines() == [
+    assert advised(fault.value).splitlines() == [
         "soil.shp has no coordinate system: there is no soil.prj beside it.",
         "We won't guess one, because a wrong guess can put the zones in another field.",
-        "Export the layer again with its coordinate system, or say what it is: "
-        "--layer-crs EPSG:4326",
+        "Export the layer again with its coordinate system, or say what it is.",
+        "Say it with --layer-crs EPSG:4326",
     ]
     assert read_areas(shp, crs="EPSG:4326").crs.to_epsg() == 4326
     with pytest.raises(LayerError, match="EPSG:1 is not a coordinate system we know"):

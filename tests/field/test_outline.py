@@ -8,6 +8,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, in_degrees, write_geojson, write_shapefile
 from tests.telling import sentences
+from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.outline import read_field
 
@@ -100,7 +101,7 @@ def test_an_unclear_pick_lists_what_there_is(tmp_path, pick, words):
     with pytest.raises(LayerError) as fault:
         read_field(path, pick=pick)
     for word in words:
-        assert word in str(fault.value)
+        assert word in advised(fault.value)
 
 
 def test_a_long_list_is_cut(tmp_path):

@@ -8,6 +8,7 @@ from shapely.geometry import LineString, Point
 
 from tests.field.ground import LOCAL, SQUARE, field_of, in_degrees, write_geojson
 from tests.telling import codes, sentences
+from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.points import outliers, read_points
 
@@ -37,7 +38,7 @@ def refused(table):
     def read(*rows, **options):
         with pytest.raises(LayerError) as told:
             table(*rows, **options)
-        return str(told.value)
+        return advised(told.value)
 
     return read
 
@@ -88,7 +89,8 @@ def test_projected_coordinates_without_a_system(refused):
     said = refused(["x_utm15", "y_utm15", "ec"], [456000, 4649000, 9])
     assert "log.csv has no coordinate system" in said
     assert "nothing says that x_utm15 and y_utm15 are degrees" in said
-    assert said.endswith("--layer-crs EPSG:32615 if they are metres in the UTM zone here")
+    assert "EPSG:32615 if they are metres in the UTM zone here." in said
+    assert said.endswith("Say it with --layer-crs EPSG:32615")
 
 
 def test_degrees_stay_degrees_when_another_file_is_in_metres(table):

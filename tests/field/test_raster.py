@@ -10,6 +10,7 @@ from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
 from tests.telling import sentences
+from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.band import bands_of, is_raster, read_band
 from zoneplan.field.crs import WGS_84, move
@@ -382,7 +383,7 @@ def test_what_cannot_be_trusted_is_refused(soil, case):
     with pytest.raises(LayerError) as fault:
         read_rasters([soil(bands)], FIELD, **how)
     for word in words:
-        assert word in str(fault.value)
+        assert word in advised(fault.value)
 
 
 MISPLACED = {
@@ -415,7 +416,7 @@ def test_where_it_lies_must_be_known(soil, case):
     with pytest.raises(LayerError) as fault:
         read_rasters([path], FIELD)
     for word in words:
-        assert word in str(fault.value)
+        assert word in advised(fault.value)
 
 
 @pytest.mark.parametrize("kept", [100, 2000])

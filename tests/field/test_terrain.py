@@ -14,6 +14,7 @@ from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
 from tests.telling import sentences
+from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.flow import slope_frac, wetness_index
 from zoneplan.field.grid import LEAST_PATCH_M2
@@ -348,7 +349,7 @@ def test_a_thin_strip_has_ground_too(tmp_path):
 def refused(path, field=FIELD, crs=None):
     with pytest.raises(LayerError) as error:
         read_elevation(path, field, crs)
-    return str(error.value)
+    return advised(error.value)
 
 
 def test_a_raster_without_a_place_is_refused_with_all_its_faults(tmp_path):

@@ -202,7 +202,7 @@ def test_one_of_several_features_is_picked():
     app = own(two, TWO_SOILS)
     told = fault(app)
     assert "owner=Ada" in told
-    assert "“Which feature” 1" in told  # said in the page's words, not the command line's
+    assert "“Which feature”: 1" in told  # said in the page's words, not the command line's
     assert "--" not in told
     app.text_input(key="pick").set_value("owner=bo").run()
     assert app.selectbox(key="zone").options == ["1: silty clay"]
@@ -212,7 +212,7 @@ def test_a_layer_without_a_coordinate_system_can_be_given_one(tmp_path):
     gpd.GeoDataFrame(geometry=[WEST.union(EAST)], crs="EPSG:4326").to_file(tmp_path / "bare.shp")
     bare = {it.name: it.read_bytes() for it in tmp_path.iterdir() if it.suffix != ".prj"}
     app = own(upload("bare.zip", zipped(bare)), TWO_SOILS)
-    assert "“Coordinate system” EPSG:4326" in fault(app)
+    assert "“Coordinate system”: EPSG:4326" in fault(app)
     app.text_input(key="crs").set_value("EPSG:4326").run()
     assert "<h1>bare</h1>" in shown(app)
 
@@ -248,7 +248,7 @@ def test_a_raster_that_is_damaged_or_unclear_is_not_passed_over():
     assert "clay.tif cannot be read as a GeoTIFF" in told
     told = fault(own(square(), SAND, SILT, CLAY, CLAY))
     assert "could each be clay" in told
-    assert "send a file for each, named for what it holds, as in clay.tif" in told
+    assert "Send a file for each, named for what it holds, as in clay.tif" in told
     assert "--" not in told
 
 
@@ -256,7 +256,7 @@ def test_the_unit_of_rasters_is_asked_for_only_when_it_is_needed():
     app = own(square(), SAND, SILT, CLAY)
     assert "raster_unit" not in {it.key for it in app.selectbox}
     app = own(square(), SILT, CLAY)
-    assert "“Raster unit” percent" in fault(app)
+    assert "“Raster unit”: percent" in fault(app)
     app.selectbox(key="raster_unit").set_value("percent").run()
     assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
     app.selectbox(key="zone").set_value(2).run()  # and it is not forgotten

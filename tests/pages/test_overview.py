@@ -4,6 +4,8 @@ from dataclasses import replace
 import pytest
 
 from tests.export.plans import small_plan
+from tests.telling import remark
+from zoneplan.errors import ZoneplanError
 from zoneplan.pages.overview import fault, head, legend, notes, whole_field, zone_table
 
 
@@ -68,13 +70,15 @@ def test_ground_without_data_is_told():
 def test_names_are_escaped(made):
     plan = small_plan()
     field = replace(plan.field, name="<script>a</script>")
-    html = made(replace(plan, field=field, notes=("<script>a</script>",)))
+    html = made(replace(plan, field=field, notices=(remark("<script>a</script>"),)))
     assert "&lt;script&gt;a&lt;/script&gt;" in html
     assert "<script" not in html
 
 
 def test_an_error_keeps_its_three_parts_and_speaks_of_the_page():
-    html = fault("Found <this>.\nIt stops us.\n  1: a\nSay --pick 1", {"--pick": "“Which feature”"})
+    html = fault(
+        ZoneplanError("Found <this>.\nIt stops us.\n  1: a", parameter="pick", example="1")
+    )
     assert "<p>Found &lt;this&gt;.</p>" in html
-    assert "It stops us.\n  1: a\nSay “Which feature” 1" in html
+    assert "It stops us.\n  1: a\nSay it in “Which feature”: 1" in html
     assert 'role="alert"' in html

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from zoneplan.cli.advice import advised
 from zoneplan.cli.app import app
 from zoneplan.cli.check import check
 from zoneplan.cli.demo import demo
@@ -28,7 +29,7 @@ class _Doors(click.Group):
         try:
             return super().invoke(ctx)
         except ZoneplanError as error:
-            echo(str(error), err=True)
+            echo(advised(error), err=True)
             sys.exit(1)
         except click.UsageError as error:  # it repeats what was written
             raise click.UsageError(on_terminal(error.format_message()), error.ctx) from None

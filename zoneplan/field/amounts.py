@@ -174,7 +174,10 @@ def _unit(names: Sequence[str], total: float, source: str) -> str:
         raise LayerError(
             f"{source}: {_and(names)} add up to {total:g}, and sand is not given.\n"
             "That is percent of one soil or g/kg of a sandier one, and we won't guess.\n"
-            "Say which: --raster-unit percent, or give the sand too."
+            "Say which, or give the sand too.",
+            code="unit-unclear",
+            parameter="raster_unit",
+            example="percent",
         )
     return unit
 
@@ -189,7 +192,10 @@ def _no_parts(
         f"{'' if len(told) == len(PARTS) else 'at most '}{WHOLE[unit]:g} together.\n"
         f"In {_share(shares[off].sum())} of the field they do not; in one cell {_and(told)}.\n"
         "Check which raster or band is which, that all are in one unit, and say which it is: "
-        "--raster-unit percent, g/kg or fraction."
+        "percent, g/kg or fraction.",
+        code="parts-off",
+        parameter="raster_unit",
+        example="percent",
     )
 
 

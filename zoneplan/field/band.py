@@ -174,10 +174,7 @@ def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] =
     faults = [*more]
     system = CRS(source.crs) if source.crs else known_crs(crs) if crs else None
     if system is None:
-        faults.append(
-            "It has no coordinate system: it does not state one. If you know it: "
-            "--layer-crs EPSG:4326"
-        )
+        faults.append("It has no coordinate system: it does not state one.")
     elif not (system.is_geographic or system.is_projected):
         faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
     else:
@@ -190,7 +187,10 @@ def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] =
         raise LayerError(
             listed(name, faults)
             + "\nWe won't guess, because a wrong guess can put the zones in another field."
-            + "\nExport the raster again, north up and with its coordinate system."
+            + "\nExport the raster again, north up and with its coordinate system.",
+            code="raster-unplaced",
+            parameter="crs" if system is None else (),
+            example="EPSG:4326",
         )
     return system
 

@@ -47,13 +47,17 @@ def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: 
         raise LayerError(
             f'{source} has no column "{asked}" for {part}.\n'
             f"Its columns are: {', '.join(names_of(ground)) or 'none'}.\n"
-            "Name one of these."
+            "Name one of these.",
+            code="column-missing",
+            parameter=f"columns.{part}",
         )
     if len(found) > 1:
         raise LayerError(
             f"{source} has {len(found)} columns that could be {part}: {', '.join(found)}.\n"
-            "We won't guess which one is meant.\n"
-            f"Name it: --{part}-column {found[0]}"
+            "We won't guess which one is meant.\nName it.",
+            code="column-unclear",
+            parameter=f"columns.{part}",
+            example=found[0],
         )
     return found[0] if found else None
 

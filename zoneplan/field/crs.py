@@ -34,7 +34,10 @@ def known_crs(code: str) -> CRS:
     except (CRSError, UnicodeError) as fault:
         raise LayerError(
             f"{quoted(code)} is not a coordinate system we know.\n"
-            "Write it as a code, such as --layer-crs EPSG:4326 for degrees."
+            "Write it as a code, such as EPSG:4326 for degrees.",
+            code="crs-unknown",
+            parameter="crs",
+            example="EPSG:4326",
         ) from fault
     return crs
 

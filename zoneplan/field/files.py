@@ -177,8 +177,10 @@ def _crs_instead(file: Path, crs: str | None) -> CRS:
     raise LayerError(
         f"{file.name} has no coordinate system: {cause}.\n"
         "We won't guess one, because a wrong guess can put the zones in another field.\n"
-        "Export the layer again with its coordinate system, or say what it is: "
-        "--layer-crs EPSG:4326"
+        "Export the layer again with its coordinate system, or say what it is.",
+        code="crs-missing",
+        parameter="crs",
+        example="EPSG:4326",
     )
 
 

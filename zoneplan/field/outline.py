@@ -115,7 +115,9 @@ def _check_degrees(shape: Polygon | MultiPolygon, source: str) -> None:
         raise LayerError(
             f"{source}: these are no degrees ({extent}).\n"
             "They look like metres or feet in a file that says degrees.\n"
-            "Export the boundary again in degrees, or correct --layer-crs."
+            "Export the boundary again in degrees, or correct its coordinate system.",
+            code="no-degrees",
+            parameter="crs",
         )
     if east - west > 180:
         raise LayerError(

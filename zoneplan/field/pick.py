@@ -40,7 +40,10 @@ def pick_one(areas: gpd.GeoDataFrame, pick: str | None, source: str) -> int:
     number = found.index[0]
     raise LayerError(
         f"{said}\nThese are there:\n{_listing(found)}\n"
-        f'Choose one by its number or by a column: --pick {number} or --pick "column=value"'
+        "Choose one by its number, or by a column and its value: column=value.",
+        code="feature-unclear",
+        parameter="pick",
+        example=str(number),
     )
 
 
@@ -53,7 +56,9 @@ def _matching(areas: gpd.GeoDataFrame, pick: str, source: str) -> gpd.GeoDataFra
         raise LayerError(
             f'{source} has no column "{column}" to pick by.\n'
             f"Its columns are: {', '.join(_columns(areas)) or 'none'}.\n"
-            "Pick by one of these, or by number."
+            "Pick by one of these, or by number.",
+            code="column-missing",
+            parameter="pick",
         )
     return areas[[written(cell).lower() == value.lower() for cell in areas[named[0]]]]
 

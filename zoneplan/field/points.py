@@ -282,7 +282,9 @@ def _places(
         raise LayerError(
             f"{source} has no columns that say where its points lie.\n"
             f"Its columns are: {', '.join(names_of(frame))}.\n"
-            "Name two of these: --x-column and --y-column"
+            "Name two of these.",
+            code="columns-missing",
+            parameter=("columns.x", "columns.y"),
         )
     degrees = bool(words_in(east) & _DEGREES[0] and words_in(north) & _DEGREES[1])
     if crs is None and not degrees:
@@ -292,7 +294,10 @@ def _places(
             f"{source} has no coordinate system: a table states none, and nothing says that "
             f"{east} and {north} are degrees.\n"
             "We won't guess one, because a wrong guess can put the points in another field.\n"
-            f"Say what it is: --layer-crs EPSG:{utm} if they are metres in the UTM zone here"
+            f"Say what it is: EPSG:{utm} if they are metres in the UTM zone here.",
+            code="crs-missing",
+            parameter="crs",
+            example=f"EPSG:{utm}",
         )
     system = known_crs(crs or WGS_84)
     if degrees and not system.is_geographic:  # meant for another file: these say what they are
@@ -335,8 +340,10 @@ def _astray(east: _Values, north: _Values, system: CRS, field: Field, source: st
             f"{source} misses the field, but with the two coordinates swapped {swapped:,} of its "
             f"{len(east):,} points fall in it.\n"
             "They look swapped; we won't swap them back unasked.\n"
-            "Name the columns of a table the right way round, --x-column for east and --y-column "
-            "for north, or export it again."
+            "Name the columns of a table the right way round, x for east and y for north, or "
+            "export it again.",
+            code="places-swapped",
+            parameter=("columns.x", "columns.y"),
         )
     west, south, right, top = move(around, field.crs, WGS_84).bounds
     return LayerError(
@@ -346,5 +353,7 @@ def _astray(east: _Values, north: _Values, system: CRS, field: Field, source: st
         f"  {source}: {east.min():,.10g} to {east.max():,.10g} east, {north.min():,.10g} to "
         f"{north.max():,.10g} north, read as {system.name}\n"
         "It is of another place, or its coordinate system is misstated.\n"
-        "Check both, and say what its system is: --layer-crs"
+        "Check both, and say what its system is.",
+        code="apart",
+        parameter="crs",
     )

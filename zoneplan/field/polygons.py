@@ -163,13 +163,17 @@ def _more(words: list[str]) -> str:
 
 def _says_nothing(ground: gpd.GeoDataFrame, source: str) -> LayerError:
     names = names_of(ground)
-    advice = "Name the columns: --texture-column, or --sand-column, --silt-column, --clay-column"
+    advice = "Name the column of texture classes, or those of sand, silt and clay."
+    parts: tuple[str, ...] = ("texture", "sand", "silt", "clay")
     if "mukey" in map(str.lower, names):
         advice = (
             "It looks like the map of a soil survey: give the folder or zip that holds both "
             "spatial and tabular."
         )
+        parts = ()
     return LayerError(
         f"{source} has no column of texture classes, and not all of sand, silt and clay.\n"
-        f"Its columns are: {', '.join(names) or 'none'}. We won't guess what they hold.\n{advice}"
+        f"Its columns are: {', '.join(names) or 'none'}. We won't guess what they hold.\n{advice}",
+        code="columns-missing",
+        parameter=tuple(f"columns.{part}" for part in parts),
     )

@@ -139,7 +139,10 @@ def _held(
         raise LayerError(
             listed(", ".join(path.name for path in paths), faults)
             + f"\nThe bands are {', '.join(map(_name, bands))}. We won't guess what they hold."
-            + "\nGive what is missing, or say which is which: --band clay=FILE:NUMBER"
+            + "\nGive what is missing, or say which is which.",
+            code="bands-unclear",
+            parameter="bands",
+            example="clay=FILE:NUMBER",
         )
     left = [] if asked else [band for band in bands if band not in held.values()]
     return held, [notice("band-left-out", band=_name(band)) for band in left]
@@ -186,7 +189,9 @@ def _organic_unit(band: Band, asked: str | None) -> str:
         raise LayerError(
             f"{_name(band)} holds organic matter, and does not say in which unit.\n"
             "Unlike sand, silt and clay, its values do not give it away.\n"
-            "State it in the file or its name (soc_dgkg.tif), say --raster-unit, or leave it out."
+            "State it in the file or its name (soc_dgkg.tif), say which it is, or leave it out.",
+            code="unit-unclear",
+            parameter="raster_unit",
         )
     return found
 

@@ -204,8 +204,10 @@ def _amounts(frame: pd.DataFrame, column: str, source: str, most: float = np.inf
 def _unclear(found: list[str], part: str, source: str) -> LayerError:
     return LayerError(
         f"{source} has {len(found)} columns that could be {part}: {', '.join(found)}.\n"
-        "We won't guess which one is meant.\n"
-        f"Name it: --{part}-column {found[0]}"
+        "We won't guess which one is meant.\nName it.",
+        code="column-unclear",
+        parameter=f"columns.{part}",
+        example=found[0],
     )
 
 
@@ -214,6 +216,7 @@ def _says_nothing(frame: pd.DataFrame, source: str) -> LayerError:
         f"{source} has no column of conductivity, and not all of sand, silt and clay.\n"
         f"Its columns are: {', '.join(names_of(frame)) or 'none'}. Nothing else tells soils "
         "apart here.\n"
-        "Name the columns: --conductivity-column, or --sand-column, --silt-column and "
-        "--clay-column"
+        "Name the column of conductivity, or those of sand, silt and clay.",
+        code="columns-missing",
+        parameter=tuple(f"columns.{part}" for part in ("conductivity", "sand", "silt", "clay")),
     )

@@ -69,7 +69,10 @@ def read_database_map(
         raise LayerError(
             f"{path.name} has no coordinate system on the earth for its layer {layer}.\n"
             "We won't guess one, because a wrong guess can put the zones in another field.\n"
-            "Download the survey again, or say what it is: --layer-crs EPSG:4326"
+            "Download the survey again, or say what it is.",
+            code="crs-missing",
+            parameter="crs",
+            example="EPSG:4326",
         )
     window = None
     if bbox is not None:

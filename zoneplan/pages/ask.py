@@ -5,8 +5,10 @@ from typing import Protocol
 import streamlit as st
 
 from zoneplan.demo import demo_fields
+from zoneplan.errors import ZoneplanError
 from zoneplan.field.layer import COLUMNS
 from zoneplan.harmless import in_markdown
+from zoneplan.pages.boxes import label
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put
 from zoneplan.pages.uploads import TOGETHER
@@ -23,9 +25,6 @@ from zoneplan.work.asked import (
     Upload,
 )
 
-COLUMN_BOXES = {part: f"{part.capitalize()} column" for part in COLUMNS}
-RASTER_UNIT = "--raster-unit"  # its box comes up when an error asks for it
-
 FIELD_NEEDED = (
     "Give a boundary (zipped shapefile, GeoJSON, GeoPackage or KML) and at least one soil layer: "
     "a soil-survey download as it came, zipped with its spatial and tabular folders; polygons "
@@ -39,33 +38,6 @@ MACHINE_NEEDED = (
     "Give the machine file: one row unit's weights, its closing notches and its downforce system, "
     "in TOML. Where you have none, choose a generic machine."
 )
-
-# Errors name the options of the command line; here each is a box with a label.
-BOXES = {
-    "--soil": "Soil layers",
-    "--samples": "Texture samples",
-    "--elevation": "Elevation",
-    "--tracks": "Wheel tracks",
-    "--drawn": "Drawn zones",
-    "--pick": "Which feature",
-    "--layer-crs": "Coordinate system",
-    **{f"--{part}-column": label for part, label in COLUMN_BOXES.items()},
-    RASTER_UNIT: "Raster unit",
-    "--headland": "Headland passes",
-    "--headland-side": "Headland sides",
-    "--machine": "Machine",
-    "--tillage": "Tillage",
-    "--speed": "Speed, mph",
-    "--depth": "Seed depth, in",
-    "--residue": "Ground covered by residue, %",
-    "--least-area": "Least zone, acres",
-    "--least-width": "Least width, ft",
-    "--most-zones": "Most zones",
-}
-# What to read in place of an option: its box, or what to do where there is none.
-WORDS = {option: f"“{label}”" for option, label in BOXES.items()} | {
-    "--band clay=FILE:NUMBER": "send a file for each, named for what it holds, as in clay.tif",
-}
 
 
 class _Sent(Protocol):
@@ -83,15 +55,15 @@ def ask() -> Asked | str:
         passes, sides = _headland()
         machine = _planter(demo=st.session_state["field"] != OWN_FIELD)
         st.subheader("Day", anchor=False)
-        tillage = st.selectbox(BOXES["--tillage"], TILLAGES, key="tillage")
+        tillage = st.selectbox(label("tillage"), TILLAGES, key="tillage")
         left, right = st.columns(2)
         speed = left.number_input(
-            BOXES["--speed"], 1.0, 15.0, None, 0.5, key="speed", placeholder="planter's"
+            label("speed_mps"), 1.0, 15.0, None, 0.5, key="speed", placeholder="planter's"
         )
         depth = right.number_input(
-            BOXES["--depth"], 0.5, 4.0, None, 0.25, key="depth", placeholder="planter's"
+            label("depth_m"), 0.5, 4.0, None, 0.25, key="depth", placeholder="planter's"
         )
-        residue = st.number_input(BOXES["--residue"], 0, 100, step=5, key="residue")
+        residue = st.number_input(label("residue_frac"), 0, 100, step=5, key="residue")
         least_acres, least_width_ft, most_zones = _zones()
     if ground is None:
         return SAVED_NEEDED if st.session_state["field"] == SAVED else FIELD_NEEDED
@@ -116,9 +88,9 @@ def ask() -> Asked | str:
     )
 
 
-def ask_further(error: str) -> bool:
+def ask_further(error: ZoneplanError) -> bool:
     """Bring up the box that an error asks for; tell whether it was not there before."""
-    if RASTER_UNIT not in error or st.session_state.get("unit_asked"):
+    if "raster_unit" not in error.parameters or st.session_state.get("unit_asked"):
         return False
     st.session_state["unit_asked"] = True
     return True
@@ -143,22 +115,20 @@ def _field() -> Ground | str | None:
     if name != OWN_FIELD:
         return name
     boundary = _file("Boundary", "boundary")
-    soils = _files(BOXES["--soil"], "soils")
+    soils = _files(label("soils"), "soils")
     with st.expander("More files"):
-        samples = _file(BOXES["--samples"], "samples", "Of texture, to read a conductivity log by.")
-        elevation = _file(BOXES["--elevation"], "elevation", "A GeoTIFF of heights.")
-        tracks = _file(BOXES["--tracks"], "tracks", "Lines as wide as the planter, or outlines.")
-        drawn = _file(BOXES["--drawn"], "drawn", "Polygons. Each stays a zone of its own.")
+        samples = _file(label("samples"), "samples", "Of texture, to read a conductivity log by.")
+        elevation = _file(label("elevation"), "elevation", "A GeoTIFF of heights.")
+        tracks = _file(label("tracks"), "tracks", "Lines as wide as the planter, or outlines.")
+        drawn = _file(label("zones"), "drawn", "Polygons. Each stays a zone of its own.")
     with st.expander("More on these files"):
-        pick = _line(BOXES["--pick"], "pick", '3, or "column=value"', "Of the boundary.")
-        crs = _line(
-            BOXES["--layer-crs"], "crs", "EPSG:4326", "Of files that do not state their own."
-        )
-        columns = [(part, _line(label, part)) for part, label in COLUMN_BOXES.items()]
+        pick = _line(label("pick"), "pick", '3, or "column=value"', "Of the boundary.")
+        crs = _line(label("crs"), "crs", "EPSG:4326", "Of files that do not state their own.")
+        columns = [(part, _line(label(f"columns.{part}"), part)) for part in COLUMNS]
     unit = None
     if st.session_state.get("unit_asked"):
         unit = st.selectbox(
-            BOXES[RASTER_UNIT],
+            label("raster_unit"),
             RASTER_UNITS,
             None,
             key="raster_unit",
@@ -193,11 +163,11 @@ def _leave_drawings() -> None:
 
 def _headland() -> tuple[int, tuple[str, ...]]:
     """Passes of the planter round the edge, and the sides that have them."""
-    passes = st.number_input(BOXES["--headland"], 0, MOST_PASSES, key="headland")
+    passes = st.number_input(label("headland_passes"), 0, MOST_PASSES, key="headland")
     if not passes:
         return 0, ()
     sides = st.multiselect(
-        BOXES["--headland-side"], SIDES, key="sides", placeholder="all round, holes too"
+        label("headland_sides"), SIDES, key="sides", placeholder="all round, holes too"
     )
     return passes, tuple(sides)
 
@@ -206,7 +176,7 @@ def _planter(*, demo: bool) -> Upload | str | None:
     """A machine file, or a machine's name; None while the file is missing."""
     st.subheader("Planter", anchor=False)
     machine = st.selectbox(
-        BOXES["--machine"],
+        label("machine"),
         [*([OWN_MACHINE] if demo else []), *SYSTEMS, MACHINE_FILE],
         key="machine",
         format_func=lambda it: f"generic {it}" if it in SYSTEMS else it,
@@ -221,7 +191,7 @@ def _zones() -> tuple[float | None, float | None, int | None]:
     with st.expander("Zones"):
         return (
             st.number_input(
-                BOXES["--least-area"],
+                label("least_area_m2"),
                 0.0,
                 None,
                 None,
@@ -230,7 +200,7 @@ def _zones() -> tuple[float | None, float | None, int | None]:
                 placeholder="as the system can follow",
             ),
             st.number_input(
-                BOXES["--least-width"],
+                label("least_width_m"),
                 0.0,
                 None,
                 None,
@@ -239,7 +209,7 @@ def _zones() -> tuple[float | None, float | None, int | None]:
                 placeholder="planter's",
             ),
             st.number_input(
-                BOXES["--most-zones"],
+                label("most_zones"),
                 1,
                 None,
                 None,
@@ -250,17 +220,17 @@ def _zones() -> tuple[float | None, float | None, int | None]:
         )
 
 
-def _file(label: str, box: str, help: str | None = None) -> Upload | None:
+def _file(called: str, box: str, help: str | None = None) -> Upload | None:
     """A chooser for one file; None while there is none."""
-    sent = st.file_uploader(label, key=box_key(box), help=help)
+    sent = st.file_uploader(called, key=box_key(box), help=help)
     if sent is not None:
         return as_upload(sent)
     return next(iter(_kept(box)), None)
 
 
-def _files(label: str, box: str) -> tuple[Upload, ...]:
+def _files(called: str, box: str) -> tuple[Upload, ...]:
     """A chooser for files: those kept from before come first."""
-    sent = st.file_uploader(label, accept_multiple_files=True, key=box_key(box), help=TOGETHER)
+    sent = st.file_uploader(called, accept_multiple_files=True, key=box_key(box), help=TOGETHER)
     return (*_kept(box), *map(as_upload, sent))
 
 
@@ -292,9 +262,9 @@ def _let_go(box: str, number: int) -> None:
     desk().files[box] = tuple(kept)
 
 
-def _line(label: str, key: str, example: str | None = None, help: str | None = None) -> str | None:
+def _line(called: str, key: str, example: str | None = None, help: str | None = None) -> str | None:
     """A box for one line; None while it is empty."""
-    return st.text_input(label, key=key, placeholder=example, help=help).strip() or None
+    return st.text_input(called, key=key, placeholder=example, help=help).strip() or None
 
 
 def as_upload(sent: _Sent) -> Upload:

@@ -60,7 +60,7 @@ def _number(plan: Plan, number: int, wetness: Moisture) -> None:
     st.text_input("Why", key="own_why", max_chars=300, persist_state="session")
     st.text_input("Your initials", key="own_initials", max_chars=12, persist_state="session")
     if wrong := st.session_state.pop("own_fault", None):
-        st.html(fault(wrong, {}))
+        st.html(fault(wrong))
     st.button("Put it in place", key="own_put", on_click=_put_number, args=(plan, number, wetness))
 
 
@@ -99,7 +99,7 @@ def _edges(plan: Plan, number: int) -> None:
         way = st.selectbox("Part", WAYS, key="part_way")
     right.button(f"Part zone {number}", on_click=_part, args=(plan, number, way))
     if told := st.session_state.pop("edge_fault", None):
-        st.html(fault(told, {}))
+        st.html(fault(told))
     st.html("<p class='zp-change'>A line of your own parts zones too: draw it under Draw.</p>")
 
 

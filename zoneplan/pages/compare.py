@@ -9,7 +9,6 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import map_classes
 from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
-from zoneplan.pages.ask import WORDS
 from zoneplan.pages.side_by_side import asked_table, pieces_table, totals_table
 from zoneplan.pages.two_maps import frame_of, legend, pair, shades, zone_map
 from zoneplan.pages.words import acres
@@ -61,7 +60,7 @@ def page() -> None:
         if found is not None:
             _show(title, (other, found.plan), (question, answer.plan), wetness)
     except ZoneplanError as error:
-        st.html(pair(overview.fault(str(error), WORDS), _stands_alone(answer.plan, wetness)))
+        st.html(pair(overview.fault(error), _stands_alone(answer.plan, wetness)))
 
 
 def _stands_alone(plan: Plan, wetness: Moisture) -> str:

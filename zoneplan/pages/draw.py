@@ -4,7 +4,6 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
-from zoneplan.pages.ask import WORDS
 from zoneplan.pages.draw_map import draw_map
 from zoneplan.pages.drawn_list import drawn_list
 from zoneplan.pages.layers import layer_legend, shades
@@ -150,7 +149,7 @@ def _take_map(what: str, it: Sketch, name: str) -> None:
 def _finish(what: str, it: Sketch) -> None:
     """Use what was drawn, or put it back."""
     if it.fault:
-        st.html(fault(it.fault, WORDS))
+        st.html(fault(it.fault))
     things = "lines" if what == LINE else "outlines"
     said, it.said = "Drawn, and not used yet." if it.unused else it.said or "", None
     with st.container(horizontal=True, key="finish", vertical_alignment="center"):

@@ -7,7 +7,7 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages import link, state
-from zoneplan.pages.ask import WORDS, ask, ask_further
+from zoneplan.pages.ask import ask, ask_further
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, needed
 from zoneplan.pages.uploads import refused
@@ -51,7 +51,7 @@ def frame() -> None:
         said.html(f'<p class="zp-said" role="status">{escape(it)}</p>')
         state.desk().said = None
     if told := refused():
-        not_taken.html(fault(told, {}))
+        not_taken.html(fault(told))
     there = _answer(question)
     if told := told_of_opened():
         opened.html(told)
@@ -78,9 +78,9 @@ def _answer(question: Asked | str) -> bool:
     try:
         return state.watching(question, lambda: state.answered(question)) is not None
     except ZoneplanError as error:
-        if ask_further(str(error)):
+        if ask_further(error):
             st.rerun()
-        st.html(fault(str(error), WORDS))
+        st.html(fault(error))
         return False
 
 

@@ -30,7 +30,7 @@ def chooser(place: str) -> None:
     )
     refused = desk().refused
     if refused and refused[0] == place:
-        st.html(fault(refused[1], {}))
+        st.html(fault(refused[1]))
 
 
 def told_of_opened() -> str:

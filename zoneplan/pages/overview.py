@@ -4,11 +4,12 @@ All of it is HTML that escapes what came from outside, so that names do nothing.
 """
 
 import base64
-from collections.abc import Mapping
 
+from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
 from zoneplan.export.remarks import plan_notes
 from zoneplan.harmless import escape
+from zoneplan.pages.boxes import advice
 from zoneplan.pages.words import MARGIN_IS, acres, called, percent, pounds, setting, span
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit import words
@@ -101,13 +102,9 @@ def needed(what: str) -> str:
     )
 
 
-def fault(message: str, words: Mapping[str, str]) -> str:
-    """Show an error in a red box: what was found, why it stops, what to do.
-
-    `words` says what the page has in place of the command line's options.
-    """
-    for option in sorted(words, key=len, reverse=True):  # one may begin like another
-        message = message.replace(option, words[option])
+def fault(error: ZoneplanError | str) -> str:
+    """Show an error in a red box: what was found, why it stops, what to do, and in which box."""
+    message = f"{error}\n{advice(error)}" if isinstance(error, ZoneplanError) else error
     first, *rest = message.splitlines()
     body = "\n".join(rest)
     return (

@@ -70,7 +70,7 @@ def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
         args=(upload,),
     )
     if told := st.session_state.get(_FAULT):
-        st.html(fault(told, {}))
+        st.html(fault(told))
 
 
 def _put_back(decides: str, rule_id: str) -> None:

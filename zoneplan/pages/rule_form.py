@@ -146,7 +146,7 @@ def _form(rule_set: RuleSet, rule: Rule) -> None:
     )
     right.text_input("Your initials", key=_INITIALS, max_chars=12, persist_state=_STAYS)
     if told := st.session_state.get(form + "fault"):
-        st.html(fault(told, {}))
+        st.html(fault(told))
     st.button(
         "Keep as my copy",
         key="rules-keep",

@@ -10,7 +10,6 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.taskset_words import HOLDS_MARGIN, Value, taskset_notes
 from zoneplan.harmless import escape
-from zoneplan.pages.ask import WORDS
 from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser
 from zoneplan.pages.overview import fault, head
@@ -135,7 +134,7 @@ def _take(question: Asked, options: Options) -> Mapping[str, bytes]:
     try:
         done = watching(("files", question, options), lambda: made(question, options), "stop-files")
     except ZoneplanError as error:
-        st.html(fault(str(error), WORDS))
+        st.html(fault(error))
         return {}
     if done is None:
         return {}
@@ -153,7 +152,7 @@ def _take(question: Asked, options: Options) -> Mapping[str, bytes]:
                     type="primary" if name == EVERYTHING else "secondary",
                 )
     if done.missing:
-        st.html(fault(done.missing, WORDS))
+        st.html(fault(done.missing))
     return done.files
 
 
