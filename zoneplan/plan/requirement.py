@@ -1,97 +1,104 @@
 """What one soil asks of a row unit at one moisture, before any machine has answered."""
 
-import functools
-from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from zoneplan.field.shapes import Site
-from zoneplan.rowunit import contact
-from zoneplan.rowunit.balance import downforce_needed_n, weight_n
-from zoneplan.rowunit.machine import Machine, Notch
-from zoneplan.rowunit.opener import UNCERTAIN_SHARE, opener_load_n
-from zoneplan.rowunit.systems import setting_kind
+from zoneplan.notices import Notice
+from zoneplan.plan.soil_state import soil_state, survey_chance
+from zoneplan.plan.swing_chain import Pass, chain, measured_swing, swing_factors
+from zoneplan.rowunit.closing import ClosingChoice, choose_notch
+from zoneplan.rowunit.machine import Machine
+from zoneplan.rowunit.opener_load import attachments_load_n, excess_density_mg_m3
+from zoneplan.rowunit.swing import MeasuredSwing, Swing, SwingFactors
+from zoneplan.rowunit.target import (
+    STEADY_SWINGS,
+    Target,
+    light_to_heavy,
+    margin_target,
+    slid_most_n,
+    steady_speed_mps,
+)
 from zoneplan.rules.choose import choose
-from zoneplan.rules.rule import Choice, Rules, Situation
+from zoneplan.rules.rule import Choice, Reason, Rules, Situation
+from zoneplan.rules.stop import judge
 from zoneplan.soil.density import dense
-from zoneplan.soil.moisture import moisture_shift, past_plastic_limit
-from zoneplan.soil.strength import strength_ratio
-from zoneplan.soil.texture import GROUP_OF, SoilFacts
-from zoneplan.soil.water import WETNESSES
-from zoneplan.terms import Moisture
-from zoneplan.zones.marks import marks_of
-from zoneplan.zones.zone import Decision
-
-Choices = Callable[[Situation], tuple[Choice, Choice]]  # of the margin and of closing
+from zoneplan.soil.reference import AVAILABLE_SHARE
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.soil.usual_day import between_columns, usual_share
+from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Moisture, System, Tillage
 
 
 @dataclass(frozen=True)
 class Conditions:
     """What the agronomist says of the day and the ground; the machine file gives the rest."""
 
-    tillage: str
+    tillage: Tillage
     speed_mps: float
     depth_m: float
     residue_frac: float
+    tiled: bool = False  # the ground is tile-drained
+
+
+@dataclass(frozen=True, eq=False)
+class Basis:
+    """What every requirement of one plan rests on."""
+
+    machine: Machine
+    rules: Rules
+    conditions: Conditions
+
+    @cached_property
+    def factors(self) -> SwingFactors:
+        """What makes a swing, as the stored rules have it."""
+        return swing_factors(self.rules)
+
+    @cached_property
+    def measured(self) -> MeasuredSwing | None:
+        """The machine's own swing, where its file gives one."""
+        return measured_swing(self.machine, self.conditions.tillage)
+
+    @property
+    def system(self) -> System:
+        """What presses the row unit down."""
+        return System(self.machine.system.kind)
 
 
 @dataclass(frozen=True)
 class Requirement:
-    """What one soil asks at one moisture, before any machine has answered."""
+    """What one soil asks at one moisture, before any machine has answered. Loads in newtons."""
 
-    margin: Choice
+    moisture: Moisture
+    target: Target
+    closing: ClosingChoice
+    opener_load_n: float  # the model's, at the planned speed
+    attachments_load_n: float
+    swing: Swing
+    swing_n: float  # at that opener load
+    smear_chance: float
+    survey_chance: float | None  # the survey's own opinion of it
+    fitness: Fitness
+    light_to_heavy: float
+    reasons: tuple[Reason, ...]  # they add up to target.margin_n
+    closing_reasons: tuple[Reason, ...]
+    stop_reasons: tuple[Reason, ...]  # why to test or to wait
+    notices: tuple[Notice, ...]
+
+    @property
+    def steady_n(self) -> float:
+        """The margin that keeps the wheels down 98 % of the time."""
+        return STEADY_SWINGS * self.swing_n
+
+
+@dataclass(frozen=True)
+class _Column:
+    """The rules' own numbers for one soil at one moisture."""
+
+    aim: Choice
+    most: Choice
     closing: Choice
-    notch: Notch | None
-    opener_n: tuple[float, float, float]  # as reckoned, least, most
-    swing: contact.Swing
-
-
-def choices_by(rules: Rules) -> Choices:
-    """Choose by these rules, once for every situation: a thousand soils have a few dozen."""
-    return functools.cache(
-        lambda situation: (choose(rules.margin, situation), choose(rules.closing, situation))
-    )
-
-
-def shift_of(site: Site) -> float:
-    """Share of the available water that a site has more of, or less."""
-    return moisture_shift(site.gathers_water, site.steep)
-
-
-def requirement_of(
-    facts: SoilFacts,
-    site: Site,
-    machine: Machine,
-    choices: Choices,
-    conditions: Conditions,
-    wetness: Moisture,
-) -> Requirement:
-    """What plannable ground asks at one moisture."""
-    margin, closing = choices(_situation(facts, site, machine, conditions, wetness))
-    return Requirement(
-        margin=margin,
-        closing=closing,
-        notch=_nearest_notch(machine, closing.value),
-        opener_n=opener_loads_n(facts, site, machine, conditions, wetness),
-        swing=contact.swing(machine, conditions.tillage, conditions.speed_mps, site.slope_frac),
-    )
-
-
-def opener_loads_n(
-    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: Moisture
-) -> tuple[float, float, float]:
-    """The opener load as reckoned, then the least and the most it may be."""
-    strength = strength_ratio(facts, wetness, shift_of(site))
-    reckoned, least, most = (
-        opener_load_n(
-            ratio,
-            conditions.depth_m,
-            conditions.speed_mps,
-            conditions.tillage,
-            machine.disc_diameter_m,
-        )
-        for ratio in (strength.ratio, strength.least, strength.most)
-    )
-    return reckoned, least * (1 - UNCERTAIN_SHARE), most * (1 + UNCERTAIN_SHARE)
+    smear: float
 
 
 def plannable(facts: SoilFacts) -> bool:
@@ -99,62 +106,178 @@ def plannable(facts: SoilFacts) -> bool:
     return facts.ground == "soil" and facts.texture is not None
 
 
-def decide(
-    facts: SoilFacts, site: Site, machine: Machine, choices: Choices, conditions: Conditions
-) -> Decision:
-    """What tells this ground from its neighbour: the loads a hand would set or a cab would show."""
-    if not plannable(facts):
-        return Decision(facts.ground if facts.ground != "soil" else "no data", ())
-    loads: list[float] = []
-    needs: list[float | None] = []
-    stopped: list[str] = []
-    holds_margin = setting_kind(machine) == "margin target"
-    weight_at_half_n = weight_n(machine, (machine.fill_full + machine.fill_refill) / 2)
-    for wetness in WETNESSES:
-        required = requirement_of(facts, site, machine, choices, conditions, wetness)
-        if required.margin.value is None or required.notch is None:
-            stopped.append(wetness)
-            needs.append(None)
-            continue
-        carried_n = (required.margin.value, required.opener_n[0], required.notch.load_n)
-        needs.append(downforce_needed_n(*carried_n, weight_at_half_n))
-        loads += [required.margin.value, required.notch.load_n]
-        if not holds_margin:
-            loads.append(sum(carried_n))
-    label = f"soil, wait when {stopped}" if stopped else "soil"
-    return Decision(label, tuple(loads), marks_of(site), tuple(needs))
+def usual_share_of(facts: SoilFacts, site: Site, conditions: Conditions) -> float:
+    """Share of the available water that is there on a usual planting day. [0 to 1]."""
+    return usual_share(
+        facts.drainage,
+        tiled=conditions.tiled,
+        gathers_water=site.gathers_water,
+        steep=site.steep,
+    )
 
 
-def _situation(
-    facts: SoilFacts, site: Site, machine: Machine, conditions: Conditions, wetness: Moisture
-) -> Situation:
-    assert facts.texture is not None
+def requirement_of(
+    basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture
+) -> Requirement:
+    """Work out what plannable ground asks at one moisture.
+
+    Parameters
+    ----------
+    basis : Basis
+        Planter, rules and day.
+    facts, site : SoilFacts, Site
+        The ground.
+    moisture : Moisture
+        The state that the hand finds there.
+    """
+    planned = pass_of(basis, facts, site, AVAILABLE_SHARE[moisture])
+    situation = _situation(basis, facts, site, moisture)
+    column, swing_n = _column(basis, situation), planned.swing_n(basis.factors)
+    target = margin_target(
+        _number(column.aim),
+        swing_n,
+        planned.reference.swing_n(basis.factors),
+        slid_most_n(_number(column.most), column.smear),
+    )
+    fitness, stop_reasons, stop_notices = judge(basis.rules.stop, situation)
+    closing = choose_notch(
+        basis.machine.notches, _number(column.closing), moisture, column.smear
+    )
+    return Requirement(
+        moisture=moisture,
+        target=target,
+        closing=closing,
+        opener_load_n=planned.opener_load_n,
+        attachments_load_n=attachments_n(basis, planned),
+        swing=planned.swing(basis.factors),
+        swing_n=swing_n,
+        smear_chance=column.smear,
+        survey_chance=survey_chance(facts) if moisture is Moisture.WET else None,
+        fitness=fitness,
+        light_to_heavy=light_to_heavy(moisture, column.smear) * _own_ratio(basis.machine),
+        reasons=chain(basis.rules, basis.factors, planned, column.aim, column.most, target),
+        closing_reasons=column.closing.reasons,
+        stop_reasons=stop_reasons,
+        notices=(
+            *column.aim.notices,
+            *column.most.notices,
+            *column.closing.notices,
+            *stop_notices,
+        ),
+    )
+
+
+def demand_n(basis: Basis, facts: SoilFacts, site: Site, available_share: float) -> tuple[float, float]:
+    """Unrounded margin target, and what opener, attachments and closing wheels carry. [N].
+
+    Parameters
+    ----------
+    basis, facts, site : Basis, SoilFacts, Site
+        As for `requirement_of`.
+    available_share : float
+        Any share of the available water: numbers that are kept for three moistures are read
+        between them. [0 to 1]
+    """
+    planned = pass_of(basis, facts, site, available_share)
+    columns = [_column(basis, _situation(basis, facts, site, it)) for it in Moisture]
+    aim_n, most_n, closing_n = (
+        between_columns(available_share, *(_number(getattr(it, name)) for it in columns))
+        for name in ("aim", "most", "closing")
+    )
+    target = margin_target(
+        aim_n,
+        planned.swing_n(basis.factors),
+        planned.reference.swing_n(basis.factors),
+        slid_most_n(most_n, planned.soil.smear_chance(available_share)),
+    )
+    return target.exact_n, planned.opener_load_n + attachments_n(basis, planned) + closing_n
+
+
+def pass_of(
+    basis: Basis,
+    facts: SoilFacts,
+    site: Site,
+    available_share: float,
+    *,
+    speed_mps: float | None = None,
+) -> Pass:
+    """Describe how the planter goes over some ground, at the planned speed or another."""
+    soil, day, excess = soil_state(facts), basis.conditions, 0.0
+    if facts.density_measured and facts.density_mg_m3 is not None:
+        excess = excess_density_mg_m3(facts.density_mg_m3, soil.sand_frac, soil.clay_frac)
+    return Pass(
+        soil=soil,
+        available_share=available_share,
+        tillage=day.tillage,
+        speed_mps=day.speed_mps if speed_mps is None else speed_mps,
+        residue_frac=day.residue_frac,
+        depth_m=day.depth_m,
+        traffic=site.headland or site.track,
+        excess_density_mg_m3=excess,
+        system=basis.system,
+        slope_frac=site.slope_frac or 0.0,
+        measured=basis.measured,
+    )
+
+
+def attachments_n(basis: Basis, planned: Pass) -> float:
+    """What the soil pushes up on coulters, cleaners and the like. [N]."""
+    return attachments_load_n(
+        basis.machine.attachment_reactions,
+        planned.soil.moisture_ratio(planned.available_share),
+        planned.ground_ratio,
+    )
+
+
+def steady_speed_of(
+    basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture, margin_n: float
+) -> float | None:
+    """Fastest speed at which a margin keeps the wheels down 96 % of the time. [m/s]."""
+
+    def swing_n_at(speed_mps: float) -> float:
+        there = pass_of(basis, facts, site, AVAILABLE_SHARE[moisture], speed_mps=speed_mps)
+        return there.swing_n(basis.factors)
+
+    return steady_speed_mps(margin_n, basis.conditions.speed_mps, swing_n_at)
+
+
+def _column(basis: Basis, situation: Situation) -> _Column:
+    rules = basis.rules
+    return _Column(
+        choose(rules.aim, situation),
+        choose(rules.most, situation),
+        choose(rules.closing, situation),
+        situation.smear_chance,
+    )
+
+
+def _situation(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Situation:
+    soil, conditions = soil_state(facts), basis.conditions
     return Situation(
-        texture=facts.texture,
-        texture_group=GROUP_OF[facts.texture],
-        wetness=wetness,
+        texture_shares=soil.shares,
+        moisture=moisture,
         tillage=conditions.tillage,
         speed_mps=conditions.speed_mps,
         depth_m=conditions.depth_m,
         residue_frac=conditions.residue_frac,
         fragments_frac=facts.fragments_frac or 0.0,
-        dense=bool(dense(facts)),
-        past_plastic_limit=past_plastic_limit(facts, wetness, shift_of(site)),
-        headland=site.headland or site.track,
-        system=machine.system.kind,
+        dense=facts.density_measured and bool(dense(facts)),
+        smear_chance=soil.smear_chance(AVAILABLE_SHARE[moisture]),
+        plasticity_pct=soil.plasticity_pct,
+        survey_smear_chance=survey_chance(facts),
+        survey_plasticity_pct=facts.plasticity_index_pct,
+        headland=site.headland,
+        track=site.track,
+        system=basis.system,
+        closing_wheel=basis.machine.closing_wheel,
     )
 
 
-def share_of(machine: Machine, notch: Notch) -> float:
-    """Where a notch lies in the lever's range, by its load: 0 for the lightest, 1 the heaviest."""
-    lightest_n, heaviest_n = machine.notches[0].load_n, machine.notches[-1].load_n
-    return (notch.load_n - lightest_n) / ((heaviest_n - lightest_n) or 1.0)
+def _own_ratio(machine: Machine) -> float:
+    """What the machine file makes of the stock ratio of too light to too heavy."""
+    return machine.light_to_heavy / 2.0
 
 
-def _nearest_notch(machine: Machine, share: float | None) -> Notch | None:
-    """The notch whose load is nearest to this share of the lever's range."""
-    if share is None:
-        return None
-    lightest, heaviest = machine.notches[0].load_n, machine.notches[-1].load_n
-    wanted_n = lightest + share * (heaviest - lightest)
-    return min(machine.notches, key=lambda notch: abs(notch.load_n - wanted_n))
+def _number(choice: Choice) -> float:
+    assert choice.value is not None
+    return choice.value

@@ -90,8 +90,12 @@ class SoilFacts:
     clay_frac: float | None = None
     organic_pct: float | None = None  # organic matter by weight
     density_mg_m3: float | None = None  # moist bulk density at 33 kPa
+    density_measured: bool = False  # on this field; a survey's density is not what a disc meets
     fragments_frac: float | None = None
     extensibility_pct: float | None = None  # linear extensibility
+    liquid_limit_pct: float | None = None  # the survey's, by weight; 0 is non-plastic
+    plasticity_index_pct: float | None = None  # the survey's, by weight
+    third_bar_pct: float | None = None  # the survey's water at 33 kPa, by weight of fine earth
     drainage: str | None = None  # drainage class, dominant condition
     hydrologic_group: str | None = None  # dominant condition
     rated_share: float = 0.0  # share of this ground with texture data, 0 to 1

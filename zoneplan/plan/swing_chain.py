@@ -1,0 +1,207 @@
+"""The chain from a base aim to a margin target: what each fact makes of the swing, and so of it.
+
+The aim keeps its contact, so it grows as the swing does. Facts are let in one after the other,
+from the base rule's own ground to the ground that is planned; each link tells what its fact adds,
+and all links add up to the target.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from zoneplan.plan.soil_state import SoilState
+from zoneplan.rowunit.machine import Machine
+from zoneplan.rowunit.opener_load import (
+    REFERENCE_DEPTH_M,
+    REFERENCE_SPEED_MPS,
+    ground_ratio,
+    opener_load_n,
+)
+from zoneplan.rowunit.swing import MeasuredSwing, Swing, SwingFactors, swing
+from zoneplan.rowunit.target import Target
+from zoneplan.rules.factors import factor_of
+from zoneplan.rules.rule import Choice, Reason, Rule, Rules
+from zoneplan.rules.words import sources_in_words
+from zoneplan.terms import Confidence, System, Tillage
+from zoneplan.units import N_PER_LBF
+
+LEAST_TOLD_N = 0.1 * N_PER_LBF  # a smaller step is arithmetic
+
+
+@dataclass(frozen=True)
+class Pass:
+    """All that moves a swing: one soil at one moisture, and how a planter goes over it."""
+
+    soil: SoilState
+    available_share: float
+    tillage: Tillage = Tillage.TILLED
+    speed_mps: float = REFERENCE_SPEED_MPS
+    residue_frac: float = 0.0
+    depth_m: float = REFERENCE_DEPTH_M
+    traffic: bool = False
+    excess_density_mg_m3: float = 0.0
+    system: System = System.SPRINGS
+    slope_frac: float = 0.0
+    measured: MeasuredSwing | None = None
+
+    @property
+    def ground_ratio(self) -> float:
+        """Opener load on this ground over that on a smooth tilled seedbed. [1 = the same]."""
+        return ground_ratio(
+            self.tillage,
+            traffic=self.traffic,
+            excess_density_mg_m3=self.excess_density_mg_m3,
+        )
+
+    @property
+    def opener_load_n(self) -> float:
+        """The soil's push on the discs. [N]."""
+        return opener_load_n(
+            self.soil.texture_ratio,
+            self.soil.moisture_ratio(self.available_share),
+            self.ground_ratio,
+            self.depth_m,
+            self.speed_mps,
+        )
+
+    def swing(self, factors: SwingFactors) -> Swing:
+        """How the gauge-wheel load swings, at any opener load."""
+        return swing(
+            self.tillage,
+            self.speed_mps,
+            self.system,
+            residue_pct=100 * self.residue_frac,
+            slope_frac=self.slope_frac,
+            measured=self.measured,
+            factors=factors,
+        )
+
+    def swing_n(self, factors: SwingFactors) -> float:
+        """Standard deviation of the gauge-wheel load. [N]."""
+        return self.swing(factors).at_n(self.opener_load_n)
+
+    @property
+    def reference(self) -> "Pass":
+        """The same soil and moisture where the base rules keep their aims."""
+        return Pass(self.soil, self.available_share)
+
+
+def swing_factors(rules: Rules) -> SwingFactors:
+    """Fill what makes a swing from the stored rules."""
+
+    def value(acts: str, **which: Tillage | System) -> float:
+        return _fixed(factor_of(rules.swing, acts, **which))
+
+    speed, residue = (factor_of(rules.swing, acts) for acts in ("speed", "residue"))
+    slope = factor_of(rules.swing, "slope")
+    return SwingFactors(
+        bounce_n={it: value("bounce", tillage=it) for it in Tillage},
+        speed_mps=REFERENCE_SPEED_MPS,
+        per_mps=_each(speed),
+        least_speed_factor=_bound(speed.least),
+        bare_pct=100 * _over(residue),
+        per_residue_pct=_each(residue) / 100,
+        most_residue_factor=_bound(residue.most),
+        uneven_share=value("uneven"),
+        felt_share={it: value("felt", system=it) for it in System},
+        per_slope=_each(slope),
+        most_slope_frac=_bound(slope.most),
+    )
+
+
+def measured_swing(machine: Machine, tillage: Tillage) -> MeasuredSwing | None:
+    """The machine's own swing, where its file gives one, for the ground it is planned on."""
+    if machine.swing_n is None:
+        return None
+    logged = machine.swing_tillage or tillage
+    return MeasuredSwing(machine.swing_n, logged, machine.speed_mps)
+
+
+def chain(
+    rules: Rules, factors: SwingFactors, planned: Pass, aim: Choice, most: Choice, target: Target
+) -> tuple[Reason, ...]:
+    """Tell how a target came about: aim, what each fact adds, lifted or held, rounded.
+
+    Parameters
+    ----------
+    rules, factors : Rules, SwingFactors
+        Whose words tell the links, and their numbers.
+    planned : Pass
+        Soil, moisture and how the planter goes over it.
+    aim, most, target : Choice, Choice, Target
+        What the rules say, and what came of it.
+    """
+    links = [*aim.reasons]
+    links += _swing_links(rules, factors, planned, aim.value or 0.0)
+    at_n = target.scaled_n
+    if target.lifted:
+        links.append(_link(factor_of(rules.swing, "least"), "least", target.margin_n - at_n))
+    elif target.held:
+        rule = most.reasons[0]
+        links.append(replace(rule, kind="most", adds=target.margin_n - at_n))
+    elif abs(target.margin_n - at_n) > 1e-9:
+        links.append(
+            Reason("rounding", "rounding", target.margin_n - at_n, "", "", Confidence.JUDGED)
+        )
+    return tuple(links)
+
+
+def _swing_links(
+    rules: Rules, factors: SwingFactors, planned: Pass, aim_n: float
+) -> Iterator[Reason]:
+    at, at_n = planned.reference, aim_n
+    swing_n = at.swing_n(factors)
+    for acts, step in _steps(planned):
+        at = step(at)
+        next_n = at.swing_n(factors)
+        adds_n = at_n * (next_n / swing_n - 1)
+        if abs(adds_n) >= LEAST_TOLD_N:
+            which: dict[str, Tillage | System] = {}
+            if acts == "bounce":
+                which = {"tillage": planned.tillage}
+            elif acts == "felt":
+                which = {"system": planned.system}
+            rule = factor_of(rules.swing, acts, **which)
+            yield replace(_link(rule, "swing", adds_n), factor=next_n / swing_n)
+            at_n, swing_n = at_n + adds_n, next_n
+
+
+def _steps(planned: Pass) -> list[tuple[str, Callable[[Pass], Pass]]]:
+    """The facts in the order that they are let in."""
+    return [
+        ("bounce", lambda at: replace(at, tillage=planned.tillage)),
+        ("speed", lambda at: replace(at, speed_mps=planned.speed_mps)),
+        ("residue", lambda at: replace(at, residue_frac=planned.residue_frac)),
+        ("depth", lambda at: replace(at, depth_m=planned.depth_m)),
+        ("traffic", lambda at: replace(at, traffic=planned.traffic)),
+        (
+            "density",
+            lambda at: replace(at, excess_density_mg_m3=planned.excess_density_mg_m3),
+        ),
+        ("felt", lambda at: replace(at, system=planned.system)),
+        ("slope", lambda at: replace(at, slope_frac=planned.slope_frac)),
+        ("measured", lambda at: replace(at, measured=planned.measured)),
+    ]
+
+
+def _link(rule: Rule, kind: str, adds_n: float) -> Reason:
+    return Reason(rule.id, kind, adds_n, rule.why, sources_in_words(rule), rule.confidence)
+
+
+def _fixed(rule: Rule) -> float:
+    assert rule.amount is not None
+    return rule.amount.fixed
+
+
+def _each(rule: Rule) -> float:
+    assert rule.amount is not None
+    return rule.amount.each / rule.amount.step
+
+
+def _over(rule: Rule) -> float:
+    assert rule.amount is not None
+    return rule.amount.over
+
+
+def _bound(value: float | None) -> float:
+    assert value is not None
+    return value
