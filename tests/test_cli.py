@@ -143,7 +143,7 @@ def test_the_day_changes_the_plan(tmp_path):
 
 def test_a_zipped_survey_and_a_generic_machine_do_as_well(tmp_path, out):
     packed = Path(shutil.make_archive(tmp_path / "survey", "zip", CREEK.survey))
-    result = plan(out, soil=packed, machine="looped-air")
+    result = plan(out, soil=packed, machine="closed-loop-air")
     assert result.exit_code == 0, result.output
 
 
@@ -395,7 +395,7 @@ def test_rules_show_prints_each_rule_with_its_source():
     assert "Appl. Eng. Agric. 26(4)" in told
 
 
-@pytest.mark.parametrize("system", ["springs", "set-air", "looped-air", "hydraulic"])
+@pytest.mark.parametrize("system", ["springs", "set-air", "closed-loop-air", "hydraulic"])
 def test_a_new_machine_file_has_no_faults(tmp_path, system):
     path = tmp_path / "new.toml"
     path.write_text(run("machine", "new", system).stdout, encoding="utf-8")

@@ -245,8 +245,9 @@ CODES: dict[str, Kind] = {
     "own-position": Kind(_NOTE, ("position_n",)),
     "at-one-pressure": Kind(_NOTE, ("pressure_kpa", "full_n", "refill_n")),
     "off-at-one-setting": Kind(_WARNING, ("light_share", "heavy_share", "loss_share")),
+    "position-as-good": Kind(_NOTE, ("position_n",)),
     "one-position": Kind(
-        _NOTE, ("position_n", "light_share", "heavy_share", "resolution_n", "light_to_heavy")
+        _NOTE, ("position_n", "light_share", "heavy_share", "resolution_n")
     ),
     "one-pressure": Kind(
         _NOTE,
@@ -256,7 +257,6 @@ CODES: dict[str, Kind] = {
             "light_share",
             "heavy_share",
             "resolution_n",
-            "light_to_heavy",
         ),
     ),
     "slides-with-seed": Kind(_NOTE, ("seed_n",)),

@@ -31,6 +31,16 @@ class System(StrEnum):
     HYDRAULIC = "hydraulic"
 
 
+class ClosingWheel(StrEnum):
+    """What closes the furrow."""
+
+    RUBBER = "rubber"
+    CAST = "cast"
+    SPIKED = "spiked"
+    ONE_OF_EACH = "one of each"  # one spiked, one smooth
+    CHAIN = "chain"  # dragged behind smooth wheels
+
+
 class SettingKind(StrEnum):
     """What is set on a machine."""
 

@@ -11,7 +11,7 @@ from zoneplan.export.document import plan_bytes, plan_document
 from zoneplan.export.restore import restored
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import HEADLAND, Site
-from zoneplan.rowunit.machine import LoopedAir
+from zoneplan.rowunit.machine import ClosedLoopAir
 
 THERE_AND_BACK_M = 0.001  # PINNED: PROJ's way to degrees and back is not the same to a hair
 
@@ -57,7 +57,7 @@ def test_every_system_comes_back(demo):
 
 
 def test_air_in_closed_loop_comes_back():
-    air = LoopedAir(((0.0, 0.0), (200.0, 700.0)), 3, 6, delay_s=2.0, time_constant_s=4.0)
+    air = ClosedLoopAir(((0.0, 0.0), (200.0, 700.0)), 3, 6, delay_s=2.0, time_constant_s=4.0)
     plan = replace(small_plan(), machine=replace(small_plan().machine, system=air))
     assert again(plan).machine == plan.machine
 

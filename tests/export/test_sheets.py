@@ -18,7 +18,7 @@ from tests.marking import drawn_zone
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
 from zoneplan.field.shapes import Site
 from zoneplan.plan.model import Plan
-from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Notch, SetAir
+from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Notch, SetAir
 from zoneplan.rules.rule import Rule, Source
 from zoneplan.say.feel import FEELS, feels_for
 from zoneplan.say.quantities import figure, number
@@ -401,7 +401,7 @@ def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
     [
         (Hydraulic(-500.0, 2000.0, 0.3, 0.5), "Cylinder −112 to 450 lb; a minus is lift"),
         (
-            LoopedAir(((0.0, 0.0), (206.84, 500.0)), 3, 4, 1.0, 2.0),
+            ClosedLoopAir(((0.0, 0.0), (206.84, 500.0)), 3, 4, 1.0, 2.0),
             "Air chart 0: 0, 30: 112 (psi: lb) Sections 3, with 4 sensors Response 1 s delay",
         ),
         (

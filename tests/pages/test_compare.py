@@ -67,7 +67,7 @@ def test_nothing_is_compared_before_it_is_chosen():
     assert "Choose what to hold this plan against" in shown(app)
     assert app.selectbox(key="compare-with").options == [
         f"This plan with a generic {it} planter"
-        for it in ("springs", "set-air", "looped-air", "hydraulic")
+        for it in ("springs", "set-air", "closed-loop-air", "hydraulic")
     ]
     assert {it.key for it in app.button} >= {"compare-keep"}
     assert not {it.key for it in app.button} & {"compare-put", "compare-let-go"}

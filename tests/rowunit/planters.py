@@ -3,7 +3,7 @@
 import dataclasses
 
 from zoneplan.rowunit.demand import Demand
-from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, Notch, SetAir, Springs
+from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Machine, Notch, SetAir, Springs
 from zoneplan.units import KPA_PER_PSI, M3_PER_BU, MPS_PER_MPH, N_PER_LBF, quantity
 
 LB = N_PER_LBF
@@ -14,7 +14,7 @@ CHART = ((0.0, 0.0), (30 * PSI, 24 * LB), (60 * PSI, 144 * LB), (100 * PSI, 400 
 # Check values: common practice, no source.
 SPRINGS = Springs(positions_n=tuple(pounds * LB for pounds in (0, 125, 250, 400)))
 SET_AIR = SetAir(chart=CHART, retrim_s=1800, drift_kpa_per_h=4 * PSI)
-LOOPED_AIR = LoopedAir(chart=CHART, sections=3, sensors=2, delay_s=1, time_constant_s=3)
+CLOSED_LOOP_AIR = ClosedLoopAir(chart=CHART, sections=3, sensors=2, delay_s=1, time_constant_s=3)
 HYDRAULIC = Hydraulic(least_n=-50 * LB, most_n=300 * LB, delay_s=0.2, time_constant_s=0.3)
 
 # A bare row unit of 180 lb whose full hopper holds 40 lb of corn: 40/56 bu.
@@ -35,7 +35,7 @@ PLANTER = Machine(
 )
 
 
-def planter(system: Springs | SetAir | LoopedAir | Hydraulic, **changes: object) -> Machine:
+def planter(system: Springs | SetAir | ClosedLoopAir | Hydraulic, **changes: object) -> Machine:
     return dataclasses.replace(PLANTER, system=system, **changes)
 
 

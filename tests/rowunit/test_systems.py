@@ -7,7 +7,7 @@ from tests.rowunit.planters import (
     FIVE_MPH,
     HYDRAULIC,
     LB,
-    LOOPED_AIR,
+    CLOSED_LOOP_AIR,
     PSI,
     SET_AIR,
     SPRINGS,
@@ -21,7 +21,7 @@ from zoneplan.say.notices import words
 # The planter weighs 180 lb, and 40 lb more with the hopper full; refill is empty here.
 LOAM = need(100, 250, 60)  # WORKED: 190 lb of downforce hopper full, 230 lb empty
 
-ALL = [SPRINGS, SET_AIR, LOOPED_AIR, HYDRAULIC]
+ALL = [SPRINGS, SET_AIR, CLOSED_LOOP_AIR, HYDRAULIC]
 
 
 def one(system, zone, **changes):
@@ -41,7 +41,7 @@ def test_downforce_needed_is_the_balance_whatever_the_system(system):
     [
         (SPRINGS, "spring position", "N"),
         (SET_AIR, "air pressure", "kPa"),
-        (LOOPED_AIR, "margin target", "N"),
+        (CLOSED_LOOP_AIR, "margin target", "N"),
         (HYDRAULIC, "margin target", "N"),
     ],
 )
@@ -186,7 +186,7 @@ def test_set_air_cannot_lift():
 # ---- a margin held: air in closed loop, hydraulics
 
 
-@pytest.mark.parametrize("system", [LOOPED_AIR, HYDRAULIC], ids=lambda system: system.kind)
+@pytest.mark.parametrize("system", [CLOSED_LOOP_AIR, HYDRAULIC], ids=lambda system: system.kind)
 def test_a_held_margin_does_not_slide_with_the_seed(system):
     field, got = one(system, LOAM)
     assert field.best is None
@@ -223,7 +223,7 @@ def test_hydraulics_push_as_far_as_they_reach():
 def test_looped_air_tells_what_it_cannot_see_and_how_far_it_lags():
     # WORKED. 12 rows at 30 in are 30 ft, three sections of 10 ft. 1 s + 3 × 3 s = 10 s, at 5 mph
     # (2.2352 m/s) 22.352 m or 73 ft.
-    field, _ = one(LOOPED_AIR, LOAM)
+    field, _ = one(CLOSED_LOOP_AIR, LOAM)
     notes = " ".join(field.notes)
     assert "2 sensors feel 12 rows, in 3 sections of 10 ft (3 m)" in notes
     assert "Some sections have no sensor" in notes
@@ -232,7 +232,7 @@ def test_looped_air_tells_what_it_cannot_see_and_how_far_it_lags():
 
 def test_looped_air_cannot_follow_a_small_zone():
     zone = dataclasses.replace(LOAM, width_m=2.0, length_m=20.0)
-    _, got = one(LOOPED_AIR, zone)
+    _, got = one(CLOSED_LOOP_AIR, zone)
     assert "7 ft (2 m) wide" in words(got.notices[0])
     assert "66 ft (20 m) long" in words(got.notices[1])
     _, fast = one(HYDRAULIC, zone)
@@ -246,7 +246,7 @@ def test_looped_air_cannot_follow_a_small_zone():
         # 2.2352 m/s.
         (SPRINGS, 9.144, 0),
         (SET_AIR, 9.144, 0),
-        (LOOPED_AIR, 3.048, 22.352),
+        (CLOSED_LOOP_AIR, 3.048, 22.352),
         (HYDRAULIC, 0.762, 2.45872),
     ],
 )

@@ -182,7 +182,7 @@ def test_what_adds_how_much(wetness, changes, rule, adds):
         ("dry", {"residue_pct": 29}),
         ("dry", {"inches": 1.5}),
         ("dry", {"fragments_pct": 14}),
-        ("dry", {"headland": True, "system": "looped-air"}),
+        ("dry", {"headland": True, "system": "closed-loop-air"}),
         ("dry", {"headland": True, "system": "hydraulic"}),
         ("wet", {"headland": True}),
         ("wet", {"tillage": "no-till"}),

@@ -6,7 +6,7 @@ import click
 
 from zoneplan.cli.terminal import echo
 
-_SYSTEMS = ["springs", "set-air", "looped-air", "hydraulic"]
+_SYSTEMS = ["springs", "set-air", "closed-loop-air", "hydraulic"]
 
 
 @click.group()

@@ -2,7 +2,7 @@
 
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.balance import seed_weight_n
-from zoneplan.rowunit.machine import Hydraulic, LoopedAir, SetAir, Springs
+from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, SetAir, Springs
 from zoneplan.say.quantities import figure, number, percent, plain, unit
 
 
@@ -46,7 +46,7 @@ def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
     if isinstance(held, Springs):
         positions = ", ".join(number(it, "load", system) for it in held.positions_n)
         lines.append(("Spring positions", f"{positions} {unit('load', system)}"))
-    if isinstance(held, SetAir | LoopedAir):
+    if isinstance(held, SetAir | ClosedLoopAir):
         points = ", ".join(
             f"{number(kpa, 'pressure', system)}: {number(force_n, 'load', system)}"
             for kpa, force_n in held.chart
@@ -62,12 +62,12 @@ def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
                 f"{figure(held.drift_kpa_per_h, 'pressure', system)} an hour, either way",
             )
         )
-    if isinstance(held, LoopedAir):
+    if isinstance(held, ClosedLoopAir):
         lines.append(("Sections", f"{held.sections}, with {held.sensors} sensors"))
     if isinstance(held, Hydraulic):
         reach = (number(it, "load", system) for it in (held.least_n, held.most_n))
         lines.append(("Cylinder", f"{' to '.join(reach)} {unit('load', system)}; a minus is lift"))
-    if isinstance(held, LoopedAir | Hydraulic):
+    if isinstance(held, ClosedLoopAir | Hydraulic):
         delay, constant = plain(held.delay_s, 2), plain(held.time_constant_s, 2)
         lines.append(("Response", f"{delay} s delay, {constant} s time constant"))
     return lines

@@ -9,8 +9,11 @@ from zoneplan.notices import Notice
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rules.rule import Reason, Rules
+from zoneplan.rowunit.target import GaveWay
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Confidence, Ground, Moisture, SettingKind
 from zoneplan.zones.zone import Zone
+from zoneplan.zones.zone_count import Stop, ZoneCount
 
 OVERRIDE = "override"  # the kind of a chain's last link, where a person's number stands
 
@@ -22,14 +25,15 @@ class Setting:
     margin_n: float  # the target
     margin_least_n: float  # below this the wheels leave the ground too often: 96 %
     margin_steady_n: float  # with this they carry load 98 % of the time
-    margin_most_n: float | None  # above this the soil packs
-    contact_share: float  # of time, at the target and the planned speed
+    margin_most_n: float  # above this the soil packs
+    gave_way: GaveWay | None  # the limit that the target does not keep
     swing_n: float  # of the gauge-wheel load, which contact is calculated with
     closing_load_n: float
     closing_notch: str
     opener_load_n: float  # the soil's push on the openers
-    opener_least_n: float
+    opener_least_n: float  # between these lie 8 of 10
     opener_most_n: float
+    attachments_load_n: float  # and on what else is mounted
     downforce_full_n: float  # needed with the hopper full
     downforce_refill_n: float  # needed when the hopper wants refilling
     setting: float  # what to set, in the plan's setting_unit
@@ -37,9 +41,20 @@ class Setting:
     margin_full_n: float  # what the setting really leaves, hopper full
     margin_refill_n: float
     command_n: float  # the downforce that goes to the cab: what the setting gives, or mid hopper
+    inside_chance: float  # that the margin left lies inside the window, over the hopper
+    light_chance: float  # that it is too light
+    heavy_chance: float  # that it is too heavy
+    contact_share: float  # of time that the wheels carry load, by the margin left
+    contact_full_share: float
+    contact_refill_share: float
+    shallow_share: float  # of the seed that lies more than 10 mm shallow
+    state: Fitness  # fit, or to be tested
+    wait_chance: float  # that the soil smears at this moisture
+    survey_wait_chance: float | None  # the survey's own opinion of it, where it has one
     confidence: Confidence
     reasons: tuple[Reason, ...]  # they add up to margin_n
-    closing_reasons: tuple[Reason, ...]
+    closing_reasons: tuple[Reason, ...]  # they add up to the load that the notch is chosen for
+    stop_reasons: tuple[Reason, ...]  # why to test
     notices: tuple[Notice, ...]
 
     @property
@@ -57,6 +72,8 @@ class Setting:
 class Wait:
     """Too wet: no number, and why."""
 
+    wait_chance: float  # that the soil smears
+    survey_wait_chance: float | None
     confidence: Confidence
     reasons: tuple[Reason, ...]  # the stop rule
     notices: tuple[Notice, ...]
@@ -83,6 +100,7 @@ class ZoneSetting:
 
     zone: Zone
     moistures: Mapping[Moisture, Instruction]
+    usual_share: float | None = None  # of the available water, on a usual planting day
 
     @property
     def numbered(self) -> bool:
@@ -114,9 +132,15 @@ class Plan:
     setting_unit: str  # "N" or "kPa"
     best: Mapping[Moisture, float | None]  # the field's one setting, if one is held
     notices: tuple[Notice, ...]  # of the whole plan; a zone's own stand with it
-    # (number of zones, share that so many keep of the variation in the need for downforce)
-    kept: tuple[tuple[int, float], ...] = ()  # from the most zones to the fewest
+    counts: tuple[ZoneCount, ...] = ()  # what every number of zones keeps, from the most to the fewest
+    drawn: ZoneCount | None = None  # what these zones keep
+    stop: Stop | None = None  # why there are no fewer
     disagreements: tuple[Disagreement, ...] = ()  # between soil layers, the largest first
+
+    @property
+    def treatments(self) -> int:
+        """How many things the planter is told: zones that print the same are one."""
+        return len({setting.zone.treatment for setting in self.settings})
 
     @property
     def zone_notices(self) -> tuple[Notice, ...]:

@@ -8,10 +8,12 @@ from typing import Any
 from zoneplan.errors import MachineError, listed
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import OVERRIDE
-from zoneplan.plan.requirement import Requirement, share_of
+from zoneplan.plan.requirement import Requirement
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.words import load
-from zoneplan.rules.rule import Choice, Reason
+from zoneplan.rowunit.target import gave_way
+from zoneplan.rules.rule import Reason
+from zoneplan.soil.workability import Fitness
 from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Override
@@ -85,38 +87,53 @@ def overridden(
     Parameters
     ----------
     required : Requirement
-        Of one zone at one wetness. Where it is to wait it stays as it is: no number of
+        Of one zone at one moisture. Where it is to wait it stays as it is: no number of
         anybody's takes the place of a wait.
     overrides : sequence of Override
-        Of this zone and wetness, faultless.
+        Of this zone and moisture, faultless.
     machine : Machine
         Whose notches they name.
     """
-    margin, closing, notch = required.margin, required.closing, required.notch
-    if margin.value is None or notch is None:
+    if required.fitness is Fitness.WAIT:
         return required
     for edit in overrides:
         if edit.decides == "margin":
-            margin = _changed(margin, float(edit.value), edit, load(margin.value))
+            target, margin_n = required.target, float(edit.value)
+            required = replace(
+                required,
+                target=replace(
+                    target,
+                    margin_n=margin_n,
+                    gave_way=gave_way(margin_n, target.least_n, target.most_n),
+                ),
+                reasons=_with_link(required.reasons, margin_n, edit, load(target.margin_n)),
+            )
         else:
-            before = f"notch {notch.name}"
+            before = required.closing
             notch = next(it for it in machine.notches if it.name == edit.value)
-            closing = _changed(closing, share_of(machine, notch), edit, before)
-    return replace(required, margin=margin, closing=closing, notch=notch)
+            required = replace(
+                required,
+                closing=replace(before, notch=notch),
+                closing_reasons=_with_link(
+                    required.closing_reasons, notch.load_n, edit, f"notch {before.notch.name}"
+                ),
+            )
+    return required
 
 
-def _changed(choice: Choice, value: float, edit: Override, before: str) -> Choice:
-    """A choice with a person's number as the last link of its chain, which still adds up."""
-    assert choice.value is not None
+def _with_link(
+    chain: tuple[Reason, ...], value: float, edit: Override, before: str
+) -> tuple[Reason, ...]:
+    """A chain with a person's number as its last link, which still adds up."""
     link = Reason(
         rule=OVERRIDE,
         kind=OVERRIDE,
-        adds=value - choice.value,
+        adds=value - math.fsum(it.adds or 0.0 for it in chain),
         why=_line(edit.why),
         source=f"{_who(edit)}, in place of {before}",
         confidence="judged",
     )
-    return replace(choice, value=value, reasons=(*choice.reasons, link), confidence="judged")
+    return (*chain, link)
 
 
 def override_notice(zone: int, edit: Override, reasons: Sequence[Reason], *, waits: bool) -> Notice:

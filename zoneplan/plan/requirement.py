@@ -229,6 +229,16 @@ def attachments_n(basis: Basis, planned: Pass) -> float:
     )
 
 
+def opener_loads_at(
+    basis: Basis, facts: SoilFacts, site: Site, *, speed_mps: float
+) -> list[float]:
+    """What the soil pushes up on discs and attachments at a speed: dry, moist and wet. [N]."""
+    passes = [
+        pass_of(basis, facts, site, AVAILABLE_SHARE[it], speed_mps=speed_mps) for it in Moisture
+    ]
+    return [it.opener_load_n + attachments_n(basis, it) for it in passes]
+
+
 def steady_speed_of(
     basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture, margin_n: float
 ) -> float | None:

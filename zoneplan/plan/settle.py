@@ -1,41 +1,47 @@
 """From what zones ask at one moisture to what they are told: Setting, Wait or NoNumbers."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from zoneplan.notices import Notice, notice
-from zoneplan.plan.model import Instruction, NoNumbers, Setting, Wait
+from zoneplan.plan.chances import Left, left_of
+from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Setting, Wait
 from zoneplan.plan.override import overridden
 from zoneplan.plan.requirement import (
-    Choices,
-    Conditions,
+    Basis,
     Requirement,
     plannable,
     requirement_of,
+    steady_speed_of,
 )
-from zoneplan.rowunit import contact
+from zoneplan.rowunit.balance import seed_weight_n
 from zoneplan.rowunit.chart import load_at
+from zoneplan.rowunit.contact import contact_share
 from zoneplan.rowunit.demand import Demand, FieldOutcome, Outcome
+from zoneplan.rowunit.doubt import UNCHECKED_SD
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
+from zoneplan.rowunit.odds import HOPPER_RIGHT_SHARE, refill_fill
 from zoneplan.rowunit.systems import outcome_of
+from zoneplan.rowunit.target import ENOUGH_SHARE
 from zoneplan.rules.rule import CONFIDENCES
+from zoneplan.soil.workability import Fitness, zone_fitness
 from zoneplan.terms import Confidence, Ground, Moisture
-from zoneplan.units import MPS_PER_MPH
+from zoneplan.units import N_PER_LBF
 from zoneplan.zones.edit import Override
 from zoneplan.zones.edited import Overrides
 from zoneplan.zones.zone import Zone
 
-SLOWEST_MPS = 1 * MPS_PER_MPH  # judged: nobody plants more slowly
-NOISE_N = 0.5  # a smaller miss is arithmetic
+NOISE_N = 2.5 * N_PER_LBF  # a smaller miss is the rounding of the limits
+UNLIKELY = 0.5  # a chance of less than half is told
+
+OpenerLoads = Mapping[tuple[int, Moisture], tuple[float, float]]  # factor and doubt, by zone
 
 
 def settle(
     zones: Sequence[Zone],
-    machine: Machine,
-    choices: Choices,
-    conditions: Conditions,
+    basis: Basis,
     moisture: Moisture,
-    scale: float,
+    checked: OpenerLoads,
     overrides: Overrides,
 ) -> tuple[list[Instruction], FieldOutcome]:
     """Tell every zone what to do at one moisture. Asked at once, for springs answer for the field.
@@ -44,58 +50,75 @@ def settle(
     ----------
     zones : sequence of Zone
         Of one field.
-    machine, choices, conditions, moisture : Machine, Choices, Conditions, Moisture
+    basis, moisture : Basis, Moisture
         What plants, by what rules, and how the day is meant to be.
-    scale : float
-        What a hand check makes of every opener load. [factor]
+    checked : mapping of (int, Moisture) to (float, float)
+        What hand checks make of the opener load in a zone, and the doubt that is left.
     overrides : mapping of int to sequence of Override
         A person's numbers, by zone.
     """
     required = [
-        _required(zone, machine, choices, conditions, moisture, scale, overrides.get(zone.id, ()))
-        for zone in zones
+        _required(zone, basis, moisture, checked, overrides.get(zone.id, ())) for zone in zones
     ]
     demands = [
         Demand(
-            zone.area_ha,
-            asked.margin.value,
-            asked.opener_n[0],
-            asked.notch.load_n,
-            zone.width_m,
-            zone.length_m,
+            area_ha=zone.area_ha,
+            margin_n=asked.target.margin_n,
+            opener_load_n=asked.opener_load_n + asked.attachments_load_n,
+            closing_load_n=asked.closing.notch.load_n,
+            light_to_heavy=asked.light_to_heavy,
+            width_m=zone.width_m,
+            length_m=zone.length_m,
         )
         for zone, asked in zip(zones, required, strict=True)
-        if asked and asked.margin.value is not None and asked.notch is not None
+        if asked and asked.fitness is not Fitness.WAIT
     ]
-    field = outcome_of(machine, demands, conditions.speed_mps)
+    field = outcome_of(basis.machine, demands, basis.conditions.speed_mps)
     outcomes = iter(field.outcomes)
     told: list[Instruction] = []
     for zone, asked in zip(zones, required, strict=True):
         if asked is None:
             told.append(_no_numbers(zone, moisture))
-        elif asked.margin.value is None or asked.notch is None:
+        elif asked.fitness is Fitness.WAIT:
             told.append(_wait(zone, moisture, asked))
         else:
-            told.append(_setting(zone, moisture, asked, next(outcomes), machine, conditions))
+            sd_ln = checked.get((zone.id, moisture), (1.0, UNCHECKED_SD))[1]
+            told.append(_setting(zone, asked, next(outcomes), basis, sd_ln))
     return told, field
 
 
 def _required(
     zone: Zone,
-    machine: Machine,
-    choices: Choices,
-    conditions: Conditions,
+    basis: Basis,
     moisture: Moisture,
-    scale: float,
+    checked: OpenerLoads,
     overrides: Sequence[Override],
 ) -> Requirement | None:
-    """What a zone asks by the rules, by a hand check and by a person; None without data."""
+    """What a zone asks by the rules, by hand checks and by a person; None without data."""
     if not plannable(zone.facts):
         return None
-    ruled = requirement_of(zone.facts, zone.site, machine, choices, conditions, moisture)
-    asked = overridden(ruled, [it for it in overrides if it.wetness == moisture], machine)
-    calculated, least, most = (scale * load_n for load_n in asked.opener_n)
-    return replace(asked, opener_n=(calculated, least, most))
+    ruled = requirement_of(basis, zone.facts, zone.site, moisture)
+    ruled = replace(ruled, fitness=_fitness(zone, basis, moisture, ruled))
+    factor = checked.get((zone.id, moisture), (1.0, 0.0))[0]
+    asked = replace(
+        ruled,
+        opener_load_n=factor * ruled.opener_load_n,
+        attachments_load_n=factor * ruled.attachments_load_n,
+    )
+    return overridden(asked, [it for it in overrides if it.wetness == moisture], basis.machine)
+
+
+def _fitness(zone: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) -> Fitness:
+    """A zone waits where more than half of its ground waits, and only there."""
+    if len(zone.composition) < 2 or moisture is not Moisture.WET:
+        return ruled.fitness
+    waiting_m2 = whole_m2 = 0.0
+    for facts, site, m2 in zone.composition:
+        if plannable(facts):
+            whole_m2 += m2
+            here = requirement_of(basis, facts, site, moisture).fitness
+            waiting_m2 += m2 if here is Fitness.WAIT else 0.0
+    return zone_fitness(waiting_m2 / whole_m2 if whole_m2 else 0.0, ruled.fitness)
 
 
 def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:
@@ -107,57 +130,64 @@ def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:
 
 def _wait(zone: Zone, moisture: Moisture, asked: Requirement) -> Wait:
     return Wait(
-        confidence=Confidence(asked.margin.confidence),
-        reasons=asked.margin.reasons,
-        notices=_placed(zone, moisture, asked.margin.notices),
+        wait_chance=asked.smear_chance,
+        survey_wait_chance=asked.survey_chance,
+        confidence=Confidence.JUDGED,
+        reasons=asked.stop_reasons,
+        notices=_placed(zone, moisture, [it for it in asked.notices if it.code == "rule-warns"]),
     )
 
 
 def _setting(
-    zone: Zone,
-    moisture: Moisture,
-    asked: Requirement,
-    got: Outcome,
-    machine: Machine,
-    conditions: Conditions,
+    zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: float
 ) -> Setting:
-    margin_n, notch = asked.margin.value, asked.notch
-    assert margin_n is not None
-    assert notch is not None
-    least_n, steady_n = contact.margin_window_n(asked.swing.load_n)
-    share = contact.contact_share(margin_n, asked.swing.load_n)
+    target, notch = asked.target, asked.closing.notch
+    left = left_of(basis.machine, asked, got, sd_ln, basis.conditions.depth_m)
+    chain = (*asked.reasons, *asked.closing_reasons)
     return Setting(
-        margin_n=margin_n,
-        margin_least_n=least_n,
-        margin_steady_n=steady_n,
-        margin_most_n=asked.margin.most,
-        contact_share=share,
-        swing_n=asked.swing.load_n,
+        margin_n=target.margin_n,
+        margin_least_n=target.least_n,
+        margin_steady_n=asked.steady_n,
+        margin_most_n=target.most_n,
+        gave_way=target.gave_way,
+        swing_n=asked.swing_n,
         closing_load_n=notch.load_n,
         closing_notch=notch.name,
-        opener_load_n=asked.opener_n[0],
-        opener_least_n=asked.opener_n[1],
-        opener_most_n=asked.opener_n[2],
+        opener_load_n=asked.opener_load_n,
+        opener_least_n=left.opener_range_n[0],
+        opener_most_n=left.opener_range_n[1],
+        attachments_load_n=asked.attachments_load_n,
         downforce_full_n=got.downforce_full_n,
         downforce_refill_n=got.downforce_refill_n,
         setting=got.setting,
         reached=got.reached,
         margin_full_n=got.margin_full_n,
         margin_refill_n=got.margin_refill_n,
-        command_n=_command_n(machine, got),
-        confidence=Confidence(
-            max(asked.margin.confidence, asked.closing.confidence, key=CONFIDENCES.index)
-        ),
-        reasons=asked.margin.reasons,
-        closing_reasons=asked.closing.reasons,
+        command_n=_command_n(basis.machine, got),
+        inside_chance=left.chances.right,
+        light_chance=left.chances.light,
+        heavy_chance=left.chances.heavy,
+        contact_share=left.contact_share,
+        contact_full_share=left.contact_full_share,
+        contact_refill_share=left.contact_refill_share,
+        shallow_share=left.shallow_share,
+        state=asked.fitness,
+        wait_chance=asked.smear_chance,
+        survey_wait_chance=asked.survey_chance,
+        confidence=Confidence(max((it.confidence for it in chain), key=CONFIDENCES.index)),
+        reasons=asked.reasons,
+        closing_reasons=asked.closing_reasons,
+        stop_reasons=asked.stop_reasons,
         notices=_placed(
             zone,
-            moisture,
+            asked.moisture,
             (
-                *asked.margin.notices,
-                *asked.closing.notices,
-                *_contact(asked, margin_n, least_n, share, machine, conditions),
-                *_packing(margin_n, asked.margin.most, got),
+                *asked.notices,
+                *_test(asked),
+                *_window(zone, asked, basis),
+                *_packing(asked, got, basis.machine),
+                *_closing(asked),
+                *_doubt(asked, left, basis.machine),
                 *got.notices,
             ),
         ),
@@ -177,40 +207,111 @@ def _command_n(machine: Machine, got: Outcome) -> float:
     return (got.downforce_full_n + got.downforce_refill_n) / 2
 
 
-def _contact(
-    asked: Requirement,
-    margin_n: float,
-    least_n: float,
-    share: float,
-    machine: Machine,
-    conditions: Conditions,
-) -> list[Notice]:
-    """Where the two sides of the margin cross there is no good number, and the plan says so."""
-    most_n, speed_mps = asked.margin.most, conditions.speed_mps
-    if most_n is not None and least_n > most_n:
-        return [notice("no-good-margin", speed_mps=speed_mps, least_n=least_n, most_n=most_n)]
-    if margin_n < least_n:
-        steady_mps = contact.steady_speed_mps(machine, conditions.tillage, margin_n, asked.swing)
-        by_hand = asked.margin.reasons[-1].kind == "override"
+def _test(asked: Requirement) -> list[Notice]:
+    """Where the hand has to say whether the soil smears, with the odds."""
+    if asked.fitness is not Fitness.TEST:
+        return []
+    return [notice("squeeze-test", smear_chance=asked.smear_chance)]
+
+
+def _window(zone: Zone, asked: Requirement, basis: Basis) -> list[Notice]:
+    """Where the two sides of the margin cross, and what the target then comes to."""
+    target = asked.target
+    by_hand = bool(asked.reasons) and asked.reasons[-1].kind == OVERRIDE
+    if by_hand and target.gave_way is not None:
         return [
             notice(
-                "little-contact",
-                speed_mps=speed_mps,
-                up_share=1 - share,
-                steady_mps=steady_mps if steady_mps >= SLOWEST_MPS else None,
-                by_hand=by_hand,
-                least_n=least_n,
+                "own-number-outside",
+                margin_n=target.margin_n,
+                least_n=target.least_n,
+                most_n=target.most_n,
             )
         ]
-    paid = contact.bought_with_load(margin_n, asked.swing.load_n)
-    return [paid] if paid else []
-
-
-def _packing(margin_n: float, most_n: float | None, got: Outcome) -> list[Notice]:
-    """Where the margin that is really left, or asked for, is more than the soil bears."""
-    left_n, fill = max((got.margin_full_n, "full"), (got.margin_refill_n, "at refill"))
-    if most_n is None or max(left_n, margin_n) <= most_n + NOISE_N:
+    if target.least_n <= target.most_n:
         return []
+    share = contact_share(target.margin_n, asked.swing_n)
+    steady_mps = steady_speed_of(
+        basis, zone.facts, zone.site, asked.moisture, target.margin_n
+    )
+    code = "bears-little" if share >= ENOUGH_SHARE else "no-good-margin"
+    return [
+        notice(
+            code,
+            speed_mps=basis.conditions.speed_mps,
+            most_n=target.most_n,
+            least_n=target.least_n,
+            contact_share=share,
+            steady_mps=steady_mps,
+        )
+    ]
+
+
+def _packing(asked: Requirement, got: Outcome, machine: Machine) -> list[Notice]:
+    """Where the margin that is really left is more than the soil bears, and what to do."""
+    most_n = asked.target.most_n
+    left_n, fill = max((got.margin_full_n, "full"), (got.margin_refill_n, "at refill"))
     if left_n <= most_n + NOISE_N:
-        return [notice("target-packs", margin_n=margin_n, most_n=most_n, over_n=margin_n - most_n)]
-    return [notice("packs", fill=fill, left_n=left_n, most_n=most_n, over_n=left_n - most_n)]
+        return []
+    over_n, hopper_n = left_n - most_n, seed_weight_n(machine, 1.0)
+    fill_to = machine.fill_full - over_n / hopper_n if hopper_n else 0.0
+    return [
+        notice("packs", fill=fill, left_n=left_n, most_n=most_n, over_n=over_n),
+        *(
+            [notice("fill-less", fill_share=fill_to)]
+            if fill == "full" and fill_to > machine.fill_refill
+            else []
+        ),
+    ]
+
+
+def _closing(asked: Requirement) -> list[Notice]:
+    """Where a dry choice lies outside the best band of the trial."""
+    choice = asked.closing
+    if not choice.outside_best:
+        return []
+    return [
+        notice(
+            "closing-outside-best",
+            load_n=choice.notch.load_n,
+            beside=None if choice.beside is None else choice.beside.name,
+        )
+    ]
+
+
+def _doubt(asked: Requirement, left: Left, machine: Machine) -> list[Notice]:
+    """Where the chance is under a half, and where the hopper alone is the reason."""
+    found = []
+    if left.chances.right < UNLIKELY:
+        found.append(
+            notice(
+                "seldom-right",
+                right_share=left.chances.right,
+                light_share=left.chances.light,
+                heavy_share=left.chances.heavy,
+            )
+        )
+    if left.hopper_share < HOPPER_RIGHT_SHARE:
+        fill = refill_fill(
+            machine.fill_full,
+            machine.fill_refill,
+            seed_weight_n(machine, 1.0),
+            asked.target.least_n,
+            asked.target.most_n,
+        )
+        if fill is not None:
+            found.append(notice("refill-sooner", fill_share=fill))
+    if left.contact_refill_share < ENOUGH_SHARE:
+        found.append(notice("wheels-lift", up_share=1 - left.contact_refill_share))
+    return found
+
+
+def wait_acres_share(zone: Zone, basis: Basis) -> float:
+    """Share of a zone's planned ground that waits when wet, though the zone may not. [0 to 1]."""
+    parts = [(facts, site, m2) for facts, site, m2 in zone.composition if plannable(facts)]
+    whole_m2 = sum(m2 for _, _, m2 in parts)
+    waiting_m2 = sum(
+        m2
+        for facts, site, m2 in parts
+        if requirement_of(basis, facts, site, Moisture.WET).fitness is Fitness.WAIT
+    )
+    return waiting_m2 / whole_m2 if whole_m2 else 0.0

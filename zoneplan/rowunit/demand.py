@@ -15,8 +15,9 @@ class Demand:
 
     area_ha: float
     margin_n: float  # the target
-    opener_load_n: float
+    opener_load_n: float  # and what pushes up attachments
     closing_load_n: float
+    light_to_heavy: float = 2.0  # cost of a newton too light, in newtons too heavy
     width_m: float | None = None  # across the passes, where it is narrowest
     length_m: float | None = None  # along the passes
 

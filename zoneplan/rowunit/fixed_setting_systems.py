@@ -16,7 +16,7 @@ from zoneplan.rowunit.demand import (
     settled_outcome,
 )
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.one_setting import RESOLUTION_N, Spread, best_force_n, best_position_n, fit
+from zoneplan.rowunit.one_setting import RESOLUTION_N, Spread, as_good_n, best_force_n, best_position_n, fit
 
 FILL_STEPS = 100
 
@@ -33,8 +33,10 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
         if own_n != best_n:
             found.append(notice("own-position", position_n=own_n))
         outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), found))
+    near = [it for it in as_good_n(system.positions_n, field) if it != best_n]
+    also = [notice("position-as-good", position_n=it) for it in near]
     one = notice("one-position", position_n=best_n, **_fit(best_n, field))
-    return FieldOutcome(best_n, tuple(outcomes), (one,))
+    return FieldOutcome(best_n, tuple(outcomes), (one, *also))
 
 
 def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand]) -> FieldOutcome:
@@ -99,7 +101,7 @@ def spread_over_fill(machine: Machine, demands: Sequence[Demand]) -> Spread:
     return Spread(
         needs_n=(full_n + np.outer(middles, refill_n - full_n)).ravel(),
         weights=np.tile(areas_ha / FILL_STEPS, FILL_STEPS),
-        light_to_heavy=machine.light_to_heavy,
+        light_to_heavy=np.tile([demand.light_to_heavy for demand in demands], FILL_STEPS),
     )
 
 
@@ -109,7 +111,6 @@ def _fit(downforce_n: float, field: Spread) -> dict[str, Any]:
         "light_share": fits.light_share,
         "heavy_share": fits.heavy_share,
         "resolution_n": RESOLUTION_N,
-        "light_to_heavy": field.light_to_heavy,
     }
 
 

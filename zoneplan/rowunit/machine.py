@@ -5,9 +5,10 @@
 
 from dataclasses import dataclass
 
+from zoneplan.terms import ClosingWheel, System, Tillage
 from zoneplan.units import KG_PER_LB, M3_PER_BU, M_PER_IN, N_PER_LBF
 
-SYSTEMS = ("springs", "set-air", "looped-air", "hydraulic")
+SYSTEMS = tuple(System)
 SPRING_POSITIONS_N = tuple(pounds * N_PER_LBF for pounds in (0, 100, 200, 300, 400))  # judged
 CORN_KG_M3 = 56 * KG_PER_LB / M3_PER_BU  # test weight of corn, US grain standards
 DISC_DIAMETER_M = 15 * M_PER_IN
@@ -26,11 +27,20 @@ class Notch:
 
 
 @dataclass(frozen=True)
+class Attachment:
+    """Something on the row unit that the soil or the ground pushes up by itself."""
+
+    name: str
+    reaction_n: float  # in moist, tilled soil
+    cuts_soil: bool  # a coulter or fertiliser disc does; a row cleaner or firmer rides
+
+
+@dataclass(frozen=True)
 class Springs:
     """Coil springs with fixed positions, moved by hand on a stopped planter."""
 
     positions_n: tuple[float, ...] = SPRING_POSITIONS_N
-    kind: str = "springs"
+    kind: System = System.SPRINGS
 
 
 @dataclass(frozen=True)
@@ -40,11 +50,11 @@ class SetAir:
     chart: Chart
     retrim_s: float  # time between two looks at the gauge
     drift_kpa_per_h: float  # leaks lower it and the sun raises it: either way
-    kind: str = "set-air"
+    kind: System = System.SET_AIR
 
 
 @dataclass(frozen=True)
-class LoopedAir:
+class ClosedLoopAir:
     """Air bags that hold a margin over a section, from a few sensors, slowly."""
 
     chart: Chart
@@ -52,7 +62,7 @@ class LoopedAir:
     sensors: int
     delay_s: float
     time_constant_s: float
-    kind: str = "looped-air"
+    kind: System = System.CLOSED_LOOP_AIR
 
 
 @dataclass(frozen=True)
@@ -63,7 +73,7 @@ class Hydraulic:
     most_n: float
     delay_s: float
     time_constant_s: float
-    kind: str = "hydraulic"
+    kind: System = System.HYDRAULIC
 
 
 @dataclass(frozen=True)
@@ -82,10 +92,14 @@ class Machine:
     fill_refill: float
     test_weight_kg_m3: float
     notches: tuple[Notch, ...]  # from lightest to heaviest
-    system: Springs | SetAir | LoopedAir | Hydraulic
+    system: Springs | SetAir | ClosedLoopAir | Hydraulic
     disc_diameter_m: float = DISC_DIAMETER_M
     light_to_heavy: float = LIGHT_TO_HEAVY  # cost of a pound too light, in pounds too heavy
     swing_n: float | None = None  # of the gauge-wheel load, measured at `speed_mps`
+    swing_tillage: Tillage | None = None  # that it was measured on; None: the planned one
+    closing_wheel: ClosingWheel = ClosingWheel.RUBBER
+    attachment_reactions: tuple[Attachment, ...] = ()  # that the soil pushes up by themselves
+    generic: bool = False  # invented weights: nobody has put his own in
 
     @property
     def width_m(self) -> float:

@@ -16,7 +16,7 @@ from zoneplan.rowunit.machine import (
     SPRING_POSITIONS_N,
     SYSTEMS,
     Hydraulic,
-    LoopedAir,
+    ClosedLoopAir,
     Machine,
     Notch,
     SetAir,
@@ -56,6 +56,8 @@ def read_machine(path_or_name: str | Path) -> Machine:
         Where there is no such file or name, or the file has faults: all of them are told.
     """
     name, path = str(path_or_name), Path(path_or_name)
+    if name in _OLD_NAMES:
+        name = _OLD_NAMES[name]
     if name in SYSTEMS:
         path = _generic(name)
     elif not exists(path):
@@ -67,6 +69,9 @@ def read_machine(path_or_name: str | Path) -> Machine:
         _MACHINE, forms.toml_file(path, MachineError), path.name, MachineError
     )
     return machine
+
+
+_OLD_NAMES = {"looped-air": System.CLOSED_LOOP_AIR}  # files of older releases are read
 
 
 def _generic(system: str) -> Path:
@@ -93,7 +98,7 @@ def _check_machine(read: Mapping[str, Any], place: Place) -> None:
     if depth_m is not None and disc_m is not None and depth_m >= disc_m / 2:
         place.key("depth").fault("half the disc or more. Check depth and disc_diameter.")
     rows, system = read.get("rows"), read.get("system")
-    if rows is not None and isinstance(system, LoopedAir):
+    if rows is not None and isinstance(system, ClosedLoopAir):
         for key, count in (("sections", system.sections), ("sensors", system.sensors)):
             if count > rows:
                 place.key("system").key(key).fault(f"{count} is more than the {rows} rows.")
@@ -146,7 +151,7 @@ _SET_AIR = {
     "retrim": Key(forms.measure("time"), "retrim_s", usual=RETRIM_S),
     "drift_per_hour": Key(_PRESSURE, "drift_kpa_per_h", '"2 psi"'),
 }
-_LOOPED_AIR = {
+_CLOSED_LOOP_AIR = {
     "chart": _CHART,
     "sections": Key(forms.whole(1), example="3"),
     "sensors": Key(forms.whole(1), example="3"),
@@ -160,7 +165,8 @@ _HYDRAULIC = {
 _SYSTEMS = {
     "springs": forms.table(_SPRINGS, Springs),
     "set-air": forms.table(_SET_AIR, SetAir),
-    "looped-air": forms.table(_LOOPED_AIR, LoopedAir),
+    "closed-loop-air": forms.table(_CLOSED_LOOP_AIR, ClosedLoopAir),
+    "looped-air": forms.table(_CLOSED_LOOP_AIR, ClosedLoopAir),  # its old name
     "hydraulic": forms.table(_HYDRAULIC, Hydraulic, _check_reach),
 }
 _NOTCH = {"name": Key(forms.text, example='"1"'), "load": Key(_LOAD, "load_n", '"20 lb"')}
@@ -171,6 +177,14 @@ _DEPTH = forms.measure("length", 0.005, 0.15, within="0.2 to 6 in")
 _WEIGHT = forms.measure("force", 50.0, 10_000.0, within="11 to 2,250 lb")
 _ATTACHED = forms.measure("force", 0.0, 10_000.0, within="0 to 2,250 lb", zero=True)
 _HOPPER = forms.measure("volume", 0.0, 1.0, within="0 to 28 bu", zero=True)
+_ATTACHMENT = forms.table(
+    {
+        "name": Key(forms.text, example='"coulter"'),
+        "reaction": Key(_LOAD, "reaction_n", '"50 lb"'),
+        "cuts_soil": Key(forms.flag, example="true"),
+    },
+    Attachment,
+)
 _MACHINE = forms.table(
     {
         "name": Key(forms.text, example='"Our planter"'),
@@ -193,6 +207,10 @@ _MACHINE = forms.table(
         "disc_diameter": Key(forms.measure("length"), "disc_diameter_m"),
         "light_to_heavy": forms.number(0, above=True),
         "swing": Key(forms.measure("force"), "swing_n"),
+        "swing_tillage": forms.one_of("tillage", tuple(Tillage)),
+        "closing_wheel": forms.one_of("kind of closing wheel", tuple(ClosingWheel)),
+        "attachment": Key(forms.many(_ATTACHMENT), "attachment_reactions", usual=()),
+        "generic": forms.flag,
     },
     Machine,
     _check_machine,

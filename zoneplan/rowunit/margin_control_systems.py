@@ -12,7 +12,7 @@ from zoneplan.rowunit.demand import (
     out_of_reach,
     settled_outcome,
 )
-from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, SetAir, Springs
+from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Machine, SetAir, Springs
 
 SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
 
@@ -21,7 +21,7 @@ def section_width_m(machine: Machine) -> float:
     """Width of the narrowest strip that can be given a setting of its own. [m]."""
     if isinstance(machine.system, Hydraulic):
         return machine.row_spacing_m
-    if isinstance(machine.system, LoopedAir):
+    if isinstance(machine.system, ClosedLoopAir):
         return machine.width_m / machine.system.sections
     return machine.width_m
 
@@ -40,15 +40,15 @@ def settle_distance_m(machine: Machine, speed_mps: float) -> float:
     return speed_mps * settled_s
 
 
-def reach_n(system: LoopedAir | Hydraulic) -> tuple[float, float]:
+def reach_n(system: ClosedLoopAir | Hydraulic) -> tuple[float, float]:
     """Least and most downforce that a system gives. [N]; negative is lift."""
-    if isinstance(system, LoopedAir):
+    if isinstance(system, ClosedLoopAir):
         return system.chart[0][1], system.chart[-1][1]
     return system.least_n, system.most_n
 
 
 def margin_outcome(
-    machine: Machine, system: LoopedAir | Hydraulic, demands: Sequence[Demand], speed_mps: float
+    machine: Machine, system: ClosedLoopAir | Hydraulic, demands: Sequence[Demand], speed_mps: float
 ) -> FieldOutcome:
     """Give each zone its margin as the target, and tell where it cannot be held."""
     least_n, most_n = reach_n(system)
@@ -77,7 +77,7 @@ def margin_outcome(
     ]
     if lifted > 0:
         notices.append(notice("takes-lift", share=float(lifted)))
-    if isinstance(system, LoopedAir):
+    if isinstance(system, ClosedLoopAir):
         notices.append(
             notice(
                 "sensors-are-few",

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 from zoneplan.units import N_PER_LBF
 
+NEARLY_SHARE = 0.1  # judged: what costs so little more is as good
+_NOISE = 1e-12
 RESOLUTION_N = 20 * N_PER_LBF  # judged: a smaller difference cannot be told on the ground
 
 
@@ -17,7 +19,8 @@ class Spread:
 
     needs_n: NDArray[np.float64]
     weights: NDArray[np.float64]  # how much ground has each need
-    light_to_heavy: float  # cost of a newton too light, in newtons too heavy
+    # Cost of a newton too light, in newtons too heavy: one for all, or one a need.
+    light_to_heavy: float | NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -34,8 +37,11 @@ def best_force_n(spread: Spread) -> float:
 
     Notes
     -----
-    The lightest need at or below which lies a share light / (light + heavy) of the
-    ground. Where several settings cost the same, this is the lightest of them.
+    Raised from the lightest need, a setting pays as long as the ground that would have too
+    little, each hectare times its light-to-heavy ratio, outweighs the ground that has enough.
+    With one ratio for all that is the lightest need at or below which lies a share
+    light / (light + heavy) of the ground. Where several settings cost the same, this is the
+    lightest of them.
 
     Source
     ------
@@ -51,9 +57,10 @@ def best_force_n(spread: Spread) -> float:
     150.0
     """
     order = np.argsort(spread.needs_n, kind="stable")
-    sums = np.cumsum(spread.weights[order])
-    enough_share = spread.light_to_heavy / (spread.light_to_heavy + 1)
-    return float(spread.needs_n[order][np.searchsorted(sums, enough_share * sums[-1])])
+    weights = spread.weights[order]
+    lights = weights * np.broadcast_to(spread.light_to_heavy, weights.shape)[order]
+    enough, short = np.cumsum(weights), lights.sum() - np.cumsum(lights)
+    return float(spread.needs_n[order][np.argmax(enough >= short * (1 - _NOISE))])
 
 
 def best_position_n(positions_n: Iterable[float], spread: Spread) -> float:
@@ -66,6 +73,21 @@ def best_position_n(positions_n: Iterable[float], spread: Spread) -> float:
     200.0
     """
     return min(sorted(positions_n), key=lambda position_n: fit(position_n, spread).cost)
+
+
+def as_good_n(positions_n: Iterable[float], spread: Spread) -> list[float]:
+    """Find the positions that cost nearly as little as the best, that one first. [N].
+
+    Examples
+    --------
+    >>> needs, hectares = np.array([100.0, 150.0]), np.array([50.0, 50.0])
+    >>> as_good_n([0.0, 100.0, 150.0], Spread(needs, hectares, light_to_heavy=1.0))
+    [100.0, 150.0]
+    """
+    costs = {position_n: fit(position_n, spread).cost for position_n in sorted(positions_n)}
+    best = min(costs.values())
+    near = [it for it, cost in costs.items() if cost <= (1 + NEARLY_SHARE) * best]
+    return sorted(near, key=lambda position_n: costs[position_n])
 
 
 def fit(downforce_n: float, spread: Spread) -> Fit:

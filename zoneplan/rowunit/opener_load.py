@@ -6,9 +6,9 @@ The weakest number in a plan: check it by hand, see `hand_checks`.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from zoneplan.errors import OutOfRangeError
+from zoneplan.rowunit.machine import Attachment
 from zoneplan.soil.density import RESTRICTION_STARTS_MG_M3, particle_size_family
 from zoneplan.terms import Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, to
@@ -26,15 +26,6 @@ TILLAGE_RATIO: Mapping[Tillage, float] = {
 }
 TRAFFIC_RATIO = 1.2  # a wheel track or the headland
 DENSITY_EXPONENT = 0.93  # of the tenfold, per Mg/m³
-
-
-@dataclass(frozen=True)
-class Attachment:
-    """Something on the row unit that the soil or the ground pushes up by itself."""
-
-    name: str
-    reaction_n: float  # in moist, tilled soil
-    cuts_soil: bool  # a coulter or fertiliser disc does; a row cleaner or firmer rides
 
 
 def ground_ratio(

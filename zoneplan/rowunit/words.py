@@ -1,12 +1,12 @@
 """Loads, pressures and whole machines said in the units of the trade."""
 
-from zoneplan.rowunit.machine import Hydraulic, LoopedAir, Machine, SetAir, Springs
+from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Machine, SetAir, Springs
 from zoneplan.units import percent, to
 
 SYSTEM_WORDS = {
     "springs": "springs at fixed positions",
     "set-air": "air at a set pressure",
-    "looped-air": "air in closed loop",
+    "closed-loop-air": "air in closed loop",
     "hydraulic": "hydraulic cylinder on each row",
 }
 
@@ -95,21 +95,21 @@ def describe(machine: Machine) -> list[tuple[str, str]]:
     return lines + _describe_system(machine.system)
 
 
-def _describe_system(system: Springs | SetAir | LoopedAir | Hydraulic) -> list[tuple[str, str]]:
+def _describe_system(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> list[tuple[str, str]]:
     lines = []
     if isinstance(system, Springs):
         lines.append(("positions", ", ".join(_pounds(force_n) for force_n in system.positions_n)))
-    if isinstance(system, SetAir | LoopedAir):
+    if isinstance(system, SetAir | ClosedLoopAir):
         points = (f"{_psi(kpa)}: {_pounds(force_n)}" for kpa, force_n in system.chart)
         lines.append(("chart", ", ".join(points)))
     if isinstance(system, SetAir):
         lines.append(("re-trimmed", f"every {to(system.retrim_s, 'min', 'time'):.3g} min"))
         lines.append(("drift", f"{_psi(system.drift_kpa_per_h)} an hour, either way"))
-    if isinstance(system, LoopedAir):
+    if isinstance(system, ClosedLoopAir):
         lines.append(("sections", f"{system.sections}, with {system.sensors} sensors"))
     if isinstance(system, Hydraulic):
         lines.append(("reach", f"{downforce(system.least_n)} to {downforce(system.most_n)}"))
-    if isinstance(system, LoopedAir | Hydraulic):
+    if isinstance(system, ClosedLoopAir | Hydraulic):
         lines.append(
             (
                 "response",

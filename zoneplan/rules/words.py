@@ -9,7 +9,7 @@ from zoneplan.soil.water import WETNESSES
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, quantity
 
 # As rowunit.machine.SYSTEMS: rules and row units are strangers, and a test holds the two equal.
-SYSTEMS = ("springs", "set-air", "looped-air", "hydraulic")
+SYSTEMS = ("springs", "set-air", "closed-loop-air", "hydraulic")
 
 JUDGEMENT = "judgement"  # what a rule cites that no source backs, alone or with who and when
 

@@ -150,8 +150,7 @@ def _water(values: Mapping[str, Any]) -> str:
 
 _FIT = (
     "It leaves {light_share:share} of the ground more than {resolution_n:load} too light and "
-    "{heavy_share:share} too heavy, from a full hopper to refill; too light counts "
-    "{light_to_heavy:ratio} to 1"
+    "{heavy_share:share} too heavy, from a full hopper to refill"
 )
 
 TRADE: dict[str, Template] = {
@@ -168,6 +167,7 @@ TRADE: dict[str, Template] = {
     "at-one-pressure": "at the field's one pressure, {pressure_kpa:pressure}, the margin here "
     "slides from {full_n:load} to {refill_n:load}",
     "off-at-one-setting": _off,
+    "position-as-good": "the {position_n:load} position costs the field nearly as little",
     "one-position": "one spring position for the whole field: {position_n:load}. " + _FIT,
     "one-pressure": "one pressure for the whole field: {pressure_kpa:pressure}, "
     "{downforce_n:downforce}. " + _FIT,

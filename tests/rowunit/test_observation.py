@@ -2,7 +2,7 @@ import dataclasses
 
 import pytest
 
-from tests.rowunit.planters import HYDRAULIC, LB, LOOPED_AIR, SET_AIR, SPRINGS, planter
+from tests.rowunit.planters import HYDRAULIC, LB, CLOSED_LOOP_AIR, SET_AIR, SPRINGS, planter
 from zoneplan.errors import MachineError, OutOfRangeError
 from zoneplan.rowunit.calibrate import (
     Observation,
@@ -46,7 +46,7 @@ def test_a_hand_check_gives_the_opener_load(read):
     assert measured_opener_load_n(seen, machine) == pytest.approx(300 * LB)
 
 
-@pytest.mark.parametrize("system", [SET_AIR, LOOPED_AIR], ids=lambda system: system.kind)
+@pytest.mark.parametrize("system", [SET_AIR, CLOSED_LOOP_AIR], ids=lambda system: system.kind)
 def test_a_weighing_gives_the_opener_load_through_the_chart(system, read):
     # WORKED. 180 + 40 of seed + 24 at 30 psi - 44 closing - 100 gauge = 100 lb.
     machine = planter(system)

@@ -1,0 +1,91 @@
+"""Hand checks in the field: what they make of every zone's opener load, and how sure it is then."""
+
+from collections.abc import Sequence
+
+from zoneplan.errors import MachineError
+from zoneplan.notices import Notice, notice
+from zoneplan.plan.requirement import Basis, opener_loads_at, plannable
+from zoneplan.plan.settle import OpenerLoads
+from zoneplan.rowunit.calibrate import Observation
+from zoneplan.rowunit.hand_checks import FeelCheck, LoadCheck, after_checks
+from zoneplan.terms import Moisture
+from zoneplan.zones.zone import Zone
+
+
+def hand_checked(
+    zones: Sequence[Zone], basis: Basis, observations: Sequence[Observation]
+) -> tuple[OpenerLoads, tuple[Notice, ...]]:
+    """Bring the opener loads of a field up to date with what was found by hand.
+
+    Parameters
+    ----------
+    zones, basis : sequence of Zone, Basis
+        The plan's.
+    observations : sequence of Observation
+        Loads or answers, each in a zone and at a moisture.
+
+    Returns
+    -------
+    tuple
+        For each zone and moisture, what multiplies the modelled opener load and the doubt
+        that is left; and what is told of it.
+
+    Raises
+    ------
+    MachineError
+        Where a check is of a zone that has no numbers.
+    OutOfRangeError
+        Where a check leaves nothing for the openers to carry.
+    """
+    if not observations:
+        return {}, ()
+    planned = [zone for zone in zones if plannable(zone.facts)]
+    places = {zone.id: place for place, zone in enumerate(planned)}
+    for seen in observations:
+        if seen.zone not in places:
+            raise MachineError(
+                f"A hand check is of zone {seen.zone}, which this plan has no numbers for.\n"
+                f"Name one of: {', '.join(map(str, places))}."
+            )
+    model_n = [opener_loads_at(basis, zone.facts, zone.site, speed_mps=0.0) for zone in planned]
+    loads = [
+        LoadCheck(places[it.zone], it.moisture, it.opener_load_n(basis.machine), it.spots)
+        for it in observations
+        if not it.answers
+    ]
+    felt = [it for it in observations if it.answers]
+    feels = [
+        FeelCheck(places[it.zone], it.moisture, it.resting_answers(basis.machine)) for it in felt
+    ]
+    found = after_checks(model_n, loads, feels)
+    checked = {
+        (zone.id, moisture): (
+            float(found.opener_load_n[place, column]) / model_n[place][column],
+            float(found.sd_ln[place, column]),
+        )
+        for place, zone in enumerate(planned)
+        for column, moisture in enumerate(Moisture)
+    }
+    return checked, (
+        *(
+            notice(
+                "hand-check",
+                zone=it.zone,
+                moisture=it.moisture,
+                found_n=it.opener_load_n(basis.machine),
+                modelled_n=model_n[places[it.zone]][list(Moisture).index(it.moisture)],
+                factor=checked[it.zone, it.moisture][0],
+                weighed=it.weighed,
+            )
+            for it in observations
+            if not it.answers
+        ),
+        *(
+            notice("hand-check-refused", zone=felt[place].zone, moisture=felt[place].moisture)
+            for place in found.refused
+        ),
+        *(
+            notice("drier-lifted", zone=planned[place].id, moisture=moisture)
+            for place, moisture in found.lifted
+        ),
+    )
