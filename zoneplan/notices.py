@@ -246,9 +246,7 @@ CODES: dict[str, Kind] = {
     "at-one-pressure": Kind(_NOTE, ("pressure_kpa", "full_n", "refill_n")),
     "off-at-one-setting": Kind(_WARNING, ("light_share", "heavy_share", "loss_share")),
     "position-as-good": Kind(_NOTE, ("position_n",)),
-    "one-position": Kind(
-        _NOTE, ("position_n", "light_share", "heavy_share", "resolution_n")
-    ),
+    "one-position": Kind(_NOTE, ("position_n", "light_share", "heavy_share", "resolution_n")),
     "one-pressure": Kind(
         _NOTE,
         (

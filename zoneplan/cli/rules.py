@@ -24,14 +24,14 @@ def check(files: tuple[Path, ...]) -> None:
     Example:
       zoneplan rules check our-coop.toml
     """
+    from zoneplan.plan.aims import aims_in_words
     from zoneplan.rules.read import read_rules
+    from zoneplan.rules.show import PROVED
 
     book = read_rules(files)
-    count = len(book.margin.rules) + len(book.closing.rules)
-    echo(
-        f"No faults: {count} rules, one base rule for every texture group, wetness and tillage. "
-        f"Revised {book.revised}."
-    )
+    echo(f"No faults: {len(book.every)} rules. Revised {book.revised}.")
+    for line in (*PROVED, *aims_in_words(book)):
+        echo(line)
 
 
 @rules.command()

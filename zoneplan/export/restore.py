@@ -18,7 +18,7 @@ from zoneplan.field.shapes import Field, Mark, Site
 from zoneplan.notices import Notice, notice_from
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.requirement import Conditions
-from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Machine, Notch, SetAir, Springs
+from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, Notch, SetAir, Springs
 from zoneplan.rules.rule import Reason, Rules, RuleSet
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground, MarkKind, Moisture
@@ -28,7 +28,12 @@ Told = Mapping[str, Any]
 
 _TUPLES = ("reasons", "closing_reasons", "notices")
 
-_SYSTEMS = {"springs": Springs, "set-air": SetAir, "closed-loop-air": ClosedLoopAir, "hydraulic": Hydraulic}
+_SYSTEMS = {
+    "springs": Springs,
+    "set-air": SetAir,
+    "closed-loop-air": ClosedLoopAir,
+    "hydraulic": Hydraulic,
+}
 
 
 def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:

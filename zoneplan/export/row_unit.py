@@ -2,7 +2,7 @@
 
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.balance import seed_weight_n
-from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, SetAir, Springs
+from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
 from zoneplan.say.quantities import figure, number, percent, plain, unit
 
 

@@ -39,7 +39,9 @@ class Left:
     hopper_share: float  # of the hopper that is inside the window, were the opener load known
 
 
-def left_of(machine: Machine, asked: Requirement, got: Outcome, sd_ln: float, depth_m: float) -> Left:
+def left_of(
+    machine: Machine, asked: Requirement, got: Outcome, sd_ln: float, depth_m: float
+) -> Left:
     """Work out what a zone is left with.
 
     Parameters
@@ -97,6 +99,4 @@ def _drifted_n(machine: Machine, got: Outcome) -> tuple[float, ...]:
     half_kpa = system.drift_kpa_per_h * system.retrim_s / 3600 / 2
     lowest_kpa, highest_kpa = system.chart[0][0], system.chart[-1][0]
     ends_kpa = (got.setting - half_kpa, got.setting + half_kpa)
-    return tuple(
-        load_at(system.chart, min(max(it, lowest_kpa), highest_kpa)) for it in ends_kpa
-    )
+    return tuple(load_at(system.chart, min(max(it, lowest_kpa), highest_kpa)) for it in ends_kpa)

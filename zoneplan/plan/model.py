@@ -8,8 +8,8 @@ from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rules.rule import Reason, Rules
 from zoneplan.rowunit.target import GaveWay
+from zoneplan.rules.rule import Reason, Rules
 from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Confidence, Ground, Moisture, SettingKind
 from zoneplan.zones.zone import Zone
@@ -132,7 +132,9 @@ class Plan:
     setting_unit: str  # "N" or "kPa"
     best: Mapping[Moisture, float | None]  # the field's one setting, if one is held
     notices: tuple[Notice, ...]  # of the whole plan; a zone's own stand with it
-    counts: tuple[ZoneCount, ...] = ()  # what every number of zones keeps, from the most to the fewest
+    counts: tuple[
+        ZoneCount, ...
+    ] = ()  # what every number of zones keeps, from the most to the fewest
     drawn: ZoneCount | None = None  # what these zones keep
     stop: Stop | None = None  # why there are no fewer
     disagreements: tuple[Disagreement, ...] = ()  # between soil layers, the largest first

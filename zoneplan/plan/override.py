@@ -10,11 +10,11 @@ from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import OVERRIDE
 from zoneplan.plan.requirement import Requirement
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.words import load
 from zoneplan.rowunit.target import gave_way
+from zoneplan.rowunit.words import load
 from zoneplan.rules.rule import Reason
-from zoneplan.soil.workability import Fitness
 from zoneplan.soil.water import WETNESSES
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Override
 

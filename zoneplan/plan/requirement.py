@@ -116,9 +116,7 @@ def usual_share_of(facts: SoilFacts, site: Site, conditions: Conditions) -> floa
     )
 
 
-def requirement_of(
-    basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture
-) -> Requirement:
+def requirement_of(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Requirement:
     """Work out what plannable ground asks at one moisture.
 
     Parameters
@@ -140,9 +138,7 @@ def requirement_of(
         slid_most_n(_number(column.most), column.smear),
     )
     fitness, stop_reasons, stop_notices = judge(basis.rules.stop, situation)
-    closing = choose_notch(
-        basis.machine.notches, _number(column.closing), moisture, column.smear
-    )
+    closing = choose_notch(basis.machine.notches, _number(column.closing), moisture, column.smear)
     return Requirement(
         moisture=moisture,
         target=target,
@@ -167,7 +163,9 @@ def requirement_of(
     )
 
 
-def demand_n(basis: Basis, facts: SoilFacts, site: Site, available_share: float) -> tuple[float, float]:
+def demand_n(
+    basis: Basis, facts: SoilFacts, site: Site, available_share: float
+) -> tuple[float, float]:
     """Unrounded margin target, and what opener, attachments and closing wheels carry. [N].
 
     Parameters
@@ -229,9 +227,7 @@ def attachments_n(basis: Basis, planned: Pass) -> float:
     )
 
 
-def opener_loads_at(
-    basis: Basis, facts: SoilFacts, site: Site, *, speed_mps: float
-) -> list[float]:
+def opener_loads_at(basis: Basis, facts: SoilFacts, site: Site, *, speed_mps: float) -> list[float]:
     """What the soil pushes up on discs and attachments at a speed: dry, moist and wet. [N]."""
     passes = [
         pass_of(basis, facts, site, AVAILABLE_SHARE[it], speed_mps=speed_mps) for it in Moisture

@@ -138,9 +138,7 @@ def _wait(zone: Zone, moisture: Moisture, asked: Requirement) -> Wait:
     )
 
 
-def _setting(
-    zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: float
-) -> Setting:
+def _setting(zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: float) -> Setting:
     target, notch = asked.target, asked.closing.notch
     left = left_of(basis.machine, asked, got, sd_ln, basis.conditions.depth_m)
     chain = (*asked.reasons, *asked.closing_reasons)
@@ -230,9 +228,7 @@ def _window(zone: Zone, asked: Requirement, basis: Basis) -> list[Notice]:
     if target.least_n <= target.most_n:
         return []
     share = contact_share(target.margin_n, asked.swing_n)
-    steady_mps = steady_speed_of(
-        basis, zone.facts, zone.site, asked.moisture, target.margin_n
-    )
+    steady_mps = steady_speed_of(basis, zone.facts, zone.site, asked.moisture, target.margin_n)
     code = "bears-little" if share >= ENOUGH_SHARE else "no-good-margin"
     return [
         notice(

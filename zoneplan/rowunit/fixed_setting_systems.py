@@ -16,7 +16,14 @@ from zoneplan.rowunit.demand import (
     settled_outcome,
 )
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.one_setting import RESOLUTION_N, Spread, as_good_n, best_force_n, best_position_n, fit
+from zoneplan.rowunit.one_setting import (
+    RESOLUTION_N,
+    Spread,
+    as_good_n,
+    best_force_n,
+    best_position_n,
+    fit,
+)
 
 FILL_STEPS = 100
 

@@ -15,13 +15,14 @@ from zoneplan.rowunit.machine import (
     RETRIM_S,
     SPRING_POSITIONS_N,
     SYSTEMS,
-    Hydraulic,
     ClosedLoopAir,
+    Hydraulic,
     Machine,
     Notch,
     SetAir,
     Springs,
 )
+from zoneplan.terms import System, Tillage
 
 
 def new_machine_text(system: str) -> str:

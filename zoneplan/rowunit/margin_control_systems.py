@@ -12,7 +12,7 @@ from zoneplan.rowunit.demand import (
     out_of_reach,
     settled_outcome,
 )
-from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Machine, SetAir, Springs
+from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
 
 SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import MachineError, OutOfRangeError
+from zoneplan.errors import MachineError, OutOfRangeError, listed
 from zoneplan.forms import Key, Place, Reader
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at
@@ -81,9 +81,11 @@ def read_observations(path: Path, machine: Machine) -> tuple[Observation, ...]:
     faults: list[str] = []
     for number, row in enumerate(read, start=1):
         name = f"check {number}" if several else ""
-        found.append(_form(row, machine)(row, Place(faults).called(name) if name else Place(faults)))
+        found.append(
+            _form(row, machine)(row, Place(faults).called(name) if name else Place(faults))
+        )
     if faults:
-        raise MachineError(forms.listed(path.name, faults))
+        raise MachineError(listed(path.name, faults))
     return tuple(found)
 
 

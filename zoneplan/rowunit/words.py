@@ -1,6 +1,6 @@
 """Loads, pressures and whole machines said in the units of the trade."""
 
-from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Machine, SetAir, Springs
+from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
 from zoneplan.units import percent, to
 
 SYSTEM_WORDS = {

@@ -1,83 +1,97 @@
-"""From a soil at one wetness to a Choice: the number, and the whole chain that made it."""
+"""From a soil at one moisture to a Choice: the number, and the whole chain that made it."""
 
 import math
+from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import lru_cache
 from operator import itemgetter
 
 from zoneplan.notices import Notice, notice
 from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, RuleSet, Situation
-from zoneplan.rules.words import MEASURE_OF, bounds, sources_in_words, written
+from zoneplan.rules.words import MEASURE_OF, bounds, sources_in_words
+from zoneplan.soil.texture import GROUP_OF
 
 DIGITS = 9  # kept in comparisons, so that noise from unit conversion never tips a limit
+_NOISE = 1e-9
 
 
 def choose(rule_set: RuleSet, situation: Situation) -> Choice:
-    """Decide one number for one soil at one wetness.
+    """Decide one number for one soil at one moisture.
 
-    A stop rule that holds ends it: no number, no caps, only its reason. Otherwise the one
-    base rule, every adjustment that holds, in file order, then the narrowest caps, then
-    rounding to the rule set's step (a half goes up; never past a cap).
+    The base is the mean of the base rules over the classes that the soil may be; then every
+    adjustment that holds, in file order, then the narrowest caps. Nothing is rounded.
 
     Parameters
     ----------
     rule_set : RuleSet
-        As `read_rules` proved it: one base rule for every ground. [N, or share 0 to 1]
+        As `read_rules` proved it: one base rule for every texture group and moisture. [N]
     situation : Situation
         What the rules may look at.
 
     Returns
     -------
     Choice
-        `value`, `least`, `most` and what each reason adds in the rule set's SI unit: N for
-        the margin, share for closing. The reasons add up to the value.
+        The reasons add up to the value. A soil near a line of the triangle has a base link
+        for each rule that it lies between, with the share of each.
     """
-    held = [rule for rule in rule_set.rules if holds(rule, situation)]
-    for rule in held:
-        if rule.kind == "stop":
-            return Choice(
-                None, None, None, (_reason(rule, None),), rule.confidence, _warned([rule])
-            )
-
-    [base] = [rule for rule in held if rule.kind == "base"]
-    chain = [_reason(base, given(base, situation))]
-    spoke = [base]
-    for rule in held:
-        if rule.kind == "adjust":
-            adds = given(rule, situation)
+    shares: dict[str, float] = defaultdict(float)
+    bases: dict[str, Rule] = {}
+    for texture, share in situation.texture_shares:
+        base = _base(rule_set, texture, situation)
+        bases[base.id] = base
+        shares[base.id] += share
+    chain = [
+        replace(
+            _reason(base, shares[name] * given(base, situation)),
+            share=None if len(bases) == 1 else shares[name],
+        )
+        for name, base in bases.items()
+    ]
+    spoke = [*bases.values()]
+    for rule in rule_set.rules:
+        if rule.kind == "adjust" and (share := _share_held(rule, situation)):
+            adds = share * given(rule, situation)
             if adds or rule.warns:
                 chain.append(_reason(rule, adds))
                 spoke.append(rule)
     value = math.fsum(reason.adds or 0.0 for reason in chain)
-
-    caps = [rule for rule in held if rule.kind == "cap"]
+    caps = [it for it in rule_set.rules if it.kind == "cap" and holds(it, situation)]
     floors = [(rule.least, rule) for rule in caps if rule.least is not None]
     roofs = [(rule.most, rule) for rule in caps if rule.most is not None]
-    least, floor = max(floors, key=itemgetter(0), default=(None, None))
-    most, roof = min(roofs, key=itemgetter(0), default=(None, None))
-    notices = _warned([*spoke, *caps])
-    clamped = _clamp(value, least, most)
-    cap = roof if clamped < value else floor
-    if cap and round(clamped - value, DIGITS):
-        chain.append(_reason(cap, clamped - value))
-        notices += (_clamped(value, clamped, cap, rule_set.decides),)
-
+    least, floor = max(floors, key=itemgetter(0), default=(-math.inf, None))
+    most, roof = min(roofs, key=itemgetter(0), default=(math.inf, None))
+    held = min(max(value, least), most)
+    cap = roof if held < value else floor
+    if cap and abs(held - value) > _NOISE:
+        chain.append(_reason(cap, held - value))
+        spoke.append(cap)
     confidence = max((reason.confidence for reason in chain), key=CONFIDENCES.index)
-    rounded = _clamp(_round(clamped, rule_set.rounding), least, most)
-    if round(rounded - clamped, DIGITS):
-        step = written(rule_set.rounding, rule_set.unit)
-        why = f"Rounded to {step}: finer than this nobody knows it."
-        chain.append(
-            Reason("rounding", "rounding", rounded - clamped, why, "judgement", confidence)
-        )
-    return Choice(rounded, least, most, tuple(chain), confidence, notices)
+    return Choice(held, tuple(chain), confidence, warned(spoke))
 
 
-def holds(rule: Rule, situation: Situation) -> bool:
-    """Whether all that a rule asks for is so."""
+def holds(rule: Rule, situation: Situation, texture: str | None = None) -> bool:
+    """Whether all that a rule asks for is so.
+
+    Parameters
+    ----------
+    rule, situation : Rule, Situation
+        What is asked of what.
+    texture : str, optional
+        The class to look at; else the one that most of the soil is.
+    """
+    here = texture or situation.texture
     for name, asked in rule.when.items():
-        found = getattr(situation, name)
+        if name == "texture":
+            found: object = here
+        elif name == "texture_group":
+            found = GROUP_OF[here]
+        else:
+            found = getattr(situation, name)
         if name in MEASURE_OF:
             least, below = bounds(asked)
+            if not isinstance(found, float | int):  # not known
+                return False
             if not round(least, DIGITS) <= round(found, DIGITS) < round(below, DIGITS):
                 return False
         elif found not in asked:
@@ -86,7 +100,7 @@ def holds(rule: Rule, situation: Situation) -> bool:
 
 
 def given(rule: Rule, situation: Situation) -> float:
-    """What a base or adjust rule gives here, in N or share."""
+    """What a base or adjust rule gives here. [N]."""
     amount = rule.amount or Amount()
     if amount.measure is None:
         return amount.fixed
@@ -98,37 +112,51 @@ def given(rule: Rule, situation: Situation) -> float:
     return amount.fixed + total
 
 
-def _reason(rule: Rule, adds: float | None) -> Reason:
-    return Reason(rule.id, rule.kind, adds, rule.why, sources_in_words(rule), rule.confidence)
-
-
-def _warned(rules: Sequence[Rule]) -> tuple[Notice, ...]:
+def warned(rules: Sequence[Rule]) -> tuple[Notice, ...]:
+    """What rules that hold say to look out for."""
     return tuple(
         notice("rule-warns", rule=rule.id, words=rule.warns) for rule in rules if rule.warns
     )
 
 
-def _clamped(asked: float, got: float, cap: Rule, decides: str) -> Notice:
-    is_load = decides == "margin"
-    return notice(
-        "held-by-a-cap",
-        rule=cap.id,
-        cap=cap.title,
-        asked_n=asked if is_load else None,
-        held_n=got if is_load else None,
-        asked_share=None if is_load else asked,
-        held_share=None if is_load else got,
+def _base(rule_set: RuleSet, texture: str, situation: Situation) -> Rule:
+    """The base rule of a class. Base rules look at texture group, moisture and tillage only."""
+    return _base_of(_Key(rule_set), GROUP_OF[texture], situation.moisture, situation.tillage)
+
+
+class _Key:
+    """A rule set as a key of a cache: the same object, not an equal one."""
+
+    def __init__(self, rule_set: RuleSet) -> None:
+        self.rule_set = rule_set
+
+    def __hash__(self) -> int:
+        return id(self.rule_set)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Key) and other.rule_set is self.rule_set
+
+
+@lru_cache(maxsize=512)
+def _base_of(key: _Key, group: str, moisture: str, tillage: str) -> Rule:
+    asked = {"texture_group": group, "moisture": moisture, "tillage": tillage}
+    [base] = [
+        rule
+        for rule in key.rule_set.rules
+        if rule.kind == "base"
+        and all(asked[name] in allowed for name, allowed in rule.when.items())
+    ]
+    return base
+
+
+def _share_held(rule: Rule, situation: Situation) -> float:
+    """Share of what the soil may be for which a rule holds. [0 to 1]."""
+    if not rule.when.keys() & {"texture", "texture_group"}:
+        return float(holds(rule, situation))
+    return sum(
+        share for texture, share in situation.texture_shares if holds(rule, situation, texture)
     )
 
 
-def _clamp(value: float, least: float | None, most: float | None) -> float:
-    if most is not None and value > most:
-        return most
-    if least is not None and value < least:
-        return least
-    return value
-
-
-def _round(value: float, step: float) -> float:
-    """To the nearest step; a half goes up."""
-    return step * math.floor(round(value / step, DIGITS) + 0.5) if step else value
+def _reason(rule: Rule, adds: float | None) -> Reason:
+    return Reason(rule.id, rule.kind, adds, rule.why, sources_in_words(rule), rule.confidence)

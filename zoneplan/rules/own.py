@@ -20,7 +20,7 @@ AMOUNTS = ("aim", "add", "least", "most")  # numbers that are in the unit of the
 class Change:
     """What a person changes of one rule."""
 
-    decides: str  # "margin" or "closing"
+    decides: str  # as rules.rule.DECIDES
     rule: str  # its id
     numbers: Mapping[str, Any]  # aim, add, per, least, most: as a file has them, in the set's unit
     why: str
@@ -47,7 +47,7 @@ class OwnRule:
 def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]:
     """Keep one changed rule in a local copy, and prove the rules that come of it.
 
-    The rule keeps its id and goes into the file "NAME margin.toml" or "NAME closing.toml",
+    The rule keeps its id and goes into the file "NAME aim.toml", "NAME closing.toml" and so on,
     which is begun where there is none; no other file of one's own holds it any longer. It
     cites who decided and when, then the source that was given, then what it cited before,
     as backing the direction. All else that the file says stays as it was written.
@@ -82,7 +82,8 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
         faults.append(listed(f'The change of "{rule.id}"', told))
     name = f"{' '.join(change.name.split()) or 'unnamed'} {change.decides}.toml"
     text, unit = _local_copy(files, name, rule_set, change.on)
-    new |= {key: in_unit(new[key], rule_set.unit, unit) for key in AMOUNTS}
+    if rule.kind != "factor" or rule.acts == "bounce":
+        new |= {key: in_unit(new[key], rule_set.unit, unit) for key in (*AMOUNTS, "value")}
     text = with_rule(text, rule.kind, new, change.on)
     others = _without([it for it in files if it.name != name], change.decides, rule.id, change.on)
     laid = _with(others, RulesFile(name, text.encode()))
@@ -161,7 +162,7 @@ def own_rules(rules: Rules) -> list[OwnRule]:
 
 
 def _sets(rules: Rules) -> dict[str, RuleSet]:
-    return {it.decides: it for it in (rules.margin, rules.closing)}
+    return {it.decides: it for it in rules.sets}
 
 
 def _find(rules: Rules, change: Change) -> tuple[RuleSet, Rule]:

@@ -11,7 +11,8 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import RuleError
 from zoneplan.forms import Check, Key, Place, Reader, need, text
-from zoneplan.rules.rule import CONFIDENCES, KINDS, Amount, Rule, Source
+from zoneplan.rules.factors import ACTS, EXPLAINED, NUMBERED
+from zoneplan.rules.rule import CONFIDENCES, DECIDES, KINDS, KINDS_OF, Amount, Rule, Source
 from zoneplan.rules.words import (
     CHOICES,
     FLAGS,
@@ -23,8 +24,6 @@ from zoneplan.rules.words import (
     si_per,
 )
 
-DECIDES = ("margin", "closing")
-
 
 @dataclass(frozen=True)
 class Page:
@@ -34,7 +33,6 @@ class Page:
     decides: str
     unit: str
     revised: datetime.date
-    rounding: float | None  # None: as the pages under it
     rules: tuple[Rule, ...]
     drop: tuple[str, ...]  # ids of rules to take away
     soils: Mapping[str, str] = field(default_factory=dict)  # a texture group in plain words
@@ -64,7 +62,6 @@ def parse(name: str, content: bytes, origin: str) -> Page:
         decides=read["decides"],
         unit=read["unit"],
         revised=read["revised"],
-        rounding=read["rounding"] * si if "rounding" in read else None,
         rules=tuple(_rule(kind, it, si, origin) for kind in KINDS for it in read[kind]),
         drop=read["drop"],
         soils=read["soils"],
@@ -80,9 +77,10 @@ def _rule(kind: str, read: Mapping[str, Any], si: float, origin: str) -> Rule:
         why=read["why"],
         sources=read["source"],
         confidence=read["confidence"],
-        amount=_amount(read, si) if kind in ("base", "adjust") else None,
-        least=read["least"] * si if "least" in read else None,
-        most=read["most"] * si if "most" in read and kind == "cap" else None,
+        amount=_amount(read, si) if kind in ("base", "adjust", "factor") else None,
+        least=_limit(kind, read, "least", si),
+        most=_limit(kind, read, "most", si),
+        acts=read.get("acts"),
         warns=read.get("warns"),
         plain=read.get("plain"),
         warns_plain=read.get("warns_plain"),
@@ -90,8 +88,21 @@ def _rule(kind: str, read: Mapping[str, Any], si: float, origin: str) -> Rule:
     )
 
 
-def _amount(read: Mapping[str, Any], si: float) -> Amount:
-    gives = read.get("aim", read.get("add")) * si
+def _limit(kind: str, read: Mapping[str, Any], key: str, si: float) -> float | None:
+    """A cap's limit is a load, a factor's is none."""
+    if key not in read or kind not in ("cap", "factor"):
+        return None
+    limit: float = read[key]
+    return limit * si if kind == "cap" else limit
+
+
+def _amount(read: Mapping[str, Any], si: float) -> Amount | None:
+    if "acts" in read:
+        if "value" not in read:
+            return None
+        gives = read["value"] * (si if read["acts"] == "bounce" else 1.0)
+    else:
+        gives = read.get("aim", read.get("add")) * si
     if "per" not in read:
         return Amount(fixed=gives)
     measure, step, above = read["per"]
@@ -100,7 +111,7 @@ def _amount(read: Mapping[str, Any], si: float) -> Amount:
         measure=measure.field,
         over=above * measure.si,
         step=step * measure.si,
-        most=read["most"] * si if "most" in read else None,
+        most=read["most"] * si if "most" in read and "acts" not in read else None,
     )
 
 
@@ -110,25 +121,21 @@ def _amount(read: Mapping[str, Any], si: float) -> Amount:
 def _check_page(read: Mapping[str, Any], place: Place) -> None:
     rules = [it for kind in KINDS for it in read.get(kind) or ()]
     decides, unit = read.get("decides"), read.get("unit")
-    if decides and unit and not _is_unit_for(decides, unit):
-        right = '"share", of the closing range' if decides == "closing" else '"lbf" or "N"'
-        place.key("unit").fault(f'"{unit}" is no unit for {decides}. Use {right}.')
-    elif unit == "share":
-        for rule in rules:
-            for key in ("aim", "add", "least", "most"):
-                if abs(rule.get(key, 0)) > 1:
-                    place.fault(
-                        f'rule "{rule["id"]}" says {key} = {rule[key]:g}, which is no share of a '
-                        "range. Write 0 to 1."
-                    )
+    if unit and not _is_force(unit):
+        place.key("unit").fault(f'"{unit}" is no unit of load. Use "lbf" or "N".')
+    for kind in KINDS if decides else ():
+        if read.get(kind) and kind not in KINDS_OF[decides]:
+            place.fault(
+                f"[[{kind}]] has no part in {decides}. Use {forms.either(KINDS_OF[decides])}."
+            )
     for known, count in Counter(it["id"] for it in rules).items():
         if count > 1:
             place.fault(f'rule "{known}" is written {count} times. Give each its own id.')
 
 
-def _is_unit_for(decides: str, unit: str) -> bool:
+def _is_force(unit: str) -> bool:
     try:
-        return (decides == "closing") == (unit == "share") and si_per(unit) > 0
+        return si_per(unit) > 0
     except ValueError:
         return False
 
@@ -149,6 +156,21 @@ def _check_adjust(read: Mapping[str, Any], place: Place) -> None:
     _check_rule(read, place)
     if "most" in read and "per" not in read:
         place.fault("has a most but no per, and so nothing that grows. Leave one out.")
+
+
+def _check_factor(read: Mapping[str, Any], place: Place) -> None:
+    _check_rule(read, place)
+    acts = read.get("acts")
+    if acts in NUMBERED and "value" not in read:
+        place.fault(f"acts on {acts} and has no value. Say how much.")
+    elif acts in EXPLAINED and "value" in read:
+        place.fault(f"acts on {acts}, whose number is in the program. Leave value out.")
+
+
+def _check_warn(read: Mapping[str, Any], place: Place) -> None:
+    _check_rule(read, place)
+    if not read.get("warns"):
+        place.fault("warns of nothing. Write the warning: warns = ...")
 
 
 def _check_cap(read: Mapping[str, Any], place: Place) -> None:
@@ -262,7 +284,21 @@ _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own,
         _check_adjust,
     ),
     "cap": ({"least": forms.number(), "most": forms.number()}, _check_cap),
+    "factor": (
+        {
+            "acts": Key(forms.one_of("part of a swing", ACTS), ask=f"Use {forms.either(ACTS)}."),
+            "value": forms.number(),
+            "per": forms.table(
+                dict.fromkeys(MEASURES, _ABOVE_0) | {"above": forms.number()}, _per, _check_per
+            ),
+            "least": forms.number(),
+            "most": forms.number(),
+        },
+        _check_factor,
+    ),
     "stop": ({}, _check_rule),
+    "test": ({}, _check_rule),
+    "warn": ({}, _check_warn),
 }
 _PAGE = forms.table(
     {
@@ -270,11 +306,8 @@ _PAGE = forms.table(
             forms.one_of("thing that rules decide", DECIDES),
             f"Say what the rules are for: {forms.either(DECIDES)}.",
         ),
-        "unit": need(
-            text, 'Say what the amounts are in: "lbf" for the margin, "share" for closing.'
-        ),
+        "unit": need(text, 'Say what the amounts are in: "lbf" or "N".'),
         "revised": need(forms.date, "Write the day it was last changed: revised = 2026-11-20."),
-        "rounding": _ABOVE_0,
         "drop": Key(forms.many(text), example='["one", "two"]', usual=()),
         "soils": Key(forms.table(dict.fromkeys(GROUND["texture_group"], text)), usual={}),
         **{kind: _rules_of(kind) for kind in KINDS},

@@ -4,32 +4,94 @@ import math
 from collections.abc import Mapping, Sequence
 from itertools import product
 
-from zoneplan.rules.rule import Rule
-from zoneplan.rules.words import GROUND, MEASURE_OF, bounds, written
+from zoneplan.rules.factors import ACTS
+from zoneplan.rules.rule import TILLAGES, Rule
+from zoneplan.rules.words import GROUND, MEASURE_OF, SYSTEMS, bounds, written
+
+MOST_N = 5000.0  # judged: several times what any gauge or closing wheel carries
 
 
-def faults_of(rules: Sequence[Rule], unit: str) -> list[str]:
+def faults_of(decides: str, rules: Sequence[Rule], unit: str) -> list[str]:
     """Every hole, double and crossing of one rule set; none when it is sound.
 
-    Each texture group, wetness and tillage needs exactly one base rule, whose aim lies
-    within the caps that always hold there. No cap may ask for more than another allows
-    where both can hold.
+    Where loads are decided, each texture group, moisture and tillage needs exactly one base
+    rule, whose load is above nothing and within the caps that always hold there; no
+    adjustment may be past reason, and no cap may ask for more than another allows where both
+    can hold. A swing needs each of its parts exactly once: its bounce for every tillage, what
+    is felt for every system. When to stop needs a stop rule, and tests that end where it begins.
 
     Parameters
     ----------
+    decides : str
+        What the rules decide.
     rules : sequence of Rule
         All that decide one thing, in SI.
     unit : str
         What to write amounts in.
     """
+    if decides == "swing":
+        return _parts(rules)
+    if decides == "stop":
+        return _stops(rules)
     bases = [rule for rule in rules if rule.kind == "base"]
     caps = [rule for rule in rules if rule.kind == "cap"]
     return [
         *_holes_and_doubles(bases),
-        *_bottomless(caps),
+        *_past_reason(rules, unit),
         *_outside(bases, caps, unit),
         *_crossing(caps, unit),
     ]
+
+
+def _parts(rules: Sequence[Rule]) -> list[str]:
+    """Where a part of a swing is missing, is there twice, or cannot be."""
+    faults = []
+    for acts in ACTS:
+        which = {"bounce": ("tillage", TILLAGES), "felt": ("system", SYSTEMS)}.get(acts)
+        for word in which[1] if which else ("",):
+            found = [
+                f'"{it.id}"'
+                for it in rules
+                if it.acts == acts and (not which or word in it.when.get(which[0], (word,)))
+            ]
+            part = f"{acts}, {word}" if word else acts
+            if not found:
+                faults.append(f"{part}: no factor. Add one.")
+            elif len(found) > 1:
+                faults.append(f"{part}: {len(found)} factors, {', '.join(found)}. Leave one.")
+    for rule in rules:
+        value = (rule.amount.fixed or rule.amount.each) if rule.amount else None
+        if value is not None and value < 0:
+            faults.append(f'rule "{rule.id}" has a value below 0: no part of a swing is.')
+    return faults
+
+
+def _stops(rules: Sequence[Rule]) -> list[str]:
+    """Where nothing says wait, or a test begins where a stop has said it."""
+    stops = [rule for rule in rules if rule.kind == "stop"]
+    if not stops:
+        return ["no stop rule, so no soil is ever too wet. Add one."]
+    return []
+
+
+def _past_reason(rules: Sequence[Rule], unit: str) -> list[str]:
+    """Loads that no row unit could carry: a slip of the keyboard."""
+    faults = []
+    for rule in rules:
+        amount = rule.amount
+        loads = [] if amount is None else [amount.fixed, amount.each]
+        loads += [it for it in (rule.least, rule.most) if it is not None]
+        worst = max(loads, key=abs, default=0.0)
+        if abs(worst) > MOST_N:
+            faults.append(
+                f'rule "{rule.id}" says {written(worst, unit)}, which no row unit carries: the most '
+                f"that may be said is {written(MOST_N, unit)}. Check the unit."
+            )
+        elif rule.kind == "base" and amount is not None and amount.fixed < 0:
+            faults.append(
+                f'rule "{rule.id}" aims for {written(amount.fixed, unit)}. Aim for 0 or more.'
+            )
+    return faults
 
 
 def _holes_and_doubles(bases: Sequence[Rule]) -> list[str]:
@@ -42,24 +104,6 @@ def _holes_and_doubles(bases: Sequence[Rule]) -> list[str]:
         elif len(found) > 1:
             faults.append(f"{where}: {len(found)} base rules, {', '.join(found)}. Leave one.")
     return faults
-
-
-def _bottomless(caps: Sequence[Rule]) -> list[str]:
-    """Where no cap keeps a sum from falling below nothing."""
-    floors = [
-        cap
-        for cap in caps
-        if cap.when.keys() <= GROUND.keys() and cap.least is not None and cap.least >= 0
-    ]
-    bare = [
-        ", ".join(ground)
-        for ground in product(*GROUND.values())
-        if not any(_covers(floor, ground) for floor in floors)
-    ]
-    if not bare:
-        return []
-    where = bare[0] if len(bare) == 1 else f"{bare[0]} and {len(bare) - 1} more"
-    return [f"{where}: no cap with a least of 0 or more, so a sum may fall below nothing. Add one."]
 
 
 def _outside(bases: Sequence[Rule], caps: Sequence[Rule], unit: str) -> list[str]:

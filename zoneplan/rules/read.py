@@ -8,9 +8,9 @@ from pathlib import Path
 from zoneplan.errors import RuleError, listed, nearest
 from zoneplan.forms import MOST_TOML_MB
 from zoneplan.plain_file import read_plain
-from zoneplan.rules.parse import DECIDES, Page, parse
+from zoneplan.rules.parse import Page, parse
 from zoneplan.rules.prove import faults_of
-from zoneplan.rules.rule import Rule, Rules, RuleSet
+from zoneplan.rules.rule import DECIDES, Rule, Rules, RuleSet
 
 STOCK = tuple(Path(__file__).parent / "data" / f"{decides}.toml" for decides in DECIDES)
 
@@ -37,8 +37,7 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     Returns
     -------
     Rules
-        Both rule sets, in SI, proved: each texture group, wetness and tillage has exactly
-        one base rule, within the caps, and no two caps leave room for no number.
+        Every rule set, in SI, proved: see `prove`.
 
     Raises
     ------
@@ -49,8 +48,8 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     Examples
     --------
     >>> rules = read_rules()
-    >>> rules.margin.decides, rules.margin.unit, rules.closing.unit
-    ('margin', 'lbf', 'share')
+    >>> [rule_set.decides for rule_set in rules.sets]
+    ['aim', 'most', 'swing', 'stop', 'closing']
     """
     pages: list[Page] = []
     told: list[str] = []
@@ -73,8 +72,7 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     if told:
         raise RuleError("\n".join(told))
     return Rules(
-        margin=sets["margin"],
-        closing=sets["closing"],
+        **sets,
         revised=max(page.revised for page in pages),
         sha256=digest.hexdigest(),
         dropped=tuple(gone for page in pages for gone in page.drop),
@@ -91,7 +89,6 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
     """Lay pages that decide one thing over each other, and prove what comes of it."""
     laid: dict[str, Rule] = {}
     faults: list[str] = []
-    rounding = 0.0
     soils: dict[str, str] = {}
     for page in pages:
         for gone in page.drop:
@@ -101,10 +98,9 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
                 )
         laid |= {rule.id: rule for rule in page.rules}
         soils |= page.soils
-        rounding = rounding if page.rounding is None else page.rounding
     stock = pages[0]
     rules = tuple(laid.values())
-    faults += faults_of(rules, stock.unit)
+    faults += faults_of(stock.decides, rules, stock.unit)
     if faults:
         names = " + ".join(page.name for page in pages)
         raise RuleError(listed(f"The {stock.decides} rulebook ({names})", faults))
@@ -112,7 +108,6 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
         decides=stock.decides,
         unit=stock.unit,
         revised=max(page.revised for page in pages),
-        rounding=rounding,
         rules=rules,
         soils=soils,
     )

@@ -5,11 +5,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from zoneplan.notices import Notice
-from zoneplan.terms import Moisture
+from zoneplan.terms import ClosingWheel, Moisture
 
 TILLAGES = ("tilled", "strip-till", "no-till")
 CONFIDENCES = ("measured", "advised", "judged")  # from most to least sure
-KINDS = ("base", "adjust", "cap", "stop")
+
+# What rules decide, and the kinds of rule that may have a part in it, in the order they act.
+KINDS_OF = {
+    "aim": ("base", "adjust", "cap"),  # margin to aim for on the rule's own ground [N]
+    "most": ("base", "adjust", "cap"),  # margin that the soil bears [N]
+    "swing": ("factor",),  # what makes the gauge-wheel load swing
+    "stop": ("stop", "test", "warn"),  # whether to plant at all, and what to look out for
+    "closing": ("base", "adjust", "cap"),  # load on the closing wheels [N]
+}
+DECIDES = tuple(KINDS_OF)
+KINDS = tuple(dict.fromkeys(kind for kinds in KINDS_OF.values() for kind in kinds))
 
 
 @dataclass(frozen=True)
@@ -23,20 +33,30 @@ class Source:
 
 @dataclass(frozen=True)
 class Situation:
-    """All that a rule may look at, for one soil at one wetness. SI units."""
+    """All that a rule may look at, for one soil at one moisture. SI units."""
 
-    texture: str  # USDA class
-    texture_group: str  # "coarse" ... "fine"
-    wetness: Moisture
+    # USDA classes that the soil may be and the share of each, the largest first.
+    texture_shares: tuple[tuple[str, float], ...]
+    moisture: Moisture
     tillage: str
     speed_mps: float
     depth_m: float
     residue_frac: float = 0.0  # ground cover
     fragments_frac: float = 0.0
-    dense: bool = False  # bulk density at or past where roots begin to be restricted
-    past_plastic_limit: bool = False  # the soil at this wetness smears
+    dense: bool = False  # measured density at or past where roots begin to be restricted
+    smear_chance: float = 0.0  # that the soil at this moisture smears
+    plasticity_pct: float = 0.0  # plasticity index of its texture
+    survey_smear_chance: float | None = None  # the survey's own opinion, at field capacity
+    survey_plasticity_pct: float | None = None
     headland: bool = False
-    system: str = "springs"  # the machine's downforce system: see rowunit.machine.SYSTEMS
+    track: bool = False
+    system: str = "springs"  # the machine's downforce system
+    closing_wheel: str = ClosingWheel.RUBBER
+
+    @property
+    def texture(self) -> str:
+        """The class that most of it is."""
+        return self.texture_shares[0][0]
 
 
 @dataclass(frozen=True)
@@ -63,9 +83,10 @@ class Rule:
     why: str
     sources: tuple[Source, ...]
     confidence: str
-    amount: Amount | None = None  # base and adjust
-    least: float | None = None  # cap
-    most: float | None = None  # cap
+    amount: Amount | None = None  # base, adjust and factor
+    least: float | None = None  # cap and factor
+    most: float | None = None  # cap and factor
+    acts: str | None = None  # factor: what part of a swing it makes
     warns: str | None = None  # said to the reader when this rule holds
     plain: str | None = None  # why, to somebody who does not plant; None: as `why` says it
     warns_plain: str | None = None  # the warning, to the same
@@ -76,23 +97,35 @@ class Rule:
 class RuleSet:
     """Every rule that decides one thing, in the order they act. Numbers in SI."""
 
-    decides: str  # "margin" [N] or "closing" [share of the spring range, 0 to 1]
+    decides: str  # a key of KINDS_OF
     unit: str  # the unit the file was written in
     revised: datetime.date
-    rounding: float  # the answer is rounded to this, in SI; 0 for none
     rules: tuple[Rule, ...]
     soils: Mapping[str, str] = field(default_factory=dict)  # a texture group in plain words
 
 
 @dataclass(frozen=True)
 class Rules:
-    """The whole rulebook of one plan: both rule sets, and a digest of their files."""
+    """The whole rulebook of one plan, and a digest of its files."""
 
-    margin: RuleSet
+    aim: RuleSet
+    most: RuleSet
+    swing: RuleSet
+    stop: RuleSet
     closing: RuleSet
     revised: datetime.date  # the latest of the files
     sha256: str  # over the bytes of every file that was read, in order
     dropped: tuple[str, ...] = ()  # ids of rules that a file of one's own took away
+
+    @property
+    def sets(self) -> tuple[RuleSet, ...]:
+        """Every rule set, in the order of DECIDES."""
+        return tuple(getattr(self, decides) for decides in DECIDES)
+
+    @property
+    def every(self) -> tuple[Rule, ...]:
+        """Every rule."""
+        return tuple(rule for rule_set in self.sets for rule in rule_set.rules)
 
 
 @dataclass(frozen=True)
@@ -100,25 +133,20 @@ class Reason:
     """One link of the chain that made a number. The links of a choice add up to it."""
 
     rule: str  # the rule's id; "rounding" for the last step
-    kind: str  # base, adjust, cap, stop, rounding; override where a person's number stands
-    adds: float | None  # N or share, as the rule set decides; None for a stop
+    kind: str  # base, swing, least, most, adjust, cap, stop, rounding; override for a person's
+    adds: float | None  # N; None for a stop
     why: str
     source: str
     confidence: str
+    share: float | None = None  # base: of the soil's own error that lies in this rule's classes
+    factor: float | None = None  # swing: what the fact makes of it
 
 
 @dataclass(frozen=True)
 class Choice:
-    """What the rules decided for one Situation, with the whole chain."""
+    """What the rules decided for one Situation, with the whole chain. [N]."""
 
-    value: float | None  # None when a stop rule holds
-    least: float | None  # the narrowest caps that held
-    most: float | None
+    value: float
     reasons: tuple[Reason, ...]
     confidence: str  # the least sure link
     notices: tuple[Notice, ...] = ()
-
-    @property
-    def stopped(self) -> bool:
-        """Whether the rules say: no number, wait."""
-        return self.value is None

@@ -17,11 +17,13 @@ from zoneplan.rules.words import (
 
 GROUNDS = math.prod(len(words) for words in GROUND.values())
 PROVED = (  # of every rulebook that `read_rules` gives out
-    f"Every soil, moisture and tillage ({GROUNDS} in all) has exactly one base rule.",
-    "Every base rule aims within the caps that always hold there.",
-    "No sum can fall below nothing.",
-    "No two caps leave room for no number.",
+    f"Every soil, moisture and tillage ({GROUNDS} in all) has exactly one base rule for the aim, "
+    "for what it bears and for closing.",
+    "Every base rule lies within the caps that always hold there, and no two caps cross.",
+    "Every part of the swing is there once, for every tillage and system.",
+    "Something says when to wait.",
 )
+_BEFORE = {"system": "on", "closing_wheel": "closing wheels:"}
 HEAD = ("id", "kind", "when", "gives", "why", "source", "confidence", "origin")
 
 
@@ -34,15 +36,15 @@ def rule_table(rules: Rules) -> list[tuple[str, ...]]:
     --------
     >>> from zoneplan.rules.read import read_rules
     >>> rule_table(read_rules())[1][:4]
-    ('coarse-dry', 'margin base', 'coarse soil; dry', 'aim for 90 lb')
+    ('aim-coarse-dry', 'aim base', 'coarse soil; dry', '110 lb')
     """
-    return [HEAD, *_rows(rules.margin), *_rows(rules.closing)]
+    return [HEAD, *(row for rule_set in rules.sets for row in _rows(rule_set))]
 
 
 def when_in_words(when: Mapping[str, tuple[object, ...]]) -> str:
     """What a rule asks for, as a grower would say it.
 
-    >>> when_in_words({"wetness": ("dry", "moist"), "residue_frac": (0.3, 0.6)})
+    >>> when_in_words({"moisture": ("dry", "moist"), "residue_frac": (0.3, 0.6)})
     'dry or moist; residue 30 % or more, below 60 %'
     >>> when_in_words({})
     'always'
@@ -58,7 +60,7 @@ def _asked(name: str, allowed: tuple[object, ...]) -> str:
     words = either(map(str, allowed))
     if name in ("texture", "texture_group"):
         return f"{words} soil"
-    return f"on {words}" if name == "system" else words
+    return f"{_BEFORE[name]} {words}" if name in _BEFORE else words
 
 
 def _bounded(measure: Measure, least: float, below: float) -> str:
@@ -94,19 +96,38 @@ def gives_in_words(rule: Rule, unit: str) -> str:
     """Say what a rule does, in the unit of its set, and what it warns of.
 
     >>> from zoneplan.rules.read import read_rules
-    >>> gives_in_words(read_rules().margin.rules[0], "lbf")
-    'aim for 90 lb'
+    >>> gives_in_words(read_rules().aim.rules[0], "lbf")
+    '110 lb'
     """
-    if rule.kind == "base" and rule.amount:
-        gives = f"aim for {written(rule.amount.fixed, unit)}"
+    if rule.kind == "factor":
+        gives = _factor(rule, unit)
+    elif rule.kind == "base" and rule.amount:
+        gives = written(rule.amount.fixed, unit)
     elif rule.amount:
         gives = _adds(rule.amount, unit)
     elif rule.kind == "cap":
         limits = (("at least", rule.least), ("at most", rule.most))
         gives = ", ".join(f"{how} {written(n, unit)}" for how, n in limits if n is not None)
     else:
-        gives = "no number: wait"
+        gives = {"stop": "no number: wait", "test": "squeeze test first"}.get(rule.kind, "a remark")
     return f'{gives}; warns "{rule.warns}"' if rule.warns else gives
+
+
+def _factor(rule: Rule, unit: str) -> str:
+    """What a part of the swing is: a load for the bounce, else a share or a factor."""
+    amount = rule.amount
+    if amount is None:
+        return "through the opener load"
+    if amount.measure is None:
+        value = written(amount.fixed, unit) if rule.acts == "bounce" else f"{amount.fixed:g}"
+        return f"{rule.acts} {value}"
+    measure = MEASURE_OF[amount.measure]
+    limits = (("not below", rule.least), ("not above", rule.most))
+    held = "".join(f", {how} × {n:g}" for how, n in limits if n is not None)
+    return (
+        f"× 1 and {amount.each:g} more for every {_measured(amount.step, measure)} of "
+        f"{measure.name} above {_measured(amount.over, measure)}{held}"
+    )
 
 
 def _adds(amount: Amount, unit: str) -> str:

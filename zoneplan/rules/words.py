@@ -5,26 +5,24 @@ from typing import cast
 
 from zoneplan.rules.rule import TILLAGES, Rule, Source
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import ClosingWheel, Moisture, System
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, quantity
 
-# As rowunit.machine.SYSTEMS: rules and row units are strangers, and a test holds the two equal.
-SYSTEMS = ("springs", "set-air", "closed-loop-air", "hydraulic")
-
+SYSTEMS = tuple(map(str, System))
 JUDGEMENT = "judgement"  # what a rule cites that no source backs, alone or with who and when
 
 # The three that every base rule is told apart by.
 GROUND = {
     "texture_group": tuple(dict.fromkeys(GROUP_OF.values())),
-    "wetness": WETNESSES,
+    "moisture": tuple(map(str, Moisture)),
     "tillage": TILLAGES,
 }
-CHOICES = GROUND | {"texture": TEXTURES, "system": SYSTEMS}
-FLAGS = {
-    "dense": "dense ground",
-    "headland": "headland",
-    "past_plastic_limit": "past the plastic limit",
+CHOICES = GROUND | {
+    "texture": TEXTURES,
+    "system": SYSTEMS,
+    "closing_wheel": tuple(map(str, ClosingWheel)),
 }
+FLAGS = {"dense": "dense ground", "headland": "headland", "track": "wheel track"}
 
 
 @dataclass(frozen=True)
@@ -42,6 +40,13 @@ MEASURES = {
     "depth_in": Measure("depth_m", "depth", "in", M_PER_IN),
     "residue_pct": Measure("residue_frac", "residue", "%", 0.01),
     "fragments_pct": Measure("fragments_frac", "fragments", "%", 0.01),
+    "slope_pct": Measure("slope_frac", "slope", "%", 0.01),
+    "smear_pct": Measure("smear_chance", "chance to smear", "%", 0.01),
+    "plasticity_pct": Measure("plasticity_pct", "plasticity index", "%", 1.0),
+    "survey_smear_pct": Measure("survey_smear_chance", "chance to smear by the survey", "%", 0.01),
+    "survey_plasticity_pct": Measure(
+        "survey_plasticity_pct", "plasticity index by the survey", "%", 1.0
+    ),
 }
 MEASURE_OF = {measure.field: measure for measure in MEASURES.values()}
 

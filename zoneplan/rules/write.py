@@ -30,23 +30,26 @@ def as_written(rule: Rule, unit: str) -> dict[str, Any]:
     """Give the keys of a rule's table in a file whose amounts are in `unit`; None where absent.
 
     >>> from zoneplan.rules.read import read_rules
-    >>> written = as_written(read_rules().margin.rules[0], "lbf")
+    >>> written = as_written(read_rules().aim.rules[0], "lbf")
     >>> written["when"], written["aim"], written["most"]
-    ({'texture_group': ['coarse'], 'wetness': ['dry']}, 90.0, None)
+    ({'texture_group': ['coarse'], 'moisture': ['dry']}, 110.0, None)
     """
-    si = si_per(unit)
+    is_factor = rule.kind == "factor" and rule.acts != "bounce"
+    si = 1.0 if is_factor else si_per(unit)
     gives, per = None, None
     most = rule.most
     if rule.amount:
         gives = rule.amount.fixed if rule.amount.measure is None else rule.amount.each
         per = _per(rule.amount)
-        most = rule.amount.most
+        most = rule.most if rule.kind == "factor" else rule.amount.most
     return {
         "id": rule.id,
         "title": rule.title,
         "when": _when(rule.when),
         "aim": _number(gives, si) if rule.kind == "base" else None,
         "add": _number(gives, si) if rule.kind == "adjust" else None,
+        "acts": rule.acts,
+        "value": _number(gives, si) if rule.kind == "factor" else None,
         "per": per,
         "least": _number(rule.least, si),
         "most": _number(most, si),

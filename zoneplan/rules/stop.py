@@ -1,0 +1,37 @@
+"""Whether a soil at a moisture is fit to plant, to be tested, or to wait for; by stored rules."""
+
+from zoneplan.notices import Notice
+from zoneplan.rules.choose import holds, warned
+from zoneplan.rules.rule import Reason, RuleSet, Situation
+from zoneplan.rules.words import sources_in_words
+from zoneplan.soil.workability import Fitness
+
+
+def judge(
+    rule_set: RuleSet, situation: Situation
+) -> tuple[Fitness, tuple[Reason, ...], tuple[Notice, ...]]:
+    """Judge one soil at one moisture.
+
+    Parameters
+    ----------
+    rule_set : RuleSet
+        That decides when to stop.
+    situation : Situation
+        What the rules may look at.
+
+    Returns
+    -------
+    tuple
+        Wait where a stop rule holds, test where a test rule does, else fit; the rules that
+        say so; and what rules that hold warn of.
+    """
+    held = [rule for rule in rule_set.rules if holds(rule, situation)]
+    for kind, verdict in (("stop", Fitness.WAIT), ("test", Fitness.TEST)):
+        found = [rule for rule in held if rule.kind == kind]
+        if found:
+            reasons = tuple(
+                Reason(it.id, kind, None, it.why, sources_in_words(it), it.confidence)
+                for it in found
+            )
+            return verdict, reasons, warned(held)
+    return Fitness.FIT, (), warned(held)
