@@ -16,7 +16,7 @@ from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_M
 from zoneplan.zones.edit import Edit
 
 if TYPE_CHECKING:
-    from zoneplan.rowunit.calibrate import Observation
+    from zoneplan.rowunit.observation import Observation
 
 SIDES = ("north", "east", "south", "west")  # that a headland may be along
 RASTER_UNITS = ("percent", "g/kg", "fraction")

@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 
 import shapely
 
-from zoneplan.errors import LayerError, MachineError
+from zoneplan.errors import LayerError
 from zoneplan.field.band import bands_of
 from zoneplan.field.child import prepare
 from zoneplan.field.drawn import read_drawn
@@ -23,9 +23,9 @@ from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import Conditions
 from zoneplan.progress import step
 from zoneplan.request import Drawn, Request
-from zoneplan.rowunit.calibrate import Observation, read_observation
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rowunit.observation import Observation, read_observations
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rules
 from zoneplan.sources import File, Sources, Upload, on_disk, safe
@@ -99,7 +99,9 @@ def read_setup(sources: Sources) -> Setup:
         )
         rules = read_rules([_rules_file(file) for file in sources.rules])
         checks = (on_disk(file, Path(scratch, "checks")) for file in sources.checks)
-        return Setup(machine, rules, tuple(read_observation(path, machine) for path in checks))
+        return Setup(
+            machine, rules, tuple(it for path in checks for it in read_observations(path, machine))
+        )
 
 
 def read_ground(
@@ -146,11 +148,13 @@ def plan_ground(request: Request, setup: Setup, field: Field, found: SourceSumma
             speed_mps=machine.speed_mps if request.speed_mps is None else request.speed_mps,
             depth_m=machine.depth_m if request.depth_m is None else request.depth_m,
             residue_frac=request.residue_frac,
+            tiled=request.tiled,
         ),
-        observation=_one((*setup.observations, *request.observations)),
+        observations=(*setup.observations, *request.observations),
         marks=found.marks,
         zoning=Zoning(request.least_area_m2, request.least_width_m, request.most_zones),
         edits=request.edits,
+        planned=request.moisture,
     )
     return Run(request, plan, found)
 
@@ -162,16 +166,6 @@ def system_of(boundary: Path, crs: str | None = None) -> str:
 
 def _rules_file(file: File) -> Path | RulesFile:
     return RulesFile(file.name, file.content) if isinstance(file, Upload) else file
-
-
-def _one(observations: Sequence[Observation]) -> Observation | None:
-    if len(observations) > 1:
-        raise MachineError(
-            f"{len(observations)} hand checks are given, and a plan takes one.\n"
-            "They would be of unequal worth, and we do not weigh them yet.\n"
-            "Give the one that you trust most."
-        )
-    return observations[0] if observations else None
 
 
 # ---- from a request and its files to what the readers take -------------------------------------

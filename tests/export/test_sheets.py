@@ -18,7 +18,7 @@ from tests.marking import drawn_zone
 from zoneplan.export.sheets import agronomist_pdf, cab_pdf
 from zoneplan.field.shapes import Site
 from zoneplan.plan.model import Plan
-from zoneplan.rowunit.machine import Hydraulic, ClosedLoopAir, Notch, SetAir
+from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Notch, SetAir
 from zoneplan.rules.rule import Rule, Source
 from zoneplan.say.feel import FEELS, feels_for
 from zoneplan.say.quantities import figure, number

@@ -15,8 +15,8 @@ from zoneplan.field.outline import read_field
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey import read_survey
 from zoneplan.field.tracks import read_tracks
-from zoneplan.rowunit.calibrate import read_observation
 from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rowunit.observation import read_observations
 from zoneplan.rules.read import read_rules
 from zoneplan.work.answer import plan_asked
 from zoneplan.work.asked import Asked, Ground, Upload
@@ -87,7 +87,7 @@ RASTERS: dict[str, Callable[[Path], object]] = {
 TEXTS: dict[str, Callable[[Path], object]] = {
     "machine": read_machine,
     "rules": lambda path: read_rules([path]),
-    "observation": lambda path: read_observation(path, read_machine("springs")),
+    "observation": lambda path: read_observations(path, read_machine("springs")),
 }
 BUNDLES: dict[str, Callable[[Path], object]] = {
     "saved plan": lambda path: opened(path.read_bytes(), path.name),

@@ -17,8 +17,8 @@ from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.balance import weight_n
-from zoneplan.rowunit.calibrate import Observation
 from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rowunit.observation import Observation
 from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import N_PER_LBF

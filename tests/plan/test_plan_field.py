@@ -17,8 +17,8 @@ from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, MarkLayer, Site, SoilLa
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.balance import weight_n
-from zoneplan.rowunit.calibrate import Observation
 from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rowunit.observation import Observation
 from zoneplan.rules.read import read_rules
 from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts

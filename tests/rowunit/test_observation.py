@@ -2,12 +2,12 @@ import dataclasses
 
 import pytest
 
-from tests.rowunit.planters import HYDRAULIC, LB, CLOSED_LOOP_AIR, SET_AIR, SPRINGS, planter
+from tests.rowunit.planters import CLOSED_LOOP_AIR, HYDRAULIC, LB, SET_AIR, SPRINGS, planter
 from zoneplan.errors import MachineError, OutOfRangeError
-from zoneplan.rowunit.calibrate import (
+from zoneplan.rowunit.observation import (
+    read_observations,
     Observation,
     measured_opener_load_n,
-    read_observation,
     scale_from,
 )
 
@@ -34,7 +34,7 @@ def read(tmp_path):
     def read_text(text, machine):
         path = tmp_path / "seen.toml"
         path.write_text(text, encoding="utf-8")
-        return read_observation(path, machine)
+        return read_observations(path, machine)
 
     return read_text
 

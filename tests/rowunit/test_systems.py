@@ -4,10 +4,10 @@ import pytest
 
 from tests.export.plans import said
 from tests.rowunit.planters import (
+    CLOSED_LOOP_AIR,
     FIVE_MPH,
     HYDRAULIC,
     LB,
-    CLOSED_LOOP_AIR,
     PSI,
     SET_AIR,
     SPRINGS,

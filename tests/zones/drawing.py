@@ -6,25 +6,24 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from tests.zones.ground import decide
+from tests.zones.ground import load_n
 from zoneplan.field.shapes import Site
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.terms import Ground, MarkKind
+from zoneplan.terms import Ground
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.ground_need import GroundNeed
+from zoneplan.zones.marks import drawn_by
 from zoneplan.zones.zone import Zone
 
 
 def need_of(facts: SoilFacts, site: Site) -> GroundNeed:
-    """As many pounds, at every moisture, as `decide` has newtons."""
+    """As many pounds, at every moisture, as `load_n` has newtons."""
     kind = Ground(facts.ground)
-    of_person = site.part is not None and site.part.kind == MarkKind.DRAWN
-    drawn = site.part.name if site.part and of_person else None
     if kind is not Ground.SOIL:
-        return GroundNeed(kind, drawn)
-    need_n = decide(facts, site).loads_n[0] * N_PER_LBF
-    return GroundNeed(kind, drawn, (need_n,) * 3)
+        return GroundNeed(kind)
+    need_n = load_n(facts, site) * N_PER_LBF
+    return GroundNeed(kind, drawn_by(site), (need_n,) * 3)
 
 
 def need_lb(zone: Zone) -> float:

@@ -1,7 +1,6 @@
-"""Ground for these tests: squares to count on the fingers, random triangles, a plain decision."""
+"""Ground for these tests: squares to count on the fingers, random triangles, a plain load."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 import geopandas as gpd
@@ -12,9 +11,6 @@ from scipy.spatial import Delaunay, Voronoi
 from tests.marking import drawn_zone
 from zoneplan.field.shapes import NOWHERE, Site
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.zones.delineate import build_zones
-from zoneplan.zones.marks import marks_of
-from zoneplan.zones.zone import Decision, Zone
 
 CRS = "+proj=laea +lat_0=42 +lon_0=-93.5 +datum=WGS84 +units=m"
 WATER = SoilFacts("water")
@@ -23,7 +19,7 @@ HEADLAND, TRACK, GATHERS = Site(headland=True), Site(track=True), Site(gathers_w
 
 
 def soil(load_n: float) -> SoilFacts:
-    """A soil that `decide` gives this load: a newton for every 1/1000 of clay."""
+    """A soil that `load_n` gives this load: a newton for every 1/1000 of clay."""
     clay = load_n / 1000
     return SoilFacts(
         texture="loam",
@@ -36,22 +32,10 @@ def soil(load_n: float) -> SoilFacts:
     )
 
 
-def decide(facts: SoilFacts, site: Site) -> Decision:
+def load_n(facts: SoilFacts, site: Site) -> float:
     """Water that gathers takes 50 N off the load."""
-    if facts.ground != "soil":
-        return Decision(facts.ground, ())
-    eased_n = 50.0 * site.gathers_water
-    return Decision("soil", (1000 * facts.clay_frac - eased_n, 500.0), marks_of(site))
-
-
-def decide_needs(facts: SoilFacts, site: Site) -> Decision:
-    """The same, where the load is also the need for downforce, at one wetness."""
-    decision = decide(facts, site)
-    return replace(decision, needs_n=decision.loads_n[:1])
-
-
-def load_n(zone: Zone) -> float:
-    return decide(zone.facts, zone.site).loads_n[0]
+    assert facts.clay_frac is not None
+    return 1000 * facts.clay_frac - 50.0 * site.gathers_water
 
 
 def pieces(
@@ -134,36 +118,3 @@ def triangles(seed: int) -> gpd.GeoDataFrame:
     points = random.uniform(0, 200, (80, 2)).round(7)
     shapes = shapely.polygons(points[Delaunay(points).simplices]).tolist()
     return pieces(shapes, random.choice(KINDS, len(shapes), p=ODDS).tolist())
-
-
-def zones_of(
-    ground: gpd.GeoDataFrame,
-    *,
-    alike_n: float = 1.0,
-    least_area_m2: float = 0.0,
-    least_width_m: float = 0.0,
-) -> tuple[Zone, ...]:
-    """Build zones, and see that they tile the ground, before a test looks at anything else."""
-    zones = build_zones(
-        ground,
-        decide,
-        alike_n=alike_n,
-        least_area_m2=least_area_m2,
-        least_width_m=least_width_m,
-    ).zones
-    shapes = np.array([zone.shape for zone in zones])
-    before = shapely.normalize(shapely.coverage_union_all(ground.geometry.to_numpy()))
-    after = shapely.normalize(shapely.coverage_union_all(shapes))
-    assert shapely.coverage_is_valid(shapes)
-    assert shapely.is_valid(shapes).all()
-    assert all(shape.geom_type == "Polygon" for shape in shapes)
-    # Not one vertex moved; but where teeth were cut off, all were put on the overlay's grid.
-    assert after.equals_exact(before, 0.0) or (
-        least_width_m and shapely.hausdorff_distance(before, after) < 1e-6
-    )
-    assert np.isclose(shapely.area(shapes).sum(), ground.area.sum(), rtol=1e-9, atol=0)
-    assert [zone.id for zone in zones] == list(range(1, len(zones) + 1))
-    for zone in zones:
-        assert np.isclose(sum(share for _, share in zone.soils), 1.0, rtol=1e-12)
-        assert all(0 < share < 1 + 1e-12 for _, share in zone.marked)
-    return zones

@@ -91,7 +91,7 @@ class TestMarks:
         assert len(zones_of(row((5, A), (5, A, HEADLAND)))) == 1
 
     def test_a_mark_that_changes_the_need_does(self):
-        # WORKED: where water gathers `decide` takes 50 off.
+        # WORKED: where water gathers `load_n` takes 50 off.
         zones = zones_of(row((5, A), (5, A, GATHERS)))
         assert [need_lb(zone) for zone in zones] == pytest.approx([200, 150])
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.zones.ground import NOWHERE, cells, decide, marked, noded, soil
-from zoneplan.zones.delineate import build_zones
-from zoneplan.zones.straighten import straightened, straightened_as_wide
-from zoneplan.zones.teeth import Teeth
+from tests.zones.drawing import need_of, zones_of
+from tests.zones.ground import NOWHERE, cells, marked, noded, soil
+from zoneplan.zones.narrow_parts import Narrow, Outlines
+from zoneplan.zones.straighten import Edges, straighten
 
 SIDE = 40
 
@@ -24,6 +24,18 @@ def stairs(step_m):
     return np.array(noded([upper, lower]), dtype=object)
 
 
+def outlines_of(shapes):
+    """Zones with these shapes, of soils that differ."""
+    needs = [need_of(soil(100 * n), NOWHERE) for n in range(1, len(shapes) + 1)]
+    means = np.array([need.coordinates_n for need in needs])
+    return Outlines(shapes, tuple(need.label for need in needs), means)
+
+
+def straightened(shapes, tolerance_m, least_width_m=0.0):
+    outlines = outlines_of(shapes)
+    return straighten(outlines, tolerance_m, Narrow(outlines, (), least_width_m))
+
+
 def assert_tiles(after, before):
     assert shapely.coverage_is_valid(after)
     here, there = shapely.coverage_union_all(after), shapely.coverage_union_all(before)
@@ -37,7 +49,7 @@ def test_stairs_go_where_they_are_smaller_than_the_tolerance(step_m, goes):
     before = stairs(step_m)
     after, said = straightened(before, 5.0)
     assert_tiles(after, before)
-    assert said == ()
+    assert said is Edges.STRAIGHT
     fewer = shapely.get_num_coordinates(after).sum() < shapely.get_num_coordinates(before).sum()
     assert fewer == goes
     # WORKED: the edge keeps within the stairs' own width of where it was.
@@ -47,14 +59,15 @@ def test_stairs_go_where_they_are_smaller_than_the_tolerance(step_m, goes):
 def test_one_zone_and_no_tolerance_stay_as_they_are():
     before = stairs(4)
     assert straightened(before, 0.0)[0] is before
-    assert straightened(before[:1], 5.0)[0] is not None
+    assert straightened(before, 0.0)[1] is Edges.AS_GIVEN
+    assert straightened(before[:1], 5.0)[1] is Edges.AS_GIVEN
 
 
 def test_what_would_not_tile_is_given_back_and_said():
     apart = np.array([shapely.box(0, 0, 2, 2), shapely.box(1, 0, 3, 2)])  # they overlap
     after, said = straightened(apart, 1.0)
     assert after is apart
-    assert "would no longer tile the field" in said[0]
+    assert said is Edges.WOULD_NOT_TILE
 
 
 # WORKED: a strip from west to east, 4.2 m high at its ends, that bends up between. Its lower edge
@@ -77,36 +90,35 @@ def strip():
 
 def test_a_zone_is_not_made_thin_by_it():
     before = strip()
-    needs = [decide(soil(n), NOWHERE) for n in (100, 300, 500)]
-    teeth = Teeth(before, needs, 4.0)
-    assert not any(teeth.any_large(*zone) for zone in zip(before, needs, strict=True))
-    thin, _ = straightened(before, 6.0)
-    assert any(teeth.any_large(*zone) for zone in zip(thin, needs, strict=True))
-    after, said = straightened_as_wide(before, needs, 6.0, teeth)
-    assert said == ()
+    outlines = outlines_of(before)
+    narrow = Narrow(outlines, (), 4.0)
+
+    def large(shapes):
+        return [narrow.any_large(*zone) for zone in zip(shapes, outlines.labels, strict=True)]
+
+    assert not any(large(before))
+    assert any(large(straightened(before, 6.0)[0]))
+    after, said = straighten(outlines, 6.0, narrow)
+    assert said is Edges.STRAIGHT
+    assert not any(large(after))
     assert (after == straightened(before, 3.0)[0]).all()
 
 
-def test_edges_that_cannot_be_straightened_are_left_and_it_is_said():
+def test_edges_that_cannot_be_straightened_are_left_and_it_is_said(monkeypatch):
     before = stairs(1)
-    needs = [decide(soil(n), NOWHERE) for n in (100, 300)]
-
-    class OnlyStairs(Teeth):
-        def any_large(self, shape, *_):
-            return shape not in before
-
-    after, said = straightened_as_wide(before, needs, 8.0, OnlyStairs(before, needs, 4.0))
+    monkeypatch.setattr(Narrow, "any_large", lambda _, shape, __: shape not in before)
+    after, said = straightened(before, 8.0)
     assert after is before
-    assert "some zone would be thinner than asked" in said[0]
+    assert said is Edges.WOULD_BE_NARROW
 
 
 @pytest.mark.parametrize("draw", [cells, marked])
 @pytest.mark.parametrize("seed", range(5))
 def test_random_zones_still_tile_and_a_millimetre_moves_little(draw, seed):
-    asked = {"alike_n": 40.0, "least_area_m2": 400.0, "least_width_m": 12.0, "straighten_m": 3.0}
+    asked = {"least_area_m2": 400.0, "least_width_m": 12.0, "straighten_m": 3.0}
     ground = draw(seed)
     moved = ground.set_geometry(ground.translate(0.001, 0.001))
-    here, there = (build_zones(pieces, decide, **asked).zones for pieces in (ground, moved))
+    here, there = (zones_of(pieces, **asked) for pieces in (ground, moved))
     shapes = np.array([zone.shape for zone in here])
     assert_tiles(shapes, ground.geometry.to_numpy())
     assert len(here) == len(there)

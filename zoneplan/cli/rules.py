@@ -24,9 +24,9 @@ def check(files: tuple[Path, ...]) -> None:
     Example:
       zoneplan rules check our-coop.toml
     """
-    from zoneplan.plan.aims import aims_in_words
     from zoneplan.rules.read import read_rules
     from zoneplan.rules.show import PROVED
+    from zoneplan.say.aims import aims_in_words
 
     book = read_rules(files)
     echo(f"No faults: {len(book.every)} rules. Revised {book.revised}.")

@@ -8,8 +8,9 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
+from zoneplan.export.lifts import to_2
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
-from zoneplan.export.table import numbers, site_told, tidy
+from zoneplan.export.table import numbers, site_told, state, tidy
 from zoneplan.notices import as_dict
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
@@ -17,8 +18,8 @@ from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import WETNESSES
 
-SCHEMA = "zoneplan-plan/1"
-_LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
+SCHEMA = "zoneplan-plan/2"
+_LIFTS: tuple[Lift, ...] = (to_2,)  # from each earlier form to the next
 _MOST_MB = 20
 
 
@@ -45,7 +46,11 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "uncovered_ha": plan.uncovered_ha,
             "best": {wetness: plan.best.get(wetness) for wetness in WETNESSES},
             "zones": [_zone(setting) for setting in plan.settings],
-            "kept": [{"zones": zones, "share": share} for zones, share in plan.kept],
+            "kept": [
+                {"zones": it.zones, "share": it.kept, "rms_n": it.rms_n} for it in plan.counts
+            ],
+            "drawn": None if plan.drawn is None else asdict(plan.drawn),
+            "stop": plan.stop,
             "disagreements": [asdict(one) for one in plan.disagreements],
             "notes": [words(told) for told in plan.notices],
             "notices": [as_dict(told) for told in plan.notices],
@@ -145,6 +150,8 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "id": zone.id,
         "name": zone.name,
         "area_ha": zone.area_ha,
+        "treatment": zone.treatment,
+        "usual_share": setting.usual_share,
         "soil": _soil(zone.facts),
         "soils": [{"named": named, "share": share} for named, share in zone.soils],
         "site": site_told(zone.site),
@@ -166,11 +173,14 @@ def _soil(facts: SoilFacts) -> dict[str, Any]:
 def _moisture(told: Instruction) -> dict[str, Any]:
     reasons = () if isinstance(told, NoNumbers) else told.reasons
     closing = told.closing_reasons if isinstance(told, Setting) else ()
+    stops = told.stop_reasons if isinstance(told, Setting) else ()
     return {
         **numbers(told),
+        "state": state(told),
         "wait": isinstance(told, Wait),
         "reasons": [_reason(reason, "adds_n") for reason in reasons],
-        "closing_reasons": [_reason(reason, "adds_share") for reason in closing],
+        "closing_reasons": [_reason(reason, "adds_n") for reason in closing],
+        "stop_reasons": [_reason(reason, "adds_n") for reason in stops],
         "warnings": list(dict.fromkeys(words(it) for it in told.notices)),
         "notices": [as_dict(it) for it in told.notices],
     }
@@ -184,6 +194,8 @@ def _reason(reason: Reason, adds: str) -> dict[str, Any]:
         "why": reason.why,
         "source": reason.source,
         "confidence": reason.confidence,
+        "share": reason.share,
+        "factor": reason.factor,
     }
 
 

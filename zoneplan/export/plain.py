@@ -103,7 +103,7 @@ def ground(plan: Plan, setting: ZoneSetting) -> list[str]:
     if not setting.numbered:
         return [sentence(GROUNDS[zone.facts.ground]), "So there are no numbers here."]
     group = GROUP_OF[zone.facts.texture or ""]
-    told = [sentence(plan.rules.margin.soils.get(group, f"{group} soil"))]
+    told = [sentence(plan.rules.aim.soils.get(group, f"{group} soil"))]
     if zone.facts.drainage:
         told.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
     told += [f"Here {lie}." for lie in _lies(zone.site)]
@@ -254,7 +254,7 @@ def _notches_by_hand(setting: ZoneSetting) -> list[str]:
 
 
 def _rules(plan: Plan) -> dict[str, Rule]:
-    return {it.id: it for it in (*plan.rules.closing.rules, *plan.rules.margin.rules)}
+    return {it.id: it for it in plan.rules.every}
 
 
 def _clause(plan: Plan, reason: Reason) -> str:

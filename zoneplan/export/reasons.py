@@ -9,7 +9,7 @@ from zoneplan.export.zone_words import ground_words
 from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
 from zoneplan.say.notices import named
-from zoneplan.say.quantities import UNKNOWN, figure, number, percent, unit
+from zoneplan.say.quantities import UNKNOWN, figure, number, unit
 
 JUDGEMENT = "judgement"  # what a rule without a source says
 
@@ -73,7 +73,7 @@ def rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
     load = unit("load", system)
     tables = (
         (f"For the margin target, {load}", margin, partial(_load, system=system)),
-        ("For the closing wheels, share of the lever's range", closing, percent),
+        (f"For the closing wheels, {load}", closing, partial(_load, system=system)),
     )
     return [
         {"title": title, "rows": _rule_rows(plan, reasons, shown)}
@@ -93,7 +93,7 @@ def _closing_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
     if isinstance(told, Wait):
         return UNKNOWN
     load = figure(told.closing_load_n, "load", system)
-    links = _links(told.closing_reasons, percent, cite)
+    links = _links(told.closing_reasons, partial(_load, system=system), cite)
     return f"{links}: notch {told.closing_notch}, {load}"
 
 
@@ -159,7 +159,7 @@ def _sources(plan: Plan) -> list[Source]:
 
 def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
     """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
-    rules = (*plan.rules.margin.rules, *plan.rules.closing.rules)
+    rules = plan.rules.every
     told = next((it.sources for it in rules if it.id == reason.rule), (Source(reason.source),))
     return [source for source in told if source.cite != JUDGEMENT]
 

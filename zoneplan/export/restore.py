@@ -18,15 +18,25 @@ from zoneplan.field.shapes import Field, Mark, Site
 from zoneplan.notices import Notice, notice_from
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.requirement import Conditions
-from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, Notch, SetAir, Springs
-from zoneplan.rules.rule import Reason, Rules, RuleSet
+from zoneplan.rowunit.machine import (
+    Attachment,
+    ClosedLoopAir,
+    Hydraulic,
+    Machine,
+    Notch,
+    SetAir,
+    Springs,
+)
+from zoneplan.rules.rule import DECIDES, Reason, Rules, RuleSet
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Ground, MarkKind, Moisture
 from zoneplan.zones.zone import Zone
+from zoneplan.zones.zone_count import Stop, ZoneCount
 
 Told = Mapping[str, Any]
 
-_TUPLES = ("reasons", "closing_reasons", "notices")
+_TUPLES = ("state", "reasons", "closing_reasons", "stop_reasons", "notices")
 
 _SYSTEMS = {
     "springs": Springs,
@@ -58,7 +68,7 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
     return Plan(
         field=Field(shape=outline, **told["field"]),
         machine=_machine(told["machine"]),
-        conditions=Conditions(**told["conditions"]),
+        conditions=_of(Conditions, told["conditions"]),
         rules=_rules(told["rules"]),
         settings=settings,
         uncovered_ha=told["uncovered_ha"],
@@ -66,16 +76,25 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
         setting_unit=told["machine"]["setting_unit"],
         best=told["best"],
         notices=_notices(told["notices"]),
-        kept=tuple((it["zones"], it["share"]) for it in told["kept"]),
+        counts=tuple(
+            ZoneCount(it["zones"], it["share"], it.get("rms_n", 0.0)) for it in told["kept"]
+        ),
+        drawn=ZoneCount(**told["drawn"]) if told.get("drawn") else None,
+        stop=Stop(told["stop"]) if told.get("stop") else None,
         disagreements=tuple(Disagreement(**it) for it in told["disagreements"]),
     )
 
 
 def _machine(told: Told) -> Machine:
     """A machine of what this version knows; what a newer one added is left out."""
-    notches = tuple(_of(Notch, notch) for notch in told["notches"])
-    system = _of(_SYSTEMS[told["system"]["kind"]], told["system"])
-    machine: Machine = _of(Machine, {**told, "notches": notches, "system": system})
+    parts = {
+        "notches": tuple(_of(Notch, it) for it in told["notches"]),
+        "system": _of(_SYSTEMS[told["system"]["kind"]], told["system"]),
+        "attachment_reactions": tuple(
+            _of(Attachment, it) for it in told.get("attachment_reactions", ())
+        ),
+    }
+    machine: Machine = _of(Machine, {**told, **parts})
     return machine
 
 
@@ -85,9 +104,8 @@ def _of(noun: Any, told: Told) -> Any:
 
 def _rules(told: Told) -> Rules:
     revised = datetime.date.fromisoformat(told["revised"])
-    margin = RuleSet("margin", "N", revised, rounding=0.0, rules=())
-    closing = RuleSet("closing", "share", revised, rounding=0.0, rules=())
-    return Rules(margin, closing, revised, told["sha256"])
+    aim, most, swing, stop, closing = (RuleSet(it, "N", revised, rules=()) for it in DECIDES)
+    return Rules(aim, most, swing, stop, closing, revised, told["sha256"])
 
 
 def _setting(told: Told, shape: Any) -> ZoneSetting:
@@ -102,6 +120,7 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
             (Mark(MarkKind(it["kind"]), it["mark"]), it["share"]) for it in told["marked"]
         ),
         name=told["name"],
+        treatment=told.get("treatment"),
     )
     return ZoneSetting(
         zone,
@@ -109,6 +128,7 @@ def _setting(told: Told, shape: Any) -> ZoneSetting:
             Moisture(name): _moisture(it, zone.facts.ground)
             for name, it in told["moistures"].items()
         },
+        told.get("usual_share"),
     )
 
 
@@ -120,24 +140,23 @@ def _site(told: Told) -> Site:
 
 
 def _soil(told: Told) -> SoilFacts:
-    known = {name: it for name, it in told.items() if name != "notices"}
-    return SoilFacts(**known | {"notes": _notices(told["notices"])})
+    facts: SoilFacts = _of(SoilFacts, {**told, "notes": _notices(told["notices"])})
+    return facts
 
 
 def _moisture(told: Told, ground: str) -> Instruction:
-    reasons, notices = _reasons(told["reasons"], "adds_n"), _notices(told["notices"])
+    reasons, notices = _reasons(told["reasons"]), _notices(told["notices"])
     if told["wait"]:
-        return Wait(told["confidence"], reasons, notices)
+        chances = (told["wait_chance"], told["survey_wait_chance"])
+        return Wait(*chances, told["confidence"], reasons, notices)
     if told["margin_n"] is None:
         return NoNumbers(Ground(ground), notices)
     return Setting(
-        **{
-            it.name: told[it.name]
-            for it in fields(Setting)
-            if it.name in told and it.name not in _TUPLES
-        },
+        **{it.name: told[it.name] for it in fields(Setting) if it.name not in _TUPLES},
+        state=Fitness(told["state"]),
         reasons=reasons,
-        closing_reasons=_reasons(told["closing_reasons"], "adds_share"),
+        closing_reasons=_reasons(told["closing_reasons"]),
+        stop_reasons=_reasons(told["stop_reasons"]),
         notices=notices,
     )
 
@@ -146,11 +165,8 @@ def _notices(told: Sequence[Told]) -> tuple[Notice, ...]:
     return tuple(notice_from(it) for it in told)
 
 
-def _reasons(told: tuple[Told, ...], adds: str) -> tuple[Reason, ...]:
-    return tuple(
-        Reason(**{"adds" if name == adds else name: it for name, it in link.items()})
-        for link in told
-    )
+def _reasons(told: Sequence[Told]) -> tuple[Reason, ...]:
+    return tuple(_of(Reason, {**link, "adds": link["adds_n"]}) for link in told)
 
 
 def _tuples(value: Any) -> Any:

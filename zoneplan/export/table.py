@@ -19,7 +19,9 @@ Value = str | int | float | bool | None
 Row = dict[str, Value]
 
 _NUMBERS = tuple(
-    it.name for it in fields(Setting) if it.name not in ("reasons", "closing_reasons", "notices")
+    it.name
+    for it in fields(Setting)
+    if it.name not in ("state", "reasons", "closing_reasons", "stop_reasons", "notices")
 )
 USUAL = (Moisture.MOIST,)  # the moisture of a file for which none was asked
 
@@ -59,6 +61,8 @@ _ZONE = (
     Column("slope_frac", "SLOPE", "rise over run", "Mean slope", NUMBER),
     Column("gathers_water", "GATHERS", "", "Water gathers here", YES),
     Column("steep", "STEEP", "", "Steep: it sheds water", YES),
+    Column("treatment", "TREATMENT", "", "Zones that print the same have the same", COUNT),
+    Column("usual_share", "USUAL", "0 to 1", "Available water on a usual planting day", NUMBER),
     Column("setting_kind", "SET_KIND", "", "What is set on this machine", TEXT),
     Column("setting_unit", "SET_UNIT", "", "Unit of the settings: N or kPa", TEXT),
 )
@@ -81,8 +85,11 @@ _MOISTURE = (
     Column("closing_load_n", "CLOSING", "N", "Load on the closing wheels per row", NUMBER),
     Column("closing_notch", "NOTCH", "", "Closing-wheel notch", TEXT),
     Column("opener_load_n", "OPENER", "N", "Opener load per row", NUMBER),
-    Column("opener_least_n", "OPEN_LST", "N", "Least that the opener load may be", NUMBER),
-    Column("opener_most_n", "OPEN_MST", "N", "Most that the opener load may be", NUMBER),
+    Column("opener_least_n", "OPEN_LST", "N", "Of 10 opener loads 1 is less", NUMBER),
+    Column("opener_most_n", "OPEN_MST", "N", "Of 10 opener loads 1 is more", NUMBER),
+    Column(
+        "attachments_load_n", "ATTACHED", "N", "Load on coulters, cleaners and the like", NUMBER
+    ),
     Column("downforce_full_n", "DOWN_FUL", "N", "Downforce needed per row, hopper full", NUMBER),
     Column("downforce_refill_n", "DOWN_REF", "N", "Downforce needed per row, at refill", NUMBER),
     Column("setting", "SETTING", "setting_unit", "What to set on the machine", NUMBER),
@@ -90,7 +97,9 @@ _MOISTURE = (
     Column("margin_full_n", "MARG_FUL", "N", "Margin that the setting leaves, full", NUMBER),
     Column("margin_refill_n", "MARG_REF", "N", "Margin that the setting leaves, at refill", NUMBER),
     Column("command_n", "COMMAND", "N", "Downforce per row that goes to the cab", NUMBER),
+    Column("state", "STATE", "", "fit, test, wait or no numbers", TEXT),
     Column("wait", "WAIT", "", "Too wet: no number, wait", YES),
+    Column("wait_chance", "SMEARS", "0 to 1", "Chance that the soil smears", NUMBER),
     Column("confidence", "CONFID", "", "Least sure link: measured, advised or judged", TEXT),
     Column("why", "WHY", "", "The rules that add up to the margin target", TEXT),
     Column("override", "OVERRIDE", "", "What a person changed: who, when, why", TEXT),
@@ -131,6 +140,8 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
         "id": setting.zone.id,
         "name": setting.zone.name,
         "area_ha": setting.zone.area_ha,
+        "treatment": setting.zone.treatment,
+        "usual_share": setting.usual_share,
         "setting_kind": plan.setting_kind,
         "setting_unit": plan.setting_unit,
         "moisture": moistures[0],
@@ -225,11 +236,19 @@ def dictionary_markdown() -> str:
 def _told(told: Instruction) -> dict[str, Any]:
     return {
         **numbers(told),
+        "state": state(told),
         "wait": isinstance(told, Wait),
         "why": chain(told),
         "override": by_hand(told),
         "warnings": " ".join(dict.fromkeys(words(it) for it in told.notices)),
     }
+
+
+def state(told: Instruction) -> str:
+    """Say in a word what a zone is told: fit, test, wait or no numbers."""
+    if isinstance(told, Setting):
+        return str(told.state)
+    return "wait" if isinstance(told, Wait) else "no numbers"
 
 
 def numbers(told: Instruction) -> dict[str, Any]:

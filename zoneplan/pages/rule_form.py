@@ -73,7 +73,7 @@ def pick_rule(rules: Rules) -> None:
     """Choose one rule, and change it."""
     found = {
         (rule_set.decides, rule.id): (rule_set, rule)
-        for rule_set in (rules.margin, rules.closing)
+        for rule_set in rules.sets
         for rule in rule_set.rules
     }
     if st.session_state.get("rule") not in found:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from zoneplan.forms import either
 from zoneplan.harmless import escape
-from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Wait
 from zoneplan.rules.own import OwnRule
 from zoneplan.rules.rule import Reason, Rule, Rules, RuleSet, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
@@ -44,7 +44,7 @@ def head(rules: Rules) -> str:
 def acting_in(plan: Plan) -> Acting:
     """Find where each rule adds, holds a sum, warns or says to wait."""
     found: dict[tuple[str, str], dict[str, tuple[int, ...]]] = {}
-    for rule_set in (plan.rules.margin, plan.rules.closing):
+    for rule_set in plan.rules.sets:
         for setting in plan.settings:
             for wetness, told in setting.moistures.items():
                 links = {it.rule for it in _chain(told, rule_set.decides)}
@@ -57,11 +57,13 @@ def acting_in(plan: Plan) -> Acting:
 
 
 def _chain(told: Instruction, decides: str) -> Sequence[Reason]:
+    """The links that one rule set may have made."""
     if isinstance(told, NoNumbers):
         return ()
-    if decides == "margin":
-        return told.reasons
-    return told.closing_reasons if isinstance(told, Setting) else ()
+    if isinstance(told, Wait):
+        return told.reasons if decides == "stop" else ()
+    chains = {"closing": told.closing_reasons, "stop": told.stop_reasons}
+    return chains.get(decides, told.reasons)
 
 
 def acting_in_words(where: Where) -> str:
@@ -137,7 +139,7 @@ def own_rule(it: OwnRule) -> str:
 
 
 def _every(rules: Rules) -> tuple[Rule, ...]:
-    return (*rules.margin.rules, *rules.closing.rules)
+    return rules.every
 
 
 def _said(rule: Rule, rule_set: RuleSet) -> str:

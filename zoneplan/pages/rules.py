@@ -31,7 +31,7 @@ def page() -> None:
         words = st.text_input("Find", key="rules-words", placeholder="a soil, a word, a source")
         kinds = st.segmented_control("Kind", KINDS, selection_mode="multi", key="rules-kinds")
         only = st.toggle("Only rules that act in this plan", key="rules-acting")
-    for rule_set in (rules.margin, rules.closing):
+    for rule_set in rules.sets:
         shown = picked(rule_set, kinds, words, acting if only else None)
         st.html(rules_table(rule_set, shown, acting))
 

@@ -1,4 +1,4 @@
-"""What a setting leaves, with the doubt of the opener load in it: chances, contact, shallow seed."""
+"""What a setting leaves, with the doubt of the opener load in it: chances, contact, seed."""
 
 from dataclasses import dataclass
 

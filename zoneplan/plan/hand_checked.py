@@ -6,8 +6,8 @@ from zoneplan.errors import MachineError
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.requirement import Basis, opener_loads_at, plannable
 from zoneplan.plan.settle import OpenerLoads
-from zoneplan.rowunit.calibrate import Observation
 from zoneplan.rowunit.hand_checks import FeelCheck, LoadCheck, after_checks
+from zoneplan.rowunit.observation import Observation
 from zoneplan.terms import Moisture
 from zoneplan.zones.zone import Zone
 

@@ -1,49 +1,50 @@
 """plan_field(): the single pass from ground to what every zone is told."""
 
 import functools
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from zoneplan.errors import MachineError
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.absorbed import absorbed
+from zoneplan.plan.ground_needs import ground_need
+from zoneplan.plan.hand_checked import hand_checked
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.override import override_notice, refuse_faulty
+from zoneplan.plan.printed import print_keys
 from zoneplan.plan.requirement import (
+    Basis,
     Conditions,
-    choices_by,
-    decide,
-    opener_loads_n,
     plannable,
     requirement_of,
-    shift_of,
+    usual_share_of,
 )
-from zoneplan.plan.settle import settle
+from zoneplan.plan.settle import OpenerLoads, settle, waiting_share
+from zoneplan.plan.zone_notices import zone_notices
 from zoneplan.progress import step
-from zoneplan.rowunit import contact
-from zoneplan.rowunit.calibrate import Observation, scale_from
+from zoneplan.rowunit.demand import FieldOutcome
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.margin_control_systems import section_width_m, settle_distance_m
+from zoneplan.rowunit.margin_control_systems import settle_distance_m
+from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.systems import setting_kind, setting_unit
 from zoneplan.rules.rule import Reason, Rules
-from zoneplan.soil.density import dense
-from zoneplan.soil.strength import strength_ratio
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture, SettingKind
-from zoneplan.units import N_PER_LBF
-from zoneplan.zones.delineate import build_zones
+from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.edit import Edit
 from zoneplan.zones.edited import Overrides, edited
-from zoneplan.zones.kept import KEPT_SHARE
+from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.marks import marks_of
-from zoneplan.zones.zone import NOTHING_ASKED, Decision, Zone, Zoned, Zoning
+from zoneplan.zones.treatments import with_treatments
+from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning
 
-ALIKE_N = 20 * N_PER_LBF  # agronomy judgement: a smaller difference is no new zone
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
 TRANSITIONS = 5  # judged: a zone should be several changes of target long
-STRAIGHTEN_M = 5.0  # judged: edges may move by half a section, but no further than maps are true
+TOLD_SHARE = 0.01  # of a zone: less is the rounding of a map
+USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
+
+Settled = Mapping[Moisture, tuple[Sequence[Instruction], FieldOutcome]]
 
 
 def plan_field(
@@ -52,10 +53,11 @@ def plan_field(
     machine: Machine,
     rules: Rules,
     conditions: Conditions,
-    observation: Observation | None = None,
+    observations: Sequence[Observation] = (),
     marks: Sequence[MarkLayer] = (),
     zoning: Zoning = NOTHING_ASKED,
     edits: Sequence[Edit] = (),
+    planned: Moisture | None = None,
 ) -> Plan:
     """Turn soil layers into settings for every zone of one field, at dry, moist and wet.
 
@@ -65,8 +67,8 @@ def plan_field(
         Where two layers overlap the earlier one wins.
     machine, rules, conditions : Machine, Rules, Conditions
         What plants, what to aim for, and how the day is meant to be.
-    observation : Observation, optional
-        One hand check in the field; all opener loads are scaled through it.
+    observations : sequence of Observation
+        Hand checks in the field; they move all opener loads by their worth.
     marks : sequence of MarkLayer
         Headland, wheel tracks, drawn zones, the lie of the land. Where two say something of
         the same, the earlier one wins.
@@ -74,72 +76,74 @@ def plan_field(
         How small, how thin and how many the zones may be.
     edits : sequence of Edit, optional
         What a person changed, in the order it was done.
+    planned : Moisture, optional
+        The state that zones are drawn for above all; else the usual planting day.
 
     Raises
     ------
     LayerError
         When no layer meets the field.
     MachineError
-        When an override or the observation does not fit the machine or the field.
+        When an override or a hand check does not fit the machine or the field.
     """
     refuse_faulty(edits, machine)
     step("Laying the layers over the field")
     cut = overlay(field, layers, marks)
-    choices = choices_by(rules)
-    follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
+    basis = Basis(machine, rules, conditions)
 
     @functools.cache
-    def decided(facts: SoilFacts, site: Site) -> Decision:
-        return decide(facts, site, machine, choices, conditions)
+    def need_of(facts: SoilFacts, site: Site) -> GroundNeed:
+        return ground_need(basis, facts, site)
 
-    def warned(facts: SoilFacts, site: Site) -> frozenset[Notice]:
-        asked = (requirement_of(facts, site, machine, choices, conditions, it) for it in Moisture)
-        return frozenset(
-            told for it in asked for told in it.margin.notices if told.code == "rule-warns"
-        )
+    def settled_by(zones: Sequence[Zone], checked: OpenerLoads, overrides: Overrides) -> Settled:
+        return {it: settle(zones, basis, it, checked, overrides) for it in Moisture}
+
+    def printed(zones: Sequence[Zone]) -> list[Hashable]:
+        return _printed(settled_by(zones, {}, {}), machine)
 
     step("Drawing zones")
-    zoned = build_zones(
+    follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
+    drawn = build_zones(
         cut.pieces,
-        decided,
-        alike_n=ALIKE_N,
+        need_of,
+        printed,
+        planned=planned,
         least_area_m2=follow_m2 if zoning.least_area_m2 is None else zoning.least_area_m2,
         least_width_m=machine.width_m if zoning.least_width_m is None else zoning.least_width_m,
         most_zones=zoning.most_zones,
-        straighten_m=min(section_width_m(machine) / 2, STRAIGHTEN_M),
+        straighten_m=machine.width_m / 2,
     )
-    zoned, overrides = edited(zoned, cut.pieces, edits)
-    zones = zoned.zones
-    inside = absorbed(zones, cut.pieces, decided, warned, ALIKE_N)
-    scale, scale_notice = _scale(zones, machine, conditions, observation)
+    changed, overrides = edited(drawn.zones, cut.pieces, edits)
+    checked, check_notices = hand_checked(changed.zones, basis, observations)
     step("Settling every zone")
-    settled = {
-        moisture: settle(zones, machine, choices, conditions, moisture, scale, overrides)
-        for moisture in Moisture
-    }
+    settled = settled_by(changed.zones, checked, overrides)
+    zones = with_treatments(changed.zones, _printed(settled, machine))
+    inside = absorbed(zones, need_of, functools.partial(_warned, basis))
     settings = tuple(
         ZoneSetting(
-            zone=_with_notes(zone, inside[i]),
-            moistures={moisture: settled[moisture][0][i] for moisture in Moisture},
+            zone=_with_notes(zone, basis, inside[i]),
+            moistures={it: settled[it][0][i] for it in Moisture},
+            usual_share=usual_share_of(zone.facts, zone.site, conditions)
+            if plannable(zone.facts)
+            else None,
         )
         for i, zone in enumerate(zones)
     )
     notices = (
+        *([notice("generic-machine")] if machine.generic else []),
         *field.notes,
         *(note.of(layer.name) for layer in layers for note in layer.notes),
         *(note.of(layer.name) for layer in marks for note in layer.notes),
         *cut.notes,
-        *zoned.notes,
+        *zone_notices(drawn, zoning.most_zones),
+        *changed.notes,
         *_overrides(settings, overrides),
-        *([notice("margin-system-answers")] if _margin_control(machine, zoned) else []),
-        *([scale_notice] if scale_notice else []),
-        *(
-            told.at(moisture=moisture)
-            for moisture in Moisture
-            for told in settled[moisture][1].notices
-        ),
+        *([notice("margin-system-answers")] if _margin_control(machine, drawn) else []),
+        *check_notices,
+        *(told.at(moisture=it) for it in Moisture for told in settled[it][1].notices),
         *_own_rules(rules),
-        _contact_basis(machine, conditions),
+        notice("contact-basis"),
+        *([notice("no-till-swing")] if conditions.tillage == "no-till" else []),
         notice("hand-test"),
     )
     return Plan(
@@ -151,11 +155,19 @@ def plan_field(
         uncovered_ha=cut.uncovered_ha,
         setting_kind=setting_kind(machine),
         setting_unit=setting_unit(machine),
-        best={moisture: settled[moisture][1].best for moisture in Moisture},
+        best={it: settled[it][1].best for it in Moisture},
         notices=notices,
-        kept=zoned.kept,
+        counts=drawn.counts,
+        drawn=drawn.drawn,
+        stop=drawn.stop,
         disagreements=cut.disagreements,
     )
+
+
+def _warned(basis: Basis, facts: SoilFacts, site: Site) -> frozenset[Notice]:
+    """What the rules warn of on some ground, at any moisture."""
+    asked = (requirement_of(basis, facts, site, it) for it in Moisture)
+    return frozenset(told for it in asked for told in it.notices if told.code == "rule-warns")
 
 
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:
@@ -173,22 +185,9 @@ def _chain(told: Instruction, decides: str) -> Sequence[Reason]:
 
 def _own_rules(rules: Rules) -> list[Notice]:
     """Tell where the rules are not the stock ones."""
-    every = (*rules.margin.rules, *rules.closing.rules)
-    own = tuple(f"{rule.id} ({rule.origin})" for rule in every if rule.origin != "stock")
+    own = tuple(f"{rule.id} ({rule.origin})" for rule in rules.every if rule.origin != "stock")
     found = [notice("rules-not-stock", rules=own)] if own else []
     return [*found, *([notice("rules-dropped", rules=rules.dropped)] if rules.dropped else [])]
-
-
-def _contact_basis(machine: Machine, conditions: Conditions) -> Notice:
-    swing = contact.swing(machine, conditions.tillage, conditions.speed_mps)
-    return notice(
-        "contact-basis",
-        swing_n=swing.load_n,
-        known_n=swing.known_n,
-        known_at_mps=swing.known_at_mps,
-        measured=swing.measured,
-        tillage=conditions.tillage,
-    )
 
 
 def _follow_m(machine: Machine, speed_mps: float) -> float:
@@ -196,61 +195,34 @@ def _follow_m(machine: Machine, speed_mps: float) -> float:
     return max(FOLLOW_M, TRANSITIONS * settle_distance_m(machine, speed_mps))
 
 
-def _margin_control(machine: Machine, zoned: Zoned) -> bool:
-    """Whether the zones keep little because the system finds the rest by itself."""
-    most_kept = max((kept for _, kept in zoned.kept), default=1.0)
-    return setting_kind(machine) == SettingKind.MARGIN_TARGET and most_kept < KEPT_SHARE
+def _printed(settled: Settled, machine: Machine) -> list[Hashable]:
+    told = {moisture: instructions for moisture, (instructions, _) in settled.items()}
+    return print_keys(told, setting_kind(machine))
 
 
-def _scale(
-    zones: Sequence[Zone],
-    machine: Machine,
-    conditions: Conditions,
-    observation: Observation | None,
-) -> tuple[float, Notice | None]:
-    """How far one hand check moves every opener load, and what tells so."""
-    if observation is None:
-        return 1.0, None
-    seen = [zone for zone in zones if zone.id == observation.zone]
-    if not seen or not plannable(seen[0].facts):
-        numbered = ", ".join(str(zone.id) for zone in zones if plannable(zone.facts))
-        raise MachineError(
-            f"The observation is of zone {observation.zone}, which this plan has no numbers for.\n"
-            f"Name one of: {numbered}."
-        )
-    standing = replace(conditions, speed_mps=0.0)  # the row unit was stopped for the check
-    modelled_n, _, _ = opener_loads_n(
-        seen[0].facts, seen[0].site, machine, standing, observation.wetness
-    )
-    return scale_from(observation, machine, modelled_n)
+def _margin_control(machine: Machine, drawn: Delineation) -> bool:
+    """Whether what the zones do not keep is found by the system itself."""
+    return setting_kind(machine) is SettingKind.MARGIN_TARGET and drawn.drawn.rms_n > 0
 
 
-def _with_notes(zone: Zone, inside: Sequence[Notice]) -> Zone:
-    """What was assumed of a zone, and what its site changes, is told with its own facts."""
+def _with_notes(zone: Zone, basis: Basis, inside: Sequence[Notice]) -> Zone:
+    """What its site changes, and what it took in, is told with a zone's own facts."""
     if not plannable(zone.facts):
         return zone
-    assumed = [*strength_ratio(zone.facts, Moisture.DRY).notes]
-    if dense(zone.facts) is None:
-        assumed.append(notice("density-not-checked"))
-    notes = tuple(dict.fromkeys((*zone.facts.notes, *assumed, *_site_notices(zone), *inside)))
-    return replace(zone, facts=replace(zone.facts, notes=notes))
+    notes = (*zone.facts.notes, *_zone_notices(zone, basis), *inside)
+    return replace(zone, facts=replace(zone.facts, notes=tuple(dict.fromkeys(notes))))
 
 
-def _site_notices(zone: Zone) -> list[Notice]:
-    site, shift = zone.site, shift_of(zone.site)
-    found = []
-    if shift:
-        found.append(
-            notice("lie-shifts-water", gathers=site.gathers_water, available_share=abs(shift))
-        )
-    wider_share = contact.swing_factor(site.slope_frac or 0.0) - 1
-    if wider_share >= 0.005:
-        found.append(notice("slope-swings", wider_share=wider_share))
-    return [
-        *found,
-        *(
-            notice("mark-without-zone", share=share, mark=mark.name)
-            for mark, share in zone.marked
-            if mark not in marks_of(site) and share >= 0.01
-        ),
-    ]
+def _zone_notices(zone: Zone, basis: Basis) -> Iterator[Notice]:
+    site = zone.site
+    usual = usual_share_of(zone.facts, site, basis.conditions)
+    if abs(usual - 0.75) >= USUAL_STEP:
+        yield notice("usual-day", available_share=usual)
+    if site.slope_frac and site.slope_frac >= TOLD_SHARE / 2:
+        yield notice("slope-swings", wider_share=min(site.slope_frac, 0.10))
+    for mark, share in zone.marked:
+        if mark not in marks_of(site) and share >= TOLD_SHARE:
+            yield notice("mark-without-zone", share=share, mark=mark.name)
+    waiting = waiting_share(zone, basis)
+    if TOLD_SHARE <= waiting <= 0.5:
+        yield notice("part-waits", share=waiting)

@@ -301,7 +301,7 @@ def _doubt(asked: Requirement, left: Left, machine: Machine) -> list[Notice]:
     return found
 
 
-def wait_acres_share(zone: Zone, basis: Basis) -> float:
+def waiting_share(zone: Zone, basis: Basis) -> float:
     """Share of a zone's planned ground that waits when wet, though the zone may not. [0 to 1]."""
     parts = [(facts, site, m2) for facts, site, m2 in zone.composition if plannable(facts)]
     whole_m2 = sum(m2 for _, _, m2 in parts)

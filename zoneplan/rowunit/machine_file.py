@@ -15,6 +15,7 @@ from zoneplan.rowunit.machine import (
     RETRIM_S,
     SPRING_POSITIONS_N,
     SYSTEMS,
+    Attachment,
     ClosedLoopAir,
     Hydraulic,
     Machine,
@@ -22,7 +23,7 @@ from zoneplan.rowunit.machine import (
     SetAir,
     Springs,
 )
-from zoneplan.terms import System, Tillage
+from zoneplan.terms import ClosingWheel, System, Tillage
 
 
 def new_machine_text(system: str) -> str:

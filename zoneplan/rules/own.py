@@ -240,7 +240,7 @@ def _without(
         drop = [it for it in page.drop if it != rule_id]
         if page.decides != decides or (len(rules), len(drop)) == (len(page.rules), len(page.drop)):
             left.append(file)
-        elif rules or drop or page.rounding is not None:
+        elif rules or drop:
             text = without_rule(_text(file), rule_id, on)
             left.append(RulesFile(file.name, text.encode()))
     return tuple(left)

@@ -123,8 +123,8 @@ def _check_page(read: Mapping[str, Any], place: Place) -> None:
     decides, unit = read.get("decides"), read.get("unit")
     if unit and not _is_force(unit):
         place.key("unit").fault(f'"{unit}" is no unit of load. Use "lbf" or "N".')
-    for kind in KINDS if decides else ():
-        if read.get(kind) and kind not in KINDS_OF[decides]:
+    for kind in KINDS if isinstance(decides, str) else ():
+        if decides and read.get(kind) and kind not in KINDS_OF[decides]:
             place.fault(
                 f"[[{kind}]] has no part in {decides}. Use {forms.either(KINDS_OF[decides])}."
             )

@@ -8,7 +8,6 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.words import describe, speed
 from zoneplan.rules.rule import Rules
 from zoneplan.rules.show import HEAD, rule_table
-from zoneplan.rules.words import written
 from zoneplan.units import percent, to
 
 NONE = "–"
@@ -73,11 +72,7 @@ def _of_rules(one: Rules, other: Rules) -> Iterator[Difference]:
 
 
 def _book(rules: Rules) -> dict[str, str]:
-    rounded = {
-        f"{it.decides} is rounded to": written(it.rounding, it.unit)
-        for it in (rules.margin, rules.closing)
-    }
-    return {"rules revised": str(rules.revised)} | rounded
+    return {"rules revised": str(rules.revised)}
 
 
 def _rows(rules: Rules) -> list[dict[str, str]]:

@@ -22,12 +22,15 @@ def _misses(values: Mapping[str, Any]) -> str:
 LANDOWNER: dict[str, Template] = {
     "no-good-margin": "no press is right at {speed_mps:speed}: to keep the wheels down takes "
     "{least_n:load}, and the soil bears {most_n:load}. Drive slower, or wait",
-    "little-contact": "pressed as wanted, the wheels are off the ground about {up_share:share} of "
-    "the time at {speed_mps:speed}, and seed dropped then lies shallow. Driving slower keeps them "
-    "down longer",
-    "target-packs": "this is {over_n:load} more press than the soil bears",
+    "bears-little": "the soil bears {most_n:load} of press, which keeps the wheels down "
+    "{contact_share:share} of the time",
+    "squeeze-test": "squeeze a handful before planting: this soil smears in about "
+    "{smear_chance:of ten} wet springs",
     "packs": "with the seed boxes {fill} the wheels press {left_n:load}, {over_n:load} more than "
     "the soil bears: the furrow packs, and roots find it hard",
+    "wheels-lift": "near-empty seed boxes let the wheels off the ground about {up_share:share} of "
+    "the time, and seed dropped then lies shallow",
+    "part-waits": "{share:share} of this ground waits longer when it is wet",
     "openers-float": "the wheels may lift off the ground as the seed boxes empty, and seed end up "
     "shallow",
     "misses-target": _misses,

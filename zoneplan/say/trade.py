@@ -13,6 +13,8 @@ from zoneplan.say.trade_field import FIELD
 from zoneplan.say.trade_soil import SOIL
 from zoneplan.say.trade_zones import ZONES
 
+USUAL_SHARE = 0.75  # of the available water: moist
+
 
 def _drifts(values: Mapping[str, Any]) -> str:
     end = ", as far as the chart goes" if values["clipped"] else ""
@@ -58,15 +60,6 @@ def _sensors(values: Mapping[str, Any]) -> str:
     return told
 
 
-def _capped(values: Mapping[str, Any]) -> str:
-    load = values["asked_n"] is not None
-    kind = ("n", "load") if load else ("share", "share")
-    asked, held = (f"{{{name}_{kind[0]}:{kind[1]}}}" for name in ("asked", "held"))
-    more = _largest(values[f"asked_{kind[0]}"]) > _largest(values[f"held_{kind[0]}"])
-    bound = "more" if more else "less"
-    return f"the rules add up to {asked}; held at {held}: {{cap}} allows no {bound}"
-
-
 def _overridden(values: Mapping[str, Any]) -> str:
     if values["decides"] == "margin":
         return "margin target {margin_n:load}"
@@ -82,20 +75,6 @@ def _left_out(values: Mapping[str, Any]) -> str:
     return f"{_overridden(values)} by {{who}} is left out: {why}. Take the override back ({{why}})"
 
 
-def _little_contact(values: Mapping[str, Any]) -> str:
-    if values["steady_mps"] is not None:
-        slower = "at {steady_mps:speed} it would be 4 %"
-    elif values["by_hand"]:
-        slower = "no slower pass mends that, but {least_n:load} would"
-    else:
-        slower = "no slower pass mends that, and more load would pack: watch the depth"
-    up = "about {up_share:share}" if _largest(values["up_share"]) >= 0.045 else "a little over 4 %"
-    return (
-        f"at {{speed_mps:speed}} the gauge wheels are off the ground {up} of the time at this "
-        f"target, and seed dropped then lies shallow. At most 4 % is wanted; {slower}"
-    )
-
-
 def _absorbed(values: Mapping[str, Any]) -> str:
     differs = [*values["warned"]]
     if values["waits"]:
@@ -107,44 +86,41 @@ def _absorbed(values: Mapping[str, Any]) -> str:
     )
 
 
-def _scaled(values: Mapping[str, Any]) -> str:
-    how = (
-        "gauge and closing wheels weighed"
-        if values["weighed"]
-        else "margin found by hand, closing load from the notch"
+def _no_good(values: Mapping[str, Any]) -> str:
+    slow = "slow to {steady_mps:speed}, or wait" if values["steady_mps"] else "wait"
+    return (
+        "no good number: the soil bears {most_n:load}, and to keep the wheels down takes "
+        f"{{least_n:load}} at {{speed_mps:speed}}; {slow}"
     )
+
+
+def _bears_little(values: Mapping[str, Any]) -> str:
     told = (
-        "opener loads are multiplied by {factor:ratio}: in zone {seen_zone:count}, "
-        "{seen_moisture}, {downforce_n:downforce} and a hopper {fill_share:share} full left "
-        f"{{margin_n:load}} on the gauge wheels ({how}), so the openers carried {{found_n:load}} "
-        "where the model said {modelled_n:load}"
+        "the soil bears {most_n:load}, which keeps the wheels down {contact_share:share} of the "
+        "time"
     )
-    if values["far_off"]:
-        told += ". That is further off than the model should be: look at it a second time"
-    return told
+    return f"{told}; at {{steady_mps:speed}} it is 96 %" if values["steady_mps"] else told
 
 
-def _basis(values: Mapping[str, Any]) -> str:
-    known = (
-        "measured: {known_n:load}"
-        if values["measured"]
-        else "assumed: {known_n:load} for {tillage} ground"
+def _closing(values: Mapping[str, Any]) -> str:
+    told = (
+        "the closing wheels carry {load_n:load}, outside the load that gave the best emergence in "
+        "dry soil"
     )
+    return told if values["beside"] is None else told + "; notch {beside} is nearer to it"
+
+
+def _usual(values: Mapping[str, Any]) -> str:
+    side = "wet" if values["available_share"] > USUAL_SHARE else "dry"
+    return f"on a usual planting day it lies on the {side} side of moist"
+
+
+def _checked(values: Mapping[str, Any]) -> str:
+    how = "weighed" if values["weighed"] else "by hand"
     return (
-        "contact is calculated with a swing of the gauge-wheel load of {swing_n:load} "
-        f"({known} at {{known_at_mps:speed}}, 7 % per mph); 96 to 98 % of the time on the ground "
-        "is wanted, as common practice, no source"
-    )
-
-
-def _water(values: Mapping[str, Any]) -> str:
-    lie, way = (
-        ("water gathers here", "wetter")
-        if values["gathers"]
-        else ("steep ground sheds water", "drier")
-    )
-    return (
-        f"{lie}: planned {{available_share:share}} of available water {way}, but no wetter than wet"
+        f"hand check ({how}): the openers carried {{found_n:load}} where the model said "
+        "{modelled_n:load}; its opener load is now multiplied by {factor:ratio}, and others as "
+        "far as they share in it"
     )
 
 
@@ -186,7 +162,6 @@ TRADE: dict[str, Template] = {
     "zone-short": "the zone is {length_m:distance} long; a new target is held after "
     "{settle_m:distance}: it is passed before the margin has settled",
     "rule-warns": "{words}",
-    "held-by-a-cap": _capped,
     "override-stands": lambda values: f"{_overridden(values)}, put in by {{source}}: {{why}}",
     "override-left-out": _left_out,
     "rules-not-stock": "rules that are not stock: {rules:list}",
@@ -195,23 +170,40 @@ TRADE: dict[str, Template] = {
         "no numbers here: "
         + ("soil without texture data" if values["ground"] == "soil" else "{ground}")
     ),
-    "no-good-margin": "no margin is good at {speed_mps:speed}: steady contact wants "
-    "{least_n:load}, the soil bears {most_n:load}. Slow down, or wait",
-    "little-contact": _little_contact,
-    "contact-bought-with-load": "contact of {contact_share:fine_share} is bought with load: beyond "
-    "about {enough_n:load} the last {beyond_n:load} only pack the furrow",
-    "packs": "with the hopper {fill} the margin comes to {left_n:load}, "
-    "{over_n:load} more than the soil bears",
-    "target-packs": "the target of {margin_n:load} is {over_n:load} more than the soil bears",
+    "no-good-margin": _no_good,
+    "bears-little": _bears_little,
+    "own-number-outside": "the margin put in by hand, {margin_n:load}, lies outside the "
+    "{least_n:load} that keeps the wheels down and the {most_n:load} that the soil bears",
+    "squeeze-test": "squeeze test first: smears in about {smear_chance:of ten}",
+    "packs": "with the hopper {fill} the margin comes to {left_n:load}, {over_n:load} more than "
+    "the soil bears",
+    "fill-less": "filled to {fill_share:share} of the hopper it stays within what the soil bears",
+    "refill-sooner": "refill at {fill_share:share} of the hopper: the seed alone takes the margin "
+    "out of its window",
+    "wheels-lift": "near refill the wheels are off the ground about {up_share:share} of the time, "
+    "and seed dropped then lies shallow",
+    "seldom-right": "of 10 rounds: right {right_share:rounds}, too light {light_share:rounds}, too "
+    "heavy {heavy_share:rounds}. Check it by hand in the first pass",
+    "closing-outside-best": _closing,
+    "usual-day": _usual,
+    "part-waits": "{share:share} of this zone waits when it is wet, though the zone does not",
+    "generic-machine": "invented weights: weigh your own. This plan is of a generic planter, and "
+    "its settings are of no planter in particular",
+    "no-till-swing": "the one no-till machine that was measured swung more than is assumed here: "
+    "the margin on no-till ground may be a third too low",
     "absorbed-soil": _absorbed,
     "margin-system-answers": "a system that holds a margin answers the openers by itself: what the "
     "zones do not keep of their need is not lost",
-    "opener-loads-scaled": _scaled,
-    "contact-basis": _basis,
+    "hand-check": _checked,
+    "hand-check-refused": "what the wheels did there does not fit what else is known: look again. "
+    "It moved nothing",
+    "drier-lifted": "the opener load was lifted to that of wetter soil, which no drier soil is "
+    "below",
+    "contact-basis": "contact is calculated from the margin that the setting leaves, over the "
+    "hopper and over what is not known of the opener load; 96 to 98 % of the time on the ground "
+    "is wanted, as common practice, no source",
     "hand-test": "wet: whether a soil still crumbles when wet is an estimate. Before planting, "
     f"{SQUEEZE}: if it {TOO_WET}, wait",
-    "density-not-checked": "bulk density unknown: not checked for dense soil",
-    "lie-shifts-water": _water,
     "slope-swings": "it slopes: the gauge-wheel load is taken to swing {wider_share:share} wider",
     "mark-without-zone": "{share:share} of it is {mark}, too small or too thin for a zone of its "
     "own",

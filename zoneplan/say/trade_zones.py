@@ -6,65 +6,19 @@ from typing import Any
 from zoneplan.say.figures import Template
 
 _WOULD = {
-    "leave gaps": "the zones would no longer tile the field",
-    "make thin parts": "some zone would be thinner than asked",
+    "would not tile": "the zones would no longer tile the field",
+    "would be narrow": "some zone would be thinner than asked",
 }
 
 
-def _before(values: Mapping[str, Any], told: str) -> str:
-    """Say of what was so before a person changed the zones that it was."""
-    return f"before a person changed the zones: {told}" if values["before_edits"] else told
-
-
 def _keep(values: Mapping[str, Any]) -> str:
-    keeps = "1 zone keeps" if values["zones"] == 1 else "{zones:count} zones keep"
-    told = f"{keeps} {{share:share kept}} of the variation in the need for downforce"
-    others = [
-        f"{{{side}:count}} would keep {{{side}_share:share kept}}"
-        for side in ("fewer", "more")
-        if values[side] is not None
-    ]
-    return _before(values, "; ".join([told, ", ".join(others)]) if others else told)
-
-
-def _strays(values: Mapping[str, Any]) -> str:
-    return _before(
-        values,
-        "the need for downforce strays from its mean by {strays_n:load} over the field, less than "
-        "the {resolution_n:load} that a row unit shows",
+    told = (
+        "{zones:count} zones in {treatments:count} treatments keep {kept_share:share kept} of the "
+        "variation in the need for downforce; inside them it strays by about {rms_n:load}"
     )
-
-
-def _more_than_asked(values: Mapping[str, Any]) -> str:
-    return _before(
-        values,
-        "{zones:count} zones, though no more than {asked:count} were asked for: other kinds of "
-        "ground, other marks and other moistures to wait at do not join",
-    )
-
-
-def _thin(values: Mapping[str, Any]) -> str:
-    return _before(
-        values,
-        "{share:small share} of the field lies in corners and necks of zones that are thinner "
-        "than {width_m:width}: whatever is beside them would get as thin",
-    )
-
-
-def _marked_thin(values: Mapping[str, Any]) -> str:
-    return _before(
-        values,
-        "{share:small share} of the field is marked in parts thinner than {width_m:width}: what "
-        "is marked keeps its ground",
-    )
-
-
-def _edges(values: Mapping[str, Any]) -> str:
-    return _before(
-        values,
-        "the edges of the zones are left as the layers have them: straightened, "
-        f"{_WOULD[values['would']]}",
-    )
+    if values["fewer"] is not None:
+        told += "; {fewer:count} would keep {fewer_share:share kept}"
+    return told
 
 
 def _of_part(values: Mapping[str, Any]) -> str:
@@ -77,11 +31,19 @@ def _of_part(values: Mapping[str, Any]) -> str:
 
 ZONES: dict[str, Template] = {
     "zones-keep": _keep,
-    "need-hardly-strays": _strays,
-    "more-zones-than-asked": _more_than_asked,
-    "thin-parts-left": _thin,
-    "thin-marks-kept": _marked_thin,
-    "edges-not-straightened": _edges,
+    "one-treatment": "one treatment: what the soils need differs by about {rms_n:load}, and one "
+    "setting serves them all. The plan's worth lies in the right level, the three moistures and "
+    "the hand check",
+    "uniform-ground": "the ground is uniform: a finer soil map would draw no other zones. The "
+    "plan's worth lies in the right level, the three moistures and the hand check",
+    "more-zones-than-asked": "{zones:count} zones, though no more than {asked:count} were asked "
+    "for: other kinds of ground and zones that a person drew do not join",
+    "thin-parts-left": "{share:small share} of the field lies in parts of zones that are thinner "
+    "than asked: whatever is beside them would get as thin",
+    "edges-not-straightened": lambda values: (
+        "the edges of the zones are left as the layers have "
+        f"them: straightened, {_WOULD[values['would']]}"
+    ),
     "edit-outside-field": "change {change:count} ({edit}) is left out: its place is outside the "
     "field. Choose one in the zone that it is meant for",
     "split-parts-none": "change {change:count} (split) is left out: its line crosses no zone from "

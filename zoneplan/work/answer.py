@@ -64,7 +64,7 @@ def plan_asked(asked: Asked) -> Answer:
 def plan_on(asked: Asked, machine: Machine, field: Field, found: Found) -> Answer:
     """Plan ground that has been read, as quickly as numbers follow a slider."""
     conditions = Conditions(
-        tillage=asked.tillage,
+        tillage=Tillage(asked.tillage),
         speed_mps=machine.speed_mps if asked.speed_mph is None else asked.speed_mph * MPS_PER_MPH,
         depth_m=machine.depth_m if asked.depth_in is None else asked.depth_in * M_PER_IN,
         residue_frac=asked.residue_pct / 100,

@@ -11,10 +11,9 @@ from zoneplan.field.shapes import Site
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import zone_of
+from zoneplan.zones.composition import made_of, zone_of
 from zoneplan.zones.graph import ZoneGraph, lost, mean_n
 from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed
-from zoneplan.zones.made_of import made_of
 from zoneplan.zones.narrow_parts import SLACK_M, Narrow, Outlines, is_thin, least_part_m2, narrow_in
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.straighten import Edges, straighten
@@ -113,7 +112,7 @@ def build_zones(
         partition.labels,
         np.array([scale * mean_n(needs_n[group], weights[group]) for group in groups]),
     )
-    loose = {it.label for it in needs if it.needs_n is None and it.drawn is None}
+    loose = {it.label for it in needs if it.needs_n is None}
     narrow = Narrow(outlines, loose, least_width_m)
     outlines = widened(outlines, narrow, least_m2, most_zones)
     drawn, edges = straighten(outlines, straighten_m, narrow)

@@ -15,29 +15,32 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
-from shapely.geometry import LineString, MultiPoint, Point, Polygon
+from shapely.geometry import LineString, MultiPoint, Point
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import HAIRLINE_M
-from zoneplan.field.shapes import Site
 from zoneplan.notices import Notice, notice
-from zoneplan.soil.blend import blend
-from zoneplan.soil.texture import SoilFacts
-from zoneplan.zones.delineate import shares
+from zoneplan.zones.composition import made_of, zone_of
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 from zoneplan.zones.edit import Point as Degrees
-from zoneplan.zones.made_of import Ground, made_of
-from zoneplan.zones.marks import blend_sites, marked_shares
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.redraw import holder, joined, parted
 from zoneplan.zones.standing import Placed, standing
-from zoneplan.zones.zone import Zone, Zoned
+from zoneplan.zones.zone import Zone
 
 Overrides = Mapping[int, Sequence[Override]]  # by the number of their zone
 
 _NOUNS = {Rename: "name", Override: "override"}
+
+
+@dataclass(frozen=True)
+class Edited:
+    """Zones after all changes, and what is told of the changes."""
+
+    zones: tuple[Zone, ...]
+    notes: tuple[Notice, ...]
 
 
 @dataclass(frozen=True)
@@ -58,16 +61,16 @@ class _Said:
 
 
 def edited(
-    zoned: Zoned, pieces: gpd.GeoDataFrame, edits: Sequence[Edit]
-) -> tuple[Zoned, Overrides]:
+    zones: Sequence[Zone], pieces: gpd.GeoDataFrame, edits: Sequence[Edit]
+) -> tuple[Edited, Overrides]:
     """Change finished zones as a person did, and find which overrides stand where.
 
     Parameters
     ----------
-    zoned : Zoned
+    zones : sequence of Zone
         From `build_zones`.
     pieces : GeoDataFrame
-        That it was built from.
+        That they were built from.
     edits : sequence of Edit
         In the order they were done.
 
@@ -79,7 +82,7 @@ def edited(
         the pieces that lie in it, by area. The notes tell every change that was left out, or
         that is not of all the ground it was made for.
     """
-    drawn = _Drawn(np.array([zone.shape for zone in zoned.zones], dtype=object), zoned.zones)
+    drawn = _Drawn(np.array([zone.shape for zone in zones], dtype=object), tuple(zones))
     crs = pieces.crs
     said: list[_Said] = []
     placed: list[Placed] = []
@@ -106,15 +109,9 @@ def edited(
                 names[zone] = " ".join(edit.name.split())
             else:
                 overrides[zone].append(edit)
-    before = [it.with_values(before_edits=True) for it in zoned.notes]
-    changed = Zoned(
+    changed = Edited(
         zones=tuple(_zones(drawn, pieces, crs, names)),
-        kept=zoned.kept,
-        notes=(
-            *(before if None in drawn.zones else zoned.notes),
-            *(_noted(it, drawn.shapes) for it in said),
-            *notes,
-        ),
+        notes=(*(_noted(it, drawn.shapes) for it in said), *notes),
     )
     return changed, overrides
 
@@ -185,25 +182,7 @@ def _zones(
     made = [shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None]
     grounds = iter(made_of(made, pieces))
     for number, (shape, zone) in enumerate(zip(drawn.shapes, drawn.zones, strict=True), start=1):
-        told = zone or _made(shape, next(grounds), crs)
+        told = zone or zone_of(shape, next(grounds), crs)
         if told.shape is not shape:  # it has a corner more, where a neighbour was parted
             told = replace(told, shape=shape, area_ha=geodesic_area_ha(shape, crs))
         yield replace(told, id=number, name=names.get(number, ""))
-
-
-def _made(shape: Polygon, ground: Sequence[Ground], crs: CRS) -> Zone:
-    """A zone that a person made, without its number."""
-    soils_m2: dict[SoilFacts, float] = defaultdict(float)
-    sites_m2: dict[Site, float] = defaultdict(float)
-    for facts, site, m2 in ground:
-        soils_m2[facts] += m2
-        sites_m2[site] += m2
-    return Zone(
-        id=0,
-        shape=shape,
-        area_ha=geodesic_area_ha(shape, crs),
-        facts=blend(sorted(soils_m2.items(), key=lambda part: -part[1])),
-        soils=shares(soils_m2.items()),
-        site=blend_sites(sites_m2),
-        marked=marked_shares(sites_m2.items()),
-    )

@@ -1,18 +1,11 @@
 """What somebody marked on the ground: words to tell it by, and one site out of several."""
 
 from collections import defaultdict
-from collections.abc import Callable, ItemsView, Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, ItemsView, Iterable, Mapping
 
-import numpy as np
-import shapely
-from numpy.typing import NDArray
-from shapely.geometry import Polygon
-
-from zoneplan.field.shapes import HEADLAND, NOWHERE, WHEEL_TRACK, Mark, Site
+from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, Mark, Site
 from zoneplan.terms import MarkKind
 
-_MARKS = ("headland", "track", "part")  # slope and water are none: they act through the loads
 _Parts = ItemsView[Site, float]
 
 
@@ -29,16 +22,16 @@ def marks_of(site: Site) -> tuple[Mark, ...]:
     return tuple(mark for mark in (wheels, site.part) if mark)
 
 
-def binding(marks: Sequence[Mark]) -> tuple[Mark, ...]:
-    """Leave only marks that a person made on purpose: their ground is kept as it was marked.
-
-    A class of a layer that only draws edges is none.
+def drawn_by(site: Site) -> str | None:
+    """Name the zone that a person drew here. A class of a layer that only draws edges is none.
 
     >>> drawn, third = (Mark(kind, "low") for kind in (MarkKind.DRAWN, MarkKind.EDGE_CLASS))
-    >>> binding((drawn, third)) == (drawn,)
-    True
+    >>> drawn_by(Site(part=drawn)), drawn_by(Site(part=third))
+    ('low', None)
     """
-    return tuple(mark for mark in marks if mark.kind != MarkKind.EDGE_CLASS)
+    if site.part is None or site.part.kind != MarkKind.DRAWN:
+        return None
+    return site.part.name
 
 
 def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
@@ -90,35 +83,6 @@ def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[Mark, f
             by_mark[mark] += m2
     ranked = sorted(by_mark.items(), key=lambda part: (-round(part[1], 4), _order(part[0])))
     return tuple((mark, m2 / whole_m2) for mark, m2 in ranked)
-
-
-def without_slivers(
-    shapes: NDArray[np.object_], sites: Sequence[Site], is_sliver: Callable[[Polygon], bool]
-) -> list[Site]:
-    """Take off every mark that is itself a sliver wherever it lies in one.
-
-    It would get no zone of its own; but until it had joined others it would wall them off
-    from each other, as wheel tracks narrower than the planter part a field into beds.
-
-    Parameters
-    ----------
-    shapes : array of Polygon
-        A valid coverage.
-    sites : sequence of Site
-        Of each shape.
-    is_sliver : callable
-        Whether ground like this gets no zone of its own.
-    """
-    points = shapely.point_on_surface(shapes)
-    lasting = list(sites)
-    marks = {(name, mark) for site in sites for name in _MARKS if (mark := getattr(site, name))}
-    for name, mark in marks:
-        marked = np.flatnonzero([getattr(site, name) == mark for site in sites])
-        ground = shapely.get_parts(shapely.coverage_union_all(shapes[marked]))
-        for sliver in filter(is_sliver, ground):
-            for at in marked[shapely.within(points[marked], sliver)].tolist():
-                lasting[at] = replace(lasting[at], **{name: getattr(NOWHERE, name)})
-    return lasting
 
 
 def _mostly(parts: _Parts, is_so: Callable[[Site], bool]) -> bool:

@@ -1,4 +1,4 @@
-"""A zone, and the decision that tells it from its neighbours."""
+"""A zone, and what may be asked of zones."""
 
 import math
 from dataclasses import dataclass
@@ -7,20 +7,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from zoneplan.field.shapes import NOWHERE, Mark, Site
-from zoneplan.notices import Notice
 from zoneplan.soil.texture import SoilFacts
-
-
-@dataclass(frozen=True)
-class Decision:
-    """What one piece of ground needs, in a form that two pieces can be compared by."""
-
-    label: str  # pieces with different labels are never alike: kind of ground, where to wait
-    loads_n: tuple[float, ...]  # every load that was decided; same length for the same label
-    marks: tuple[Mark, ...] = ()  # nor are pieces with different marks: headland, a drawn zone
-    # The downforce needed at each wetness, with half the seed; None where it says wait. Empty
-    # for ground without numbers.
-    needs_n: tuple[float | None, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -29,7 +16,7 @@ class Zoning:
 
     least_area_m2: float | None = None  # else what is long enough for the system to follow
     least_width_m: float | None = None  # else the planter's
-    most_zones: int | None = None  # else as many as keep the variation in the need for downforce
+    most_zones: int | None = None  # else as few as say what the ground needs
 
 
 NOTHING_ASKED = Zoning()
@@ -65,13 +52,3 @@ class Zone:
         corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(self.shape))
         one, other = (math.dist(corners[n], corners[n + 1]) for n in (0, 1))
         return min(one, other), max(one, other)
-
-
-@dataclass(frozen=True)
-class Zoned:
-    """A field parted into zones, and what another number of them would keep."""
-
-    zones: tuple[Zone, ...]
-    # (number of zones, share that so many keep of the variation in the need for downforce)
-    kept: tuple[tuple[int, float], ...]  # from the most zones to the fewest
-    notes: tuple[Notice, ...]

@@ -3,7 +3,7 @@ from shapely.geometry import box
 
 from tests.zones.ground import HEADLAND, pieces, soil
 from zoneplan.field.shapes import NOWHERE
-from zoneplan.zones.made_of import made_of
+from zoneplan.zones.composition import made_of
 
 LIGHT, HEAVY = soil(200), soil(300)
 FIELD = pieces([box(0, 0, 60, 100), box(60, 0, 100, 100)], [LIGHT, HEAVY], [NOWHERE, HEADLAND])

@@ -1,0 +1,43 @@
+"""What a plan prints for each zone, as a key: zones with the same key are one treatment."""
+
+from collections.abc import Hashable, Mapping, Sequence
+
+from zoneplan.plan.model import Instruction, NoNumbers, Setting
+from zoneplan.terms import Moisture, SettingKind
+from zoneplan.units import N_PER_LBF
+
+_STEP_N = 5 * N_PER_LBF  # loads are printed to 5 lb
+
+
+def print_keys(
+    settled: Mapping[Moisture, Sequence[Instruction]], kind: SettingKind
+) -> list[Hashable]:
+    """What would be printed for each zone at all moistures.
+
+    Where one setting serves the field it is whether that is too light, right or too heavy.
+
+    Parameters
+    ----------
+    settled : mapping
+        What every zone is told, at each moisture.
+    kind : SettingKind
+        What is set on the machine.
+    """
+    one_setting = kind is not SettingKind.MARGIN_TARGET
+    return [
+        tuple(_key(told, one_setting) for told in zone)
+        for zone in zip(*settled.values(), strict=True)
+    ]
+
+
+def _key(told: Instruction, one_setting: bool) -> Hashable:
+    if isinstance(told, NoNumbers):
+        return told.ground
+    if not isinstance(told, Setting):
+        return "wait"
+    if one_setting:
+        left_n = (told.margin_full_n + told.margin_refill_n) / 2
+        light, heavy = left_n < told.margin_least_n, left_n > told.margin_most_n
+        return round(told.setting), told.closing_notch, light, heavy, told.state
+    loads_n = (told.margin_n, told.margin_least_n, told.margin_most_n)
+    return *(round(load_n / _STEP_N) for load_n in loads_n), told.closing_notch, told.state
