@@ -138,7 +138,12 @@ SPOILED = {
     "no time to re-trim": ("set-air", '"30 min"', '"0 min"', 'system.retrim: "0 min" is nothing'),
     "no delay": ("closed-loop-air", "delay =", "delays =", 'Did you mean "delay"?'),
     "too many sections": ("closed-loop-air", "sections = 3", "sections = 13", "more than the 12"),
-    "no sensors": ("closed-loop-air", "sensors = 3", "sensors = 0", "system.sensors: 0 is not a whole"),
+    "no sensors": (
+        "closed-loop-air",
+        "sensors = 3",
+        "sensors = 0",
+        "system.sensors: 0 is not a whole",
+    ),
     "no reach": ("hydraulic", "most =", "# most =", "system has no most"),
     "reach upside down": ("hydraulic", '"-100 lb"', '"600 lb"', "system.least: not below most"),
 }  # fmt: skip

@@ -5,9 +5,9 @@ import pytest
 from tests.rowunit.planters import CLOSED_LOOP_AIR, HYDRAULIC, LB, SET_AIR, SPRINGS, planter
 from zoneplan.errors import MachineError, OutOfRangeError
 from zoneplan.rowunit.observation import (
-    read_observations,
     Observation,
     measured_opener_load_n,
+    read_observations,
     scale_from,
 )
 

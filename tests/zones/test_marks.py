@@ -3,9 +3,9 @@
 import pytest
 import shapely
 
+from tests.marking import drawn_zone
 from tests.zones.drawing import zones_of
 from tests.zones.ground import HEADLAND, NO_DATA, TRACK, WATER, pieces, row, soil
-from tests.marking import drawn_zone
 from zoneplan.field.shapes import HEADLAND as HEADLAND_MARK
 from zoneplan.field.shapes import NOWHERE, Site
 from zoneplan.zones.marks import blend_sites, marks_of

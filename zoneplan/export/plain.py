@@ -28,8 +28,8 @@ PLANTERS = {  # downforce system to what it can and cannot do
     "change from zone to zone: the plan picks the one position that suits the field best.",
     "set-air": "Air bags hold its rows down, at a pressure that the operator sets. "
     "It may be changed from zone to zone, or left at the one that suits the field best.",
-    "closed-loop-air": "Air bags hold its rows down. It feels how hard some of its wheels press, and "
-    "corrects itself as it goes, several rows together.",
+    "closed-loop-air": "Air bags hold its rows down. It feels how hard some of its wheels "
+    "press, and corrects itself as it goes, several rows together.",
     "hydraulic": "A cylinder holds each row down. Every row feels how hard its own wheels press, "
     "and corrects itself as it goes.",
 }

@@ -84,8 +84,8 @@ def _past_reason(rules: Sequence[Rule], unit: str) -> list[str]:
         worst = max(loads, key=abs, default=0.0)
         if abs(worst) > MOST_N:
             faults.append(
-                f'rule "{rule.id}" says {written(worst, unit)}, which no row unit carries: the most '
-                f"that may be said is {written(MOST_N, unit)}. Check the unit."
+                f'rule "{rule.id}" says {written(worst, unit)}, which no row unit carries: the '
+                f"most that may be said is {written(MOST_N, unit)}. Check the unit."
             )
         elif rule.kind == "base" and amount is not None and amount.fixed < 0:
             faults.append(

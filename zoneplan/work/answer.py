@@ -22,6 +22,7 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rules
+from zoneplan.terms import Tillage
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH
 from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
 from zoneplan.work.ground import Found, read_ground, save
