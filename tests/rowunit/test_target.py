@@ -21,6 +21,7 @@ from zoneplan.soil.class_shares import class_shares
 from zoneplan.soil.load_ratios import moisture_ratio, texture_ratio
 from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, TEXTURES
+from zoneplan.soil.usual_day import usual_share
 from zoneplan.soil.workability import smear_chance
 from zoneplan.terms import Moisture, System, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF
@@ -96,6 +97,24 @@ def test_stock_aims_are_what_97_per_cent_asks():
                 load_n = opener_load_n(*ratios, 1.0, TWO_INCHES, 5 * MPS_PER_MPH)
                 asked_lb.append(1.881 * reference_swing().at_n(load_n) / LB)
             assert min(asked_lb) - 5 <= aim <= max(asked_lb) + 5, (group, moisture)
+
+
+# Three soils of one Iowa county (survey: US government, public domain): sand, clay, drainage.
+# WORKED, apart from this code: what 97 % contact asks on a usual day, and the opener load.
+USUAL_DAY = {
+    "Clarion": (0.45, 0.21, "Well drained", 251),
+    "Nicollet": (0.31, 0.26, "Somewhat poorly drained", 235),
+    "Webster": (0.21, 0.32, "Poorly drained", 218),
+}
+
+
+@pytest.mark.parametrize("series", USUAL_DAY)
+def test_drainage_parts_the_need_on_a_usual_day(series):
+    sand, clay, drainage, need_lb = USUAL_DAY[series]
+    ratios = (texture_ratio(clay), moisture_ratio(sand, clay, usual_share(drainage)))
+    load_n = opener_load_n(*ratios, 1.0, TWO_INCHES, 5 * MPS_PER_MPH)
+    found_lb = (1.881 * reference_swing().at_n(load_n) + load_n) / LB
+    assert found_lb == pytest.approx(need_lb, abs=0.51)
 
 
 def test_a_ceiling_slides_to_110():
