@@ -96,38 +96,52 @@ def test_the_order_of_loads_does_not_matter():
     assert one.sd_ln == pytest.approx(other.sd_ln)
 
 
-def truncated(from_n, to_n):
-    """Mean and sd of ln R after an answer at both of whose bounds a hand errs by 20 lb."""
+def truncated(from_n, to_n, error_lb, prior=0.0, prior_sd=UNCHECKED_SD):
+    """Mean and sd of ln R after an answer, from what they were before it."""
     stats = pytest.importorskip("scipy.stats")
-    own, model = UNCHECKED_SD**2, 150 * LB
-    spread = math.sqrt(own + 0.15**2 + (20 * LB / model) ** 2)
-    a = math.log(from_n / model) / spread if from_n > 0 else -math.inf
-    b = math.log(to_n / model) / spread if to_n < math.inf else math.inf
+    own, model = prior_sd**2, 150 * LB
+    spread = math.sqrt(own + 0.15**2 + (error_lb * LB / model) ** 2)
+    a = (math.log(from_n / model) - prior) / spread if from_n > 0 else -math.inf
+    b = (math.log(to_n / model) - prior) / spread if to_n < math.inf else math.inf
     between = stats.truncnorm(a, b)
     gain = own / spread**2
-    mean = gain * spread * between.mean()
+    mean = prior + gain * spread * between.mean()
     return mean, math.sqrt(own - gain**2 * spread**2 * (1 - between.var()))
 
 
-# (weight + downforce − closing, feel) on one spot to the bounds of R. [lb]
+# (weight + downforce − closing, feel) on one spot to the bounds of R, and the error of the
+# blunter: 20 lb at a margin of 40, 40 lb at 200. [lb]
 BRACKETS = {
-    ((220, Feel.FREE),): (180, math.inf),
-    ((200, Feel.FREE), (240, Feel.FIRM)): (160, 200),
-    ((120, Feel.FREE), (160, Feel.FIRM)): (80, 120),
-    ((30, Feel.FREE),): (-math.inf, math.inf),  # no unit weighs so little: it says nothing
+    ((220, Feel.FREE),): (180, math.inf, 20),
+    ((200, Feel.FREE), (240, Feel.FIRM)): (160, 200, 20),
+    ((120, Feel.FREE), (160, Feel.FIRM)): (80, 120, 20),
+    ((180, Feel.FIRM),): (-math.inf, 140, 20),
+    ((360, Feel.FIRM),): (160, 320, 40),
+    ((320, Feel.STUCK),): (-math.inf, 120, 40),
+    ((30, Feel.FREE),): (-math.inf, math.inf, 20),  # no unit weighs so little: it says nothing
 }
 
 
 @pytest.mark.parametrize("answers", BRACKETS)
 def test_answers_are_a_truncated_normal(answers):
     # PUBLISHED: scipy's truncnorm for the moments between the bounds.
-    from_lb, to_lb = BRACKETS[answers]
-    mean, sd = truncated(from_lb * LB, to_lb * LB)
+    from_lb, to_lb, error_lb = BRACKETS[answers]
+    mean, sd = truncated(from_lb * LB, to_lb * LB, error_lb)
     check = FeelCheck(0, MOIST, tuple((resting * LB, feel) for resting, feel in answers))
     found = after_checks(TWO_ZONES, feels=[check])
     assert found.refused == ()
     assert math.log(found.opener_load_n[0, 1] / TWO_ZONES[0, 1]) == pytest.approx(mean, abs=1e-9)
     assert found.sd_ln[0, 1] == pytest.approx(sd, abs=1e-9)
+
+
+def test_an_answer_counts_from_what_the_loads_have_said():
+    loaded = after_checks(TWO_ZONES, [LoadCheck(0, MOIST, 200 * LB)])
+    prior = math.log(loaded.opener_load_n[0, 1] / TWO_ZONES[0, 1])
+    mean, sd = truncated(160 * LB, 200 * LB, 20, prior, loaded.sd_ln[0, 1])
+    answers = ((200 * LB, Feel.FREE), (240 * LB, Feel.FIRM))
+    both = after_checks(TWO_ZONES, [LoadCheck(0, MOIST, 200 * LB)], [FeelCheck(0, MOIST, answers)])
+    assert math.log(both.opener_load_n[0, 1] / TWO_ZONES[0, 1]) == pytest.approx(mean, abs=1e-9)
+    assert both.sd_ln[0, 1] == pytest.approx(sd, abs=1e-9)
 
 
 def test_a_bracket_is_worth_about_as_much_as_scales():

@@ -32,6 +32,12 @@ def test_the_reference_state():
     assert load_lb(clay=0.25) == pytest.approx(151.7, abs=0.05)
 
 
+def test_every_fact_enters_once():
+    # WORKED: 675 × 1.1 × 1.6 × 1.5 × 1.5^.9 (1.4404) × (1 + .12 × 2) = 3182.8 N.
+    found = opener_load_n(1.1, 1.6, 1.5, 3 * M_PER_IN, 7 * MPS_PER_MPH)
+    assert found == pytest.approx(3182.8, abs=0.5)
+
+
 def test_depth_against_the_published_rise():
     # PUBLISHED: Xu et al. (2023), Agronomy 13:1336, abstract: five disc openers, vertical
     # force 39 % up from 70 to 100 mm. (10 / 7)^.9 is 1.378.
