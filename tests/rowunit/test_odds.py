@@ -47,6 +47,14 @@ def test_one_in():
     assert found == [30, 40, 150, 2, 2, 1000, None, None]
 
 
+def test_a_round_number_says_itself():
+    # WORKED: what people say; between two of them nothing is off by more than a quarter.
+    for count in (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 200, 500, 1000):
+        assert one_in(1 / count) == count
+    for count in range(2, 1001):
+        assert 0.75 < one_in(1 / count) / count < 1.34
+
+
 def test_what_the_hopper_alone_leaves():
     # WORKED, in pounds: 159.4 full, 78.8 at refill; 159.4 − 96 = 63.4 of 80.64 are right.
     assert hopper_right_share(UNIT, SET, LEAST, MOST) == pytest.approx(63.4 / 80.64, abs=0.0001)

@@ -82,6 +82,8 @@ def test_a_measured_swing_replaces_it_where_it_was_measured():
     assert swing_lb(Tillage.TILLED, 5, System.SPRINGS, 150, **ground) == pytest.approx(80)
     assert swing_lb(Tillage.TILLED, 5, System.SPRINGS, 400, **ground) == pytest.approx(80)
     assert swing_lb(Tillage.TILLED, 7, System.SPRINGS, 150, **ground) == pytest.approx(88)
+    faster = {"measured": MeasuredSwing(88 * LB, Tillage.TILLED, 7 * MPS_PER_MPH)}
+    assert swing_lb(Tillage.TILLED, 5, System.SPRINGS, 150, **faster) == pytest.approx(80)
     no_till = {**ground, "measured": None}
     assert swing_lb(Tillage.NO_TILL, 5, System.SPRINGS, 225, **ground) == swing_lb(
         Tillage.NO_TILL, 5, System.SPRINGS, 225, **no_till
