@@ -34,3 +34,8 @@ def situation(
         fragments_frac=fragments_pct / 100,
         **more,
     )
+
+
+def warned(choice):
+    """What the rules that held warn of, in their own words."""
+    return tuple(dict(it.values)["words"] for it in choice.notices if it.code == "rule-warns")

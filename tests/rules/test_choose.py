@@ -4,7 +4,7 @@ import datetime
 
 import pytest
 
-from tests.rules.situations import situation
+from tests.rules.situations import situation, warned
 from zoneplan.rules.choose import choose
 from zoneplan.rules.rule import Amount, Rule, RuleSet, Source
 from zoneplan.say.notices import words
@@ -45,7 +45,7 @@ def test_adjustments_are_added_in_file_order():
     )
     assert choice.value == 377
     assert links(choice) == [("base", 400), ("second", -30), ("third", 7)]
-    assert (choice.least, choice.most, choice.warnings) == (None, None, ())
+    assert (choice.least, choice.most, choice.notices) == (None, None, ())
 
 
 def test_a_rule_that_does_not_hold_is_not_heard():
@@ -68,7 +68,7 @@ def test_adding_nothing_is_listed_only_with_a_warning():
         rule("warns", "adjust", amount=Amount(0), warns="look out"),
     )
     assert links(choice) == [("base", 400), ("warns", 0)]
-    assert choice.warnings == ("look out",)
+    assert warned(choice) == ("look out",)
 
 
 # WORKED: -10 N a m/s above 2 m/s. At 2.5 m/s -5; at 9 m/s -70, held at -25.
@@ -90,7 +90,7 @@ def test_the_first_stop_ends_it():
     assert choice.stopped
     assert links(choice) == [("one", None)]
     assert choice.confidence == "advised"
-    assert choice.warnings == ("wait",)
+    assert warned(choice) == ("wait",)
     assert (choice.least, choice.most) == (None, None)
 
 
@@ -103,15 +103,17 @@ def test_the_narrowest_caps_hold_and_only_the_one_that_bites_is_listed():
     )
     assert (choice.value, choice.least, choice.most) == (350, 200, 350)
     assert links(choice) == [("base", 400), ("narrow", -50)]
-    assert choice.warnings == (
-        "The rules add up to 400 N; held at 350 N: Title of narrow allows no more.",
+    (told,) = choice.notices
+    # WORKED: 400 N / 4.44822 = 89.9 lb; 350 N = 78.7 lb
+    assert words(told) == (
+        "The rules add up to 90 lb (400 N); held at 79 lb (350 N): Title of narrow allows no more."
     )
 
 
 def test_a_sum_too_small_is_lifted_and_said():
     choice = decide(base(100), rule("band", "cap", least=180.0))
     assert links(choice) == [("base", 100), ("band", 80)]
-    assert "held at 180 N: Title of band allows no less" in words(choice.notices[0])
+    assert "held at 40 lb (180 N): Title of band allows no less" in words(choice.notices[0])
 
 
 def test_a_sum_that_only_just_meets_its_cap_is_not_clamped():

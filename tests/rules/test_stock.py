@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.rules.situations import GROUNDS, ONE_OF_EACH_GROUP, situation
+from tests.rules.situations import GROUNDS, ONE_OF_EACH_GROUP, situation, warned
 from zoneplan.rowunit import machine
 from zoneplan.rules.choose import choose
 from zoneplan.rules.read import read_rules
@@ -207,7 +207,7 @@ def test_what_adds_nothing_is_not_in_the_chain(wetness, changes):
 )
 @pytest.mark.parametrize("wetness", WETNESSES)
 def test_what_warns(wetness, changes, words):
-    warnings = choose(RULES.margin, situation("loam", wetness, **changes)).warnings
+    warnings = warned(choose(RULES.margin, situation("loam", wetness, **changes)))
     assert len(warnings) == len(words)
     for warning, word in zip(warnings, words, strict=True):
         assert word in warning
@@ -221,7 +221,7 @@ def test_a_shallow_seed_warns_of_closing_too_and_changes_no_number():
 
 
 def test_dry_cloddy_clay_is_to_be_checked_for_closing():
-    assert "closes" in choose(RULES.closing, situation("clay", "dry")).warnings[0]
+    assert "closes" in warned(choose(RULES.closing, situation("clay", "dry")))[0]
 
 
 # WORKED: caps 60 to 200 lb dry and moist, 40 to 110 lb wet, 150 lb where already dense.

@@ -88,7 +88,7 @@ def _asked(name: str, allowed: tuple[object, ...]) -> tuple[str, Any]:
         return _KEY_OF[name], limits
     if isinstance(allowed[0], bool):
         return name, allowed[0]
-    return name, list(allowed)
+    return name, [str(it) for it in allowed]
 
 
 def _number(value: float | None, si: float) -> float | None:
