@@ -1,11 +1,14 @@
 """Notices in words: every code has a template, merging goes by code and never by words."""
 
+import re
+from typing import Any
+
 import pytest
 
 from zoneplan.notices import CODES, Notice, as_dict, notice, notice_from
 from zoneplan.say.notices import each_once, words
 from zoneplan.say.trade import TRADE
-from zoneplan.terms import Moisture
+from zoneplan.terms import Ground, Moisture, Tillage
 
 
 def test_every_code_has_words_and_no_words_are_left_over():
@@ -57,4 +60,83 @@ def test_figures_that_differ_are_told_as_a_span_of_each():
             "Out of reach: needs 427 to 500 lb down, and the machine gives no more than "
             "400 lb down.",
         )
+    ]
+
+
+SOME = {  # values that a template looks at, or that are no figures
+    "by_hand": (True, False),
+    "changes": ((1, 3),),
+    "decides": ("margin", "closing"),
+    "edit": ("merge",),
+    "fill": ("full", "refill"),
+    "fewer": (None, 2),
+    "more": (None, 4),
+    "fewer_share": (0.5,),
+    "more_share": (0.97,),
+    "ground": tuple(map(str, Ground)),
+    "latitude_deg": (None, 42.0),
+    "longitude_deg": (-93.5,),
+    "parts": (("sand", "clay"),),
+    "table_layout": (None, "2.3.3"),
+    "tillage": tuple(map(str, Tillage)),
+    "unit": ("fraction", "g/kg", "7A Alpha loam"),
+    "value": ("conductivity", "sand_frac", "silt_frac", "clay_frac", "organic_pct"),
+    "what": ("boundary", "polygon", "soil polygon"),
+    "whole": (None, "7A Alpha loam"),
+    "would": ("would not tile", "would be narrow"),
+    "sides": (None, ("north", "east")),
+    "block_m": (None, 9.8),
+}
+LISTS = {"areas", "columns", "others", "rules", "soils", "warned"}
+NUMBERS = {"parted", "zones"}
+FLAGS = {"before_edits", "carbon", "clipped", "far_off", "gathers", "in_order", "measured"}
+FLAGS |= {"waits", "weighed"}
+WORDS = {"band", "cap", "column", "component", "fault", "file", "first", "first_says", "horizon"}
+WORDS |= {"map", "mark", "notch", "other", "other_says", "part", "second", "seen_moisture"}
+WORDS |= {"soil", "source", "system", "texture", "who", "why", "words"}
+
+
+def values_of(code: str, turn: int) -> dict[str, Any]:
+    """Values such as a notice of this code may carry; another turn, others where it matters."""
+
+    def one(name: str) -> Any:
+        if name == "zones" and code in ("zones-keep", "more-zones-than-asked"):
+            return 1 + turn
+        if name in SOME:
+            return SOME[name][turn % len(SOME[name])]
+        if name in LISTS:
+            return ("one", "other")
+        if name in NUMBERS:
+            return (1, 2)[: 1 + turn % 2]
+        if name in FLAGS:
+            return bool(turn % 2)
+        return "a word" if name in WORDS else 1.5 + turn
+
+    return {name: one(name) for name in CODES[code].values}
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("turn", range(6))
+def test_every_template_says_its_values_in_every_system(code: str, turn: int) -> None:
+    told = notice(code, layer=None if turn % 2 else "soil.shp", **values_of(code, turn))
+    assert notice_from(as_dict(told)) == told
+    for units in ("us", "si", "both"):
+        said = words(told, units)
+        assert said.endswith((".", "!", "?", ".)"))
+        assert not set("{}[]") & set(said)
+        assert not re.search(r"\bNone\b", said.removeprefix("None of its polygons"))
+        assert said.startswith("soil.shp: ") == (told.layer is not None)
+
+
+def test_a_notice_of_a_file_within_a_layer_keeps_the_file_s_name() -> None:
+    told = notice("decimal-commas").of("lab.csv").of("log")
+    assert told.layer == "lab.csv"
+    assert words(told) == "lab.csv: commas in numbers are read as decimal points."
+
+
+def test_notices_of_two_layers_are_told_apart() -> None:
+    found = [notice("lines-as-wide", width_m=3.0).of(layer) for layer in ("lanes", "tracks")]
+    assert [text for _, text in each_once(found, "si")] == [
+        "lanes: lines are taken as 3 m wide.",
+        "tracks: lines are taken as 3 m wide.",
     ]

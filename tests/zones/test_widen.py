@@ -115,6 +115,13 @@ class TestDrawn:
     def test_within_it_narrow_parts_go_from_soil_to_soil(self):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [self.LOW] * 2)) == [200, 200]
 
+    def test_a_drawn_zone_may_be_called_as_a_class_of_conductivity_is(self):
+        alike = [
+            areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [Site(part=drawn_zone(name)), NOWHERE]))
+            for name in ("low ground", THIRDS[0].name)
+        ]
+        assert alike == [[194, 206]] * 2
+
     @pytest.mark.parametrize("site", [HEADLAND, Site(part=THIRDS[0])])
     def test_no_other_mark_keeps_ground(self, site):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [site, NOWHERE])) == [200, 200]

@@ -163,7 +163,7 @@ def _fractions(
             raise _unclear(names, part, source)
         if len(names) > 1:
             notes.append(
-                notice("texture-part-summed", part=part, columns=tuple(names), whole=whole)
+                notice("texture-part-summed", part=part, columns=tuple(names), total=whole)
             )
     rows = [
         f"row {row}: {', '.join(f'{part} {amount[at]:g}' for part, amount in parts.items())} "

@@ -63,7 +63,7 @@ def read_map(
             )
         if twice:
             whole = owners[twice[0]]
-            notes.append(notice("survey-map-left-out", map=name, whole=whole, areas=tuple(twice)))
+            notes.append(notice("survey-map-left-out", map=name, other=whole, areas=tuple(twice)))
         frames.append(frame[~frame["areasymbol"].isin(twice)].to_crs((frames or [frame])[0].crs))
         owners |= dict.fromkeys(symbols - owners.keys(), name)
     return pd.concat(frames, ignore_index=True), notes

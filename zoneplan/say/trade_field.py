@@ -42,8 +42,8 @@ def _headland(values: Mapping[str, Any]) -> str:
 
 def _all_headland(values: Mapping[str, Any]) -> str:
     which = "the field is"
-    if values["parts"] > 1:
-        which = "{narrow:count} of the field's {parts:count} parts are"
+    if values["of"] > 1:
+        which = "{narrow:count} of the field's {of:count} parts are"
     return f"{which} too narrow for ground between headlands, and all headland"
 
 
@@ -76,7 +76,7 @@ def _unit(values: Mapping[str, Any]) -> str:
 
 def _summed(values: Mapping[str, Any]) -> str:
     return (
-        f"{{part}} is {' + '.join(values['columns'])}, which make {{whole:count}} with the "
+        f"{{part}} is {' + '.join(values['columns'])}, which make {{total:count}} with the "
         "others. Silt is taken to run from 0.002 to 0.05 mm: laboratories that part it so often "
         "end it at 0.02 mm, and then this texture is too sandy"
     )
@@ -118,7 +118,7 @@ FIELD: dict[str, Template] = {
     "no-areas-left-out": "{file:name} also holds {others:row}; left out, for they are no areas",
     "outline-repaired": _repaired,
     "shapes-outside": "{outside:count} of {shapes:count} shapes lie outside the field",
-    "no-lines-or-polygons": "{others:count} of {shapes:count} shapes are neither lines nor "
+    "no-lines-or-polygons": "{unusable:count} of {shapes:count} shapes are neither lines nor "
     "polygons",
     "lines-as-wide": "lines are taken as {width_m:width} wide",
     "drawn-overlap": "{first:name} and {second} overlap on {area_ha:area}: {first} comes first, "
@@ -132,7 +132,7 @@ FIELD: dict[str, Template] = {
     "survey-none-near": "none of its polygons lies about the field",
     "survey-without-horizons": "no horizons are told for {soils:row}: these have no data. Where "
     "that surprises, the table of horizons may be cut off; download the survey area again",
-    "survey-map-left-out": "{map:name} is left out: {whole} has all of {areas:row}",
+    "survey-map-left-out": "{map:name} is left out: {other} has all of {areas:row}",
     "survey-columns-missing": "its tables have no {columns:row}: what these would say is not known",
     "survey-without-kinds": "without compkind, ground that is no soil counts as ground without "
     "data",

@@ -135,4 +135,4 @@ def _all_headland(field: Field, strips: BaseGeometry) -> list[Notice]:
     full = int((left_m2 <= SAME_AREA * shapely.area(parts)).sum())
     if not full:
         return []
-    return [notice("all-headland", narrow=full, parts=len(parts))]
+    return [notice("all-headland", narrow=full, of=len(parts))]
