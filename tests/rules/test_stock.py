@@ -5,7 +5,6 @@ sources that each rule names.
 """
 
 import math
-import re
 from dataclasses import replace
 
 import pytest
@@ -15,7 +14,7 @@ from zoneplan.rowunit import machine
 from zoneplan.rules.choose import choose
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import TILLAGES
-from zoneplan.rules.words import GROUND, SYSTEMS
+from zoneplan.rules.words import SYSTEMS
 from zoneplan.say.notices import words
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.soil.water import WETNESSES
@@ -293,23 +292,3 @@ def test_rules_and_row_units_name_the_same_systems():
 
 def test_one_texture_stands_for_each_group():
     assert {MARGIN_LB[t] for t in ONE_OF_EACH_GROUP} == set(MARGIN_LB.values())
-
-
-# Words of the trade: a landowner's page has its own for each.
-TRADE = (
-    "margin|opener|gauge|downforce|closing wheel|plastic|target|notch|spring|texture|lb|mph|judge"
-)
-
-
-@pytest.mark.parametrize("rule", [*RULES.margin.rules, *RULES.closing.rules], ids=lambda it: it.id)
-def test_every_stock_rule_has_plain_words(rule):
-    told = [rule.plain, rule.warns_plain] if rule.warns and rule.kind != "stop" else [rule.plain]
-    for text in told:
-        assert text is not None
-        assert text == text[:1].lower() + text[1:]  # a clause, to be put into a sentence
-        assert not text.endswith(".")
-        assert not re.search(rf"\b({TRADE})|\d", text)
-
-
-def test_every_texture_group_has_plain_words():
-    assert tuple(RULES.margin.soils) == GROUND["texture_group"]
