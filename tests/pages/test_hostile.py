@@ -217,7 +217,7 @@ def test_nothing_of_it_acts_and_it_looks_as_it_was_typed(visit, plan, tmp_path):
     assert f" {name}, " in " ".join(shown.split())
     for number in range(visit.zones.count()):
         visit.zones.nth(number).hover(position={"x": 8, "y": 8}, force=True)
-    visit.choose("Zone", "6:")
+    visit.choose("Zone", "zone _a_")
     for title, address in PAGES.values():
         if address:
             visit.turn_to(title)
