@@ -100,8 +100,8 @@ positions = ["0 lb", "100 lb", "200 lb", "300 lb"]
 
 def _rules():
     change = own.Change(
-        decides="margin",
-        rule="medium-moist",
+        decides="aim",
+        rule="aim-medium-moist",
         numbers={"aim": 77.0},
         why=evil("rule-why"),
         warns=None,
