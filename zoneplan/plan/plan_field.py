@@ -36,7 +36,7 @@ from zoneplan.zones.edit import Edit
 from zoneplan.zones.edited import Overrides, edited
 from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.marks import marks_of
-from zoneplan.zones.treatments import with_treatments
+from zoneplan.zones.treatments import alike, treated_as, with_treatments
 from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning
 
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
@@ -96,7 +96,8 @@ def plan_field(
         return ground_need(basis, facts, site)
 
     def settled_by(zones: Sequence[Zone], checked: OpenerLoads, overrides: Overrides) -> Settled:
-        return {it: settle(zones, basis, it, checked, overrides) for it in Moisture}
+        grounds = treated_as(zones, alike(zones, need_of, planned))
+        return {it: settle(zones, basis, it, checked, overrides, grounds) for it in Moisture}
 
     def printed(zones: Sequence[Zone]) -> list[Hashable]:
         return _printed(settled_by(zones, {}, {}), machine)

@@ -43,6 +43,7 @@ def settle(
     moisture: Moisture,
     checked: OpenerLoads,
     overrides: Overrides,
+    grounds: Sequence[Zone] | None = None,
 ) -> tuple[list[Instruction], FieldOutcome]:
     """Tell every zone what to do at one moisture. Asked at once, for springs answer for the field.
 
@@ -56,9 +57,12 @@ def settle(
         What hand checks make of the opener load in a zone, and the doubt that is left.
     overrides : mapping of int to sequence of Override
         A person's numbers, by zone.
+    grounds : sequence of Zone, optional
+        What each zone is treated as: all ground of its treatment; else its own.
     """
     required = [
-        _required(zone, basis, moisture, checked, overrides.get(zone.id, ())) for zone in zones
+        _required(zone, ground, basis, moisture, checked, overrides.get(zone.id, ()))
+        for zone, ground in zip(zones, grounds or zones, strict=True)
     ]
     demands = [
         Demand(
@@ -89,6 +93,7 @@ def settle(
 
 def _required(
     zone: Zone,
+    ground: Zone,
     basis: Basis,
     moisture: Moisture,
     checked: OpenerLoads,
@@ -97,8 +102,8 @@ def _required(
     """What a zone asks by the rules, by hand checks and by a person; None without data."""
     if not plannable(zone.facts):
         return None
-    ruled = requirement_of(basis, zone.facts, zone.site, moisture)
-    ruled = replace(ruled, fitness=_fitness(zone, basis, moisture, ruled))
+    ruled = requirement_of(basis, ground.facts, ground.site, moisture)
+    ruled = _judged(ground, basis, moisture, ruled)
     factor = checked.get((zone.id, moisture), (1.0, 0.0))[0]
     asked = replace(
         ruled,
@@ -108,17 +113,19 @@ def _required(
     return overridden(asked, [it for it in overrides if it.wetness == moisture], basis.machine)
 
 
-def _fitness(zone: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) -> Fitness:
-    """A zone waits where more than half of its ground waits, and only there."""
-    if len(zone.composition) < 2 or moisture is not Moisture.WET:
-        return ruled.fitness
-    waiting_m2 = whole_m2 = 0.0
-    for facts, site, m2 in zone.composition:
-        if plannable(facts):
-            whole_m2 += m2
-            here = requirement_of(basis, facts, site, moisture).fitness
-            waiting_m2 += m2 if here is Fitness.WAIT else 0.0
-    return zone_fitness(waiting_m2 / whole_m2 if whole_m2 else 0.0, ruled.fitness)
+def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) -> Requirement:
+    """A zone waits where more than half of its ground waits; else its chance is that by area."""
+    parts = [(facts, site, m2) for facts, site, m2 in ground.composition if plannable(facts)]
+    if len(parts) < 2 or moisture is Moisture.DRY:
+        return ruled
+    asked = [(requirement_of(basis, facts, site, moisture), m2) for facts, site, m2 in parts]
+    whole_m2 = sum(m2 for _, m2 in asked)
+    waiting_m2 = sum(m2 for it, m2 in asked if it.fitness is Fitness.WAIT)
+    return replace(
+        ruled,
+        smear_chance=sum(it.smear_chance * m2 for it, m2 in asked) / whole_m2,
+        fitness=zone_fitness(waiting_m2 / whole_m2, ruled.fitness),
+    )
 
 
 def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:

@@ -67,6 +67,26 @@ def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
     crs : CRS
         That system.
     """
+    facts, site, parts = blended(ground)
+    soils_m2: dict[SoilFacts, float] = defaultdict(float)
+    sites_m2: dict[Site, float] = defaultdict(float)
+    for soil, place, m2 in parts:
+        soils_m2[soil] += m2
+        sites_m2[place] += m2
+    return Zone(
+        id=0,
+        shape=shape,
+        area_ha=geodesic_area_ha(shape, crs),
+        facts=facts,
+        soils=shares(soils_m2.items()),
+        site=site,
+        marked=marked_shares(sites_m2.items()),
+        composition=parts,
+    )
+
+
+def blended(ground: Iterable[Ground]) -> tuple[SoilFacts, Site, tuple[Ground, ...]]:
+    """Blend ground by area into one soil at one site, and tell each part of it once."""
     parts_m2: dict[tuple[SoilFacts, Site], float] = defaultdict(float)
     soils_m2: dict[SoilFacts, float] = defaultdict(float)
     sites_m2: dict[Site, float] = defaultdict(float)
@@ -74,15 +94,10 @@ def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
         parts_m2[facts, site] += m2
         soils_m2[facts] += m2
         sites_m2[site] += m2
-    return Zone(
-        id=0,
-        shape=shape,
-        area_ha=geodesic_area_ha(shape, crs),
-        facts=blend(sorted(soils_m2.items(), key=lambda part: -part[1])),
-        soils=shares(soils_m2.items()),
-        site=blend_sites(sites_m2),
-        marked=marked_shares(sites_m2.items()),
-        composition=tuple((facts, site, m2) for (facts, site), m2 in parts_m2.items()),
+    return (
+        blend(sorted(soils_m2.items(), key=lambda part: -part[1])),
+        blend_sites(sites_m2),
+        tuple((facts, site, m2) for (facts, site), m2 in parts_m2.items()),
     )
 
 

@@ -89,6 +89,15 @@ class ZoneGraph:
         self.joins.append((key, gone))
         return key
 
+    def border(self, one: int, other: int, length_m: float) -> None:
+        """Make two clusters neighbours along so much border."""
+        self._lengthen(one, other, length_m)
+
+    def unite(self, one: int, *, into: int) -> int:
+        """Join two clusters that belong together whatever is lost; return the key of both."""
+        self._lengthen(one, into, 1.0)
+        return self.join(one, into)
+
     def _lengthen(self, one: int, other: int, length_m: float) -> None:
         borders_m = self.clusters[one].borders_m
         borders_m[other] = borders_m.get(other, 0.0) + length_m

@@ -1,16 +1,24 @@
 """Zones that print the same: neighbours become one zone, strangers one treatment."""
 
+from collections import defaultdict
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
+from functools import reduce
+from itertools import accumulate, combinations, pairwise
 
 import numpy as np
 from pyproj import CRS
 
+from zoneplan.field.shapes import Site
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import zone_of
-from zoneplan.zones.ground_need import Label
+from zoneplan.zones.composition import Ground, blended, zone_of
+from zoneplan.zones.graph import ZoneGraph
+from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed, Label
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.zone import Zone
+from zoneplan.zones.zone_count import join_to_count
 
 Printed = Callable[[Sequence[Zone]], Sequence[Hashable]]
 
@@ -29,6 +37,63 @@ def with_treatments(zones: Sequence[Zone], keys: Sequence[Hashable]) -> tuple[Zo
     return tuple(
         replace(zone, treatment=numbers[key]) for zone, key in zip(zones, keys, strict=True)
     )
+
+
+def alike(
+    zones: Sequence[Zone],
+    need_of: Callable[[SoilFacts, Site], GroundNeed],
+    planned: Moisture | None = None,
+) -> list[int]:
+    """Group zones that may be treated alike, wherever they lie: a number for each zone.
+
+    Strangers join as neighbours do, the two that lose least first, and stop where neighbours
+    stop: see `join_to_count`. Ground with another label stays by itself.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Of a field, with their composition.
+    need_of : callable
+        What ground with such facts needs at such a site.
+    planned : Moisture, optional
+        That is planned for; else the usual day.
+    """
+    parts = [part for zone in zones for part in _own_ground_first(zone)]
+    needs = [need_of(facts, site) for facts, site, _ in parts]
+    graph = ZoneGraph(needs, [m2 for *_, m2 in parts], {}, COORDINATE_OF[planned])
+    firsts = list(accumulate((len(zone.composition) for zone in zones), initial=0))
+    keys = [
+        reduce(lambda key, face: graph.unite(face, into=key), range(first + 1, end), first)
+        for first, end in pairwise(firsts)
+    ]
+    for one, other in combinations(keys, 2):
+        graph.border(one, other, 1.0)
+    groups = join_to_count(graph, 0.0, 0.0).groups
+    group_of = {face: at for at, faces in enumerate(groups) for face in faces}
+    return [group_of[first] for first in firsts[:-1]]
+
+
+def treated_as(zones: Sequence[Zone], groups: Sequence[int]) -> list[Zone]:
+    """For each zone all ground that is treated with it, as if it were one zone.
+
+    Parameters
+    ----------
+    zones, groups : sequence
+        From `alike`.
+    """
+    grounds: dict[int, list[Ground]] = defaultdict(list)
+    for zone, group in zip(zones, groups, strict=True):
+        grounds[group] += zone.composition
+    whole = {group: blended(ground) for group, ground in grounds.items()}
+    return [
+        replace(zone, facts=whole[group][0], site=whole[group][1], composition=whole[group][2])
+        for zone, group in zip(zones, groups, strict=True)
+    ]
+
+
+def _own_ground_first(zone: Zone) -> list[Ground]:
+    """A zone's ground, what it is planned as before what it took in."""
+    return sorted(zone.composition, key=lambda part: part[0].ground != zone.facts.ground)
 
 
 def merge_same(
