@@ -89,6 +89,17 @@ def quoted(value: object, most: int = 80) -> str:
     return text if len(text) <= most else text[: most - 3] + "..."
 
 
+def named(names: Iterable[object]) -> str:
+    """Name what there is: MOST_TOLD of it, each cut, and how many more there are.
+
+    >>> named(["north", "south"]), named(range(22))[-17:]
+    ('north, south', '18, 19 and 2 more')
+    """
+    names = list(names)
+    told = ", ".join(map(quoted, names[:MOST_TOLD]))
+    return f"{told} and {len(names) - MOST_TOLD:,} more" if len(names) > MOST_TOLD else told
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """Ask whether a near miss was meant; say nothing where none is near.
 

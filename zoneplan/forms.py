@@ -19,6 +19,7 @@ ValueError: ours.toml has 3 faults:
 
 import datetime
 import json
+import re
 import reprlib
 import tomllib
 from collections.abc import Callable, Collection, Iterable, Mapping
@@ -27,12 +28,14 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeGuard
 
-from zoneplan.errors import listed, nearest
+from zoneplan.errors import listed, nearest, quoted
 from zoneplan.plain_file import read_plain
 from zoneplan.units import quantity
 
 MOST_NUMBER = 1e9  # past this it is a slip of the keyboard
 MOST_TOML_MB = 1.0
+# Of a key with thousands of dots the library would think for hours.
+_DOTTED = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){33}""")
 MOST_ITEMS = 10_000  # of one list: nobody writes as many
 MOST_LETTERS = 10_000  # of one text
 _LONGEST = 80  # characters of a value that a message repeats
@@ -49,6 +52,7 @@ class Place:
 
     def key(self, key: str, ask: str = "") -> "Place":
         """Go to a key of the table that is here."""
+        key = quoted(key, _LONGEST)
         return Place(self.faults, f"{self.at}{self.joint}{key}", ".", ask)
 
     def item(self, number: int) -> "Place":
@@ -118,7 +122,10 @@ def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
 def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
     """Read the values of TOML in UTF-8; all that can be wrong is raised as `error`."""
     try:
-        return tomllib.loads(content.decode("utf-8-sig"))
+        text = content.decode("utf-8-sig")
+        if _DOTTED.search(text):
+            raise ValueError("a key has more dots than any of ours")
+        return tomllib.loads(text)
     except UnicodeDecodeError as fault:
         raise error(
             f"{name} is not UTF-8 text: {fault.reason} at byte {fault.start}.\n"
@@ -126,7 +133,7 @@ def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
         ) from fault
     except (ValueError, RecursionError) as fault:  # TOMLDecodeError is a ValueError
         raise error(
-            f"{name} is not TOML: {fault}.\n"
+            f"{name} is not TOML: {quoted(fault)}.\n"
             "We won't guess what was meant. Mend that line and try again."
         ) from fault
 

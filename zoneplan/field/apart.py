@@ -1,17 +1,21 @@
 """Ask a library about a file in a child process, and say in our words what goes wrong."""
 
-from collections.abc import Callable
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Concatenate, ParamSpec, TypeVar
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.child import ChildError, run
 from zoneplan.field.opening import Unopened
-from zoneplan.plain_file import MB, check_regular, is_folder
+from zoneplan.plain_file import MB, check_regular, exists, head_of, is_folder
 
 LEAST_S = 30.0  # to read any file; judged: a small one takes a hundredth
 PER_MB_S = 0.2
 _MOST_REASON = 200  # letters of what a library says
+_LOGGED, _WITH_LOG = slice(18, 20), b"\x02\x02"  # versions in the head of an SQLite file
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -41,7 +45,8 @@ def apart(
     """
     limit_s = LEAST_S + PER_MB_S * _size(path) / MB
     try:
-        return run(limit_s, work, path.absolute(), *args, **kwargs)
+        with _undisturbed(path.absolute()) as whole:
+            return run(limit_s, work, whole, *args, **kwargs)
     except ChildError as error:
         raise LayerError(
             f"{path.name} cannot be read as {kind}: {error}.\n"
@@ -52,6 +57,35 @@ def apart(
             f"{path.name} cannot be read as {kind}{_reason(error, path)}\n"
             f"The file is damaged or holds something else. {again}"
         ) from error
+
+
+@contextmanager
+def _undisturbed(path: Path) -> Iterator[Path]:
+    """Lend a copy of a database that a reader would write beside: one with a log of its writes."""
+    if path.suffix.lower() != ".gpkg" or head_of(path, 20)[_LOGGED] != _WITH_LOG:
+        yield path
+        return
+    try:
+        room = TemporaryDirectory(prefix="zoneplan-")
+    except OSError as error:
+        raise _no_room(path, error) from error
+    with room as folder:
+        try:
+            for part in (path, path.with_name(f"{path.name}-wal")):
+                if exists(part):
+                    check_regular(part)
+                    shutil.copyfile(part, Path(folder, part.name))
+        except OSError as error:
+            raise _no_room(path, error) from error
+        yield Path(folder, path.name)
+
+
+def _no_room(path: Path, error: OSError) -> LayerError:
+    return LayerError(
+        f"{path.name} cannot be copied to be read: {quoted(error.strerror or error)}.\n"
+        "It is kept as a database in use, and there is no room to read a copy.\n"
+        "Make room in the folder for temporary files, or export the layer again."
+    )
 
 
 def _size(path: Path) -> int:

@@ -25,6 +25,7 @@ from zoneplan.plain_file import head_of, is_file
 _STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
 
 
+_LEAST_CELL, _MOST_CELL = 1e-9, 1e7  # of a degree or a metre: a cell of neither end is none
 AGAIN = "Export the raster again."
 
 
@@ -104,7 +105,8 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
         raise _apart(band.path.name, source.bounds, system, field)
     read, transform = cells_about(band.path, source, band.number, outline.bounds)
     scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
-    values = read * scale + offset
+    with np.errstate(over="ignore"):  # what is too large to be is told where it is looked at
+        values = read * scale + offset
     values[~np.isfinite(values)] = np.nan
     if transform.e > 0:  # the south row first
         step_south, top = transform.e, transform.f
@@ -179,9 +181,16 @@ def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] =
         faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
     else:
         check_movable(system, name)
-    if source.transform.is_identity:
+    cell = source.transform
+    if not np.isfinite([*cell, *source.scales, *source.offsets]).all():
+        faults.append("The size or place of its cells, or the scale of its values, is no number.")
+    elif cell.is_identity:
         faults.append("It does not say where on the ground its cells lie.")
-    elif source.transform.b or source.transform.d or source.transform.a < 0:
+    elif not (
+        _LEAST_CELL <= abs(cell.a) <= _MOST_CELL and _LEAST_CELL <= abs(cell.e) <= _MOST_CELL
+    ):
+        faults.append(f"Its cells are {cell.a:g} by {cell.e:g} wide, which cannot be.")
+    elif cell.b or cell.d or cell.a < 0:
         faults.append("It is rotated: its rows do not run from west to east.")
     if faults or system is None:
         raise LayerError(

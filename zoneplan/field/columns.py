@@ -1,10 +1,8 @@
 """Find the columns of a soil layer by name, and read them without filling anything in."""
 
-import math
-
 import geopandas as gpd
 
-from zoneplan.errors import LayerError, listed, quoted
+from zoneplan.errors import LayerError, listed, named, quoted
 from zoneplan.field.pick import written
 
 KNOWN = {
@@ -15,6 +13,8 @@ KNOWN = {
     "organic": ("om", "om_pct", "om_r", "organic", "organic_pct", "organic_matter", "som"),
     "name": ("name", "soil", "soil_name", "musym", "label"),
 }
+
+MOST_AMOUNT = 1e9  # past this, nothing that is measured in soil; a code for no data, or a slip
 
 
 def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: str) -> str | None:
@@ -46,7 +46,7 @@ def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: 
     if asked is not None and not found:
         raise LayerError(
             f'{source} has no column "{asked}" for {part}.\n'
-            f"Its columns are: {', '.join(names_of(ground)) or 'none'}.\n"
+            f"Its columns are: {named(names_of(ground)) or 'none'}.\n"
             "Name one of these.",
             code="column-missing",
             parameter=f"columns.{part}",
@@ -99,6 +99,6 @@ def numbers(ground: gpd.GeoDataFrame, column: str | None, source: str) -> list[f
 
 def _is_amount(cell: str) -> bool:
     try:
-        return 0 <= float(cell) < math.inf
+        return 0 <= float(cell) <= MOST_AMOUNT
     except ValueError:
         return False

@@ -14,7 +14,7 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from zoneplan.errors import LayerError, quoted
+from zoneplan.errors import LayerError, named, quoted
 from zoneplan.field.apart import apart
 from zoneplan.field.crs import check_movable, known_crs
 from zoneplan.field.kind import kind_of
@@ -85,7 +85,7 @@ def read_areas(
     layers = read_shapes(path, crs, most_corners)
     if len(layers) > 1:
         raise LayerError(
-            f"{path.name} holds {len(layers)} layers: {', '.join(layers)}.\n"
+            f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
             "We won't guess which one is meant.\n"
             "Give the file of one layer, or export one by itself."
         )

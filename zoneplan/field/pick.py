@@ -3,7 +3,7 @@
 import geopandas as gpd
 import pandas as pd
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, named
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84
 
@@ -51,16 +51,16 @@ def _matching(areas: gpd.GeoDataFrame, pick: str, source: str) -> gpd.GeoDataFra
     column, equals, value = (part.strip() for part in pick.partition("="))
     if not equals:
         return areas[[str(number) == column for number in areas.index]]
-    named = [name for name in _columns(areas) if name.lower() == column.lower()]
-    if not named:
+    columns = [name for name in _columns(areas) if name.lower() == column.lower()]
+    if not columns:
         raise LayerError(
             f'{source} has no column "{column}" to pick by.\n'
-            f"Its columns are: {', '.join(_columns(areas)) or 'none'}.\n"
+            f"Its columns are: {named(_columns(areas)) or 'none'}.\n"
             "Pick by one of these, or by number.",
             code="column-missing",
             parameter="pick",
         )
-    return areas[[written(cell).lower() == value.lower() for cell in areas[named[0]]]]
+    return areas[[written(cell).lower() == value.lower() for cell in areas[columns[0]]]]
 
 
 def _listing(areas: gpd.GeoDataFrame) -> str:

@@ -17,7 +17,7 @@ from pyproj import CRS
 from scipy.spatial import cKDTree
 from shapely.geometry import MultiPoint
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, named
 from zoneplan.field.columns import names_of
 from zoneplan.field.crs import WGS_84, known_crs, move
 from zoneplan.field.files import read_shapes
@@ -281,7 +281,7 @@ def _places(
     else:
         raise LayerError(
             f"{source} has no columns that say where its points lie.\n"
-            f"Its columns are: {', '.join(names_of(frame))}.\n"
+            f"Its columns are: {named(names_of(frame))}.\n"
             "Name two of these.",
             code="columns-missing",
             parameter=("columns.x", "columns.y"),
@@ -310,7 +310,7 @@ def _features(path: Path, crs: str | None) -> gpd.GeoDataFrame:
     layers = read_shapes(path, crs)
     if len(layers) > 1:
         raise LayerError(
-            f"{path.name} holds {len(layers)} layers: {', '.join(layers)}.\n"
+            f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
             "We won't guess which one is meant.\n"
             "Give the file of one layer, or export one by itself."
         )

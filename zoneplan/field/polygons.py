@@ -5,7 +5,7 @@ from statistics import median
 
 import geopandas as gpd
 
-from zoneplan.errors import MOST_TOLD, LayerError, listed, quoted
+from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.columns import find_column, names_of, numbers, texts
 from zoneplan.field.files import read_areas
 from zoneplan.field.shapes import SoilLayer
@@ -150,15 +150,11 @@ def _classes(words: list[str | None], source: str) -> list[str | None]:
     if unknown:
         raise LayerError(
             f"{source} has textures we do not know, {len(unknown)}: "
-            f"{', '.join(map(quoted, unknown[:MOST_TOLD]))}{_more(unknown)}.\n"
+            f"{named(unknown)}.\n"
             "A class read wrongly would be planned wrongly.\n"
             f"Write USDA classes or their codes: {', '.join(TEXTURES)}; leave empty what has none."
         )
     return [classes[word] if word else None for word in words]
-
-
-def _more(words: list[str]) -> str:
-    return f" and {len(words) - MOST_TOLD:,} more" if len(words) > MOST_TOLD else ""
 
 
 def _says_nothing(ground: gpd.GeoDataFrame, source: str) -> LayerError:
@@ -173,7 +169,7 @@ def _says_nothing(ground: gpd.GeoDataFrame, source: str) -> LayerError:
         parts = ()
     return LayerError(
         f"{source} has no column of texture classes, and not all of sand, silt and clay.\n"
-        f"Its columns are: {', '.join(names) or 'none'}. We won't guess what they hold.\n{advice}",
+        f"Its columns are: {named(names) or 'none'}. We won't guess what they hold.\n{advice}",
         code="columns-missing",
         parameter=tuple(f"columns.{part}" for part in parts),
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from rasterio.warp import Resampling, reproject
 
-from zoneplan.errors import LayerError, listed
+from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.amounts import PARTS, WHOLE, fractions, organic_pct
 from zoneplan.field.band import Band, bands_of, read_band
 from zoneplan.field.grid import Grid, facts_of, field_shares, grid_ground
@@ -138,7 +138,7 @@ def _held(
     if faults:
         raise LayerError(
             listed(", ".join(path.name for path in paths), faults)
-            + f"\nThe bands are {', '.join(map(_name, bands))}. We won't guess what they hold."
+            + f"\nThe bands are {named(map(_name, bands))}. We won't guess what they hold."
             + "\nGive what is missing, or say which is which.",
             code="bands-unclear",
             parameter="bands",

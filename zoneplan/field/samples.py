@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoneplan.errors import LayerError, listed, quoted
-from zoneplan.field.columns import KNOWN, find_column, names_of
+from zoneplan.errors import LayerError, listed, named, quoted
+from zoneplan.field.columns import KNOWN, MOST_AMOUNT, find_column, names_of
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
@@ -108,7 +108,7 @@ def numbers(frame: pd.DataFrame, column: str, source: str) -> _Values:
     said = cells.astype(str).str.strip()
     empty = cells.isna() | said.str.lower().isin(_NOTHING)
     found = pd.to_numeric(said.mask(empty), errors="coerce").to_numpy(dtype=float)
-    wrong = said[~empty & ~np.isfinite(found)]
+    wrong = said[~empty & ~(np.abs(found) <= MOST_AMOUNT)]
     refuse(
         [f'row {row}: {column} is "{quoted(cell)}".' for row, cell in wrong.items()],
         f"In {column} we want numbers.\n{_EMPTY}",
@@ -214,7 +214,7 @@ def _unclear(found: list[str], part: str, source: str) -> LayerError:
 def _says_nothing(frame: pd.DataFrame, source: str) -> LayerError:
     return LayerError(
         f"{source} has no column of conductivity, and not all of sand, silt and clay.\n"
-        f"Its columns are: {', '.join(names_of(frame)) or 'none'}. Nothing else tells soils "
+        f"Its columns are: {named(names_of(frame)) or 'none'}. Nothing else tells soils "
         "apart here.\n"
         "Name the column of conductivity, or those of sand, silt and clay.",
         code="columns-missing",

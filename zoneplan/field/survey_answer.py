@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.errors import LayerError, listed, quoted
+from zoneplan.errors import LayerError, listed, named, quoted
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.pick import written
 from zoneplan.field.survey_columns import (
@@ -63,13 +63,18 @@ def read_answer(path: Path) -> Columns:
             f"{path.name} is cut off or damaged: {quoted(fault)}.\n"
             "Ask the service again, and keep its answer as it comes."
         ) from fault
+    rows = results.get("Table", []) if isinstance(results, dict) else None
+    if not isinstance(rows, list) or not all(isinstance(row, list) for row in rows[:1]):
+        raise LayerError(
+            f"{path.name} is no answer of the service: it has no Table of rows.\n"
+            "Ask the service again, and keep its answer as it comes."
+        )
     if len(results) > 1:
         raise LayerError(
-            f"{path.name} holds {len(results)} results: {', '.join(results)}.\n"
+            f"{path.name} holds {len(results)} results: {named(results)}.\n"
             "We read one, of map units joined with their components and horizons.\n"
             "Ask again with a single SELECT that joins mapunit, component and chorizon."
         )
-    rows = results.get("Table") or []
     names = [written(name).lower() for name in rows[0]] if rows else []
     if rows and not any(name in names for table in NEEDED for name in columns_of(table)):
         raise LayerError(
@@ -78,7 +83,8 @@ def read_answer(path: Path) -> Columns:
             "We won't guess it.\n"
             "Ask again for the format JSON+COLUMNNAME, whose first row has the names."
         )
-    first = 2 if len(rows) > 1 and all("ColumnOrdinal=" in str(cell) for cell in rows[1]) else 1
+    second = rows[1] if len(rows) > 1 and isinstance(rows[1], list) else []
+    first = 2 if second and all("ColumnOrdinal=" in str(cell) for cell in second) else 1
     if not rows[first:]:
         raise LayerError(
             f"{path.name} is an empty answer: the query found nothing.\n"

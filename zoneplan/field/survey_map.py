@@ -10,7 +10,7 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, named
 from zoneplan.field.files import read_areas
 from zoneplan.field.pick import written
 from zoneplan.field.survey_answer import answer_map, is_answer, read_answer
@@ -93,7 +93,7 @@ def _tidied(frame: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:
     if "mukey" not in columns:
         raise LayerError(
             f"{source} has no column MUKEY, which ties its polygons to the tables.\n"
-            f"Its columns are: {', '.join(map(str, frame.columns))}.\n"
+            f"Its columns are: {named(frame.columns)}.\n"
             "Download the survey area again, and keep its files as they come."
         )
     symbols = frame[columns["areasymbol"]].map(written) if "areasymbol" in columns else ""

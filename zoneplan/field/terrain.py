@@ -14,7 +14,7 @@ from rasterio.warp import Resampling, reproject, transform_bounds
 from scipy import ndimage
 from shapely.geometry import LineString, box
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, quoted
 from zoneplan.field.band import about, cells_about, placed
 from zoneplan.field.crs import move
 from zoneplan.field.flow import slope_frac, wetness_index
@@ -101,7 +101,8 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
         tolerance=0.01,
     )
     band = _mean_of_known(cells.reshape(rows, fine, columns, fine), axis=(1, 3))
-    height_m = (band * source.scales[0] + source.offsets[0]) * unit_m
+    with np.errstate(over="ignore"):  # what is too large for a height is refused below
+        height_m = (band * source.scales[0] + source.offsets[0]) * unit_m
     transform = Affine(cell_m, 0.0, west, 0.0, -cell_m, north)
     grid = Grid({"elevation": height_m}, transform, field.crs)
     _check_heights(grid, field, path.name)
@@ -203,7 +204,7 @@ def _unit_m(source: RasterInfo, name: str, system: CRS | None) -> float | None:
     unit = (source.units[0] or "").strip()
     if unit and unit.lower() not in _UNITS_M:
         raise LayerError(
-            f'{name} says that its values are in "{unit}".\n'
+            f'{name} says that its values are in "{quoted(unit)}".\n'
             "Heights are in metres or feet, so these may be something else.\n"
             "Export the heights again, in metres."
         )
