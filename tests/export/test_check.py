@@ -103,6 +103,23 @@ def test_without_a_manifest_nothing_is_checked(folder, content):
     assert fault.startswith("manifest.json cannot be read, so nothing can be checked: ")
 
 
+@pytest.mark.parametrize("name", ["zones.csv", "plan.json", "TASKDATA"])
+def test_a_link_out_of_the_folder_is_not_followed(folder, tmp_path, name):
+    """Whoever sends a folder must not be told by us what is in a file of another's."""
+    (folder / name).rename(tmp_path / "elsewhere")
+    (folder / name).symlink_to(tmp_path / "elsewhere")
+    told = "TASKDATA/TASKDATA.XML" if name == "TASKDATA" else name
+    assert f"{told} cannot be read: it leads out of the folder" in check_bundle(folder)
+
+
+def test_a_manifest_that_is_a_link_is_not_followed(folder, tmp_path):
+    (folder / "manifest.json").rename(tmp_path / "elsewhere")
+    (folder / "manifest.json").symlink_to(tmp_path / "elsewhere")
+    assert check_bundle(folder) == [
+        "manifest.json leads out of the folder, so nothing can be checked"
+    ]
+
+
 def test_a_folder_in_the_place_of_a_file_is_told(folder):
     (folder / "zones.csv").unlink()
     (folder / "zones.csv").mkdir()

@@ -5,6 +5,7 @@ every kind of file, drawing and change that its form knows. A new form adds a fi
 """
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -46,7 +47,8 @@ def test_a_saved_plan_of_the_first_form_says_what_it_said():
 @pytest.mark.parametrize("path", FROZEN, ids=[it.stem for it in FROZEN])
 def test_it_is_planned_and_compared_today(path):
     found = opened(path.read_bytes(), path.name)
-    plan = plan_asked(found.asked).plan
+    asked = replace(found.asked, rules=())  # rules of one's own have a language of their own
+    plan = plan_asked(asked).plan
     assert plan.field.name == found.field
     assert "Knoll" in {it.zone.name for it in plan.settings}
     for line in since(found.kept, plan):  # today's rules may give other numbers, and it is told

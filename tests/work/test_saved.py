@@ -12,6 +12,7 @@ import pytest
 from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, hill, machine, square, tif
 from zoneplan.demo import plan_demo
 from zoneplan.errors import ZoneplanError
+from zoneplan.export.document import SCHEMA as FORM
 from zoneplan.export.document import plan_bytes
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.work import saved as saved_module
@@ -266,6 +267,13 @@ def test_what_a_newer_zoneplan_added_is_kept_and_not_read(plan):
     assert again == work["asked"] | {"most_zones": 7}
 
 
+def test_so_many_faults_are_told_and_how_many_more_there_are(plan):
+    told = refused(with_question(plan, edits=[{"does": "y"}] * 5_000)).split("\n")
+    assert told[0] == "x.zip has 5,000 faults:"
+    assert told[21] == "  and 4,980 more"
+    assert len(told) < 25
+
+
 def test_more_than_we_keep_is_refused(plan):
     told = refused(with_question(plan, sowing="x" * 200_000))
     assert "it holds more of what we cannot read than we keep" in told
@@ -383,7 +391,7 @@ def test_a_change_that_cannot_be_is_told(edit, words, plan):
 def test_every_fault_is_told_at_once(plan):
     files = unzipped(with_question(plan, tillage="ploughed", headland=99))
     del files["files/02 soils.geojson"]
-    told = refused(zipped(files | {PLAN: b'{"schema": "zoneplan-plan/1", "zones": 5}'}))
+    told = refused(zipped(files | {PLAN: json.dumps({"schema": FORM, "zones": 5}).encode()}))
     assert told.startswith("x.zip has 6 faults:")
     assert "tillage: " in told
     assert "headland: " in told

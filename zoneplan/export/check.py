@@ -20,6 +20,8 @@ def check_bundle(folder: Path) -> list[str]:
     zones.geojson, zone by zone. A plan in an earlier form was compared when it was written: of
     that, the digests alone are looked at.
     """
+    if (folder / MANIFEST).is_symlink():
+        return [f"{MANIFEST} leads out of the folder, so nothing can be checked"]
     try:
         manifest = read_manifest(read_plain(folder / MANIFEST, MOST_MANIFEST_MB, OutputError))
     except (OutputError, ValueError, RecursionError) as error:
@@ -29,13 +31,17 @@ def check_bundle(folder: Path) -> list[str]:
     if manifest.unfinished:
         faults.append(f"{MANIFEST} says that it is unfinished: the write of it was stopped")
     for name in manifest.digests:
-        if not exists(folder / name):
+        path = folder / name
+        if not exists(path):
             faults.append(f"{name} is missing")
             continue
+        if any(it.is_symlink() for it in {path, path.parent} - {folder}):
+            faults.append(f"{name} cannot be read: it leads out of the folder")
+            continue
         try:
-            files[name] = read_plain(folder / name, MOST_FILE_MB, OutputError)
+            files[name] = read_plain(path, MOST_FILE_MB, OutputError)
         except OutputError as error:
-            faults.append(first_line(error).replace(str(folder / name), name, 1))
+            faults.append(first_line(error).replace(str(path), name, 1))
     foreign = [name for name in _names(folder) if name not in (MANIFEST, *manifest.digests)]
     faults += altered(manifest, files)
     faults += [f"{name} is foreign: {MANIFEST} does not list it" for name in foreign]

@@ -83,10 +83,17 @@ def brought_up(told: Document, newest: str, lifts: Sequence[Lift]) -> Document:
     Raises
     ------
     UnknownFormError
-        When its form is none that we know.
+        When its form is none that we know, or it is not whole.
     """
-    for lift in lifts[number_of(told, newest) - 1 :]:
-        told = lift(told)
+    number = number_of(told, newest)
+    try:
+        for lift in lifts[number - 1 :]:
+            told = lift(told)
+    except (LookupError, TypeError, ValueError, AttributeError) as error:
+        raise UnknownFormError(
+            f"it is damaged: its form, {quoted(told['schema'])}, has more than is there "
+            f"({type(error).__name__}: {quoted(error)})"
+        ) from error
     return {**told, "schema": newest}
 
 

@@ -2,14 +2,17 @@
 
 from collections.abc import Sequence
 
-from zoneplan.errors import MachineError
+from zoneplan.errors import MachineError, OutOfRangeError
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.requirement import Basis, opener_loads_at, plannable
 from zoneplan.plan.settle import OpenerLoads
 from zoneplan.rowunit.hand_checks import FeelCheck, LoadCheck, after_checks
 from zoneplan.rowunit.observation import Observation
+from zoneplan.rowunit.words import load as in_words
 from zoneplan.terms import Moisture
 from zoneplan.zones.zone import Zone
+
+MOST_RATIO = 3.0  # judged: of a load that was found to the model's; some three times its doubt
 
 
 def hand_checked(
@@ -35,7 +38,8 @@ def hand_checked(
     MachineError
         Where a check is of a zone that has no numbers.
     OutOfRangeError
-        Where a check leaves nothing for the openers to carry.
+        Where a check leaves nothing for the openers to carry, or so much more or less than is
+        calculated that a slip is likelier than such a soil.
     """
     if not observations:
         return {}, ()
@@ -53,6 +57,9 @@ def hand_checked(
         for it in observations
         if not it.answers
     ]
+    for load in loads:
+        modelled_n = model_n[load.zone][list(Moisture).index(load.moisture)]
+        _refuse_far_off(load, modelled_n, planned[load.zone].id)
     felt = [it for it in observations if it.answers]
     feels = [
         FeelCheck(places[it.zone], it.moisture, it.resting_answers(basis.machine)) for it in felt
@@ -89,3 +96,17 @@ def hand_checked(
             for place, moisture in found.lifted
         ),
     )
+
+
+def _refuse_far_off(check: LoadCheck, modelled_n: float, zone: int) -> None:
+    ratio = check.opener_load_n / modelled_n
+    if 0 < ratio < 1 / MOST_RATIO or ratio > MOST_RATIO:
+        raise OutOfRangeError(
+            f"The check in zone {zone}, {check.moisture}, says that the openers carry "
+            f"{in_words(check.opener_load_n)}, {ratio:.2g} times what is calculated, "
+            f"{in_words(modelled_n)}.\n"
+            f"More than {MOST_RATIO:g} times, or less than a third, is likelier a slip than such a "
+            "soil, and would move every number of the field.\n"
+            "Was it this zone, this moisture, this setting, this fill? Is each load of one row? "
+            "Look again on another spot."
+        )

@@ -130,8 +130,11 @@ def _check_reach(read: Mapping[str, Any], place: Place) -> None:
 
 # ---- the forms: past a limit it is a slip of the keyboard or of the unit -------------------
 
-_LOAD, _TIME = (forms.measure(kind, zero=True) for kind in ("force", "time"))
-_PRESSURE = forms.measure("pressure", zero=True)
+_MOST_N, _MOST_LOAD = 10_000.0, "0 to 2,250 lb"  # judged: several times what a row unit weighs
+_LOAD = forms.measure("force", 0.0, _MOST_N, within=_MOST_LOAD, zero=True)
+_LIFT = forms.measure("force", -_MOST_N, _MOST_N, within="-2,250 to 2,250 lb", zero=True)
+_TIME = forms.measure("time", 0.0, 600.0, within="0 to 10 min", zero=True)
+_PRESSURE = forms.measure("pressure", 0.0, 2_000.0, within="0 to 290 psi", zero=True)
 _POINT = forms.row("a pressure and a load", _PRESSURE, _LOAD)
 _CHART = Key(
     forms.many(_POINT, 2, _check_chart), example='[["0 psi", "0 lb"], ["30 psi", "24 lb"]]'
@@ -148,9 +151,10 @@ _SPRINGS = {
         usual=SPRING_POSITIONS_N,
     )
 }
+_RETRIM = forms.measure("time", 0.0, 86_400.0, within="0 to 24 h")
 _SET_AIR = {
     "chart": _CHART,
-    "retrim": Key(forms.measure("time"), "retrim_s", usual=RETRIM_S),
+    "retrim": Key(_RETRIM, "retrim_s", usual=RETRIM_S),
     "drift_per_hour": Key(_PRESSURE, "drift_kpa_per_h", '"2 psi"'),
 }
 _CLOSED_LOOP_AIR = {
@@ -160,8 +164,8 @@ _CLOSED_LOOP_AIR = {
     **_LAGS,
 }
 _HYDRAULIC = {
-    "least": Key(forms.measure("force", -forms.MOST_NUMBER, zero=True), "least_n", '"-100 lb"'),
-    "most": Key(forms.measure("force"), "most_n", '"500 lb"'),
+    "least": Key(_LIFT, "least_n", '"-100 lb"'),
+    "most": Key(forms.measure("force", 0.0, _MOST_N, within=_MOST_LOAD), "most_n", '"500 lb"'),
     **_LAGS,
 }
 _SYSTEMS = {
@@ -177,7 +181,8 @@ _SPACING = forms.measure("length", 0.1, 2.0, within="4 to 79 in")
 _SPEED = forms.measure("speed", 0.4, 9.0, within="1 to 20 mph")
 _DEPTH = forms.measure("length", 0.005, 0.15, within="0.2 to 6 in")
 _WEIGHT = forms.measure("force", 50.0, 10_000.0, within="11 to 2,250 lb")
-_ATTACHED = forms.measure("force", 0.0, 10_000.0, within="0 to 2,250 lb", zero=True)
+_TEST_WEIGHT = forms.measure("density", 200.0, 2_000.0, within="16 to 155 lb/bu")
+_DISC = forms.measure("length", 0.1, 1.5, within="4 to 59 in")
 _HOPPER = forms.measure("volume", 0.0, 1.0, within="0 to 28 bu", zero=True)
 _ATTACHMENT = forms.table(
     {
@@ -195,20 +200,20 @@ _MACHINE = forms.table(
         "speed": Key(_SPEED, "speed_mps", '"5 mph"'),
         "depth": Key(_DEPTH, "depth_m", '"2 in"'),
         "unit_weight": Key(_WEIGHT, "unit_weight_n", '"180 lb"'),
-        "attachments": Key(_ATTACHED, "attachments_n", '"25 lb"'),
+        "attachments": Key(_LOAD, "attachments_n", '"25 lb"'),
         "hopper": Key(_HOPPER, "hopper_m3", '"1.6 bu"'),
         "full": Key(forms.number(0, 1), "fill_full", "1.0"),
         "refill": Key(forms.number(0, 1), "fill_refill", "0.2"),
-        "test_weight": Key(forms.measure("density"), "test_weight_kg_m3", usual=CORN_KG_M3),
+        "test_weight": Key(_TEST_WEIGHT, "test_weight_kg_m3", usual=CORN_KG_M3),
         "notches": Key(
             forms.many(forms.table(_NOTCH, Notch), check=_check_notches), example=_NOTCHES
         ),
         "system": Key(
             forms.by_kind("kind", "system", _SYSTEMS), ask="Start it with a line [system]."
         ),
-        "disc_diameter": Key(forms.measure("length"), "disc_diameter_m"),
+        "disc_diameter": Key(_DISC, "disc_diameter_m"),
         "light_to_heavy": forms.number(0, above=True),
-        "swing": Key(forms.measure("force"), "swing_n"),
+        "swing": Key(forms.measure("force", 0.0, _MOST_N, within=_MOST_LOAD), "swing_n"),
         "swing_tillage": forms.one_of("tillage", tuple(Tillage)),
         "closing_wheel": forms.one_of("kind of closing wheel", tuple(ClosingWheel)),
         "attachment": Key(forms.many(_ATTACHMENT), "attachment_reactions", usual=()),

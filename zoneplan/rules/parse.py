@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import RuleError
+from zoneplan.errors import RuleError, quoted
 from zoneplan.forms import Check, Key, Place, Reader, need, text
 from zoneplan.rules.factors import ACTS, EXPLAINED, NUMBERED
 from zoneplan.rules.rule import CONFIDENCES, DECIDES, KINDS, KINDS_OF, Amount, Rule, Source
@@ -23,6 +23,9 @@ from zoneplan.rules.words import (
     is_judgement,
     si_per,
 )
+from zoneplan.units import N_PER_LBF
+
+MOST_LOAD_N = 1000 * N_PER_LBF  # judged: several times what a row unit weighs
 
 
 @dataclass(frozen=True)
@@ -128,6 +131,14 @@ def _check_page(read: Mapping[str, Any], place: Place) -> None:
             place.fault(
                 f"[[{kind}]] has no part in {decides}. Use {forms.either(KINDS_OF[decides])}."
             )
+    most = MOST_LOAD_N / si_per(unit) if unit and _is_force(unit) else math.inf
+    for rule in (it for kind in ("base", "adjust", "cap") for it in read.get(kind) or ()):
+        for key in ("aim", "add", "least", "most"):
+            if abs(rule.get(key, 0)) > most:
+                place.fault(
+                    f'rule "{quoted(rule["id"])}" says {key} = {rule[key]:g} {unit}, which no row '
+                    f"unit can carry. Write {most:,.0f} {unit} or less."
+                )
     for known, count in Counter(it["id"] for it in rules).items():
         if count > 1:
             place.fault(f'rule "{known}" is written {count} times. Give each its own id.')

@@ -10,7 +10,6 @@ from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import load, pressure
 from zoneplan.soil.water import WETNESSES
 from zoneplan.units import HA_PER_ACRE
-from zoneplan.work.written import few
 
 Told = Mapping[str, Any]
 
@@ -49,7 +48,7 @@ def unreadable(kept: Any) -> list[str]:
     """Tell why a plan that was kept cannot be compared."""
     faults: list[str] = []
     _PLAN(kept, Place(faults))
-    return few(faults)
+    return faults
 
 
 def _causes(now: Told, kept: Told) -> Iterator[str]:

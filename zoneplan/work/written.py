@@ -49,7 +49,6 @@ from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 
 FILES = "files/"  # where the files lie that a question names
 _MOST = 2**53 - 1  # that a box for a number takes
-MOST_TOLD = 20  # faults of one file
 _MOST_MORE = 100  # keys of a newer zoneplan in one table,
 _MOST_LETTERS = 100_000  # and what they say
 _MOST_OUTLINE = 1_000_000  # letters of one that was drawn
@@ -101,13 +100,8 @@ def read_asked(told: Any, files: Mapping[str, bytes], faults: list[str]) -> Aske
     """
     found: list[str] = []
     asked: Asked | None = _question(files)(told, Place(found))
-    faults += few(found)
+    faults += found
     return asked
-
-
-def few(faults: Sequence[str]) -> list[str]:
-    """Leave as many faults as anybody reads."""
-    return [*faults] if len(faults) <= MOST_TOLD else [*faults[:MOST_TOLD], "and more."]
 
 
 def _kept_name(name: str) -> str:
