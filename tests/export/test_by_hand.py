@@ -12,7 +12,7 @@ from tests.export.plans import SETTINGS, small_plan
 from tests.export.test_restore import again, same_but_for_shapes_and_rules
 from tests.export.test_sheets import words
 from tests.export.test_webpage import HOSTILE, Page
-from zoneplan.export import plain
+from zoneplan.export import landowner
 from zoneplan.export.bundle import bundle_files, write_plan
 from zoneplan.export.check import check_bundle
 from zoneplan.export.csv_table import csv_bytes
@@ -20,10 +20,10 @@ from zoneplan.export.document import plan_bytes, plan_document, validate
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import differences, restored_plan
 from zoneplan.export.readers import read_csv
-from zoneplan.export.sheets import agronomist_pdf, cab_pdf
-from zoneplan.export.summary import summary_pdf
+from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
+from zoneplan.export.sheets.summary import summary_pdf
 from zoneplan.export.table import columns, row, setting_rows
-from zoneplan.export.taskset_words import taskset_notes, zone_designator
+from zoneplan.export.taskset.words import taskset_notes, zone_designator
 from zoneplan.export.webpage import webpage_html
 from zoneplan.rules.rule import Reason
 from zoneplan.soil.water import WETNESSES
@@ -188,8 +188,8 @@ def test_the_landowner_reads_it_in_plain_words():
     plan = by_hand()
     page = Page(webpage_html(plan))
     assert "Zone 1, Low ground: loam" in page.text()
-    assert page.text().count(plain.BY_HAND) > 3
-    told = plain.reasons(plan, plan.settings[0], "us")
+    assert page.text().count(landowner.BY_HAND) > 3
+    told = landowner.reasons(plan, plan.settings[0], "us")
     said = f"The number was changed by a person ({MARGIN.source}): {SOFTER} That adds 13 lb when"
     assert any(it.startswith(said) for it in told)
     assert told[-1] == (
@@ -205,7 +205,7 @@ def test_more_than_the_soil_bears_is_told_in_plain_words():
     first = replace(first, moistures={**first.moistures, "moist": moist})
     assert any(
         "more press than the 110 lb that the soil bears" in it
-        for it in plain.watch(plan, first, "us")
+        for it in landowner.watch(plan, first, "us")
     )
 
 

@@ -29,7 +29,7 @@ from tests.export.plans import (
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
-from zoneplan.export import plain
+from zoneplan.export import landowner
 from zoneplan.export.webpage import webpage_html
 from zoneplan.field.shapes import Site
 from zoneplan.notices import notice
@@ -266,7 +266,7 @@ def test_figures_are_the_plans(name: str) -> None:
     for card, setting in zip(cards, plan.settings, strict=True):
         for wetness, moisture in setting.moistures.items():
             said = " ".join(card[f"data-{wetness}"].split())
-            assert said.endswith(f"When {wetness}: {plain.press(moisture, 'si')}.")
+            assert said.endswith(f"When {wetness}: {landowner.press(moisture, 'si')}.")
 
 
 def test_every_moisture_has_its_map_with_every_zone() -> None:
@@ -333,20 +333,22 @@ def test_neighbours_that_differ_alike_are_told_together_and_corners_do_not_touch
     ]
     plan = replace(small_plan(), settings=tuple(settings))
     # WORKED: 500 N = 112 lb, 600 N = 135 lb
-    assert plain.beside(plan, settings[0], "us") == [
+    assert landowner.beside(plan, settings[0], "us") == [
         "Beside zones 2 and 3, loam: 23 lb less when dry, moist and wet. Here the planter turns."
     ]
 
 
 def test_the_same_numbers_next_door_are_said_to_be_the_same() -> None:
     plan = strips([100, 100])
-    assert plain.beside(plan, plan.settings[0], "us") == ["Beside zone 2, loam: the same numbers."]
+    assert landowner.beside(plan, plan.settings[0], "us") == [
+        "Beside zone 2, loam: the same numbers."
+    ]
 
 
 def test_tells_how_a_zone_lies() -> None:
     site = Site(headland=True, track=True, part=drawn_zone("low"), gathers_water=True, steep=True)
     plan = with_zone(1, site=site)
-    told = " ".join(plain.ground(plan, plan.settings[0]))
+    told = " ".join(landowner.ground(plan, plan.settings[0]))
     for words in ("the planter turns", "other wheels run", "“low”", "water gathers", "sheds water"):
         assert f"{words}" in told
 
@@ -386,7 +388,9 @@ def test_tells_where_no_press_is_right_and_where_the_wheels_may_lift() -> None:
     )
     lifted = replace(first.moistures["moist"], notices=(bounces, notice("openers-float")))
     shown = [
-        plain.watch(small_plan(), replace(first, moistures={**first.moistures, "moist": it}), "us")
+        landowner.watch(
+            small_plan(), replace(first, moistures={**first.moistures, "moist": it}), "us"
+        )
         for it in (crossed, lifted)
     ]
     # WORKED: 800 N = 180 lb, 490 N = 110 lb
@@ -422,7 +426,7 @@ def test_tells_where_the_planter_misses_its_figure(
     )
     moist = replace(SETTINGS[0].moistures["moist"], notices=(missed,))
     setting = replace(SETTINGS[0], moistures={"moist": moist})
-    assert said in " ".join(plain.watch(small_plan(), setting, "us"))
+    assert said in " ".join(landowner.watch(small_plan(), setting, "us"))
 
 
 @pytest.mark.parametrize(
@@ -431,7 +435,7 @@ def test_tells_where_the_planter_misses_its_figure(
 def test_closing_is_told_by_its_place_on_the_lever(load_n: float, said: str) -> None:
     # WORKED: on 160 to 550 N, 350 N is 0.49 of the way
     moist = replace(SETTINGS[0].moistures["moist"], closing_load_n=load_n)
-    assert plain.closing(small_plan(), moist) == said
+    assert landowner.closing(small_plan(), moist) == said
 
 
 # ---- plain words ------------------------------------------------------------------------------
@@ -463,7 +467,7 @@ def test_a_reason_is_told_once_with_what_it_adds_at_each_moisture() -> None:
     }
     setting = ZoneSetting(Zone(1, box(0, 0, 1, 1), 1.0, CLAY), moistures)
     # WORKED: 700 N = 157.4 lb, 500 = 112.4, 250 = 56.2, 71.2 = 16.0, 9 = 2.0
-    assert plain.reasons(replace(small_plan(), rules=rules), setting, "us") == [
+    assert landowner.reasons(replace(small_plan(), rules=rules), setting, "us") == [
         "Clay is the hardest to keep the seed deep in when dry, and packs the most when wet. "
         "The plan starts from 157 lb when dry, 112 lb when moist and 56 lb when wet.",
         "At this speed the rows bounce more than at a slow one. "
@@ -486,12 +490,12 @@ def test_a_rule_of_ones_own_speaks_for_itself_and_warns_in_its_own_words() -> No
     )
     setting = ZoneSetting(Zone(1, box(0, 0, 1, 1), 1.0, CLAY), {"dry": dry})
     plan = replace(small_plan(), rules=rules)
-    assert plain.reasons(plan, setting, "us") == ["Our hills. That adds 10 lb when dry."]
-    assert plain.watch(plan, setting, "us") == ["Mind the ditch."]
+    assert landowner.reasons(plan, setting, "us") == ["Our hills. That adds 10 lb when dry."]
+    assert landowner.watch(plan, setting, "us") == ["Mind the ditch."]
     words = replace(own, plain="it is hilly", warns_plain="mind the water")
     plan = replace(plan, rules=replace(RULES, margin=replace(RULES.margin, rules=(words,))))
-    assert plain.reasons(plan, setting, "us") == ["It is hilly. That adds 10 lb when dry."]
-    assert plain.watch(plan, setting, "us") == ["Mind the water."]
+    assert landowner.reasons(plan, setting, "us") == ["It is hilly. That adds 10 lb when dry."]
+    assert landowner.watch(plan, setting, "us") == ["Mind the water."]
 
 
 def test_a_plan_without_any_number_still_opens() -> None:

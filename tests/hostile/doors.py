@@ -10,10 +10,10 @@ from zoneplan.export.check import check_bundle
 from zoneplan.field.crs import WGS_84, local_crs, move
 from zoneplan.field.drawn import read_drawn
 from zoneplan.field.layer import Told, read_layer
-from zoneplan.field.lie import read_terrain
 from zoneplan.field.outline import read_field
+from zoneplan.field.raster.terrain_layer import read_terrain
 from zoneplan.field.shapes import Field
-from zoneplan.field.survey import read_survey
+from zoneplan.field.survey.read import read_survey
 from zoneplan.field.tracks import read_tracks
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import read_observations

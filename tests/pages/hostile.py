@@ -10,7 +10,7 @@ from shapely import to_geojson
 from shapely.geometry import Point
 
 from tests.pages.uploads import EAST, SQUARE, WEST, features, hill
-from zoneplan.rules import own
+from zoneplan.rules import local_rules
 from zoneplan.rules.rule import Source
 from zoneplan.work.asked import Asked, Drawn, Ground, Upload
 from zoneplan.zones.edit import Override, Rename
@@ -99,7 +99,7 @@ positions = ["0 lb", "100 lb", "200 lb", "300 lb"]
 
 
 def _rules():
-    change = own.Change(
+    change = local_rules.Change(
         decides="aim",
         rule="aim-medium-moist",
         numbers={"aim": 77.0},
@@ -111,4 +111,4 @@ def _rules():
         title=evil("rule-title"),
         source=Source(evil("cite"), f"https://{SERVER}/link", "direction"),
     )
-    return own.changed((), change)
+    return local_rules.changed((), change)

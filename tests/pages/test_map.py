@@ -10,7 +10,7 @@ from tests.work.test_layers import EAST, WEST, answer, soil
 from zoneplan.export.picture import map_classes
 from zoneplan.pages.layers import shades
 from zoneplan.pages.map import layer_map, zone_map
-from zoneplan.pages.paper import WEB_TILES
+from zoneplan.pages.offline_map import WEB_TILES
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.work.layers import view
 

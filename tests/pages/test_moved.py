@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from zoneplan.pages.moved import moved_table
+from zoneplan.pages.rule_impact import moved_table
 from zoneplan.work.answer import plan_asked
 from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
 

@@ -30,7 +30,7 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.bundle import MAKERS, bundle_files
 from zoneplan.export.manifest import Options
-from zoneplan.export.preview import pages_of
+from zoneplan.export.sheets.preview import pages_of
 from zoneplan.pages import sheets, state
 from zoneplan.pages.ask import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
 from zoneplan.pages.opened import SAVED

@@ -7,7 +7,7 @@ from tests.marking import drawn_zone
 from tests.zones.drawing import drawn, exactly, need_lb, need_of, to_5_lb, zones_of
 from tests.zones.ground import GATHERS, HEADLAND, NO_DATA, NOWHERE, WATER, grid, noded, pieces, row
 from tests.zones.ground import soil as newtons
-from zoneplan.field.conductivity import THIRDS
+from zoneplan.field.points.conductivity import THIRDS
 from zoneplan.field.shapes import Site
 from zoneplan.zones.build import build_zones
 from zoneplan.zones.straighten import Edges

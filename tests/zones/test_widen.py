@@ -7,7 +7,7 @@ import shapely
 from tests.marking import drawn_zone
 from tests.zones.drawing import drawn, need_lb, zones_of
 from tests.zones.ground import HEADLAND, NO_DATA, NOWHERE, WATER, noded, pieces, soil
-from zoneplan.field.conductivity import THIRDS
+from zoneplan.field.points.conductivity import THIRDS
 from zoneplan.field.shapes import Site
 
 A, B, C = soil(100), soil(300), soil(500)

@@ -22,7 +22,7 @@ from zoneplan.request import Request
 from zoneplan.sources import Sources
 
 if TYPE_CHECKING:
-    from zoneplan.export.taskset_words import Value
+    from zoneplan.export.taskset.words import Value
     from zoneplan.plan.model import Plan
 
 
@@ -65,7 +65,7 @@ def write(
 ) -> None:
     """Write the files of a plan as the options ask for them, and print it."""
     from zoneplan.export.bundle import write_plan
-    from zoneplan.export.taskset_words import taskset_notes
+    from zoneplan.export.taskset.words import taskset_notes
 
     value: Value = "margin" if given["taskset_margin"] else "downforce"
     grid = given["taskset_grid"]

@@ -44,7 +44,7 @@ def columns(rows: Iterable[Sequence[str]], widest: int = 44) -> str:
 
 def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
-    from zoneplan.export.remarks import plan_notes
+    from zoneplan.export.notices_summary import plan_notes
     from zoneplan.say.figures import BOTH
     from zoneplan.zones.marks import marks_of
 

@@ -12,12 +12,12 @@ from zoneplan.export.document import plan_bytes
 from zoneplan.export.geopackage import geopackage_bytes
 from zoneplan.export.manifest import MANIFEST, Options, altered, manifest_bytes, read_manifest
 from zoneplan.export.readback import TASKDATA, differences
-from zoneplan.export.sheets import agronomist_pdf, cab_pdf
+from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
+from zoneplan.export.sheets.summary import summary_pdf
 from zoneplan.export.stopped import alone, put_back, traces
-from zoneplan.export.summary import summary_pdf
 from zoneplan.export.swap import put_in_place, refuse_strangers, write_aside
-from zoneplan.export.taskset import XML_FILE, taskset_files
-from zoneplan.export.taskset_words import Value, taskset_notes
+from zoneplan.export.taskset.words import Value, taskset_notes
+from zoneplan.export.taskset.write import XML_FILE, taskset_files
 from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
 from zoneplan.plan.model import Plan

@@ -11,18 +11,18 @@ from typing import Any
 from pypdf import PdfReader
 
 from zoneplan.export import readers
-from zoneplan.export.agree import alike, near, unlike_ground, unlike_rows
-from zoneplan.export.degrees import slack_m
+from zoneplan.export.comparison import alike, near, unlike_ground, unlike_rows
 from zoneplan.export.document import plan_document, read_document
 from zoneplan.export.geopackage import provenance
+from zoneplan.export.load_plan import restored
 from zoneplan.export.manifest import Options
-from zoneplan.export.restore import restored
 from zoneplan.export.table import Row, columns, row, setting_rows
-from zoneplan.export.taskset_grid import DECIMALS as TASKSET_DECIMALS
-from zoneplan.export.taskset_grid import cell_m
-from zoneplan.export.taskset_read import read_taskset
-from zoneplan.export.taskset_words import command_n, designator, zone_designator
+from zoneplan.export.taskset.grid import DECIMALS as TASKSET_DECIMALS
+from zoneplan.export.taskset.grid import cell_m
+from zoneplan.export.taskset.read import read_taskset
+from zoneplan.export.taskset.words import command_n, designator, zone_designator
 from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
+from zoneplan.export.wgs84 import slack_m
 from zoneplan.plan.model import Plan
 
 TASKDATA = "TASKDATA/"  # the folder that a terminal looks for

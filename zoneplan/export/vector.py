@@ -20,8 +20,8 @@ import pandas as pd
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.degrees import in_degrees
 from zoneplan.export.table import USUAL, Column, Row, columns, row
+from zoneplan.export.wgs84 import in_degrees
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
 from zoneplan.terms import Moisture

@@ -14,9 +14,9 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from zoneplan.export import plain
-from zoneplan.export.head import DOUBT_N
+from zoneplan.export import landowner
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_svg
+from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.harmless import on_terminal
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say import feel
@@ -62,13 +62,14 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         zones=[_zone(plan, it, units) for it in plan.settings],
         sets=plan.setting_kind != "margin target",  # whether there is more to set than that
         load=unit("load", units),
-        planter=f"{plain.PLANTERS[plan.machine.system.kind]} {plain.field_setting(plan, units)}",
-        unknown=plain.unknown(plan, units),
+        planter=f"{landowner.PLANTERS[plan.machine.system.kind]} "
+        f"{landowner.field_setting(plan, units)}",
+        unknown=landowner.unknown(plan, units),
         too_wet=feel.TOO_WET,
         doubt=figure(DOUBT_N, "load", units),
         revised=plan.rules.revised.isoformat(),
-        by_hand=plain.BY_HAND,
-        sentence=plain.sentence,
+        by_hand=landowner.BY_HAND,
+        sentence=landowner.sentence,
     )
     return page.encode("utf-8")
 
@@ -107,7 +108,7 @@ def _facts(plan: Plan, system: str) -> list[str]:
     straw = f", straw on {percent(told.residue_frac)} of it" if told.residue_frac else ""
     return [
         figure(plan.field.area_ha, "area", system),
-        f"ground {plain.TILLAGES[told.tillage]}{straw}",
+        f"ground {landowner.TILLAGES[told.tillage]}{straw}",
         f"planted at {figure(told.speed_mps, 'speed', system)}",
         f"seed {figure(told.depth_m, 'length', system)} deep",
         f"planter: {machine.name}",
@@ -126,13 +127,13 @@ def _opening(plan: Plan) -> str:
 
 def _moisture(plan: Plan, wetness: Moisture, system: str) -> Told:
     """The field at one moisture: its figures, what waits, and the map."""
-    waiting = plain.waiting(plan, wetness)
+    waiting = landowner.waiting(plan, wetness)
     numbers = sorted(it.zone.id for _, found in waiting for it in found)
     every = len(numbers) == sum(it.numbered for it in plan.settings)
     return {
         "name": wetness,
-        "figures": plain.pressed(plan, wetness, system),
-        "waits": f"{'every zone' if every else plain.zones(numbers)}: wait".capitalize()
+        "figures": landowner.pressed(plan, wetness, system),
+        "waits": f"{'every zone' if every else landowner.zones(numbers)}: wait".capitalize()
         if numbers
         else "",
         "feel": feel.LANDOWNER[wetness],
@@ -168,37 +169,37 @@ def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
     numbers = sorted(it.zone.id for it in waiting)
     area_ha = sum(it.zone.area_ha for it in waiting)
     return (
-        f"{plain.zones(numbers)}: wait ({figure(area_ha, 'area', system)}, "
-        f"{plain.share(area_ha / plan.field.area_ha)} of the field)"
+        f"{landowner.zones(numbers)}: wait ({figure(area_ha, 'area', system)}, "
+        f"{landowner.share(area_ha / plan.field.area_ha)} of the field)"
     )
 
 
 def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
     """Everything that is told of one zone."""
-    zone, title = setting.zone, plain.title(setting)
+    zone, title = setting.zone, landowner.title(setting)
     size = figure(zone.area_ha, "area", system)
-    part = f", {plain.share(zone.area_ha / plan.field.area_ha)} of the field"
+    part = f", {landowner.share(zone.area_ha / plan.field.area_ha)} of the field"
     return {
         "id": zone.id,
         "title": title,
-        "name": plain.title(setting, ", "),
+        "name": landowner.title(setting, ", "),
         "size": size + part if len(plan.settings) > 1 else size,
-        "ground": " ".join(plain.ground(plan, setting)),
-        "glance": f"{zone.name + ', ' if zone.name else ''}{plain.soil(setting)}, {size}",
+        "ground": " ".join(landowner.ground(plan, setting)),
+        "glance": f"{zone.name + ', ' if zone.name else ''}{landowner.soil(setting)}, {size}",
         "numbered": setting.numbered,
         "moistures": [
             {
                 "name": wetness,
-                "aloud": f"{title}. When {wetness}: {plain.press(told, system)}.",
-                "press": plain.press(told, system),
+                "aloud": f"{title}. When {wetness}: {landowner.press(told, system)}.",
+                "press": landowner.press(told, system),
                 **_cells(plan, told, system),
             }
             for wetness, told in setting.moistures.items()
         ],
         "lists": [
-            ("Why these numbers", plain.reasons(plan, setting, system)),
-            ("How it differs from its neighbours", plain.beside(plan, setting, system)),
-            ("What to look out for", plain.watch(plan, setting, system)),
+            ("Why these numbers", landowner.reasons(plan, setting, system)),
+            ("How it differs from its neighbours", landowner.beside(plan, setting, system)),
+            ("What to look out for", landowner.watch(plan, setting, system)),
         ],
     }
 
@@ -210,9 +211,9 @@ def _cells(plan: Plan, told: Instruction, system: str) -> Told:
     return {
         "stop": "",
         "number": number(told.margin_n, "load", system),
-        "setting": plain.setting_of(plan, told, system),
-        "real": plain.in_fact(told, system),
-        "closing": plain.closing(plan, told),
+        "setting": landowner.setting_of(plan, told, system),
+        "real": landowner.in_fact(told, system),
+        "closing": landowner.closing(plan, told),
         "notch": told.closing_notch,
         "by_hand": told.by_hand is not None,
         "closing_by_hand": told.closing_by_hand is not None,

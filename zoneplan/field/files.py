@@ -17,10 +17,10 @@ from pyproj.exceptions import CRSError
 from zoneplan.errors import LayerError, named, quoted
 from zoneplan.field.apart import apart
 from zoneplan.field.crs import check_movable, known_crs
-from zoneplan.field.kind import kind_of
+from zoneplan.field.file_type import kind_of
 from zoneplan.field.opening import Vectors, layers_of, read_vectors
+from zoneplan.field.shapefile_check import check_whole, part
 from zoneplan.field.unpack import unpacked
-from zoneplan.field.whole import check_whole, part
 from zoneplan.plain_file import files_in, read_plain
 
 _IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml")

@@ -5,14 +5,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from zoneplan.errors import LayerError
-from zoneplan.field.band import is_raster
-from zoneplan.field.conductivity import read_point_layer
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
+from zoneplan.field.points.conductivity import read_point_layer
 from zoneplan.field.polygons import read_polygons
-from zoneplan.field.raster import read_rasters
+from zoneplan.field.raster.raster_band import is_raster
+from zoneplan.field.raster.texture import read_rasters
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
-from zoneplan.field.survey import is_survey, read_survey
+from zoneplan.field.survey.read import is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from zoneplan.errors import LayerError, listed, quoted
-from zoneplan.field.kind import kind_of
+from zoneplan.field.file_type import kind_of
 
 MOST_FILES = 5_000
 MOST_BYTES = 2 * 1024**3  # what one shapefile may hold

@@ -29,7 +29,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
 from zoneplan.harmless import guard_terminal
 from zoneplan.pages.last_catch import last_catch
-from zoneplan.pages.paper import WEB_TILES
+from zoneplan.pages.offline_map import WEB_TILES
 from zoneplan.pages.uploads import Uploads
 
 _MAP = "/component/"  # what is served there stands in a frame of our own page

@@ -4,13 +4,13 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
+from zoneplan.pages.draft_outlines import Sketch, sketch, taken
+from zoneplan.pages.draw_context import Place, below, bounds, meets, place
 from zoneplan.pages.draw_map import draw_map
 from zoneplan.pages.drawn_list import drawn_list
 from zoneplan.pages.layers import layer_legend, shades
+from zoneplan.pages.offline_map import WEB_HELP
 from zoneplan.pages.overview import fault
-from zoneplan.pages.paper import WEB_HELP
-from zoneplan.pages.place import Place, below, bounds, meets, place
-from zoneplan.pages.sketch import Sketch, sketch, taken
 from zoneplan.pages.state import desk
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import M_PER_FT

@@ -11,7 +11,15 @@ from folium.template import Template
 
 from zoneplan.export.picture import INK, PAPER
 from zoneplan.harmless import escape
-from zoneplan.pages.paper import Bounds, Carried, Feature, collected, data_link, paper, vendored
+from zoneplan.pages.offline_map import (
+    Bounds,
+    Carried,
+    Feature,
+    collected,
+    data_link,
+    paper,
+    vendored,
+)
 from zoneplan.work.drawing import LINE
 from zoneplan.work.outline import Outline, to_map
 

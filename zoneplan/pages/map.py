@@ -13,7 +13,7 @@ import shapely
 
 from zoneplan.export.picture import INK, PAPER, MapClass, map_classes
 from zoneplan.harmless import escape
-from zoneplan.pages.paper import (
+from zoneplan.pages.offline_map import (
     Feature,
     Ground,
     collected,

@@ -6,8 +6,8 @@ All of it is HTML that escapes what came from outside, so that names do nothing.
 import base64
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.export.notices_summary import plan_notes
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
-from zoneplan.export.remarks import plan_notes
 from zoneplan.harmless import escape
 from zoneplan.pages.boxes import advice
 from zoneplan.pages.words import MARGIN_IS, acres, called, percent, pounds, setting, span

@@ -11,7 +11,7 @@ from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.rulebook import own_rule
 from zoneplan.pages.state import asked, change
-from zoneplan.rules import own
+from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile
 from zoneplan.rules.rule import Rules
 from zoneplan.work.asked import Asked, Upload
@@ -25,7 +25,7 @@ _FAULT, _BEFORE = "rules-fault", "rules-before"
 def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
     """List what is not stock, each with a way back, and the files that it stands in."""
     st.html("<h2>Rules of your own</h2>")
-    mine = own.own_rules(rules)
+    mine = local_rules.own_rules(rules)
     if not mine:
         st.html(
             '<p class="zp-rules-none">None: every rule is the stock one. What you change is kept '
@@ -74,16 +74,16 @@ def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
 
 
 def _put_back(decides: str, rule_id: str) -> None:
-    lay(lambda files: own.put_back(files, decides, rule_id, today()), _FAULT)
+    lay(lambda files: local_rules.put_back(files, decides, rule_id, today()), _FAULT)
 
 
 def _take_away(name: str) -> None:
-    lay(lambda files: own.without_file(files, name), _FAULT)
+    lay(lambda files: local_rules.without_file(files, name), _FAULT)
 
 
 def _take_files(upload: str) -> None:
     more = [RulesFile(file_name(it.name), it.getvalue()) for it in st.session_state[upload]]
-    lay(lambda files: own.with_files(files, more), _FAULT)
+    lay(lambda files: local_rules.with_files(files, more), _FAULT)
 
 
 def file_name(sent: str) -> str:

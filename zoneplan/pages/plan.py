@@ -4,9 +4,10 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.pages.changes import changes, pick_zone_again
-from zoneplan.pages.found import what_was_found
+from zoneplan.pages.inputs_found import what_was_found
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import layer_map, zone_map
+from zoneplan.pages.offline_map import WEB_HELP
 from zoneplan.pages.overview import (
     CAUTIONS,
     head,
@@ -16,7 +17,6 @@ from zoneplan.pages.overview import (
     whole_field,
     zone_table,
 )
-from zoneplan.pages.paper import WEB_HELP
 from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current
 from zoneplan.pages.words import called

@@ -8,7 +8,7 @@ import streamlit as st
 from zoneplan.pages.overview import fault
 from zoneplan.pages.own_rules import lay, today
 from zoneplan.pages.rulebook import rule_in_words
-from zoneplan.rules import own
+from zoneplan.rules import local_rules
 from zoneplan.rules.rule import CONFIDENCES, Rule, Rules, RuleSet, Source
 from zoneplan.rules.words import MEASURES, is_judgement
 from zoneplan.rules.write import as_written
@@ -159,7 +159,7 @@ def _form(rule_set: RuleSet, rule: Rule) -> None:
 def _keep(rule_set: RuleSet, rule: Rule, form: str) -> None:
     told = st.session_state
     cite, link = told[form + "cite"].strip(), told[form + "link"].strip()
-    new = own.Change(
+    new = local_rules.Change(
         decides=rule_set.decides,
         rule=rule.id,
         numbers=numbers_of({it.key: told[form + it.key] for it in boxes(rule, rule_set.unit)}),
@@ -173,6 +173,6 @@ def _keep(rule_set: RuleSet, rule: Rule, form: str) -> None:
         source=Source(cite, link or None, told[form + "backs"]) if cite or link else None,
         keeps_sources=told.get(form + "keeps", False),
     )
-    if lay(lambda files: own.changed(files, new), form + "fault"):
+    if lay(lambda files: local_rules.changed(files, new), form + "fault"):
         for key in [it for it in told if str(it).startswith(form)]:
             del told[key]

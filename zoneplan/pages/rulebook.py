@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from zoneplan.forms import either
 from zoneplan.harmless import escape
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Wait
-from zoneplan.rules.own import OwnRule
+from zoneplan.rules.local_rules import OwnRule
 from zoneplan.rules.rule import Reason, Rule, Rules, RuleSet, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
 from zoneplan.rules.words import source_in_words, sources_in_words

@@ -8,7 +8,7 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
-from zoneplan.export.taskset_words import HOLDS_MARGIN, Value, taskset_notes
+from zoneplan.export.taskset.words import HOLDS_MARGIN, Value, taskset_notes
 from zoneplan.harmless import escape
 from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser

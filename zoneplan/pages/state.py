@@ -15,7 +15,7 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
-from zoneplan.export.preview import pages_of
+from zoneplan.export.sheets.preview import pages_of
 from zoneplan.field.layer import COLUMNS
 from zoneplan.harmless import escape
 from zoneplan.progress import watched

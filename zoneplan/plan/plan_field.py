@@ -31,9 +31,9 @@ from zoneplan.rowunit.systems import setting_kind, setting_unit
 from zoneplan.rules.rule import Reason, Rules
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture, SettingKind
+from zoneplan.zones.apply_edits import Overrides, edited
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.edit import Edit
-from zoneplan.zones.edited import Overrides, edited
 from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.marks import marks_of
 from zoneplan.zones.treatments import alike, treated_as, with_treatments

@@ -27,8 +27,8 @@ from zoneplan.rules.rule import CONFIDENCES
 from zoneplan.soil.workability import Fitness, zone_fitness
 from zoneplan.terms import Confidence, Ground, Moisture
 from zoneplan.units import N_PER_LBF
+from zoneplan.zones.apply_edits import Overrides
 from zoneplan.zones.edit import Override
-from zoneplan.zones.edited import Overrides
 from zoneplan.zones.zone import Zone
 
 NOISE_N = 2.5 * N_PER_LBF  # a smaller miss is the rounding of the limits

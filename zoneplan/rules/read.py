@@ -8,8 +8,8 @@ from pathlib import Path
 from zoneplan.errors import RuleError, listed, nearest
 from zoneplan.forms import MOST_TOML_MB
 from zoneplan.plain_file import read_plain
+from zoneplan.rules.coverage import faults_of
 from zoneplan.rules.parse import Page, parse
-from zoneplan.rules.prove import faults_of
 from zoneplan.rules.rule import DECIDES, Rule, Rules, RuleSet
 
 STOCK = tuple(Path(__file__).parent / "data" / f"{decides}.toml" for decides in DECIDES)

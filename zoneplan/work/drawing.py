@@ -22,7 +22,7 @@ from zoneplan.work.asked import Drawn
 from zoneplan.work.outline import PLACES, Outline, rounded, stop_for
 from zoneplan.work.unsound import fault_of, off_the_earth
 from zoneplan.zones.edit import Edit, Split
-from zoneplan.zones.redraw import parted
+from zoneplan.zones.split_merge import parted
 
 LINE = "line"  # that splits zones: drawn like an outline, and no ground
 Ground = Polygon | MultiPolygon

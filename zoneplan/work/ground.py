@@ -10,12 +10,12 @@ from tempfile import TemporaryDirectory
 import shapely
 
 from zoneplan.demo import demo_field
-from zoneplan.field.band import bands_of
 from zoneplan.field.drawn import read_drawn
 from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import Told, read_layers
-from zoneplan.field.lie import read_terrain
 from zoneplan.field.outline import read_field
+from zoneplan.field.raster.raster_band import bands_of
+from zoneplan.field.raster.terrain_layer import read_terrain
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.field.tracks import read_tracks
 from zoneplan.progress import step

@@ -14,8 +14,8 @@ from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.disagreement import LEAST_SAID_HA
+from zoneplan.field.raster.terrain import STEEP_FRAC
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
-from zoneplan.field.terrain import STEEP_FRAC
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
 from zoneplan.work.answer import Answer

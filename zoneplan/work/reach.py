@@ -10,10 +10,10 @@ from rasterio.warp import transform_bounds
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from zoneplan.errors import LayerError
-from zoneplan.field.band import about, is_raster
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
+from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.shapes import Field
 from zoneplan.work.asked import Upload
 from zoneplan.work.ground import save

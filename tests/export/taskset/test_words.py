@@ -1,0 +1,106 @@
+from dataclasses import replace
+
+import pytest
+
+from tests.export.plans import NO_DATA, SETTINGS, small_plan
+from tests.export.test_taskset import holding_a_margin
+from zoneplan.export.taskset.words import command_n, taskset_notes, zone_designator
+from zoneplan.rowunit.machine import SetAir
+from zoneplan.soil.texture import SoilFacts
+
+CHART = ((0.0, 0.0), (600.0, 3000.0))  # kPa, N
+
+
+def on_air(pressure_kpa):
+    """The small plan on set air, its first zone at this pressure when dry."""
+    plan = small_plan()
+    machine = replace(plan.machine, system=SetAir(CHART, retrim_s=1800.0, drift_kpa_per_h=10.0))
+    dry = replace(SETTINGS[0].moistures["dry"], setting=pressure_kpa)
+    first = replace(SETTINGS[0], moistures={**SETTINGS[0].moistures, "dry": dry})
+    return replace(
+        plan,
+        machine=machine,
+        setting_kind="air pressure",
+        setting_unit="kPa",
+        settings=(first, *SETTINGS[1:]),
+    )
+
+
+@pytest.mark.parametrize(("pressure_kpa", "downforce_n"), [(0.0, 0), (90.0, 450), (600.0, 3000)])
+def test_a_pressure_goes_out_as_the_downforce_it_gives(pressure_kpa, downforce_n):
+    # WORKED: 5 N a kPa on the chart.
+    plan = on_air(pressure_kpa)
+    assert command_n(plan.settings[0], "dry", "downforce") == downforce_n
+    assert command_n(plan.settings[2], "dry", "downforce") is None
+
+
+def test_a_machine_that_holds_a_margin_has_no_number_where_there_is_no_data():
+    plan = holding_a_margin(small_plan())
+    for value in ("downforce", "margin"):
+        assert command_n(plan.settings[1], "wet", value) is None
+        assert command_n(plan.settings[2], "wet", value) is None
+
+
+@pytest.mark.parametrize(
+    ("facts", "said"),
+    [
+        (SoilFacts(ground="no data"), "3 no data, no number"),
+        (SoilFacts(ground="organic"), "3 organic, no number"),
+        (SoilFacts(), "3 no data, no number"),  # soil without a texture
+    ],
+)
+def test_ground_without_a_number_says_why(facts, said):
+    setting = replace(SETTINGS[2], zone=replace(SETTINGS[2].zone, facts=facts))
+    assert setting.moistures["dry"] == NO_DATA
+    assert zone_designator(small_plan(), setting, "dry", "downforce") == said
+
+
+@pytest.mark.parametrize(
+    ("notch", "said"),
+    [
+        # WORKED: "1 downforce 125lb close " is 24 characters, so 8 are left of the 32.
+        ("2", "1 downforce 125lb close 2"),
+        ("hole six", "1 downforce 125lb close hole six"),
+        ("hole nine", "1 downforce 125lb close..."),
+    ],
+)
+def test_a_notch_is_told_whole_or_not_at_all(notch, said):
+    dry = replace(SETTINGS[0].moistures["dry"], closing_notch=notch)
+    setting = replace(SETTINGS[0], moistures={"dry": dry})
+    assert zone_designator(small_plan(), setting, "dry", "downforce") == said
+
+
+@pytest.mark.parametrize(
+    ("plan", "value", "words"),
+    [
+        (small_plan(), "downforce", "Springs are moved by hand"),
+        (on_air(90.0), "downforce", "by the machine's chart"),
+        (holding_a_margin(small_plan()), "downforce", "lets the margin slide as the seed goes"),
+        (holding_a_margin(small_plan()), "margin", "because it has none for a margin"),
+    ],
+)
+def test_notes_say_what_the_number_is(plan, value, words):
+    first, second, *_ = taskset_notes(plan, "dry", value=value)
+    assert words in first
+    assert "Closing settings stand in the names of the zones" in second
+
+
+def test_notes_name_the_zones_that_lift_and_those_without_a_number():
+    # WORKED: at mid hopper zone 1 lifts when wet (see test_taskset) and zones 2, 3 have nothing;
+    # zone 2 moist needs 494 + 900 + 350 - (1508 + 1191) / 2 = 394 N, zone 1 344 N: no lift.
+    plan = holding_a_margin(small_plan())
+    assert taskset_notes(plan, "wet")[2:] == (
+        "In zone 1 the number is below nothing: a lift.",
+        "In zones 2, 3, outside the field and when the position is lost the task set commands "
+        "nothing. What the controller then holds is not known: watch it there.",
+    )
+    (silent,) = taskset_notes(plan, "moist")[2:]
+    assert silent.startswith("In zone 3, outside the field")
+    (silent,) = taskset_notes(replace(plan, settings=plan.settings[:1]), "moist")[2:]
+    assert silent.startswith("Outside the field")
+
+
+def test_notes_state_the_cell_of_a_grid():
+    # WORKED: half of 8 x 0.762 m
+    assert taskset_notes(small_plan(), "dry", grid=True)[-1].endswith("cells of 3.05 m.")
+    assert "grid" not in " ".join(taskset_notes(small_plan(), "dry"))

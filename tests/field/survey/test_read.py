@@ -1,0 +1,221 @@
+"""A soil survey through its real tables, and each way to break it."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+from shapely.geometry import box
+
+from tests.field.nrcs import COLUMNS, COMPONENTS, write_survey
+from tests.telling import sentences
+from zoneplan.errors import LayerError
+from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.survey.read import is_survey, read_survey
+
+
+def edit(path: Path, change):
+    path.write_bytes(change(path.read_bytes()))
+
+
+def headings(table: str) -> bytes:
+    return "|".join(COLUMNS[table]).encode() + b"\n"
+
+
+def test_the_worked_check_through_the_tables(tmp_path):
+    # WORKED: see test_seedzone. Fragments, published example of NSSH 618.90: gravel 15,
+    # cobbles 10, stones 3 make 28 %, here in 60 of 90 parts: 28 x 60 / 90 = 18.667 %.
+    layer = read_layer(write_survey(tmp_path / "survey"))
+    (facts,) = layer.ground["facts"]
+    assert (layer.name, layer.kind) == ("ZZ001", "soil survey")
+    assert "2.3.3" in sentences(layer.notes)[0]
+    assert facts.clay_frac == pytest.approx(0.25)
+    assert facts.rated_share == pytest.approx(0.9)
+    assert facts.organic_pct == pytest.approx((3 * 60 + 6 * 30) / 90)
+    assert facts.density_mg_m3 == pytest.approx((1.3 * 60 + 1.2 * 30) / 90)
+    assert facts.extensibility_pct == pytest.approx((1.5 * 60 + 4.5 * 30) / 90)
+    assert facts.fragments_frac == pytest.approx(0.18667, abs=1e-5)
+    assert (facts.drainage, facts.hydrologic_group) == ("Well drained", "B")
+    # Quotes and a line's end inside a text are no new column and no new row.
+    assert facts.named == '7A Alpha "wet" loam,\n2 to 6 % slopes'
+
+
+def test_a_zip_with_one_folder_on_top(tmp_path):
+    write_survey(tmp_path / "in" / "ZZ001")
+    packed = shutil.make_archive(str(tmp_path / "wss"), "zip", tmp_path / "in")
+    assert is_survey(Path(packed))
+    assert read_layer(packed).ground["facts"][0].texture == "loam"
+
+
+def test_names_in_the_old_windows_encoding(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    edit(survey / "tabular" / "mapunit.txt", lambda data: data.replace(b"Alpha", b"Ca\xf1on"))
+    assert "Cañon" in read_layer(survey).ground["facts"][0].named
+
+
+def test_without_the_table_of_fragments_they_are_unknown(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    (survey / "tabular" / "chfrags.txt").unlink()
+    assert read_layer(survey).ground["facts"][0].fragments_frac is None
+
+
+def test_a_dictionary_under_its_newer_names(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    for old, new in (("mstab", "mdstattabs"), ("mstabcol", "mdstattabcols")):
+        (survey / "tabular" / f"{old}.txt").rename(survey / "tabular" / f"{new}.txt")
+    assert read_layer(survey).ground["facts"][0].texture == "loam"
+
+
+def test_a_polygon_that_the_tables_do_not_have(tmp_path):
+    polygons = {box(0, 0, 200, 400): "1", box(200, 0, 400, 400): "99"}
+    layer = read_layer(write_survey(tmp_path / "survey", polygons=polygons))
+    assert [facts.ground for facts in layer.ground["facts"]] == ["soil", "no data"]
+    assert "map unit 99" in sentences(layer.ground["facts"][1].notes)[0]
+
+
+def test_headings_in_another_order_say_which_column_is_which(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    before = read_layer(survey).ground["facts"][0]
+    table = survey / "tabular" / "chorizon.txt"
+    lines = [headings("chorizon").decode(), *table.read_text().splitlines()]
+    table.write_text("".join("|".join(reversed(line.strip().split("|"))) + "\n" for line in lines))
+    layer = read_layer(survey)
+    assert layer.ground["facts"][0] == before
+    assert any(
+        "chorizon.txt" in note and "another order" in note for note in sentences(layer.notes)
+    )
+
+
+def test_headings_are_said(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    edit(survey / "tabular" / "comp.txt", lambda data: headings("component").upper() + data)
+    edit(
+        survey / "tabular" / "mstabcol.txt",
+        lambda data: b"tabphyname|colsequence|colphyname|and more\n" + data,
+    )
+    layer = read_layer(survey)
+    assert layer.ground["facts"][0].clay_frac == pytest.approx(0.25)
+    assert sentences(layer.notes)[1:] == (
+        "mstabcol.txt starts with a row of headings, which was skipped.",
+        "comp.txt starts with a row of headings, which was skipped.",
+    )
+
+
+def cut_a_row(data: bytes) -> bytes:
+    return data[: data.rindex(b"|")]  # the last column of the last row is gone
+
+
+BREAKS = {  # file: (what happens to it, words that the message must contain)
+    "a row cut off": ("chorizon.txt", cut_a_row, ["chorizon.txt", "line 4", "10 columns", "11"]),
+    "a text cut off": ("comp.txt", lambda data: data[:-30], ["comp.txt", "cut off", "line 3"]),
+    "headings of somebody's own": (
+        "comp.txt",
+        lambda data: headings("component").replace(b"hydgrp", b"group") + data,
+        ["comp.txt starts with a row of headings", '"group" is none of its', "Delete that row"],
+    ),
+    "headings for some columns": (
+        "comp.txt",
+        lambda data: b"cokey|compname|mukey\n" + data,
+        ["comp.txt starts with a row of headings", "there are 3 of its 9 columns"],
+    ),
+    "headings of somebody's own in the dictionary": (
+        "mstabcol.txt",
+        lambda data: b"table|number|name\n" + data,
+        ["mstabcol.txt starts with a row of headings", '"number" is not the number'],
+    ),
+    "a key that is none": (
+        "chorizon.txt",
+        lambda data: data.replace(b'"102"', b'"x"'),
+        ["chorizon.txt is damaged", "line 4"],
+    ),
+    "a number that is none": (
+        "chorizon.txt",
+        lambda data: data.replace(b"|3.0|", b"|three|"),
+        ["chorizon.txt, line 1", "om_r is three"],
+    ),
+    "a column unknown": (
+        "mstabcol.txt",
+        lambda data: data.replace(b"claytotal_r", b"clay"),
+        ["no column claytotal_r in chorizon"],
+    ),
+    "an empty table": ("mapunit.txt", lambda _: b"", ["mapunit.txt", "is empty"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", BREAKS)
+def test_a_damaged_table_is_named(tmp_path, case):
+    name, change, words = BREAKS[case]
+    survey = write_survey(tmp_path / "survey")
+    edit(survey / "tabular" / name, change)
+    with pytest.raises(LayerError) as fault:
+        read_layer(survey)
+    for word in [*words, "Download the survey area again"]:
+        assert word in str(fault.value)
+
+
+@pytest.mark.parametrize(
+    "name", ["mapunit.txt", "comp.txt", "chorizon.txt", "mstab.txt", "mstabcol.txt"]
+)
+def test_a_missing_table_is_named(tmp_path, name):
+    survey = write_survey(tmp_path / "survey")
+    (survey / "tabular" / name).unlink()
+    with pytest.raises(LayerError, match=f"{name}.* is missing"):
+        read_layer(survey)
+
+
+def test_every_fault_is_told_at_once(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    (survey / "tabular" / "comp.txt").unlink()
+    edit(survey / "tabular" / "chorizon.txt", cut_a_row)
+    with pytest.raises(LayerError, match=r"survey has 2 faults:\n  comp.txt.*\n  chorizon.txt"):
+        read_layer(survey)
+
+
+HALVES = {  # what is gone: words that the message must contain
+    "tabular": ["no tables", "tabular of survey area ZZ001", "comp.txt", "wss_SSA_ZZ001_*.zip"],
+    "spatial": ["no map. spatial/soilmu_a_zz001.shp", "survey area ZZ001"],
+    "spatial and legend": ["no map. spatial/soilmu_a_*.shp", "Download the survey area again"],
+}
+
+
+@pytest.mark.parametrize("gone", HALVES)
+def test_half_a_survey(tmp_path, gone):
+    survey = write_survey(tmp_path / "survey")
+    shutil.rmtree(survey / gone.split()[0])
+    if "legend" in gone:
+        (survey / "tabular" / "legend.txt").unlink()
+    with pytest.raises(LayerError) as fault:
+        read_layer(survey)
+    for word in HALVES[gone]:
+        assert word in str(fault.value)
+
+
+def test_neither_half(tmp_path):
+    with pytest.raises(LayerError, match="holds no soil survey"):
+        read_survey(tmp_path)
+
+
+def test_a_map_and_tables_of_different_areas(tmp_path):
+    survey = write_survey(tmp_path / "survey", polygons={box(0, 0, 400, 400): "99"})
+    with pytest.raises(LayerError, match=r"are of different areas.*map is of ZZ001"):
+        read_layer(survey)
+
+
+def test_two_surveys_at_once(tmp_path):
+    write_survey(tmp_path / "both" / "one")
+    write_survey(tmp_path / "both" / "two", components=COMPONENTS[:1])
+    with pytest.raises(LayerError, match="more than one soil survey"):
+        read_layer(tmp_path / "both")
+
+
+def test_the_map_alone_asks_for_the_rest(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    with pytest.raises(LayerError, match="looks like the map of a soil survey"):
+        read_layer(survey / "spatial" / "soilmu_a_zz001.shp")
+
+
+def test_a_map_without_coordinate_system(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    (survey / "spatial" / "soilmu_a_zz001.prj").unlink()
+    with pytest.raises(LayerError, match=r"no soilmu_a_zz001\.prj beside it"):
+        read_layer(survey)
+    assert read_layer(survey, told=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326

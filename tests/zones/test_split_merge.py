@@ -1,0 +1,103 @@
+"""Lines and joins on squares whose areas can be counted."""
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import LineString, Polygon, box
+
+from zoneplan.zones.split_merge import holder, joined, parted
+
+ROW = np.array([box(0, 0, 100, 100), box(100, 0, 200, 100)])
+
+
+def areas(shapes):
+    return shapely.area(shapes).round(6).tolist()
+
+
+def test_every_shape_that_is_crossed_is_parted_and_the_border_stays_shared():
+    # WORKED: a line along y = 25 takes a quarter of each square of 100 m.
+    parts, of = parted(ROW, LineString([(-5, 25), (205, 25)]))
+    assert sorted(zip(of.tolist(), areas(parts), strict=True)) == [
+        (0, 2500.0),
+        (0, 7500.0),
+        (1, 2500.0),
+        (1, 7500.0),
+    ]
+    assert shapely.coverage_is_valid(parts)
+
+
+def test_an_end_inside_parts_nothing_but_leaves_its_corner_in_both():
+    # It parts the first from edge to edge and ends in the middle of the second.
+    parts, of = parted(ROW, LineString([(-5, 25), (150, 25)]))
+    assert of.tolist() == [0, 0, 1]
+    assert shapely.coverage_is_valid(parts)
+    assert (100.0, 25.0) in parts[2].exterior.coords
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        LineString([(10, 10), (90, 90)]),  # all inside
+        LineString([(0, 300), (200, 300)]),  # past the field
+        LineString([(100, -5), (100, 105)]),  # along the border there is
+        LineString([(-5, 0.05), (205, 0.05)]),  # a hairline beside the edge
+        LineString([(5, 5), (5, 5)]),
+        LineString(),
+    ],
+)
+def test_a_line_that_parts_nothing_changes_nothing(line):
+    parts, of = parted(ROW, line)
+    assert parts is ROW
+    assert of.tolist() == [0, 1]
+
+
+def test_a_ring_cuts_an_island():
+    # WORKED: 20 x 20 m out of 100 x 100 m.
+    ring = LineString([(40, 40), (60, 40), (60, 60), (40, 60), (40, 40)])
+    parts, of = parted(ROW, ring)
+    assert sorted(zip(of.tolist(), areas(parts), strict=True)) == [
+        (0, 400.0),
+        (0, 9600.0),
+        (1, 10000.0),
+    ]
+    island = next(part for part in parts if part.area == pytest.approx(400))
+    around = next(part for part in parts if part.area == pytest.approx(9600))
+    assert joined(island, around).area == pytest.approx(10000)
+
+
+def test_a_hairline_stays_with_the_part_beside_it():
+    # The line runs 0.05 m below the upper edge, then down across: one real cut.
+    line = LineString([(-5, 99.95), (50, 99.95), (50, -5)])
+    parts, of = parted(ROW, line)
+    assert of.tolist() == [0, 0, 1]
+    assert areas(parts)[:2] == pytest.approx([5000.0, 5000.0], abs=3)
+    assert shapely.coverage_is_valid(parts)
+
+
+def test_the_same_line_again_parts_nothing_more():
+    line = LineString([(-5, 13.123456789), (205, 88.87654321)])
+    once, _ = parted(ROW, line)
+    assert len(once) == 4
+    again, _ = parted(once, line)
+    assert again is once
+
+
+def test_neighbours_join_and_others_do_not():
+    assert joined(*ROW).equals(box(0, 0, 200, 100))
+    assert joined(ROW[0], box(100, 100, 200, 200)) is None  # only a corner
+    assert joined(ROW[0], box(150, 0, 200, 100)) is None
+
+
+def test_joining_round_other_ground_leaves_a_hole():
+    # WORKED: a square of 100 m less 20 x 20 m, in two halves round it.
+    west = Polygon([(0, 0), (50, 0), (50, 40), (40, 40), (40, 60), (50, 60), (50, 100), (0, 100)])
+    east = Polygon(
+        [(50, 0), (100, 0), (100, 100), (50, 100), (50, 60), (60, 60), (60, 40), (50, 40)]
+    )
+    both = joined(west, east)
+    assert (both.area, len(both.interiors)) == (9600.0, 1)
+
+
+def test_a_place_is_in_the_field_but_for_a_hairline():
+    places = [(50, 50), (150, 50), (-0.1, 50), (-1, 50)]
+    assert [holder(ROW, shapely.Point(it)) for it in places] == [0, 1, 0, None]

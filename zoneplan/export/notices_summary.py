@@ -1,0 +1,76 @@
+"""What is to be watched for, and where: notices and soil notes, each told once."""
+
+from zoneplan.export.sheets.paper import capital
+from zoneplan.export.sheets.zone_words import soil_word
+from zoneplan.notices import Notice
+from zoneplan.plan.model import Plan, ZoneSetting
+from zoneplan.say.notices import Remark, each_once, named, words
+from zoneplan.say.quantities import figure, percent
+
+_RULES = ("rule-warns",)  # those that tell the operator what to do
+
+
+def gathered(plan: Plan, system: str, *, from_rules: bool = False) -> list[Remark]:
+    """Tell every warning once, with the zones and moistures that it holds for.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose warnings.
+    system : str
+        "us" or "si".
+    from_rules : bool
+        Leaves out all that no rule says.
+    """
+    told = [it for it in _warned(plan) if not from_rules or it.code in _RULES]
+    return each_once(told, system)
+
+
+def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:
+    """Tell a zone's warnings with the moistures that they hold at."""
+    return each_once([it.at_field() for it in setting.notices if _is_told(it)], system)
+
+
+def not_covered(plan: Plan, system: str) -> list[Remark]:
+    """Tell what the soil data leave open, and what had to be assumed."""
+    uncovered = figure(plan.uncovered_ha, "area", system)
+    told: list[Remark] = []
+    if plan.uncovered_ha:
+        told.append(("", f"The soil layers say nothing of {uncovered} of this field."))
+    found: dict[str, list[int]] = {}
+    for setting in plan.settings:
+        for text in dict.fromkeys(_gaps(setting, system)):
+            found.setdefault(text, []).append(setting.zone.id)
+    return [*told, *((capital(named(zones)), text) for text, zones in found.items())]
+
+
+def notes(plan: Plan, system: str) -> list[str]:
+    """Tell what holds for the whole plan."""
+    uncovered = [text for place, text in not_covered(plan, system) if not place]
+    return [*uncovered, *plan_notes(plan, system)]
+
+
+def plan_notes(plan: Plan, system: str) -> list[str]:
+    """Tell the notices of the whole plan, each with the moistures that it holds at."""
+    return [
+        f"{place}: {text}" if place else text for place, text in each_once(plan.notices, system)
+    ]
+
+
+def _warned(plan: Plan) -> list[Notice]:
+    return [told for told in plan.zone_notices if _is_told(told)]
+
+
+def _is_told(told: Notice) -> bool:
+    """Whether it is a remark: that ground has no numbers is told in their place."""
+    return told.code != "no-numbers"
+
+
+def _gaps(setting: ZoneSetting, system: str) -> list[str]:
+    """What is not known of one zone's soil."""
+    facts = setting.zone.facts
+    notes = [words(it, system) for it in facts.notes]
+    if facts.ground != "soil" or facts.texture is None:
+        return [f"No numbers: {soil_word(facts)}.", *notes]
+    rated = [] if facts.rated_share > 0.995 else [f"{percent(facts.rated_share)} has texture data."]
+    return [*rated, *notes]

@@ -1,0 +1,237 @@
+"""The cab sheet, one page for the operator, and the agronomist's sheet, which tells all."""
+
+import json
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from zoneplan.export.notices_summary import gathered, not_covered, of_zone, plan_notes
+from zoneplan.export.sheets.paper import capital, pdf
+from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
+from zoneplan.export.sheets.row_unit import row_unit
+from zoneplan.export.sheets.sheet_header import head, zone_map
+from zoneplan.export.sheets.zone_words import (
+    band,
+    called,
+    cell,
+    ground_words,
+    soil_sentences,
+    soil_word,
+)
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.rowunit.balance import weight_n
+from zoneplan.say.feel import TOO_WET, WET, feels_for
+from zoneplan.say.notices import Remark, listed_numbers, named
+from zoneplan.say.quantities import figure, number, percent, setting_quantity, span
+from zoneplan.terms import Moisture
+from zoneplan.units import M_PER_FT
+
+CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (64.0, 36.0))  # from roomy to tight
+AGRONOMIST_MAP_MM = (100.0, 70.0)
+FIRST_PASS_M = 50 * M_PER_FT  # Iowa State University Extension (25 March 2024)
+MOST_ROWS = 45  # no page holds more
+MOST_NAMED = 8  # zones that one line can name
+REST = "the agronomist’s sheet"
+CHANGES = {  # what makes a margin greater and smaller, by what the machine is set in
+    "spring position": ("one spring position up", "one spring position down"),
+    "air pressure": ("more pressure", "less pressure"),
+    "margin target": ("a higher target", "a lower target"),
+}
+
+
+def cab_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
+    """Print the cab sheet: one page, whatever the plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        What to print.
+    paper : str
+        "letter" or "a4".
+    units : str
+        "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
+
+    Notes
+    -----
+    The template takes the first layout that fits its page, so that even the longest names
+    and many zones leave it at one.
+    """
+    return pdf("cab.typ", cab_told(plan, units), paper)
+
+
+def cab_told(plan: Plan, units: str) -> dict[str, Any]:
+    """All that the cab sheet says, as its template takes it."""
+    more, less = CHANGES[plan.setting_kind]
+    return {
+        **head(plan, units),
+        "maps": [zone_map(plan, units, *size) for size in CAB_MAPS_MM],
+        **_marks(plan, units),
+        "layouts": list(_layouts(plan, units)),
+        "cuts": list(_cuts(plan, units)),
+        "feels": [(name, it.dry, it.moist) for name, it in feels_for(_textures(plan))],
+        "wet": WET,
+        "wait": f"{capital(TOO_WET)}: too wet, WAIT.",
+        "more": more,
+        "less": less,
+        "depth": figure(plan.conditions.depth_m, "length", units),
+        "first_pass": figure(FIRST_PASS_M, "distance", units),
+    }
+
+
+def agronomist_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
+    """Print the agronomist's sheet: what every number rests on, and what is not known.
+
+    Parameters
+    ----------
+    plan, paper, units : Plan, str, str
+        As for `cab_pdf`.
+    """
+    return pdf("agronomist.typ", agronomist_told(plan, units), paper)
+
+
+def agronomist_told(plan: Plan, units: str) -> dict[str, Any]:
+    """All that the agronomist's sheet says, as its template takes it."""
+    return {
+        **head(plan, units),
+        "map": zone_map(plan, units, *AGRONOMIST_MAP_MM),
+        "row_unit": row_unit(plan, units),
+        "not_covered": not_covered(plan, units),
+        "zones": _details(plan, units),
+        "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
+        "rules": rule_tables(plan, units),
+        "sources": source_lines(plan),
+        "notes": plan_notes(plan, units),
+    }
+
+
+# ---- the cab sheet ----------------------------------------------------------------------------
+
+
+def _textures(plan: Plan) -> list[str]:
+    return [soil_word(it.zone.facts) for it in plan.settings]
+
+
+def _marks(plan: Plan, system: str) -> dict[str, bool]:
+    """Which marks and columns the table needs, so that no other is explained."""
+    moistures = [it for setting in plan.settings for it in setting.moistures.values()]
+    cells = [cell(plan, it, system) for it in moistures]
+    marks = {name: any(it.get(name) for it in cells) for name in ("crossed", "missed", "left")}
+    return {**marks, "by_hand": any(it.get("by_hand") or it.get("notch_by_hand") for it in cells)}
+
+
+def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
+    """Ways to lay the page out with every zone on it, each from roomy to tight.
+
+    First one zone a row, then zones that read the same in one; in both, remarks are told or
+    left to another sheet, and the map shrinks.
+    """
+    for groups in ([[it] for it in plan.settings], _alike(plan, system)):
+        if len(groups) <= MOST_ROWS:
+            rows = [_cab_row(plan, it, system) for it in groups]
+            yield [
+                {"map": size, "rows": rows, "remarks": remarks, "rest": ""}
+                for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
+                for size in range(len(CAB_MAPS_MM))
+            ]
+
+
+def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
+    """The tightest way to lay the page out, with one row, two rows and so on: the most ground."""
+    alike = _alike(plan, system)
+    largest = sorted(alike, key=_area_ha, reverse=True)
+    for count in range(1, min(MOST_ROWS + 1, len(alike))):
+        kept = sorted(largest[:count], key=lambda it: it[0].zone.id)
+        left = [one for it in largest[count:] for one in it]
+        area = figure(_area_ha(left), "area", system)
+        yield {
+            "map": len(CAB_MAPS_MM) - 1,
+            "rows": [_cab_row(plan, it, system) for it in kept],
+            "remarks": _elsewhere(plan, system),
+            "rest": f"Not here for want of room: {_named_or_counted(left)}, {area}. See {REST}.",
+        }
+
+
+def _elsewhere(plan: Plan, system: str) -> list[Remark]:
+    warned = gathered(plan, system, from_rules=True)
+    return [("", f"Remarks on these zones: see {REST}.")] if warned else []
+
+
+def _alike(plan: Plan, system: str) -> list[list[ZoneSetting]]:
+    """Zones that read the same, together."""
+    groups: dict[str, list[ZoneSetting]] = {}
+    for setting in plan.settings:
+        row = _cab_row(plan, [setting], system)
+        groups.setdefault(json.dumps([row["name"], row["soil"], row["cells"]]), []).append(setting)
+    return list(groups.values())
+
+
+def _cab_row(plan: Plan, alike: Sequence[ZoneSetting], system: str) -> dict[str, Any]:
+    return {
+        "zones": listed_numbers([it.zone.id for it in alike]),
+        "area": number(_area_ha(alike), "area", system),
+        "name": called(alike[0]),
+        "soil": ground_words(alike[0]),
+        "cells": [cell(plan, it, system) for it in alike[0].moistures.values()],
+    }
+
+
+def _area_ha(settings: Sequence[ZoneSetting]) -> float:
+    return sum(it.zone.area_ha for it in settings)
+
+
+def _named_or_counted(settings: Sequence[ZoneSetting]) -> str:
+    zones = sorted(it.zone.id for it in settings)
+    return named(zones) if len(zones) <= MOST_NAMED else f"{len(zones)} zones"
+
+
+# ---- the agronomist's sheet -------------------------------------------------------------------
+
+
+def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
+    """What is told of each zone; zones of which the same is told, together."""
+    cite = cited(plan)
+    groups: dict[str, tuple[dict[str, Any], list[ZoneSetting]]] = {}
+    for setting in plan.settings:
+        told = {
+            "name": called(setting),
+            "ground": ground_words(setting),
+            "soil": " ".join(soil_sentences(setting)),
+            "forces": [
+                _forces(plan, wetness, it, system) for wetness, it in setting.set_at.items()
+            ],
+            "chains": chains(setting, system, cite),
+            "remarks": of_zone(setting, system),
+        }
+        groups.setdefault(json.dumps(told), (told, []))[1].append(setting)
+    return [
+        {
+            "title": f"{capital(named([it.zone.id for it in alike]))}"
+            f"{', ' if told['name'] else ''}{told['name']}: "
+            f"{told['ground']}, {figure(_area_ha(alike), 'area', system)}",
+            **told,
+        }
+        for told, alike in groups.values()
+    ]
+
+
+def _forces(plan: Plan, wetness: Moisture, told: Setting, system: str) -> dict[str, Any]:
+    """The force balance of one row at one moisture, hopper full and at refill."""
+    machine = plan.machine
+    weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
+
+    def load(force_n: float | None) -> str:
+        return number(force_n, "load", system)
+
+    return {
+        "wetness": wetness,
+        "weight": [load(it) for it in weights_n],
+        "needs": [load(told.downforce_full_n), load(told.downforce_refill_n)],
+        "opener": load(told.opener_load_n),
+        "opener_span": span(told.opener_least_n, told.opener_most_n, "load", system),
+        "closing": load(told.closing_load_n),
+        "target": load(told.margin_n),
+        "band": band(told.margin_least_n, told.margin_most_n, system),
+        "set": number(told.setting, setting_quantity(plan), system),
+        "left": [load(told.margin_full_n), load(told.margin_refill_n)],
+        "wheels_up": percent(1 - told.contact_share),
+        "confidence": told.confidence,
+    }

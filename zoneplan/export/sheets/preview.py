@@ -1,0 +1,28 @@
+"""The sheets as pictures, page by page: set by the same templates, so that they are as printed."""
+
+from zoneplan.export.sheets.cab_and_agronomist import agronomist_told, cab_told
+from zoneplan.export.sheets.paper import pictures
+from zoneplan.export.sheets.summary import summary_told
+from zoneplan.plan.model import Plan
+
+_SHEETS = {  # a template, and what it is told
+    "summary.pdf": ("summary.typ", summary_told),
+    "cab.pdf": ("cab.typ", cab_told),
+    "agronomist.pdf": ("agronomist.typ", agronomist_told),
+}
+
+
+def pages_of(plan: Plan, sheet: str, *, paper: str = "letter", units: str = "us") -> list[bytes]:
+    """Picture every page of a sheet, as PNG.
+
+    Parameters
+    ----------
+    plan : Plan
+        What it tells.
+    sheet : str
+        The name of its file.
+    paper, units : str
+        As for `summary_pdf`.
+    """
+    template, told = _SHEETS[sheet]
+    return pictures(template, told(plan, units), paper)

@@ -1,0 +1,168 @@
+"""The chains that made the numbers, the rules in them, and where those come from."""
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from typing import Any
+
+from zoneplan.export.sheets.paper import capital
+from zoneplan.export.sheets.zone_words import ground_words
+from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.rules.rule import KINDS, Reason, Source
+from zoneplan.say.notices import named
+from zoneplan.say.quantities import UNKNOWN, figure, number, unit
+
+JUDGEMENT = "judgement"  # what a rule without a source says
+
+Shown = Callable[[float | None], str]
+Cite = Callable[[Reason], str]
+
+
+def no_cite(_: Reason) -> str:
+    """Leave a link of a chain without its confidence and sources."""
+    return ""
+
+
+def source_lines(plan: Plan) -> list[str]:
+    """Write the list of sources."""
+    return [f"{it.cite}, {it.link}" if it.link else it.cite for it in _sources(plan)]
+
+
+def cited(plan: Plan) -> Cite:
+    """Make what a link of a chain is marked with: confidence, and sources by number."""
+    numbers = {source.cite: str(i) for i, source in enumerate(_sources(plan), 1)}
+
+    def cite(reason: Reason) -> str:
+        if reason.kind == OVERRIDE:
+            return f" ({reason.confidence}, {reason.source})"
+        told = ", ".join(numbers[it.cite] for it in _sources_of(plan, reason))
+        return f" ({reason.confidence}, {told or JUDGEMENT})"
+
+    return cite
+
+
+def chains(setting: ZoneSetting, system: str, cite: Cite = no_cite) -> list[tuple[str, ...]]:
+    """Tell how a zone's numbers came about: moisture, margin, closing and confidence."""
+    return [
+        (
+            wetness,
+            _margin_chain(told, system, cite),
+            _closing_chain(told, system, cite),
+            told.confidence,
+        )
+        for wetness, told in setting.moistures.items()
+        if not isinstance(told, NoNumbers)
+    ]
+
+
+def alike_chains(plan: Plan, system: str) -> list[dict[str, Any]]:
+    """Tell every chain, zones of one soil with the same chains together."""
+    alike: dict[tuple[str, tuple[tuple[str, ...], ...]], list[int]] = {}
+    for setting in plan.settings:
+        rows = tuple(chains(setting, system))
+        if rows:
+            alike.setdefault((ground_words(setting), rows), []).append(setting.zone.id)
+    return [
+        {"title": f"{capital(named(zones))}: {soil}", "rows": rows}
+        for (soil, rows), zones in alike.items()
+    ]
+
+
+def rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
+    """Tell every rule that had a part, once, with what it added over all zones."""
+    margin, closing = _reasons(plan)
+    load = unit("load", system)
+    tables = (
+        (f"For the margin target, {load}", margin, partial(_load, system=system)),
+        (f"For the closing wheels, {load}", closing, partial(_load, system=system)),
+    )
+    return [
+        {"title": title, "rows": _rule_rows(plan, reasons, shown)}
+        for title, reasons, shown in tables
+        if reasons
+    ]
+
+
+def _margin_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
+    if isinstance(told, Wait):
+        return "WAIT: " + ", ".join(it.rule + cite(it) for it in told.reasons)
+    links = _links(told.reasons, partial(_load, system=system), cite)
+    return f"{links} = {figure(told.margin_n, 'load', system)}"
+
+
+def _closing_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
+    if isinstance(told, Wait):
+        return UNKNOWN
+    load = figure(told.closing_load_n, "load", system)
+    links = _links(told.closing_reasons, partial(_load, system=system), cite)
+    return f"{links}: notch {told.closing_notch}, {load}"
+
+
+def _links(reasons: Iterable[Reason], shown: Shown, cite: Cite) -> str:
+    """Each rule and what it adds, in order: "ground 100, residue +5"."""
+    return ", ".join(f"{it.rule} {_adds(it, shown)}{cite(it)}" for it in reasons)
+
+
+def _adds(reason: Reason, shown: Shown) -> str:
+    if reason.adds is None:
+        return "wait"
+    return (
+        shown(reason.adds) if reason.adds < 0 or reason.kind == "base" else f"+{shown(reason.adds)}"
+    )
+
+
+def _load(force_n: float | None, system: str) -> str:
+    return number(force_n, "load", system)
+
+
+def _rule_rows(plan: Plan, reasons: Sequence[Reason], shown: Shown) -> list[tuple[str, ...]]:
+    by_rule: dict[tuple[str, str], list[Reason]] = {}
+    for reason in sorted(reasons, key=_kind_order):
+        by_rule.setdefault((reason.rule, reason.why), []).append(reason)
+    numbers = {source.cite: i for i, source in enumerate(_sources(plan), 1)}
+    rows: list[tuple[str, ...]] = []
+    for (rule, why), links in by_rule.items():
+        links.sort(key=lambda it: it.adds or 0.0)
+        adds = " to ".join(dict.fromkeys(_adds(it, shown) for it in (links[0], links[-1])))
+        told = ", ".join(
+            f"{numbers[it.cite]}{' (value)' if it.backs == 'value' else ''}"
+            for it in _sources_of(plan, links[0])
+        )
+        rows.append((rule, adds, why, links[0].confidence, told or JUDGEMENT))
+    return rows
+
+
+def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
+    """Every link that a rule made, of the margin targets and of the closing wheels."""
+    every = [told for setting in plan.settings for told in setting.moistures.values()]
+    margin = [
+        reason for told in every if not isinstance(told, NoNumbers) for reason in told.reasons
+    ]
+    closing = [
+        reason for told in every if isinstance(told, Setting) for reason in told.closing_reasons
+    ]
+    return _by_rules(margin), _by_rules(closing)
+
+
+def _by_rules(reasons: Sequence[Reason]) -> list[Reason]:
+    return [reason for reason in reasons if reason.kind != OVERRIDE]
+
+
+def _sources(plan: Plan) -> list[Source]:
+    """Find each source once, in the order that the tables of rules call on them."""
+    found: dict[str, Source] = {}
+    for reasons in _reasons(plan):
+        for reason in sorted(reasons, key=_kind_order):
+            for source in _sources_of(plan, reason):
+                found.setdefault(source.cite, source)
+    return list(found.values())
+
+
+def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
+    """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
+    rules = plan.rules.every
+    told = next((it.sources for it in rules if it.id == reason.rule), (Source(reason.source),))
+    return [source for source in told if source.cite != JUDGEMENT]
+
+
+def _kind_order(reason: Reason) -> int:
+    return KINDS.index(reason.kind) if reason.kind in KINDS else len(KINDS)

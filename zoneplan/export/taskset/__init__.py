@@ -1,0 +1,1 @@
+"""The zones as a task set for the cab, ISO 11783-10."""

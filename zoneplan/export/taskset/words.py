@@ -1,0 +1,131 @@
+"""What a task set commands in each zone, and the few words a terminal has room for.
+
+The data dictionary has an entry for downforce as a force, none for a margin, and none for
+closing wheels. A margin therefore goes out only when asked for, under a label that says so.
+
+Source
+------
+ISO 11783-11, by the online data dictionary (entries 365, 366, 426 and 427 are all it has).
+"""
+
+import unicodedata
+from typing import Literal
+
+from zoneplan.export.labels import why_blank
+from zoneplan.export.taskset.grid import cell_m
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.terms import Moisture
+from zoneplan.units import to
+
+Value = Literal["downforce", "margin"]
+
+HOLDS_MARGIN = "margin target"  # the kind of setting of a machine that holds one
+
+_MOST = 32  # characters in a designator
+_MEANINGS = {
+    "spring position": "The task set carries the field's one spring position as downforce, the "
+    "same in every zone. Springs are moved by hand: a terminal can only show it.",
+    "air pressure": "The task set carries as downforce what each zone's pressure gives by the "
+    "machine's chart.",
+    HOLDS_MARGIN: "The task set carries the downforce that each target needs midway between a "
+    "full hopper and refill. This machine holds a margin: a controller that takes the number as "
+    "the force to apply lets the margin slide as the seed goes.",
+}
+_MARGIN_MEANING = (
+    "The task set carries margin targets, under the dictionary's entry for downforce (01AA) "
+    "because it has none for a margin. Load it only where the controller is known to take that "
+    "entry as a margin: one that takes it as the force to apply presses wrongly."
+)
+
+
+def command_n(setting: ZoneSetting, wetness: Moisture, value: Value) -> int | None:
+    """Give the number that goes out for one zone, in whole newtons; None where there is none.
+
+    A margin is the margin target. Downforce is, where a spring position or a pressure is
+    held, what that setting gives; where a margin is held, what its target needs midway
+    between a full hopper and refill. Negative is a lift.
+    """
+    told = setting.moistures[wetness]
+    if not isinstance(told, Setting):
+        return None
+    return round(told.margin_n if value == "margin" else told.command_n)
+
+
+def zone_designator(setting: ZoneSetting, wetness: Moisture, value: Value) -> str:
+    """Name a zone for the terminal: its number, what is commanded, the closing-wheel notch.
+
+    As in "3 margin 110lb close 2", "6 lift 34lb close A", "5 wait, no number". A notch that
+    does not fit gives way to dots: half a name could be another notch's. What a person calls
+    the zone comes last, as far as it fits.
+    """
+    number, told = setting.zone.id, setting.moistures[wetness]
+    name = f", {setting.zone.name}" if setting.zone.name else ""
+    command = command_n(setting, wetness, value)
+    if command is None or not isinstance(told, Setting):
+        return designator(f"{number} {why_blank(told)}, no number{name}")
+    word = "lift" if command < 0 else value
+    head = f"{number} {word} {round(abs(to(command, 'lb', 'force')))}lb close"
+    whole = f"{head} {told.closing_notch}"
+    return designator(f"{whole}{name}" if len(whole) <= _MOST else f"{head}...")
+
+
+def task_designator(plan: Plan, wetness: Moisture, value: Value) -> str:
+    """Name the task: wetness and kind of number first, then as much of the field as fits."""
+    return designator(f"{wetness} {value}: {plan.field.name}")
+
+
+def shown_unit(plan: Plan, value: Value) -> str:
+    """Give the unit that a terminal shows behind each number, which says what the number is."""
+    if value == "margin":
+        return "lbf margin"
+    return "lbf at mid hopper" if plan.setting_kind == HOLDS_MARGIN else "lbf"
+
+
+def taskset_notes(
+    plan: Plan, wetness: Moisture, *, grid: bool = False, value: Value = "downforce"
+) -> tuple[str, ...]:
+    """Say what the numbers of a task set mean, and where there are none."""
+    commands = {setting.zone.id: command_n(setting, wetness, value) for setting in plan.settings}
+    changed = [
+        setting.zone.id
+        for setting in plan.settings
+        if isinstance(told := setting.moistures[wetness], Setting)
+        and (told.by_hand or told.closing_by_hand)
+    ]
+    lifted = [zone for zone, command in commands.items() if command is not None and command < 0]
+    silent = [zone for zone, command in commands.items() if command is None]
+    notes = [
+        _MARGIN_MEANING if value == "margin" else _MEANINGS[plan.setting_kind],
+        "Closing settings stand in the names of the zones, where they fit: the dictionary has no "
+        "entry for them.",
+    ]
+    if changed:
+        notes.append(
+            f"In {_zones(changed)} a person changed the margin target or the closing setting; "
+            "plan.json says who, when and why."
+        )
+    if lifted:
+        notes.append(f"In {_zones(lifted)} the number is below zero: a lift.")
+    where = f"In {_zones(silent)}, outside" if silent else "Outside"
+    notes.append(
+        f"{where} the field and when the position is lost the task set commands nothing. What "
+        "the controller then holds is not known: watch it there."
+    )
+    if grid:
+        notes.append(f"The zones are a grid with cells of {cell_m(plan.machine):.3g} m.")
+    return tuple(notes)
+
+
+def designator(text: str) -> str:
+    """Cut a text to what a designator holds, without anything that cannot be printed.
+
+    >>> designator("Crêt-du-Noyer, côté nord, en haut du chemin")
+    'Crêt-du-Noyer, côté nord, en hau'
+    """
+    words = unicodedata.normalize("NFC", text)
+    kept = "".join(it for it in words if it.isprintable() or it.isspace())
+    return " ".join(kept.split())[:_MOST].strip()
+
+
+def _zones(numbers: list[int]) -> str:
+    return f"zone{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}"

@@ -1,0 +1,178 @@
+"""The zones as an ISO 11783-10 task set: one planned task that a cab terminal can load.
+
+A zone of the plan is a treatment zone under its own number. Zone 0 has no value: it is named
+as the default, for ground outside the field and for a lost position, so that nothing of ours
+is commanded there. No clock is read: the same plan gives the same bytes.
+
+Source
+------
+ISO 11783-10, by its published schemas (versions 3.3 and 4.3); the standard's own text was not
+read. That a ring's corners are points of type 2, and that its first corner comes again at its
+end in version 4 but not in 3, is the custom of open readers.
+"""
+
+from importlib.metadata import version as installed
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.errors import OutputError
+from zoneplan.export.taskset.grid import DECIMALS, GRID_FILE, ZoneGrid, cell_m, zone_grid
+from zoneplan.export.taskset.words import (
+    HOLDS_MARGIN,
+    Value,
+    command_n,
+    designator,
+    shown_unit,
+    task_designator,
+    zone_designator,
+)
+from zoneplan.export.wgs84 import in_degrees
+from zoneplan.plan.model import Plan
+from zoneplan.terms import Moisture
+from zoneplan.units import M2_PER_HA, N_PER_LBF
+
+XML_FILE = "TASKDATA.XML"
+ROOT = "ISO11783_TaskData"
+DOWNFORCE_DDI = "01AA"  # 426, setpoint downforce as force: whole newtons, negative is lift
+NO_COMMAND = 0  # the zone without a value
+MOST_ZONES = 254  # codes run from 0 to 254, and 0 is taken
+
+_BOUNDARY, _TREATMENT_ZONE = "1", "2"  # types of polygon
+_EXTERIOR, _INTERIOR = "1", "2"  # types of line
+_CORNER = "2"  # type of point: other
+
+
+def taskset_files(
+    plan: Plan,
+    wetness: Moisture,
+    *,
+    version: int = 4,
+    grid: bool = False,
+    value: Value = "downforce",
+) -> dict[str, bytes]:
+    """Write one wetness of a plan as the files of a TASKDATA folder.
+
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan.
+    wetness : str
+        dry, moist or wet.
+    version : int
+        4 (that is 4.3), or 3 (3.3) for older terminals.
+    grid : bool
+        Zones as a grid of codes (type 1) rather than as polygons.
+    value : "downforce" or "margin"
+        What goes out under the entry for downforce [N, whole], as `command_n` tells. A margin
+        is labelled as one in the task, in every zone, and in the unit that a terminal shows.
+
+    Returns
+    -------
+    dict of str to bytes
+        Each file's content by its name: TASKDATA.XML and, with `grid`, GRD00001.BIN.
+
+    Raises
+    ------
+    OutputError
+        For more zones than a task set can tell apart, a zone too small for the grid, or
+        margin targets of a planter that is set by something else.
+
+    Notes
+    -----
+    Zones that wait or have no data keep their code and carry no value. What the numbers mean,
+    and where there are none, is told by `taskset_notes`.
+    """
+    _refuse(plan, value)
+    root = Element(
+        ROOT,
+        VersionMajor=str(version),
+        VersionMinor="3",
+        ManagementSoftwareManufacturer="zoneplan",
+        ManagementSoftwareVersion=designator(installed("zoneplan")),
+        DataTransferOrigin="1",  # from the office, not from the machine
+    )
+    SubElement(root, "CTR", A="CTR1", B="Grower")
+    SubElement(root, "FRM", A="FRM1", B="Farm", I="CTR1")
+    area_m2 = str(round(plan.field.area_ha * M2_PER_HA))
+    field = SubElement(
+        root, "PFD", A="PFD1", C=designator(plan.field.name), D=area_m2, E="CTR1", F="FRM1"
+    )
+    _add_polygons(field, in_degrees(plan.field.shape, plan.field.crs, DECIMALS), _BOUNDARY, version)
+    scale = f"{1 / N_PER_LBF:.9f}"  # what is shown is the value times this
+    SubElement(root, "VPN", A="VPN1", B="0", C=scale, D="0", E=shown_unit(plan, value))
+    task = SubElement(root, "TSK", A="TSK1", B=task_designator(plan, wetness, value))
+    task.attrib |= {"C": "CTR1", "D": "FRM1", "E": "PFD1", "G": "1"}  # planned
+    task.attrib |= dict.fromkeys("HIJ", str(NO_COMMAND))  # default, position lost, outside
+    SubElement(task, "TZN", A=str(NO_COMMAND), B=f"{NO_COMMAND} no command")
+    shapes = {
+        each.zone.id: in_degrees(each.zone.shape, plan.field.crs, DECIMALS)
+        for each in plan.settings
+    }
+    for setting in plan.settings:
+        code = setting.zone.id
+        named = zone_designator(setting, wetness, value)
+        zone = SubElement(task, "TZN", A=str(code), B=named)
+        if not grid:
+            _add_polygons(zone, shapes[code], _TREATMENT_ZONE, version)
+        command = command_n(setting, wetness, value)
+        if command is not None:
+            SubElement(zone, "PDV", A=DOWNFORCE_DDI, B=str(command), E="VPN1")
+    if not grid:
+        return {XML_FILE: _xml(root)}
+    cells = zone_grid(shapes, NO_COMMAND, cell_m(plan.machine))
+    _add_grid(task, cells)
+    return {XML_FILE: _xml(root), f"{GRID_FILE}.BIN": cells.codes.tobytes()}
+
+
+def _refuse(plan: Plan, value: Value) -> None:
+    if value == "margin" and plan.setting_kind != HOLDS_MARGIN:
+        raise OutputError(
+            "Margin targets were asked for in the task set, but this planter is set by "
+            f"{plan.setting_kind}.\n"
+            "A controller would take a margin as the downforce to apply, and press wrongly. Ask "
+            "for downforce instead."
+        )
+    if len(plan.settings) > MOST_ZONES:
+        raise OutputError(
+            f"{plan.field.name} has {len(plan.settings)} zones; a task set can tell "
+            f"{MOST_ZONES} apart.\n"
+            "Make a plan with fewer zones, or use the shapefile or GeoJSON."
+        )
+
+
+def _add_polygons(parent: Element, shape: BaseGeometry, kind: str, version: int) -> None:
+    for part in shapely.get_parts(shape):
+        polygon = SubElement(parent, "PLN", A=kind)
+        rings = [(_EXTERIOR, part.exterior), *((_INTERIOR, hole) for hole in part.interiors)]
+        for line_kind, ring in rings:
+            line = SubElement(polygon, "LSG", A=line_kind)
+            for east, north in ring.coords if version > 3 else ring.coords[:-1]:
+                SubElement(line, "PNT", A=_CORNER, C=_degrees(north), D=_degrees(east))
+
+
+def _add_grid(task: Element, grid: ZoneGrid) -> None:
+    rows, columns = grid.codes.shape
+    attributes = {
+        "A": _degrees(grid.south),
+        "B": _degrees(grid.west),
+        "C": _degrees(grid.cell_north),
+        "D": _degrees(grid.cell_east),
+        "E": str(columns),
+        "F": str(rows),
+        "G": GRID_FILE,
+        "H": str(grid.codes.size),  # in bytes: a byte a cell
+        "I": "1",
+    }
+    SubElement(task, "GRD", attributes)
+
+
+def _degrees(angle: float) -> str:
+    return f"{angle:.{DECIMALS}f}"
+
+
+def _xml(root: Element) -> bytes:
+    indent(root, " ")
+    body: bytes = tostring(root, encoding="utf-8")
+    return b'<?xml version="1.0" encoding="UTF-8"?>\n' + body + b"\n"

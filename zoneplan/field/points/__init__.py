@@ -1,0 +1,1 @@
+"""What was measured at points: texture, conductivity, and what lies between them."""

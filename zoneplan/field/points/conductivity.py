@@ -1,0 +1,289 @@
+"""Points to a layer: samples say the soil; conductivity says it only through samples.
+
+What a soil conducts depends on its clay, and as much on its water and salts. So it becomes
+texture by a line fitted to samples of the same field and tried on samples left out. Where
+that does not hold, and where there are no samples, it only draws edges.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from zoneplan.errors import LayerError
+from zoneplan.field.points.kriging import LEAST_POINTS, krige, noted
+from zoneplan.field.points.read import Points, read_points
+from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground, facts_of, grid_ground
+from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Site, SoilLayer
+from zoneplan.notices import Notice, notice
+from zoneplan.terms import MarkKind
+
+LEAST_R2 = 0.5  # on samples left out; judged: half of what clay varies by must be explained
+THIRDS = tuple(
+    Mark(MarkKind.EDGE_CLASS, f"{third} conductivity") for third in ("low", "middle", "high")
+)
+_TEXTURE = ("sand_frac", "silt_frac", "clay_frac")
+_Values = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight line by least squares, and how it did on points left out one at a time."""
+
+    slope: float
+    intercept: float
+    count: int
+    r2: float
+    left_out_r2: float  # against the mean of the others
+    left_out_rmse: float
+
+
+def read_point_layer(
+    path: Path | str,
+    field: Field,
+    samples: Path | str | None = None,
+    *,
+    x: str | None = None,
+    y: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    crs: str | None = None,
+) -> SoilLayer | MarkLayer:
+    """Read points as a layer: texture samples, or conductivity with or without samples.
+
+    Parameters
+    ----------
+    path : Path or str
+        The points. With sand, silt and clay they are samples, else a conductivity log.
+    field : Field
+        The field they were taken on.
+    samples : Path or str, optional
+        Texture samples of that field, for a log. Their columns are found by name.
+    x, y, columns, crs : optional
+        As for `read_points`; of `path`, and `crs` of both.
+
+    Returns
+    -------
+    SoilLayer or MarkLayer
+        Soil from samples, or from conductivity that follows samples. Else marks: the thirds
+        of the ground by conductivity, to draw edges along.
+
+    Raises
+    ------
+    LayerError
+        As `read_points` and `krige` do; when samples are given without a log to read by
+        them, or have no texture, or too few lie where conductivity is known.
+    """
+    path = Path(path)
+    points = read_points(path, field, x=x, y=y, columns=columns, crs=crs)
+    if samples is None and "clay_frac" in points.values:
+        grid, said = kriged_texture(points, field)
+        if "conductivity" in points.values:
+            said += (notice("conductivity-set-aside"),)
+        return _soil(path.stem, "samples", grid, field, points.notes + said)
+    if "conductivity" not in points.values:
+        raise LayerError(
+            f"{path.name} has no column of conductivity, but samples were given to read it by.\n"
+            "Give the conductivity log first, or the samples by themselves."
+        )
+    log, checked = krige(points, "conductivity", field, WORKING_CELL_M)
+    notes = (*points.notes, noted("conductivity", checked))
+    if samples is None:
+        return _marks(path.stem, log, field, notes, varies=checked.varies)
+    lab = read_points(samples, field, crs=crs)
+    if "clay_frac" not in lab.values:
+        raise LayerError(
+            f"{Path(samples).name} has no sand, silt and clay to read conductivity by.\n"
+            "Give texture samples, or the log alone: it then draws edges."
+        )
+    notes += tuple(note.of(Path(samples).name) for note in lab.notes)
+    texture, said = texture_through(log, lab) if checked.varies else (None, ())
+    if texture is None:
+        said += (notice("samples-set-aside"),)
+        return _marks(path.stem, log, field, notes + said, varies=checked.varies)
+    return _soil(path.stem, "conductivity through samples", texture, field, notes + said)
+
+
+def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[Notice, ...]]:
+    """Krige the texture of samples, and organic matter where enough have it; say how far off.
+
+    Raises
+    ------
+    LayerError
+        For too few samples.
+
+    Notes
+    -----
+    Sand, silt and clay are kriged apart and scaled to 1 together. Log-ratios would need no
+    scaling, but they have no answer for a sand of 0 %, and bend the means on the way back;
+    fractions kriged by like variograms add up to 1 by themselves.
+    """
+    organic = np.isfinite(samples.values.get("organic_pct", [])).sum()
+    names = (*_TEXTURE, "organic_pct") if organic >= LEAST_POINTS else _TEXTURE
+    grids, checks = zip(
+        *(krige(samples, name, field, WORKING_CELL_M) for name in names), strict=True
+    )
+    notes = [noted(name, checked) for name, checked in zip(names, checks, strict=True)]
+    if 0 < organic < LEAST_POINTS:
+        notes.append(notice("organic-too-few", points=int(organic), wanted=LEAST_POINTS))
+    values = {name: grid.values[name] for name, grid in zip(names, grids, strict=True)}
+    parts = np.maximum([values[name] for name in _TEXTURE], 0)
+    total = parts.sum(axis=0)
+    off_pct = 100 * float(np.nanmax(np.abs(total - 1)))
+    notes.append(notice("kriged-texture-scaled", off_pct=off_pct))
+    values |= dict(zip(_TEXTURE, parts / total, strict=True))
+    return Grid(values, grids[0].transform, field.crs), tuple(notes)
+
+
+def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Notice, ...]]:
+    """Read conductivity as texture by lines fitted at the samples, and show the fit.
+
+    Parameters
+    ----------
+    log : Grid
+        `conductivity`, in the system of the samples.
+    samples : Points
+        Texture samples.
+
+    Returns
+    -------
+    tuple
+        The texture, None where clay does not rise with conductivity or the line explains
+        less than LEAST_R2 of it on samples left out; and the notes.
+
+    Raises
+    ------
+    LayerError
+        For fewer than LEAST_POINTS samples where conductivity is known.
+
+    Notes
+    -----
+    Sand has a line of its own where that holds; else sand and silt share what clay leaves
+    as they do in the samples. Conductivity beyond that at the samples is taken as theirs:
+    a line says nothing past its points.
+    """
+    conductivity = log.values["conductivity"]
+    here = _looked_up(log, samples)
+    known = np.isfinite(here) & np.isfinite(samples.values["clay_frac"])
+    if known.sum() < LEAST_POINTS:
+        raise LayerError(
+            f"{samples.source}: {known.sum()} samples lie where conductivity is known.\n"
+            f"We want at least {LEAST_POINTS} to fit a line by.\n"
+            "Give more samples, or the log alone: it then draws edges."
+        )
+    sand_frac, silt_frac, clay_frac = (samples.values[name][known] for name in _TEXTURE)
+    clay, sand = fit_line(here[known], clay_frac), fit_line(here[known], sand_frac)
+    notes = [_fit("clay", clay)]
+    if not _holds(clay, 1):
+        return None, (*notes, notice("conductivity-says-no-texture", least_r2=LEAST_R2))
+    notes.append(_fit("sand", sand))
+
+    low, high = here[known].min(), here[known].max()
+    beyond = np.mean((conductivity < low) | (conductivity > high), where=~np.isnan(conductivity))
+    if beyond:
+        notes.append(
+            notice(
+                "conductivity-beyond-samples", share=float(beyond), low=float(low), high=float(high)
+            )
+        )
+    held = np.clip(conductivity, low, high)
+    clay_there = np.clip(clay.intercept + clay.slope * held, 0, 1)
+    if _holds(sand, -1):
+        sand_there = np.clip(sand.intercept + sand.slope * held, 0, 1 - clay_there)
+    else:
+        share = sand_frac.sum() / (sand_frac + silt_frac).sum()
+        sand_there = share * (1 - clay_there)
+        notes.append(notice("sand-as-in-samples", share=float(share)))
+    values = {
+        "sand_frac": sand_there,
+        "silt_frac": 1 - clay_there - sand_there,
+        "clay_frac": clay_there,
+    }
+    return Grid(values, log.transform, log.crs), tuple(notes)
+
+
+def fit_line(x: _Values, y: _Values) -> Line:
+    """Fit a straight line by least squares, and try it on each point left out.
+
+    Notes
+    -----
+    A residual over one less its leverage is what the line of the other points misses it by.
+
+    Source
+    ------
+    Allen (1974), Technometrics 16:125-127, from memory.
+
+    Examples
+    --------
+    >>> line = fit_line(np.array([0.0, 1, 2, 3]), np.array([1.0, 3, 5, 7]))
+    >>> line.slope, line.intercept, line.left_out_r2
+    (2.0, 1.0, 1.0)
+    """
+    count = len(x)
+    from_mean, rise = x - x.mean(), y - y.mean()
+    from_others = rise * count / (count - 1)
+    if not (np.ptp(x) and np.ptp(y)):
+        return Line(0.0, float(y.mean()), count, 0.0, 0.0, float(np.sqrt(np.mean(from_others**2))))
+    squares = float(from_mean @ from_mean)
+    slope = float(from_mean @ rise) / squares
+    residual = rise - slope * from_mean
+    left_out = residual / (1 - 1 / count - from_mean**2 / squares)
+    return Line(
+        slope=slope,
+        intercept=float(y.mean() - slope * x.mean()),
+        count=count,
+        r2=1 - float(residual @ residual) / float(rise @ rise),
+        left_out_r2=1 - float(left_out @ left_out) / float(from_others @ from_others),
+        left_out_rmse=float(np.sqrt(np.mean(left_out**2))),
+    )
+
+
+def _holds(line: Line, sign: int) -> bool:
+    return line.left_out_r2 >= LEAST_R2 and line.slope * sign > 0
+
+
+def _fit(part: str, line: Line) -> Notice:
+    return notice(
+        "conductivity-fit",
+        part=part,
+        slope_frac=line.slope,
+        samples=line.count,
+        r2=line.r2,
+        left_out_r2=line.left_out_r2,
+        left_out_frac=line.left_out_rmse,
+    )
+
+
+def _looked_up(log: Grid, samples: Points) -> _Values:
+    """Conductivity of the cell that each sample lies in, NaN where there is none."""
+    values = log.values["conductivity"]
+    step, _, west, _, _, north, *_ = log.transform
+    columns = np.floor((samples.x_m - west) / step).astype(np.intp)
+    rows = np.floor((north - samples.y_m) / step).astype(np.intp)
+    on = (rows >= 0) & (rows < len(values)) & (columns >= 0) & (columns < values.shape[1])
+    found = np.full(len(rows), np.nan)
+    found[on] = values[rows[on], columns[on]]
+    return found
+
+
+def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[Notice, ...]) -> SoilLayer:
+    return SoilLayer(name, kind, grid_ground(grid, field, say=facts_of), notes)
+
+
+def _marks(
+    name: str, log: Grid, field: Field, notes: tuple[Notice, ...], *, varies: bool
+) -> MarkLayer:
+    """The thirds of the ground by conductivity; nothing where it does not vary."""
+    edges = np.nanquantile(log.values["conductivity"], [1 / 3, 2 / 3]).tolist() if varies else []
+    ground = class_ground(log, "conductivity", field, edges)
+    sites = [Site(part=THIRDS[part]) if varies else NOWHERE for part in ground["part"]]
+    drawn = notice("conductivity-draws-no-edges")
+    if varies:
+        drawn = notice("conductivity-draws-edges", low=edges[0], high=edges[1])
+    return MarkLayer(
+        name,
+        gpd.GeoDataFrame({"site": sites}, geometry=ground.geometry.to_list(), crs=ground.crs),
+        (*notes, drawn),
+    )

@@ -1,0 +1,359 @@
+"""Read what was measured at points: apparent conductivity, and texture from a laboratory."""
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+from scipy.spatial import cKDTree
+from shapely.geometry import MultiPoint
+
+from zoneplan.errors import LayerError, named
+from zoneplan.field.columns import names_of
+from zoneplan.field.crs import WGS_84, known_crs, move
+from zoneplan.field.files import read_shapes
+from zoneplan.field.points.samples import column_with, numbers, read_values, refuse, words_in
+from zoneplan.field.shapes import Field
+from zoneplan.notices import Notice, notice
+from zoneplan.plain_file import read_plain
+
+TABLES = (".csv", ".tsv", ".txt")
+MOST_TABLE_MB = 100.0  # a log of a million points
+MARGIN_M = 20.0  # this far outside, a point still says something of the field's edge; judged
+SAME_PLACE_M = 0.01
+NEIGHBOURS = 16  # about a point, to tell whether it is an outlier
+MOST_MODIFIED_Z = 3.5
+_ROUNDING = 1e-9  # of the largest value: no more is left of equal values once they are shared out
+_DEGREES = ({"lon", "long", "lng", "longitude"}, {"lat", "latitude"})
+_PLANE = ({"x", "xcoord", "easting", "east"}, {"y", "ycoord", "northing", "north"})
+_Values = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Points:
+    """Clean measurements at points. A value is NaN where that point does not have it."""
+
+    source: str  # the file, for messages
+    crs: str  # the field's metric system
+    x_m: NDArray[np.float64]
+    y_m: NDArray[np.float64]
+    # of conductivity (in the file's unit), sand_frac, silt_frac, clay_frac, organic_pct
+    values: Mapping[str, NDArray[np.float64]]
+    notes: tuple[Notice, ...] = ()
+
+
+def read_points(
+    path: Path | str,
+    field: Field,
+    *,
+    x: str | None = None,
+    y: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    crs: str | None = None,
+) -> Points:
+    """Read measurements at points, and clean them.
+
+    Parameters
+    ----------
+    path : Path or str
+        A CSV file with headings, or any vector file of points.
+    field : Field
+        The field they were taken on.
+    x, y : str, optional
+        Columns of a CSV that hold easting (or longitude) and northing (or latitude).
+    columns : mapping, optional
+        Columns to take for "conductivity", "sand", "silt", "clay" and "organic"; else they
+        are found by name. Texture in percent, fractions or g/kg, told apart by what sand,
+        silt and clay add up to; organic matter in percent.
+    crs : str, optional
+        Coordinate system, if the file states none. Longitude and latitude need none.
+
+    Returns
+    -------
+    Points
+        With conductivity, or sand, silt and clay, or both. The notes tell every step of
+        the cleaning and how many points it took.
+
+    Raises
+    ------
+    LayerError
+        When columns are not there or not clear, hold text where numbers belong, or amounts
+        that cannot be; when the points miss the field, or look swapped.
+
+    Notes
+    -----
+    In order: rows without a place or a value are left out, points more than MARGIN_M
+    outside the field, and conductivities below nought; points in one place become their
+    mean; outliers are left out (see `outliers`).
+    """
+    path = Path(path)
+    if path.suffix.lower() in TABLES:
+        frame, notes = _table(path)
+        east, north, system = _places(frame, path.name, x, y, crs, field)
+        notes.append(notice("places-read-in", system=system.to_string()))
+    else:
+        frame, notes = _features(path, crs), []
+        east, north = frame.geometry.x.to_numpy(), frame.geometry.y.to_numpy()
+        system = frame.crs
+    values, said = read_values(frame, columns or {}, path.name)
+    notes += said
+    known = np.isfinite(east) & np.isfinite(north)
+    known &= np.isfinite(np.column_stack(list(values.values()))).any(axis=1)
+    whole = pd.DataFrame({"x_m": east, "y_m": north, **values})
+    table = _left(whole, known, notes, "points-without-value")
+    if table.empty:
+        raise LayerError(
+            f"{path.name} has no point with a value.\n"
+            "Check which columns were read, and export it again."
+        )
+    table["x_m"], table["y_m"] = _moved(east[known], north[known], system, field.crs)
+    near = shapely.contains_xy(field.shape.buffer(MARGIN_M), table["x_m"], table["y_m"])
+    if not near.any():
+        raise _astray(east[known], north[known], system, field, path.name)
+    table = _left(table, near, notes, "points-outside", margin_m=MARGIN_M)
+    table = _clean(table, list(values), notes)
+    return Points(
+        source=path.name,
+        crs=field.crs,
+        x_m=table["x_m"].to_numpy(),
+        y_m=table["y_m"].to_numpy(),
+        values={name: table[name].to_numpy() for name in values},
+        notes=tuple(notes),
+    )
+
+
+def outliers(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
+    """Tell the values that do not belong among their neighbours.
+
+    A value is an outlier when its modified z-score among the NEIGHBOURS nearest points is
+    beyond MOST_MODIFIED_Z. Fewer points than that have no outliers.
+
+    Notes
+    -----
+    The MAD is that of the neighbours, but not less than what points usually differ from
+    the median about them: along a smooth log, neighbours are so alike that a plain rise of
+    the ground would stand out among them.
+
+    Source
+    ------
+    Iglewicz & Hoaglin (1993), How to Detect and Handle Outliers, ASQC Quality Press, from
+    memory: modified z-score 0.6745 (x - median) / MAD, outliers beyond 3.5. Taking it
+    among neighbours, and the least MAD, are ours.
+
+    Examples
+    --------
+    >>> along_m = np.arange(40.0)
+    >>> values = 10 + 0.1 * along_m
+    >>> values[20] = 30.0
+    >>> np.flatnonzero(outliers(along_m, np.zeros(40), values))
+    array([20])
+    """
+    if len(values) <= NEIGHBOURS:
+        return np.zeros(len(values), dtype=bool)
+    places = np.column_stack((x_m, y_m))
+    nearest = np.asarray(cKDTree(places).query(places, k=NEIGHBOURS + 1)[1])
+    around = values[nearest[:, 1:]]  # the first is the point itself
+    median = np.median(around, axis=1)
+    off = np.abs(values - median)
+    usual = np.median(off) or np.mean(off)
+    rounding = _ROUNDING * np.max(np.abs(values))
+    mad = np.maximum(np.median(np.abs(around - median[:, None]), axis=1), max(usual, rounding))
+    found: NDArray[np.bool_] = 0.6745 * off > MOST_MODIFIED_Z * mad
+    return found
+
+
+def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice]) -> pd.DataFrame:
+    if "conductivity" in names:
+        possible = ~(table["conductivity"].to_numpy() < 0)
+        table = _left(table, possible, notes, "points-negative")
+
+    places = [(table[axis] / SAME_PLACE_M).round().to_numpy() for axis in ("x_m", "y_m")]
+    merged = table.groupby(places, sort=False).mean()
+    if len(merged) < len(table):
+        notes.append(
+            notice("points-in-one-place", left=len(table) - len(merged), points=len(table))
+        )
+    odd = np.zeros(len(merged), dtype=bool)
+    for name in names:
+        known = merged[name].notna().to_numpy()
+        odd[known] |= outliers(*merged.loc[known, ["x_m", "y_m", name]].to_numpy().T)
+    most = {"most_modified_z": MOST_MODIFIED_Z, "neighbours": NEIGHBOURS}
+    return _left(merged, ~odd, notes, "points-outlying", **most)
+
+
+def _left(
+    table: pd.DataFrame,
+    keep: NDArray[np.bool_],
+    notes: list[Notice],
+    code: str,
+    **values: Any,
+) -> pd.DataFrame:
+    """Take out rows, and note how many and why."""
+    if not keep.all():
+        notes.append(notice(code, left=int((~keep).sum()), points=len(keep), **values))
+    return table[keep].reset_index(drop=True)
+
+
+def _table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
+    """Read a CSV as text, its rows numbered as they lie in the file."""
+    text = _text(path)
+    lines = text.splitlines()
+    top = next((line for line in lines if line.strip()), "")
+    delimiter = max(",;\t|", key=top.count)
+    try:
+        cells = csv.reader(lines, delimiter=delimiter, skipinitialspace=True)
+        rows = {number: row for number, row in enumerate(cells, start=1) if any(row)}
+    except csv.Error as fault:
+        raise LayerError(
+            f"{path.name} cannot be read as a table: {fault}.\n"
+            "It is damaged or holds something else. Export it again."
+        ) from fault
+    headings = [name.strip() for name in rows.pop(min(rows, default=0), [])]
+    if not rows or all(map(_is_number, headings)):
+        raise LayerError(
+            f"{path.name} has no headings, or nothing below them: it starts with {top[:60]!r}.\n"
+            "We won't guess which column is which.\n"
+            "Write the names of the columns in the first row."
+        )
+    refuse(
+        [
+            *(f'"{name}" heads {n} columns.' for name, n in Counter(headings).items() if n > 1),
+            *(
+                f"row {number} has {len(row)} cells, and there are {len(headings)} headings."
+                for number, row in rows.items()
+                if len(row) != len(headings)
+            ),
+        ],
+        "A number could be read from the wrong column.\nExport the table again.",
+        path.name,
+    )
+    frame = pd.DataFrame(list(rows.values()), index=list(rows), columns=headings, dtype=object)
+    if delimiter == "," or not re.search(r"\d,\d", text):
+        return frame, []
+    points = frame.replace(r"^\s*(-?\d*),(\d+)\s*$", r"\1.\2", regex=True)
+    return points, [notice("decimal-commas")]
+
+
+def _text(path: Path) -> str:
+    data = read_plain(path, MOST_TABLE_MB)
+    if b"\x00" in data or data.startswith((b"%PDF", b"PK")):
+        raise LayerError(
+            f"{path.name} is named as a table of text, but its content is something else.\n"
+            "Export it again as CSV, in UTF-8."
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        float(cell)
+    except ValueError:
+        return False
+    return True
+
+
+def _places(
+    frame: pd.DataFrame,
+    source: str,
+    x: str | None,
+    y: str | None,
+    crs: str | None,
+    field: Field,
+) -> tuple[_Values, _Values, CRS]:
+    """Find the coordinates of a table: eastings, northings and their system."""
+    for east_names, north_names in (_DEGREES, _PLANE):
+        east = column_with(frame, east_names, "x", x, source)
+        north = column_with(frame, north_names, "y", y, source)
+        if east and north:
+            break
+    else:
+        raise LayerError(
+            f"{source} has no columns that say where its points lie.\n"
+            f"Its columns are: {named(names_of(frame))}.\n"
+            "Name two of these.",
+            code="columns-missing",
+            parameter=("columns.x", "columns.y"),
+        )
+    degrees = bool(words_in(east) & _DEGREES[0] and words_in(north) & _DEGREES[1])
+    if crs is None and not degrees:
+        here = move(field.shape.centroid, field.crs, WGS_84)
+        utm = (32600 if here.y >= 0 else 32700) + int((here.x + 180) // 6) + 1
+        raise LayerError(
+            f"{source} has no coordinate system: a table states none, and nothing says that "
+            f"{east} and {north} are degrees.\n"
+            "We won't guess one, because a wrong guess can put the points in another field.\n"
+            f"Say what it is: EPSG:{utm} if they are metres in the UTM zone here.",
+            code="crs-missing",
+            parameter="crs",
+            example=f"EPSG:{utm}",
+        )
+    system = known_crs(crs or WGS_84)
+    if degrees and not system.is_geographic:  # meant for another file: these say what they are
+        system = known_crs(WGS_84)
+    return numbers(frame, east, source), numbers(frame, north, source), system
+
+
+def _features(path: Path, crs: str | None) -> gpd.GeoDataFrame:
+    """Read a vector file that holds one layer of points, numbered as they lie."""
+    layers = read_shapes(path, crs)
+    if len(layers) > 1:
+        raise LayerError(
+            f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
+            "We won't guess which one is meant.\n"
+            "Give the file of one layer, or export one by itself."
+        )
+    frame = next(iter(layers.values())).explode(ignore_index=True)
+    frame.index += 1
+    others = set(frame.geom_type.dropna()) - {"Point"}
+    if others:
+        raise LayerError(
+            f"{path.name} holds {' and '.join(sorted(others))}.\n"
+            "Only points say where a measurement was made.\n"
+            "Export the layer again, as points."
+        )
+    return frame
+
+
+def _moved(east: _Values, north: _Values, source: CRS, target: str | CRS) -> tuple[_Values, ...]:
+    places = move(MultiPoint(np.column_stack((east, north))), source, target)
+    return tuple(shapely.get_coordinates(places).T)
+
+
+def _astray(east: _Values, north: _Values, system: CRS, field: Field, source: str) -> LayerError:
+    """Say that no point is near the field, or that swapped they would be."""
+    around = field.shape.buffer(MARGIN_M)
+    swapped = shapely.contains_xy(around, *_moved(north, east, system, field.crs)).sum()
+    if swapped:
+        return LayerError(
+            f"{source} misses the field, but with the two coordinates swapped {swapped:,} of its "
+            f"{len(east):,} points fall in it.\n"
+            "They look swapped; we won't swap them back unasked.\n"
+            "Name the columns of a table the right way round, x for east and y for north, or "
+            "export it again.",
+            code="places-swapped",
+            parameter=("columns.x", "columns.y"),
+        )
+    west, south, right, top = move(around, field.crs, WGS_84).bounds
+    return LayerError(
+        f"{source} misses the field: none of its {len(east):,} points is in it or within "
+        f"{MARGIN_M:g} m.\n"
+        f"  {field.name}: longitude {west:.4f} to {right:.4f}, latitude {south:.4f} to {top:.4f}\n"
+        f"  {source}: {east.min():,.10g} to {east.max():,.10g} east, {north.min():,.10g} to "
+        f"{north.max():,.10g} north, read as {system.name}\n"
+        "It is of another place, or its coordinate system is misstated.\n"
+        "Check both, and say what its system is.",
+        code="apart",
+        parameter="crs",
+    )

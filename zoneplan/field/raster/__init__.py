@@ -1,0 +1,1 @@
+"""Rasters of texture and of heights, and what is read from them."""

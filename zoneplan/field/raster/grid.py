@@ -1,0 +1,269 @@
+"""Values on a regular grid over the field, and the polygons that follow its cells."""
+
+import math
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import geopandas as gpd
+import numpy as np
+from affine import Affine
+from exactextract import exact_extract
+from exactextract.raster import NumPyRasterSource
+from numpy.typing import NDArray
+from rasterio.features import shapes
+from shapely.geometry import MultiPolygon, Polygon
+
+from zoneplan.field.crs import move
+from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
+from zoneplan.field.shapes import Field
+from zoneplan.soil.texture import SoilFacts, texture_class
+from zoneplan.units import M2_PER_HA
+
+# How far soils may differ and count as alike. A step of sand or clay moves the opener load
+# by at most 72 N and one of organic matter by at most 87 N, for sandy loam to clay loam and
+# dry to wet (worked out with soil.strength): less than what tells two zones apart.
+ALIKE = {"sand_frac": 0.02, "clay_frac": 0.02, "organic_pct": 0.5}
+WORKING_CELL_M = 5.0  # judged: finer than any planter is wide, and than most rasters are true
+LEAST_PATCH_M2 = 450.0  # judged: six rows planted for 100 m; hardly a planter gets a smaller zone
+_TEXTURE = ("sand_frac", "silt_frac", "clay_frac")
+_STRAIGHT_M = 100.0  # a longer edge of the field would bend on its way to another system
+_Values = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Named values on one grid, north up, NaN where unknown."""
+
+    values: Mapping[str, NDArray[np.float64]]  # each (rows, columns), the north row first
+    transform: Affine  # from (column, row) to the system's coordinates
+    crs: str
+
+
+class _Sums(NamedTuple):
+    """Of each of several pieces of ground: what of the field it is, and what it holds."""
+
+    share: _Values  # of the field
+    rated: _Values  # of the field, with all the values that are needed
+    weights: Mapping[str, _Values]  # of the field, with this value
+    totals: Mapping[str, _Values]  # this value times its weight
+
+    def means(self, name: str) -> _Values:
+        """Areal means, NaN where the value is unknown."""
+        with np.errstate(invalid="ignore"):
+            return self.totals[name] / self.weights[name]
+
+
+def field_shares(grid: Grid, field: Field) -> NDArray[np.float64]:
+    """Share of the field that lies in each cell, exact where its edge cuts one. [0 to 1].
+
+    They add up to 1 where the grid covers the whole field.
+
+    Notes
+    -----
+    All cells count as equal. In degrees they shrink towards the pole, but from one of 250 m
+    to the next by less than one part in ten thousand.
+    """
+    rows, columns = next(iter(grid.values.values())).shape
+    step_east, _, west, _, step_south, north, *_ = grid.transform
+    outline = _outline(grid, field)
+    frame = gpd.GeoDataFrame(geometry=[outline], crs=grid.crs)
+    # Both in one system by the same words: where they differ, exact_extract only warns.
+    cells = NumPyRasterSource(
+        np.zeros((rows, columns)),
+        xmin=west,
+        ymin=north + step_south * rows,
+        xmax=west + step_east * columns,
+        ymax=north,
+        srs_wkt=frame.crs.to_wkt(),
+    )
+    found = exact_extract(cells, frame, ["cell_id", "coverage"], output="pandas").iloc[0]
+    covered = np.zeros(rows * columns)
+    covered[found["cell_id"].astype(np.intp)] = found["coverage"]
+    cell_share: float = abs(step_east * step_south) / outline.area
+    return cell_share * covered.reshape(rows, columns)
+
+
+def grid_ground(
+    grid: Grid, field: Field, *, say: Callable[[Mapping[str, float]], SoilFacts]
+) -> gpd.GeoDataFrame:
+    """Outline the ground that is alike, along the edges of cells.
+
+    Parameters
+    ----------
+    grid : Grid
+        `sand_frac`, `silt_frac` and `clay_frac` [0 to 1, together 1]; `organic_pct` [%] if
+        there is such. A cell without one of the three is unknown.
+    field : Field
+        Only cells that lie in it at least in part are outlined, and only that part counts.
+    say : callable
+        The facts of ground with these means. `organic_pct` is left out where unknown.
+
+    Returns
+    -------
+    GeoDataFrame
+        `geometry`, one Polygon each, in the grid's system, and `facts`, from areal means
+        over what lies in the field, exact where its edge cuts a cell. `rated_share` is what
+        `say` gives times the share that is known. Unknown ground is left out: it is the
+        next layer's, or uncovered.
+
+    Notes
+    -----
+    Cells much finer than WORKING_CELL_M are put together first. Neighbours of one texture
+    class that are ALIKE make a patch; a patch smaller than LEAST_PATCH_M2 joins the
+    neighbour it differs from least.
+    """
+    sums, ground, transform = _working_cells(grid, field, _TEXTURE)
+    textures = [facts.texture or "" for facts in _said(sums, say)]
+    steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
+    rounded = [np.floor(step.round(6)) for step in steps]
+    kinds = np.unique(
+        [np.unique(textures, return_inverse=True)[1], *rounded], axis=1, return_inverse=True
+    )[1]
+    patches = patches_of(_on_grid(kinds, ground))
+    patches = join_small(patches, sums.share, steps, _least_share(field))
+    facts = list(_said(_added(sums, patches[ground]), say))
+    outlined = list(_outlined(patches, transform))
+    return gpd.GeoDataFrame(
+        {"facts": [facts[patch] for patch, _ in outlined]},
+        geometry=[outline for _, outline in outlined],
+        crs=grid.crs,
+    )
+
+
+def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) -> gpd.GeoDataFrame:
+    """Outline the ground between two edges of one property, along the edges of cells.
+
+    For a property that only draws the edges of zones, such as conductivity or wetness.
+
+    Parameters
+    ----------
+    grid : Grid
+        It holds the property, in any unit.
+    name : str
+        What the property is called there.
+    field : Field
+        Only cells that lie in it at least in part are outlined.
+    edges : sequence of float
+        Rising, in the unit of the property. A value on an edge belongs above it.
+
+    Returns
+    -------
+    GeoDataFrame
+        `geometry`, one Polygon each, in the grid's system, and `part`: 0 below the first
+        edge, 1 above it, and so on. Unknown ground is left out.
+
+    Notes
+    -----
+    Cells and patches as in `grid_ground`; the mean of a patch, once none is small, says its
+    part.
+    """
+    sums, ground, transform = _working_cells(grid, field, [name])
+    means = sums.means(name)
+    patches = patches_of(_on_grid(np.digitize(means, edges), ground))
+    patches = join_small(patches, sums.share, [means], _least_share(field))
+    of = patches[ground]
+    parts = np.digitize(_added(sums, of).means(name), edges)[of]
+    outlined = list(_outlined(_on_grid(parts, ground), transform))
+    return gpd.GeoDataFrame(
+        {"part": [part for part, _ in outlined]},
+        geometry=[outline for _, outline in outlined],
+        crs=grid.crs,
+    )
+
+
+def _outline(grid: Grid, field: Field) -> Polygon | MultiPolygon:
+    return move(field.shape.segmentize(_STRAIGHT_M), field.crs, grid.crs)
+
+
+def _least_share(field: Field) -> float:
+    return LEAST_PATCH_M2 / (M2_PER_HA * field.area_ha)
+
+
+def _working_cells(
+    grid: Grid, field: Field, needed: Collection[str]
+) -> tuple[_Sums, NDArray[np.bool_], Affine]:
+    """Put fine cells together; tell where the known ones are, listed row by row.
+
+    Known is a cell of which at least half of what lies in the field is. They are counted
+    from the system's origin, so that they stay when the edge of the field is moved a little.
+    """
+    cell_ha = abs(grid.transform.determinant) / _outline(grid, field).area * field.area_ha
+    factor = max(1, round(WORKING_CELL_M / math.sqrt(M2_PER_HA * cell_ha)))
+    step_east, _, west, _, step_south, north, *_ = grid.transform
+    left, top = round(west / step_east) % factor, round(north / step_south) % factor
+
+    def blocks(values: _Values) -> _Values:
+        rows, columns = values.shape
+        down, right = -(rows + top) % factor, -(columns + left) % factor
+        whole = np.pad(values, ((top, down), (left, right)))
+        added: _Values = whole.reshape(len(whole) // factor, factor, -1, factor).sum(axis=(1, 3))
+        return added
+
+    shares = field_shares(grid, field)
+    has_all = np.logical_and.reduce([~np.isnan(grid.values[name]) for name in needed])
+    known = {name: has_all & ~np.isnan(values) for name, values in grid.values.items()}
+    share, rated = blocks(shares), blocks(shares * has_all)
+    ground = (rated > 0) & (rated >= share / 2)
+    sums = _Sums(
+        share[ground],
+        rated[ground],
+        {name: blocks(shares * known[name])[ground] for name in known},
+        {
+            name: blocks(np.where(known[name], shares * values, 0.0))[ground]
+            for name, values in grid.values.items()
+        },
+    )
+    west, north = west - left * step_east, north - top * step_south
+    transform = Affine(factor * step_east, 0.0, west, 0.0, factor * step_south, north)
+    return sums, ground, transform
+
+
+def _added(sums: _Sums, patch: Patches) -> _Sums:
+    """Add up what belongs to the same patch."""
+
+    def added(values: _Values) -> _Values:
+        return np.asarray(np.bincount(patch, values), dtype=np.float64)
+
+    return _Sums(
+        added(sums.share),
+        added(sums.rated),
+        {name: added(weights) for name, weights in sums.weights.items()},
+        {name: added(totals) for name, totals in sums.totals.items()},
+    )
+
+
+def _said(sums: _Sums, say: Callable[[Mapping[str, float]], SoilFacts]) -> Iterator[SoilFacts]:
+    """The facts of each piece of ground, from its means."""
+    names = list(sums.totals)
+    rows = zip(*(sums.means(name).tolist() for name in names), strict=True)
+    for rated_share, row in zip((sums.rated / sums.share).tolist(), rows, strict=True):
+        means = zip(names, row, strict=True)
+        facts = say({name: mean for name, mean in means if not math.isnan(mean)})
+        yield replace(facts, rated_share=facts.rated_share * rated_share)
+
+
+def _on_grid(numbers: Patches, ground: NDArray[np.bool_]) -> Patches:
+    grid = np.full(ground.shape, -1, dtype=np.intp)
+    grid[ground] = numbers
+    return grid
+
+
+def _outlined(patches: Patches, transform: Affine) -> Iterator[tuple[int, Polygon]]:
+    """Follow the edges of cells round what hangs together by them."""
+    for drawn, number in shapes(patches.astype(np.int32), patches >= 0, transform=transform):
+        shell, *holes = drawn["coordinates"]
+        yield int(number), Polygon(shell, holes)
+
+
+def facts_of(means: Mapping[str, float]) -> SoilFacts:
+    """Make facts of mean sand, silt and clay, and of organic matter where it is known."""
+    sand, silt, clay = means["sand_frac"], means["silt_frac"], means["clay_frac"]
+    return SoilFacts(
+        texture=texture_class(sand, silt, clay),
+        sand_frac=sand,
+        silt_frac=silt,
+        clay_frac=clay,
+        organic_pct=means.get("organic_pct"),
+        rated_share=1.0,
+    )

@@ -1,0 +1,233 @@
+"""One band of a GeoTIFF: what may say what it holds, and its values about the field."""
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import CRS
+from shapely.geometry import box
+
+from zoneplan.errors import LayerError, listed
+from zoneplan.field.apart import apart
+from zoneplan.field.area import WGS_84_GEOD
+from zoneplan.field.crs import WGS_84, check_movable, known_crs, move
+from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
+from zoneplan.field.overlay import extent
+from zoneplan.field.raster.grid import Grid
+from zoneplan.field.shapes import Field
+from zoneplan.plain_file import head_of, is_file
+
+_STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
+
+
+_LEAST_CELL, _MOST_CELL = 1e-9, 1e7  # of a degree or a metre: a cell of neither end is none
+AGAIN = "Export the raster again."
+
+
+class Band(NamedTuple):
+    """One band of a file."""
+
+    path: Path
+    number: int  # from 1
+    text: str  # its description; where a file's only band has none, the file's name
+    unit: str  # as the file states it, else empty
+    alone: bool  # whether it is the only one in its file
+
+
+def is_raster(path: Path | str) -> bool:
+    """Tell a GeoTIFF, or any TIFF, by its content."""
+    path = Path(path)
+    if not is_file(path):
+        return False
+    if not head_of(path, 4).startswith(_STARTS):
+        return False
+    try:
+        bands_of(path)
+    except LayerError:
+        return False
+    return True
+
+
+def bands_of(path: Path | str) -> list[Band]:
+    """List the bands of a file.
+
+    Raises
+    ------
+    LayerError
+        When there is no such file, or it is no GeoTIFF.
+    """
+    path = Path(path)
+    source = about(path)
+    alone = source.count == 1
+    return [
+        Band(path, number, text or (path.stem if alone else ""), unit or "", alone)
+        for number, (text, unit) in enumerate(
+            zip(source.descriptions, source.units, strict=True), start=1
+        )
+    ]
+
+
+def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Grid:
+    """Read the cells of a band that lie about the field.
+
+    Parameters
+    ----------
+    band : Band
+        What `bands_of` lists.
+    field : Field
+        Cells are read for the box around it, as far as the raster reaches.
+    name : str
+        What to call the values in the grid.
+    crs : str, optional
+        Coordinate system, if the file states none.
+
+    Returns
+    -------
+    Grid
+        The values as the file means them, scale and offset worked in; NaN where the file
+        says that there is none.
+
+    Raises
+    ------
+    LayerError
+        When the file is damaged or rotated, states no coordinate system, or misses the
+        field.
+    """
+    source = about(band.path)
+    system = placed(source, band.path.name, crs)
+    outline = move(field.shape, field.crs, system)
+    if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
+        raise _apart(band.path.name, source.bounds, system, field)
+    read, transform = cells_about(band.path, source, band.number, outline.bounds)
+    scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
+    with np.errstate(over="ignore"):  # what is too large to be is told where it is looked at
+        values = read * scale + offset
+    values[~np.isfinite(values)] = np.nan
+    if transform.e > 0:  # the south row first
+        step_south, top = transform.e, transform.f
+        values, top = values[::-1], top + step_south * len(values)
+        transform = Affine(transform.a, 0.0, transform.c, 0.0, -step_south, top)
+    return Grid({name: values}, transform, system.to_wkt())
+
+
+def about(path: Path, allowed: Sequence[str] = GEOTIFF) -> RasterInfo:
+    """Read what a raster says of itself.
+
+    Raises
+    ------
+    LayerError
+        When it is not there, damaged or something else.
+    """
+    kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
+    return apart(kind, AGAIN, raster_info, path, allowed)
+
+
+def cells_about(
+    path: Path,
+    source: RasterInfo,
+    band: int,
+    bounds: tuple[float, float, float, float],
+    allowed: Sequence[str] = GEOTIFF,
+    more: int = 0,
+) -> tuple[NDArray[np.float64], Affine]:
+    """Read the cells of a band that lie within bounds in its own system, and `more` around.
+
+    Returns
+    -------
+    tuple
+        The values, NaN for none, without scale and offset; and where they lie.
+
+    Raises
+    ------
+    LayerError
+        When they are damaged or too many.
+    """
+    step_east, _, left, _, step_south, top, *_ = source.transform
+    west, south, east, north = bounds
+    columns = _span((west - left) / step_east, (east - left) / step_east, source.width, more)
+    rows = _span((north - top) / step_south, (south - top) / step_south, source.height, more)
+    kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
+    read = apart(kind, AGAIN, read_cells, path, allowed, band, rows, columns)
+    return read, source.transform * Affine.translation(columns[0], rows[0])
+
+
+def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] = ()) -> CRS:
+    """Refuse a raster that does not lie north up at a stated place; give its system.
+
+    Parameters
+    ----------
+    source, name : RasterInfo, str
+        The raster, and what to call it in messages.
+    crs : str, optional
+        Coordinate system, if the file states none.
+    more : sequence of str
+        Faults that were found already.
+
+    Raises
+    ------
+    LayerError
+        With every fault.
+    """
+    faults = [*more]
+    system = CRS(source.crs) if source.crs else known_crs(crs) if crs else None
+    if system is None:
+        faults.append("It has no coordinate system: it does not state one.")
+    elif not (system.is_geographic or system.is_projected):
+        faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
+    else:
+        check_movable(system, name)
+    cell = source.transform
+    if not np.isfinite([*cell, *source.scales, *source.offsets]).all():
+        faults.append("The size or place of its cells, or the scale of its values, is no number.")
+    elif cell.is_identity:
+        faults.append("It does not say where on the ground its cells lie.")
+    elif not (
+        _LEAST_CELL <= abs(cell.a) <= _MOST_CELL and _LEAST_CELL <= abs(cell.e) <= _MOST_CELL
+    ):
+        faults.append(f"Its cells are {cell.a:g} by {cell.e:g} wide, which cannot be.")
+    elif cell.b or cell.d or cell.a < 0:
+        faults.append("It is rotated: its rows do not run from west to east.")
+    if faults or system is None:
+        raise LayerError(
+            listed(name, faults)
+            + "\nWe won't guess, because a wrong guess can put the zones in another field."
+            + "\nExport the raster again, north up and with its coordinate system.",
+            code="raster-unplaced",
+            parameter="crs" if system is None else (),
+            example="EPSG:4326",
+        )
+    return system
+
+
+def _span(one: float, other: float, count: int, more: int) -> tuple[int, int]:
+    """First and one past the last of the `count` rows or columns that two places lie in."""
+    low, high = sorted([one, other])
+    low, high = low - more, high + more
+    start = min(max(math.floor(low), 0), count - 1)
+    return start, max(min(math.ceil(high), count), start + 1)
+
+
+def _apart(
+    name: str, bounds: tuple[float, float, float, float], system: CRS, field: Field
+) -> LayerError:
+    here = move(field.shape, field.crs, WGS_84)
+    there = move(box(*bounds), system, WGS_84)
+    lies = extent(there.bounds)
+    if max(map(abs, there.bounds[1::2])) <= 90:
+        ends = shapely.get_coordinates(shapely.shortest_line(here, there))
+        _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
+        lies += f"; {metres / 1000:,.1f} km away"
+    else:
+        lies += "; these are no degrees"
+    return LayerError(
+        "The boundary and the raster do not meet:\n"
+        f"  {field.name}: {extent(here.bounds)}\n"
+        f"  {name}: {lies}\n"
+        "One of them is of another place, or its coordinate system is misstated.\n"
+        "Check both, and give the raster that lies under the field."
+    )

@@ -1,0 +1,1 @@
+"""A soil survey, in every shape it comes in."""

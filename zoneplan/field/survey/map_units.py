@@ -1,0 +1,122 @@
+"""The nouns of a soil survey: map units, their components, and the components' horizons."""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from zoneplan.field.survey.columns import Row, Tables
+
+
+@dataclass(frozen=True)
+class Horizon:
+    """One layer of a component; `None` where the survey says nothing."""
+
+    name: str  # "Ap", "2Bw1"
+    top_cm: float | None
+    bottom_cm: float | None
+    sand_pct: float | None
+    silt_pct: float | None
+    clay_pct: float | None
+    organic_pct: float | None
+    density_mg_m3: float | None
+    extensibility_pct: float | None
+    fragments_pct: float | None  # by volume
+
+
+@dataclass(frozen=True)
+class Component:
+    """One kind of ground within a map unit."""
+
+    name: str
+    kind: str  # "Series", "Miscellaneous area"; "" where the survey does not say
+    percent: float | None  # of the map unit
+    drainage: str | None
+    hydrologic_group: str | None
+    order: str | None  # of Soil Taxonomy
+    horizons: tuple[Horizon, ...]
+
+
+@dataclass(frozen=True)
+class MapUnit:
+    """What one kind of polygon on a soil map stands for."""
+
+    symbol: str
+    name: str
+    components: tuple[Component, ...]
+
+
+def map_units(tables: Tables, keys: Collection[str]) -> dict[str, MapUnit]:
+    """Join the tables into the map units with these keys, as many as there are.
+
+    A horizon without a row in the table of fragments has none of them: that table lists
+    what occurs. Without the table they are unknown.
+
+    Components and horizons come in the order of their keys: a survey weighs the same
+    whatever order its rows come in.
+    """
+    fragments = _by(tables["chfrags"], "chkey") if "chfrags" in tables else None
+    horizons = _by(_in_order(tables["chorizon"], "chkey"), "cokey")
+    components = _by(_in_order(tables["component"], "cokey"), "mukey")
+    return {
+        row["mukey"]: MapUnit(
+            symbol=row["musym"],
+            name=row["muname"],
+            components=tuple(
+                _component(part, horizons[part["cokey"]], fragments)
+                for part in components[row["mukey"]]
+            ),
+        )
+        for row in tables["mapunit"]
+        if row["mukey"] in keys
+    }
+
+
+def _component(
+    row: Row, horizons: list[Row], fragments: Mapping[str, list[Row]] | None
+) -> Component:
+    return Component(
+        name=row["compname"],
+        kind=row.get("compkind", ""),
+        percent=_number(row, "comppct_r"),
+        drainage=row.get("drainagecl") or None,
+        hydrologic_group=row.get("hydgrp") or None,
+        order=row.get("taxorder") or None,
+        horizons=tuple(
+            _horizon(layer, None if fragments is None else fragments[layer["chkey"]])
+            for layer in horizons
+        ),
+    )
+
+
+def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:
+    return Horizon(
+        name=row.get("hzname", ""),
+        top_cm=_number(row, "hzdept_r"),
+        bottom_cm=_number(row, "hzdepb_r"),
+        sand_pct=_number(row, "sandtotal_r"),
+        silt_pct=_number(row, "silttotal_r"),
+        clay_pct=_number(row, "claytotal_r"),
+        organic_pct=_number(row, "om_r"),
+        density_mg_m3=_number(row, "dbthirdbar_r"),
+        extensibility_pct=_number(row, "lep_r"),
+        fragments_pct=None
+        if fragments is None
+        else sum(_number(kind, "fragvol_r") or 0.0 for kind in fragments),
+    )
+
+
+def _in_order(rows: list[Row], key: str) -> list[Row]:
+    """Sort rows by a key, which is a whole number written as text."""
+    return sorted(rows, key=lambda row: (len(row[key]), row[key]))
+
+
+def _by(rows: list[Row], key: str) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        found[row[key]].append(row)
+    return found
+
+
+def _number(row: Row, column: str) -> float | None:
+    text = row.get(column)
+    return float(text) if text else None

@@ -1,0 +1,168 @@
+"""What the seed zone of a map unit is made of: horizons by depth, components by share."""
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
+from zoneplan.notices import Notice, notice
+from zoneplan.soil.blend import blend
+from zoneplan.soil.texture import SoilFacts, texture_class
+
+DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
+ORGANIC_PCT = 20.0  # of organic matter: from about here a layer is peat or muck, not mineral soil
+_SUM_TOLERANCE_PCT = 1.0
+CM_PER_M = 100.0  # a survey writes depths in centimetres
+_Layers = Sequence[tuple[Horizon, float]]  # each with its thickness in the seed zone, cm
+
+
+def weigh(unit: MapUnit) -> SoilFacts:
+    """Weigh a map unit's horizons and components into the facts of its seed zone.
+
+    Numbers are means over depth, then over the components that are soil, by their share;
+    what is missing drops out of both sides of a mean. Categories are those of the
+    dominant condition. What the components leave of 100 % has no data.
+
+    Source
+    ------
+    USDA-NRCS practice for soil-survey tables, as read in its staff's public code: clip,
+    weighted average without nulls, miscellaneous areas left out, dominant condition.
+    The depth, the checks and texture from mean fractions are our own rules.
+    """
+    named = f"{unit.symbol} {unit.name}".strip()
+    parts = [(component_facts(part), part.percent) for part in unit.components if part.percent]
+    total = sum(percent for _, percent in parts)
+    if total < 100:
+        parts.append((SoilFacts(ground="no data"), 100 - total))
+    whole = blend([(replace(facts, named=named), percent) for facts, percent in parts])
+    notes = [
+        notice("component-share-unknown", component=part.name, unit=named)
+        for part in unit.components
+        if part.percent is None
+    ]
+    if total > 100:
+        notes.append(notice("components-scaled", unit=named, total_pct=total))
+    return replace(whole, notes=(*whole.notes, *notes))
+
+
+def component_facts(component: Component) -> SoilFacts:
+    """Tell what the seed zone of one component is made of."""
+    if re.search(r"\bwater\b", component.name.lower()):
+        return SoilFacts(ground="water")
+    if component.kind == "Miscellaneous area":
+        return SoilFacts(ground="not soil")
+    layers = _clip(component.horizons)
+    notes = tuple(_faults(component))
+    organic_cm = sum(thickness for horizon, thickness in layers if _is_organic(horizon))
+    if component.order == "Histosols" or organic_cm > DEPTH_CM / 2:
+        return SoilFacts(
+            ground="organic",
+            organic_pct=_mean(layers, lambda horizon: horizon.organic_pct),
+            drainage=component.drainage,
+            hydrologic_group=component.hydrologic_group,
+            notes=notes,
+        )
+    mineral = [(horizon, cm) for horizon, cm in layers if not _is_organic(horizon)]
+    if organic_cm:
+        cover_m = organic_cm / CM_PER_M
+        notes += (notice("organic-cover-left-out", component=component.name, depth_m=cover_m),)
+    fractions = _fractions(mineral)
+    sand, silt, clay = fractions or (None, None, None)
+    fragments_pct = _mean(mineral, lambda horizon: horizon.fragments_pct)
+    return SoilFacts(
+        ground="soil" if fractions else "no data",
+        texture=texture_class(*fractions) if fractions else None,
+        sand_frac=sand,
+        silt_frac=silt,
+        clay_frac=clay,
+        organic_pct=_mean(mineral, lambda horizon: horizon.organic_pct),
+        density_mg_m3=_mean(mineral, lambda horizon: horizon.density_mg_m3),
+        fragments_frac=None if fragments_pct is None else fragments_pct / 100,
+        extensibility_pct=_mean(mineral, lambda horizon: horizon.extensibility_pct),
+        drainage=component.drainage,
+        hydrologic_group=component.hydrologic_group,
+        rated_share=1.0 if fractions else 0.0,
+        notes=notes,
+    )
+
+
+def _clip(horizons: Sequence[Horizon]) -> list[tuple[Horizon, float]]:
+    """Keep the horizons that reach into the seed zone, with their thickness there."""
+    return [
+        (horizon, min(horizon.bottom_cm, DEPTH_CM) - max(horizon.top_cm, 0.0))
+        for horizon in horizons
+        if horizon.top_cm is not None
+        and horizon.bottom_cm is not None
+        and max(horizon.top_cm, 0.0) < min(horizon.bottom_cm, DEPTH_CM)
+    ]
+
+
+def _mean(layers: _Layers, value: Callable[[Horizon], float | None]) -> float | None:
+    """Mean by thickness over the layers that have the value."""
+    known = [(found, cm) for horizon, cm in layers if (found := value(horizon)) is not None]
+    thickness_cm = sum(cm for _, cm in known)
+    return sum(found * cm for found, cm in known) / thickness_cm if known else None
+
+
+def _fractions(layers: _Layers) -> tuple[float, float, float] | None:
+    """Mean sand, silt and clay of the layers that have all three, 1 together.
+
+    Three noughts are how a survey writes that texture does not signify.
+    """
+    known = [(horizon, cm) for horizon, cm in layers if _total_pct(horizon)]
+    sand = _mean(known, lambda horizon: horizon.sand_pct)
+    silt = _mean(known, lambda horizon: horizon.silt_pct)
+    clay = _mean(known, lambda horizon: horizon.clay_pct)
+    if sand is None or silt is None or clay is None:
+        return None
+    total = sand + silt + clay
+    return sand / total, silt / total, clay / total
+
+
+def _total_pct(horizon: Horizon) -> float | None:
+    if horizon.sand_pct is None or horizon.silt_pct is None or horizon.clay_pct is None:
+        return None
+    return horizon.sand_pct + horizon.silt_pct + horizon.clay_pct
+
+
+def _is_organic(horizon: Horizon) -> bool:
+    """Whether a layer is peat, muck or litter: no texture, and an O in its name or much
+    organic matter."""
+    no_texture = horizon.sand_pct is None and horizon.silt_pct is None and horizon.clay_pct is None
+    return no_texture and (
+        re.match(r"\d*O", horizon.name) is not None or (horizon.organic_pct or 0) >= ORGANIC_PCT
+    )
+
+
+def _faults(component: Component) -> Iterator[Notice]:
+    """Note what is wrong with the horizons of the seed zone."""
+    of = component.name
+    reached_cm = 0.0
+    for horizon in sorted(component.horizons, key=lambda horizon: horizon.top_cm or 0.0):
+        top, bottom = horizon.top_cm, horizon.bottom_cm
+        if top is None or bottom is None:
+            yield notice("horizon-without-depth", component=of, horizon=horizon.name)
+            continue
+        if top >= DEPTH_CM:
+            break
+        if bottom <= top:
+            yield notice(
+                "horizon-upside-down", component=of, horizon=horizon.name, **_span_m(top, bottom)
+            )
+            continue
+        if top > reached_cm:
+            yield notice("horizon-missing", component=of, **_span_m(reached_cm, top))
+        elif top < reached_cm:
+            until_cm = min(reached_cm, bottom)
+            yield notice("horizons-overlap", component=of, **_span_m(top, until_cm))
+        total = _total_pct(horizon)
+        if total is not None and abs(total - 100) > _SUM_TOLERANCE_PCT:
+            yield notice("horizon-scaled", component=of, horizon=horizon.name, total_pct=total)
+        reached_cm = max(reached_cm, bottom)
+    if component.horizons and reached_cm < DEPTH_CM:
+        yield notice("horizon-missing", component=of, **_span_m(reached_cm, DEPTH_CM))
+
+
+def _span_m(top_cm: float, bottom_cm: float) -> dict[str, Any]:
+    return {"top_m": top_cm / CM_PER_M, "bottom_m": bottom_cm / CM_PER_M}

@@ -1,0 +1,194 @@
+"""Read the tables of a soil-survey download by its own dictionary.
+
+The tables come without headings. Which column is which, and which file holds which table,
+the download says itself in two dictionary tables; positions change from one edition to the
+next, so nothing else is trusted. A row of headings that somebody put on top is taken where
+it has the dictionary's own names.
+"""
+
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from zoneplan.errors import LayerError, listed
+from zoneplan.field.survey.columns import FRAGMENTS, NEEDED, Row, Tables, number_faults
+from zoneplan.notices import Notice, notice
+from zoneplan.plain_file import files_in, read_plain
+
+DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols.txt"))
+_WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
+_KEYS = ("mukey", "cokey", "chkey")
+# Where the dictionary has what we take of it.
+_FILES = {"tabphyname": 0, "iefilename": 4}
+_COLUMNS = {"tabphyname": 0, "colsequence": 1, "colphyname": 2}
+
+
+def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
+    """Read map units, components, horizons and, where there, fragments and the legend.
+
+    Parameters
+    ----------
+    folder : Path
+        The download's `tabular` folder.
+    source : str
+        What to call the download in messages.
+
+    Returns
+    -------
+    tuple
+        Rows by the names mapunit, component, chorizon, chfrags and legend; and notes on
+        headings that were found.
+
+    Raises
+    ------
+    LayerError
+        With every table that is missing, cut off, or starts with headings other than the
+        dictionary's names.
+
+    Source
+    ------
+    USDA-NRCS soil-survey table layout: `|` between columns, text in double quotes.
+    """
+    files = {path.name.lower(): path for path in files_in(folder)}
+    faults: list[str] = []
+    notes: list[Notice] = []
+    stems, columns = _dictionary(files, faults, notes)
+    tables: dict[str, list[Row]] = {}
+    for table, needed in {} if faults else (NEEDED | _WELCOME).items():
+        stem = stems.get(table, table)
+        path = files.get(f"{stem}.txt")
+        if path is None:
+            if table in NEEDED:
+                faults.append(f"{stem}.txt, the table {table}, is missing.")
+            continue
+        lacking = [name for name in needed if name not in columns.get(table, [])]
+        if lacking:
+            faults.append(f"The dictionary has no column {', '.join(lacking)} in {table}.")
+        else:
+            tables[table] = _table(path, columns[table], faults, notes)
+            if table in NEEDED and not path.stat().st_size:
+                faults.append(f"{path.name}, the table {table}, is empty.")
+    if faults:
+        raise LayerError(
+            listed(f"The soil survey {source}", faults)
+            + "\nA survey with holes would put wrong soils into zones."
+            + "\nDownload the survey area again, and keep its files as they come."
+        )
+    return tables, notes
+
+
+def _dictionary(
+    files: Mapping[str, Path], faults: list[str], notes: list[Notice]
+) -> tuple[dict[str, str], dict[str, list[str]]]:
+    """Learn each table's file stem, and its columns in order."""
+    names = next(
+        (pair for pair in DICTIONARIES if not files.keys().isdisjoint(pair)), DICTIONARIES[0]
+    )
+    missing = [name for name in names if name not in files]
+    if missing:
+        faults += [f"{name}, which says which column is which, is missing." for name in missing]
+        return {}, {}
+
+    tables, heads = (files[name] for name in names)
+    stems = {table: stem.lower() for _, (table, stem) in _entries(tables, _FILES, faults, notes)}
+    columns: dict[str, dict[int, str]] = {}
+    for line, (table, number, name) in _entries(heads, _COLUMNS, faults, notes):
+        if number.isdecimal():
+            columns.setdefault(table, {})[int(number)] = name.lower()
+        elif line == 1:
+            faults.append(_headed(heads, f'"{number}" is not the number of a column'))
+        else:
+            faults.append(_damaged(heads, line))
+    return stems, {table: [at[n] for n in sorted(at)] for table, at in columns.items()}
+
+
+def _entries(
+    path: Path, places: Mapping[str, int], faults: list[str], notes: list[Notice]
+) -> Iterator[tuple[int, list[str]]]:
+    """Give some cells of each row of a dictionary table, which may have headings."""
+    wanted = list(places.values())
+    for line, cells in _rows(path, faults):
+        names = [cell.lower() for cell in cells]
+        if line == 1 and not places.keys() - names:
+            wanted = [names.index(name) for name in places]
+            notes.append(_headings(path, wanted == list(places.values())))
+        elif len(cells) > max(wanted):
+            yield line, [cells[place] for place in wanted]
+        else:
+            faults.append(f"{path.name} is cut off or damaged in line {line}.")
+
+
+def _table(path: Path, columns: list[str], faults: list[str], notes: list[Notice]) -> list[Row]:
+    """Read one table, and add to the faults what keeps it from being trusted."""
+    rows: list[Row] = []
+    short: list[tuple[int, int]] = []
+    for line, cells in _rows(path, faults):
+        names = [cell.lower() for cell in cells]
+        if line == 1 and sorted(names) == sorted(columns):
+            notes.append(_headings(path, names == columns))
+            columns = names
+            continue
+        row = dict(zip(columns, cells, strict=False))
+        keys = [row[key] for key in _KEYS if key in row]
+        if line == 1 and not all(key.isdecimal() for key in keys):
+            faults.append(_headed(path, _strange(cells, columns)))
+        elif len(cells) != len(columns):
+            short.append((line, len(cells)))
+        elif not all(key.isdecimal() for key in keys):
+            faults.append(_damaged(path, line))
+        else:
+            faults += number_faults(row, f"{path.name}, line {line}")
+            rows.append(row)
+    if short:
+        line, width = short[0]
+        others = f" (and {len(short) - 1} more lines)" if len(short) > 1 else ""
+        faults.append(
+            f"{path.name} is cut off or damaged: line {line} has {width} columns, "
+            f"and the dictionary wants {len(columns)}{others}."
+        )
+    return rows
+
+
+def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
+    """Give each row with the line it starts on. A quoted text may run over lines."""
+    data = read_plain(path)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", errors="replace")
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter="|", strict=True)
+    line = 1
+    try:
+        for cells in reader:
+            if cells:
+                yield line, [cell.strip() for cell in cells]
+            line = reader.line_num + 1
+    except csv.Error:
+        faults.append(
+            f"{path.name} is cut off or damaged: in line {line} a quoted text goes wrong."
+        )
+
+
+def _headings(path: Path, in_order: bool) -> Notice:
+    return notice("survey-headings", file=path.name, in_order=in_order)
+
+
+def _strange(cells: list[str], columns: list[str]) -> str:
+    """Say why a row of headings is not the dictionary's."""
+    unknown = next((cell for cell in cells if cell.lower() not in columns), None)
+    if unknown is None:
+        return f"there are {len(cells)} of its {len(columns)} columns"
+    return f'"{unknown}" is none of its columns'
+
+
+def _headed(path: Path, why: str) -> str:
+    return (
+        f"{path.name} starts with a row of headings that are not the dictionary's: {why}. "
+        "So rows and columns may have been rearranged. Delete that row if nothing else was "
+        "changed."
+    )
+
+
+def _damaged(path: Path, line: int) -> str:
+    return f"{path.name} is damaged: line {line} has something else where a number belongs."

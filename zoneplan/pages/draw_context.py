@@ -1,0 +1,136 @@
+"""What is known of the ground that is drawn on: where it is, what lies below, what must be met."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import folium
+import shapely
+import streamlit as st
+from shapely.geometry import MultiPolygon, Polygon
+
+from zoneplan.export.picture import INK
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.shapes import Field
+from zoneplan.pages import ask
+from zoneplan.pages.draw_map import COLOURS
+from zoneplan.pages.layers import shades
+from zoneplan.pages.map import ground_of, pale
+from zoneplan.pages.offline_map import Bounds, edges_of, feature, in_degrees, line
+from zoneplan.pages.state import OWN_FIELD, current, desk
+from zoneplan.work.answer import Answer
+from zoneplan.work.asked import DRAWN, Upload
+from zoneplan.work.drawing import shape_of
+from zoneplan.work.layers import View, planned_soil
+from zoneplan.work.outline import Outline
+from zoneplan.work.reach import boundary_read, reach_of
+
+_AROUND = 0.1  # of its width, that the map shows round a field
+
+
+@dataclass(frozen=True)
+class Place:
+    """What is known of the ground besides what is drawn."""
+
+    answer: Answer | None
+    field: Field | None  # as planned; where there is no plan, from a boundary file
+
+
+def place() -> Place:
+    """Find it out from the plan, or else from the files that are there."""
+    answer = current()
+    if answer:
+        return Place(answer, answer.plan.field)
+    files = _sent("boundary")
+    return Place(None, _boundary(files[0]) if files else None)
+
+
+def bounds(here: Place, laid: Sequence[Outline]) -> Bounds | None:
+    """What the map shows at first, in degrees; None where nothing says where the field is."""
+    known = [shape_of(it) for it in desk().drawn]
+    known += [MultiPolygon([Polygon(it.corners)]) for it in laid if len(it.corners) > 2]
+    if here.field:
+        known.append(move(here.field.shape, here.field.crs, WGS_84))
+    if not known:
+        known = [_soils()]
+    west, south, east, north = shapely.total_bounds(known).tolist()
+    if not west < east:
+        return None
+    wide, high = _AROUND * (east - west), _AROUND * (north - south)
+    return west - wide, south - high, east + wide, north + high
+
+
+def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
+    """What is known of the ground, pale, for the map; and its soils for a legend."""
+    layers, soil = [], None
+    if here.answer:
+        plan = here.answer.plan
+        soil = _planned(here.answer)
+        zones = in_degrees([it.zone.shape for it in plan.settings], plan.field.crs)
+        layers = [
+            pale(ground_of(soil, plan.field.crs), shades(soil)),
+            edges_of(zones, 1.2, dash="3 4"),
+        ]
+    elif not (reach := _soils()).is_empty:
+        layers = [line([feature(reach)], COLOURS["soil"], 1)]
+    drawn = [it for it in desk().drawn if it.what != what]
+    if here.field and not (what == "boundary" and _bounded()):
+        outline = in_degrees([here.field.shape], here.field.crs)
+        layers.append(line([feature(shape) for shape in outline], INK, 2, dash=_dash(what)))
+    for other in DRAWN[1:]:
+        shapes = [feature(shape_of(it)) for it in drawn if it.what == other]
+        if shapes:
+            layers.append(line(shapes, COLOURS[other], 2))
+    return layers, soil
+
+
+def meets(here: Place, what: str) -> Polygon | MultiPolygon | None:
+    """The ground that an outline must meet, in degrees; None where that is not known."""
+    if what != "boundary":
+        return move(here.field.shape, here.field.crs, WGS_84) if here.field else None
+    reach = _soils()
+    return None if reach.is_empty else shapely.box(*reach.bounds)
+
+
+def _bounded() -> bool:
+    return any(it.what == "boundary" for it in desk().drawn)
+
+
+def _dash(what: str) -> str | None:
+    """The file's boundary is there to go by while another is drawn."""
+    return "6 6" if what == "boundary" else None
+
+
+def _planned(answer: Answer) -> View:
+    kept = st.session_state.get("planned")
+    if kept is None or kept[0] is not answer.found:
+        kept = st.session_state["planned"] = (answer.found, planned_soil(answer))
+    view: View = kept[1]
+    return view
+
+
+def _boundary(file: Upload) -> Field | None:
+    told = file, st.session_state.get("pick") or None, st.session_state.get("crs") or None
+    kept = st.session_state.get("boundary_read")
+    if kept is None or kept[0] != told:
+        kept = st.session_state["boundary_read"] = (told, boundary_read(*told))
+    field: Field | None = kept[1]
+    return field
+
+
+def _soils() -> MultiPolygon:
+    """Where soil files of one's own lie; a demo field's are where its boundary is."""
+    told = _sent("soils"), st.session_state.get("crs") or None
+    kept = st.session_state.get("reach")
+    if kept is None or kept[0] != told:
+        kept = st.session_state["reach"] = (told, reach_of(*told))
+    reach: MultiPolygon = kept[1]
+    return reach
+
+
+def _sent(box: str) -> tuple[Upload, ...]:
+    """Files that came in by a box on the side; none of them where a demo field is asked for."""
+    if st.session_state.get("field") != OWN_FIELD:
+        return ()
+    chosen = st.session_state.get(ask.box_key(box)) or []
+    files = chosen if isinstance(chosen, list) else [chosen]
+    return (*desk().files.get(box, ()), *map(ask.as_upload, files))

@@ -1,0 +1,188 @@
+"""What a person changes in finished zones: parted, joined, named, in the order it was done.
+
+A person's change comes after all tidying, and stands: no least area or width holds for it. One
+that does not fit any more is left out, and told with what to do.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, islice
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+from shapely.geometry import LineString, MultiPoint, Point
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.overlay import HAIRLINE_M
+from zoneplan.notices import Notice, notice
+from zoneplan.zones.composition import made_of, zone_of
+from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
+from zoneplan.zones.edit import Point as Degrees
+from zoneplan.zones.edit_resolution import Placed, standing
+from zoneplan.zones.order import north_to_south
+from zoneplan.zones.split_merge import holder, joined, parted
+from zoneplan.zones.zone import Zone
+
+Overrides = Mapping[int, Sequence[Override]]  # by the number of their zone
+
+_NOUNS = {Rename: "name", Override: "override"}
+
+
+@dataclass(frozen=True)
+class Edited:
+    """Zones after all changes, and what is told of the changes."""
+
+    zones: tuple[Zone, ...]
+    notes: tuple[Notice, ...]
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """The zones after so many changes."""
+
+    shapes: NDArray[np.object_]  # a valid coverage
+    zones: tuple[Zone | None, ...]  # whose ground each is; None where a person made it
+
+
+@dataclass(frozen=True)
+class _Said:
+    """A note about the zones that hold some places, whatever their numbers come to be."""
+
+    code: str
+    values: Mapping[str, Any]
+    places: tuple[Point, ...] = ()
+
+
+def edited(
+    zones: Sequence[Zone], pieces: gpd.GeoDataFrame, edits: Sequence[Edit]
+) -> tuple[Edited, Overrides]:
+    """Change finished zones as a person did, and find which overrides stand where.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        From `build_zones`.
+    pieces : GeoDataFrame
+        That they were built from.
+    edits : sequence of Edit
+        In the order they were done.
+
+    Returns
+    -------
+    tuple
+        Zones that tile the same ground, numbered anew from north to south, and the overrides
+        that stand, by these numbers. What is known of a zone that a person made comes from
+        the pieces that lie in it, by area. The notes tell every change that was left out, or
+        that is not of all the ground it was made for.
+    """
+    drawn = _Drawn(np.array([zone.shape for zone in zones], dtype=object), tuple(zones))
+    crs = pieces.crs
+    said: list[_Said] = []
+    placed: list[Placed] = []
+    for number, (edit, places) in enumerate(zip(edits, _places(edits, crs), strict=True), start=1):
+        if isinstance(edit, Split):
+            drawn, told = _split(drawn, places, number)
+            said += told
+        elif isinstance(edit, Merge):
+            drawn, told = _merge(drawn, places, number)
+            said += told
+        elif (at := holder(drawn.shapes, places[0])) is None:
+            said.append(_outside(number, _NOUNS[type(edit)]))
+        else:
+            placed.append(Placed(number, edit, places[0], drawn.shapes[at]))
+
+    order = north_to_south(drawn.shapes)
+    drawn = _Drawn(drawn.shapes[order], tuple(drawn.zones[at] for at in order.tolist()))
+    stands, notes = standing(placed, drawn.shapes)
+    names: dict[int, str] = {}
+    overrides: dict[int, list[Override]] = defaultdict(list)
+    for zone, found in stands.items():
+        for edit in (it.edit for it in found):
+            if isinstance(edit, Rename):
+                names[zone] = " ".join(edit.name.split())
+            else:
+                overrides[zone].append(edit)
+    changed = Edited(
+        zones=tuple(_zones(drawn, pieces, crs, names)),
+        notes=(*(_noted(it, drawn.shapes) for it in said), *notes),
+    )
+    return changed, overrides
+
+
+def _places(edits: Sequence[Edit], crs: CRS) -> Iterator[Sequence[Point]]:
+    """The places that each change names, in the field's metric system."""
+    named = [_degrees(edit) for edit in edits]
+    moved = iter(shapely.get_parts(move(MultiPoint(list(chain(*named))), WGS_84, crs)))
+    return (list(islice(moved, len(points))) for points in named)
+
+
+def _degrees(edit: Edit) -> tuple[Degrees, ...]:
+    if isinstance(edit, Split):
+        return edit.line
+    return (edit.one, edit.other) if isinstance(edit, Merge) else (edit.at,)
+
+
+def _split(drawn: _Drawn, points: Sequence[Point], change: int) -> tuple[_Drawn, list[_Said]]:
+    finite = np.isfinite(shapely.get_coordinates(points)).all()
+    line = LineString(points if finite and len(points) > 1 else [])
+    shapes, of = parted(drawn.shapes, line)
+    parts = np.bincount(of, minlength=len(drawn.shapes))
+    if not (parts > 1).any():
+        return drawn, [_Said("split-parts-none", {"change": change})]
+    inside = shapely.intersection(drawn.shapes, line)
+    ends = inside[(parts == 1) & (shapely.length(inside) > HAIRLINE_M)]
+    said = _Said("split-leaves-some", {"change": change}, tuple(_middle(end) for end in ends))
+    zones = tuple(drawn.zones[at] if parts[at] == 1 else None for at in of.tolist())
+    return _Drawn(shapes, zones), [said] if said.places else []
+
+
+def _middle(line: BaseGeometry) -> Point:
+    """A place on the longest stretch of a line, away from its ends."""
+    stretches = shapely.get_parts(line)
+    longest: LineString = stretches[shapely.length(stretches).argmax()]
+    return longest.interpolate(0.5, normalized=True)
+
+
+def _merge(drawn: _Drawn, places: Sequence[Point], change: int) -> tuple[_Drawn, list[_Said]]:
+    one, other = (holder(drawn.shapes, place) for place in places)
+    if one is None or other is None:
+        return drawn, [_outside(change, "merge")]
+    if one == other:
+        return drawn, [_Said("merge-within-zone", {"change": change}, (places[0],))]
+    both = joined(drawn.shapes[one], drawn.shapes[other])
+    if both is None:
+        return drawn, [_Said("merge-without-border", {"change": change}, tuple(places))]
+    rest = [at for at in range(len(drawn.shapes)) if at not in (one, other)]
+    shapes = np.array([both, *drawn.shapes[rest]], dtype=object)
+    return _Drawn(shapes, (None, *(drawn.zones[at] for at in rest))), []
+
+
+def _outside(change: int, edit: str) -> _Said:
+    return _Said("edit-outside-field", {"change": change, "edit": edit})
+
+
+def _noted(said: _Said, shapes: NDArray[np.object_]) -> Notice:
+    if not said.places:
+        return notice(said.code, **said.values)
+    held = {at + 1 for place in said.places if (at := holder(shapes, place)) is not None}
+    return notice(said.code, **said.values, zones=tuple(sorted(held)))
+
+
+def _zones(
+    drawn: _Drawn, pieces: gpd.GeoDataFrame, crs: CRS, names: Mapping[int, str]
+) -> Iterator[Zone]:
+    """Number and name the zones; those that a person made are told by the ground in them."""
+    made = [shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None]
+    grounds = iter(made_of(made, pieces))
+    for number, (shape, zone) in enumerate(zip(drawn.shapes, drawn.zones, strict=True), start=1):
+        told = zone or zone_of(shape, next(grounds), crs)
+        if told.shape is not shape:  # it has a corner more, where a neighbour was parted
+            told = replace(told, shape=shape, area_ha=geodesic_area_ha(shape, crs))
+        yield replace(told, id=number, name=names.get(number, ""))
