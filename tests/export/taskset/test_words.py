@@ -1,9 +1,9 @@
 from dataclasses import replace
 
 import pytest
+from tests.export.test_taskset import holding_a_margin
 
 from tests.export.plans import NO_DATA, SETTINGS, small_plan
-from tests.export.test_taskset import holding_a_margin
 from zoneplan.export.taskset.words import command_n, taskset_notes, zone_designator
 from zoneplan.rowunit.machine import SetAir
 from zoneplan.soil.texture import SoilFacts
