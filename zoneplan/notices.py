@@ -281,6 +281,7 @@ CODES: dict[str, Kind] = {
     ),
     "own-number-outside": Kind(_WARNING, ("margin_n", "least_n", "most_n")),
     "squeeze-test": Kind(_WATCH, ("smear_chance",)),
+    "survey-differs": Kind(_NOTE, ("smear_chance", "survey_chance")),
     "packs": Kind(_WARNING, ("fill", "left_n", "most_n", "over_n")),
     "fill-less": Kind(_WATCH, ("fill_share",)),
     "refill-sooner": Kind(_WATCH, ("fill_share",)),

@@ -22,7 +22,7 @@ COLUMNS = {
     ],
     "chorizon": [
         "hzdept_r", "hzdepb_r", "hzname", "claytotal_r", "silttotal_r", "sandtotal_r", "om_r",
-        "dbthirdbar_r", "lep_r", "chkey", "cokey",
+        "dbthirdbar_r", "lep_r", "pi_r", "wthirdbar_r", "ll_r", "chkey", "cokey",
     ],
     "chfrags": ["chfragskey", "fragvol_r", "fragkind", "chkey"],
     "legend": ["areasymbol", "areaname", "lkey"],
@@ -63,7 +63,7 @@ HORIZONS = [
     {
         "chkey": "201", "cokey": "20", "hzname": "Ap", "hzdept_r": 0, "hzdepb_r": 18,
         "sandtotal_r": 40, "silttotal_r": 40, "claytotal_r": 20, "om_r": 3.0,
-        "dbthirdbar_r": 1.3, "lep_r": 1.5,
+        "dbthirdbar_r": 1.3, "lep_r": 1.5, "ll_r": 38, "pi_r": 14, "wthirdbar_r": 21.6,
     },
     {
         "chkey": "202", "cokey": "20", "hzname": "Bt", "hzdept_r": 18, "hzdepb_r": 30,
@@ -72,7 +72,7 @@ HORIZONS = [
     {
         "chkey": "101", "cokey": "10", "hzname": "Ap", "hzdept_r": 0, "hzdepb_r": 25,
         "sandtotal_r": 25, "silttotal_r": 40, "claytotal_r": 35, "om_r": 6.0,
-        "dbthirdbar_r": 1.2, "lep_r": 4.5,
+        "dbthirdbar_r": 1.2, "lep_r": 4.5, "ll_r": 50, "pi_r": 20, "wthirdbar_r": 36,
     },
     {"chkey": "102", "cokey": "10", "hzname": "Bg", "hzdept_r": 25, "hzdepb_r": 60},
 ]  # fmt: skip

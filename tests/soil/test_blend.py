@@ -67,6 +67,28 @@ def test_every_number_is_averaged():
     ) == pytest.approx((3.0, 1.3, 0.1, 2.0))
 
 
+def test_limits_are_means_over_the_parts_that_have_all_three():
+    # WORKED: 60 and 30 parts: (40 x 60 + 31 x 30) / 90 = 37, (16 x 60 + 10 x 30) / 90 = 14,
+    # (24 x 60 + 21 x 30) / 90 = 23. A part without water, and a sand that is not plastic and
+    # weighs less, are left out: its nought is no limit.
+    a = SoilFacts(liquid_limit_pct=40, plasticity_index_pct=16, third_bar_pct=24)
+    b = SoilFacts(liquid_limit_pct=31, plasticity_index_pct=10, third_bar_pct=21)
+    dry = SoilFacts(liquid_limit_pct=90, plasticity_index_pct=40)
+    sand = SoilFacts(liquid_limit_pct=0, plasticity_index_pct=0, third_bar_pct=8)
+    whole = blend([(a, 60), (b, 30), (dry, 50), (sand, 80)])
+    assert whole.liquid_limit_pct == pytest.approx(37)
+    assert whole.plasticity_index_pct == pytest.approx(14)
+    assert whole.third_bar_pct == pytest.approx(23)
+
+
+@pytest.mark.parametrize("sand", [{"liquid_limit_pct": 0}, {"plasticity_index_pct": 0}])
+def test_mostly_non_plastic_ground_is_non_plastic(sand):
+    loam = SoilFacts(liquid_limit_pct=40, plasticity_index_pct=16, third_bar_pct=24)
+    whole = blend([(loam, 40), (SoilFacts(third_bar_pct=8, **sand), 60)])
+    assert (whole.liquid_limit_pct, whole.plasticity_index_pct) == (0, 0)
+    assert whole.third_bar_pct is None
+
+
 def test_fractions_are_taken_only_where_all_three_are_known():
     half = SoilFacts(texture="clay", clay_frac=0.60)
     whole = blend([(LOAM, 1), (half, 2)])

@@ -33,6 +33,7 @@ from zoneplan.zones.zone import Zone
 
 NOISE_N = 2.5 * N_PER_LBF  # a smaller miss is the rounding of the limits
 UNLIKELY = 0.5  # a chance of less than half is told
+PARTED_CHANCE = 0.3  # judged: two opinions that differ by less are one
 
 OpenerLoads = Mapping[tuple[int, Moisture], tuple[float, float]]  # factor and doubt, by zone
 
@@ -141,7 +142,11 @@ def _wait(zone: Zone, moisture: Moisture, asked: Requirement) -> Wait:
         survey_wait_chance=asked.survey_chance,
         confidence=Confidence.JUDGED,
         reasons=asked.stop_reasons,
-        notices=_placed(zone, moisture, [it for it in asked.notices if it.code == "rule-warns"]),
+        notices=_placed(
+            zone,
+            moisture,
+            [*(it for it in asked.notices if it.code == "rule-warns"), *_second_opinion(asked)],
+        ),
     )
 
 
@@ -189,6 +194,7 @@ def _setting(zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: 
             (
                 *asked.notices,
                 *_test(asked),
+                *_second_opinion(asked),
                 *_window(zone, asked, basis),
                 *_packing(asked, got, basis.machine),
                 *_closing(asked),
@@ -217,6 +223,16 @@ def _test(asked: Requirement) -> list[Notice]:
     if asked.fitness is not Fitness.TEST:
         return []
     return [notice("squeeze-test", smear_chance=asked.smear_chance)]
+
+
+def _second_opinion(asked: Requirement) -> list[Notice]:
+    """Where the survey's own limits and water say another chance than the texture does."""
+    survey = asked.survey_chance
+    if survey is None or abs(survey - asked.smear_chance) < PARTED_CHANCE:
+        return []
+    return [
+        notice("survey-differs", smear_chance=asked.smear_chance, survey_chance=survey),
+    ]
 
 
 def _window(zone: Zone, asked: Requirement, basis: Basis) -> list[Notice]:

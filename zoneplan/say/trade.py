@@ -175,6 +175,9 @@ TRADE: dict[str, Template] = {
     "own-number-outside": "the margin put in by hand, {margin_n:load}, lies outside the "
     "{least_n:load} that keeps the wheels down and the {most_n:load} that the soil bears",
     "squeeze-test": "squeeze test first: smears in about {smear_chance:of ten}",
+    "survey-differs": "by its texture it smears in about {smear_chance:of ten} when wet, by the "
+    "survey's own limits and water in about {survey_chance:of ten}: a second opinion, no "
+    "measurement",
     "packs": "with the hopper {fill} the margin comes to {left_n:load}, {over_n:load} more than "
     "the soil bears",
     "fill-less": "filled to {fill_share:share} of the hopper it stays within what the soil bears",

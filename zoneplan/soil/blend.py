@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 
 from zoneplan.notices import Notice, notice
+from zoneplan.soil.limits import Limits, mean_limits
 from zoneplan.soil.texture import GROUNDS, SoilFacts, texture_class
 
 Parts = Sequence[tuple[SoilFacts, float]]
@@ -57,6 +58,7 @@ def blend(parts: Parts) -> SoilFacts:
 
     sand, silt, clay = _fractions(same)
     texture = _most(same, lambda facts: facts.texture)
+    limits = mean_limits([(_limits(facts), weight) for facts, weight in same])
     if sand is not None and silt is not None and clay is not None:
         texture = texture_class(sand, silt, clay)
     return SoilFacts(
@@ -69,6 +71,9 @@ def blend(parts: Parts) -> SoilFacts:
         density_mg_m3=_mean(same, lambda facts: facts.density_mg_m3),
         fragments_frac=_mean(same, lambda facts: facts.fragments_frac),
         extensibility_pct=_mean(same, lambda facts: facts.extensibility_pct),
+        liquid_limit_pct=limits.liquid_limit_pct,
+        plasticity_index_pct=limits.plasticity_index_pct,
+        third_bar_pct=limits.third_bar_pct,
         drainage=_most(same, lambda facts: facts.drainage),
         hydrologic_group=_most(same, lambda facts: facts.hydrologic_group),
         rated_share=sum(facts.rated_share * weight for facts, weight in parts) / total,
@@ -87,6 +92,10 @@ def _fractions(parts: Parts) -> tuple[float | None, float | None, float | None]:
         return None, None, None
     whole = sand + silt + clay
     return sand / whole, silt / whole, clay / whole
+
+
+def _limits(facts: SoilFacts) -> Limits:
+    return Limits(facts.liquid_limit_pct, facts.plasticity_index_pct, facts.third_bar_pct)
 
 
 def _has_fractions(facts: SoilFacts) -> bool:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from shapely.geometry import box
 
-from tests.field.nrcs import COLUMNS, COMPONENTS, write_survey
+from tests.field.nrcs import COLUMNS, COMPONENTS, STEMS, write_survey
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import Told, read_layer
@@ -35,6 +35,12 @@ def test_the_worked_check_through_the_tables(tmp_path):
     assert facts.extensibility_pct == pytest.approx((1.5 * 60 + 4.5 * 30) / 90)
     assert facts.fragments_frac == pytest.approx(0.18667, abs=1e-5)
     assert (facts.drainage, facts.hydrologic_group) == ("Well drained", "B")
+    # By volume of the whole soil 21.6 % and 36 %: without 28 % of fragments, over density, by
+    # weight 21.6 / 0.72 / 1.3 = 23.077 % and 36 / 1.2 = 30 %.
+    water_pct = (23.0769 * 60 + 30 * 30) / 90
+    assert facts.liquid_limit_pct == pytest.approx((38 * 60 + 50 * 30) / 90)
+    assert facts.plasticity_index_pct == pytest.approx((14 * 60 + 20 * 30) / 90)
+    assert facts.third_bar_pct == pytest.approx(water_pct, abs=1e-3)
     # Quotes and a line's end inside a text are no new column and no new row.
     assert facts.named == '7A Alpha "wet" loam,\n2 to 6 % slopes'
 
@@ -100,12 +106,46 @@ def test_headings_are_said(tmp_path):
     )
 
 
+def test_quotes_escaped_by_a_backslash(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    before = read_layer(survey).ground["facts"][0]
+    edit(survey / "tabular" / "mapunit.txt", lambda data: data.replace(b'""', b'\\"'))
+    assert b'Alpha \\"wet\\" loam' in (survey / "tabular" / "mapunit.txt").read_bytes()
+    assert read_layer(survey).ground["facts"][0] == before
+
+
+def without_dictionary(survey: Path) -> Path:
+    for name in ("mstab.txt", "mstabcol.txt"):
+        (survey / "tabular" / name).unlink()
+    return survey
+
+
+def test_tables_that_all_have_headings_need_no_dictionary(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    before = read_layer(survey).ground["facts"][0]
+    for table in COLUMNS:
+        path = survey / "tabular" / f"{STEMS.get(table, table)}.txt"
+        edit(path, lambda data, table=table: headings(table).upper() + data)
+    (without_dictionary(survey) / "tabular").rename(survey / "tables")
+    layer = read_layer(survey)
+    assert layer.ground["facts"][0] == before
+    assert any("comp.txt starts with a row of headings" in it for it in sentences(layer.notes))
+
+
+def test_one_table_without_headings_needs_the_dictionary(tmp_path):
+    survey = without_dictionary(write_survey(tmp_path / "survey"))
+    for table in ("mapunit", "chorizon"):
+        edit(survey / "tabular" / f"{table}.txt", lambda data, table=table: headings(table) + data)
+    with pytest.raises(LayerError, match=r"mstab\.txt.* is missing"):
+        read_layer(survey)
+
+
 def cut_a_row(data: bytes) -> bytes:
     return data[: data.rindex(b"|")]  # the last column of the last row is gone
 
 
 BREAKS = {  # file: (what happens to it, words that the message must contain)
-    "a row cut off": ("chorizon.txt", cut_a_row, ["chorizon.txt", "line 4", "10 columns", "11"]),
+    "a row cut off": ("chorizon.txt", cut_a_row, ["chorizon.txt", "line 4", "13 columns", "14"]),
     "a text cut off": ("comp.txt", lambda data: data[:-30], ["comp.txt", "cut off", "line 3"]),
     "headings of somebody's own": (
         "comp.txt",

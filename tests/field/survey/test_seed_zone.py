@@ -102,6 +102,29 @@ def test_a_thin_organic_cover_is_left_out():
     assert sentences(facts.notes) == ("Alpha: 3 cm of organic cover left out.",)
 
 
+def limits_of(*, fragments_pct, density_mg_m3=1.3):
+    layer = Horizon(
+        "Ap", 0, 20, 40, 40, 20, 3.0, density_mg_m3, 1.5, fragments_pct, 38.0, 14.0, 26.0
+    )
+    facts = component_facts(component(layer))
+    return facts.liquid_limit_pct, facts.plasticity_index_pct, facts.third_bar_pct
+
+
+def test_water_is_by_weight_of_the_fine_earth():
+    # WORKED: 26 % of the whole soil by volume, 20 % of it stones: 26 / 0.8 = 32.5 % of the fine
+    # earth, over 1.3 Mg/m3: 25 % by weight. Without stones 20 %.
+    assert limits_of(fragments_pct=20) == pytest.approx((38, 14, 25))
+    assert limits_of(fragments_pct=0) == pytest.approx((38, 14, 20))
+
+
+@pytest.mark.parametrize(
+    "unknown",
+    [{"fragments_pct": None}, {"fragments_pct": 100}, {"fragments_pct": 0, "density_mg_m3": None}],
+)
+def test_water_by_weight_is_not_guessed(unknown):
+    assert limits_of(**unknown) == (None, None, None)
+
+
 def test_fragments_are_weighed_by_depth():
     # WORKED: 28 % in 5 cm and none in 5 cm.
     part = component(horizon(0, 5, 40, 40, 20, rocks=28), horizon(5, 20, 40, 40, 20, rocks=0))

@@ -6,6 +6,8 @@ from zoneplan.export.sheets.paper import capital, short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.quantities import UNKNOWN, number, percent, setting_quantity, span
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.soil.workability import out_of_ten
+from zoneplan.terms import Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
@@ -60,7 +62,18 @@ def soil_sentences(setting: ZoneSetting) -> list[str]:
     sentences = [capital(", ".join(known)) + "."] if known else []
     if facts.ground == "soil":
         sentences.append(f"{percent(facts.rated_share)} of the zone has texture data.")
+    sentences += _opinions(setting.moistures.get(Moisture.WET))
     return [*sentences, *([f"The soil map calls it {called}."] if called else [])]
+
+
+def _opinions(wet: Instruction | None) -> list[str]:
+    """Tell both opinions of whether it smears when wet, where the survey has one."""
+    if not isinstance(wet, Setting | Wait) or wet.survey_wait_chance is None:
+        return []
+    texture, survey = (out_of_ten(it) for it in (wet.wait_chance, wet.survey_wait_chance))
+    return [
+        f"Smears when wet, out of 10: {texture} by texture, {survey} by the survey’s own limits."
+    ]
 
 
 def cell(plan: Plan, told: Instruction, system: str) -> dict[str, Any]:

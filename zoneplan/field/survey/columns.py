@@ -26,10 +26,11 @@ NEEDED = {
 # A survey may lack these columns, and fragments. What they would say is then not known.
 WELCOME = {
     "component": ("compkind", "drainagecl", "hydgrp", "taxorder"),
-    "chorizon": ("hzname", "om_r", "dbthirdbar_r", "lep_r"),
+    "chorizon": ("hzname", "om_r", "dbthirdbar_r", "lep_r", "ll_r", "pi_r", "wthirdbar_r"),
 }
 FRAGMENTS = {"chfrags": ("fragvol_r", "chkey")}
 _PERCENT, _DEPTH_CM, _DENSITY = (0.0, 100.0), (0.0, 9999.0), (0.02, 2.65)
+_LIQUID, _PLASTIC, _WATER = (0.0, 400.0), (0.0, 130.0), (0.0, 2000.0)  # the dictionary's own
 _NUMBERS = {  # the least and the most that each can be; density up to that of solid quartz
     "comppct_r": _PERCENT,
     "hzdept_r": _DEPTH_CM,
@@ -40,6 +41,9 @@ _NUMBERS = {  # the least and the most that each can be; density up to that of s
     "om_r": _PERCENT,
     "dbthirdbar_r": _DENSITY,
     "lep_r": _PERCENT,
+    "ll_r": _LIQUID,
+    "pi_r": _PLASTIC,
+    "wthirdbar_r": _WATER,
     "fragvol_r": _PERCENT,
 }
 _PARTS = ("sandtotal_r", "silttotal_r", "claytotal_r")

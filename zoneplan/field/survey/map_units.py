@@ -21,6 +21,9 @@ class Horizon:
     density_mg_m3: float | None
     extensibility_pct: float | None
     fragments_pct: float | None  # by volume
+    liquid_limit_pct: float | None = None  # by weight; 0 is non-plastic
+    plasticity_index_pct: float | None = None  # by weight
+    third_bar_volume_pct: float | None = None  # water at 33 kPa, by volume of the whole soil
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,9 @@ def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:
         fragments_pct=None
         if fragments is None
         else sum(_number(kind, "fragvol_r") or 0.0 for kind in fragments),
+        liquid_limit_pct=_number(row, "ll_r"),
+        plasticity_index_pct=_number(row, "pi_r"),
+        third_bar_volume_pct=_number(row, "wthirdbar_r"),
     )
 
 

@@ -111,6 +111,8 @@ def _holds_tables(path: Path) -> bool:
         return not NEEDED.keys().isdisjoint(layers_in(path, with_shapes=False))
     if is_folder(path):
         names = {file.name.lower() for file in path.iterdir()}
+        if "chorizon.txt" in names and "mapunit.txt" in names:
+            return True
         return path.name.lower() == "tabular" or not _DICTIONARY.isdisjoint(names)
     return is_answer(path)
 

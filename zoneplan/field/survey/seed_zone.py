@@ -8,6 +8,7 @@ from typing import Any
 from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.blend import blend
+from zoneplan.soil.limits import Limits, mean_limits
 from zoneplan.soil.texture import SoilFacts, texture_class
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
@@ -70,6 +71,7 @@ def component_facts(component: Component) -> SoilFacts:
     fractions = _fractions(mineral)
     sand, silt, clay = fractions or (None, None, None)
     fragments_pct = _mean(mineral, lambda horizon: horizon.fragments_pct)
+    limits = mean_limits([(_limits(horizon), cm) for horizon, cm in mineral])
     return SoilFacts(
         ground="soil" if fractions else "no data",
         texture=texture_class(*fractions) if fractions else None,
@@ -80,6 +82,9 @@ def component_facts(component: Component) -> SoilFacts:
         density_mg_m3=_mean(mineral, lambda horizon: horizon.density_mg_m3),
         fragments_frac=None if fragments_pct is None else fragments_pct / 100,
         extensibility_pct=_mean(mineral, lambda horizon: horizon.extensibility_pct),
+        liquid_limit_pct=limits.liquid_limit_pct,
+        plasticity_index_pct=limits.plasticity_index_pct,
+        third_bar_pct=limits.third_bar_pct,
         drainage=component.drainage,
         hydrologic_group=component.hydrologic_group,
         rated_share=1.0 if fractions else 0.0,
@@ -118,6 +123,22 @@ def _fractions(layers: _Layers) -> tuple[float, float, float] | None:
         return None
     total = sand + silt + clay
     return sand / total, silt / total, clay / total
+
+
+def _limits(horizon: Horizon) -> Limits:
+    """Tell a layer's limits, and its water by weight of the fine earth.
+
+    The survey gives water by volume of the whole soil, and density of the fine earth: what the
+    fragments take up comes off first. Where they are not known, neither is the water.
+    """
+    water_pct = horizon.third_bar_volume_pct
+    density, fragments_pct = horizon.density_mg_m3, horizon.fragments_pct
+    if water_pct is not None and density is not None and fragments_pct is not None:
+        fine_frac = 1 - fragments_pct / 100
+        water_pct = water_pct / fine_frac / density if fine_frac > 0 else None
+    else:
+        water_pct = None
+    return Limits(horizon.liquid_limit_pct, horizon.plasticity_index_pct, water_pct)
 
 
 def _total_pct(horizon: Horizon) -> float | None:

@@ -2,8 +2,8 @@
 
 The tables come without headings. Which column is which, and which file holds which table,
 the download says itself in two dictionary tables; positions change from one edition to the
-next, so nothing else is trusted. A row of headings that somebody put on top is taken where
-it has the dictionary's own names.
+next, so nothing else is trusted but a row of headings that somebody put on top: it is taken
+where it has the dictionary's own names. Tables that all have one need no dictionary.
 """
 
 import csv
@@ -18,6 +18,7 @@ from zoneplan.plain_file import files_in, read_plain
 
 DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols.txt"))
 _WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
+_STEMS = {"component": "comp"}  # of a file that is not called like its table
 _KEYS = ("mukey", "cokey", "chkey")
 # Where the dictionary has what we take of it.
 _FILES = {"tabphyname": 0, "iefilename": 4}
@@ -53,7 +54,7 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
     files = {path.name.lower(): path for path in files_in(folder)}
     faults: list[str] = []
     notes: list[Notice] = []
-    stems, columns = _dictionary(files, faults, notes)
+    stems, columns = _dictionary(files, faults, notes) if _told(files) else _headed_tables(files)
     tables: dict[str, list[Row]] = {}
     for table, needed in {} if faults else (NEEDED | _WELCOME).items():
         stem = stems.get(table, table)
@@ -76,6 +77,26 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
             + "\nDownload the survey area again, and keep its files as they come."
         )
     return tables, notes
+
+
+def _told(files: Mapping[str, Path]) -> bool:
+    """Whether the dictionary is there, or is needed because a table has no headings."""
+    there = any(not files.keys().isdisjoint(pair) for pair in DICTIONARIES)
+    return there or not NEEDED.keys() <= _headed_tables(files)[1].keys()
+
+
+def _headed_tables(files: Mapping[str, Path]) -> tuple[dict[str, str], dict[str, list[str]]]:
+    """Learn file stems and columns from rows of headings, where no dictionary says them."""
+    stems: dict[str, str] = {}
+    columns: dict[str, list[str]] = {}
+    for table, needed in (NEEDED | _WELCOME).items():
+        for stem in dict.fromkeys((_STEMS.get(table, table), table)):
+            path = files.get(f"{stem}.txt")
+            _, cells = next(_rows(path, []), (1, [])) if path else (1, [])
+            names = [cell.lower() for cell in cells]
+            if names and set(needed) <= set(names) and len(set(names)) == len(names):
+                stems[table], columns[table] = stem, names
+    return stems, columns
 
 
 def _dictionary(
@@ -151,23 +172,40 @@ def _table(path: Path, columns: list[str], faults: list[str], notes: list[Notice
 
 
 def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
-    """Give each row with the line it starts on. A quoted text may run over lines."""
+    """Give each row with the line it starts on. A quoted text may run over lines.
+
+    A quote inside a text is doubled; some exports put a backslash before it instead.
+    """
     data = read_plain(path)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter="|", strict=True)
+    rows, wrong = _parsed(text, None)
+    if wrong is not None and '\\"' in text:
+        escaped, still_wrong = _parsed(text, "\\")
+        rows, wrong = (escaped, None) if still_wrong is None else (rows, wrong)
+    yield from rows
+    if wrong is not None:
+        faults.append(
+            f"{path.name} is cut off or damaged: in line {wrong} a quoted text goes wrong."
+        )
+
+
+def _parsed(text: str, escape: str | None) -> tuple[list[tuple[int, list[str]]], int | None]:
+    """Take rows apart, up to the line where a quoted text goes wrong."""
+    lines = io.StringIO(text, newline="")
+    reader = csv.reader(lines, delimiter="|", escapechar=escape, strict=True)
+    rows: list[tuple[int, list[str]]] = []
     line = 1
     try:
         for cells in reader:
             if cells:
-                yield line, [cell.strip() for cell in cells]
+                rows.append((line, [cell.strip() for cell in cells]))
             line = reader.line_num + 1
     except csv.Error:
-        faults.append(
-            f"{path.name} is cut off or damaged: in line {line} a quoted text goes wrong."
-        )
+        return rows, line
+    return rows, None
 
 
 def _headings(path: Path, in_order: bool) -> Notice:
