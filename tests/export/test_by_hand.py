@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 from jsonschema import ValidationError
-
-from tests.export.plans import SETTINGS, small_plan
 from tests.export.test_restore import again, same_but_for_shapes_and_rules
 from tests.export.test_sheets import words
+
+from tests.export.plans import SETTINGS, small_plan
 from tests.export.test_webpage import HOSTILE, Page
 from zoneplan.export import landowner
 from zoneplan.export.bundle import bundle_files, write_plan
