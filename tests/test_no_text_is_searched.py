@@ -14,7 +14,7 @@ import zoneplan
 from zoneplan.cli.advice import advised
 from zoneplan.cli.plan import plan
 from zoneplan.errors import LayerError, ZoneplanError
-from zoneplan.pages.boxes import NO_BOX, advice
+from zoneplan.pages.boxes import advice
 from zoneplan.pages.overview import fault
 from zoneplan.sources import ask_of
 
@@ -128,10 +128,10 @@ def test_each_door_names_its_own_knob() -> None:
     assert "Say it in “X column” and “Y column”." in fault(both)
 
 
-def test_what_has_no_box_says_what_to_do() -> None:
+def test_an_example_of_several_parts_is_told_as_it_is() -> None:
     error = LayerError("Which band?", parameter="bands", example="clay=FILE:NUMBER")
     assert advised(error).endswith("--band clay=FILE:NUMBER")
-    assert NO_BOX["bands"] in fault(error)
+    assert "Say it in “Raster bands”: clay=FILE:NUMBER" in fault(error)
 
 
 def test_an_error_without_a_knob_is_told_as_it_is() -> None:

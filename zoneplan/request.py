@@ -10,10 +10,10 @@ from dataclasses import MISSING, dataclass, field, fields
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from zoneplan.errors import OutOfRangeError, listed
+from zoneplan.errors import LayerError, OutOfRangeError, listed
 from zoneplan.terms import Moisture, Tillage
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH, si, to
-from zoneplan.zones.edit import Edit
+from zoneplan.zones.edit import Edit, More
 
 if TYPE_CHECKING:
     from zoneplan.rowunit.observation import Observation
@@ -41,6 +41,7 @@ class Part(StrEnum):
     MARKS = "marks"
     DAY = "day"
     ZONES = "zones"
+    FILES = "files"
     PERSON = "person"  # made by hand on a map or in a zone, never typed into a box
 
 
@@ -80,6 +81,7 @@ class Ask:
     step: float = 1.0  # of its box, in `unit`
     choices: tuple[str, ...] = ()
     keys: Mapping[str, str] | None = None  # of pairs: what each holds; None: of any name
+    needs: str = ""  # the value or file without which nobody asks for it
 
     @property
     def box(self) -> str:
@@ -143,6 +145,7 @@ class Drawn:
     what: str  # one of DRAWN
     name: str  # of a zone or a boundary; of soil, its USDA texture class
     shape: str  # a Polygon as GeoJSON has it, in degrees: WGS 84
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -229,6 +232,7 @@ class Request:
         "Headland sides",
         "Headland only along sides that face this way.",
         option="--headland-side",
+        needs="headland_passes",
         choices=SIDES,
         usual="all round, holes too",
     )
@@ -239,6 +243,7 @@ class Request:
         "Track width",
         "Width of a wheel track that is a line.",
         option="--track-width",
+        needs="tracks",
         usual="planter's",
         unit="ft",
         kind="length",
@@ -343,7 +348,7 @@ class Request:
     moisture: Moisture = asked(
         Moisture.MOIST,
         Form.CHOICE,
-        Part.DAY,
+        Part.FILES,
         "Planned moisture",
         "How moist the soil is meant to be: whose targets the files for the cab carry.",
         option="--moisture",
@@ -352,6 +357,7 @@ class Request:
     drawn: tuple[Drawn, ...] = asked((), Form.NOUNS, Part.PERSON, "Drawn on the map")
     edits: tuple[Edit, ...] = asked((), Form.NOUNS, Part.PERSON, "Changed by hand")
     observations: tuple["Observation", ...] = asked((), Form.NOUNS, Part.PERSON, "Hand checks")
+    more: More = ()  # here and there: what this zoneplan cannot read, and keeps as it is
 
     def __post_init__(self) -> None:
         faults = [
@@ -370,6 +376,25 @@ class Request:
     def outlines(self, what: str) -> tuple[Drawn, ...]:
         """Give what was drawn of one kind."""
         return tuple(it for it in self.drawn if it.what == what)
+
+
+def pairs_from(texts: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Take names with their values, each as in "clay=2".
+
+    Raises
+    ------
+    LayerError
+        Where one has no value.
+    """
+    given = [text.strip() for text in texts]
+    pairs = tuple((name, value) for name, _, value in (text.partition("=") for text in given))
+    if not all(value for _, value in pairs):
+        raise LayerError(
+            f"{', '.join(given)} does not say which part is which band: write part=band.",
+            parameter="bands",
+            example="clay=2",
+        )
+    return pairs
 
 
 def usual_of(name: str) -> Any:

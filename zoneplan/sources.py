@@ -1,14 +1,19 @@
 """Sources: the files that a plan is made from, by role, wherever they are."""
 
+import zipfile
 from collections.abc import Iterator
 from dataclasses import MISSING, dataclass, fields
 from hashlib import sha256
+from io import BytesIO
 from itertools import count
 from pathlib import Path
 
+from zoneplan.errors import LayerError
 from zoneplan.request import Ask, Form, Part, Request, asked, asks
 from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.zones.edit import More
 
+_NO_DATE = (1980, 1, 1, 0, 0, 0)  # the first that a zip knows: the same files give the same bytes
 _MOST_LETTERS = 60  # of a file's name; four bytes each still fit any disk
 
 
@@ -37,7 +42,13 @@ class Sources:
         example="FILE_OR_NAME",
         choices=SYSTEMS,
     )
-    boundary: File | None = None  # None where it is drawn
+    boundary: File | None = asked(  # None where it is drawn
+        None,
+        Form.FILE,
+        Part.FIELD,
+        "Boundary",
+        "The field's outline.",
+    )
     soils: tuple[File, ...] = asked(  # what is drawn comes first
         (),
         Form.FILES,
@@ -96,6 +107,7 @@ class Sources:
         "What was found by hand in one zone; every opener load is scaled through it.",
         option="--observed",
     )
+    more: More = ()
 
 
 @dataclass(frozen=True)
@@ -124,6 +136,29 @@ def provenance(sources: Sources) -> tuple[SourceFile, ...]:
         for role, file in files_of(sources)
         for name, content in _contents(file)
     )
+
+
+def packed(path: Path) -> Upload:
+    """Take a file into memory; a folder, or a shapefile with what lies beside it, as a zip.
+
+    Raises
+    ------
+    LayerError
+        When it cannot be read.
+    """
+    try:
+        contents = [*_contents(path)]
+    except OSError as error:
+        raise LayerError(
+            f"{path} cannot be read: {error.strerror or error}. Check the path and try again."
+        ) from error
+    if len(contents) == 1 and not path.is_dir():
+        return Upload(*contents[0])
+    archive = BytesIO()
+    with zipfile.ZipFile(archive, "w") as out:
+        for name, content in contents:
+            out.writestr(zipfile.ZipInfo(name, _NO_DATE), content, zipfile.ZIP_DEFLATED)
+    return Upload(f"{path.stem}.zip", archive.getvalue())
 
 
 def on_disk(file: File, folder: Path) -> Path:

@@ -17,7 +17,7 @@ from zoneplan.export.check import check_bundle
 from zoneplan.export.document import SCHEMA, is_earlier, plan_bytes, read_document
 from zoneplan.export.manifest import MANIFEST, read_manifest
 from zoneplan.export.schema import UnknownFormError, brought_up, number_of, strict_json
-from zoneplan.work import saved
+from zoneplan.store import archive
 
 DATA = Path(__file__).parent / "data"
 FROZEN = sorted(DATA.glob("zoneplan-plan-*.zip"))
@@ -31,7 +31,7 @@ def folder(request, tmp_path):
     return tmp_path / "plan"
 
 
-@pytest.mark.parametrize("newest", [SCHEMA, saved.SCHEMA])
+@pytest.mark.parametrize("newest", [SCHEMA, archive.SCHEMA])
 def test_there_is_a_frozen_file_of_every_form(newest):
     """The newest is frozen when it is released, at the latest when the next begins."""
     kind, _, today = newest.partition("/")
@@ -44,7 +44,7 @@ def test_there_is_a_frozen_file_of_every_form(newest):
 # The first forms as they were written; they are never changed.
 DIGESTS = {
     "export/data/zoneplan-plan-1.zip": "778279e89766e4e30d7fc864d833c7d4",
-    "work/data/zoneplan-work-1.zip": "51edc776bdebaf737b9c4e9fcf57e01f",
+    "store/data/zoneplan-work-1.zip": "51edc776bdebaf737b9c4e9fcf57e01f",
 }
 
 
@@ -54,7 +54,7 @@ def test_what_is_frozen_stays_as_it_was(name):
     assert sha256(content).hexdigest()[:32] == DIGESTS[name]
 
 
-@pytest.mark.parametrize("of", [document, manifest, saved])
+@pytest.mark.parametrize("of", [document, manifest, archive])
 def test_every_earlier_form_has_a_lift(of):
     newest = getattr(of, "_SCHEMA", None) or of.SCHEMA
     assert len(of._LIFTS) == int(newest.rpartition("/")[2]) - 1

@@ -14,18 +14,17 @@ from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 
+from tests.helpers.jobs import demo_job, run_of
 from tests.hostile.case import CASES, FINE, Case
 from zoneplan.export.bundle import write_plan
-from zoneplan.work.answer import plan_asked
-from zoneplan.work.asked import Asked
-from zoneplan.work.saved import saved
+from zoneplan.store.archive import saved
 
-ASKED = Asked("creek", "springs", "tilled", None, None, 30)
+ASKED = demo_job("creek", "springs", residue_frac=0.3)
 
 
 @lru_cache(maxsize=1)
 def _answer():  # type: ignore[no-untyped-def]
-    return plan_asked(ASKED)
+    return run_of(ASKED)
 
 
 @lru_cache(maxsize=1)
@@ -223,28 +222,53 @@ _zip(
 _work(
     "a form of the future", "knows forms up to", lambda told: told.update(schema="zoneplan-work/99")
 )
-_work("a question that is a list", "asked|fault", lambda told: told.update(asked=[1]))
-_work("a ground that is a way", "ground", lambda told: told["asked"].update(ground="../../etc"))
-_work("a ground that is a number", "ground", lambda told: told["asked"].update(ground=5))
-_work("a speed of 1e300", "speed", lambda told: told["asked"].update(speed_mph=1e300))
-_work("a residue of 10**400", "residue", lambda told: told["asked"].update(residue_pct=10**400))
-_work("100,000 edits", "edits", lambda told: told["asked"].update(edits=[{"does": "x"}] * 100_000))
+_work("a request that is a list", "request|fault", lambda told: told.update(request=[1]))
+_work("sources that are a number", "sources|fault", lambda told: told.update(sources=5))
+_work(
+    "a boundary that is a way",
+    "boundary",
+    lambda told: told["sources"].update(boundary="../../etc"),
+)
+_work(
+    "a demo that is none",
+    "boundary",
+    lambda told: told["sources"].update(boundary={"demo": "../creek"}),
+)
+_work("a speed of 1e300", "speed", lambda told: told["request"].update(speed_mps=1e300))
+_work("a residue of 10**400", "residue", lambda told: told["request"].update(residue_frac=10**400))
+for _asked in (
+    [1],
+    {"ground": "../../etc"},
+    {"ground": 5},
+    {"ground": ["creek"], "machine": {}},
+    {"ground": "creek", "machine": "springs", "speed_mph": 1e300},
+    {"ground": "creek", "machine": "springs", "residue_pct": 10**400},
+    {"ground": "creek", "machine": "springs", "least_acres": -(10**400)},
+):
+    _work(
+        f"of the first form, {str(_asked)[:60]}",
+        "fault",
+        lambda told, asked=_asked: told.update(schema="zoneplan-work/1", asked=asked),
+    )
+_work(
+    "100,000 edits", "edits", lambda told: told["request"].update(edits=[{"does": "x"}] * 100_000)
+)
 _work(
     "a file that is elsewhere",
     "machine|file",
-    lambda told: told["asked"].update(machine={"name": "m", "file": "files/../../etc/passwd"}),
+    lambda told: told["sources"].update(machine={"name": "m", "file": "files/../../etc/passwd"}),
 )
 _work(
     "a boundary that is no shape",
     "drawn",
-    lambda told: told["asked"].update(
+    lambda told: told["request"].update(
         drawn=[{"what": "boundary", "name": "x", "shape": "{" * 50_000}]
     ),
 )
 _work(
     "a shape of 1e308",
     "drawn|",
-    lambda told: told["asked"].update(
+    lambda told: told["request"].update(
         drawn=[
             {
                 "what": "zone",

@@ -15,13 +15,14 @@ from zoneplan.field.raster.terrain_layer import read_terrain
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.read import read_survey
 from zoneplan.field.tracks import read_tracks
+from zoneplan.pages.extent import boundary_read, reach_of
+from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import read_observations
 from zoneplan.rules.read import read_rules
-from zoneplan.work.answer import plan_asked
-from zoneplan.work.asked import Asked, Ground, Upload
-from zoneplan.work.reach import boundary_read, reach_of
-from zoneplan.work.saved import opened
+from zoneplan.run import run
+from zoneplan.sources import Sources, Upload
+from zoneplan.store.archive import opened
 
 _PLACE = box(-93.5005, 41.9995, -93.4995, 42.0005)
 _CRS = local_crs(_PLACE)
@@ -59,8 +60,9 @@ def _asked(**parts: Upload) -> object:
     demo = demo_field("creek")
     boundary = parts.pop("boundary", None) or _upload(demo.boundary)
     soil = parts.pop("soil", None)
-    ground = Ground(boundary=boundary, soils=(soil,) if soil else (), **parts)  # type: ignore[arg-type]
-    return plan_asked(Asked(ground, "springs", "tilled", None, None, 30))
+    soils = (soil,) if soil else ()
+    sources = Sources("springs", boundary=boundary, soils=soils, **parts)  # type: ignore[arg-type]
+    return run(Request(residue_frac=0.3), sources)
 
 
 VECTORS: dict[str, Callable[[Path], object]] = {

@@ -111,7 +111,7 @@ def sound() -> dict[str, bytes]:
 
 
 def _zipped(files: dict[str, bytes]) -> bytes:
-    from zoneplan.work.answer import zipped
+    from zoneplan.export.output_files import zipped
 
     return zipped(files)
 
@@ -266,6 +266,7 @@ def test_any_bytes_at_any_door(name, data):
 
 @FUZZ
 @given(
+    st.booleans(),
     st.dictionaries(
         st.sampled_from(
             [
@@ -273,6 +274,12 @@ def test_any_bytes_at_any_door(name, data):
                 "machine",
                 "tillage",
                 "speed_mph",
+                "speed_mps",
+                "least_acres",
+                "boundary",
+                "soils",
+                "columns",
+                "observations",
                 "edits",
                 "drawn",
                 "rules",
@@ -282,11 +289,15 @@ def test_any_bytes_at_any_door(name, data):
         ),
         _VALUES,
         min_size=1,
-    )
+    ),
 )
-def test_a_saved_plan_that_asks_anything(changed):
+def test_a_saved_plan_that_asks_anything(first, changed):
     files = dict(bundles._saved())
     told = json.loads(files["work.json"])
-    told["asked"] |= changed
+    if first:  # of its forms
+        told |= {"schema": "zoneplan-work/1", "asked": {"ground": "creek", **changed}}
+    else:
+        told["request"] |= changed
+        told["sources"] |= changed
     files["work.json"] = json.dumps(told).encode("utf-8", "surrogatepass")
     tried(BUNDLES["saved plan"], _zipped(files), "saved.zip")

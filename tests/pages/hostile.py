@@ -1,4 +1,4 @@
-"""A question in which every name, note, reason, initial, attribute and file name means harm.
+"""A job in which every name, note, reason, initial, attribute and file name means harm.
 
 Each tells by its address where it came through.
 """
@@ -10,9 +10,11 @@ from shapely import to_geojson
 from shapely.geometry import Point
 
 from tests.pages.uploads import EAST, SQUARE, WEST, features, hill
+from zoneplan.request import Drawn, Request
 from zoneplan.rules import local_rules
 from zoneplan.rules.rule import Source
-from zoneplan.work.asked import Asked, Drawn, Ground, Upload
+from zoneplan.run import Job
+from zoneplan.sources import Sources, Upload
 from zoneplan.zones.edit import Override, Rename
 
 SERVER = "evil.example"
@@ -40,7 +42,7 @@ def evil_notch(number):
     return f"{number}![i](http://{SERVER}/notch)<img src=//{SERVER}/n> **owned**"
 
 
-def hostile_question():
+def hostile_job():
     """Ask with it."""
     boundary = features((SQUARE, {"name": evil("field"), "note": evil("attribute")}))
     soils = features(
@@ -49,28 +51,25 @@ def hostile_question():
     )
     tracks = features((SQUARE.centroid.buffer(0.0001), {"name": evil("track")}))
     knoll = features((Point(EAST_AT).buffer(0.0004), {"name": evil("drawn-in-a-file")}))
-    return Asked(
-        ground=Ground(
-            boundary=Upload(f"{evil('boundary-file')}.geojson", boundary),
-            soils=(Upload(f"{evil('soil-file')}.geojson", soils),),
-            elevation=Upload(f"{evil('heights-file')}.tif", hill()[1]),
-            tracks=Upload(f"{evil('tracks-file')}.geojson", tracks),
-            drawn=Upload(f"{evil('drawn-file')}.geojson", knoll),
-        ),
-        machine=Upload(f"{evil('machine-file')}.toml", _machine()),
-        tillage="tilled",
-        speed_mph=None,
-        depth_in=None,
-        residue_pct=0,
-        headland=1,
+    request = Request(
+        headland_passes=1,
         drawn=(Drawn("zone", evil("drawn-zone"), to_geojson(Point(WEST_AT).buffer(0.0005))),),
-        rules=tuple(Upload(it.name, it.content) for it in _rules()),
         edits=(
             Rename(WEST_AT, evil("zone")),
             Override(WEST_AT, "margin", "moist", 400.0, evil("why"), evil("initials"), DAY),
             Override(WEST_AT, "closing", "moist", evil_notch(2), evil("why-2"), "AB", DAY),
         ),
     )
+    sources = Sources(
+        machine=Upload(f"{evil('machine-file')}.toml", _machine()),
+        boundary=Upload(f"{evil('boundary-file')}.geojson", boundary),
+        soils=(Upload(f"{evil('soil-file')}.geojson", soils),),
+        elevation=Upload(f"{evil('heights-file')}.tif", hill()[1]),
+        tracks=Upload(f"{evil('tracks-file')}.geojson", tracks),
+        zones=Upload(f"{evil('drawn-file')}.geojson", knoll),
+        rules=tuple(Upload(it.name, it.content) for it in _rules()),
+    )
+    return Job(request, sources)
 
 
 def _machine():

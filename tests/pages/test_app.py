@@ -151,9 +151,9 @@ def test_the_map_asks_nothing_of_the_internet_and_stays_when_a_zone_is_chosen():
 def test_day_and_planter_change_the_plan():
     app = opened()
     first = shown(app)
-    app.number_input(key="speed").set_value(6)
-    app.number_input(key="depth").set_value(2.25)
-    app.number_input(key="residue").set_value(60)
+    app.number_input(key="speed_mps").set_value(6)
+    app.number_input(key="depth_m").set_value(2.25)
+    app.number_input(key="residue_frac").set_value(60)
     app.selectbox(key="tillage").set_value("no-till")
     app.selectbox(key="machine").set_value("springs")
     said = shown(app.run())
@@ -183,14 +183,14 @@ def test_where_two_soil_layers_overlap_the_first_wins():
 
 def test_an_error_is_told_in_full_and_nothing_typed_is_lost():
     app = opened(OWN_FIELD)
-    app.number_input(key="speed").set_value(6.5)
+    app.number_input(key="speed_mps").set_value(6.5)
     app.selectbox(key="tillage").set_value("strip-till")
     send(app, upload("empty.geojson", features()), TWO_SOILS)
     told = fault(app)
     assert "<p>empty.geojson holds no area" in told
     assert "A boundary is a polygon" in told
     assert "Export the field" in told
-    assert app.number_input(key="speed").value == 6.5
+    assert app.number_input(key="speed_mps").value == 6.5
     assert app.selectbox(key="tillage").value == "strip-till"
     assert [it.name for it in app.file_uploader(key="soils").value] == ["soils.geojson"]
     app.file_uploader(key="boundary").set_value(square()).run()
@@ -222,7 +222,7 @@ def test_columns_that_are_not_found_can_be_named():
     app = own(square(), odd)
     assert "“Sand column”" in fault(app)
     for part, column in {"sand": "a", "silt": "b", "clay": "c", "organic": "d"}.items():
-        app.text_input(key=part).set_value(column)
+        app.text_input(key=f"columns_{part}").set_value(column)
     app.run()
     assert app.selectbox(key="zone").options == ["1: loam"]
     assert "<dt>Organic matter</dt><dd>2.5 %</dd>" in shown(app)
@@ -248,13 +248,20 @@ def test_a_raster_that_is_damaged_or_unclear_is_not_passed_over():
     assert "clay.tif cannot be read as a GeoTIFF" in told
     told = fault(own(square(), SAND, SILT, CLAY, CLAY))
     assert "could each be clay" in told
-    assert "Send a file for each, named for what it holds, as in clay.tif" in told
+    assert "“Raster bands”: clay=FILE:NUMBER" in told
     assert "--" not in told
 
 
-def test_the_unit_of_rasters_is_asked_for_only_when_it_is_needed():
-    app = own(square(), SAND, SILT, CLAY)
-    assert "raster_unit" not in {it.key for it in app.selectbox}
+def test_bands_of_rasters_can_be_named():
+    app = own(square(), SAND, SILT, CLAY, upload("clay2.tif", CLAY[1]))
+    assert "could each be clay" in fault(app)
+    app.text_input(key="bands").set_value("clay=clay2.tif, sand=sand.tif, silt=silt.tif").run()
+    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    app.text_input(key="bands").set_value("clay").run()
+    assert "clay does not say which part is which band" in fault(app)
+
+
+def test_the_unit_of_rasters_can_be_named():
     app = own(square(), SILT, CLAY)
     assert "“Raster unit”: percent" in fault(app)
     app.selectbox(key="raster_unit").set_value("percent").run()
@@ -275,11 +282,11 @@ def test_a_conductivity_log_is_read_by_samples_and_its_columns_can_be_named():
     app = own(square(), log)
     told = fault(app)
     assert "“X column” and “Y column”" in told
-    app.text_input(key="x").set_value("p")
-    app.text_input(key="y").set_value("q")
+    app.text_input(key="columns_x").set_value("p")
+    app.text_input(key="columns_y").set_value("q")
     app.text_input(key="crs").set_value("EPSG:4326").run()
     assert "“Conductivity column”" in fault(app)
-    app.text_input(key="conductivity").set_value("r").run()
+    app.text_input(key="columns_conductivity").set_value("r").run()
     told = fault(app)
     assert "log: conductivity alone does not say what soil lies where." in told
     assert "Add texture samples" in told
@@ -296,10 +303,10 @@ def test_where_ground_lies_is_taken_and_told():
     )
     app = own(square(), TWO_SOILS)
     assert "headland" not in found(app)
-    for key, sent in {"tracks": tracks, "drawn": drawn, "elevation": hill()}.items():
+    for key, sent in {"tracks": tracks, "zones": drawn, "elevation": hill()}.items():
         app.file_uploader(key=key).set_value(sent)
-    app.number_input(key="headland").set_value(2).run()
-    app.multiselect(key="sides").set_value(["north", "south"]).run()
+    app.number_input(key="headland_passes").set_value(2).run()
+    app.multiselect(key="headland_sides").set_value(["north", "south"]).run()
     told = found(app)
     for said in (
         "drawn: zones or edges, 1 piece",
@@ -311,7 +318,7 @@ def test_where_ground_lies_is_taken_and_told():
         assert said in told
 
 
-@pytest.mark.parametrize("key", ["samples", "elevation", "tracks", "drawn"])
+@pytest.mark.parametrize("key", ["samples", "elevation", "tracks", "zones"])
 def test_a_wrong_file_further_down_is_an_error_too(key):
     app = opened(OWN_FIELD)
     log = table("log.csv", "lon,lat,ec", lambda across: f"{10 + 20 * across:.3f}", every=6)
@@ -324,7 +331,7 @@ def test_a_wrong_file_further_down_is_an_error_too(key):
 def test_a_headland_is_for_demo_fields_too():
     app = opened("level")
     before = shown(app)
-    app.number_input(key="headland").set_value(1).run()
+    app.number_input(key="headland_passes").set_value(1).run()
     assert "1 pass of" in shown(app)
     assert shown(app) != before
     assert "zp-found" not in shown(app)

@@ -119,7 +119,7 @@ def test_a_number_stays_with_its_ground_when_zones_are_drawn_anew():
     app.selectbox(key="zone").set_value(2).run()
     soil = zones(app)[1][2]
     put(app, 145.0)
-    app.number_input(key="headland").set_value(1).run()
+    app.number_input(key="headland_passes").set_value(1).run()
     told = [it for it in zones(app) if it[3].startswith("145 lb")]
     assert {it[2] for it in told} == {soil}
 

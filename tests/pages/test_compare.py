@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+from tests.helpers.jobs import demo_job, plan_of
 from tests.pages.test_app import opened, own, shown, turned_to
 from tests.pages.test_state import press, reloaded, slow  # noqa: F401
 from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, machine, square, upload
@@ -13,8 +14,7 @@ from zoneplan.pages import compare as page
 from zoneplan.pages.ask import MACHINE_FILE
 from zoneplan.pages.words import acres, pounds
 from zoneplan.plan.compare import compare
-from zoneplan.work.answer import plan_asked
-from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
+from zoneplan.sources import Upload
 
 SPRINGS = "This plan with a generic springs planter"
 
@@ -57,11 +57,6 @@ def pictures(said):
     return [base64.b64decode(it).decode() for it in links]
 
 
-def asked(**changes):
-    told = {"ground": "bottom", "machine": OWN_MACHINE, "tillage": "tilled", "residue_pct": 0}
-    return Asked(**(told | {"speed_mph": None, "depth_in": None} | changes))
-
-
 def test_nothing_is_compared_before_it_is_chosen():
     app = turned_to("compare", opened("bottom"))
     assert "Choose what to hold this plan against" in shown(app)
@@ -75,7 +70,7 @@ def test_nothing_is_compared_before_it_is_chosen():
 
 def test_another_machine_stands_beside_the_plan():
     said = shown(compared(opened("bottom"), SPRINGS))
-    one, other = plan_asked(asked(machine="springs")).plan, plan_demo(DEMOS["bottom"])
+    one, other = plan_of(demo_job("bottom", "springs")), plan_demo(DEMOS["bottom"])
     found = compare(one, other, "moist")
     sums = {row[0]: row[1:] for row in table(said, "sums")}
     for label, mine, theirs in (
@@ -134,7 +129,7 @@ def test_both_maps_are_drawn_in_the_same_shades():
 
 def test_ground_too_small_to_tell_is_left_out_and_told():
     said = shown(compared(opened("bottom"), SPRINGS))
-    found = compare(plan_asked(asked(machine="springs")).plan, plan_demo(DEMOS["bottom"]), "moist")
+    found = compare(plan_of(demo_job("bottom", "springs")), plan_demo(DEMOS["bottom"]), "moist")
     small = [it for it in found.pieces if acres(it.area_ha) == "0.0"]
     assert len(small) > 1
     assert f"Not told: {len(small)} slivers between edges that nearly meet, " in said
@@ -160,15 +155,15 @@ def test_a_plan_is_kept_changed_and_put_back():
     assert "Kept as “as it was”" in shown(app)
     assert "Both plans were asked the same." in shown(app)
     assert "zp-compare pieces" not in shown(app)  # for nothing differs
-    app.number_input(key="speed").set_value(7.0).run()
+    app.number_input(key="speed_mps").set_value(7.0).run()
     told = table(shown(app), "asked")
     assert told[1:] == [["Speed", "4.5 mph", "7 mph"]]
     assert "<strong>as it was</strong>" in shown(app)
     press(app, "compare-put")
-    assert app.number_input(key="speed").value is None
+    assert app.number_input(key="speed_mps").value is None
     assert "Both plans were asked the same." in shown(app)
     press(app, "undo")
-    assert app.number_input(key="speed").value == 7.0
+    assert app.number_input(key="speed_mps").value == 7.0
     assert table(shown(app), "asked") == told
     press(app, "compare-let-go")
     assert app.session_state["desk"].beside == {}
@@ -178,11 +173,14 @@ def test_a_plan_is_kept_changed_and_put_back():
 def test_several_plans_are_kept_and_none_takes_the_place_of_another():
     app = turned_to("compare", opened("level"))
     press(app, "compare-keep")
-    app.number_input(key="speed").set_value(7.0).run()
+    app.number_input(key="speed_mps").set_value(7.0).run()
     press(app, "compare-keep")
     first, second = app.session_state["desk"].beside
     assert second == f"{first} (2)"
-    assert [it.speed_mph for it in app.session_state["desk"].beside.values()] == [None, 7.0]
+    assert [it.request.speed_mps for it in app.session_state["desk"].beside.values()] == [
+        None,
+        7 * 0.44704,
+    ]
     again = turned_to("compare", reloaded(app))
     assert again.selectbox(key="compare-with").options[:2] == [f"Kept: {first}", f"Kept: {second}"]
 
@@ -230,11 +228,11 @@ def test_a_fault_of_the_other_plan_is_told_and_this_one_stays():
 
 def test_work_on_both_plans_is_watched_and_can_be_stopped(slow):  # noqa: F811
     app = compared(opened("level"), SPRINGS)
-    app.number_input(key="speed").set_value(7.0).run()  # both are made anew, in one run
+    app.number_input(key="speed_mps").set_value(7.0).run()  # both are made anew, in one run
     shown(app)
     assert slow.count("Settling every zone") == 4
     desk = app.session_state["desk"]
-    desk.stopped = Asked("level", "springs", "tilled", 7.0, None, 0)  # as the button does
+    desk.stopped = demo_job("level", "springs", speed_mps=7 * 0.44704)  # as the button does
     app.run()
     assert "Stopped. Nothing was changed." in shown(app)
     assert "zp-compare pair" not in shown(app)
@@ -242,15 +240,15 @@ def test_work_on_both_plans_is_watched_and_can_be_stopped(slow):  # noqa: F811
     assert "zp-compare pair" in shown(app)
 
 
-def test_what_the_questions_hold_beyond_the_plan_is_told():
+def test_what_the_jobs_hold_beyond_the_plan_is_told():
     app = turned_to("compare", opened("level"))
     press(app, "compare-keep")
-    app.number_input(key="headland").set_value(1).run()
-    app.multiselect(key="sides").set_value(["north"]).run()
+    app.number_input(key="headland_passes").set_value(1).run()
+    app.multiselect(key="headland_sides").set_value(["north"]).run()
     app.number_input(key="most_zones").set_value(2).run()
     told = {row[0]: row[1:] for row in table(shown(app), "asked")}
     assert told["Headland passes"] == ["0", "1"]
-    assert told["Headland sides"] == ["all round", "north"]
+    assert told["Headland sides"] == ["all round, holes too", "north"]
     assert told["Most zones"] == ["–", "2"]
 
 

@@ -10,24 +10,25 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
+from tests.helpers.jobs import plan_of
 from tests.pages.hostile import (
     RAW_HTML,
     RAW_MARKDOWN,
     SERVER,
     evil,
     evil_notch,
-    hostile_question,
+    hostile_job,
 )
 from tests.pages.test_app import APP, turned_to
 from zoneplan.cli import main
 from zoneplan.export.manifest import Options
+from zoneplan.export.output_files import output_files
 from zoneplan.harmless import on_terminal
 from zoneplan.pages.compare import KEPT, MOST_LETTERS
 from zoneplan.pages.frame import PAGES
 from zoneplan.pages.opened import SAVED
 from zoneplan.pages.words import shortened
-from zoneplan.work.answer import files_of, plan_asked
-from zoneplan.work.saved import opened, saved
+from zoneplan.store.archive import opened, saved
 
 # Where text is shown as it is, whatever it says. All else is Markdown: a label, a hint, a heading.
 AS_TYPED = {
@@ -45,8 +46,8 @@ SVG_AND_SCRIPT = {"component_instance.json_args"}  # of the map: its words are t
 
 @pytest.fixture(scope="module")
 def plan():
-    question = hostile_question()
-    return "hostile.zip", saved(question, plan_asked(question).plan), "application/zip"
+    job = hostile_job()
+    return "hostile.zip", saved(job, plan_of(job)), "application/zip"
 
 
 @pytest.fixture
@@ -130,7 +131,7 @@ def test_a_fault_in_a_file_of_such_a_name_is_told_in_words_alone(app):
 
 @pytest.fixture(scope="module")
 def made(plan):
-    return files_of(plan_asked(opened(plan[1], plan[0]).asked).plan, Options()).files
+    return output_files(plan_of(opened(plan[1], plan[0]).job), Options()).files
 
 
 @pytest.mark.parametrize("sheet", ["summary.pdf", "cab.pdf", "agronomist.pdf"])
@@ -178,13 +179,13 @@ def test_the_landowners_page_says_it_and_holds_no_element_of_it(made):
 
 
 def test_the_command_line_prints_it_and_is_not_steered(tmp_path):
-    question = hostile_question()
-    given = {"boundary": question.ground.boundary, "soil": question.ground.soils[0]}
+    sources = hostile_job().sources
+    given = {"boundary": sources.boundary, "soil": sources.soils[0]}
     paths = {name: tmp_path / f"{name}.geojson" for name in given}
     for name, upload in given.items():
         paths[name].write_bytes(upload.content)
     machine = tmp_path / "planter.toml"
-    machine.write_bytes(question.machine.content)
+    machine.write_bytes(sources.machine.content)
     arguments = [paths["boundary"], "--soil", paths["soil"], "--machine", machine]
     for more in (["--why"], ["--json"]):
         out = str(tmp_path / more[0])

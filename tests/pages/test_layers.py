@@ -5,12 +5,12 @@ import re
 import pytest
 
 from tests.export.plans import FIELD
+from tests.pages.test_layer_views import EAST, WEST, made, soil
 from tests.pages.uploads import HOSTILE
-from tests.work.test_layers import EAST, WEST, answer, soil
 from zoneplan.export.picture import HATCHES, INK, STEPS
+from zoneplan.pages.layer_views import NOTHING, SOURCES, Patch, View, view
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.soil.texture import GROUNDS, TEXTURES
-from zoneplan.work.layers import NOTHING, SOURCES, Patch, View, view
 
 KINDS = [*TEXTURES, *(it for it in GROUNDS if it != "soil"), "no texture data"]
 
@@ -53,7 +53,7 @@ def test_kinds_without_an_order_look_different_as_long_as_there_are_looks():
 
 
 def test_the_legend_names_each_kind_with_its_acres():
-    it = view(answer(soil("map", (WEST, "loam"), (EAST, "clay"))), "soil: map")
+    it = view(made(soil("map", (WEST, "loam"), (EAST, "clay"))), "soil: map")
     told = layer_legend(it, shades(it))
     # WORKED: 3 ha / 0.40468564224 = 7.4 acres each
     assert re.findall("<span>(.*?)</span>", told) == ["loam, 7.4 acres", "clay, 7.4 acres"]
@@ -64,7 +64,7 @@ def test_the_legend_names_each_kind_with_its_acres():
 
 @pytest.mark.parametrize("name", [HOSTILE, "a & b"])
 def test_names_are_only_letters(name):
-    both = answer(soil(name, (WEST, "loam")), soil("other", (WEST, "clay")))
+    both = made(soil(name, (WEST, "loam")), soil("other", (WEST, "clay")))
     it = view(both, SOURCES)
     assert [*it.kinds_ha()] == [name, NOTHING]
     told = layer_legend(it, shades(it))

@@ -5,14 +5,14 @@ from shapely.geometry import box
 from streamlit_folium import generate_leaflet_string
 
 from tests.export.plans import small_plan
+from tests.pages.test_layer_views import EAST, WEST, made, soil
 from tests.pages.uploads import HOSTILE
-from tests.work.test_layers import EAST, WEST, answer, soil
 from zoneplan.export.picture import map_classes
+from zoneplan.pages.layer_views import view
 from zoneplan.pages.layers import shades
 from zoneplan.pages.map import layer_map, zone_map
 from zoneplan.pages.offline_map import WEB_TILES
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.work.layers import view
 
 
 def layers(drawn, kind):
@@ -66,12 +66,12 @@ def script(drawn):
     return generate_leaflet_string(drawn.ground)
 
 
-def shown(answer, title, chosen=1, **options):
-    layer = view(answer, title)
-    return layer_map(layer, answer.plan, shades(layer), chosen, **options)
+def shown(it, title, chosen=1, **options):
+    layer = view(it, title)
+    return layer_map(layer, it.plan, shades(layer), chosen, **options)
 
 
-TWO = answer(soil("map", (WEST, "loam"), (EAST, "clay")))
+TWO = made(soil("map", (WEST, "loam"), (EAST, "clay")))
 
 
 @pytest.mark.parametrize("drawn", [zone_map(small_plan(), "moist", 1), shown(TWO, "soil: map")])
@@ -125,7 +125,7 @@ def test_the_ground_stays_when_another_layer_is_shown():
 
 def test_names_of_ground_do_nothing():
     named = SoilFacts(texture="loam", named=HOSTILE)
-    drawn = shown(answer(soil("map", (WEST, named))), "soil: map")
+    drawn = shown(made(soil("map", (WEST, named))), "soil: map")
     (feature,) = layers(drawn, "GeoJson")[0].data["features"]
     assert "<" not in feature["properties"]["told"]
     assert "<script" not in script(drawn)
@@ -137,7 +137,7 @@ def test_a_layer_of_thousands_of_pieces_stays_light():
         for x in range(-10, 10)
         for y in range(-10, 10)
     ]
-    drawn = shown(answer(soil("cells", *squares)), "soil: cells")
+    drawn = shown(made(soil("cells", *squares)), "soil: cells")
     assert len(script(drawn)) < 300_000
 
 

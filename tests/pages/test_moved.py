@@ -5,9 +5,9 @@ import re
 
 import pytest
 
+from tests.helpers.jobs import demo_job, plan_of
 from zoneplan.pages.rule_impact import moved_table
-from zoneplan.work.answer import plan_asked
-from zoneplan.work.asked import OWN_MACHINE, Asked, Upload
+from zoneplan.sources import Upload
 
 HEAD = 'decides = "{}"\nunit = "{}"\nrevised = 2026-12-01\n'
 BASE = """[[base]]
@@ -28,7 +28,7 @@ def planned():
     @functools.cache
     def plan(field, *files):
         rules = tuple(Upload(f"{n}.toml", text.encode()) for n, text in enumerate(files))
-        return plan_asked(Asked(field, OWN_MACHINE, "tilled", None, None, 0, rules=rules)).plan
+        return plan_of(demo_job(field, rules=rules))
 
     return plan
 

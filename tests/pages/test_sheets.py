@@ -13,6 +13,7 @@ import streamlit as st
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
+from tests.helpers.jobs import demo_job, job, plan_of
 from tests.pages.test_app import APP, fault, opened, own, shown, turned_to
 from tests.pages.test_state import press
 from tests.pages.uploads import (
@@ -30,14 +31,16 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.bundle import MAKERS, bundle_files
 from zoneplan.export.manifest import Options
+from zoneplan.export.output_files import EVERYTHING, TASKSET, OutputFiles, output_files, zipped
 from zoneplan.export.sheets.preview import pages_of
 from zoneplan.pages import sheets, state
 from zoneplan.pages.ask import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
 from zoneplan.pages.opened import SAVED
 from zoneplan.pages.sheets import FILES, SHEETS
-from zoneplan.work.answer import EVERYTHING, TASKSET, Made, files_of, plan_asked, zipped
-from zoneplan.work.asked import MOST_PASSES, OWN_MACHINE, Asked, Drawn, Ground, Upload
-from zoneplan.work.saved import PLAN, WORK, saved
+from zoneplan.request import Drawn, Request
+from zoneplan.sources import Upload
+from zoneplan.store.archive import PLAN, WORK, saved
+from zoneplan.units import HA_PER_ACRE, M_PER_FT, M_PER_IN, MPS_PER_MPH
 
 _PIXEL = base64.b64decode(  # WORKED: a PNG of one white pixel
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGP4DwABAQEAsTj2FAAAAABJRU5ErkJggg=="
@@ -64,9 +67,9 @@ def quick(monkeypatch):
 
     def no_files(_plan, options):
         asked.append(options)
-        return Made(dict.fromkeys(FILES, b""))
+        return OutputFiles(dict.fromkeys(FILES, b""))
 
-    monkeypatch.setattr(state, "files_of", no_files)
+    monkeypatch.setattr(state, "output_files", no_files)
     monkeypatch.setattr(state, "pages_of", lambda *_, **__: [_PIXEL])
     return asked
 
@@ -74,15 +77,14 @@ def quick(monkeypatch):
 @pytest.fixture
 def real(monkeypatch):
     """Files and pictures as they are."""
-    monkeypatch.setattr(state, "files_of", files_of)
+    monkeypatch.setattr(state, "output_files", output_files)
     monkeypatch.setattr(state, "pages_of", pages_of)
 
 
 @pytest.fixture(scope="module")
 def kept():
     """The creek field as it was saved."""
-    question = Asked("creek", OWN_MACHINE, "tilled", None, None, 0)
-    return upload("creek.zip", saved(question, plan_demo(DEMOS["creek"])))
+    return upload("creek.zip", saved(demo_job("creek"), plan_demo(DEMOS["creek"])))
 
 
 def sheets_of(field="level", **chosen):
@@ -187,7 +189,7 @@ def test_a_file_that_cannot_be_made_is_a_fault_of_its_own(monkeypatch):
     def refuse(*_):
         raise OutputError("zones.csv is not as it should be.\nReport it.")
 
-    monkeypatch.setattr(state, "files_of", refuse)
+    monkeypatch.setattr(state, "output_files", refuse)
     app = sheets_of()
     assert "<p>zones.csv is not as it should be.</p>" in shown(app)
     assert "<h1>Level eighty</h1>" in shown(app)
@@ -237,9 +239,9 @@ def changed(content, **parts):
 def test_a_saved_plan_is_opened_to_the_same_page(offered):
     app = own(square(), TWO_SOILS, machine=MACHINE_FILE)
     app.file_uploader(key="machine_file").set_value(machine("level"))
-    app.number_input(key="speed").set_value(6.0)
-    app.number_input(key="headland").set_value(2).run()
-    app.multiselect(key="sides").set_value(["north"]).run()
+    app.number_input(key="speed_mps").set_value(6.0)
+    app.number_input(key="headland_passes").set_value(2).run()
+    app.multiselect(key="headland_sides").set_value(["north"]).run()
     said = shown(app)
     sent = saved_by(app, offered)
     other = open_in_the_side(opened("level"), sent)
@@ -249,9 +251,9 @@ def test_a_saved_plan_is_opened_to_the_same_page(offered):
     )
     assert plain(told) == said
     assert other.session_state["desk"].now == app.session_state["desk"].now
-    assert other.number_input(key="speed").value == 6.0
+    assert other.number_input(key="speed_mps").value == 6.0
     # What is changed now is not what was opened; a step back is.
-    other.number_input(key="depth").set_value(3.0).run()
+    other.number_input(key="depth_m").set_value(3.0).run()
     assert "Opened:" not in shown(other)
     press(other, "undo")
     assert shown(other) == said
@@ -282,7 +284,7 @@ def test_a_page_without_a_plan_opens_one_too(kept):
 
 
 def test_what_cannot_be_opened_says_why_and_nothing_is_lost(kept):
-    app = opened("level", speed=6.0)
+    app = opened("level", speed_mps=6.0)
     said = shown(app)
     app.selectbox(key="field").set_value(SAVED).run()
     assert SAVED_NEEDED in shown(app)
@@ -325,7 +327,9 @@ def test_names_in_a_saved_plan_do_nothing(offered):
     app = open_in_the_side(opened(), upload(HOSTILE, zipped(files)))
     assert "Opened: &lt;img src=x" in shown(app)
     assert "<script" not in shown(app)
-    broken = upload(HOSTILE, zipped({WORK: json.dumps(work | {"asked": {HOSTILE: 1}})}))
+    broken = upload(
+        HOSTILE, zipped({WORK: json.dumps(work | {"request": {"edits": HOSTILE}, "sources": {}})})
+    )
     app = open_in_the_side(app, broken)
     assert "&lt;script&gt;" in shown(app)
     assert "<script" not in shown(app)
@@ -333,20 +337,20 @@ def test_names_in_a_saved_plan_do_nothing(offered):
 
 LIMITS = [
     {
-        "speed_mph": 1,
-        "depth_in": 4,
-        "residue_pct": 100,
-        "headland": MOST_PASSES,
-        "least_acres": 0,
-        "least_width_ft": 0,
+        "speed_mps": 1 * MPS_PER_MPH,
+        "depth_m": 4 * M_PER_IN,
+        "residue_frac": 1.0,
+        "headland_passes": 20,
+        "least_area_m2": 0.0,
+        "least_width_m": 0.0,
         "most_zones": 1,
     },
     {
-        "speed_mph": 15,
-        "depth_in": 0.5,
-        "residue_pct": 0,
-        "least_acres": 2**53 - 1,
-        "least_width_ft": 2**53 - 1,
+        "speed_mps": 15 * MPS_PER_MPH,
+        "depth_m": 0.5 * M_PER_IN,
+        "residue_frac": 0.0,
+        "least_area_m2": 1000 * HA_PER_ACRE * 10_000,
+        "least_width_m": 1000 * M_PER_FT,
         "most_zones": 2**53 - 1,
     },
 ]
@@ -354,26 +358,18 @@ LIMITS = [
 
 @pytest.mark.parametrize("limits", LIMITS)
 def test_boxes_hold_all_that_a_saved_plan_may(limits):
-    usual = {"tillage": "tilled", "speed_mph": None, "depth_in": None, "residue_pct": 0}
-    question = Asked("level", OWN_MACHINE, **(usual | limits))
-    content = saved(question, plan_demo(DEMOS["level"]))
+    asked = demo_job("level", **limits)
+    content = saved(asked, plan_demo(DEMOS["level"]))
     app = open_in_the_side(sheets_of("creek"), upload("x.zip", content))
     assert "Opened: Level eighty" in shown(app) or "zp-fault" in shown(app)
-    assert app.session_state["desk"].now == question
+    assert app.session_state["desk"].now == asked
 
 
 def test_drawn_ground_is_opened_too():
     outline = shapely.to_geojson(SQUARE)
-    question = Asked(
-        Ground(),
-        Upload("m.toml", machine("level")[1]),
-        "tilled",
-        None,
-        None,
-        0,
-        drawn=(Drawn("boundary", "By hand", outline), Drawn("soil", "loam", outline)),
-    )
-    content = saved(question, plan_asked(question).plan)
+    drawn = (Drawn("boundary", "By hand", outline), Drawn("soil", "loam", outline))
+    by_hand = job(Upload("m.toml", machine("level")[1]), Request(drawn=drawn))
+    content = saved(by_hand, plan_of(by_hand))
     app = open_in_the_side(sheets_of(), upload("x.zip", content))
     assert "Opened: By hand, with the numbers it had." in shown(app)
-    assert app.session_state["desk"].drawn == question.drawn
+    assert app.session_state["desk"].drawn == drawn

@@ -14,7 +14,7 @@ from zoneplan.harmless import in_markdown
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import OWN_FIELD
 from zoneplan.pages.shelf import Bounds, Shelf
-from zoneplan.work.asked import Drawn
+from zoneplan.request import Drawn
 
 
 def press(app, key):
@@ -32,30 +32,30 @@ def reloaded(app):
 def test_every_step_can_be_undone_and_done_again():
     app = opened("level")
     first = shown(app)
-    app.number_input(key="speed").set_value(6.0).run()
-    app.number_input(key="headland").set_value(1).run()
-    app.multiselect(key="sides").set_value(["north"]).run()
+    app.number_input(key="speed_mps").set_value(6.0).run()
+    app.number_input(key="headland_passes").set_value(1).run()
+    app.multiselect(key="headland_sides").set_value(["north"]).run()
     last = shown(app)
     assert app.button(key="redo").disabled
     for _ in range(3):
         press(app, "undo")
     assert shown(app) == first
     assert app.button(key="undo").disabled
-    assert app.number_input(key="speed").value is None
+    assert app.number_input(key="speed_mps").value is None
     for _ in range(3):
         press(app, "redo")
     assert shown(app) == last
-    assert app.multiselect(key="sides").value == ["north"]
+    assert app.multiselect(key="headland_sides").value == ["north"]
 
 
 def test_a_new_step_ends_what_could_be_done_again():
     app = opened("level")
-    app.number_input(key="speed").set_value(6.0).run()
+    app.number_input(key="speed_mps").set_value(6.0).run()
     press(app, "undo")
-    app.number_input(key="depth").set_value(2.0).run()
+    app.number_input(key="depth_m").set_value(2.0).run()
     assert app.button(key="redo").disabled
     press(app, "undo")
-    assert app.number_input(key="depth").value is None
+    assert app.number_input(key="depth_m").value is None
 
 
 def test_files_come_back_with_the_step_that_had_them():
@@ -77,7 +77,7 @@ def test_files_come_back_with_the_step_that_had_them():
 
 def test_a_reload_finds_the_work_again_and_nobody_else_does():
     app = own(square(name="North 40"), TWO_SOILS, machine="springs")
-    app.number_input(key="speed").set_value(6.0).run()
+    app.number_input(key="speed_mps").set_value(6.0).run()
     said = shown(app)
     again = reloaded(app)
     assert shown(again) == said
@@ -229,7 +229,7 @@ def test_another_field_does_not_get_what_was_drawn_or_changed_on_the_one_before(
     said = shown(app.run())
     assert "<li>3 zones</li>" in said
     app.selectbox(key="field").set_value("creek").run()
-    assert app.session_state["desk"].now.drawn == ()
+    assert app.session_state["desk"].now.request.drawn == ()
     press(app, "undo")
     assert shown(app) == said
 

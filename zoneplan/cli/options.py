@@ -8,12 +8,11 @@ from typing import Any
 
 import click
 
-from zoneplan.errors import LayerError
-from zoneplan.request import Ask, Form, Part, Request, asks, usual_of
+from zoneplan.request import Ask, Form, Part, Request, asks, pairs_from, usual_of
 from zoneplan.sources import Sources
 
 PATH = click.Path(path_type=Path)
-ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES)  # as help tells them
+ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES, Part.FILES)  # as help tells them
 Command = Callable[..., Any]
 Option = Callable[[Command], Command]
 
@@ -57,7 +56,9 @@ def request_of(given: Mapping[str, Any], base: Request) -> Request:
 
 def sources_of(boundary: Path | None, given: Mapping[str, Any]) -> Sources:
     """Take the files that were named."""
-    return Sources(boundary=boundary, **{name: given[name] for name, _ in asks(Sources)})
+    return Sources(
+        boundary=boundary, **{name: given[name] for name, ask in asks(Sources) if ask.option}
+    )
 
 
 def _options_of(name: str, ask: Ask) -> Iterator[Option]:
@@ -95,13 +96,7 @@ def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
     if ask.keys:
         named = {key: given[f"{name}_{key}"] for key in ask.keys}
         return tuple((key, column) for key, column in named.items() if column)
-    pairs = tuple(tuple(it.partition("=")[::2]) for it in given[name])
-    if not all(value for _, value in pairs):
-        raise LayerError(
-            f"{ask.option} {', '.join(given[name])} does not say which part is which band.\n"
-            f"Write part=band, as in {ask.option} clay=2 or {ask.option} clay=soil.tif:2"
-        )
-    return pairs
+    return pairs_from(given[name])
 
 
 # ---- what is asked of the files and of the screen ----------------------------------------------

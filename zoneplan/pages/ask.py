@@ -1,29 +1,20 @@
 """The side of the page that asks: which field, which planter, what day."""
 
-from typing import Protocol
+from dataclasses import replace
+from typing import Any
 
 import streamlit as st
 
-from zoneplan.demo import demo_fields
-from zoneplan.errors import ZoneplanError
-from zoneplan.field.layer import COLUMNS
-from zoneplan.harmless import in_markdown
+from zoneplan.demo import Demo, demo_fields
+from zoneplan.pages.box_values import BOXED
 from zoneplan.pages.boxes import label
 from zoneplan.pages.opened import SAVED, chooser
-from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put
-from zoneplan.pages.uploads import TOGETHER
-from zoneplan.pages.words import shortened
+from zoneplan.pages.side_boxes import boxes, file_box, files_box
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, OWN_MACHINE, demo_of, desk, put
+from zoneplan.request import Part, Request, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.rules.rule import TILLAGES
-from zoneplan.work.asked import (
-    MOST_PASSES,
-    OWN_MACHINE,
-    RASTER_UNITS,
-    SIDES,
-    Asked,
-    Ground,
-    Upload,
-)
+from zoneplan.run import Job
+from zoneplan.sources import File, Sources
 
 FIELD_NEEDED = (
     "Give a boundary (zipped shapefile, GeoJSON, GeoPackage or KML) and at least one soil layer: "
@@ -40,115 +31,67 @@ MACHINE_NEEDED = (
 )
 
 
-class _Sent(Protocol):
-    """A file as the chooser hands it out."""
+def ask() -> Job | str:
+    """Ask for everything a plan depends on, or say what is still needed.
 
-    name: str
-
-    def getvalue(self) -> bytes: ...
-
-
-def ask() -> Asked | str:
-    """Ask for everything a plan depends on, or say what is still needed."""
+    Raises
+    ------
+    LayerError
+        Where a box holds what cannot be.
+    """
+    desk().box_fault = None
     with st.sidebar:
-        ground = _field()
-        passes, sides = _headland()
-        machine = _planter(demo=st.session_state["field"] != OWN_FIELD)
+        demo, files, values = _field()
+        values |= boxes([Part.MARKS], files)
+        machine = _machine(demo)
+        with st.expander("Hand checks"):
+            files["checks"] = files_box("checks")
         st.subheader("Day", anchor=False)
-        tillage = st.selectbox(label("tillage"), TILLAGES, key="tillage")
-        left, right = st.columns(2)
-        speed = left.number_input(
-            label("speed_mps"), 1.0, 15.0, None, 0.5, key="speed", placeholder="planter's"
-        )
-        depth = right.number_input(
-            label("depth_m"), 0.5, 4.0, None, 0.25, key="depth", placeholder="planter's"
-        )
-        residue = st.number_input(label("residue_frac"), 0, 100, step=5, key="residue")
-        least_acres, least_width_ft, most_zones = _zones()
-    if ground is None:
-        return SAVED_NEEDED if st.session_state["field"] == SAVED else FIELD_NEEDED
+        values |= boxes([Part.DAY], files)
+        with st.expander("Zones"):
+            values |= boxes([Part.ZONES], files)
+    if st.session_state["field"] == SAVED:
+        return SAVED_NEEDED
+    it = desk()
+    drawn = {one.what for one in it.drawn}
+    if not (files.get("boundary") or "boundary" in drawn):
+        return FIELD_NEEDED
+    if not (files.get("soils") or "soil" in drawn):
+        return FIELD_NEEDED
     if machine is None:
         return MACHINE_NEEDED
-    it = desk()
-    return Asked(
-        ground=ground,
-        machine=machine,
-        tillage=tillage,
-        speed_mph=speed,
-        depth_in=depth,
-        residue_pct=residue,
-        headland=passes,
-        sides=sides,
-        drawn=it.drawn,
-        least_acres=least_acres,
-        least_width_ft=least_width_ft,
-        most_zones=most_zones,
-        rules=it.rules,
-        edits=it.edits,
-    )
+    if it.box_fault:
+        raise it.box_fault
+    boxless = replace(it.laid, **{name: usual_of(name) for name in BOXED})
+    request = replace(boxless, **values, drawn=it.drawn, edits=it.edits)
+    return Job(request, Sources(machine, rules=it.rules, **files))
 
 
-def ask_further(error: ZoneplanError) -> bool:
-    """Bring up the box that an error asks for; tell whether it was not there before."""
-    if "raster_unit" not in error.parameters or st.session_state.get("unit_asked"):
-        return False
-    st.session_state["unit_asked"] = True
-    return True
-
-
-def _field() -> Ground | str | None:
-    """A demo field's name, or files of one's own; None while some are missing."""
+def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:
+    """A demo field, if one is chosen; the files of the ground, and what they leave open."""
     st.subheader("Field", anchor=False)
-    names = [demo.name for demo in demo_fields()]
+    demos = {demo.name: demo for demo in demo_fields()}
     name = st.selectbox(
         "Which field",
-        [*names, OWN_FIELD, SAVED],
+        [*demos, OWN_FIELD, SAVED],
         key="field",
-        format_func=lambda it: f"{it.capitalize()} (demo)" if it in names else it,
+        format_func=lambda it: f"{it.capitalize()} (demo)" if it in demos else it,
         on_change=_leave_drawings,
     )
     if name == SAVED:
         chooser("side")
         if before := desk().now:
             st.button("Back to the plan before", key="back-to", on_click=put, args=(before,))
-        return None
-    if name != OWN_FIELD:
-        return name
-    boundary = _file("Boundary", "boundary")
-    soils = _files(label("soils"), "soils")
+        return None, {}, {}
+    if name in demos:
+        demo = demos[name]
+        return demo, {"boundary": demo.boundary, "soils": (demo.survey,)}, {}
+    files: dict[str, Any] = {"boundary": file_box("boundary"), "soils": files_box("soils")}
     with st.expander("More files"):
-        samples = _file(label("samples"), "samples", "Of texture, to read a conductivity log by.")
-        elevation = _file(label("elevation"), "elevation", "A GeoTIFF of heights.")
-        tracks = _file(label("tracks"), "tracks", "Lines as wide as the planter, or outlines.")
-        drawn = _file(label("zones"), "drawn", "Polygons. Each stays a zone of its own.")
+        files |= {role: file_box(role) for role in ("samples", "elevation", "tracks", "zones")}
     with st.expander("More on these files"):
-        pick = _line(label("pick"), "pick", '3, or "column=value"', "Of the boundary.")
-        crs = _line(label("crs"), "crs", "EPSG:4326", "Of files that do not state their own.")
-        columns = [(part, _line(label(f"columns.{part}"), part)) for part in COLUMNS]
-    unit = None
-    if st.session_state.get("unit_asked"):
-        unit = st.selectbox(
-            label("raster_unit"),
-            RASTER_UNITS,
-            None,
-            key="raster_unit",
-            placeholder="as the values tell",
-        )
-    sketched = {it.what for it in desk().drawn}
-    if (boundary is None and "boundary" not in sketched) or not (soils or "soil" in sketched):
-        return None
-    return Ground(
-        boundary=boundary,
-        soils=soils,
-        samples=samples,
-        elevation=elevation,
-        tracks=tracks,
-        drawn=drawn,
-        pick=pick,
-        crs=crs,
-        columns=tuple((part, name) for part, name in columns if name),
-        raster_unit=unit,
-    )
+        values = boxes([Part.FIELD, Part.SOIL], files)
+    return None, files, values
 
 
 def _leave_drawings() -> None:
@@ -156,117 +99,21 @@ def _leave_drawings() -> None:
     it, field = desk(), st.session_state["field"]
     if it.now is None or field == SAVED:
         return
-    before = it.now.ground if isinstance(it.now.ground, str) else OWN_FIELD
-    if field != before:
-        it.drawn, it.edits = (), ()
+    demo = demo_of(it.now.sources)
+    if field != (demo.name if demo else OWN_FIELD):
+        it.drawn, it.edits, it.laid = (), (), Request()
 
 
-def _headland() -> tuple[int, tuple[str, ...]]:
-    """Passes of the planter round the edge, and the sides that have them."""
-    passes = st.number_input(label("headland_passes"), 0, MOST_PASSES, key="headland")
-    if not passes:
-        return 0, ()
-    sides = st.multiselect(
-        label("headland_sides"), SIDES, key="sides", placeholder="all round, holes too"
-    )
-    return passes, tuple(sides)
-
-
-def _planter(*, demo: bool) -> Upload | str | None:
+def _machine(demo: Demo | None) -> File | str | None:
     """A machine file, or a machine's name; None while the file is missing."""
     st.subheader("Planter", anchor=False)
+    own = [OWN_MACHINE] if st.session_state["field"] != OWN_FIELD else []
     machine = st.selectbox(
         label("machine"),
-        [*([OWN_MACHINE] if demo else []), *SYSTEMS, MACHINE_FILE],
+        [*own, *SYSTEMS, MACHINE_FILE],
         key="machine",
         format_func=lambda it: f"generic {it}" if it in SYSTEMS else it,
     )
-    if machine != MACHINE_FILE:
-        return machine
-    return _file("Machine file", "machine_file")
-
-
-def _zones() -> tuple[float | None, float | None, int | None]:
-    """What is asked of the zones."""
-    with st.expander("Zones"):
-        return (
-            st.number_input(
-                label("least_area_m2"),
-                0.0,
-                None,
-                None,
-                1.0,
-                key="least_acres",
-                placeholder="as the system can follow",
-            ),
-            st.number_input(
-                label("least_width_m"),
-                0.0,
-                None,
-                None,
-                5.0,
-                key="least_width",
-                placeholder="planter's",
-            ),
-            st.number_input(
-                label("most_zones"),
-                1,
-                None,
-                None,
-                1,
-                key="most_zones",
-                placeholder="as the field needs",
-            ),
-        )
-
-
-def _file(called: str, box: str, help: str | None = None) -> Upload | None:
-    """A chooser for one file; None while there is none."""
-    sent = st.file_uploader(called, key=box_key(box), help=help)
-    if sent is not None:
-        return as_upload(sent)
-    return next(iter(_kept(box)), None)
-
-
-def _files(called: str, box: str) -> tuple[Upload, ...]:
-    """A chooser for files: those kept from before come first."""
-    sent = st.file_uploader(called, accept_multiple_files=True, key=box_key(box), help=TOGETHER)
-    return (*_kept(box), *map(as_upload, sent))
-
-
-def box_key(box: str) -> str:
-    """A chooser's key: another once the desk was laid out anew, for no chooser can be filled."""
-    fresh = desk().fresh
-    return f"{box}-{fresh}" if fresh else box
-
-
-def _kept(box: str) -> tuple[Upload, ...]:
-    """Files that the chooser does not show, for they were sent before; each can be let go."""
-    kept = desk().files.get(box, ())
-    for number, upload in enumerate(kept):
-        st.button(
-            f"{in_markdown(shortened(upload.name))}, {len(upload.content) / 1000:,.0f} kB",
-            key=f"let-go-{box}-{number}",
-            icon=":material/close:",
-            on_click=_let_go,
-            args=(box, number),
-            help="Kept from before. Press to let it go.",
-            type="tertiary",
-        )
-    return kept
-
-
-def _let_go(box: str, number: int) -> None:
-    kept = [*desk().files.get(box, ())]
-    del kept[number]
-    desk().files[box] = tuple(kept)
-
-
-def _line(called: str, key: str, example: str | None = None, help: str | None = None) -> str | None:
-    """A box for one line; None while it is empty."""
-    return st.text_input(called, key=key, placeholder=example, help=help).strip() or None
-
-
-def as_upload(sent: _Sent) -> Upload:
-    """Take a file as a chooser hands it out."""
-    return Upload(sent.name, sent.getvalue())
+    if machine == OWN_MACHINE:
+        return demo.machine if demo else None
+    return file_box("machine") if machine == MACHINE_FILE else machine

@@ -4,8 +4,6 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.say.figures import listing
 from zoneplan.sources import ask_of
 
-NO_BOX = {"bands": "Send a file for each, named for what it holds, as in clay.tif."}
-
 
 def label(parameter: str) -> str:
     """Name the box of a parameter: a field of Request or Sources.
@@ -26,8 +24,5 @@ def advice(error: ZoneplanError) -> str:
     """
     if not error.parameters:
         return ""
-    for parameter in error.parameters:
-        if parameter in NO_BOX:
-            return NO_BOX[parameter]
     boxes = listing([f"“{label(it)}”" for it in error.parameters])
     return f"Say it in {boxes}: {error.example}" if error.example else f"Say it in {boxes}."

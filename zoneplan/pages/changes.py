@@ -9,10 +9,11 @@ from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.plan.model import Plan, Setting, Wait
+from zoneplan.plan.places import WAYS, halved, neighbours, place_in, zone_at
+from zoneplan.say.edits import in_words
 from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
-from zoneplan.work.change import WAYS, halved, in_words, neighbours, place_in, zone_at
 from zoneplan.zones.edit import Edit, Merge, Override, Rename
 
 MARGIN, NOTCH = "margin target", "closing notch"

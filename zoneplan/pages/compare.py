@@ -2,6 +2,7 @@
 
 from collections import Counter
 from dataclasses import replace
+from typing import Any
 
 import streamlit as st
 
@@ -14,11 +15,14 @@ from zoneplan.pages.two_maps import frame_of, legend, pair, shades, zone_map
 from zoneplan.pages.words import acres
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan
+from zoneplan.request import Ask, Form, Part, Request, asks
 from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences
+from zoneplan.say.edits import in_words
+from zoneplan.sources import File, files_of
 from zoneplan.terms import Moisture
-from zoneplan.work.asked import OWN_MACHINE, Asked, Ground
-from zoneplan.work.change import in_words
+from zoneplan.zones.edit import Edit
 
 STANDS = "The plan that stands"
 KEPT = "Kept: "
@@ -33,13 +37,13 @@ _NOTHING_YET = (
 
 def page() -> None:
     """Show the page."""
-    question, answer = state.asked(), state.current()
-    if question is None or answer is None:
+    job, made = state.asked(), state.current()
+    if job is None or made is None:
         return
-    st.html(_head(answer.plan))
+    st.html(_head(made.plan))
     with st.container(key="compare-ask"):
-        title, other = _choose(question)
-        _keep(answer.plan)
+        title, other = _choose(job)
+        _keep(made.plan)
         if said := st.session_state.pop("compare-said", None):
             st.html(f'<p class="zp-said" role="status">{escape(said)}</p>')
     if other is None:
@@ -58,9 +62,9 @@ def page() -> None:
     try:
         found = state.watching(other, lambda: state.answered(other), stop="stop-compare")
         if found is not None:
-            _show(title, (other, found.plan), (question, answer.plan), wetness)
+            _show(title, (other, found.plan), (job, made.plan), wetness)
     except ZoneplanError as error:
-        st.html(pair(overview.fault(error), _stands_alone(answer.plan, wetness)))
+        st.html(pair(overview.fault(error), _stands_alone(made.plan, wetness)))
 
 
 def _stands_alone(plan: Plan, wetness: Moisture) -> str:
@@ -79,9 +83,7 @@ def _head(plan: Plan) -> str:
     )
 
 
-def _show(
-    title: str, one: tuple[Asked, Plan], other: tuple[Asked, Plan], wetness: Moisture
-) -> None:
+def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], wetness: Moisture) -> None:
     (_, mine), (_, theirs) = one, other
     found = compare(mine, theirs, wetness)
     kinds, frame = shades(mine, theirs, wetness), frame_of(mine, theirs)
@@ -100,9 +102,9 @@ def _show(
     )
 
 
-def _choose(question: Asked) -> tuple[str, Asked | None]:
+def _choose(job: Job) -> tuple[str, Job | None]:
     """Choose A, among the plans that were kept and those that are quick to make."""
-    offered = _offered(question)
+    offered = _offered(job)
     if st.session_state.get("compare-with") not in offered:
         st.session_state["compare-with"] = None
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -128,18 +130,19 @@ def _choose(question: Asked) -> tuple[str, Asked | None]:
     return name, offered[title]
 
 
-def _offered(question: Asked) -> dict[str, Asked]:
+def _offered(job: Job) -> dict[str, Job]:
     """What A can be, by how it is called."""
     offered = {f"{KEPT}{name}": kept for name, kept in state.desk().beside.items()}
     if state.desk().past:
         offered[BEFORE] = state.desk().past[-1]
-    if question.rules:
-        offered[STOCK_RULES] = replace(question, rules=())
-    own = [OWN_MACHINE] if isinstance(question.ground, str) else []
-    for machine in (*own, *SYSTEMS):
-        if machine != question.machine:
-            named = machine if machine == OWN_MACHINE else f"a generic {machine} planter"
-            offered[f"This plan with {named}"] = replace(question, machine=machine)
+    if job.sources.rules:
+        offered[STOCK_RULES] = state.changed(job, rules=())
+    machines: dict[str, File | str] = {f"a generic {system} planter": system for system in SYSTEMS}
+    if demo := state.demo_of(job.sources):
+        machines = {state.OWN_MACHINE: demo.machine, **machines}
+    for named, machine in machines.items():
+        if machine != job.sources.machine:
+            offered[f"This plan with {named}"] = state.changed(job, machine=machine)
     return offered
 
 
@@ -182,40 +185,47 @@ def _let_go(name: str) -> None:
     del state.desk().beside[name]
 
 
-def _asked_apart(one: tuple[Asked, Plan], other: tuple[Asked, Plan]) -> list[Difference]:
-    """What differs in the questions, beyond what a plan tells."""
+def _asked_apart(one: tuple[Job, Plan], other: tuple[Job, Plan]) -> list[Difference]:
+    """What differs in the jobs, beyond what a plan tells."""
     mine, theirs = _told(*one), _told(*other)
     unlike = [what for what in mine if mine[what][0] != theirs[what][0]]
     told = [(what, mine[what][1], theirs[what][1]) for what in unlike]
     return [Difference(what, a, b if a != b else f"{b}, changed") for what, a, b in told]
 
 
-def _told(question: Asked, plan: Plan) -> dict[str, tuple[object, str]]:
-    """What is asked, and how it reads."""
-    own = question.ground if isinstance(question.ground, Ground) else Ground()
-    files = [own.boundary, *own.soils, own.samples, own.elevation, own.tracks, own.drawn]
-    drawn = Counter(it.what for it in question.drawn)
+def _told(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
+    """What is asked, and how it reads; a plan itself tells its day, its planter and its rules."""
+    layers = replace(job.sources, machine="", rules=())
+    names = [file.name for _, file in files_of(layers)]
+    demo = state.demo_of(job.sources)
     return {
-        "files": (question.ground, ", ".join(it.name for it in files if it) or "a demo field's"),
-        "drawn on the map": (
-            question.drawn,
-            ", ".join(f"{what}: {count}" for what, count in drawn.items()) or NONE,
-        ),
-        "headland passes": (question.headland, str(question.headland)),
-        "headland sides": (question.sides, ", ".join(question.sides) or "all round"),
+        "files": (layers, "a demo field's" if demo else ", ".join(names) or NONE),
         **{
-            label: (value, NONE if value is None else f"{value:g}")
-            for label, value in (
-                ("least zone, acres", question.least_acres),
-                ("least width, ft", question.least_width_ft),
-                ("most zones", question.most_zones),
+            f"{ask.box[0].lower()}{ask.box[1:]}": (
+                value := getattr(job.request, name),
+                _in_words(ask, value, plan),
             )
+            for name, ask in asks(Request)
+            if ask.part not in (Part.DAY, Part.FILES)
         },
-        "changed by hand": (
-            question.edits,
-            "; ".join(in_words(it, plan) for it in question.edits) or NONE,
-        ),
     }
+
+
+def _in_words(ask: Ask, value: Any, plan: Plan) -> str:
+    """How a value reads."""
+    if ask.form is Form.NOUNS:
+        if ask.label == "Drawn on the map":
+            counts = Counter(it.what for it in value)
+            return ", ".join(f"{what}: {count}" for what, count in counts.items()) or NONE
+        edits = (in_words(it, plan) for it in value if isinstance(it, Edit))
+        return "; ".join(edits) or (str(len(value)) if value else NONE)
+    if ask.form is Form.PAIRS:
+        return ", ".join(f"{name}={what}" for name, what in value) or NONE
+    if ask.form is Form.CHOICES:
+        return ", ".join(value) or ask.usual
+    if isinstance(value, float | int):
+        return f"{ask.shown(value):g}"
+    return NONE if value is None else str(value)
 
 
 if __name__ == "__main__":

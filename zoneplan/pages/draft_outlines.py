@@ -10,7 +10,7 @@ from typing import Any
 
 import streamlit as st
 
-from zoneplan.work.outline import Outline, from_map
+from zoneplan.pages.outline import Outline, from_map
 
 Outlines = tuple[Outline, ...]
 

@@ -7,15 +7,7 @@ from zoneplan.errors import LayerError
 from zoneplan.pages.draft_outlines import Sketch, sketch, taken
 from zoneplan.pages.draw_context import Place, below, bounds, meets, place
 from zoneplan.pages.draw_map import draw_map
-from zoneplan.pages.drawn_list import drawn_list
-from zoneplan.pages.layers import layer_legend, shades
-from zoneplan.pages.offline_map import WEB_HELP
-from zoneplan.pages.overview import fault
-from zoneplan.pages.state import desk
-from zoneplan.soil.texture import TEXTURES
-from zoneplan.units import M_PER_FT
-from zoneplan.work.asked import DRAWN
-from zoneplan.work.drawing import (
+from zoneplan.pages.drawing import (
     LINE,
     boundary_of,
     drawn_from,
@@ -23,8 +15,16 @@ from zoneplan.work.drawing import (
     lines_of,
     outlines_of,
 )
-from zoneplan.work.layers import View
-from zoneplan.work.outline import Outline, square, thinned, typed, written
+from zoneplan.pages.drawn_list import drawn_list
+from zoneplan.pages.layer_views import View
+from zoneplan.pages.layers import layer_legend, shades
+from zoneplan.pages.offline_map import WEB_HELP
+from zoneplan.pages.outline import Outline, square, thinned, typed, written
+from zoneplan.pages.overview import fault
+from zoneplan.pages.state import desk
+from zoneplan.request import DRAWN
+from zoneplan.soil.texture import TEXTURES
+from zoneplan.units import M_PER_FT
 
 LABELS = {
     "boundary": "Boundary",
@@ -62,7 +62,7 @@ def page() -> None:
         it = sketch(what, _kept(what))
         if anew:
             it.laid = it.now
-        if what == LINE and here.answer is None:
+        if what == LINE and here.made is None:
             st.html('<p class="zp-needed">There are no zones to split yet.</p>')
         else:
             name = _name(what, here)
@@ -163,14 +163,14 @@ def _finish(what: str, it: Sketch) -> None:
 
 
 def _use(what: str, it: Sketch) -> None:
-    """Put what was drawn into the question; say what is wrong with it, if anything is."""
+    """Put what was drawn into the request; say what is wrong with it, if anything is."""
     here, work = place(), desk()
     try:
         if it.typed is not None:
             it.now = tuple(typed(it.typed))
         if what == LINE:
-            assert here.answer is not None
-            plan = here.answer.plan
+            assert here.made is not None
+            plan = here.made.plan
             zones = [zone.zone.shape for zone in plan.settings]
             work.edits = edits_from(it.now, work.edits, zones, plan.field.crs)
         else:

@@ -11,18 +11,19 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.export.picture import INK
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field
-from zoneplan.pages import ask
+from zoneplan.pages import side_boxes
 from zoneplan.pages.draw_map import COLOURS
+from zoneplan.pages.drawing import shape_of
+from zoneplan.pages.extent import boundary_read, reach_of
+from zoneplan.pages.layer_views import View, planned_soil
 from zoneplan.pages.layers import shades
 from zoneplan.pages.map import ground_of, pale
 from zoneplan.pages.offline_map import Bounds, edges_of, feature, in_degrees, line
+from zoneplan.pages.outline import Outline
 from zoneplan.pages.state import OWN_FIELD, current, desk
-from zoneplan.work.answer import Answer
-from zoneplan.work.asked import DRAWN, Upload
-from zoneplan.work.drawing import shape_of
-from zoneplan.work.layers import View, planned_soil
-from zoneplan.work.outline import Outline
-from zoneplan.work.reach import boundary_read, reach_of
+from zoneplan.request import DRAWN
+from zoneplan.run import Run
+from zoneplan.sources import Upload
 
 _AROUND = 0.1  # of its width, that the map shows round a field
 
@@ -31,15 +32,15 @@ _AROUND = 0.1  # of its width, that the map shows round a field
 class Place:
     """What is known of the ground besides what is drawn."""
 
-    answer: Answer | None
+    made: Run | None
     field: Field | None  # as planned; where there is no plan, from a boundary file
 
 
 def place() -> Place:
     """Find it out from the plan, or else from the files that are there."""
-    answer = current()
-    if answer:
-        return Place(answer, answer.plan.field)
+    made = current()
+    if made:
+        return Place(made, made.plan.field)
     files = _sent("boundary")
     return Place(None, _boundary(files[0]) if files else None)
 
@@ -62,9 +63,9 @@ def bounds(here: Place, laid: Sequence[Outline]) -> Bounds | None:
 def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
     """What is known of the ground, pale, for the map; and its soils for a legend."""
     layers, soil = [], None
-    if here.answer:
-        plan = here.answer.plan
-        soil = _planned(here.answer)
+    if here.made:
+        plan = here.made.plan
+        soil = _planned(here.made)
         zones = in_degrees([it.zone.shape for it in plan.settings], plan.field.crs)
         layers = [
             pale(ground_of(soil, plan.field.crs), shades(soil)),
@@ -100,10 +101,10 @@ def _dash(what: str) -> str | None:
     return "6 6" if what == "boundary" else None
 
 
-def _planned(answer: Answer) -> View:
+def _planned(made: Run) -> View:
     kept = st.session_state.get("planned")
-    if kept is None or kept[0] is not answer.found:
-        kept = st.session_state["planned"] = (answer.found, planned_soil(answer))
+    if kept is None or kept[0] is not made.found:
+        kept = st.session_state["planned"] = (made.found, planned_soil(made))
     view: View = kept[1]
     return view
 
@@ -131,6 +132,6 @@ def _sent(box: str) -> tuple[Upload, ...]:
     """Files that came in by a box on the side; none of them where a demo field is asked for."""
     if st.session_state.get("field") != OWN_FIELD:
         return ()
-    chosen = st.session_state.get(ask.box_key(box)) or []
+    chosen = st.session_state.get(side_boxes.box_key(box)) or []
     files = chosen if isinstance(chosen, list) else [chosen]
-    return (*desk().files.get(box, ()), *map(ask.as_upload, files))
+    return (*desk().files.get(box, ()), *map(side_boxes.as_upload, files))

@@ -11,6 +11,7 @@ from folium.template import Template
 
 from zoneplan.export.picture import INK, PAPER
 from zoneplan.harmless import escape
+from zoneplan.pages.drawing import LINE
 from zoneplan.pages.offline_map import (
     Bounds,
     Carried,
@@ -20,8 +21,7 @@ from zoneplan.pages.offline_map import (
     paper,
     vendored,
 )
-from zoneplan.work.drawing import LINE
-from zoneplan.work.outline import Outline, to_map
+from zoneplan.pages.outline import Outline, to_map
 
 COLOURS = {
     "boundary": INK,

@@ -6,13 +6,13 @@ import streamlit as st
 
 from zoneplan.field.area import WGS_84_GEOD
 from zoneplan.harmless import escape
+from zoneplan.pages.drawing import area_ha, lines_of
+from zoneplan.pages.outline import Outline
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres
+from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import to
-from zoneplan.work.asked import Drawn
-from zoneplan.work.drawing import area_ha, lines_of
-from zoneplan.work.outline import Outline
 from zoneplan.zones.edit import Split
 
 

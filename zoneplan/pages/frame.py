@@ -4,14 +4,14 @@ from pathlib import Path
 
 import streamlit as st
 
-from zoneplan.errors import ZoneplanError
+from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages import link, state
-from zoneplan.pages.ask import ask, ask_further
+from zoneplan.pages.ask import ask
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, needed
 from zoneplan.pages.uploads import refused
-from zoneplan.work.asked import Asked
+from zoneplan.run import Job
 
 _HERE = Path(__file__).parent
 PAGES = {  # file, title, where it is found
@@ -38,11 +38,11 @@ def frame() -> None:
         position="top",
     )
     top = st.sidebar.container()
-    question = ask()
-    if isinstance(question, Asked):
-        state.note(question)
+    job = _asked()
+    if isinstance(job, Job):
+        state.note(job)
     link.keep()
-    state.desk().missing = isinstance(question, str)
+    state.desk().missing = not isinstance(job, Job)
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     # Always there, so that a map below stays in its place.
@@ -52,7 +52,7 @@ def frame() -> None:
         state.desk().said = None
     if told := refused():
         not_taken.html(fault(told))
-    there = _answer(question)
+    there = _do(job)
     if told := told_of_opened():
         opened.html(told)
     if there or page.title in WITHOUT_A_PLAN:
@@ -70,16 +70,25 @@ def _back_and_forth() -> None:
         )
 
 
-def _answer(question: Asked | str) -> bool:
-    """Answer the question; say what stops it, where something does."""
-    if isinstance(question, str):
-        st.html(needed(question))
+def _asked() -> Job | str | LayerError:
+    """A job, or what is still needed, or what is wrong with what a box holds."""
+    try:
+        return ask()
+    except LayerError as error:
+        return error
+
+
+def _do(job: Job | str | LayerError) -> bool:
+    """Do the job; say what stops it, where something does."""
+    if isinstance(job, LayerError):
+        st.html(fault(job))
+        return False
+    if isinstance(job, str):
+        st.html(needed(job))
         return False
     try:
-        return state.watching(question, lambda: state.answered(question)) is not None
+        return state.watching(job, lambda: state.answered(job)) is not None
     except ZoneplanError as error:
-        if ask_further(error):
-            st.rerun()
         st.html(fault(error))
         return False
 

@@ -9,13 +9,13 @@ from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
 from zoneplan.notices import Notice
 from zoneplan.pages.words import acres, percent
+from zoneplan.run import Run
 from zoneplan.say.notices import words
-from zoneplan.work.answer import Answer
 
 
-def what_was_found(answer: Answer) -> str:
+def what_was_found(made: Run) -> str:
     """Name the field, its layers and how far they reach, as HTML."""
-    plan, found = answer.plan, answer.found
+    plan, found = made.plan, made.found
     field = plan.field
     covered = percent(1 - plan.uncovered_ha / field.area_ha)
     left = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""

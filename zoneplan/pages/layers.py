@@ -8,10 +8,10 @@ from collections.abc import Mapping
 
 from zoneplan.export.picture import PAPER, MapClass
 from zoneplan.harmless import escape
+from zoneplan.pages.layer_views import AGREED, NEITHER, NOTHING, UNMARKED, View
 from zoneplan.pages.overview import swatch
 from zoneplan.pages.words import acres
 from zoneplan.soil.texture import GROUP_OF
-from zoneplan.work.layers import AGREED, NEITHER, NOTHING, UNMARKED, View
 
 _FILL_OF = {
     "coarse": "#f8f0d6",

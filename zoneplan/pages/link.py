@@ -11,8 +11,9 @@ from ipaddress import IPv6Address, ip_address, ip_network
 import streamlit as st
 
 from zoneplan.pages.shelf import Bounds, Shelf
-from zoneplan.pages.state import OWN_FIELD, Desk, desk, put
-from zoneplan.work.asked import Asked, Ground, Upload
+from zoneplan.pages.state import OWN_FIELD, Desk, demo_of, desk, put
+from zoneplan.run import Job
+from zoneplan.sources import Upload, files_of
 
 LINK = "work"  # in the page's address
 BOUNDS = Bounds()
@@ -89,7 +90,7 @@ def withdraw() -> None:
 def weight(it: Desk) -> int:
     """How much memory the files and drawings of a desk take; what is there twice counts once."""
     files = {id(file.content): len(file.content) for file in _files(it)}
-    drawn = sum(len(one.shape) for question in _questions(it) for one in question.drawn)
+    drawn = sum(len(one.shape) for job in _jobs(it) for one in job.request.drawn)
     return sum(files.values()) + drawn + sum(len(one.shape) for one in it.drawn)
 
 
@@ -114,7 +115,7 @@ def _shelf() -> Shelf[Desk]:
 
 def _is_own(it: Desk) -> bool:
     """Whether a person has done anything here."""
-    changed = it.now is not None and (isinstance(it.now.ground, Ground) or it.past or it.future)
+    changed = it.now is not None and (not demo_of(it.now.sources) or it.past or it.future)
     return bool(changed or it.drawn or it.rules or it.edits or it.beside)
 
 
@@ -123,7 +124,7 @@ def _forget_old_steps(it: Desk) -> None:
         del it.past[0]
 
 
-def _questions(it: Desk) -> Iterator[Asked]:
+def _jobs(it: Desk) -> Iterator[Job]:
     yield from (*it.past, *it.future, *it.beside.values())
     if it.now:
         yield it.now
@@ -133,13 +134,8 @@ def _files(it: Desk) -> Iterator[Upload]:
     for sent in it.files.values():
         yield from sent
     yield from it.rules
-    for question in _questions(it):
-        yield from question.rules
-        if isinstance(question.machine, Upload):
-            yield question.machine
-        if isinstance(own := question.ground, Ground):
-            single = (own.boundary, own.samples, own.elevation, own.tracks, own.drawn)
-            yield from (*own.soils, *(file for file in single if file))
+    for job in _jobs(it):
+        yield from (file for _, file in files_of(job.sources) if isinstance(file, Upload))
 
 
 def _who() -> str:

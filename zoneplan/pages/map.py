@@ -13,6 +13,7 @@ import shapely
 
 from zoneplan.export.picture import INK, PAPER, MapClass, map_classes
 from zoneplan.harmless import escape
+from zoneplan.pages.layer_views import View
 from zoneplan.pages.offline_map import (
     Feature,
     Ground,
@@ -26,7 +27,6 @@ from zoneplan.pages.offline_map import (
 from zoneplan.pages.words import acres, called, pounds, soil
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.terms import Moisture
-from zoneplan.work.layers import View
 
 _ABOVE_WEB = 0.55  # how dense a fill is that lets the pictures be seen
 _PLACES_SEEN = 6  # of what is coarsened for the screen

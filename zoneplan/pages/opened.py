@@ -6,8 +6,8 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import current, desk, put
-from zoneplan.work.saved import MOST_MB, opened
-from zoneplan.work.since import since
+from zoneplan.store.archive import MOST_MB, opened
+from zoneplan.store.changed_since_saved import changed_since_saved
 
 SAVED = "a saved plan"
 
@@ -34,14 +34,14 @@ def chooser(place: str) -> None:
 
 
 def told_of_opened() -> str:
-    """Say what was opened and whether its numbers are what they were, while its question stands."""
-    it, answer = desk(), current()
-    if it.opened is None or answer is None:
+    """Say what was opened and whether its numbers are what they were, while its job stands."""
+    it, made = desk(), current()
+    if it.opened is None or made is None:
         return ""
-    if it.now != it.opened.asked:
+    if it.now != it.opened.job:
         it.opened = None
         return ""
-    name, lines = escape(it.opened.field), since(it.opened.kept, answer.plan)
+    name, lines = escape(it.opened.field), changed_since_saved(it.opened.kept, made.plan)
     if not lines:
         return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
     listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
@@ -63,4 +63,4 @@ def _open(key: str, place: str) -> None:
     except ZoneplanError as error:
         it.refused = (place, str(error))
     else:
-        put(it.opened.asked)
+        put(it.opened.job)

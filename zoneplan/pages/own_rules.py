@@ -2,7 +2,6 @@
 
 import datetime
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import streamlit as st
 
@@ -10,11 +9,12 @@ from zoneplan.errors import RuleError
 from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.rulebook import own_rule
-from zoneplan.pages.state import asked, change
+from zoneplan.pages.state import asked, change, changed, desk
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile
 from zoneplan.rules.rule import Rules
-from zoneplan.work.asked import Asked, Upload
+from zoneplan.run import Job
+from zoneplan.sources import Upload
 
 Files = tuple[RulesFile, ...]
 
@@ -101,22 +101,22 @@ def lay(anew: Callable[[Files], Files], fault_at: str) -> bool:
     now = asked()
     assert now is not None
     try:
-        laid = anew(tuple(RulesFile(it.name, it.content) for it in now.rules))
+        laid = anew(tuple(RulesFile(it.name, it.content) for it in desk().rules))
     except RuleError as error:
         st.session_state[fault_at] = str(error)
         return False
     st.session_state.pop(fault_at, None)
     rules = tuple(Upload(it.name, it.content) for it in laid)
-    if rules != now.rules:
+    if rules != desk().rules:
         st.session_state[_BEFORE] = now
         change(rules=rules)
     return True
 
 
-def asked_before(question: Asked) -> Asked | None:
+def asked_before(job: Job) -> Job | None:
     """What was asked before the last change of rules, if nothing else is new since."""
-    before: Asked | None = st.session_state.get(_BEFORE)
-    if before and before != question == replace(before, rules=question.rules):
+    before: Job | None = st.session_state.get(_BEFORE)
+    if before and before != job == changed(before, rules=job.sources.rules):
         return before
     return None
 

@@ -5,6 +5,7 @@ from streamlit_folium import st_folium
 
 from zoneplan.pages.changes import changes, pick_zone_again
 from zoneplan.pages.inputs_found import what_was_found
+from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import layer_map, zone_map
 from zoneplan.pages.offline_map import WEB_HELP
@@ -18,15 +19,12 @@ from zoneplan.pages.overview import (
     zone_table,
 )
 from zoneplan.pages.reasons import zone_sheet
-from zoneplan.pages.state import asked, current
+from zoneplan.pages.state import asked, current, demo_of
 from zoneplan.pages.words import called
 from zoneplan.plan.model import Plan
+from zoneplan.plan.places import zone_at
+from zoneplan.run import Run, SourceSummary
 from zoneplan.terms import Moisture
-from zoneplan.work.answer import Answer
-from zoneplan.work.asked import Ground
-from zoneplan.work.change import zone_at
-from zoneplan.work.ground import Found
-from zoneplan.work.layers import View, titles, view
 
 ZONES = "zones"
 _MAP_PX = 540
@@ -34,13 +32,13 @@ _MAP_PX = 540
 
 def page() -> None:
     """Show the page."""
-    question, answer = asked(), current()
-    if question is None or answer is None:
+    job, made = asked(), current()
+    if job is None or made is None:
         return
-    plan = answer.plan
+    plan = made.plan
     st.html(head(plan))
-    if isinstance(question.ground, Ground):
-        st.html(what_was_found(answer))
+    if not demo_of(job.sources):
+        st.html(what_was_found(made))
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
@@ -54,13 +52,13 @@ def page() -> None:
                 persist_state="session",
             )
         )
-        shown = _pick_layer(answer)
+        shown = _pick_layer(made)
     with right:
         zone = _pick_zone(plan)
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, wetness, fill))
     with left:
-        told = _draw(answer, shown, wetness, zone)
+        told = _draw(made, shown, wetness, zone)
         st.html(told + margin_is() + whole_field(plan, wetness))
     with below:
         st.html(zone_table(plan, wetness))
@@ -99,9 +97,9 @@ def _pick_zone(plan: Plan) -> int:
     )
 
 
-def _pick_layer(answer: Answer) -> str:
+def _pick_layer(made: Run) -> str:
     """What the map shows: the zones, or a layer that they were made from."""
-    options = [ZONES, *titles(answer)]
+    options = [ZONES, *titles(made)]
     if st.session_state.get("show") not in options:
         st.session_state["show"] = ZONES
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -110,13 +108,13 @@ def _pick_layer(answer: Answer) -> str:
     return shown
 
 
-def _draw(answer: Answer, shown: str, wetness: Moisture, zone: int) -> str:
+def _draw(made: Run, shown: str, wetness: Moisture, zone: int) -> str:
     """Draw the map; its legend as HTML."""
-    plan, web = answer.plan, st.session_state["web_map"]
+    plan, web = made.plan, st.session_state["web_map"]
     if shown == ZONES:
         drawn, told = zone_map(plan, wetness, zone, web=web), legend(plan, wetness)
     else:
-        layer = _view(answer, shown)
+        layer = _view(made, shown)
         kinds = shades(layer)
         drawn, told = layer_map(layer, plan, kinds, zone, web=web), layer_legend(layer, kinds)
     st_folium(
@@ -132,22 +130,22 @@ def _draw(answer: Answer, shown: str, wetness: Moisture, zone: int) -> str:
     return told
 
 
-def _view(answer: Answer, title: str) -> View:
+def _view(made: Run, title: str) -> View:
     """The layer that is shown: found anew only where the ground is another."""
-    kept: tuple[Found, View] | None = st.session_state.get("view")
-    if kept is None or kept[0] is not answer.found or kept[1].title != title:
-        kept = st.session_state["view"] = (answer.found, view(answer, title))
+    kept: tuple[SourceSummary, View] | None = st.session_state.get("view")
+    if kept is None or kept[0] is not made.found or kept[1].title != title:
+        kept = st.session_state["view"] = (made.found, view(made, title))
     return kept[1]
 
 
 def _take_click() -> None:
     """Choose the zone that was clicked, or the one that holds the place on another layer."""
-    told, answer = st.session_state["map"], current()
+    told, made = st.session_state["map"], current()
     clicked, place = told.get("last_active_drawing"), told.get("last_object_clicked")
     if clicked and "id" in clicked["properties"]:
         st.session_state["zone"] = clicked["properties"]["id"]
-    elif place and answer:
-        number = zone_at(answer.plan, (place["lng"], place["lat"]))
+    elif place and made:
+        number = zone_at(made.plan, (place["lng"], place["lat"]))
         st.session_state["zone"] = number or st.session_state["zone"]
 
 

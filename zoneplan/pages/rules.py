@@ -7,26 +7,26 @@ from zoneplan.pages.own_rules import asked_before, own_block
 from zoneplan.pages.rule_form import pick_rule
 from zoneplan.pages.rule_impact import moved_table
 from zoneplan.pages.rulebook import acting_in, head, picked, rules_table
-from zoneplan.pages.state import answered, asked, current
+from zoneplan.pages.state import answered, asked, current, desk
 from zoneplan.rules.rule import KINDS
 
 
 def page() -> None:
     """Show the page."""
-    question, answer = asked(), current()
-    if question is None or answer is None:
+    job, made = asked(), current()
+    if job is None or made is None:
         return
-    rules = answer.plan.rules
+    rules = made.plan.rules
     st.html(head(rules) + margin_is())
     with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
         left, right = st.columns([3, 2], gap="large")
     with left, st.container(key="rules-change"):
         pick_rule(rules)
     with right, st.container(key="rules-files"):
-        own_block(rules, question.rules)
-    if before := asked_before(question):
-        st.html(moved_table(answered(before).plan, answer.plan))
-    acting = acting_in(answer.plan)
+        own_block(rules, desk().rules)
+    if before := asked_before(job):
+        st.html(moved_table(answered(before).plan, made.plan))
+    acting = acting_in(made.plan)
     with st.container(horizontal=True, vertical_alignment="bottom", key="rules-filter"):
         words = st.text_input("Find", key="rules-words", placeholder="a soil, a word, a source")
         kinds = st.segmented_control("Kind", KINDS, selection_mode="multi", key="rules-kinds")

@@ -8,6 +8,7 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
+from zoneplan.export.output_files import EVERYTHING, TASKSET
 from zoneplan.export.taskset.words import HOLDS_MARGIN, Value, taskset_notes
 from zoneplan.harmless import escape
 from zoneplan.pages.link import link_block
@@ -15,10 +16,9 @@ from zoneplan.pages.opened import chooser
 from zoneplan.pages.overview import fault, head
 from zoneplan.pages.state import asked, current, made, pictured, watching
 from zoneplan.plan.model import Plan
+from zoneplan.run import Job
+from zoneplan.store.archive import saved, saved_name
 from zoneplan.terms import Moisture
-from zoneplan.work.answer import EVERYTHING, TASKSET
-from zoneplan.work.asked import Asked
-from zoneplan.work.saved import saved, saved_name
 
 LANDOWNER = "field.html"
 FILES = {  # what a browser calls the file, and its label
@@ -43,7 +43,6 @@ DEFAULTS = {  # by the boxes' keys
     "size": "wide",
     "paper": "letter",
     "units": "us",
-    "files-for": "moist",
 }
 VERSIONS = {"version 4": 4, "version 3": 3, "none": None}
 SIZES = {"whole": "whole page", "wide": "full width", "close": "close up"}  # as in style.css
@@ -53,24 +52,24 @@ _MOST_SHOWN = 1_400_000  # bytes that a browser takes as an address
 
 def page() -> None:
     """Show the page."""
-    question, answer = asked(), current()
-    if question is None or answer is None:
+    job, done = asked(), current()
+    if job is None or done is None:
         chooser("page")
         return
-    plan = answer.plan
+    plan = done.plan
     st.html(head(plan))
     with st.container(key="sheets"):
         shown, side = st.columns([5, 3], gap="large")  # style.css puts them in their places
     with side:
-        _put_by(question, plan)
+        _put_by(job, plan)
         place = st.container()
-        options = _options(plan)
+        options = _options(plan, job.request.moisture)
     with shown:
         sheet = _choice("Preview", SHEETS, "sheet")
         if sheet != LANDOWNER:
-            _pages(question, sheet, options)
+            _pages(job, sheet, options)
     with place:
-        files = _take(question, options)
+        files = _take(job, options)
     with side:
         link_block()
     if sheet == LANDOWNER and files:
@@ -78,7 +77,7 @@ def page() -> None:
             _landowners_page(files[LANDOWNER])
 
 
-def _put_by(question: Asked, plan: Plan) -> None:
+def _put_by(job: Job, plan: Plan) -> None:
     """Offer the plan as it can be opened again, and to open another."""
     st.html(
         "<h2 class='zp-sheets'>Save the plan</h2><p class='zp-sheets'>One zip with your files, "
@@ -86,7 +85,7 @@ def _put_by(question: Asked, plan: Plan) -> None:
     )
     st.download_button(
         "Save the plan",
-        partial(saved, question, plan),  # made when it is taken
+        partial(saved, job, plan),  # made when it is taken
         saved_name(plan),
         "application/zip",
         key="save",
@@ -98,13 +97,15 @@ def _put_by(question: Asked, plan: Plan) -> None:
         chooser("page")
 
 
-def _options(plan: Plan) -> Options:
+def _options(plan: Plan, planned: Moisture) -> Options:
     """What is asked of the files."""
     st.html("<h2 class='zp-sheets'>How the files are made</h2>")
     with st.container(horizontal=True):
         paper = _choice("Paper", PAPERS, "paper")
         units = _choice("Units on paper", UNITS, "units")
-    moisture = Moisture(_choice("Files for the cab are for soil that is", _MOISTURES, "files-for"))
+    moisture = Moisture(
+        _choice("Files for the cab are for soil that is", _MOISTURES, "files-for", str(planned))
+    )
     every = _tick("All three in the zone files, in columns of their own", "every")
     version = VERSIONS[
         st.selectbox("Task set (ISO 11783-10)", VERSIONS, key="taskset", persist_state="session")
@@ -128,11 +129,11 @@ def _options(plan: Plan) -> Options:
     return Options(moisture, every, paper, units, version, grid, value)
 
 
-def _take(question: Asked, options: Options) -> Mapping[str, bytes]:
+def _take(job: Job, options: Options) -> Mapping[str, bytes]:
     """Make the files and offer each; none where a person stopped it."""
     st.html("<h2 class='zp-sheets'>Files</h2>")
     try:
-        done = watching(("files", question, options), lambda: made(question, options), "stop-files")
+        done = watching(("files", job, options), lambda: made(job, options), "stop-files")
     except ZoneplanError as error:
         st.html(fault(error))
         return {}
@@ -156,10 +157,10 @@ def _take(question: Asked, options: Options) -> Mapping[str, bytes]:
     return done.files
 
 
-def _pages(question: Asked, sheet: str, options: Options) -> None:
+def _pages(job: Job, sheet: str, options: Options) -> None:
     """Every page of a sheet as it will be printed."""
     size = _choice("Size", SIZES, "size")
-    pages = pictured(question, sheet, options)
+    pages = pictured(job, sheet, options)
     with st.container(key=f"pages-{size}"):
         for number, page in enumerate(pages, 1):
             told = f"{SHEETS[sheet]}, page {number} of {len(pages)}. {sheet} has it in words."
@@ -175,11 +176,11 @@ def _landowners_page(content: bytes) -> None:
     st.iframe(address, height=_PAGE_PX, alt=f"{SHEETS[LANDOWNER]}, preview")
 
 
-def _choice(label: str, options: Mapping[str, str], key: str) -> str:
+def _choice(label: str, options: Mapping[str, str], key: str, default: str | None = None) -> str:
     return st.segmented_control(
         label,
         options,
-        default=DEFAULTS[key],
+        default=default or DEFAULTS[key],
         required=True,
         format_func=options.__getitem__,
         key=key,

@@ -1,8 +1,8 @@
-"""What the pages of one session share: the question, its answer, and what was before.
+"""What the pages of one session share: the job, its run, and what was before.
 
-The boxes of the side hold the words of the question and the desk holds the rest of it:
+The boxes of the side hold the values of the job's request and the desk holds the rest of it:
 files, drawings, rules, edits. `ask` puts both together at every run; `put` lays a whole
-question back on the desk and into the boxes, be it an earlier one or one that was saved.
+job back on the desk and into the boxes, be it an earlier one or one that was saved.
 """
 
 import time
@@ -13,19 +13,22 @@ from typing import Any, TypeVar
 
 import streamlit as st
 
+from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
+from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.preview import pages_of
-from zoneplan.field.layer import COLUMNS
 from zoneplan.harmless import escape
+from zoneplan.pages.box_values import values_of
 from zoneplan.progress import watched
-from zoneplan.work.answer import Answer, Made, files_of, machine_asked, plan_on
-from zoneplan.work.asked import OWN_MACHINE, Asked, Drawn, Ground, Upload
-from zoneplan.work.ground import read_ground
-from zoneplan.work.saved import Opened
+from zoneplan.request import GROUND, Drawn, Request
+from zoneplan.run import Job, Run, plan_ground, read_ground, read_setup
+from zoneplan.sources import Sources, Upload, files_of
+from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit
 
 OWN_FIELD = "files of my own"
+OWN_MACHINE = "this field's own planter"  # as a demo field has one
 MACHINE_FILE = "a machine file"
 MOST_UNDONE = 50
 _MOST_ANSWERS = 8
@@ -39,22 +42,24 @@ Thing = TypeVar("Thing")
 class Desk:
     """One session's work, but for what its boxes hold."""
 
-    files: dict[str, tuple[Upload, ...]] = field(default_factory=dict)  # by the box they came in by
+    files: dict[str, tuple[Upload, ...]] = field(default_factory=dict)  # by their role
     fresh: int = 0  # counts how often the boxes for files were emptied
     drawn: tuple[Drawn, ...] = ()
     rules: tuple[Upload, ...] = ()
     edits: tuple[Edit, ...] = ()
-    now: Asked | None = None
+    laid: Request = field(default_factory=Request)  # what was last laid into the boxes
+    now: Job | None = None
     link: str | None = None  # that a reload finds it by
     links: tuple[str, ...] = ()  # that it had before
-    past: list[Asked] = field(default_factory=list)
-    future: list[Asked] = field(default_factory=list)
-    beside: dict[str, Asked] = field(default_factory=dict)  # kept to compare with, by name
-    missing: bool = False  # whether something of the question is still to give
+    past: list[Job] = field(default_factory=list)
+    future: list[Job] = field(default_factory=list)
+    beside: dict[str, Job] = field(default_factory=dict)  # kept to compare with, by name
+    missing: bool = False  # whether something of the job is still to give
     stopped: Hashable = None  # what was not finished, as a person wanted
     said: str | None = None  # of what was just done
-    opened: Opened | None = None  # the saved plan that the question comes from
+    opened: Opened | None = None  # the saved plan that the job comes from
     refused: tuple[str, str] | None = None  # what could not be opened: the chooser, and why
+    box_fault: ZoneplanError | None = None  # what is wrong with what a box holds
     told_no_room: bool = False  # whether a person knows that a reload would not find it
 
 
@@ -66,122 +71,108 @@ def desk() -> Desk:
     return found
 
 
-def asked() -> Asked | None:
-    """The question that stands; None while something of it is missing."""
+def asked() -> Job | None:
+    """The job that stands; None while something of it is missing."""
     return None if desk().missing else desk().now
 
 
-def current() -> Answer | None:
-    """The answer to it, for pages: they run once it is there."""
+def current() -> Run | None:
+    """What came of it, for pages: they run once it is there."""
     now = asked()
-    return None if now is None else _thoughts().get(("answer", now))
+    return None if now is None else _thoughts().get(("run", now))
 
 
-def answered(question: Asked) -> Answer:
-    """Answer a question, or know the answer still.
+def answered(job: Job) -> Run:
+    """Do a job, or know still what came of it.
 
     Raises
     ------
     ZoneplanError
         Anything the user can put right.
     """
+    request, sources = job.request, job.sources
 
-    def think() -> Answer:
-        machine = _known(
-            ("machine", question.ground, question.machine), lambda: machine_asked(question)
-        )
-        lie = replace(  # what the ground does not depend on is left out
-            question,
-            machine=OWN_MACHINE,
-            tillage="",
-            speed_mph=None,
-            depth_in=None,
-            residue_pct=0,
-            least_acres=None,
-            least_width_ft=None,
-            most_zones=None,
-            rules=(),
-            edits=(),
-        )
+    def think() -> Run:
+        small = (sources.machine, sources.rules, sources.checks)
+        setup = _known(("setup", *small), lambda: read_setup(sources))
+        layers = replace(sources, machine="", rules=(), checks=())
+        by_the_pass = request.headland_passes or sources.tracks
+        width_m = setup.machine.width_m if by_the_pass else None
         ground = _known(
-            ("ground", lie, machine.width_m if _by_the_pass(question) else None),
-            lambda: read_ground(question, machine),
+            ("ground", request.of(GROUND), request.drawn, layers, width_m),
+            lambda: read_ground(request, sources, setup.machine),
             most=4,
         )
-        return plan_on(question, machine, *ground)
+        return plan_ground(request, setup, *ground)
 
-    return _known(("answer", question), think)
-
-
-def made(question: Asked, options: Options) -> Made:
-    """Make the files of the plan that answers a question."""
-    return _known(("files", question, options), lambda: files_of(answered(question).plan, options))
+    return _known(("run", job), think)
 
 
-def pictured(question: Asked, sheet: str, options: Options) -> list[bytes]:
+def made(job: Job, options: Options) -> OutputFiles:
+    """Make the files of the plan that came of a job."""
+    return _known(("files", job, options), lambda: output_files(answered(job).plan, options))
+
+
+def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
     """Picture the pages of a sheet as it will be printed."""
     paper, units = options.paper, options.units
     return _known(
-        ("pages", question, sheet, paper, units),
-        lambda: pages_of(answered(question).plan, sheet, paper=paper, units=units),
+        ("pages", job, sheet, paper, units),
+        lambda: pages_of(answered(job).plan, sheet, paper=paper, units=units),
     )
+
+
+def changed(job: Job, **parts: Any) -> Job:
+    """Lay new parts over a job, be they of its request or of its sources."""
+    of_sources = {name: it for name, it in parts.items() if hasattr(job.sources, name)}
+    of_request = {name: it for name, it in parts.items() if name not in of_sources}
+    return Job(replace(job.request, **of_request), replace(job.sources, **of_sources))
 
 
 def change(**parts: Any) -> None:
-    """Put new parts into the question, so that it can be undone. Call it in a callback."""
+    """Put new parts into the job, so that it can be undone. Call it in a callback."""
     now = desk().now
     assert now is not None
-    put(replace(now, **parts))
+    put(changed(now, **parts))
 
 
-def put(question: Asked) -> None:
-    """Lay a whole question on the desk and into the boxes. Call it before they are drawn."""
-    own = question.ground if isinstance(question.ground, Ground) else None
-    machine = question.machine
-    it = desk()
-    it.files = _files(own, machine)
+def put(job: Job) -> None:
+    """Lay a whole job on the desk and into the boxes. Call it before they are drawn."""
+    request, sources = job.request, job.sources
+    it, demo = desk(), demo_of(sources)
+    it.files = _files(sources)
     it.fresh += 1
-    it.drawn, it.rules, it.edits = question.drawn, question.rules, question.edits
-    columns = dict(own.columns) if own else {}
-    st.session_state.update(
-        {
-            "field": OWN_FIELD if own else question.ground,
-            "machine": MACHINE_FILE if isinstance(machine, Upload) else machine,
-            "tillage": question.tillage,
-            "speed": question.speed_mph,
-            "depth": question.depth_in,
-            "residue": int(question.residue_pct),
-            "headland": question.headland,
-            "sides": list(question.sides),
-            "least_acres": question.least_acres,
-            "least_width": question.least_width_ft,
-            "most_zones": question.most_zones,
-        }
-    )
-    if own:
-        told = {"pick": own.pick or "", "crs": own.crs or "", "raster_unit": own.raster_unit}
-        st.session_state.update(told)
-        if own.raster_unit:
-            st.session_state["unit_asked"] = True
-        st.session_state.update({part: columns.get(part, "") for part in COLUMNS})
+    it.drawn, it.edits = request.drawn, request.edits
+    it.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
+    it.laid = request
+    machine: Any = sources.machine
+    if not isinstance(machine, str):
+        machine = OWN_MACHINE if demo and machine == demo.machine else MACHINE_FILE
+    st.session_state.update(values_of(request))
+    st.session_state.update({"field": demo.name if demo else OWN_FIELD, "machine": machine})
 
 
-def note(question: Asked) -> None:
-    """Remember a question that was asked, and what was asked before it."""
+def demo_of(sources: Sources) -> Demo | None:
+    """The demo field whose files these are, if they are."""
+    return next((demo for demo in demo_fields() if demo.boundary == sources.boundary), None)
+
+
+def note(job: Job) -> None:
+    """Remember a job that was asked for, and what was before it."""
     it = desk()
-    if question == it.now:
+    if job == it.now:
         return
     if it.now is not None:
         it.past = [*it.past, it.now][-MOST_UNDONE:]
-        if it.future and it.future[-1] == question:
+        if it.future and it.future[-1] == job:
             it.future.pop()
         else:
             it.future.clear()
-    it.now = question
+    it.now = job
 
 
 def undo() -> None:
-    """Go back to the question before. Call it in a callback."""
+    """Go back to the job before. Call it in a callback."""
     it = desk()
     if it.past and it.now is not None:
         before = it.past.pop()
@@ -202,13 +193,13 @@ def redo() -> None:
 # ---- long work ---------------------------------------------------------------------------------
 
 
-def watching(question: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Thing | None:
+def watching(job: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Thing | None:
     """Do work that may be long: show how far it is, and a button that stops it.
 
     Parameters
     ----------
-    question : Hashable
-        What is worked at, be it a question or something else.
+    job : Hashable
+        What is worked at, be it a job or something else.
     work : callable
         Does it.
     stop : str
@@ -220,7 +211,7 @@ def watching(question: Hashable, work: Callable[[], Thing], stop: str = "stop") 
         What the work gives; None where a person stopped it.
     """
     it, place = desk(), st.empty()
-    if it.stopped == question:
+    if it.stopped == job:
         with place.container():
             st.html('<p class="zp-needed" role="status">Stopped. Nothing was changed.</p>')
             st.button("Go on", on_click=_go_on, type="primary")
@@ -235,7 +226,7 @@ def watching(question: Hashable, work: Callable[[], Thing], stop: str = "stop") 
         if line is None:
             with place.container(key=f"busy-{stop}"):
                 line = st.empty()
-                st.button("Stop", key=stop, on_click=_stop, args=(question,))
+                st.button("Stop", key=stop, on_click=_stop, args=(job,))
         line.html(f'<p class="zp-busy" role="status">{escape(doing)} ...</p>')
         due = time.monotonic() + _AGAIN_S
 
@@ -251,8 +242,8 @@ def watching(question: Hashable, work: Callable[[], Thing], stop: str = "stop") 
     return done
 
 
-def _stop(question: Hashable) -> None:
-    desk().stopped = question
+def _stop(job: Hashable) -> None:
+    desk().stopped = job
 
 
 def _go_on() -> None:
@@ -282,21 +273,10 @@ def _thoughts() -> OrderedDict[Hashable, Any]:
     return found
 
 
-def _by_the_pass(question: Asked) -> bool:
-    """Whether something on the ground is as wide as the planter."""
-    own = question.ground
-    return bool(question.headland or (isinstance(own, Ground) and own.tracks))
-
-
-def _files(own: Ground | None, machine: Upload | str) -> dict[str, tuple[Upload, ...]]:
-    """Files by the box they came in by."""
+def _files(sources: Sources) -> dict[str, tuple[Upload, ...]]:
+    """The files that were sent, by their role."""
     files: dict[str, tuple[Upload, ...]] = {}
-    if isinstance(machine, Upload):
-        files["machine_file"] = (machine,)
-    if own:
-        files["soils"] = own.soils
-        for box in ("boundary", "samples", "elevation", "tracks", "drawn"):
-            sent = getattr(own, box)
-            if sent:
-                files[box] = (sent,)
+    for role, file in files_of(sources):
+        if isinstance(file, Upload) and role != "rules":
+            files[role] = (*files.get(role, ()), file)
     return files

@@ -17,10 +17,10 @@ from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.outline import LEAST_HA
 from zoneplan.field.shapes import Field
+from zoneplan.pages.outline import PLACES, Outline, rounded, stop_for
+from zoneplan.pages.outline_validation import fault_of, off_the_earth
+from zoneplan.request import Drawn
 from zoneplan.units import M2_PER_HA
-from zoneplan.work.asked import Drawn
-from zoneplan.work.outline import PLACES, Outline, rounded, stop_for
-from zoneplan.work.unsound import fault_of, off_the_earth
 from zoneplan.zones.edit import Edit, Split
 from zoneplan.zones.split_merge import parted
 

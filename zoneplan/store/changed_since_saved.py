@@ -14,7 +14,7 @@ from zoneplan.units import HA_PER_ACRE
 Told = Mapping[str, Any]
 
 
-def since(kept: Told, plan: Plan) -> list[str]:
+def changed_since_saved(kept: Told, plan: Plan) -> list[str]:
     """Tell which numbers of a plan are other than they were, as they are read in the cab.
 
     Parameters

@@ -1,4 +1,4 @@
-"""A plan put by: one zip of the question, its files, and the plan as it was.
+"""The saved plan: one zip of a request, its files, and the plan as it was.
 
 It holds plain JSON and the files as they came, for a person to look into; nothing in it runs.
 """
@@ -14,18 +14,23 @@ from zipfile import ZipFile, ZipInfo
 
 from zoneplan.errors import SavedError, listed, quoted
 from zoneplan.export.document import in_newest_form, plan_bytes
-from zoneplan.export.schema import Lift, UnknownFormError, brought_up, strict_json
+from zoneplan.export.output_files import zipped
+from zoneplan.export.schema import UnknownFormError, brought_up, strict_json
 from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
+from zoneplan.forms import Place
 from zoneplan.plan.model import Plan
-from zoneplan.work.answer import zipped
-from zoneplan.work.asked import Asked
-from zoneplan.work.ground import safe
-from zoneplan.work.since import unreadable
-from zoneplan.work.written import as_json, read_asked
+from zoneplan.request import Request
+from zoneplan.run import Job
+from zoneplan.sources import Sources, provenance, safe
+from zoneplan.store.changed_since_saved import unreadable
+from zoneplan.store.first_form import in_si
+from zoneplan.store.plan_json import WholePlan, whole_plan_bytes
+from zoneplan.store.request_json import REQUEST, request_document
+from zoneplan.store.sources_json import sources_document, sources_form
 
-WORK, PLAN = "work.json", "plan.json"
-SCHEMA = "zoneplan-work/1"
-_LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
+WORK, PLAN, WHOLE = "work.json", "plan.json", "whole.json"
+SCHEMA = "zoneplan-work/2"
+_LIFTS = (in_si,)  # from each earlier form to the next
 MOST_MB = 1000  # unpacked: all of it is held in memory
 _MOST_FILES = 1000
 _MOST_TEXT_MB = 20  # of what we write ourselves
@@ -36,7 +41,7 @@ _MB = 10**6
 class Opened:
     """A saved plan that was opened."""
 
-    asked: Asked
+    job: Job
     field: str  # its name
     kept: Mapping[str, Any]  # the plan as it was, as plan.json has it
 
@@ -46,20 +51,23 @@ def saved_name(plan: Plan) -> str:
     return f"{safe(plan.field.name) or 'field'} (saved plan).zip"
 
 
-def saved(asked: Asked, plan: Plan) -> bytes:
-    """Save a question with everything it needs, and the plan that answers it.
+def saved(job: Job, plan: Plan) -> bytes:
+    """Save a request with everything it needs, and the plan that came of it.
 
-    The same question and plan give the same bytes.
+    The same request, files and plan give the same bytes.
     """
-    told, files = as_json(asked)
+    request = request_document(job.request)
+    sources, files = sources_document(job.sources)
     work = {
         "schema": SCHEMA,
         "zoneplan": version("zoneplan"),
         "field": plan.field.name,
-        "asked": told,
+        "request": request,
+        "sources": sources,
     }
     text = json.dumps(work, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
-    return zipped({WORK: text.encode("utf-8"), PLAN: plan_bytes(plan), **files})
+    whole = whole_plan_bytes(WholePlan(plan, request, provenance(job.sources)))
+    return zipped({WORK: text.encode("utf-8"), PLAN: plan_bytes(plan), WHOLE: whole, **files})
 
 
 def opened(content: bytes, name: str) -> Opened:
@@ -75,7 +83,7 @@ def opened(content: bytes, name: str) -> Opened:
     Raises
     ------
     SavedError
-        When it is none, is damaged, was made by a newer zoneplan, or holds what no question
+        When it is none, is damaged, was made by a newer zoneplan, or holds what no request
         can be; faults are told all at once.
     """
     files = _unpacked(content, name)
@@ -83,7 +91,7 @@ def opened(content: bytes, name: str) -> Opened:
         raise SavedError(_no_work(files, name))
     found: list[str] = []
     work, kept = _json(WORK, files, found), _json(PLAN, files, found)
-    asked = None
+    job = None
     if work is not None:
         try:
             work = brought_up(work, SCHEMA, _LIFTS)
@@ -92,7 +100,7 @@ def opened(content: bytes, name: str) -> Opened:
                 f"{name} cannot be opened: {error}.\n"
                 "Or open another zip, that this zoneplan saved with “Save the plan”."
             ) from error
-        asked = read_asked(work.get("asked"), files, found)
+        job = _job(work, files, found)
         if not isinstance(work.get("field"), str):
             found.append("field: there is no name.")
     if kept is not None:
@@ -107,10 +115,23 @@ def opened(content: bytes, name: str) -> Opened:
             listed(name, found)
             + "\nNothing was opened. Open another copy, or put it right by hand."
         )
-    assert asked is not None
+    assert job is not None
     assert work is not None
     assert kept is not None
-    return Opened(asked, work["field"], kept)
+    return Opened(job, work["field"], kept)
+
+
+def _job(work: Mapping[str, Any], files: Mapping[str, bytes], found: list[str]) -> Job | None:
+    """Read the request and its sources; None, and all that is wrong, where they are none."""
+    faults: list[str] = []
+    request: Request | None = REQUEST(work.get("request"), Place(faults))
+    sources: Sources | None = sources_form(files)(work.get("sources"), Place(faults))
+    if request is not None and sources is not None:
+        for what, given in (("boundary", sources.boundary), ("soil layer", sources.soils)):
+            if not given and not request.outlines(what.split()[0]):
+                faults.append(f"there is no {what}, neither a file nor drawn.")
+    found += faults
+    return None if faults or request is None or sources is None else Job(request, sources)
 
 
 def _unpacked(content: bytes, name: str) -> dict[str, bytes]:

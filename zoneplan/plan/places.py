@@ -1,4 +1,4 @@
-"""What a person can change in a zone, and how each change reads."""
+"""Places in a plan: one in a zone, the zone at one, its neighbours, a line that splits it."""
 
 import shapely
 from shapely.geometry import LineString, Polygon
@@ -7,8 +7,7 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan
-from zoneplan.rowunit.words import load
-from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename, Split
+from zoneplan.zones.edit import Point, Split
 
 _PLACES = 7  # decimals of a degree: a centimetre
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)  # of the way across: the middle first
@@ -73,27 +72,6 @@ def halved(plan: Plan, number: int, way: str) -> Split:
         "It runs round other ground, or it is too thin.\n"
         "Draw a line of your own under Draw."
     )
-
-
-def in_words(edit: Edit, plan: Plan) -> str:
-    """Say what a change does, in the numbers that zones have now."""
-    if isinstance(edit, Override):
-        value = edit.value if isinstance(edit.value, str) else load(edit.value)
-        what = "margin target" if edit.decides == "margin" else "closing notch"
-        return (
-            f"Zone {_number(plan, edit.at)}, {edit.wetness}: {what} {value}, by {edit.initials} on "
-            f"{edit.on}: {edit.why}"
-        )
-    if isinstance(edit, Merge):
-        return f"Joined with its neighbour: zone {_number(plan, edit.one)}"
-    if isinstance(edit, Rename):
-        name = f"called “{edit.name}”" if edit.name else "called by its number again"
-        return f"Zone {_number(plan, edit.at)}: {name}"
-    return "Parted along a line"
-
-
-def _number(plan: Plan, at: Point) -> int | str:
-    return zone_at(plan, at) or "that is gone"
 
 
 def _shape(plan: Plan, number: int) -> Polygon:

@@ -16,10 +16,10 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.field.disagreement import LEAST_SAID_HA
 from zoneplan.field.raster.terrain import STEEP_FRAC
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.pages.simplify_for_display import area, clipped, light
+from zoneplan.run import Run
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
-from zoneplan.work.answer import Answer
-from zoneplan.work.light import area, clipped, light
 from zoneplan.zones.marks import marks_of
 
 SOURCES, DISAGREEMENTS = "where soil comes from", "where soil layers disagree"
@@ -60,9 +60,9 @@ class View:
         return dict(found)
 
 
-def titles(answer: Answer) -> list[str]:
+def titles(made: Run) -> list[str]:
     """Name every layer that can be shown besides the zones."""
-    found, plan = answer.found, answer.plan
+    found, plan = made.found, made.plan
     several = len(found.soils) > 1 or plan.uncovered_ha > 0
     return [
         *(_SOIL + name for name in _soils(found.soils)),
@@ -72,9 +72,9 @@ def titles(answer: Answer) -> list[str]:
     ]
 
 
-def view(answer: Answer, title: str) -> View:
+def view(made: Run, title: str) -> View:
     """Show one of the layers that `titles` names."""
-    field, soils, marks = answer.plan.field, _soils(answer.found.soils), _marks(answer.found.marks)
+    field, soils, marks = made.plan.field, _soils(made.found.soils), _marks(made.found.marks)
     if title == SOURCES:
         return View(title, "source", _patches(_sources(field, soils)))
     if title == DISAGREEMENTS:
@@ -84,12 +84,12 @@ def view(answer: Answer, title: str) -> View:
     return View(title, "soil", _patches(_soil(field, soils[title.removeprefix(_SOIL)])))
 
 
-def planned_soil(answer: Answer) -> View:
+def planned_soil(made: Run) -> View:
     """Show the soil that the plan is made from: of two layers, what the first says."""
     planned: dict[str, list[BaseGeometry]] = defaultdict(list)
     taken: BaseGeometry = GeometryCollection()
-    for layer in answer.found.soils:
-        said = _said(answer.plan.field, layer)
+    for layer in made.found.soils:
+        said = _said(made.plan.field, layer)
         for kind, shape in said.items():
             planned[kind].append(area(shape.difference(taken)))
         taken = shapely.union_all([taken, *said.values()])

@@ -7,8 +7,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.outline import read_field
-from zoneplan.work.asked import Drawn
-from zoneplan.work.drawing import (
+from zoneplan.pages.drawing import (
     area_ha,
     boundary_of,
     drawn_from,
@@ -17,7 +16,8 @@ from zoneplan.work.drawing import (
     outlines_of,
     shape_of,
 )
-from zoneplan.work.outline import Outline
+from zoneplan.pages.outline import Outline
+from zoneplan.request import Drawn
 from zoneplan.zones.edit import Rename, Split
 
 INNER = box(-93.003, 42.001, -93.002, 42.002)  # in the square

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from zoneplan.work.answer import plan_asked
-from zoneplan.work.saved import opened
-from zoneplan.work.since import since
+from zoneplan.run import run
+from zoneplan.store.archive import opened
+from zoneplan.store.changed_since_saved import changed_since_saved
 from zoneplan.zones.edit import Merge, Override, Rename, Split
 
 DATA = Path(__file__).parent / "data"
@@ -22,16 +22,17 @@ FROZEN = sorted(DATA.glob("zoneplan-work-*.zip"))
 def test_a_saved_plan_of_the_first_form_says_what_it_said():
     found = opened((DATA / "zoneplan-work-1.zip").read_bytes(), "x.zip")
     # WORKED: as it was asked when the file was made.
-    asked = found.asked
+    asked, files = found.job.request, found.job.sources
     assert found.field == "Level eighty"
-    assert [it.name for it in asked.ground.soils] == ["survey.zip"]
-    assert asked.ground.boundary.content.startswith(b"<?xml")
-    assert asked.machine.name == "our-planter.toml"
-    assert (asked.tillage, asked.speed_mph, asked.depth_in) == ("strip-till", 5.0, 2.0)
-    assert (asked.residue_pct, asked.headland, asked.sides) == (30, 1, ("north",))
-    assert (asked.most_zones, asked.least_acres) == (6, None)
+    assert [it.name for it in files.soils] == ["survey.zip"]
+    assert files.boundary.content.startswith(b"<?xml")
+    assert files.machine.name == "our-planter.toml"
+    # WORKED: it said 5 mph, 2 in and 30 %. 5 x 0.44704 m/s; 2 x 0.0254 m
+    assert (asked.tillage, asked.speed_mps, asked.depth_m) == ("strip-till", 2.2352, 0.0508)
+    assert (asked.residue_frac, asked.headland_passes, asked.headland_sides) == (0.3, 1, ("north",))
+    assert (asked.most_zones, asked.least_area_m2) == (6, None)
     assert [(it.what, it.name) for it in asked.drawn] == [("zone", "Old feedlot")]
-    assert [it.name for it in asked.rules] == ["ours.toml"]
+    assert [it.name for it in files.rules] == ["ours.toml"]
     assert [type(it) for it in asked.edits] == [Split, Split, Rename, Override, Merge, Override]
     margin, notch = asked.edits[3], asked.edits[5]
     assert (margin.value, margin.on) == (556.0277, datetime.date(2026, 4, 20))
@@ -47,11 +48,13 @@ def test_a_saved_plan_of_the_first_form_says_what_it_said():
 @pytest.mark.parametrize("path", FROZEN, ids=[it.stem for it in FROZEN])
 def test_it_is_planned_and_compared_today(path):
     found = opened(path.read_bytes(), path.name)
-    asked = replace(found.asked, rules=())  # rules of one's own have a language of their own
-    plan = plan_asked(asked).plan
+    # Rules of one's own have a language of their own.
+    sources = replace(found.job.sources, rules=())
+    plan = run(found.job.request, sources).plan
     assert plan.field.name == found.field
     assert "Knoll" in {it.zone.name for it in plan.settings}
-    for line in since(found.kept, plan):  # today's rules may give other numbers, and it is told
+    # Today's rules may give other numbers, and it is told.
+    for line in changed_since_saved(found.kept, plan):
         assert (
             ", was " in line
             or ", and had " in line

@@ -7,7 +7,8 @@ from shapely.ops import split
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.work.change import WAYS, halved, in_words, neighbours, place_in, zone_at
+from zoneplan.plan.places import WAYS, halved, neighbours, place_in, zone_at
+from zoneplan.say.edits import in_words
 
 
 @pytest.fixture(scope="module")

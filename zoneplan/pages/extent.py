@@ -15,8 +15,7 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.shapes import Field
-from zoneplan.work.asked import Upload
-from zoneplan.work.ground import save
+from zoneplan.sources import Upload, on_disk
 
 MOST_CORNERS = 5_000  # of all edges together: a survey area with more is shown by its extent
 _FINE_DEG = 2e-5  # two metres
@@ -32,7 +31,7 @@ def reach_of(uploads: Sequence[Upload], crs: str | None = None) -> MultiPolygon:
     with TemporaryDirectory(prefix="zoneplan-") as scratch:
         for number, upload in enumerate(uploads):
             try:
-                shapes += _shapes(save(upload, Path(scratch) / str(number)), crs)
+                shapes += _shapes(on_disk(upload, Path(scratch) / str(number)), crs)
             except LayerError:
                 continue
     fine = shapely.simplify(np.array(shapes, dtype=object), _FINE_DEG)
@@ -45,7 +44,7 @@ def boundary_read(upload: Upload, pick: str | None, crs: str | None) -> Field | 
     """The field of a boundary file; None where it cannot be read as it is."""
     with TemporaryDirectory(prefix="zoneplan-") as scratch:
         try:
-            return read_field(save(upload, Path(scratch)), pick=pick, crs=crs)
+            return read_field(on_disk(upload, Path(scratch)), pick=pick, crs=crs)
         except LayerError:
             return None
 

@@ -9,10 +9,7 @@ from tests.export.plans import FIELD, small_plan
 from tests.marking import drawn_zone
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.shapes import MarkLayer, Site, SoilLayer
-from zoneplan.soil.texture import SoilFacts
-from zoneplan.work.answer import Answer
-from zoneplan.work.ground import Found
-from zoneplan.work.layers import (
+from zoneplan.pages.layer_views import (
     AGREED,
     DISAGREEMENTS,
     NOTHING,
@@ -21,7 +18,10 @@ from zoneplan.work.layers import (
     titles,
     view,
 )
-from zoneplan.work.light import MOST_CORNERS
+from zoneplan.pages.simplify_for_display import MOST_CORNERS
+from zoneplan.request import Request
+from zoneplan.run import Run, SourceSummary
+from zoneplan.soil.texture import SoilFacts
 
 # The field is 300 m x 200 m about the origin, so that every hectare below can be counted.
 WHOLE = box(-200, -150, 200, 150)
@@ -51,8 +51,8 @@ def mark(name, *ground):
     )
 
 
-def answer(*soils, marks=(), **plan):
-    return Answer(replace(small_plan(), **plan), Found("WGS 84", soils, marks))
+def made(*soils, marks=(), **plan):
+    return Run(Request(), replace(small_plan(), **plan), SourceSummary("WGS 84", soils, marks))
 
 
 def hectares(it):
@@ -62,7 +62,7 @@ def hectares(it):
 def test_ground_of_one_class_is_joined_and_told_by_its_own_name():
     clarion = SoilFacts(texture="loam", named="L138B Clarion loam")
     layer = soil("survey", (WEST, clarion), (box(0, -150, 50, 150), "loam"), (EAST, "clay"))
-    it = view(answer(layer), "soil: survey")
+    it = view(made(layer), "soil: survey")
     # WORKED: 200 m high; loam 150 m + 50 m wide, clay the 100 m that are left
     assert hectares(it) == {"loam": 4.0, "clay": 2.0}
     assert [patch.told for patch in it.patches] == ["L138B Clarion loam: loam", "loam", "clay"]
@@ -73,28 +73,28 @@ def test_ground_of_one_class_is_joined_and_told_by_its_own_name():
 def test_kinds_stand_from_coarse_to_fine_and_then_what_is_no_soil():
     strips = [box(-150 + 60 * n, -100, -90 + 60 * n, 100) for n in range(5)]
     kinds = ["water", "clay", "no data", "sand", "silt loam"]
-    it = view(answer(soil("map", *zip(strips, kinds, strict=True))), "soil: map")
+    it = view(made(soil("map", *zip(strips, kinds, strict=True))), "soil: map")
     assert [*it.kinds_ha()] == ["sand", "silt loam", "clay", "no data", "water"]
 
 
 def test_of_two_polygons_that_overlap_in_a_layer_the_first_counts():
-    it = view(answer(soil("map", (WEST, "loam"), (WHOLE, "clay"), (EAST, "sand"))), "soil: map")
+    it = view(made(soil("map", (WEST, "loam"), (WHOLE, "clay"), (EAST, "sand"))), "soil: map")
     assert hectares(it) == {"loam": 3.0, "clay": 3.0}  # WORKED: half of 6 ha each
 
 
 def test_where_soil_comes_from_and_what_is_planned_go_by_the_order_of_the_layers():
     first, second = soil("samples", (WEST, "loam")), soil("survey", (NORTH, "clay"))
-    both = answer(first, second)
+    both = made(first, second)
     assert SOURCES in titles(both)
     # WORKED: 150 x 200 m; the north-east 150 x 100 m; the south-east
     assert hectares(view(both, SOURCES)) == {"samples": 3.0, "survey": 1.5, NOTHING: 1.5}
     assert hectares(planned_soil(both)) == {"loam": 3.0, "clay": 1.5}
-    assert hectares(planned_soil(answer(second, first))) == {"loam": 1.5, "clay": 3.0}
+    assert hectares(planned_soil(made(second, first))) == {"loam": 1.5, "clay": 3.0}
 
 
 def test_one_layer_over_all_of_the_field_needs_no_word_on_where_soil_comes_from():
-    assert titles(answer(soil("map", (WHOLE, "loam")), uncovered_ha=0.0)) == ["soil: map"]
-    assert SOURCES in titles(answer(soil("map", (WEST, "loam")), uncovered_ha=3.0))
+    assert titles(made(soil("map", (WHOLE, "loam")), uncovered_ha=0.0)) == ["soil: map"]
+    assert SOURCES in titles(made(soil("map", (WEST, "loam")), uncovered_ha=3.0))
 
 
 def test_disagreements_are_shown_where_they_are_told():
@@ -110,7 +110,7 @@ def test_disagreements_are_shown_where_they_are_told():
         Disagreement("samples", "loam", "survey", "clay", 1.5),
         Disagreement("survey", "loam", "guess", "clay", 1.5),
     )
-    it = answer(*layers, disagreements=told)
+    it = made(*layers, disagreements=told)
     assert DISAGREEMENTS in titles(it)
     assert hectares(view(it, DISAGREEMENTS)) == {
         "samples says loam, guess says clay": 3.0,
@@ -118,7 +118,7 @@ def test_disagreements_are_shown_where_they_are_told():
         "survey says loam, guess says clay": 1.5,
         AGREED: 1.5,
     }
-    assert DISAGREEMENTS not in titles(answer(*layers))
+    assert DISAGREEMENTS not in titles(made(*layers))
 
 
 def test_marks_are_layers_too():
@@ -132,7 +132,7 @@ def test_marks_are_layers_too():
             (EAST, Site(slope_frac=0.08, steep=True)),
         ),
     )
-    it = answer(soil("map", (WHOLE, "loam")), marks=marks, uncovered_ha=0.0)
+    it = made(soil("map", (WHOLE, "loam")), marks=marks, uncovered_ha=0.0)
     _, *found = titles(it)
     assert found == [
         "headland",
@@ -151,7 +151,7 @@ def test_marks_are_layers_too():
 
 
 def test_layers_of_one_name_are_told_apart():
-    it = answer(soil("map", (WEST, "loam")), soil("map", (EAST, "clay")), uncovered_ha=0.0)
+    it = made(soil("map", (WEST, "loam")), soil("map", (EAST, "clay")), uncovered_ha=0.0)
     assert titles(it)[:2] == ["soil: map", "soil: map (2)"]
     assert hectares(view(it, "soil: map (2)")) == {"clay": 3.0}
 
@@ -162,12 +162,12 @@ def test_a_layer_of_thousands_of_pieces_stays_light_and_keeps_its_hectares():
         for x in range(-30, 30)
         for y in range(-20, 20)
     ]
-    it = view(answer(soil("cells", *squares)), "soil: cells")
+    it = view(made(soil("cells", *squares)), "soil: cells")
     assert sum(len(shapely.get_coordinates(patch.shape)) for patch in it.patches) <= MOST_CORNERS
     assert hectares(it) == {"loam": 3.0, "clay": 3.0}  # WORKED: 1200 squares of 25 m² each
 
 
 def test_a_crossed_polygon_is_shown_all_the_same():
     crossed = shapely.Polygon([(-150, -100), (150, 100), (150, -100), (-150, 100)])
-    it = view(answer(soil("map", (crossed, "loam"))), "soil: map")
+    it = view(made(soil("map", (crossed, "loam"))), "soil: map")
     assert hectares(it) == {"loam": 3.0}  # WORKED: two triangles of 200 m x 150 m / 2

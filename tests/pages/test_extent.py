@@ -4,8 +4,8 @@ import pytest
 from shapely.geometry import box, mapping
 
 from tests.pages.uploads import SQUARE, features, survey, tif, upload
-from zoneplan.work.asked import Upload
-from zoneplan.work.reach import MOST_CORNERS, boundary_read, reach_of
+from zoneplan.pages.extent import MOST_CORNERS, boundary_read, reach_of
+from zoneplan.sources import Upload
 
 
 def sent(name, content, _kind=""):

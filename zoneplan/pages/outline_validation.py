@@ -11,9 +11,9 @@ from zoneplan.errors import nearest
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.outline import MOST_HA
+from zoneplan.pages.outline import Outline
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA
-from zoneplan.work.outline import Outline
 
 LEAST_M2 = 1.0  # judged: less is a slip of the hand
 _SPOT = re.compile(r"\[(\S+) (\S+)\]")  # where shapely says that a shape is wrong

@@ -4,7 +4,7 @@ from shapely.geometry import Polygon
 from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84
-from zoneplan.work.outline import Outline, from_map, square, thinned, to_map, typed, written
+from zoneplan.pages.outline import Outline, from_map, square, thinned, to_map, typed, written
 
 KNOLL = Outline("Knoll", ((-93.5, 42.0), (-93.49, 42.0), (-93.49, 42.01)))
 BARE = Outline("", ((-93.6, 42.0), (-93.59, 42.0), (-93.59, 42.01), (-93.6, 42.01)))

@@ -2,6 +2,7 @@
 
 import dataclasses
 import datetime
+import hashlib
 import io
 import json
 import random
@@ -9,17 +10,22 @@ import zipfile
 
 import pytest
 
+from tests.helpers.jobs import demo_job, job, plan_of, sent
 from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, hill, machine, square, tif
 from zoneplan.demo import plan_demo
-from zoneplan.errors import ZoneplanError
+from zoneplan.errors import SavedError, ZoneplanError
 from zoneplan.export.document import SCHEMA as FORM
 from zoneplan.export.document import plan_bytes
+from zoneplan.export.output_files import zipped
+from zoneplan.request import DRAWN, Drawn, Request
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.work import saved as saved_module
-from zoneplan.work.answer import plan_asked, zipped
-from zoneplan.work.asked import DRAWN, OWN_MACHINE, Asked, Drawn, Ground, Upload
-from zoneplan.work.saved import PLAN, SCHEMA, WORK, SavedError, opened, saved, saved_name
-from zoneplan.work.since import since
+from zoneplan.rowunit.observation import Observation
+from zoneplan.run import Job
+from zoneplan.sources import Sources, Upload
+from zoneplan.store import archive as archive_module
+from zoneplan.store.archive import PLAN, SCHEMA, WHOLE, WORK, opened, saved, saved_name
+from zoneplan.store.changed_since_saved import changed_since_saved
+from zoneplan.store.plan_json import load_plan
 from zoneplan.zones.edit import Merge, Override, Rename, Split
 
 OUTLINE = json.dumps(
@@ -29,31 +35,21 @@ WEST, EAST = (-93.003, 42.001), (-93.001, 42.002)
 DAY = datetime.date(2026, 4, 20)
 
 
-def asked(ground="level", machine=OWN_MACHINE, **changes):
-    day = {"tillage": "tilled", "speed_mph": None, "depth_in": None, "residue_pct": 0}
-    return Asked(ground, machine, **(day | changes))
-
-
-def sent(upload):
-    return Upload(*upload[:2])
-
-
 BOUNDARY, SOIL, RASTER = sent(square()), sent(TWO_SOILS), sent(tif("clay.tif", 20, 50))
 OWN_RULES = Upload(
     "ours.toml", b'decides = "margin"\nunit = "lbf"\nrevised = 2026-11-20\ndrop = ["speed"]\n'
 )
 MORE = (("later", '{"a": [1]}'), ("latest", "null"))
-EVERY_FILE = Ground(
+EVERY_FILE = Sources(
+    machine=sent(machine("level")),
     boundary=BOUNDARY,
     soils=(SOIL, RASTER, SOIL),
     samples=Upload("lab.csv", b"x,y\r\n"),
     elevation=sent(hill()),
     tracks=Upload("tracks.kml", b"\x00\xff"),
-    drawn=Upload("knoll.zip", b""),
-    pick='owner="Ada"',
-    crs="EPSG:4326",
-    columns=(("clay", "CLAY_PCT"), ("texture", "тип")),
-    raster_unit="g/kg",
+    zones=Upload("knoll.zip", b""),
+    rules=(OWN_RULES, OWN_RULES),
+    checks=(Upload("check.toml", b"zone = 1"),),
     more=MORE,
 )
 EDITS = (
@@ -65,39 +61,53 @@ EDITS = (
     Override(EAST, "closing", "dry", "B", "it closes", "ВГ", DAY),
 )
 NAMES = ("Пойма.geojson", HOSTILE, 'it\'s "so"\\..\\..\n\t', "é" * 200 + ".zip", "..", "")
-EVERYTHING = asked(
+EVERYTHING = Job(
+    Request(
+        name="Ada's",
+        pick='owner="Ada"',
+        crs="EPSG:4326",
+        columns=(("clay", "CLAY_PCT"), ("texture", "тип")),
+        bands=(("clay", "2"), ("sand", "soil.tif:1")),
+        raster_unit="g/kg",
+        headland_passes=2,
+        headland_sides=("north", "west"),
+        track_width_m=3.5,
+        tiled=True,
+        tillage="no-till",
+        speed_mps=2.46,
+        depth_m=0.0445,
+        residue_frac=0.35,
+        least_area_m2=10_000.5,
+        least_width_m=18.0,
+        most_zones=4,
+        moisture="wet",
+        drawn=tuple(Drawn(what, f"{what} <b>", OUTLINE, MORE) for what in DRAWN),
+        edits=EDITS,
+        observations=(Observation(1, "moist", 0.6, 890.1, 400.5, 200.25, weighed=True),),
+        more=MORE,
+    ),
     EVERY_FILE,
-    sent(machine("level")),
-    tillage="no-till",
-    speed_mph=5.5,
-    depth_in=1.75,
-    residue_pct=35,
-    headland=2,
-    sides=("north", "west"),
-    drawn=tuple(Drawn(what, f"{what} <b>", OUTLINE) for what in DRAWN),
-    least_acres=2.5,
-    least_width_ft=60.0,
-    most_zones=4,
-    rules=(OWN_RULES, OWN_RULES),
-    edits=EDITS,
-    more=MORE,
 )
-QUESTIONS = {
-    "a demo field": asked(),
-    **{f"on {it}": asked("creek", it, speed_mph=4, depth_in=2) for it in SYSTEMS},
-    "files": asked(Ground(boundary=BOUNDARY, soils=(SOIL,)), "springs"),
-    "drawn alone": asked(
-        Ground(), "springs", drawn=(Drawn("boundary", "", OUTLINE), Drawn("soil", "loam", OUTLINE))
+JOBS = {
+    "a demo field": demo_job("level"),
+    **{f"on {it}": demo_job("creek", it, speed_mps=1.8, depth_m=0.05) for it in SYSTEMS},
+    "files": job(boundary=BOUNDARY, soils=(SOIL,)),
+    "drawn alone": job(
+        request=Request(drawn=(Drawn("boundary", "", OUTLINE), Drawn("soil", "loam", OUTLINE)))
     ),
     "everything": EVERYTHING,
     **{
-        f"called {number}": asked(
-            Ground(boundary=Upload(name, b"{}"), soils=(Upload(name, b"[]"),) * 2, pick=name + "?"),
+        f"called {number}": job(
             Upload(name, b""),
-            edits=(
-                Rename(WEST, name),
-                Override(WEST, "closing", "wet", name, name, name, DAY),
+            Request(
+                pick=name + "?",
+                edits=(
+                    Rename(WEST, name),
+                    Override(WEST, "closing", "wet", name, name, name, DAY),
+                ),
             ),
+            boundary=Upload(name, b"{}"),
+            soils=(Upload(name, b"[]"),) * 2,
         )
         for number, name in enumerate(NAMES)
     },
@@ -109,44 +119,65 @@ def plan():
     return plan_demo(DEMOS["level"])
 
 
-@pytest.mark.parametrize("question", QUESTIONS.values(), ids=QUESTIONS)
-def test_what_is_opened_is_what_was_saved(question, plan):
-    content = saved(question, plan)
+@pytest.mark.parametrize("asked", JOBS.values(), ids=JOBS)
+def test_what_is_opened_is_what_was_saved(asked, plan):
+    content = saved(asked, plan)
     found = opened(content, "x.zip")
-    assert found.asked == question
-    assert hash(found.asked) == hash(question)
+    assert found.job == asked
+    assert hash(found.job) == hash(asked)
     assert found.field == plan.field.name
-    assert since(found.kept, plan) == []
-    assert saved(question, plan) == content  # the same bytes
-    assert saved(found.asked, plan) == content
+    assert changed_since_saved(found.kept, plan) == []
+    assert saved(asked, plan) == content  # the same bytes
+    assert saved(found.job, plan) == content
 
 
-def test_every_part_of_a_question_was_tried():
-    for part in (EVERYTHING, EVERY_FILE):
-        usual = dataclasses.replace(asked(), ground="") if part is EVERYTHING else Ground()
-        for it in dataclasses.fields(part):
-            assert getattr(part, it.name) != getattr(usual, it.name), it.name
+@pytest.mark.parametrize("noun", [EVERYTHING.request, EVERY_FILE])
+def test_every_part_was_tried(noun):
+    usual = Request() if isinstance(noun, Request) else Sources("")
+    for it in dataclasses.fields(noun):
+        assert getattr(noun, it.name) != getattr(usual, it.name), it.name
+
+
+def test_the_plan_in_it_is_loaded_whole(plan):
+    whole = load_plan(unzipped(saved(EVERYTHING, plan))[WHOLE])
+    assert whole.plan == plan  # rules, shapes and all
+    assert whole.request["speed_mps"] == 2.46
+    assert [it.role for it in whole.sources][:3] == ["machine", "boundary", "soils"]
+    assert whole.sources[1].sha256 == hashlib.sha256(BOUNDARY.content).hexdigest()
+
+
+def test_a_plan_of_another_form_is_not_loaded(plan):
+    content = unzipped(saved(EVERYTHING, plan))[WHOLE]
+    for broken, words in (
+        (content[:-9], "x.json cannot be loaded: "),
+        (content.replace(b"zoneplan-whole/1", b"zoneplan-whole/9"), "its form is not"),
+        (b"[]", "x.json cannot be loaded: "),
+        (content.replace(b'"area_ha": ', b'"area_ha": "x'), "x.json "),
+        (content.replace(b'"uncovered_ha"', b'"uncovered"'), "x.json has 1 fault:"),
+    ):
+        with pytest.raises(SavedError, match=words):
+            load_plan(broken, "x.json")
 
 
 def test_a_person_can_look_into_it(plan):
     archive = zipfile.ZipFile(io.BytesIO(saved(EVERYTHING, plan)))
     names = archive.namelist()
-    assert names[:2] == [WORK, PLAN]
-    assert all(it.startswith("files/") for it in names[2:])
-    assert archive.read("files/01 square.geojson") == BOUNDARY.content
+    assert names[:3] == [WORK, PLAN, WHOLE]
+    assert all(it.startswith("files/") for it in names[3:])
+    assert archive.read("files/02 square.geojson") == BOUNDARY.content
     assert archive.read(PLAN) == plan_bytes(plan)
     work = json.loads(archive.read(WORK))
     assert work["field"] == plan.field.name
-    assert work["asked"]["ground"]["boundary"] == {
+    assert work["sources"]["boundary"] == {
         "name": "square.geojson",
-        "file": "files/01 square.geojson",
+        "file": "files/02 square.geojson",
     }
-    assert work["asked"]["edits"][4]["on"] == "2026-04-20"
-    assert "Пойма.geojson" in saved_text(QUESTIONS["called 0"], plan)  # as it is read
+    assert work["request"]["edits"][4]["on"] == "2026-04-20"
+    assert "Пойма.geojson" in saved_text(JOBS["called 0"], plan)  # as it is read
 
 
-def saved_text(question, plan):
-    return zipfile.ZipFile(io.BytesIO(saved(question, plan))).read(WORK).decode()
+def saved_text(asked, plan):
+    return zipfile.ZipFile(io.BytesIO(saved(asked, plan))).read(WORK).decode()
 
 
 def test_it_is_called_as_its_field(plan):
@@ -156,33 +187,40 @@ def test_it_is_called_as_its_field(plan):
 
 # Ground that is read, planned and planned again from the saved plan alone.
 PLANNED = {
-    "a demo field": asked(headland=1, sides=("north",), rules=(OWN_RULES,)),
-    "files": asked(
-        Ground(boundary=BOUNDARY, soils=(SOIL,), elevation=sent(hill())),
+    "a demo field": demo_job(
+        "level", rules=(OWN_RULES,), headland_passes=1, headland_sides=("north",)
+    ),
+    "files": job(
         sent(machine("level")),
-        speed_mph=6,
-        edits=(
-            Rename(WEST, "Knoll"),
-            Override(WEST, "margin", "moist", 556.0277, "dug there", "AB", DAY),
+        Request(
+            speed_mps=2.7,
+            edits=(
+                Rename(WEST, "Knoll"),
+                Override(WEST, "margin", "moist", 556.0277, "dug there", "AB", DAY),
+            ),
         ),
+        boundary=BOUNDARY,
+        soils=(SOIL,),
+        elevation=sent(hill()),
     ),
 }
 
 
-@pytest.mark.parametrize("question", PLANNED.values(), ids=PLANNED)
-def test_it_is_planned_again_to_the_same_numbers(question):
-    plan = plan_asked(question).plan
-    found = opened(saved(question, plan), "x.zip")
-    again = plan_asked(found.asked).plan
-    assert since(found.kept, again) == []
+@pytest.mark.parametrize("asked", PLANNED.values(), ids=PLANNED)
+def test_it_is_planned_again_to_the_same_numbers(asked):
+    plan = plan_of(asked)
+    found = opened(saved(asked, plan), "x.zip")
+    again = plan_of(found.job)
+    assert changed_since_saved(found.kept, again) == []
     assert plan_bytes(again) == plan_bytes(plan)
+    assert load_plan(unzipped(saved(asked, plan))[WHOLE]).plan == plan
 
 
 def test_a_folder_that_was_zipped_again_is_opened_too(plan):
     files = unzipped(saved(EVERYTHING, plan))
     packed = {f"Creek (saved plan)/{name}": it for name, it in files.items()}
     packed["__MACOSX/Creek (saved plan)/._work.json"] = b"\0"
-    assert opened(zipped(packed), "x.zip").asked == EVERYTHING
+    assert opened(zipped(packed), "x.zip").job == EVERYTHING
 
 
 # ---- what is refused ---------------------------------------------------------------------------
@@ -202,15 +240,20 @@ def refused(content):
 
 
 def with_work(plan, **changes):
-    """A saved plan whose question is another."""
+    """A saved plan of another job."""
     files = unzipped(saved(EVERYTHING, plan))
     work = json.loads(files[WORK])
     return zipped(files | {WORK: json.dumps(work | changes).encode()})
 
 
-def with_question(plan, **changes):
-    question = json.loads(unzipped(saved(EVERYTHING, plan))[WORK])["asked"]
-    return with_work(plan, asked=question | changes)
+def with_request(plan, **changes):
+    request = json.loads(unzipped(saved(EVERYTHING, plan))[WORK])["request"]
+    return with_work(plan, request=request | changes)
+
+
+def with_sources(plan, **changes):
+    sources = json.loads(unzipped(saved(EVERYTHING, plan))[WORK])["sources"]
+    return with_work(plan, sources=sources | changes)
 
 
 def test_what_is_no_saved_plan_is_told_from_one(plan):
@@ -245,7 +288,7 @@ def test_a_form_that_is_not_known_is_refused_in_words(form, words, plan):
 
 
 def test_a_plan_of_a_form_that_is_not_known_is_refused_in_words(plan):
-    files = unzipped(saved(asked(), plan))
+    files = unzipped(saved(demo_job("level"), plan))
     document = json.loads(files[PLAN]) | {"schema": "zoneplan-plan/99"}
     told = refused(zipped(files | {PLAN: json.dumps(document).encode()}))
     assert "plan.json cannot be read: it is in the form zoneplan-plan/99; this zoneplan" in told
@@ -254,41 +297,41 @@ def test_a_plan_of_a_form_that_is_not_known_is_refused_in_words(plan):
 def test_what_a_newer_zoneplan_added_is_kept_and_not_read(plan):
     files = unzipped(saved(EVERYTHING, plan))
     work, later = json.loads(files[WORK]), {"sowing": {"rate": [1, None, "é"]}}
-    for table in (work, work["asked"], work["asked"]["ground"], work["asked"]["drawn"][0]):
+    for table in (work, work["request"], work["sources"], work["request"]["drawn"][0]):
         table.update(later)
-    for edit in work["asked"]["edits"]:
+    for edit in work["request"]["edits"]:
         edit.update(later)
     found = opened(zipped(files | {WORK: json.dumps(work).encode()}), "x.zip")
-    assert found.asked != EVERYTHING
-    assert hash(found.asked) != hash(EVERYTHING)
-    assert found.asked.most_zones == EVERYTHING.most_zones
-    changed = dataclasses.replace(found.asked, most_zones=7)  # as a person works on
-    again = json.loads(unzipped(saved(changed, plan))[WORK])["asked"]
-    assert again == work["asked"] | {"most_zones": 7}
+    assert found.job != EVERYTHING
+    assert hash(found.job) != hash(EVERYTHING)
+    assert found.job.request.most_zones == EVERYTHING.request.most_zones
+    changed = dataclasses.replace(found.job.request, most_zones=7)  # as a person works on
+    again = json.loads(unzipped(saved(Job(changed, found.job.sources), plan))[WORK])
+    assert again["request"] == work["request"] | {"most_zones": 7}
+    assert again["sources"] == work["sources"]
 
 
 def test_so_many_faults_are_told_and_how_many_more_there_are(plan):
-    told = refused(with_question(plan, edits=[{"does": "y"}] * 5_000)).split("\n")
+    told = refused(with_request(plan, edits=[{"does": "y"}] * 5_000)).split("\n")
     assert told[0] == "x.zip has 5,000 faults:"
     assert told[21] == "  and 4,980 more"
     assert len(told) < 25
 
 
 def test_more_than_we_keep_is_refused(plan):
-    told = refused(with_question(plan, sowing="x" * 200_000))
+    told = refused(with_request(plan, sowing="x" * 200_000))
     assert "it holds more of what we cannot read than we keep" in told
-    told = refused(with_question(plan, **{f"later {n}": 1 for n in range(200)}))
+    told = refused(with_request(plan, **{f"later {n}": 1 for n in range(200)}))
     assert "it holds more of what we cannot read than we keep" in told
 
 
 def test_lists_and_texts_have_bounds(plan):
-    told = refused(with_question(plan, edits=[{"does": "merge"}] * 20_000))
+    told = refused(with_request(plan, edits=[{"does": "merge"}] * 20_000))
     assert "edits: 20,000 are there, and 10,000 may be." in told
-    ground = {"boundary": None, "soils": [], "columns": [], "pick": "x" * 20_000}
-    told = refused(with_question(plan, ground=ground))
-    assert "ground.pick: 20,000 letters are there, and 10,000 may be." in told
+    told = refused(with_request(plan, pick="x" * 20_000))
+    assert "pick: 20,000 letters are there, and 10,000 may be." in told
     shape = {"what": "soil", "name": "", "shape": " " * 2_000_000}
-    told = refused(with_question(plan, drawn=[shape]))
+    told = refused(with_request(plan, drawn=[shape]))
     assert "drawn, 1, shape: 2,000,000 letters are there, and 1,000,000 may be." in told
 
 
@@ -314,24 +357,29 @@ FAULTS = {
         "ploughed",
         'tillage: "ploughed" is not a tillage. Use tilled, strip-till or no-till.',
     ),
-    "speed_mph": (99, "speed_mph: 99 is not a number from 1 to 15."),
-    "depth_in": (
+    "speed_mps": (99, "speed_mps: 99 is not a number from 0.44704 to 6.7056."),
+    "depth_m": (
         "2",
-        'depth_in: "2" is not a number from 0.5 to 4. Write one without quotes or unit.',
+        'depth_m: "2" is not a number from 0.0127 to 0.1016. Write one without quotes or unit.',
     ),
-    "residue_pct": (12.5, "residue_pct: 12.5 is not a whole number from 0 to 100."),
-    "headland": (True, "headland: true is not a whole number from 0 to 8."),
-    "sides": (["north", "north"], "sides: one of them stands twice."),
+    "residue_frac": (1.5, "residue_frac: 1.5 is not a number from 0 to 1."),
+    "headland_passes": (True, "headland_passes: true is not a whole number from 0 to 20."),
+    "headland_sides": (["north", "north"], "headland_sides: one of them stands twice."),
     "most_zones": (0, "most_zones: 0 is not a whole number, 1 or more."),
-    "ground": ("atlantis", 'ground: "atlantis" is not a demo field. Use '),
-    "machine": (OWN_MACHINE, "machine: this field's own planter is for demo fields."),
-    "rules": (
-        [{"name": "r.toml", "file": "files/../work.json"}],
-        'rules, 1, file: "files/../work.json" is missing, which holds "r.toml".',
-    ),
+    "columns": ([["colour", "C"]], 'columns, 1, 1: "colour" is not a column. Use '),
+    "observations": ([{"zone": 1}], "observations, 1: it is no hand check as we write one."),
     "drawn": (
         [{"what": "soil", "name": "", "shape": '{"type": "Point", "coordinates": [0, 0]}'}],
         "drawn, 1, shape: ",
+    ),
+}
+SOURCE_FAULTS = {
+    "boundary": ({"demo": "atlantis"}, 'boundary.demo: "atlantis" is not a demo field. Use '),
+    "machine": ("sprigns", 'machine: "sprigns" is not a machine. Did you mean "springs"?'),
+    "samples": ({"demo": "creek"}, "samples has no name. Say what it was called."),
+    "rules": (
+        [{"name": "r.toml", "file": "files/../work.json"}],
+        'rules, 1, file: "files/../work.json" is missing, which holds "r.toml".',
     ),
 }
 EDIT_FAULTS = {
@@ -380,38 +428,45 @@ EDIT_FAULTS = {
 @pytest.mark.parametrize("part", FAULTS)
 def test_a_part_that_cannot_be_is_told(part, plan):
     value, words = FAULTS[part]
-    assert words in refused(with_question(plan, **{part: value}))
+    assert words in refused(with_request(plan, **{part: value}))
+
+
+@pytest.mark.parametrize("part", SOURCE_FAULTS)
+def test_a_file_that_cannot_be_is_told(part, plan):
+    value, words = SOURCE_FAULTS[part]
+    assert words in refused(with_sources(plan, **{part: value}))
 
 
 @pytest.mark.parametrize(("edit", "words"), EDIT_FAULTS.values(), ids=EDIT_FAULTS)
 def test_a_change_that_cannot_be_is_told(edit, words, plan):
-    assert words in refused(with_question(plan, edits=[edit]))
+    assert words in refused(with_request(plan, edits=[edit]))
 
 
 def test_every_fault_is_told_at_once(plan):
-    files = unzipped(with_question(plan, tillage="ploughed", headland=99))
-    del files["files/02 soils.geojson"]
+    files = unzipped(with_request(plan, tillage="ploughed", headland_passes=99))
+    del files["files/03 soils.geojson"]
     told = refused(zipped(files | {PLAN: json.dumps({"schema": FORM, "zones": 5}).encode()}))
     assert told.startswith("x.zip has 6 faults:")
     assert "tillage: " in told
-    assert "headland: " in told
+    assert "headland_passes: " in told
     assert "plan.json, zones: 5 is not a list." in told
     files = unzipped(saved(EVERYTHING, plan))
-    del files["files/02 soils.geojson"], files[PLAN]
+    del files["files/03 soils.geojson"], files[PLAN]
     told = refused(zipped(files))
     assert "plan.json is missing." in told
-    assert '"files/02 soils.geojson" is missing, which holds "soils.geojson".' in told
+    assert '"files/03 soils.geojson" is missing, which holds "soils.geojson".' in told
 
 
 def test_ground_of_nothing_is_told(plan):
-    told = refused(with_question(plan, ground={"soils": [], "columns": []}, drawn=[]))
+    work = {"request": {}, "sources": {"machine": "springs", "soils": []}}
+    told = refused(with_work(plan, **work))
     assert "there is no boundary, neither a file nor drawn" in told
     assert "there is no soil layer, neither a file nor drawn" in told
 
 
 def test_a_long_value_is_told_in_short(plan):
-    assert len(refused(with_question(plan, tillage="x" * 100_000))) < 1000
-    assert len(refused(with_question(plan, edits=[{"does": "y" * 9}] * 50_000))) < 5000
+    assert len(refused(with_request(plan, tillage="x" * 100_000))) < 1000
+    assert len(refused(with_request(plan, edits=[{"does": "y" * 9}] * 50_000))) < 5000
 
 
 def archive(*members):
@@ -423,22 +478,22 @@ def archive(*members):
 
 
 def test_a_zip_that_is_not_honest_is_refused(plan, monkeypatch):
-    whole = [*unzipped(saved(asked(), plan)).items()]
+    whole = [*unzipped(saved(demo_job("level"), plan)).items()]
     for name in ("../out.json", "/etc/passwd", "C:\\a.json", "files\\..\\..\\a"):
         assert f"a file outside itself: {name}." in refused(archive(*whole, (name, b"")))
     with pytest.warns(UserWarning, match="Duplicate name"):
         twice = archive(*whole, (WORK, b"{}"))
     assert "work.json is in it 2 times, though" in refused(twice)
     assert "work.json is in it 2 times, though" in refused(archive(*whole, ("WORK.json", b"{}")))
-    assert "1,002 files" in refused(archive(*whole, *((f"files/{n}", b"") for n in range(1000))))
-    monkeypatch.setattr(saved_module, "MOST_MB", 1)
+    assert "1,003 files" in refused(archive(*whole, *((f"files/{n}", b"") for n in range(1000))))
+    monkeypatch.setattr(archive_module, "MOST_MB", 1)
     bomb = archive(*whole, ("files/zeros", bytes(2_000_000)))
     assert len(bomb) < 20_000
     assert "2 MB together" in refused(bomb)
 
 
 def test_text_of_ours_is_bounded_too(plan, monkeypatch):
-    monkeypatch.setattr(saved_module, "_MOST_TEXT_MB", 0.001)
+    monkeypatch.setattr(archive_module, "_MOST_TEXT_MB", 0.001)
     assert "work.json is 0 MB, more than any that we write." in refused(saved(EVERYTHING, plan))
 
 
@@ -453,7 +508,7 @@ def test_a_damaged_copy_is_refused_or_whole(plan):
             found = opened(bytes(broken[: dice.choice((len(broken), dice.randrange(9999)))]), "x")
         except SavedError:
             continue
-        assert found.asked == EVERYTHING
+        assert found.job == EVERYTHING
 
 
 # ---- what became of its numbers ----------------------------------------------------------------
@@ -470,7 +525,7 @@ def test_numbers_that_changed_are_told_old_and_new(plan):
     moist["margin_n"] = margin_n + 10 * 4.4482216  # WORKED: ten pounds more
     moist["closing_notch"] = "Z"
     wet.update(margin_n=None, setting=None, wait=True)
-    told = since(before, plan)
+    told = changed_since_saved(before, plan)
     pounds = round(margin_n / 4.4482216)
     assert told[0] == (
         f"Zone 1, moist: margin target {pounds} lb ({margin_n:.0f} N), was {pounds + 10} lb "
@@ -484,15 +539,15 @@ def test_numbers_that_changed_are_told_old_and_new(plan):
 def test_a_difference_that_nobody_reads_is_none(plan):
     before = kept(plan)
     before["zones"][0]["moistures"]["moist"]["margin_n"] += 1e-6
-    assert since(before, plan) == []
+    assert changed_since_saved(before, plan) == []
 
 
 def test_what_lies_behind_it_is_told_first(plan):
     before = kept(plan, rules={"revised": "2025-01-01", "sha256": "0" * 64})
-    assert since(before, plan) == []  # other rules, the same numbers
+    assert changed_since_saved(before, plan) == []  # other rules, the same numbers
     before["zones"][0]["area_ha"] *= 1.1
     before["machine"] = before["machine"] | {"rows": 99}
-    rules, planter, area = since(before, plan)
+    rules, planter, area = changed_since_saved(before, plan)
     assert "they were those of 2025-01-01" in rules
     assert planter == "Its planter is described otherwise."
     assert area.startswith("Zone 1: ")
@@ -501,4 +556,4 @@ def test_what_lies_behind_it_is_told_first(plan):
 def test_zones_that_are_drawn_otherwise_are_not_compared_one_by_one(plan):
     before = kept(plan)
     before["zones"].pop()
-    assert since(before, plan) == ["It has 2 zones, and had 1: check every number."]
+    assert changed_since_saved(before, plan) == ["It has 2 zones, and had 1: check every number."]

@@ -1,0 +1,164 @@
+"""run(): from a request and its files to a plan; and every file of that plan in memory."""
+
+import io
+import zipfile
+
+import pytest
+from shapely import equals_exact
+
+from tests.helpers.jobs import demo_job, plan_of, run_of
+from tests.pages.uploads import DEMOS
+from zoneplan.demo import plan_demo
+from zoneplan.errors import LayerError, MachineError, OutOfRangeError, OutputError
+from zoneplan.export import output_files as output
+from zoneplan.export.bundle import bundle_files
+from zoneplan.export.manifest import Options
+from zoneplan.export.output_files import EVERYTHING, TASKSET, output_files
+from zoneplan.progress import watched
+from zoneplan.request import Request
+from zoneplan.run import run
+from zoneplan.sources import Sources, Upload, on_disk, packed, provenance
+
+
+def test_a_demo_field_is_planned_as_on_the_command_line():
+    found, expected = plan_of(demo_job("level")), plan_demo(DEMOS["level"])
+    assert found.conditions == expected.conditions
+    assert found.machine == expected.machine
+    assert [it.moistures for it in found.settings] == [it.moistures for it in expected.settings]
+    assert equals_exact(found.field.shape, expected.field.shape)
+
+
+def test_conditions_are_the_planters_unless_given():
+    planter = plan_demo(DEMOS["level"]).machine
+    conditions = plan_of(demo_job("level", speed_mps=2.5, residue_frac=0.3)).conditions
+    assert (conditions.speed_mps, conditions.depth_m) == (2.5, planter.depth_m)
+    assert conditions.residue_frac == 0.3
+
+
+def test_a_request_past_its_limits_cannot_be():
+    with pytest.raises(OutOfRangeError) as told:
+        Request(speed_mps=44.0, headland_passes=21, tillage="ploughed", residue_frac=float("nan"))
+    assert str(told.value).startswith("The request has 4 faults:")
+    # WORKED: 44 / 0.44704 = 98.4252
+    assert "speed_mps: 98.4252 mph is not from 1 to 15 mph" in str(told.value)
+    assert "headland_passes: 21 is not from 0 to 20" in str(told.value)
+    assert "tillage: ploughed is none of tilled, strip-till, no-till" in str(told.value)
+
+
+def test_without_ground_there_is_no_plan():
+    with pytest.raises(LayerError, match="There is no boundary"):
+        run(Request(), Sources("springs"))
+    with pytest.raises(LayerError, match="There is no soil layer"):
+        run(Request(), Sources("springs", boundary=DEMOS["level"].boundary))
+
+
+CHECK = b"""zone = 1
+wetness = "moist"
+fill = 0.6
+setting = "200 lb"
+margin = "90 lb"
+notch = "2"
+"""
+
+
+def test_a_hand_check_is_taken_and_a_second_is_not_left_out_unsaid():
+    check = Upload("check.toml", CHECK)
+    plan = plan_of(demo_job("level", checks=[check]))
+    assert "opener-loads-scaled" in {it.code for it in plan.notices}
+    with pytest.raises(MachineError, match="2 hand checks are given, and a plan takes one"):
+        plan_of(demo_job("level", checks=[check, check]))
+
+
+def test_a_folder_is_packed_as_a_zip_and_each_file_is_remembered():
+    demo = DEMOS["level"]
+    upload = packed(demo.survey)
+    names = zipfile.ZipFile(io.BytesIO(upload.content)).namelist()
+    assert upload.name == "survey.zip"
+    assert {it.name for it in provenance(demo.sources) if it.role == "soils"} == {*names}
+    again = run(Request(), Sources(demo.machine, boundary=demo.boundary, soils=(upload,))).plan
+    first = plan_demo(demo)
+    assert [it.moistures for it in again.settings] == [it.moistures for it in first.settings]
+
+
+# What a browser may call a file, and the name we keep.
+NAMES = {
+    "boundary.geojson": "boundary.geojson",
+    "North 40 (2).zip": "North 40 (2).zip",
+    "Crêt-du-Noyer.kml": "Crêt-du-Noyer.kml",
+    "../../etc/passwd": "passwd",
+    "..\\..\\windows\\system.ini": "system.ini",
+    "/etc/cron.d/job.zip": "job.zip",
+    "C:\\temp\\a.zip": "a.zip",
+    "..": "upload.",
+    "": "upload",
+    "a\x00b.zip": "a_b.zip",
+    "<b>*x*.zip": "_b__x_.zip",
+    "é" * 300 + ".zip": "é" * 60 + ".zip",
+    "a." + "b" * 300: "a." + "b" * 60,
+}
+
+
+@pytest.mark.parametrize(("name", "kept"), NAMES.items(), ids=range(len(NAMES)))
+def test_an_upload_stays_in_its_folder(tmp_path, name, kept):
+    path = on_disk(Upload(name, b"content"), tmp_path / "scratch")
+    assert path.name == kept
+    assert path.parent == tmp_path / "scratch"
+    assert path.resolve().parent == (tmp_path / "scratch").resolve()
+    assert path.read_bytes() == b"content"
+    assert len(list(tmp_path.rglob("*"))) == 2  # the folder and the file: nothing beside them
+
+
+def test_a_second_file_of_one_name_lies_beside_the_first(tmp_path):
+    kept = [on_disk(Upload("a/clay.tif", bytes([n])), tmp_path / "scratch") for n in range(3)]
+    assert [path.name for path in kept] == ["clay.tif", "clay (2).tif", "clay (3).tif"]
+    assert [path.read_bytes() for path in kept] == [b"\0", b"\1", b"\2"]
+
+
+def test_a_demo_field_takes_a_headland():
+    made = run_of(demo_job("level", headland_passes=2, headland_sides=("north",)))
+    (edge,) = made.found.marks
+    laid = edge.notes[0]
+    assert (laid.code, laid["passes"], laid["sides"]) == ("headland-laid", 2, ("north",))
+    assert any(it.zone.site.headland for it in made.plan.settings)
+    assert not any(it.zone.site.headland for it in plan_of(demo_job("level")).settings)
+
+
+def test_one_zip_holds_all_that_the_command_line_writes():
+    plan = plan_demo(DEMOS["level"])
+    options = Options("wet", all_moistures=True, paper="a4", units="si", taskset_grid=True)
+    said = []
+    with watched(said.append):
+        files, expected = output_files(plan, options).files, bundle_files(plan, options)
+    assert {"Making cab.pdf", "Making field.html", "Reading every file back"} <= set(said)
+    archive = zipfile.ZipFile(io.BytesIO(files[EVERYTHING]))
+    assert {it: archive.read(it) for it in archive.namelist()} == expected
+    tasks = zipfile.ZipFile(io.BytesIO(files[TASKSET])).namelist()
+    assert tasks == ["TASKDATA/TASKDATA.XML", "TASKDATA/GRD00001.BIN"]
+    assert {it.external_attr >> 16 for it in archive.infolist()} == {0o644}  # who unpacks may read
+
+
+def test_a_plan_that_no_task_set_can_hold_gives_the_other_files(monkeypatch):
+    def narrow(_plan, options):
+        if options.taskset_version is not None:
+            raise OutputError("too many zones for a task set")
+        return {"plan.json": b"{}"}
+
+    monkeypatch.setattr(output, "bundle_files", narrow)
+    monkeypatch.setattr(output, "refuse_differences", lambda *_: None)
+    made = output_files(plan_demo(DEMOS["level"]), Options())
+    assert TASKSET not in made.files
+    assert made.missing == "too many zones for a task set"
+    assert made.files["plan.json"] == b"{}"
+    assert zipfile.ZipFile(io.BytesIO(made.files[EVERYTHING])).namelist() == ["plan.json"]
+
+
+def test_a_file_that_says_something_else_is_not_handed_out(monkeypatch):
+    plan, made = plan_demo(DEMOS["level"]), output.bundle_files
+
+    def wrong(plan, options):
+        files = made(plan, options)
+        return files | {"zones.csv": files["zones.csv"].replace(b"loam", b"sand")}
+
+    monkeypatch.setattr(output, "bundle_files", wrong)
+    with pytest.raises(OutputError, match=r"zones\.csv"):
+        output_files(plan, Options())

@@ -1,0 +1,30 @@
+"""What the boxes of a request hold, by their keys."""
+
+from typing import Any
+
+from zoneplan.request import Ask, Form, Part, Request, asks
+
+BOXED = {  # values that have a box; the page of files has its own
+    name: ask for name, ask in asks(Request) if ask.option and ask.part is not Part.FILES
+}
+
+
+def values_of(request: Request) -> dict[str, Any]:
+    """What every box holds where a request stands."""
+    held: dict[str, Any] = {}
+    for name, ask in BOXED.items():
+        held |= box_values(name, ask, getattr(request, name))
+    return held
+
+
+def box_values(name: str, ask: Ask, value: Any) -> dict[str, Any]:
+    """What the box of one value holds, or its boxes, one for each key."""
+    if ask.form is Form.PAIRS:
+        if ask.keys:
+            return {f"{name}_{key}": dict(value).get(key, "") for key in ask.keys}
+        return {name: ", ".join(f"{part}={band}" for part, band in value)}
+    if ask.form is Form.TEXT:
+        return {name: value or ""}
+    if ask.form is Form.CHOICES:
+        return {name: [*value]}
+    return {name: ask.shown(value)}

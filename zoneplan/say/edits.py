@@ -1,0 +1,27 @@
+"""What a person changed in a plan, in words."""
+
+from zoneplan.plan.model import Plan
+from zoneplan.plan.places import zone_at
+from zoneplan.rowunit.words import load
+from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename
+
+
+def in_words(edit: Edit, plan: Plan) -> str:
+    """Say what a change does, in the numbers that zones have now."""
+    if isinstance(edit, Override):
+        value = edit.value if isinstance(edit.value, str) else load(edit.value)
+        what = "margin target" if edit.decides == "margin" else "closing notch"
+        return (
+            f"Zone {_number(plan, edit.at)}, {edit.wetness}: {what} {value}, by {edit.initials} on "
+            f"{edit.on}: {edit.why}"
+        )
+    if isinstance(edit, Merge):
+        return f"Joined with its neighbour: zone {_number(plan, edit.one)}"
+    if isinstance(edit, Rename):
+        name = f"called “{edit.name}”" if edit.name else "called by its number again"
+        return f"Zone {_number(plan, edit.at)}: {name}"
+    return "Parted along a line"
+
+
+def _number(plan: Plan, at: Point) -> int | str:
+    return zone_at(plan, at) or "that is gone"

@@ -1,0 +1,1 @@
+"""Requests and plans as JSON, and back; the saved plan."""
