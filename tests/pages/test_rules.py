@@ -13,10 +13,9 @@ from zoneplan.rules.read import STOCK, read_rules
 RULES = read_rules()
 STOCK_BYTES = [path.read_bytes() for path in STOCK]
 COOP = b"""
-decides = "margin"
+decides = "aim"
 unit = "lbf"
 revised = 2026-12-01
-drop = ["deep"]
 [[adjust]]
 id = "knolls"
 title = "Knolls"

@@ -1,5 +1,6 @@
 """The form that changes one rule, and keeps it in a local copy."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -14,6 +15,8 @@ from zoneplan.rules.words import MEASURES, is_judgement
 from zoneplan.rules.write import as_written
 
 BACKS = {"value": "the number", "direction": "its direction only"}
+_GIVES = {"aim": "Aim for", "most": "The soil bears", "closing": "The closing wheels carry"}
+_WHEN = "when "  # begins the key of a box that says when
 _NAME, _INITIALS = "rules-name", "rules-initials"
 _STAYS: Literal["session"] = "session"  # nothing typed is lost on the way to another page
 
@@ -28,49 +31,114 @@ class Box:
     step: float
 
 
-def boxes(rule: Rule, unit: str) -> list[Box]:
+def boxes(rule: Rule, unit: str, decides: str = "aim") -> list[Box]:
     """Find the numbers of a rule that can be changed, in the unit of its set.
 
     >>> from zoneplan.rules.read import read_rules
-    >>> [(box.label, box.value) for box in boxes(read_rules().margin.rules[0], "lbf")]
-    [('Aim for, lb', 90.0)]
+    >>> rules = read_rules()
+    >>> [(box.label, box.value) for box in boxes(rules.aim.rules[0], "lbf")]
+    [('Aim for, lb', 110.0)]
+    >>> [(box.label, box.value) for box in boxes(rules.stop.rules[0], "lbf", "stop")]
+    [('Chance to smear from, %', 75.0), ('Plasticity index from, %', 4.0)]
     """
     keys = as_written(rule, unit)
+    return [*_amounts(rule, keys, decides, unit), *_limits(keys["when"])]
+
+
+def _amounts(rule: Rule, keys: dict[str, Any], decides: str, unit: str) -> list[Box]:
+    """What a rule gives."""
     said, step = ("share of the range", 0.05) if unit == "share" else ("lb", 5.0)
     if rule.kind == "base":
-        return [Box("aim", f"Aim for, {said}", keys["aim"], step)]
+        return [Box("aim", f"{_GIVES[decides]}, {said}", keys["aim"], step)]
     if rule.kind == "cap":
         return [
             Box("least", f"At least, {said}", keys["least"], step),
             Box("most", f"At most, {said}", keys["most"], step),
         ]
-    if rule.kind == "stop":
+    if rule.kind == "factor":
+        return _factor(rule, keys, step)
+    if rule.kind != "adjust":
         return []
+    first = Box("add", f"Add, {said}", keys["add"], step)
     if not keys["per"]:
-        return [Box("add", f"Add, {said}", keys["add"], step)]
-    measure, above = keys["per"]
-    grows = MEASURES[measure]
+        return [first]
+    return [first, *_per(keys["per"]), Box("most", f"in all at most, {said}", keys["most"], step)]
+
+
+def _factor(rule: Rule, keys: dict[str, Any], step: float) -> list[Box]:
+    """The number of a part of the swing; some parts have none."""
+    if keys["value"] is None:
+        return []
+    if rule.acts == "bounce":
+        return [Box("value", "Bounce, lb", keys["value"], step)]
+    if not keys["per"]:
+        said = "Swings of margin" if rule.acts == "least" else "Share of the opener load"
+        said = "Share of the unevenness that is felt" if rule.acts == "felt" else said
+        return [Box("value", said, keys["value"], 0.05)]
     return [
-        Box("add", f"Add, {said}", keys["add"], step),
-        Box(measure, f"for every, {grows.unit}", keys["per"][measure], 0.5),
-        Box(above, f"of {grows.name} above, {grows.unit}", keys["per"][above], 0.5),
-        Box("most", f"in all at most, {said}", keys["most"], step),
+        Box("value", "Share more of the swing", keys["value"], 0.005),
+        *_per(keys["per"]),
+        *(
+            Box(end, f"Factor not {'below' if end == 'least' else 'above'}", keys[end], 0.05)
+            for end in ("least", "most")
+            if keys[end] is not None
+        ),
     ]
 
 
-def numbers_of(given: dict[str, float | None]) -> dict[str, Any]:
+def _per(per: dict[str, float]) -> list[Box]:
+    """For every so much of a measured thing, above so much."""
+    measure, above = per
+    grows = MEASURES[measure]
+    return [
+        Box(measure, f"for every, {grows.unit}", per[measure], 0.5),
+        Box(above, f"of {grows.name} above, {grows.unit}", per[above], 0.5),
+    ]
+
+
+def _limits(when: dict[str, Any]) -> list[Box]:
+    """From where to where a rule holds, where that is a number."""
+    return [
+        Box(
+            f"{_WHEN}{key} {end}",
+            f"{MEASURES[key].name.capitalize()} {end}, {MEASURES[key].unit}",
+            limit,
+            1.0,
+        )
+        for key, asked in when.items()
+        if key in MEASURES
+        for end, limit in asked.items()
+    ]
+
+
+def numbers_of(
+    given: dict[str, float | None], when: dict[str, Any] | None = None
+) -> dict[str, Any]:
     """Give what was typed into the boxes as a rules file has it.
+
+    `when` is what the rule asks for now; a limit that is emptied is left out.
 
     >>> numbers_of({"add": 8.0, "speed_mph": 1.0, "above": 5.0, "most": None})
     {'add': 8.0, 'most': None, 'per': {'speed_mph': 1.0, 'above': 5.0}}
+    >>> numbers_of({"when smear_pct from": 80.0}, {"moisture": ["wet"], "smear_pct": {"from": 75}})
+    {'when': {'moisture': ['wet'], 'smear_pct': {'from': 80.0}}}
     """
-    per = {key: value for key, value in given.items() if key in MEASURES or key == "above"}
-    numbers: dict[str, Any] = {key: value for key, value in given.items() if key not in per}
-    return numbers | ({"per": per} if per else {})
+    limits = {key: value for key, value in given.items() if key.startswith(_WHEN)}
+    amounts = {key: value for key, value in given.items() if key not in limits}
+    per = {key: value for key, value in amounts.items() if key in MEASURES or key == "above"}
+    numbers: dict[str, Any] = {key: value for key, value in amounts.items() if key not in per}
+    asked = {key: dict(it) if key in MEASURES else it for key, it in (when or {}).items()}
+    for key, limit in limits.items():
+        measure, end = key.removeprefix(_WHEN).split()
+        asked[measure][end] = limit
+        if limit is None:
+            del asked[measure][end]
+    kept = {key: it for key, it in asked.items() if it}
+    return numbers | ({"per": per} if per else {}) | ({"when": kept} if limits else {})
 
 
-def pick_rule(rules: Rules) -> None:
-    """Choose one rule, and change it."""
+def pick_rule(rules: Rules, means: Mapping[str, str]) -> None:
+    """Choose one rule, and change it. `means` is what the numbers of some come to, by id."""
     found = {
         (rule_set.decides, rule.id): (rule_set, rule)
         for rule_set in rules.sets
@@ -89,20 +157,21 @@ def pick_rule(rules: Rules) -> None:
         persist_state=_STAYS,
     )
     if chosen is not None:
-        _form(*found[chosen])
+        _form(*found[chosen], means.get(chosen[1], ""))
 
 
-def _form(rule_set: RuleSet, rule: Rule) -> None:
+def _form(rule_set: RuleSet, rule: Rule, means: str) -> None:
     """Ask for everything that can be changed in a rule; filled with what it says now."""
     unit = rule_set.unit
-    form = f"rules-form {rule_set.decides} {rule.id} {hash(rule_in_words(rule, unit)):x} "
+    says = hash((rule_in_words(rule, unit), rule.plain, rule.warns_plain))
+    form = f"rules-form {rule_set.decides} {rule.id} {says:x} "
 
     def box(name: str, filled: object) -> str:
         st.session_state.setdefault(form + name, filled)
         return form + name
 
-    st.html(rule_in_words(rule, unit))
-    numbers = boxes(rule, unit)
+    st.html(rule_in_words(rule, unit, means))
+    numbers = boxes(rule, unit, rule_set.decides)
     for place, number in zip(st.columns(max(2, len(numbers))), numbers, strict=False):
         place.number_input(
             number.label,
@@ -114,9 +183,11 @@ def _form(rule_set: RuleSet, rule: Rule) -> None:
         )
     why = "" if rule.origin == "stock" else rule.why
     st.text_area("Why", key=box("why", why), height=68, persist_state=_STAYS)
+    _plain_box("The same to the landowner, in plain words", box("plain", rule.plain or ""))
     if rule.warns:
         warns = box("warns", rule.warns)
         st.text_area("Warns", key=warns, height=68, persist_state=_STAYS)
+        _plain_box("Warns the landowner", box("warns_plain", rule.warns_plain or ""))
     if any(not is_judgement(it.cite) for it in rule.sources):
         st.checkbox(
             "What it cites still backs its direction", key=box("keeps", True), persist_state=_STAYS
@@ -156,15 +227,30 @@ def _form(rule_set: RuleSet, rule: Rule) -> None:
     )
 
 
+def _plain_box(label: str, key: str) -> None:
+    st.text_area(
+        label,
+        key=key,
+        height=68,
+        help="He does not plant. Left empty, he reads what stands above. Change both together.",
+        persist_state=_STAYS,
+    )
+
+
 def _keep(rule_set: RuleSet, rule: Rule, form: str) -> None:
     told = st.session_state
     cite, link = told[form + "cite"].strip(), told[form + "link"].strip()
     new = local_rules.Change(
         decides=rule_set.decides,
         rule=rule.id,
-        numbers=numbers_of({it.key: told[form + it.key] for it in boxes(rule, rule_set.unit)}),
+        numbers=numbers_of(
+            {it.key: told[form + it.key] for it in boxes(rule, rule_set.unit, rule_set.decides)},
+            as_written(rule, rule_set.unit)["when"],
+        ),
         why=told[form + "why"],
+        plain=told[form + "plain"],
         warns=told.get(form + "warns"),
+        warns_plain=told.get(form + "warns_plain"),
         name=told[_NAME],
         initials=told[_INITIALS],
         on=today(),

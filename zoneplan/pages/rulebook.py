@@ -7,7 +7,10 @@ from collections.abc import Collection, Mapping, Sequence
 
 from zoneplan.forms import either
 from zoneplan.harmless import escape
-from zoneplan.plan.model import Instruction, NoNumbers, Plan, Wait
+from zoneplan.pages.words import percent
+from zoneplan.plan.aims import LEAST_SHARE, implied_contact
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
+from zoneplan.plan.requirement import Basis, bearing
 from zoneplan.rules.local_rules import OwnRule
 from zoneplan.rules.rule import Reason, Rule, Rules, RuleSet, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
@@ -19,8 +22,15 @@ Where = Mapping[str, tuple[int, ...]]  # zones by moisture
 Acting = Mapping[tuple[str, str], Where]  # by what is decided, and the rule
 
 _HEADS = ("Rule", "When", "Gives", "Why, and how sure", "In this plan", "From")
-_DECIDES = {"margin": "margin target", "closing": "closing wheels"}
+_DECIDES = {
+    "aim": "For the margin to aim for",
+    "most": "For the most that the soil bears",
+    "swing": "For how far the gauge-wheel load swings",
+    "stop": "For when to wait, and when to squeeze first",
+    "closing": "For the closing wheels",
+}
 _LINKS = ("https://", "http://")
+_NOTHING: Mapping[str, str] = {}
 
 
 def head(rules: Rules) -> str:
@@ -42,13 +52,17 @@ def head(rules: Rules) -> str:
 
 
 def acting_in(plan: Plan) -> Acting:
-    """Find where each rule adds, holds a sum, warns or says to wait."""
+    """Find where each rule adds, bears, holds a sum, warns or says to wait."""
     found: dict[tuple[str, str], dict[str, tuple[int, ...]]] = {}
-    for rule_set in plan.rules.sets:
-        for setting in plan.settings:
-            for wetness, told in setting.moistures.items():
-                links = {it.rule for it in _chain(told, rule_set.decides)}
-                links |= {str(it.rule) for it in told.notices if it.code == "rule-warns"}
+    basis = Basis(plan.machine, plan.rules, plan.conditions)
+    for setting in plan.settings:
+        for wetness, told in setting.moistures.items():
+            warned = {str(it.rule) for it in told.notices if it.code == "rule-warns"}
+            for rule_set in plan.rules.sets:
+                links = warned | {it.rule for it in _chain(told, rule_set.decides)}
+                if rule_set.decides == "most" and isinstance(told, Setting):
+                    bears = bearing(basis, setting.zone.facts, setting.zone.site, wetness)
+                    links |= {it.rule for it in bears.reasons}
                 for rule in rule_set.rules:
                     if rule.id in links:
                         where = found.setdefault((rule_set.decides, rule.id), {})
@@ -97,14 +111,33 @@ def picked(
     ]
 
 
-def rules_table(rule_set: RuleSet, rules: Sequence[Rule], acting: Acting) -> str:
-    """Some rules of a set, in the order they act."""
-    title = f"For the {_DECIDES[rule_set.decides]}: {len(rules)} of {len(rule_set.rules)} rules"
+def implied(rules: Rules) -> dict[str, str]:
+    """Say what contact every base aim implies, by its id; one that is too little is marked."""
+    told = {}
+    for rule in rules.aim.rules:
+        if rule.kind == "base":
+            least, most = implied_contact(rules, rule)
+            shares = dict.fromkeys(percent(it).removesuffix(" %") for it in (least, most))
+            told[rule.id] = f"keeps the wheels down {' to '.join(shares)} % of the time"
+            if least < LEAST_SHARE:
+                told[rule.id] += ": less than the 96 % of common practice, the plan will lift it"
+    return told
+
+
+def rules_table(
+    rule_set: RuleSet, rules: Sequence[Rule], acting: Acting, means: Mapping[str, str] = _NOTHING
+) -> str:
+    """Some rules of a set, in the order they act.
+
+    `means` is what the numbers of some of them come to, by id; see `implied`.
+    """
+    title = f"{_DECIDES[rule_set.decides]}: {len(rules)} of {len(rule_set.rules)} rules"
     if not rules:
         return f'<p class="zp-rules-none">{title}.</p>'
     heads = "".join(f'<th scope="col">{it}</th>' for it in _HEADS)
     rows = "".join(
-        _row(it, rule_set.unit, acting.get((rule_set.decides, it.id), {})) for it in rules
+        _row(it, rule_set.unit, acting.get((rule_set.decides, it.id), {}), means.get(it.id, ""))
+        for it in rules
     )
     return (
         f'<div class="zp-rules-wide"><table class="zp-rules"><caption>{title}</caption>'
@@ -112,11 +145,12 @@ def rules_table(rule_set: RuleSet, rules: Sequence[Rule], acting: Acting) -> str
     )
 
 
-def rule_in_words(rule: Rule, unit: str) -> str:
-    """Say what a rule says now, and why."""
+def rule_in_words(rule: Rule, unit: str, means: str = "") -> str:
+    """Say what a rule says now, what that comes to, and why."""
+    comes_to = f" ({escape(means)})" if means else ""
     return (
-        f'<p class="zp-rules-now">Now: <strong>{escape(gives_in_words(rule, unit))}</strong>, '
-        f"when {escape(when_in_words(rule.when))}. {escape(rule.why)}</p>"
+        f'<p class="zp-rules-now">Now: <strong>{escape(gives_in_words(rule, unit))}</strong>'
+        f"{comes_to}, when {escape(when_in_words(rule.when))}. {escape(rule.why)}</p>"
     )
 
 
@@ -152,6 +186,8 @@ def _said(rule: Rule, rule_set: RuleSet) -> str:
         when_in_words(rule.when),
         gives_in_words(rule, rule_set.unit),
         rule.why,
+        rule.plain or "",
+        rule.warns_plain or "",
         sources_in_words(rule),
         rule.confidence,
         rule.origin,
@@ -159,14 +195,22 @@ def _said(rule: Rule, rule_set: RuleSet) -> str:
     return " ".join(parts)
 
 
-def _row(rule: Rule, unit: str, where: Where) -> str:
+def _plain(rule: Rule) -> str:
+    """What the landowner reads in its place."""
+    told = [it for it in (rule.plain, rule.warns_plain) if it]
+    words = "; ".join(map(escape, told))
+    return f'<p class="plain"><small>To the landowner: {words}</small></p>' if told else ""
+
+
+def _row(rule: Rule, unit: str, where: Where, means: str) -> str:
     """One rule. The head of each cell is told again in it, for where the table is narrow."""
     count = len(rule.sources)
+    comes_to = f"<p><small>{escape(means)}</small></p>" if means else ""
     sources = "".join(f"<li>{_source(it)}</li>" for it in rule.sources)
     cells = [
         escape(when_in_words(rule.when)),
-        escape(gives_in_words(rule, unit)),
-        f"{escape(rule.why)}<details><summary>{escape(rule.confidence)}, "
+        f"{escape(gives_in_words(rule, unit))}{comes_to}",
+        f"{escape(rule.why)}{_plain(rule)}<details><summary>{escape(rule.confidence)}, "
         f"{count} source{'s' if count > 1 else ''}</summary><ul>{sources}</ul></details>",
         acting_in_words(where) or "–",
         "stock" if rule.origin == "stock" else f"<mark>{escape(rule.origin)}</mark>",

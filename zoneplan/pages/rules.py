@@ -6,7 +6,7 @@ from zoneplan.pages.overview import margin_is
 from zoneplan.pages.own_rules import asked_before, own_block
 from zoneplan.pages.rule_form import pick_rule
 from zoneplan.pages.rule_impact import moved_table
-from zoneplan.pages.rulebook import acting_in, head, picked, rules_table
+from zoneplan.pages.rulebook import acting_in, head, implied, picked, rules_table
 from zoneplan.pages.state import answered, asked, current, desk
 from zoneplan.rules.rule import KINDS
 
@@ -17,11 +17,12 @@ def page() -> None:
     if job is None or made is None:
         return
     rules = made.plan.rules
+    means = implied(rules)
     st.html(head(rules) + margin_is())
     with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
         left, right = st.columns([3, 2], gap="large")
     with left, st.container(key="rules-change"):
-        pick_rule(rules)
+        pick_rule(rules, means)
     with right, st.container(key="rules-files"):
         own_block(rules, desk().rules)
     if before := asked_before(job):
@@ -33,7 +34,7 @@ def page() -> None:
         only = st.toggle("Only rules that act in this plan", key="rules-acting")
     for rule_set in rules.sets:
         shown = picked(rule_set, kinds, words, acting if only else None)
-        st.html(rules_table(rule_set, shown, acting))
+        st.html(rules_table(rule_set, shown, acting, means))
 
 
 if __name__ == "__main__":

@@ -163,6 +163,11 @@ def requirement_of(basis: Basis, facts: SoilFacts, site: Site, moisture: Moistur
     )
 
 
+def bearing(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Choice:
+    """What plannable ground bears by the rules, and which of them say so, before it slides."""
+    return choose(basis.rules.most, _situation(basis, facts, site, moisture))
+
+
 def demand_n(
     basis: Basis, facts: SoilFacts, site: Site, available_share: float
 ) -> tuple[float, float]:

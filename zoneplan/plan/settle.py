@@ -122,10 +122,16 @@ def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) 
     asked = [(requirement_of(basis, facts, site, moisture), m2) for facts, site, m2 in parts]
     whole_m2 = sum(m2 for _, m2 in asked)
     waiting_m2 = sum(m2 for it, m2 in asked if it.fitness is Fitness.WAIT)
+    fitness = zone_fitness(waiting_m2 / whole_m2, ruled.fitness)
+    saying = [(m2, it.stop_reasons) for it, m2 in asked if it.fitness is fitness]
     return replace(
         ruled,
         smear_chance=sum(it.smear_chance * m2 for it, m2 in asked) / whole_m2,
-        fitness=zone_fitness(waiting_m2 / whole_m2, ruled.fitness),
+        fitness=fitness,
+        # A zone waits for the reason of the ground that waits, though the mean of it would not.
+        stop_reasons=ruled.stop_reasons
+        if fitness is ruled.fitness or not saying
+        else max(saying, key=lambda said: said[0])[1],
     )
 
 

@@ -31,6 +31,8 @@ class Change:
     title: str = ""  # where it is a new one
     confidence: str = "judged"
     source: Source | None = None
+    plain: str | None = None  # why, to a landowner; None: as before, unless the why is new
+    warns_plain: str | None = None  # the warning, to the same
     keeps_sources: bool = True  # what it cites still backs the direction
 
 
@@ -71,9 +73,9 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
         **change.numbers,
         "title": change.title.strip() or rule.title,
         "why": why,
-        "plain": rule.plain if why == rule.why else None,  # it told the old reason
+        "plain": _plain(change.plain, rule.plain, same=why == rule.why),
         "warns": warns,
-        "warns_plain": rule.warns_plain if warns == rule.warns else None,
+        "warns_plain": _plain(change.warns_plain, rule.warns_plain, same=warns == rule.warns),
         "confidence": change.confidence,
         "source": [source_as_written(source) for source in _sources(rule, change)],
     }
@@ -168,6 +170,13 @@ def _sets(rules: Rules) -> dict[str, RuleSet]:
 def _find(rules: Rules, change: Change) -> tuple[RuleSet, Rule]:
     rule_set = _sets(rules)[change.decides]
     return rule_set, next(it for it in rule_set.rules if it.id == change.rule)
+
+
+def _plain(given: str | None, before: str | None, *, same: bool) -> str | None:
+    """What a landowner is told: as it was given, else as before where that tells the reason."""
+    if given is not None:
+        return given.strip() or None
+    return before if same else None
 
 
 def _sources(rule: Rule, change: Change) -> list[Source]:
