@@ -4,38 +4,41 @@ from itertools import product
 from typing import Any
 
 from zoneplan.rules.rule import TILLAGES, Situation
-from zoneplan.soil.texture import GROUP_OF
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 
 ONE_OF_EACH_GROUP = ("sand", "sandy loam", "silt loam", "clay loam", "clay")
-GROUNDS = tuple(product(ONE_OF_EACH_GROUP, WETNESSES, TILLAGES))
+GROUNDS = tuple(product(ONE_OF_EACH_GROUP, Moisture, TILLAGES))
 
 
 def situation(
     texture: str,
-    wetness: str,
+    moisture: str,
     tillage: str = "tilled",
     *,
     mph: float = 5,
     inches: float = 2,
     residue_pct: float = 0,
     fragments_pct: float = 0,
+    smear_pct: float = 0,
+    survey_smear_pct: float | None = None,
     **more: Any,
 ) -> Situation:
     return Situation(
-        texture=texture,
-        texture_group=GROUP_OF[texture],
-        wetness=wetness,
+        texture_shares=((texture, 1.0),),
+        moisture=Moisture(moisture),
         tillage=tillage,
         speed_mps=mph * MPS_PER_MPH,
         depth_m=inches * M_PER_IN,
         residue_frac=residue_pct / 100,
         fragments_frac=fragments_pct / 100,
+        smear_chance=smear_pct / 100,
+        survey_smear_chance=None if survey_smear_pct is None else survey_smear_pct / 100,
         **more,
     )
 
 
-def warned(choice):
-    """What the rules that held warn of, in their own words."""
-    return tuple(dict(it.values)["words"] for it in choice.notices if it.code == "rule-warns")
+def warned(found):
+    """What the rules that held warn of, in their own words: of a choice, or of notices."""
+    notices = getattr(found, "notices", found)
+    return tuple(dict(it.values)["words"] for it in notices if it.code == "rule-warns")

@@ -9,9 +9,8 @@ ROWS = {row[0]: dict(zip(TABLE[0], row, strict=True)) for row in TABLE[1:]}
 
 
 def test_every_rule_has_a_row_in_the_order_it_acts():
-    rules = (*RULES.margin.rules, *RULES.closing.rules)
-    assert [row[0] for row in TABLE[1:]] == [rule.id for rule in rules]
-    assert len(ROWS) == len(rules)
+    assert [row[0] for row in TABLE[1:]] == [rule.id for rule in RULES.every]
+    assert len(ROWS) == len(RULES.every)
     assert all(all(cell for cell in row) for row in TABLE)
 
 
@@ -19,23 +18,33 @@ def test_every_rule_has_a_row_in_the_order_it_acts():
 @pytest.mark.parametrize(
     ("rule", "kind", "when", "gives"),
     [
-        ("medium-dry", "margin base", "medium soil; dry", "aim for 130 lb"),
+        ("aim-medium-dry", "aim base", "medium soil; dry", "120 lb"),
+        ("most-fine-wet", "most base", "fine soil; wet", "110 lb"),
+        ("bounce-no-till", "swing factor", "no-till", "bounce 62 lb"),
         (
-            "speed",
-            "margin adjust",
-            "dry or moist",
-            "add 8 lb for every 1 mph of speed above 5 mph, at most 40 lb",
+            "swing-speed",
+            "swing factor",
+            "always",
+            "× 1 and 0.05 more for every 1 mph of speed above 5 mph, not below × 0.85",
         ),
-        ("residue", "margin adjust", "dry or moist; residue 30 % or more, below 60 %", "add 5 lb"),
         (
-            "headland",
-            "margin adjust",
-            "dry or moist; headland; on springs or set-air",
-            "add 10 lb",
+            "swing-residue",
+            "swing factor",
+            "always",
+            "× 1 and 0.0025 more for every 1 % of residue above 20 %, not above × 1.15",
         ),
-        ("band-wet", "margin cap", "wet", "at least 40 lb, at most 110 lb"),
-        ("closing-fine-wet", "closing base", "fine soil; wet", "aim for 0"),
-        ("closing-band", "closing cap", "always", "at least 0, at most 0.7"),
+        ("felt-hydraulic", "swing factor", "on hydraulic", "felt 0.5"),
+        ("swing-depth", "swing factor", "always", "through the opener load"),
+        ("least-contact", "swing factor", "always", "lifts the target"),
+        ("swing-measured", "swing factor", "always", "in place of all of it"),
+        (
+            "test-wet",
+            "stop test",
+            "wet; chance to smear 20 % or more, below 75 %",
+            "squeeze test first",
+        ),
+        ("closing-spiked", "closing adjust", "closing wheels: spiked", "add -9 lb"),
+        ("closing-span", "closing cap", "always", "at least 20 lb, at most 80 lb"),
     ],
 )
 def test_a_row_reads_as_a_grower_would_say_it(rule, kind, when, gives):
@@ -45,14 +54,14 @@ def test_a_row_reads_as_a_grower_would_say_it(rule, kind, when, gives):
 
 
 def test_a_row_says_what_its_rule_warns():
-    assert ROWS["shallow"]["gives"].startswith('add nothing; warns "Planting shallower')
-    assert ROWS["too-wet"]["gives"].startswith('no number: wait; warns "Past the plastic limit')
-    assert ROWS["dense"]["gives"].startswith('at most 150 lb; warns "Already dense')
+    assert ROWS["shallow"]["gives"].startswith('a remark; warns "Planting shallower')
+    assert ROWS["too-wet"]["gives"] == "no number: wait"
+    assert ROWS["most-dense"]["gives"].startswith('at most 150 lb; warns "Dense ground')
 
 
 def test_a_row_carries_its_sources():
-    assert "26(4):551-556" in ROWS["band-wet"]["source"]
-    assert "backs the direction" in ROWS["band-wet"]["source"]
+    assert "26(4):551-556" in ROWS["most-fine-wet"]["source"]
+    assert "backs the direction" in ROWS["most-fine-wet"]["source"]
 
 
 @pytest.mark.parametrize(
@@ -62,7 +71,7 @@ def test_a_row_carries_its_sources():
         ({"headland": (False,)}, "not headland"),
         ({"depth_m": (float("-inf"), 0.0381)}, "depth below 1.5 in"),
         ({"texture": ("clay", "silty clay")}, "clay or silty clay soil"),
-        ({"tillage": ("no-till",), "wetness": ("dry",)}, "no-till; dry"),
+        ({"tillage": ("no-till",), "moisture": ("dry",)}, "no-till; dry"),
     ],
 )
 def test_when_in_plain_words(when, words):

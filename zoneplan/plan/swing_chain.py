@@ -104,7 +104,7 @@ def swing_factors(rules: Rules) -> SwingFactors:
         uneven_share=value("uneven"),
         felt_share={it: value("felt", system=it) for it in System},
         per_slope=_each(slope),
-        most_slope_frac=(_bound(slope.most) - 1) / _each(slope),
+        most_slope_frac=(_bound(slope.most) - 1) / _each(slope) if _each(slope) else 0.0,
     )
 
 

@@ -4,21 +4,27 @@ import math
 from collections.abc import Mapping, Sequence
 from itertools import product
 
-from zoneplan.rules.factors import ACTS
-from zoneplan.rules.rule import TILLAGES, Rule
-from zoneplan.rules.words import GROUND, MEASURE_OF, SYSTEMS, bounds, written
+from zoneplan.rules.factors import ACTS, BY
+from zoneplan.rules.rule import Rule
+from zoneplan.rules.stop import verdict
+from zoneplan.rules.words import CHOICES, GROUND, MEASURE_OF, bounds, written
+from zoneplan.soil.texture import GROUP_OF
+from zoneplan.soil.workability import Fitness
 
-MOST_N = 5000.0  # judged: several times what any gauge or closing wheel carries
+MOST_CASES = 100_000
+SMEAR = "smear_chance"
+UNKNOWN = ("survey_smear_chance", "survey_plasticity_pct")  # where a survey does not say it
+_RANK = {Fitness.FIT: 0, Fitness.TEST: 1, Fitness.WAIT: 2}
 
 
 def faults_of(decides: str, rules: Sequence[Rule], unit: str) -> list[str]:
     """Every hole, double and crossing of one rule set; none when it is sound.
 
     Where loads are decided, each texture group, moisture and tillage needs exactly one base
-    rule, whose load is above nothing and within the caps that always hold there; no
-    adjustment may be past reason, and no cap may ask for more than another allows where both
-    can hold. A swing needs each of its parts exactly once: its bounce for every tillage, what
-    is felt for every system. When to stop needs a stop rule, and tests that end where it begins.
+    rule, whose load is above nothing and within the caps that always hold there; no cap may
+    ask for more than another allows where both can hold. A swing needs each of its parts exactly once: its bounce for every tillage, what
+    is felt for every system. When to stop needs a stop rule, and thresholds in order: of two
+    soils alike but for their chance to smear, the one that smears more is never the fitter.
 
     Parameters
     ----------
@@ -37,7 +43,7 @@ def faults_of(decides: str, rules: Sequence[Rule], unit: str) -> list[str]:
     caps = [rule for rule in rules if rule.kind == "cap"]
     return [
         *_holes_and_doubles(bases),
-        *_past_reason(rules, unit),
+        *_below_zero(bases, unit),
         *_outside(bases, caps, unit),
         *_crossing(caps, unit),
     ]
@@ -47,12 +53,10 @@ def _parts(rules: Sequence[Rule]) -> list[str]:
     """Where a part of a swing is missing, is there twice, or cannot be."""
     faults = []
     for acts in ACTS:
-        which = {"bounce": ("tillage", TILLAGES), "felt": ("system", SYSTEMS)}.get(acts)
-        for word in which[1] if which else ("",):
+        by = BY.get(acts, "")
+        for word in CHOICES[by] if by else ("",):
             found = [
-                f'"{it.id}"'
-                for it in rules
-                if it.acts == acts and (not which or word in it.when.get(which[0], (word,)))
+                f'"{it.id}"' for it in rules if it.acts == acts and word in it.when.get(by, (word,))
             ]
             part = f"{acts}, {word}" if word else acts
             if not found:
@@ -67,31 +71,66 @@ def _parts(rules: Sequence[Rule]) -> list[str]:
 
 
 def _stops(rules: Sequence[Rule]) -> list[str]:
-    """Where nothing says wait, or a test begins where a stop has said it."""
-    stops = [rule for rule in rules if rule.kind == "stop"]
-    if not stops:
+    """Where nothing says wait, or more chance to smear gets a milder answer."""
+    rules = [rule for rule in rules if rule.kind in ("stop", "test")]
+    if not any(rule.kind == "stop" for rule in rules):
         return ["no stop rule, so no soil is ever too wet. Add one."]
-    return []
+    faults: dict[str, None] = {}
+    asked = {name: _cases(name, rules) for name in {it for rule in rules for it in rule.when}}
+    if math.prod(map(len, asked.values())) > MOST_CASES:
+        return ["stop and test rules look at too many things to be proved. Write fewer of them."]
+    asked.pop(SMEAR, None)
+    odds = [-math.inf, *_limits(SMEAR, rules)]
+    for ground in product(*asked.values()):
+        situation = dict(zip(asked, ground, strict=True))
+        group = GROUP_OF.get(str(situation.get("texture")))
+        if group and situation.get("texture_group", group) != group:
+            continue  # there is no such soil
+        before, spoke = Fitness.FIT, ""
+        for chance in odds:
+            held = [it for it in rules if _holds(it, situation | {SMEAR: chance})]
+            fitness, kind = verdict(held)
+            if _RANK[fitness] < _RANK[before]:
+                faults[
+                    f'rule "{spoke}" says {before} and ends at {100 * chance:g} % chance to smear, '
+                    f"where the rules say {fitness}. What smears more is never fitter: let one "
+                    "begin where the other ends."
+                ] = None
+            before = fitness
+            spoke = next((it.id for it in held if it.kind == kind), "")
+    return list(faults)
 
 
-def _past_reason(rules: Sequence[Rule], unit: str) -> list[str]:
-    """Loads that no row unit could carry: a slip of the keyboard."""
-    faults = []
-    for rule in rules:
-        amount = rule.amount
-        loads = [] if amount is None else [amount.fixed, amount.each]
-        loads += [it for it in (rule.least, rule.most) if it is not None]
-        worst = max(loads, key=abs, default=0.0)
-        if abs(worst) > MOST_N:
-            faults.append(
-                f'rule "{rule.id}" says {written(worst, unit)}, which no row unit carries: the '
-                f"most that may be said is {written(MOST_N, unit)}. Check the unit."
-            )
-        elif rule.kind == "base" and amount is not None and amount.fixed < 0:
-            faults.append(
-                f'rule "{rule.id}" aims for {written(amount.fixed, unit)}. Aim for 0 or more.'
-            )
-    return faults
+def _cases(name: str, rules: Sequence[Rule]) -> list[object]:
+    """Every word that may be; of a number the limits, one below them all, and unknown."""
+    if name not in MEASURE_OF:
+        return [*CHOICES.get(name, (True, False))]
+    return [None] * (name in UNKNOWN) + [-math.inf, *_limits(name, rules)]
+
+
+def _limits(name: str, rules: Sequence[Rule]) -> list[float]:
+    asked = [bounds(rule.when[name]) for rule in rules if name in rule.when]
+    return sorted({limit for it in asked for limit in it if math.isfinite(limit)})
+
+
+def _holds(rule: Rule, situation: Mapping[str, object]) -> bool:
+    for name, allowed in rule.when.items():
+        found = situation[name]
+        if name in MEASURE_OF:
+            least, below = bounds(allowed)
+            if not isinstance(found, float | int) or not least <= found < below:
+                return False
+        elif found not in allowed:
+            return False
+    return True
+
+
+def _below_zero(bases: Sequence[Rule], unit: str) -> list[str]:
+    return [
+        f'rule "{base.id}" aims for {written(base.amount.fixed, unit)}. Aim for 0 or more.'
+        for base in bases
+        if base.amount is not None and base.amount.fixed < 0
+    ]
 
 
 def _holes_and_doubles(bases: Sequence[Rule]) -> list[str]:

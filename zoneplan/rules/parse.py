@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import RuleError, quoted
+from zoneplan.errors import RuleError, listed, quoted
 from zoneplan.forms import Check, Key, Place, Reader, need, text
-from zoneplan.rules.factors import ACTS, EXPLAINED, NUMBERED
+from zoneplan.rules.factors import ACTS, BY, GROWS, NUMBERED
+from zoneplan.rules.older import renamed, what_to_change
 from zoneplan.rules.rule import CONFIDENCES, DECIDES, KINDS, KINDS_OF, Amount, Rule, Source
 from zoneplan.rules.words import (
     CHOICES,
@@ -56,9 +57,13 @@ def parse(name: str, content: bytes, origin: str) -> Page:
     Raises
     ------
     RuleError
-        With every fault of the file.
+        With every fault of the file; for a file of an older release, with all that has to be
+        changed in it.
     """
-    read = forms.checked(_PAGE, forms.toml(name, content, RuleError), name, RuleError)
+    found = renamed(forms.toml(name, content, RuleError))
+    if older := what_to_change(found):
+        raise RuleError(listed(f"{name}, of an older release,", older))
+    read = forms.checked(_PAGE, found, name, RuleError)
     si = si_per(read["unit"])
     return Page(
         name=name,
@@ -132,8 +137,11 @@ def _check_page(read: Mapping[str, Any], place: Place) -> None:
                 f"[[{kind}]] has no part in {decides}. Use {forms.either(KINDS_OF[decides])}."
             )
     most = MOST_LOAD_N / si_per(unit) if unit and _is_force(unit) else math.inf
-    for rule in (it for kind in ("base", "adjust", "cap") for it in read.get(kind) or ()):
-        for key in ("aim", "add", "least", "most"):
+    for rule in rules:
+        loads = ("aim", "add", "least", "most")
+        if "acts" in rule:
+            loads = ("value",) if rule["acts"] == "bounce" else ()
+        for key in loads:
             if abs(rule.get(key, 0)) > most:
                 place.fault(
                     f'rule "{quoted(rule["id"])}" says {key} = {rule[key]:g} {unit}, which no row '
@@ -172,10 +180,24 @@ def _check_adjust(read: Mapping[str, Any], place: Place) -> None:
 def _check_factor(read: Mapping[str, Any], place: Place) -> None:
     _check_rule(read, place)
     acts = read.get("acts")
+    if not isinstance(acts, str):
+        return
+    grows, per = GROWS.get(acts), read.get("per")
     if acts in NUMBERED and "value" not in read:
         place.fault(f"acts on {acts} and has no value. Say how much.")
-    elif acts in EXPLAINED and "value" in read:
+    elif acts not in NUMBERED and "value" in read:
         place.fault(f"acts on {acts}, whose number is in the program. Leave value out.")
+    if grows and per is None and "per" not in read:
+        place.fault(f"acts on {acts}, which grows. {grows.ask}")
+    elif grows and per and not grows.fits(*per):
+        place.fault(f"acts on {acts} and grows with something else. {grows.ask}")
+    if grows and grows.ends not in read:
+        place.fault(f"acts on {acts} and never ends. Say how far it goes: {grows.ends} = ...")
+    for key in ("per", "least", "most"):
+        if key in read and not (grows and key in ("per", grows.ends)):
+            place.fault(f"acts on {acts}, which has no {key}. Leave {key} out.")
+    for key in (read.get("when") or {}).keys() - {BY.get(acts)}:
+        place.fault(f"acts on {acts}, which does not go by {key}. Leave it out of when.")
 
 
 def _check_warn(read: Mapping[str, Any], place: Place) -> None:

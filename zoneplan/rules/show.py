@@ -23,6 +23,7 @@ PROVED = (  # of every rulebook that `read_rules` gives out
     "Every part of the swing is there once, for every tillage and system.",
     "Something says when to wait.",
 )
+_EXPLAINED = {"least": "lifts the target", "measured": "in place of all of it"}
 _BEFORE = {"system": "on", "closing_wheel": "closing wheels:"}
 HEAD = ("id", "kind", "when", "gives", "why", "source", "confidence", "origin")
 
@@ -117,7 +118,7 @@ def _factor(rule: Rule, unit: str) -> str:
     """What a part of the swing is: a load for the bounce, else a share or a factor."""
     amount = rule.amount
     if amount is None:
-        return "through the opener load"
+        return _EXPLAINED.get(rule.acts or "", "through the opener load")
     if amount.measure is None:
         value = written(amount.fixed, unit) if rule.acts == "bounce" else f"{amount.fixed:g}"
         return f"{rule.acts} {value}"

@@ -1,8 +1,10 @@
 """Whether a soil at a moisture is fit to plant, to be tested, or to wait for; by stored rules."""
 
+from collections.abc import Sequence
+
 from zoneplan.notices import Notice
 from zoneplan.rules.choose import holds, warned
-from zoneplan.rules.rule import Reason, RuleSet, Situation
+from zoneplan.rules.rule import Reason, Rule, RuleSet, Situation
 from zoneplan.rules.words import sources_in_words
 from zoneplan.soil.workability import Fitness
 
@@ -26,12 +28,18 @@ def judge(
         say so; and what rules that hold warn of.
     """
     held = [rule for rule in rule_set.rules if holds(rule, situation)]
-    for kind, verdict in (("stop", Fitness.WAIT), ("test", Fitness.TEST)):
-        found = [rule for rule in held if rule.kind == kind]
-        if found:
-            reasons = tuple(
-                Reason(it.id, kind, None, it.why, sources_in_words(it), it.confidence)
-                for it in found
-            )
-            return verdict, reasons, warned(held)
-    return Fitness.FIT, (), warned(held)
+    fitness, kind = verdict(held)
+    reasons = tuple(
+        Reason(it.id, it.kind, None, it.why, sources_in_words(it), it.confidence)
+        for it in held
+        if it.kind == kind
+    )
+    return fitness, reasons, warned(held)
+
+
+def verdict(held: Sequence[Rule]) -> tuple[Fitness, str | None]:
+    """What rules that hold come to, and the kind of those that say so."""
+    kinds = {rule.kind for rule in held}
+    if "stop" in kinds:
+        return Fitness.WAIT, "stop"
+    return (Fitness.TEST, "test") if "test" in kinds else (Fitness.FIT, None)

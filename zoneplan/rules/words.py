@@ -58,14 +58,14 @@ def bounds(asked: tuple[object, ...]) -> tuple[float, float]:
 
 
 def si_per(unit: str) -> float:
-    """One of a rule set's unit: a force in N, or a share as it is.
+    """One of a rule set's unit, a force. [N].
 
     Raises
     ------
     ValueError
-        When the unit is neither a force nor "share".
+        When the unit is no force.
     """
-    return 1.0 if unit == "share" else quantity(f"1 {unit}", "force")
+    return quantity(f"1 {unit}", "force")
 
 
 def written(value: float, unit: str) -> str:
@@ -73,11 +73,8 @@ def written(value: float, unit: str) -> str:
 
     >>> written(889.6443230521, "lbf")
     '200 lb'
-    >>> written(0.35, "share")
-    '0.35'
     """
-    number = f"{round(value / si_per(unit), 6):g}"
-    return number if unit == "share" else f"{number} {unit.removesuffix('f')}"
+    return f"{round(value / si_per(unit), 6):g} {unit.removesuffix('f')}"
 
 
 def is_judgement(cite: str) -> bool:
