@@ -22,9 +22,10 @@ def faults_of(decides: str, rules: Sequence[Rule], unit: str) -> list[str]:
 
     Where loads are decided, each texture group, moisture and tillage needs exactly one base
     rule, whose load is above nothing and within the caps that always hold there; no cap may
-    ask for more than another allows where both can hold. A swing needs each of its parts exactly once: its bounce for every tillage, what
-    is felt for every system. When to stop needs a stop rule, and thresholds in order: of two
-    soils alike but for their chance to smear, the one that smears more is never the fitter.
+    ask for more than another allows where both can hold. A swing needs each of its parts
+    exactly once: its bounce for every tillage, what is felt for every system. When to stop
+    needs a stop rule, and thresholds in order: of two soils alike but for their chance to
+    smear, the one that smears more is never the fitter.
 
     Parameters
     ----------

@@ -99,7 +99,8 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
         return (
             f'its aim, {said(rule.get("aim"))}, goes into a file with decides = "aim", under the '
             f'id "aim-{quoted(rule.get("id"))}" where it takes the place of a stock rule. '
-            "It is the aim on tilled, level, bare ground at 5 mph and 2 in: the plan scales it elsewhere."
+            "It is the aim on tilled, level, bare ground at 5 mph and 2 in: the plan scales it "
+            "elsewhere."
         )
     if kind == "cap":
         return (
