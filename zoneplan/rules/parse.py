@@ -138,7 +138,7 @@ def _check_page(read: Mapping[str, Any], place: Place) -> None:
             )
     most = MOST_LOAD_N / si_per(unit) if unit and _is_force(unit) else math.inf
     for rule in rules:
-        loads = ("aim", "add", "least", "most")
+        loads: tuple[str, ...] = ("aim", "add", "least", "most")
         if "acts" in rule:
             loads = ("value",) if rule["acts"] == "bounce" else ()
         for key in loads:
