@@ -112,7 +112,7 @@ def read_plain(path: Path, most_mb: float = MOST_TEXT_MB, fault: Fault = LayerEr
         size = max(size, len(content))
     if size > most_mb * MB:
         raise fault(
-            f"{shown(path)} is {size / MB:,.4g} MB; we read {most_mb:g} MB of such a file at "
+            f"{shown(path)} is {size / MB:,.1f} MB; we read {most_mb:g} MB of such a file at "
             "the most.\nIt holds something else, or far more than one field.\n"
             "Give the part that is about the field."
         )

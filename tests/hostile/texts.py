@@ -15,7 +15,7 @@ _TOML = [
     ("a NUL", "name = 'a\x00b'", "is not TOML"),
     ("letters of another code", "name = 'Lünn'".encode("latin-1"), "is not UTF-8"),
     ("UTF-16", "name = 'x'".encode("utf-16"), "is not UTF-8|is not TOML"),
-    ("2 MB", "# " + "x" * 2_000_000, "is 2 MB"),
+    ("2 MB", "# " + "x" * 2_000_000, "is 2.0 MB"),
     ("a key that stands twice", "a = 1\na = 2", "is not TOML"),
     ("100 keys that are none", "".join(f"k{n} = {n}\n" for n in range(100)), "and .* more"),
     ("a key that steers", '"\x1b[2J" = 1', "is not TOML|not a key"),
