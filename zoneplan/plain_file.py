@@ -5,8 +5,10 @@ A pipe or a device in a file's place would be read for ever, or answer for anoth
 
 import os
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory, gettempdir
 
 from zoneplan.errors import LayerError, quoted
 
@@ -134,6 +136,32 @@ def head_of(path: Path, size: int) -> bytes:
             return file.read(size)
     except OSError as error:
         raise _unread(path, error, LayerError) from error
+
+
+@contextmanager
+def scratch(fault: Fault = LayerError) -> Iterator[Path]:
+    """Lend a folder for temporary files, for as long as it is needed.
+
+    Raises
+    ------
+    fault
+        When there is no room for one.
+    """
+    try:
+        room = TemporaryDirectory(prefix="zoneplan-")
+    except OSError as error:
+        raise no_room("Files cannot be put by while they are read", error, fault) from error
+    with room as folder:
+        yield Path(folder)
+
+
+def no_room(what: str, error: OSError, fault: Fault = LayerError) -> Exception:
+    """Say that what was to be put by for a while could not be, and why."""
+    return fault(
+        f"{what}: {quoted(error.strerror or error)}.\n"
+        f"The folder for temporary files, {shown(Path(gettempdir()))}, has no room, or takes no "
+        "files.\nMake room there, or name another folder in TMPDIR."
+    )
 
 
 def shown(path: Path) -> str:

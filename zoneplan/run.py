@@ -4,7 +4,6 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import shapely
 
@@ -18,6 +17,7 @@ from zoneplan.field.raster.raster_band import bands_of
 from zoneplan.field.raster.terrain_layer import read_terrain
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.field.tracks import read_tracks
+from zoneplan.plain_file import scratch
 from zoneplan.plan.model import Plan
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import Conditions
@@ -91,14 +91,14 @@ def read_setup(sources: Sources) -> Setup:
     MachineError, RuleError
         With every fault of a file.
     """
-    with TemporaryDirectory(prefix="zoneplan-") as scratch:
+    with scratch() as room:
         step("Reading the machine")
         named = sources.machine
         machine = read_machine(
-            named if isinstance(named, str) else on_disk(named, Path(scratch, "machine"))
+            named if isinstance(named, str) else on_disk(named, Path(room, "machine"))
         )
         rules = read_rules([_rules_file(file) for file in sources.rules])
-        checks = (on_disk(file, Path(scratch, "checks")) for file in sources.checks)
+        checks = (on_disk(file, Path(room, "checks")) for file in sources.checks)
         return Setup(
             machine, rules, tuple(it for path in checks for it in read_observations(path, machine))
         )
@@ -121,8 +121,8 @@ def read_ground(
     LayerError
         When a file or a drawing cannot be trusted, or one that is needed is missing.
     """
-    with TemporaryDirectory(prefix="zoneplan-") as scratch:
-        folder = Path(scratch)
+    with scratch() as room:
+        folder = room
         drawn = request.outlines("boundary")
         boundary = _drawn_boundary(drawn, folder) if drawn else _boundary(sources, folder)
         step("Reading the boundary")

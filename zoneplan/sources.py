@@ -9,6 +9,7 @@ from itertools import count
 from pathlib import Path
 
 from zoneplan.errors import LayerError
+from zoneplan.plain_file import no_room
 from zoneplan.request import Ask, Form, Part, Request, asked, asks
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.zones.edit import More
@@ -179,7 +180,10 @@ def on_disk(file: File, folder: Path) -> Path:
     again = count(2)
     while path.exists():
         path = folder / f"{kept} ({next(again)}){dot}{ending}"
-    path.write_bytes(file.content)
+    try:
+        path.write_bytes(file.content)
+    except OSError as error:
+        raise no_room(f"{path.name} cannot be put by to be read", error) from error
     return path
 
 

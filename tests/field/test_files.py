@@ -1,6 +1,8 @@
 """Vector files as people send them, and each way in which they cannot be trusted."""
 
+import errno
 import math
+import os
 import shutil
 import zipfile
 from pathlib import Path
@@ -122,6 +124,20 @@ def test_a_zip_that_is_too_big(tmp_path, monkeypatch, limit, value):
     path = pack(tmp_path / "a.zip", parts(write_shapefile(tmp_path / "a.shp")))
     monkeypatch.setattr(unpack, limit, value)
     with pytest.raises(LayerError, match=r"a\.zip holds \d files of .* GB together"):
+        read_shapes(path)
+
+
+@pytest.mark.parametrize(
+    "what", ["plain_file.TemporaryDirectory", "field.unpack.shutil.copyfileobj"]
+)
+def test_a_full_disk_is_told(tmp_path, monkeypatch, what):
+    path = pack(tmp_path / "a.zip", parts(write_shapefile(tmp_path / "a.shp")))
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(f"zoneplan.{what}", full)
+    with pytest.raises(LayerError, match=r"No space left on device\.\n.*\nMake room there"):
         read_shapes(path)
 
 

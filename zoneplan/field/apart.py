@@ -4,13 +4,12 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Concatenate, ParamSpec, TypeVar
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.child import ChildError, run
 from zoneplan.field.opening import Unopened
-from zoneplan.plain_file import MB, check_regular, exists, head_of, is_folder
+from zoneplan.plain_file import MB, check_regular, exists, head_of, is_folder, no_room, scratch
 
 LEAST_S = 30.0  # to read any file; judged: a small one takes a hundredth
 PER_MB_S = 0.2
@@ -65,27 +64,15 @@ def _undisturbed(path: Path) -> Iterator[Path]:
     if path.suffix.lower() != ".gpkg" or head_of(path, 20)[_LOGGED] != _WITH_LOG:
         yield path
         return
-    try:
-        room = TemporaryDirectory(prefix="zoneplan-")
-    except OSError as error:
-        raise _no_room(path, error) from error
-    with room as folder:
+    with scratch() as folder:
         try:
             for part in (path, path.with_name(f"{path.name}-wal")):
                 if exists(part):
                     check_regular(part)
-                    shutil.copyfile(part, Path(folder, part.name))
+                    shutil.copyfile(part, folder / part.name)
         except OSError as error:
-            raise _no_room(path, error) from error
-        yield Path(folder, path.name)
-
-
-def _no_room(path: Path, error: OSError) -> LayerError:
-    return LayerError(
-        f"{path.name} cannot be copied to be read: {quoted(error.strerror or error)}.\n"
-        "It is kept as a database in use, and there is no room to read a copy.\n"
-        "Make room in the folder for temporary files, or export the layer again."
-    )
+            raise no_room(f"{path.name} cannot be copied to be read", error) from error
+        yield folder / path.name
 
 
 def _size(path: Path) -> int:

@@ -9,11 +9,11 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
-from tempfile import TemporaryDirectory
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from zoneplan.errors import LayerError, listed, quoted
 from zoneplan.field.file_type import kind_of
+from zoneplan.plain_file import no_room, scratch
 
 MOST_FILES = 5_000
 MOST_BYTES = 2 * 1024**3  # what one shapefile may hold
@@ -50,7 +50,7 @@ def unpacked(path: Path) -> Iterator[Path]:
     if kind_of(path) != "zip":
         yield path
         return
-    with _room(path.name) as folder:
+    with scratch() as folder:
         try:
             with ZipFile(path) as archive:
                 _unpack(archive, path.name, path.stat().st_size, folder)
@@ -61,7 +61,12 @@ def unpacked(path: Path) -> Iterator[Path]:
                 "yourself and give the folder."
             ) from fault
         except OSError as fault:
-            raise _no_room(path.name, fault) from fault
+            if fault.errno is None:  # so a packer says that its data are damaged
+                raise LayerError(
+                    f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
+                    "It is damaged. Download it again, or unpack it yourself and give the folder."
+                ) from fault
+            raise no_room(f"{path.name} cannot be unpacked", fault) from fault
         yield folder
 
 
@@ -138,22 +143,3 @@ def _on_any_disk(member: ZipInfo) -> str:
     """Its name as a disk may have it that tells no capitals, or ways to write é, apart."""
     name = member.filename.replace("\\", "/")
     return unicodedata.normalize("NFC", name).casefold()
-
-
-@contextmanager
-def _room(name: str) -> Iterator[Path]:
-    """A folder for a while."""
-    try:
-        room = TemporaryDirectory(prefix="zoneplan-")
-    except OSError as fault:
-        raise _no_room(name, fault) from fault
-    with room as folder:
-        yield Path(folder)
-
-
-def _no_room(name: str, fault: OSError) -> LayerError:
-    return LayerError(
-        f"{name} cannot be unpacked: {quoted(fault.strerror or fault)}.\n"
-        "It is damaged, or the folder for temporary files has no room for it.\n"
-        "Make room, or unpack it yourself and give the folder."
-    )

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.shapes import Field
+from zoneplan.plain_file import scratch
 from zoneplan.sources import Upload, on_disk
 
 MOST_CORNERS = 5_000  # of all edges together: a survey area with more is shown by its extent
@@ -28,10 +28,10 @@ def reach_of(uploads: Sequence[Upload], crs: str | None = None) -> MultiPolygon:
     once there is a field.
     """
     shapes: list[Polygon] = []
-    with TemporaryDirectory(prefix="zoneplan-") as scratch:
+    with scratch() as room:
         for number, upload in enumerate(uploads):
             try:
-                shapes += _shapes(on_disk(upload, Path(scratch) / str(number)), crs)
+                shapes += _shapes(on_disk(upload, room / str(number)), crs)
             except LayerError:
                 continue
     fine = shapely.simplify(np.array(shapes, dtype=object), _FINE_DEG)
@@ -42,9 +42,9 @@ def reach_of(uploads: Sequence[Upload], crs: str | None = None) -> MultiPolygon:
 
 def boundary_read(upload: Upload, pick: str | None, crs: str | None) -> Field | None:
     """The field of a boundary file; None where it cannot be read as it is."""
-    with TemporaryDirectory(prefix="zoneplan-") as scratch:
+    with scratch() as room:
         try:
-            return read_field(on_disk(upload, Path(scratch)), pick=pick, crs=crs)
+            return read_field(on_disk(upload, room), pick=pick, crs=crs)
         except LayerError:
             return None
 
