@@ -18,7 +18,6 @@ from pathlib import Path
 
 import pytest
 
-from tests.export.plans import small_plan
 from zoneplan.errors import OutputError
 from zoneplan.export import bundle, stopped, swap
 from zoneplan.export.bundle import check_folder, tidied, write_plan
@@ -26,6 +25,7 @@ from zoneplan.export.manifest import MANIFEST, Options, manifest_bytes, read_man
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="Children are forked.")
 
+NO_PLAN = None  # nobody looks at it: see `quick`
 GRID = "TASKDATA/GRD00001.BIN"
 PLAN = ("plan.json", "summary.pdf", "zones.csv", "TASKDATA/TASKDATA.XML")
 MINE = {"notes.txt": b"mine", "TASKDATA/TLG00001.BIN": b"a machine's", "photos/1.jpg": b"mine"}
@@ -73,7 +73,7 @@ class Scene:
             (self.out / name).write_bytes(content)
 
     def write(self):
-        write_plan(small_plan(), self.out)
+        write_plan(NO_PLAN, self.out)
 
     def found(self):
         return {
@@ -282,8 +282,8 @@ def test_two_names_of_one_folder_are_one_folder(tmp_path, monkeypatch):
     with stopped.alone(scene.out):
         for name in (tmp_path / "link", Path("creek"), Path("../plans/creek")):
             with pytest.raises(OutputError, match="Another zoneplan"):
-                write_plan(small_plan(), name)
-    write_plan(small_plan(), tmp_path / "link")
+                write_plan(NO_PLAN, name)
+    write_plan(NO_PLAN, tmp_path / "link")
     assert (tmp_path / "link").is_symlink()
     assert scene.state() == "new"
 
@@ -362,7 +362,7 @@ def test_on_a_disk_of_its_own_that_fills_up(disk, monkeypatch):
     for kilobytes in range(44, 200, 4):
         if sized(kilobytes):
             continue  # smaller than what is on it
-        told = refusal(lambda: write_plan(small_plan(), place))
+        told = refusal(lambda: write_plan(NO_PLAN, place))
         if not told:
             break
         assert "No space left on device" in told
@@ -452,7 +452,7 @@ def test_a_folder_keeps_its_rights(tmp_path, monkeypatch):
 def test_a_folder_that_one_works_in_stays_under_ones_feet(tmp_path, monkeypatch):
     scene = Scene(tmp_path, "in place of a plan", monkeypatch)
     monkeypatch.chdir(scene.out)
-    write_plan(small_plan(), Path())
+    write_plan(NO_PLAN, Path())
     assert Path("plan.json").read_bytes() == b"new plan.json"
     assert scene.state() == "new"
 
