@@ -26,7 +26,7 @@ from zoneplan.export.table import columns, row, setting_rows
 from zoneplan.export.taskset.words import taskset_notes, zone_designator
 from zoneplan.export.webpage import webpage_html
 from zoneplan.rules.rule import Reason
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 SOFTER = "Softer than the map says, ask Ö. Ñandú."
 # WORKED: the first zone is planned for 500 + 44 = 544 N when moist, 122 lb; 600 N are 56 more.
@@ -123,7 +123,7 @@ def test_the_schema_asks_for_a_name():
 
 def test_the_tables_tell_name_chain_and_override():
     plan = by_hand()
-    told = row(plan, plan.settings[0], WETNESSES)
+    told = row(plan, plan.settings[0], tuple(Moisture))
     assert told["name"] == "Low ground"
     assert told["moist_why"] == "base-ground +500, residue +44, override +56 = 600 N"
     assert told["moist_override"] == (

@@ -8,7 +8,7 @@ import pytest
 from tests.export.plans import SETTINGS, small_plan
 from zoneplan.export.csv_table import csv_bytes
 from zoneplan.export.table import columns, row
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 
 def with_notch(name):
@@ -25,7 +25,7 @@ def test_lines_end_and_quotes_stand_as_the_standard_says():
     assert b',"2"" up, light",' in raw
 
 
-@pytest.mark.parametrize("moistures", [("wet",), WETNESSES])
+@pytest.mark.parametrize("moistures", [("wet",), tuple(Moisture)])
 def test_the_head_is_the_table(moistures):
     head, *_ = csv.reader(io.StringIO(csv_bytes(small_plan(), moistures).decode("utf-8")))
     assert head == [column.name for column in columns(moistures)]
@@ -43,9 +43,9 @@ def test_values_are_read_by_csv():
 
 def test_values_are_read_by_pandas():
     plan = small_plan()
-    table = pd.read_csv(io.BytesIO(csv_bytes(plan, WETNESSES)), keep_default_na=True)
+    table = pd.read_csv(io.BytesIO(csv_bytes(plan, tuple(Moisture))), keep_default_na=True)
     for setting, line in zip(plan.settings, table.to_dict("records"), strict=True):
-        for name, wanted in row(plan, setting, WETNESSES).items():
+        for name, wanted in row(plan, setting, tuple(Moisture)).items():
             if wanted is None or wanted == "":
                 assert pd.isna(line[name]), name
             else:

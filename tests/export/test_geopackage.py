@@ -14,7 +14,7 @@ from pyproj import Geod
 from tests.export.plans import AREAS_HA, FIELD_HA, small_plan
 from zoneplan.export.geopackage import geopackage_bytes, provenance
 from zoneplan.export.table import SETTING_COLUMNS, columns, row, setting_rows
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 WGS84 = Geod(ellps="WGS84")
 CLOCK = "OGR_CURRENT_DATE"
@@ -22,7 +22,7 @@ CLOCK = "OGR_CURRENT_DATE"
 
 @pytest.fixture(scope="module")
 def raw():
-    return geopackage_bytes(small_plan(), WETNESSES)
+    return geopackage_bytes(small_plan(), tuple(Moisture))
 
 
 @pytest.fixture(scope="module")
@@ -77,13 +77,13 @@ def test_zones_are_multipolygons_in_wgs84(database):
 
 def test_zone_columns_are_the_table(database):
     found = names(database.execute("SELECT * FROM zones"))
-    assert found == ["fid", "geom", *(column.name for column in columns(WETNESSES))]
+    assert found == ["fid", "geom", *(column.name for column in columns(tuple(Moisture)))]
 
 
 def test_settings_have_a_row_for_each_zone_at_each_moisture(database):
     cursor = database.execute("SELECT * FROM settings")
     assert names(cursor) == ["fid", *(column.name for column in SETTING_COLUMNS)]
-    wanted = [tuple(it.values()) for it in setting_rows(small_plan(), WETNESSES)]
+    wanted = [tuple(it.values()) for it in setting_rows(small_plan(), tuple(Moisture))]
     assert [found[1:] for found in cursor] == wanted
 
 
@@ -105,7 +105,7 @@ def test_what_is_unknown_is_null(database):
 
 def test_provenance_tells_what_the_plan_was_made_from(database):
     told = database.execute("SELECT name, value FROM provenance").fetchall()
-    assert told == provenance(small_plan(), WETNESSES)
+    assert told == provenance(small_plan(), tuple(Moisture))
     # WORKED: as written down in plans.py.
     assert dict(told)["field"] == "Crêt-du-Noyer, côté nord"
     assert dict(told)["rules_revised"] == "2026-11-20"
@@ -127,7 +127,7 @@ def test_zones_are_read_by_gdal_with_true_areas(path):
 
 def test_values_are_read_by_gdal(path):
     zones = gpd.read_file(path, layer="zones")
-    first = row(small_plan(), small_plan().settings[0], WETNESSES)
+    first = row(small_plan(), small_plan().settings[0], tuple(Moisture))
     for name, wanted in first.items():
         found = zones.iloc[0][name]
         assert pd.isna(found) if wanted is None else found == wanted, name
@@ -135,7 +135,7 @@ def test_values_are_read_by_gdal(path):
 
 def test_bytes_repeat_though_the_clock_goes_on(raw):
     time.sleep(0.01)  # last_change has milliseconds
-    assert geopackage_bytes(small_plan(), WETNESSES) == raw
+    assert geopackage_bytes(small_plan(), tuple(Moisture)) == raw
 
 
 @pytest.mark.parametrize("before", [None, "2026-01-01T00:00:00.000Z"])
@@ -150,6 +150,6 @@ def test_gdals_clock_is_as_it_was(before):
 
 def test_two_at_a_time_do_not_meet(raw):
     with ThreadPoolExecutor(2) as pool:
-        made = pool.map(lambda _: geopackage_bytes(small_plan(), WETNESSES), range(4))
+        made = pool.map(lambda _: geopackage_bytes(small_plan(), tuple(Moisture)), range(4))
     assert set(made) == {raw}
     assert pyogrio.get_gdal_config_option(CLOCK) is None

@@ -17,7 +17,7 @@ from zoneplan.export.table import (
 )
 from zoneplan.field.shapes import Site
 from zoneplan.plan.model import Setting
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 README = Path(__file__).parents[2] / "README.md"
 DBASE_NAME = re.compile(r"[A-Z][A-Z0-9_]{0,9}")  # PUBLISHED: dBASE III, ten characters, ASCII
@@ -27,7 +27,7 @@ TOLD = PARTS - {"reasons", "closing_reasons", "notices"} | {
     "wait",
     "warnings",
 }  # the chain is told as why
-EACH = pytest.mark.parametrize("moistures", [("wet",), ("dry", "wet"), WETNESSES])
+EACH = pytest.mark.parametrize("moistures", [("wet",), ("dry", "wet"), tuple(Moisture)])
 
 
 @EACH
@@ -44,7 +44,7 @@ def test_short_names_fit_a_shapefile_and_are_unique(moistures):
 
 
 def test_every_column_has_a_meaning():
-    assert all(column.meaning for column in (*columns(WETNESSES), *SETTING_COLUMNS))
+    assert all(column.meaning for column in (*columns(tuple(Moisture)), *SETTING_COLUMNS))
 
 
 def test_one_moisture_has_plain_names_and_says_which_it_is():
@@ -53,24 +53,24 @@ def test_one_moisture_has_plain_names_and_says_which_it_is():
     assert names == [column.name for column in columns()]
     assert row(small_plan(), SETTINGS[0], ["wet"])["moisture"] == "wet"
     assert row(small_plan(), SETTINGS[0])["moisture"] == "moist"
-    assert not any(name.startswith(WETNESSES) for name in names if name != "moisture")
+    assert not any(name.startswith(tuple(Moisture)) for name in names if name != "moisture")
 
 
 def test_several_moistures_are_named_in_every_column_of_theirs():
-    names = {column.name for column in columns(WETNESSES)}
-    assert names > {f"{wetness}_{part}" for wetness in WETNESSES for part in TOLD}
+    names = {column.name for column in columns(tuple(Moisture))}
+    assert names > {f"{wetness}_{part}" for wetness in Moisture for part in TOLD}
     assert not names & (TOLD | {"moisture"})
 
 
-@pytest.mark.parametrize("wetness", WETNESSES)
+@pytest.mark.parametrize("wetness", Moisture)
 def test_both_ways_say_the_same(wetness):
-    one, all_three = (row(small_plan(), SETTINGS[0], it) for it in ([wetness], WETNESSES))
+    one, all_three = (row(small_plan(), SETTINGS[0], it) for it in ([wetness], tuple(Moisture)))
     for part in TOLD:
         assert one[part] == all_three[f"{wetness}_{part}"]
 
 
 def test_row_has_the_zone_values():
-    values = row(small_plan(), SETTINGS[0], WETNESSES)
+    values = row(small_plan(), SETTINGS[0], tuple(Moisture))
     # WORKED: zone 1 as written down in plans.py; 600 N + 44 N.
     assert values["id"] == 1
     assert values["area_ha"] == 3.64
@@ -100,9 +100,9 @@ def test_row_keeps_unknown_as_none():
 
 
 def test_settings_are_a_row_for_each_zone_at_each_moisture():
-    rows = setting_rows(small_plan(), WETNESSES)
+    rows = setting_rows(small_plan(), tuple(Moisture))
     assert [(it["zone"], it["moisture"]) for it in rows] == [
-        (zone, wetness) for zone in (1, 2, 3) for wetness in WETNESSES
+        (zone, wetness) for zone in (1, 2, 3) for wetness in Moisture
     ]
     assert list(rows[0]) == [column.name for column in SETTING_COLUMNS]
     # WORKED: as written down in plans.py; 600 N + 44 N dry, and too wet in zone 2.

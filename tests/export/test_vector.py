@@ -15,7 +15,7 @@ from pyproj import CRS, Geod
 from tests.export.plans import AREAS_HA, FIELD_HA, SETTINGS, remarks, small_plan
 from zoneplan.export.table import columns, row
 from zoneplan.export.vector import cut, geojson_bytes, shapefile_zip_bytes
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 WGS84 = Geod(ellps="WGS84")
 # WORKED: half of 1e-7 degree is 5.57 mm north, and 4.14 mm east at 42°: less than 7 mm in all.
@@ -41,23 +41,23 @@ def with_dry(**parts):
 
 @pytest.fixture(scope="module")
 def collection():
-    return json.loads(geojson_bytes(small_plan(), WETNESSES))
+    return json.loads(geojson_bytes(small_plan(), tuple(Moisture)))
 
 
 @pytest.fixture(scope="module")
 def read_geojson():
-    return gpd.read_file(io.BytesIO(geojson_bytes(small_plan(), WETNESSES)))
+    return gpd.read_file(io.BytesIO(geojson_bytes(small_plan(), tuple(Moisture))))
 
 
 @pytest.fixture(scope="module")
 def unzipped():
-    with zipfile.ZipFile(io.BytesIO(shapefile_zip_bytes(small_plan(), WETNESSES))) as archive:
+    with zipfile.ZipFile(io.BytesIO(shapefile_zip_bytes(small_plan(), tuple(Moisture)))) as archive:
         return {entry.filename: archive.read(entry) for entry in archive.infolist()}
 
 
 @pytest.fixture(scope="module")
 def read_shapefile():
-    return gpd.read_file(io.BytesIO(shapefile_zip_bytes(small_plan(), WETNESSES)))
+    return gpd.read_file(io.BytesIO(shapefile_zip_bytes(small_plan(), tuple(Moisture))))
 
 
 @pytest.fixture(scope="module")
@@ -100,7 +100,7 @@ def test_geojson_zones_share_their_corners(collection):
 def test_geojson_properties_are_the_table(collection):
     plan = small_plan()
     for feature, setting in zip(collection["features"], plan.settings, strict=True):
-        assert feature["properties"] == row(plan, setting, WETNESSES)
+        assert feature["properties"] == row(plan, setting, tuple(Moisture))
         assert feature["id"] == setting.zone.id
 
 
@@ -175,7 +175,7 @@ LETTER = {"Int64": "N", "Float64": "N", "boolean": "L", "string": "C"}
 
 
 def test_shapefile_fields_are_the_table(pyshp):
-    told = [(it.short, LETTER[it.dtype]) for it in columns(WETNESSES)]
+    told = [(it.short, LETTER[it.dtype]) for it in columns(tuple(Moisture))]
     found = [(field.name, field.field_type) for field in pyshp.fields]
     assert found[-len(told) :] == told
 
@@ -183,9 +183,9 @@ def test_shapefile_fields_are_the_table(pyshp):
 @pytest.mark.parametrize("zone", [0, 1, 2])
 def test_shapefile_values_are_read_by_pyshp(pyshp, zone):
     plan = small_plan()
-    values = row(plan, plan.settings[zone], WETNESSES)
+    values = row(plan, plan.settings[zone], tuple(Moisture))
     record = pyshp.record(zone).as_dict()
-    for column in columns(WETNESSES):
+    for column in columns(tuple(Moisture)):
         wanted, found = values[column.name], record[column.short]
         if column.dtype == "string":
             assert found == (wanted or ""), column.short
@@ -207,8 +207,8 @@ def test_shapefile_areas_are_true(read_shapefile):
 
 
 def test_bytes_repeat_and_hold_no_clock(unzipped):
-    raw = shapefile_zip_bytes(small_plan(), WETNESSES)
-    assert raw == shapefile_zip_bytes(small_plan(), WETNESSES)
+    raw = shapefile_zip_bytes(small_plan(), tuple(Moisture))
+    assert raw == shapefile_zip_bytes(small_plan(), tuple(Moisture))
     assert geojson_bytes(small_plan()) == geojson_bytes(small_plan())
     with zipfile.ZipFile(io.BytesIO(raw)) as archive:
         assert {entry.date_time for entry in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}

@@ -37,7 +37,7 @@ from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.machine import Hydraulic
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import Reason, Rule, Rules, Source
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 from zoneplan.units import MPS_PER_MPH
 from zoneplan.zones.zone import Zone
 
@@ -271,8 +271,8 @@ def test_figures_are_the_plans(name: str) -> None:
 
 def test_every_moisture_has_its_map_with_every_zone() -> None:
     parts = small().classed("moisture")
-    assert [part["data-wetness"] for part in parts] == list(WETNESSES)
-    for wetness in WETNESSES:
+    assert [part["data-wetness"] for part in parts] == list(Moisture)
+    for wetness in Moisture:
         for setting in SETTINGS:
             assert f"{wetness}-zone-{setting.zone.id}" in {
                 it.get("id") for it in small().of("path")
@@ -299,7 +299,7 @@ def test_says_what_is_set_and_what_the_wheels_will_really_do() -> None:
         small_plan(),
         machine=replace(MACHINE, system=Hydraulic(-500.0, 2000.0, 0.1, 0.1)),
         setting_kind="margin target",
-        best=dict.fromkeys(WETNESSES),
+        best=dict.fromkeys(Moisture),
     )
     text = page(hydraulic).text()
     assert "Planter set to" not in text
@@ -327,7 +327,7 @@ def test_neighbours_that_differ_alike_are_told_together_and_corners_do_not_touch
     settings = [
         ZoneSetting(
             Zone(number, shape, 0.01, LOAM, site=Site(headland=number == 1)),
-            dict.fromkeys(WETNESSES, moist if number == 1 else other),
+            dict.fromkeys(Moisture, moist if number == 1 else other),
         )
         for number, shape in shapes.items()
     ]
@@ -500,8 +500,8 @@ def test_a_rule_of_ones_own_speaks_for_itself_and_warns_in_its_own_words() -> No
 
 def test_a_plan_without_any_number_still_opens() -> None:
     blank = tuple(
-        replace(it, moistures=dict.fromkeys(WETNESSES, NO_DATA), zone=replace(it.zone, facts=CLAY))
+        replace(it, moistures=dict.fromkeys(Moisture, NO_DATA), zone=replace(it.zone, facts=CLAY))
         for it in SETTINGS
     )
-    read = page(replace(small_plan(), settings=blank, best=dict.fromkeys(WETNESSES)))
+    read = page(replace(small_plan(), settings=blank, best=dict.fromkeys(Moisture)))
     assert "Dry soil no numbers" in read.text()

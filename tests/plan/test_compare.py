@@ -32,7 +32,7 @@ from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 from zoneplan.zones.zone import Zone
 
@@ -51,15 +51,13 @@ def plan(*zones, outline=None, best=556.0, crs=CRS):
         conditions=Conditions("no-till", 2.2352, 0.0508, 0.6),
         rules=RULES,
         settings=tuple(
-            ZoneSetting(
-                Zone(number, it, it.area / 10_000, LOAM), dict.fromkeys(WETNESSES, moisture)
-            )
+            ZoneSetting(Zone(number, it, it.area / 10_000, LOAM), dict.fromkeys(Moisture, moisture))
             for number, (it, moisture) in enumerate(zones, start=1)
         ),
         uncovered_ha=0.0,
         setting_kind="spring position",
         setting_unit="N",
-        best=dict.fromkeys(WETNESSES, best),
+        best=dict.fromkeys(Moisture, best),
         notes=(),
     )
 
@@ -175,7 +173,7 @@ def plans(request):
     ]
 
 
-@pytest.mark.parametrize("wetness", WETNESSES)
+@pytest.mark.parametrize("wetness", Moisture)
 def test_pieces_add_up_to_the_field_and_lie_beside_each_other(plans, wetness):
     own, *others = plans
     for other in others:
@@ -189,7 +187,7 @@ def test_pieces_add_up_to_the_field_and_lie_beside_each_other(plans, wetness):
             assert found.meant_ha + totals.wait_ha + totals.blank_ha <= total_ha * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("wetness", WETNESSES)
+@pytest.mark.parametrize("wetness", Moisture)
 def test_a_plan_does_not_differ_from_itself(plans, wetness):
     for plan in plans:
         found = compare(plan, plan, wetness)

@@ -4,17 +4,17 @@ import pytest
 
 from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.fill import at_fill
-from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rowunit.systems import answer
+from zoneplan.rowunit.systems import outcome_of
+from zoneplan.terms import System
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("system", System)
 @pytest.mark.parametrize("opener_n", [300.0, 1200.0, 4000.0])
 def test_full_and_refill_are_the_ends_of_it(system, opener_n):
     machine = read_machine(system)
     need = Demand(10.0, 500.0, opener_n, 200.0)
-    (told,) = answer(machine, [need], 2.2).answers
+    (told,) = outcome_of(machine, [need], 2.2).outcomes
     full = at_fill(machine, need, told.setting, machine.fill_full)
     refill = at_fill(machine, need, told.setting, machine.fill_refill)
     assert full.margin_n == pytest.approx(told.margin_full_n)

@@ -2,9 +2,10 @@ import pytest
 from scipy import constants
 
 from zoneplan.errors import MachineError
-from zoneplan.rowunit.machine import SYSTEMS, Springs
+from zoneplan.rowunit.machine import Springs
 from zoneplan.rowunit.machine_file import new_machine_text, read_machine
 from zoneplan.rowunit.words import describe
+from zoneplan.terms import System
 
 LEAST = """
 name = "Ours"
@@ -33,25 +34,25 @@ def read(tmp_path):
     return read_text
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("system", System)
 def test_the_four_generic_machines_are_read_by_name(system):
     assert read_machine(system).system.kind == system
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("system", System)
 def test_a_generic_row_unit_weighs_what_row_units_do(system):
     # PUBLISHED, weakly. 150 to 200 lb: an Iowa State University specialist in the farm press.
     assert 150 <= read_machine(system).unit_weight_n / constants.lbf <= 200
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("system", System)
 def test_a_new_machine_file_reads_as_the_generic_one(system, read):
     text = new_machine_text(system)
     assert read(text) == read_machine(system)
     assert "generic, typical: weigh your own" in text.lower()
 
 
-@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("system", System)
 def test_a_machine_is_described_in_the_words_of_the_trade(system):
     lines = dict(describe(read_machine(system)))
     assert lines["rows"] == "12 at 30 in, 30 ft (9 m) wide"
@@ -187,7 +188,7 @@ def test_every_fault_is_told_at_once(read):
 def test_a_name_that_is_neither_file_nor_system():
     with pytest.raises(MachineError, match=r'"hydralic".*Did you mean "hydraulic"\?'):
         read_machine("hydralic")
-    with pytest.raises(MachineError, match=r"Use springs, set-air, looped-air or hydraulic"):
+    with pytest.raises(MachineError, match=r"Use springs, set-air, closed-loop-air or hydraulic"):
         read_machine("missing/ours.toml")
     with pytest.raises(MachineError, match='Did you mean "set-air"'):
         new_machine_text("setair")

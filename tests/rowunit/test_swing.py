@@ -10,7 +10,6 @@ from zoneplan.rowunit.swing import (
     STOCK,
     MeasuredSwing,
     SwingFactors,
-    reference_swing,
     residue_factor,
     slope_factor,
     speed_factor,
@@ -87,13 +86,6 @@ def test_a_measured_swing_replaces_it_where_it_was_measured():
     no_till = {**ground, "measured": None}
     assert swing_lb(Tillage.NO_TILL, 5, System.SPRINGS, 225, **ground) == swing_lb(
         Tillage.NO_TILL, 5, System.SPRINGS, 225, **no_till
-    )
-
-
-def test_the_reference_is_tilled_bare_level_ground_on_springs():
-    found = reference_swing()
-    assert (found.bounce_n / LB, found.uneven_share, found.slope_factor) == pytest.approx(
-        (50, 0.15, 1.0)
     )
 
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tests.soil.triangle import ANY_STEP, POINTS
 from zoneplan.rowunit.opener_load import ground_ratio, opener_load_n
-from zoneplan.rowunit.swing import reference_swing, swing
+from zoneplan.rowunit.swing import swing
 from zoneplan.rowunit.target import (
     gave_way,
     light_to_heavy,
@@ -28,6 +28,7 @@ from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF
 
 LB = N_PER_LBF
 TWO_INCHES = 2 * M_PER_IN
+REFERENCE = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SPRINGS)
 
 # The aims and ceilings that the stock rules are to hold [lb], here as what a scan must bear.
 GROUPS = ("coarse", "moderately coarse", "medium", "moderately fine", "fine")
@@ -95,7 +96,7 @@ def test_stock_aims_are_what_97_per_cent_asks():
                 share = AVAILABLE_SHARE[moisture]
                 ratios = (texture_ratio(clay), moisture_ratio(sand, clay, share))
                 load_n = opener_load_n(*ratios, 1.0, TWO_INCHES, 5 * MPS_PER_MPH)
-                asked_lb.append(1.881 * reference_swing().at_n(load_n) / LB)
+                asked_lb.append(1.881 * REFERENCE.at_n(load_n) / LB)
             assert min(asked_lb) - 5 <= aim <= max(asked_lb) + 5, (group, moisture)
 
 
@@ -113,7 +114,7 @@ def test_drainage_parts_the_need_on_a_usual_day(series):
     sand, clay, drainage, need_lb = USUAL_DAY[series]
     ratios = (texture_ratio(clay), moisture_ratio(sand, clay, usual_share(drainage)))
     load_n = opener_load_n(*ratios, 1.0, TWO_INCHES, 5 * MPS_PER_MPH)
-    found_lb = (1.881 * reference_swing().at_n(load_n) + load_n) / LB
+    found_lb = (1.881 * REFERENCE.at_n(load_n) + load_n) / LB
     assert found_lb == pytest.approx(need_lb, abs=0.51)
 
 
@@ -179,7 +180,7 @@ def ground(sand, clay, moisture, tillage, system, mph, traffic, residue, slope):
     )
     aim_n = float(weights @ by_class(AIM_LB[moisture])) * LB
     swing_n = here.at_n(here_n)
-    return margin_target(aim_n, swing_n, reference_swing().at_n(reference_n), most_n), swing_n
+    return margin_target(aim_n, swing_n, REFERENCE.at_n(reference_n), most_n), swing_n
 
 
 @given(
@@ -257,10 +258,7 @@ def test_no_step_between_soils_half_a_per_cent_apart(moisture, case, system):
     assert step(slid) < 6
     swings = swing(tillage, speed_mps, system)
     exact = [
-        margin_target(
-            aim * LB, swings.at_n(load_n), reference_swing().at_n(rule_n), most * LB
-        ).exact_n
-        / LB
+        margin_target(aim * LB, swings.at_n(load_n), REFERENCE.at_n(rule_n), most * LB).exact_n / LB
         for aim, load_n, rule_n, most in zip(aims, here_n, on_rule_n, slid, strict=True)
     ]
     assert step(exact) < 6

@@ -2,14 +2,11 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from tests.soil.triangle import ANY_STEP, POINTS
 from zoneplan.soil.class_shares import _rules as rules_of
 from zoneplan.soil.class_shares import (
     class_shares,
-    mean_over_classes,
     shares_of_class,
     shares_of_point,
 )
@@ -61,7 +58,6 @@ def test_the_largest_share_is_told_first():
 
 def test_a_soil_known_by_class_is_all_of_that_class():
     assert dict(shares_of_class("silt")) == {"silt": 1.0}
-    assert mean_over_classes(shares_of_class("silt"), dict.fromkeys(TEXTURES, 7.0)) == 7.0
 
 
 def test_the_array_and_the_point_agree():
@@ -69,16 +65,6 @@ def test_the_array_and_the_point_agree():
     for row, point in zip(shares, [(0.30, 0.30), (0.62, 0.12)], strict=True):
         found = shares_of_point(*point)
         assert [found.get(name, 0.0) for name in TEXTURES] == row.tolist()
-
-
-@given(st.floats(0, 1), st.floats(0, 1))
-def test_a_mean_lies_within_its_rules(sand, clay):
-    sand *= 1 - clay
-    shares = shares_of_point(sand, clay)
-    number_of = {texture: float(at) for at, texture in enumerate(TEXTURES)}
-    mean = mean_over_classes(shares, number_of)
-    met = [number_of[texture] for texture in shares]
-    assert min(met) - 1e-9 <= mean <= max(met) + 1e-9
 
 
 # Stock numbers by texture group [lb], the widest steps among them: ceiling when moist and when

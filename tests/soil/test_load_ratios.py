@@ -122,11 +122,11 @@ def test_what_is_no_soil_is_refused(sand, clay):
 
 @pytest.mark.parametrize("texture", TEXTURES)
 def test_the_reference_soil_is_that_of_the_published_table(texture):
-    # PUBLISHED. Saxton & Rawls (2006), Table 3 at 2.5 % organic matter: density in the
-    # equations' own range equals test_water.TABLE_3, which is imported to keep one table.
+    # PUBLISHED. Saxton & Rawls (2006), Table 3 at 2.5 % organic matter: its table is that
+    # of test_water, which is imported to keep one.
     from tests.soil.test_water import SILT_CAPACITY, TABLE_3, WHOLE_PERCENT
 
-    wilting, capacity, saturated, _, density = TABLE_3[texture]
+    wilting, capacity, saturated, density = TABLE_3[texture]
     soil = reference_soil(*CLASS_POINT[texture])
     assert soil.density_mg_m3 == pytest.approx(density, abs=0.005 + 1e-9)
     assert soil.wilting == pytest.approx(wilting / 100, abs=WHOLE_PERCENT)

@@ -1,18 +1,16 @@
-"""Soil strength: the two models' published forms, and the ratio between states."""
+"""Soil strength: the two models' published forms."""
 
 import pytest
 
-from tests.telling import codes
 from zoneplan.errors import OutOfRangeError
-from zoneplan.soil.complete import complete
+from zoneplan.soil.reference import reference_soil
 from zoneplan.soil.strength import (
-    REFERENCE,
+    organic_carbon_pct,
     strength_by_clay_kpa,
     strength_by_suction_kpa,
-    strength_ratio,
 )
-from zoneplan.soil.texture import TEXTURES, SoilFacts
-from zoneplan.soil.water import WETNESSES, suction_kpa
+from zoneplan.soil.texture import CLASS_POINT
+from zoneplan.soil.water import suction_kpa
 
 CARBON = 1.724  # organic matter in a weight of organic carbon
 
@@ -29,6 +27,11 @@ BY_CLAY = {
     (30, 2.0, 0.25, 1.30): (1.694, 0.002),
     (30, 2.0, 0.20, 1.30): (3.939, 0.005),
 }
+
+
+def test_carbon_is_a_share_of_organic_matter():
+    # WORKED: 2.5 / 1.724 (National Soil Survey Handbook 618.44).
+    assert organic_carbon_pct(2.5) == pytest.approx(1.450, abs=0.0005)
 
 
 @pytest.mark.parametrize("soil", BY_CLAY)
@@ -90,7 +93,7 @@ HUNDREDTH = 0.0051  # the table's own rounding
 
 @pytest.mark.parametrize("texture", CLASS_MEANS)
 def test_both_models_at_the_class_points(texture):
-    soil = complete(SoilFacts(texture=texture, organic_pct=2.5))
+    soil = reference_soil(*CLASS_POINT[texture])
     by_clay, by_suction = CLASS_MEANS[texture]
     waters = [soil.wilting + share * (soil.capacity - soil.wilting) for share in SHARES]
     assert [
@@ -107,93 +110,3 @@ def test_both_models_at_the_class_points(texture):
             strength_by_clay_kpa(soil.clay_frac, 2.5, water, soil.density_mg_m3) / 1000
             for water in waters
         ] == pytest.approx(by_clay, abs=HUNDREDTH)
-
-
-def test_the_reference_state_is_one():
-    # WORKED: anything over itself.
-    found = strength_ratio(REFERENCE, "moist")
-    assert (found.ratio, found.least, found.most) == (1.0, 1.0, 1.0)
-
-
-# WORKED from CLASS_MEANS, over the moist loam's 1.38 by suction and 1.44 by clay; what is past
-# 3 MPa or under .3 is clipped first, and the ratio then to 0.5 to 2.7. (ratio, least, most)
-RATIOS = {
-    ("loam", "dry"): (2.34 / 1.38, 2.34 / 1.38, 3.00 / 1.44),
-    ("loam", "wet"): (1.12 / 1.38, 1.00 / 1.44, 1.12 / 1.38),
-    ("sandy loam", "dry"): (2.07 / 1.38, 2.07 / 1.38, 2.70 / 1.44),
-    ("sandy clay loam", "dry"): (2.96 / 1.38, 3.00 / 1.44, 2.96 / 1.38),
-    ("silty clay loam", "wet"): (0.90 / 1.38, 0.50, 0.90 / 1.38),  # .30 / 1.44 is below 0.5
-    ("clay", "dry"): (2.41 / 1.38, 2.41 / 1.38, 2.41 / 1.38),
-}
-
-
-@pytest.mark.parametrize(("texture", "wetness"), RATIOS)
-def test_ratio_and_how_far_the_models_differ(texture, wetness):
-    found = strength_ratio(SoilFacts(texture=texture, organic_pct=2.5), wetness)
-    assert (found.ratio, found.least, found.most) == pytest.approx(
-        RATIOS[texture, wetness], abs=0.01
-    )
-
-
-def test_ground_that_is_wetter_by_its_lie_is_softer():
-    # WORKED by suction, loam at .75 + .15 of its available water, .2653: 33 kPa times
-    # (.2796/.2653)^5.35 is 43.7 kPa, .5774 of the pores are full; .35 x log10(25.2) + .93 x
-    # 1.4324 + 1.2623 = 3.0851, 1.217 MPa over 1.38 when moist. By clay the table has 1.44 at .75
-    # and 1.00 at 1; the model is a power of water, so (.2653/.2440)^-2.66 = .80.
-    found = strength_ratio(REFERENCE, "moist", 0.15)
-    assert (found.ratio, found.least) == (
-        pytest.approx(0.88, abs=0.01),
-        pytest.approx(0.80, abs=0.01),
-    )
-    drier = strength_ratio(REFERENCE, "moist", -0.10)
-    assert drier.ratio > 1 > found.ratio
-    # Wet is field capacity, and stays that.
-    assert strength_ratio(REFERENCE, "wet", 0.15) == strength_ratio(REFERENCE, "wet")
-
-
-def test_it_says_when_one_model_stands_alone():
-    alone = "one-strength-model"
-    assert alone in codes(strength_ratio(SoilFacts(texture="clay"), "dry").notes)
-    assert alone not in codes(strength_ratio(SoilFacts(texture="loam"), "dry").notes)
-
-
-def test_it_says_what_was_assumed():
-    facts = SoilFacts(texture="loam")
-    assert strength_ratio(facts, "dry").notes == complete(facts).notes != ()
-
-
-def test_packing_by_a_tenth_shows():
-    # WORKED by suction: wet at 33 kPa either way, density 1.4324 and 1.5756, pores full
-    # .6085 and .2688/.4054 = .6630: 10^(.93 x .1432) x (.6630/.6085)^.35 = 1.400.
-    usual = strength_ratio(SoilFacts(texture="loam", organic_pct=2.5), "wet").ratio
-    tight = strength_ratio(
-        SoilFacts(texture="loam", organic_pct=2.5, density_mg_m3=1.5756), "wet"
-    ).ratio
-    assert tight / usual == pytest.approx(1.400, abs=0.001)
-
-
-@pytest.mark.parametrize("texture", TEXTURES)
-def test_drier_is_never_softer_at_any_class(texture):
-    dry, moist, wet = (strength_ratio(SoilFacts(texture=texture), wetness) for wetness in WETNESSES)
-    assert dry.ratio > moist.ratio > wet.ratio
-    assert dry.least >= moist.least >= wet.least
-    assert dry.most >= moist.most >= wet.most
-
-
-def test_drier_is_never_softer_anywhere():
-    # Over the whole triangle, bare to mucky and loose to tight, known and unknown density.
-    for sand in range(0, 101, 10):
-        for clay in range(0, 101 - sand, 10):
-            for organic in (0.0, 2.5, 8.0, 20.0):
-                for density in (None, 0.9, 1.8):
-                    facts = SoilFacts(
-                        sand_frac=sand / 100,
-                        silt_frac=(100 - sand - clay) / 100,
-                        clay_frac=clay / 100,
-                        organic_pct=organic,
-                        density_mg_m3=density,
-                    )
-                    dry, moist, wet = (strength_ratio(facts, wetness) for wetness in WETNESSES)
-                    assert dry.least >= moist.least >= wet.least > 0
-                    assert dry.ratio >= moist.ratio >= wet.ratio
-                    assert all(r.least <= r.ratio <= r.most for r in (dry, moist, wet))

@@ -8,7 +8,6 @@ from zoneplan.soil.usual_day import (
     DRAINAGE_SHIFT,
     between_columns,
     drainage_shift,
-    nearest_moisture,
     usual_share,
 )
 
@@ -65,14 +64,3 @@ def test_between_the_columns():
     assert [
         between_columns(share, *numbers) for share in (0, 0.35, 0.65, 0.75, 0.85, 1.0)
     ] == pytest.approx([200, 200, 125, 100, 80, 50])
-
-
-def test_the_nearest_column():
-    # WORKED: 55 and 87.5 % are the middles.
-    assert [nearest_moisture(share).value for share in (0.4, 0.54, 0.56, 0.87, 0.88)] == [
-        "dry",
-        "dry",
-        "moist",
-        "moist",
-        "wet",
-    ]

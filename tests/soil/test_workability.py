@@ -8,19 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.soil.triangle import MORE_CLAY, POINTS
-from zoneplan.soil.moisture import plastic_limit_pct, plasticity_index_pct
 from zoneplan.soil.reference import reference_soil
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES
 from zoneplan.soil.workability import (
     Fitness,
-    fitness,
     out_of_ten,
     plasticity_pct,
     smear_chance,
     survey_smear_chance,
     zone_fitness,
 )
-from zoneplan.terms import Moisture
 
 # Sand and clay of the surface horizon as the Iowa soil survey has them (US government, public
 # domain), and the chance at field capacity. WORKED, apart from this code; the order is what an
@@ -59,20 +56,35 @@ def test_one_chance_by_hand():
     assert smear_chance(0.40, 0.20) == pytest.approx(0.2946, abs=0.0005)
 
 
+def handbook_pct(wilting_pct, carbon_pct, extensibility_pct, clay_pct):
+    """Liquid limit and plasticity index, National Soil Survey Handbook 618.86."""
+    liquid = 11.60 + 1.49 * wilting_pct + 1.35 * carbon_pct
+    index = -1.86 + 0.69 * wilting_pct - 1.19 * carbon_pct
+    return (
+        liquid + 0.6 * extensibility_pct + 0.26 * clay_pct,
+        index + 0.13 * extensibility_pct + 0.47 * clay_pct,
+    )
+
+
+def test_the_handbook_by_hand():
+    # WORKED: 11.6 + 1.49 x 16.6 + 1.35 x 2 + .6 x 5 + .26 x 35 = 51.13, and so the index.
+    assert handbook_pct(16.6, 2.0, 5.0, 35) == pytest.approx((51.13, 24.31), abs=0.01)
+
+
 @pytest.mark.parametrize("texture", TEXTURES)
 def test_the_limit_is_the_one_of_the_handbook(texture):
-    # WORKED through `plastic_limit_pct`, which keeps the liquid limit apart; Φ from scipy.
+    # WORKED: liquid limit less plasticity index, each by its own equation; Φ from scipy.
     stats = pytest.importorskip("scipy.stats")
     sand, clay = CLASS_POINT[texture]
     soil = reference_soil(sand, clay)
-    of_soil = (100 * soil.wilting / soil.density_mg_m3, 2.5 / 1.724, 3.0, clay)
-    index = plasticity_index_pct(*of_soil)
-    assert max(plasticity_pct(sand, clay), 0) == pytest.approx(index, abs=0.5)
-    limit = plastic_limit_pct(*of_soil)
-    if limit is not None:
-        spread = math.hypot(5 / soil.density_mg_m3, 3)
-        water = 100 * soil.capacity / soil.density_mg_m3
-        assert smear_chance(sand, clay) == pytest.approx(stats.norm.cdf((water - limit) / spread))
+    liquid, index = handbook_pct(
+        100 * soil.wilting / soil.density_mg_m3, 2.5 / 1.724, 3.0, 100 * clay
+    )
+    assert plasticity_pct(sand, clay) == pytest.approx(index)
+    spread = math.hypot(5 / soil.density_mg_m3, 3)
+    water = 100 * soil.capacity / soil.density_mg_m3
+    chance = stats.norm.cdf((water - (liquid - index)) / spread)
+    assert smear_chance(sand, clay) == pytest.approx(chance)
 
 
 def test_clay_never_clears_a_soil():
@@ -114,41 +126,6 @@ def test_the_spread_is_about_five_per_cent_of_water():
     # WORKED: hypot(5 / density, 3) lies between 4.4 and 5.3 over the triangle.
     spreads = [math.hypot(5 / reference_soil(*point).density_mg_m3, 3) for point in POINTS]
     assert (min(spreads), max(spreads)) == pytest.approx((4.41, 5.28), abs=0.01)
-
-
-# WORKED from the clauses: (moisture, chance, plasticity, texture) to what is printed.
-CLAUSES = {
-    (Moisture.WET, 0.76, 20, "clay loam"): "wait",
-    (Moisture.WET, 0.75, 20, "clay loam"): "test",  # more than .75, not .75
-    (Moisture.WET, 0.76, 3.9, "silt"): "test",  # hardly plastic: never wait
-    (Moisture.WET, 0.76, 4.0, "silt"): "wait",
-    (Moisture.WET, 0.20, 12, "loam"): "test",  # below .2, not .2
-    (Moisture.WET, 0.19, 12, "loam"): "fit",
-    (Moisture.WET, 0.19, 16, "sandy clay loam"): "test",  # moderately fine: at least test
-    (Moisture.WET, 0.19, 30, "clay"): "test",
-    (Moisture.WET, 0.01, 5, "sandy loam"): "fit",
-    (Moisture.MOIST, 0.50, 30, "clay"): "fit",
-    (Moisture.MOIST, 0.51, 30, "clay"): "test",
-    (Moisture.MOIST, 0.99, 30, "clay"): "test",  # never wait: a hand has chosen it
-    (Moisture.DRY, 0.99, 30, "clay"): "fit",
-}
-
-
-@pytest.mark.parametrize("case", CLAUSES)
-def test_fit_test_wait(case):
-    assert fitness(*case).value == CLAUSES[case]
-
-
-def test_the_survey_can_only_ask_for_a_test():
-    loam = (Moisture.WET, 0.1, 12.0, "loam")
-    assert fitness(*loam, survey_smear=0.51, survey_plasticity_pct=4) is Fitness.TEST
-    assert fitness(*loam, survey_smear=0.99, survey_plasticity_pct=3.9) is Fitness.FIT
-    assert fitness(*loam, survey_smear=0.50, survey_plasticity_pct=20) is Fitness.FIT
-    assert fitness(*loam, survey_smear=0.99, survey_plasticity_pct=None) is Fitness.FIT
-    moist = (Moisture.MOIST, 0.1, 12.0, "loam")
-    assert fitness(*moist, survey_smear=0.99, survey_plasticity_pct=20) is Fitness.FIT
-    clay = (Moisture.WET, 0.9, 35.0, "clay")
-    assert fitness(*clay, survey_smear=0.0, survey_plasticity_pct=35) is Fitness.WAIT
 
 
 def test_the_survey_s_own_limits():

@@ -16,7 +16,7 @@ from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, Zon
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 SCHEMA = "zoneplan-plan/2"
 _LIFTS: tuple[Lift, ...] = (to_2,)  # from each earlier form to the next
@@ -44,7 +44,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "conditions": asdict(plan.conditions),
             "rules": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
             "uncovered_ha": plan.uncovered_ha,
-            "best": {wetness: plan.best.get(wetness) for wetness in WETNESSES},
+            "best": {wetness: plan.best.get(wetness) for wetness in Moisture},
             "zones": [_zone(setting) for setting in plan.settings],
             "kept": [
                 {"zones": it.zones, "share": it.kept, "rms_n": it.rms_n} for it in plan.counts
@@ -158,7 +158,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "marked": [
             {"mark": mark.name, "kind": mark.kind, "share": share} for mark, share in zone.marked
         ],
-        "moistures": {wetness: _moisture(setting.moistures[wetness]) for wetness in WETNESSES},
+        "moistures": {wetness: _moisture(setting.moistures[wetness]) for wetness in Moisture},
     }
 
 

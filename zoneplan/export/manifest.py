@@ -18,7 +18,6 @@ from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset.words import Value
 from zoneplan.forms import Key, Place, Reader, need
-from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 
 MANIFEST = "manifest.json"
@@ -41,7 +40,7 @@ class Options:
     @property
     def moistures(self) -> tuple[Moisture, ...]:
         """Whose targets the zone files carry."""
-        return WETNESSES if self.all_moistures else (self.moisture,)
+        return tuple(Moisture) if self.all_moistures else (self.moisture,)
 
 
 @dataclass(frozen=True)
@@ -163,7 +162,7 @@ _MANIFEST = _form(
         "unfinished": Key(forms.flag, usual=False),
         "options": _form(
             {
-                "moisture": forms.one_of("moisture", WETNESSES),
+                "moisture": forms.one_of("moisture", tuple(Moisture)),
                 "all_moistures": forms.flag,
                 "paper": forms.one_of("paper", ("letter", "a4")),
                 "units": forms.one_of("system of units", ("us", "si")),

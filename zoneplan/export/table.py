@@ -12,7 +12,6 @@ from typing import Any
 from zoneplan.field.shapes import Mark, Site
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.notices import words
-from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 
 Value = str | int | float | bool | None
@@ -216,8 +215,7 @@ def dictionary_markdown() -> str:
     """Print the columns as a Markdown table, as the README has them."""
     first = _MOISTURE[0]
     several = ", ".join(
-        f"`{wetness}_{first.name}` and `{wetness[0].upper()}_{first.short}`"
-        for wetness in WETNESSES
+        f"`{wetness}_{first.name}` and `{wetness[0].upper()}_{first.short}`" for wetness in Moisture
     )
     lines = [
         "| name | in the shapefile | kind | unit | meaning |",

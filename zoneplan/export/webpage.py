@@ -21,7 +21,6 @@ from zoneplan.harmless import on_terminal
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say import feel
 from zoneplan.say.quantities import figure, number, percent, unit
-from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 
 Told = dict[str, Any]
@@ -58,7 +57,7 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         title=" ".join(_printed(plan.field.name).split()) or "Your field",
         facts=_facts(plan, units),
         opening=_opening(plan),
-        moistures=[_moisture(plan, wetness, units) for wetness in WETNESSES],
+        moistures=[_moisture(plan, wetness, units) for wetness in Moisture],
         zones=[_zone(plan, it, units) for it in plan.settings],
         sets=plan.setting_kind != "margin target",  # whether there is more to set than that
         load=unit("load", units),

@@ -11,7 +11,6 @@ from zoneplan.pages.state import change, desk
 from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.plan.places import WAYS, halved, neighbours, place_in, zone_at
 from zoneplan.say.edits import in_words
-from zoneplan.soil.water import WETNESSES
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.edit import Edit, Merge, Override, Rename
@@ -80,7 +79,7 @@ def _put_number(plan: Plan, number: int, wetness: Moisture) -> None:
         return
     at, today = place_in(plan, number), datetime.datetime.now().astimezone().date()
     kept = value * N_PER_LBF if isinstance(value, float | int) else str(value)
-    when = [wetness] if told["own_when"] == wetness else WETNESSES
+    when = [wetness] if told["own_when"] == wetness else tuple(Moisture)
     _add(*(Override(at, decides, each, kept, why, initials, today) for each in when))
     told["zone_at"] = at
     for box in ("own_margin", "own_notch"):

@@ -6,7 +6,7 @@ from zoneplan.harmless import escape
 from zoneplan.pages.words import UNKNOWN, acres, pounds
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 _SAME = '<span class="same">as before</span>'
 _NO_GROUND = acres(0.0)
@@ -24,7 +24,7 @@ def moved_table(before: Plan, after: Plan) -> str:
             f"<p>The last change of rules moved no zone's numbers.</p>{drawn}</section>"
         )
     heads = "".join(
-        f'<th scope="col">{it}</th>' for it in ("Zone", "Acres", *map(str.capitalize, WETNESSES))
+        f'<th scope="col">{it}</th>' for it in ("Zone", "Acres", *map(str.capitalize, Moisture))
     )
     return (
         f'<section class="zp-rules-moved" role="status"><table class="zp-zones">'
@@ -36,7 +36,7 @@ def moved_table(before: Plan, after: Plan) -> str:
 def _rows(before: Plan, after: Plan) -> Iterator[str]:
     """A row for each zone, or for each part of one that lay in another zone before."""
     by_wetness = [
-        {it.zones: it for it in compare(before, after, wetness).pieces} for wetness in WETNESSES
+        {it.zones: it for it in compare(before, after, wetness).pieces} for wetness in Moisture
     ]
     for zones, piece in sorted(by_wetness[0].items(), key=lambda it: it[0][::-1]):
         moves = [_move(pieces[zones].one, pieces[zones].other) for pieces in by_wetness]

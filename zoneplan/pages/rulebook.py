@@ -16,7 +16,7 @@ from zoneplan.rules.rule import Reason, Rule, Rules, RuleSet, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
 from zoneplan.rules.words import source_in_words, sources_in_words
 from zoneplan.say.notices import named
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 
 Where = Mapping[str, tuple[int, ...]]  # zones by moisture
 Acting = Mapping[tuple[str, str], Where]  # by what is decided, and the rule
@@ -89,11 +89,11 @@ def acting_in_words(where: Where) -> str:
     'zone 4'
     """
     by_zones: dict[tuple[int, ...], list[str]] = {}
-    for wetness in WETNESSES:
+    for wetness in Moisture:
         if wetness in where:
             by_zones.setdefault(where[wetness], []).append(wetness)
     return "; ".join(
-        named(zones) if len(when) == len(WETNESSES) else f"{named(zones)} when {either(when)}"
+        named(zones) if len(when) == len(Moisture) else f"{named(zones)} when {either(when)}"
         for zones, when in by_zones.items()
     )
 

@@ -13,7 +13,6 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import gave_way
 from zoneplan.rowunit.words import load
 from zoneplan.rules.rule import Reason
-from zoneplan.soil.water import WETNESSES
 from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Override
@@ -46,8 +45,8 @@ def refuse_faulty(edits: Sequence[Edit], machine: Machine) -> None:
 
 def _faults(edit: Override, machine: Machine) -> list[str]:
     faults = []
-    if edit.wetness not in WETNESSES:
-        faults.append(f'"{edit.wetness}" is not a wetness. Use {", ".join(WETNESSES)}.')
+    if edit.wetness not in tuple(Moisture):
+        faults.append(f'"{edit.wetness}" is not a wetness. Use {", ".join(Moisture)}.')
     if edit.decides == "margin":
         faults += _margin_faults(edit.value)
     elif edit.decides == "closing":

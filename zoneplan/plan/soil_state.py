@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from zoneplan.errors import OutOfRangeError
 from zoneplan.soil.class_shares import shares_of_class, shares_of_point
 from zoneplan.soil.load_ratios import moisture_ratio, texture_ratio
+from zoneplan.soil.reference import texture_point
 from zoneplan.soil.texture import CLASS_POINT, SoilFacts
 from zoneplan.soil.workability import plasticity_pct, smear_chance, survey_smear_chance
 
@@ -39,14 +39,10 @@ def soil_state(facts: SoilFacts) -> SoilState:
     OutOfRangeError
         Where neither is known.
     """
-    if facts.texture is None:
-        raise OutOfRangeError(
-            f"{facts.named or 'This ground'} has no texture, so its opener load cannot be worked "
-            "out. Give it a USDA texture class, or sand, silt and clay."
-        )
-    if facts.sand_frac is None or facts.clay_frac is None:
-        return _of_class(facts.texture)
-    return _of_point(facts.sand_frac, facts.clay_frac)
+    sand_frac, clay_frac = texture_point(facts)
+    if facts.texture is None or (facts.sand_frac is not None and facts.clay_frac is not None):
+        return _of_point(sand_frac, clay_frac)
+    return _of_class(facts.texture)
 
 
 def survey_chance(facts: SoilFacts) -> float | None:

@@ -7,9 +7,8 @@ from zoneplan.rowunit.machine import Notch
 from zoneplan.rowunit.target import LIGHTEST_CLOSING_ABOVE
 from zoneplan.terms import Moisture
 
-# V-press loads that a trial set, and those with the best emergence, in dry soil (cotton):
+# V-press loads with the best emergence in a trial of 89 to 356 N, in dry soil (cotton):
 # Appl. Eng. Agric. 22(6):801-808 (2006), North Carolina State University.
-SPAN_N = (89.0, 356.0)
 BEST_DRY_N = (178.0, 267.0)
 _NOISE = 1e-9
 
@@ -24,36 +23,6 @@ class ClosingChoice:
     beside: Notch | None  # the next notch nearer to that band, where there is one
 
 
-def closing_aim_n(span_share: float) -> float:
-    """Load on the closing wheels at a share of the trial's span. [N].
-
-    Parameters
-    ----------
-    span_share : float
-        0 is the lightest load of the trial and 1 the heaviest; held to that. [0 to 1]
-
-    Source
-    ------
-    Derived from the span of the trial above
-
-    Examples
-    --------
-    >>> [round(closing_aim_n(share)) for share in (0.55, 0.35, 0.10)]  # medium soils
-    [236, 182, 116]
-    """
-    least_n, most_n = SPAN_N
-    return held_in_span_n(least_n + span_share * (most_n - least_n))
-
-
-def held_in_span_n(aim_n: float) -> float:
-    """Hold an aim to the loads that the trial set. [N].
-
-    >>> held_in_span_n(60.0), held_in_span_n(400.0)
-    (89.0, 356.0)
-    """
-    return min(max(aim_n, SPAN_N[0]), SPAN_N[1])
-
-
 def choose_notch(
     notches: Sequence[Notch], aim_n: float, moisture: Moisture, smear: float
 ) -> ClosingChoice:
@@ -64,7 +33,7 @@ def choose_notch(
     notches : sequence of Notch
         The lever's, in any order; at least one.
     aim_n : float
-        From `closing_aim_n`. [N]
+        The rules'. [N]
     moisture, smear : Moisture, float
         The column and `smear_chance` there: past even odds the lightest notch.
 

@@ -143,25 +143,6 @@ def after_checks(
     return Checked(*_in_order(told_n, sd_ln), tuple(refused))
 
 
-def resting_bounds_n(answers: Sequence[tuple[float, Feel]]) -> tuple[float, float]:
-    """Opener loads between which answers on one spot put it, were they sharp. [N].
-
-    `-inf` and `inf` for a side that no answer bounds. The first is past the second where the
-    answers contradict each other.
-
-    Examples
-    --------
-    Spins freely, and 40 lb more make it drag: between 160 and 200 lb.
-
-    >>> lb = N_PER_LBF
-    >>> bounds = resting_bounds_n([(200 * lb, Feel.FREE), (240 * lb, Feel.FIRM)])
-    >>> [round(load_n / lb) for load_n in bounds]
-    [160, 200]
-    """
-    (least_n, _), (most_n, _) = _bounds(answers)
-    return least_n, most_n
-
-
 def _bounds(
     answers: Sequence[tuple[float, Feel]],
 ) -> tuple[tuple[float, float], tuple[float, float]]:

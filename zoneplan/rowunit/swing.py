@@ -140,15 +140,6 @@ def swing(
     )
 
 
-def reference_swing(factors: SwingFactors = STOCK) -> Swing:
-    """Swing for which the base rules keep their aims: tilled, 5 mph, springs, level, bare.
-
-    It is modelled even where the swing is measured, and taken at the opener load of the
-    same soil and moisture on such ground, 2 in deep.
-    """
-    return swing(Tillage.TILLED, factors.speed_mps, System.SPRINGS, factors=factors)
-
-
 def speed_factor(speed_mps: float, factors: SwingFactors = STOCK) -> float:
     """Bounce at a speed over that at 5 mph. [factor].
 

@@ -30,7 +30,7 @@ def _too_much(values: Mapping[str, Any]) -> str:
     least_n = values["least_n"]
     if least_n > 0:
         return told + "gives at least {least_n:downforce}"
-    return told + ("cannot lift" if least_n == 0 else "lifts no more than {least_n:downforce}")
+    return told + ("cannot lift" if least_n == 0 else "gives no more than {least_n:downforce}")
 
 
 def _off(values: Mapping[str, Any]) -> str:

@@ -84,24 +84,6 @@ def shares_of_class(texture: str) -> Mapping[str, float]:
     return {texture: 1.0}
 
 
-def mean_over_classes(shares: Mapping[str, float], number_of: Mapping[str, float]) -> float:
-    """Mean of a number that is kept by texture class, over the classes a soil may be.
-
-    Parameters
-    ----------
-    shares : mapping
-        From `shares_of_point` or `shares_of_class`.
-    number_of : mapping
-        The number by texture class, in any one unit.
-
-    Examples
-    --------
-    >>> mean_over_classes({"loam": 0.75, "clay loam": 0.25}, {"loam": 180, "clay loam": 160})
-    175.0
-    """
-    return sum(share * number_of[texture] for texture, share in shares.items())
-
-
 def _rules(
     sand_frac: NDArray[np.float64], silt_frac: NDArray[np.float64], clay_frac: NDArray[np.float64]
 ) -> list[NDArray[Any]]:

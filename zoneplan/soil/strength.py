@@ -6,15 +6,8 @@ strength is only ever used as a ratio to one reference state, within each model.
 """
 
 import math
-from dataclasses import dataclass
 
 from zoneplan.errors import OutOfRangeError
-from zoneplan.notices import Notice, notice
-from zoneplan.soil.complete import CompleteSoil, complete
-from zoneplan.soil.moisture import organic_carbon_pct, water_content
-from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.water import suction_kpa
-from zoneplan.terms import Moisture
 from zoneplan.units import percent
 
 # What strength_by_clay_kpa may be asked.
@@ -22,24 +15,22 @@ LEAST_CLAY_FRAC = 0.05
 MOST_CLAY_FRAC = 0.37
 MOST_CARBON_PCT = 4.0
 
-LEAST_STRENGTH_KPA = 300.0
-MOST_STRENGTH_KPA = 3000.0
-LEAST_RATIO, MOST_RATIO = 0.5, 2.7
 _NOISE = 1e-9
 
-# The state that all others are measured against: a moist loam of the usual density.
-REFERENCE = SoilFacts(texture="loam", organic_pct=2.5)
-REFERENCE_WETNESS = Moisture.MOIST
 
+def organic_carbon_pct(organic_pct: float) -> float:
+    """Organic carbon in a soil's organic matter, by weight of soil. [%].
 
-@dataclass(frozen=True)
-class StrengthRatio:
-    """A soil's strength over that of the reference state; the models' spread around it."""
+    Source
+    ------
+    National Soil Survey Handbook 618.44
 
-    ratio: float
-    least: float
-    most: float
-    notes: tuple[Notice, ...]  # what was assumed of the soil, and what the spread cannot tell
+    Examples
+    --------
+    >>> round(organic_carbon_pct(2.5), 2)
+    1.45
+    """
+    return organic_pct / 1.724
 
 
 def strength_by_clay_kpa(
@@ -123,72 +114,6 @@ def strength_by_suction_kpa(suction: float, saturated_share: float, density_mg_m
     return float(
         10 ** (0.35 * math.log10(suction * saturated_share) + 0.93 * density_mg_m3 + 1.2623)
     )
-
-
-def strength_ratio(facts: SoilFacts, wetness: Moisture, shift: float = 0.0) -> StrengthRatio:
-    """Say how much harder a soil is at a wetness than a moist loam.
-
-    Parameters
-    ----------
-    facts : SoilFacts
-        The soil; what is missing is filled by `complete`, which is told in the notes.
-    wetness : str
-        "dry", "moist" or "wet".
-    shift : float
-        Share of the available water beside that, see `moisture.water_content`.
-
-    Returns
-    -------
-    StrengthRatio
-        `ratio` by suction, which holds for all textures; `least` and `most` span it and,
-        where that holds too, the ratio by clay.
-
-    Raises
-    ------
-    OutOfRangeError
-        Where neither fractions nor a texture class are known.
-
-    Notes
-    -----
-    Strengths are clipped to 0.3 to 3 MPa before the ratio is taken: softer, an opener sinks
-    by its weight; harder, no planter is in the field. The ratio is clipped in turn to 0.5 to
-    2.7: judged, from opener loads of 450 to 900 N in tilled moist soil, up to twice that when
-    dry, and a little less when wet, against 675 N for the reference state.
-
-    Source
-    ------
-    Derived: see strength in DEVELOPERS.md
-
-    Examples
-    --------
-    >>> round(strength_ratio(SoilFacts(texture="clay loam"), "dry").ratio, 2)
-    1.78
-    """
-    soil = complete(facts)
-    reference = complete(REFERENCE)
-    ratios = [
-        min(max(here / there, LEAST_RATIO), MOST_RATIO)
-        for here, there in zip(
-            _strengths_kpa(soil, water_content(facts, wetness, shift)),
-            _strengths_kpa(reference, water_content(REFERENCE, REFERENCE_WETNESS)),
-            strict=False,
-        )
-    ]
-    notes = soil.notes
-    if len(ratios) == 1:
-        notes += (notice("one-strength-model"),)
-    return StrengthRatio(ratios[0], min(ratios), max(ratios), notes)
-
-
-def _strengths_kpa(soil: CompleteSoil, water: float) -> list[float]:
-    """By suction and, within its range, by clay; clipped."""
-    suction = suction_kpa(water, soil.wilting, soil.capacity)
-    strengths = [strength_by_suction_kpa(suction, water / soil.saturated, soil.density_mg_m3)]
-    if _clay_model_holds(soil.clay_frac, soil.organic_pct):
-        strengths.append(
-            strength_by_clay_kpa(soil.clay_frac, soil.organic_pct, water, soil.density_mg_m3)
-        )
-    return [min(max(strength, LEAST_STRENGTH_KPA), MOST_STRENGTH_KPA) for strength in strengths]
 
 
 def _clay_model_holds(clay_frac: float, organic_pct: float) -> bool:

@@ -1,4 +1,4 @@
-"""How much water a soil holds; dry, moist and wet as zoneplan means them.
+"""How much water a soil holds, and how hard it holds it.
 
 The equations are those of Saxton & Rawls (2006), Soil Sci. Soc. Am. J. 70:1569-1578,
 doi:10.2136/sssaj2005.0117, as laid out in the paper's Table 1. Sand and clay go in as
@@ -10,21 +10,11 @@ numbers are from memory.
 import math
 
 from zoneplan.errors import OutOfRangeError
-from zoneplan.terms import Moisture
 from zoneplan.units import percent
-
-WETNESSES = tuple(Moisture)
-
-# Share of the available water, between wilting point and field capacity, that is there.
-# The feel test calls a soil dry up to half of it and moist from there up to field capacity,
-# which is wet: dry and moist are the middles of their bins, wet the edge of its own.
-AVAILABLE_SHARE = {"dry": 0.25, "moist": 0.75, "wet": 1.0}
 
 MOST_CLAY_FRAC = 0.60
 MOST_ORGANIC_PCT = 8.0
 PARTICLE_DENSITY_MG_M3 = 2.65
-LEAST_DENSITY_FACTOR = 0.9
-MOST_DENSITY_FACTOR = 1.3
 _NOISE = 1e-9
 
 
@@ -156,60 +146,6 @@ def saturation(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
     )
 
 
-def matric_density_mg_m3(sand_frac: float, clay_frac: float, organic_pct: float) -> float:
-    """Bulk density to expect of a soil, without its stones, neither loosened nor packed. [Mg/m³].
-
-    Parameters
-    ----------
-    sand_frac, clay_frac, organic_pct : float
-        As for `wilting_point`, and with its `OutOfRangeError`.
-
-    Source
-    ------
-    Saxton & Rawls (2006), eq. 6
-
-    Examples
-    --------
-    >>> round(matric_density_mg_m3(0.40, 0.20, 2.5), 2)  # loam
-    1.43
-    """
-    return (1 - saturation(sand_frac, clay_frac, organic_pct)) * PARTICLE_DENSITY_MG_M3
-
-
-def packed(capacity: float, saturated: float, density_factor: float) -> tuple[float, float]:
-    """Field capacity and saturation of a soil packed tighter or looser. [m³/m³, m³/m³].
-
-    Parameters
-    ----------
-    capacity, saturated : float
-        `field_capacity` and `saturation` at the expected density. [m³/m³]
-    density_factor : float
-        Bulk density over the expected one. [0.9 to 1.3]
-
-    Raises
-    ------
-    OutOfRangeError
-        Past the factors that the adjustment is meant for (that range from memory).
-
-    Source
-    ------
-    Saxton & Rawls (2006), eqs. 7 to 9
-
-    Examples
-    --------
-    >>> [round(water, 3) for water in packed(0.280, 0.459, 1.1)]
-    [0.269, 0.405]
-    """
-    if not LEAST_DENSITY_FACTOR - _NOISE <= density_factor <= MOST_DENSITY_FACTOR + _NOISE:
-        raise OutOfRangeError(
-            f"A bulk density of {density_factor:.2f} times the expected one is outside the "
-            f"{LEAST_DENSITY_FACTOR} to {MOST_DENSITY_FACTOR} that the adjustment is meant for. "
-            "Check the bulk density."
-        )
-    packed_saturated = 1 - (1 - saturated) * density_factor
-    return capacity - 0.2 * (saturated - packed_saturated), packed_saturated
-
-
 def retention_exponent(wilting: float, capacity: float) -> float:
     """How steeply suction rises as a soil dries: B of the retention curve. [-].
 
@@ -254,38 +190,6 @@ def suction_kpa(water: float, wilting: float, capacity: float) -> float:
     b = retention_exponent(wilting, capacity)
     a = math.exp(math.log(33) + b * math.log(capacity))
     return float(a * water**-b)
-
-
-def saturated_conductivity_mm_h(wilting: float, capacity: float, saturated: float) -> float:
-    """How fast water passes through a full soil. [mm/h].
-
-    Parameters
-    ----------
-    wilting, capacity, saturated : float
-        Water at 1500 kPa, at 33 kPa and with every pore full. [m³/m³]
-
-    Raises
-    ------
-    OutOfRangeError
-        Where nothing drains: the equations put some clays at more water than pores.
-
-    Source
-    ------
-    Saxton & Rawls (2006), eq. 16
-
-    Examples
-    --------
-    >>> round(saturated_conductivity_mm_h(0.13702, 0.27961, 0.45948), 1)  # loam
-    15.5
-    """
-    if saturated <= capacity:
-        raise OutOfRangeError(
-            f"No water drains from a soil that holds {percent(capacity, 1)} in "
-            f"{percent(saturated, 1)} of pores, so its conductivity is not known. "
-            "Check its clay and its bulk density."
-        )
-    slope = 1 / retention_exponent(wilting, capacity)
-    return float(1930 * (saturated - capacity) ** (3 - slope))
 
 
 def _refuse_outside(sand_frac: float, clay_frac: float, organic_pct: float) -> None:

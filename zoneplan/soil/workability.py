@@ -5,23 +5,15 @@ from enum import StrEnum
 from functools import lru_cache
 from statistics import NormalDist
 
-from zoneplan.soil.moisture import organic_carbon_pct
 from zoneplan.soil.reference import REFERENCE_ORGANIC_PCT, ReferenceSoil, reference_soil
-from zoneplan.soil.texture import GROUP_OF
-from zoneplan.terms import Moisture
+from zoneplan.soil.strength import organic_carbon_pct
 
 EXTENSIBILITY_PCT = 3.0  # of every soil: the survey's own called the heaviest soil the fittest
 WATER_SD_PCT = 5.0  # standard error of field capacity by volume, Saxton & Rawls (2006), eq. 2
 LIMIT_SD_PCT = 3.0  # judged: of the plastic limit, by weight
 SURVEY_SD_PCT = 5.0  # judged
 
-WAIT_ABOVE = 0.75  # judged, as the three below
-FIT_BELOW = 0.2
-MOIST_TEST_ABOVE = 0.5
-SURVEY_TEST_ABOVE = 0.5
-LEAST_PLASTICITY_PCT = 4.0  # below it a soil is hardly moulded at any water content
 MOST_WAITING_SHARE = 0.5  # of a zone's ground that does not make it wait
-TESTED_GROUPS = ("moderately fine", "fine")  # never fit without a squeeze when wet
 
 _NORMAL = NormalDist()
 
@@ -132,55 +124,6 @@ def survey_smear_chance(
     return _NORMAL.cdf((water_pct - limit_pct) / SURVEY_SD_PCT)
 
 
-def fitness(
-    moisture: Moisture,
-    smear: float,
-    plasticity_pct: float,
-    texture: str,
-    survey_smear: float | None = None,
-    survey_plasticity_pct: float | None = None,
-) -> Fitness:
-    """Say whether a soil is fit to plant at a moisture, to be tested, or to wait for.
-
-    Parameters
-    ----------
-    moisture : Moisture
-        The column. A hand has chosen the dry and the moist one, so neither says wait.
-    smear : float
-        `smear_chance` at that moisture. [0 to 1]
-    plasticity_pct : float
-        `plasticity_pct` of the texture: below 4 a soil never waits. [%]
-    texture : str
-        USDA class: moderately fine and fine soils are tested when wet, whatever the odds.
-    survey_smear, survey_plasticity_pct : float, optional
-        The second opinion, which turns fit into test when wet, and nothing else.
-
-    Source
-    ------
-    Judged
-
-    Examples
-    --------
-    >>> fitness(Moisture.WET, 0.25, 13.5, "loam").value
-    'test'
-    """
-    if moisture is Moisture.DRY:
-        return Fitness.FIT
-    if moisture is Moisture.MOIST:
-        return Fitness.TEST if smear > MOIST_TEST_ABOVE else Fitness.FIT
-    if smear > WAIT_ABOVE and plasticity_pct >= LEAST_PLASTICITY_PCT:
-        return Fitness.WAIT
-    if smear >= FIT_BELOW or GROUP_OF[texture] in TESTED_GROUPS:
-        return Fitness.TEST
-    doubted = (
-        survey_smear is not None
-        and survey_smear > SURVEY_TEST_ABOVE
-        and survey_plasticity_pct is not None
-        and survey_plasticity_pct >= LEAST_PLASTICITY_PCT
-    )
-    return Fitness.TEST if doubted else Fitness.FIT
-
-
 def zone_fitness(waiting_share: float, at_mean: Fitness) -> Fitness:
     """Say what a zone of several soils prints.
 
@@ -189,7 +132,7 @@ def zone_fitness(waiting_share: float, at_mean: Fitness) -> Fitness:
     waiting_share : float
         Share of its ground that is to wait. [0 to 1]
     at_mean : Fitness
-        `fitness` at the mean by area of its ground's chances.
+        What the stored rules say at the mean by area of its ground's soil.
 
     Notes
     -----

@@ -8,7 +8,7 @@ from zoneplan.export.document import plan_document
 from zoneplan.forms import Place, Reader
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import load, pressure
-from zoneplan.soil.water import WETNESSES
+from zoneplan.terms import Moisture
 from zoneplan.units import HA_PER_ACRE
 
 Told = Mapping[str, Any]
@@ -65,7 +65,7 @@ def _zone(now: Told, kept: Told, machine: Told, machine_kept: Told) -> Iterator[
     area, before = (f"{it['area_ha'] / HA_PER_ACRE:.1f} acres" for it in (now, kept))
     if area != before:
         yield f"Zone {now['id']}: {area}, was {before}."
-    for wetness in WETNESSES:
+    for wetness in Moisture:
         told = _numbers(now["moistures"][wetness], machine)
         old = _numbers(kept["moistures"][wetness], machine_kept)
         changed = (
@@ -118,7 +118,7 @@ _MOISTURE = _parts(
 _ZONE = _parts(
     id=forms.whole(0),
     area_ha=forms.number(0),
-    moistures=_parts(**dict.fromkeys(WETNESSES, _MOISTURE)),
+    moistures=_parts(**dict.fromkeys(Moisture, _MOISTURE)),
 )
 _PLAN = _parts(
     zones=forms.many(_ZONE),
