@@ -9,7 +9,10 @@ from tests.zones.ground import GATHERS, HEADLAND, NO_DATA, NOWHERE, WATER, grid,
 from tests.zones.ground import soil as newtons
 from zoneplan.field.points.conductivity import THIRDS
 from zoneplan.field.shapes import Site
+from zoneplan.terms import Ground, Moisture
+from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import build_zones
+from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.straighten import Edges
 from zoneplan.zones.treatments import with_treatments
 from zoneplan.zones.zone_count import Stop
@@ -58,6 +61,11 @@ def test_water_thinner_than_asked_is_told_in_the_zone_that_takes_it():
     (zone,) = zones_of(pieces(shapes, [A, WATER, A]), least_width_m=4)
     assert zone.soils == (("soil 200", 0.95), ("water", 0.05))
     assert zone.facts.ground == "soil"
+
+
+def test_ground_without_numbers_has_nothing_to_keep():
+    found = drawn(row((1, NO_DATA), (1, NO_DATA)))
+    assert (len(found.zones), found.counts, found.drawn.rms_n) == (1, (), 0.0)
 
 
 def test_a_field_in_two_parts_has_a_zone_in_each_and_one_treatment():
@@ -124,6 +132,13 @@ class TestTreatments:
         asked = {"printed": lambda zones: [key[round(need_lb(zone))] for zone in zones]}
         assert [need_lb(zone) for zone in zones_of(ground, **asked)] == pytest.approx([120])
 
+    def test_neighbours_share_half_the_least_width(self):
+        # WORKED: the two meet along 1.9 m, and along 2.1 m; 4 m asked.
+        for border_m, count in ((1.9, 2), (2.1, 1)):
+            shapes = [shapely.box(0, 0, 10, 10), shapely.box(10, 10 - border_m, 20, 20)]
+            ground = pieces(noded(shapes), [A, A])
+            assert len(zones_of(ground, least_width_m=4)) == count
+
     def test_strangers_that_print_the_same_are_one_treatment_in_two_places(self):
         zones = zones_of(row((5, A), (5, B), (5, soil(201))))
         assert [zone.treatment for zone in zones] == [1, 2, 1]
@@ -131,6 +146,21 @@ class TestTreatments:
     def test_they_are_numbered_anew_when_zones_are_changed(self):
         zones = zones_of(row((5, A), (5, B), (5, A)))
         assert [it.treatment for it in with_treatments(zones, "xyy")] == [1, 2, 2]
+
+
+def test_zones_are_drawn_for_the_moisture_that_is_planned():
+    # WORKED: apart when dry only, which counts a half where it is planned for, else a quarter.
+    def need(facts, _):
+        other_n = 100 * N_PER_LBF
+        return GroundNeed(Ground.SOIL, None, (facts.clay_frac * 1000 * N_PER_LBF, other_n, other_n))
+
+    ground = row((10, soil(200)), (10, soil(222)))
+    asked = {"least_area_m2": 0.0, "least_width_m": 0.0}
+    counts = {
+        planned: build_zones(ground, need, exactly, planned=planned, **asked).counts[-1].rms_n
+        for planned in (Moisture.DRY, None)
+    }
+    assert counts[Moisture.DRY] == pytest.approx(counts[None] * 2**0.5)
 
 
 def test_no_more_zones_than_asked():

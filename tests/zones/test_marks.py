@@ -7,7 +7,7 @@ from tests.marking import drawn_zone
 from tests.zones.drawing import zones_of
 from tests.zones.ground import HEADLAND, NO_DATA, TRACK, WATER, pieces, row, soil
 from zoneplan.field.shapes import HEADLAND as HEADLAND_MARK
-from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.field.shapes import NOWHERE, WHEEL_TRACK, Site
 from zoneplan.zones.marks import blend_sites, marks_of
 
 A = soil(200)
@@ -51,7 +51,7 @@ def test_a_mark_that_changes_nothing_is_told_in_the_zone_that_takes_it():
     # WORKED: tracks of 1 m part 14 m2 into three beds.
     beds = row((4, A), (1, A, TRACK), (4, A), (1, A, TRACK), (4, A))
     (zone,) = zones_of(beds)
-    assert (zone.site, zone.marked) == (NOWHERE, (("wheel track", pytest.approx(2 / 14)),))
+    assert (zone.site, zone.marked) == (NOWHERE, ((WHEEL_TRACK, pytest.approx(2 / 14)),))
 
 
 def test_ground_without_numbers_is_not_parted_by_marks():

@@ -11,10 +11,10 @@ from scipy.ndimage import gaussian_filter
 from scipy.sparse import coo_array
 from sklearn.cluster import AgglomerativeClustering
 
-from zoneplan.terms import Ground
+from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.graph import ZoneGraph, lost
-from zoneplan.zones.ground_need import DRY, USUAL, WAIT_N, WET, GroundNeed
+from zoneplan.zones.ground_need import COORDINATE_OF, DRY, USUAL, WAIT_N, WET, GroundNeed
 from zoneplan.zones.ward import join_small
 from zoneplan.zones.zone_count import MOST_RMS_N, Stop, join_to_count
 
@@ -121,11 +121,25 @@ def test_joining_ends_before_the_need_strays_by_more_than_a_step_rounds_away():
 
 
 def test_where_small_ground_has_lost_more_the_joins_may_lose_as_much():
-    # WORKED: pairs of 0 and 40 lb are too small: each joins and strays by 20. Four such pairs
-    # that lie side by side, all the same, then join for nothing.
-    found = parted(strip(*[soil(0), soil(40)] * 4), least_area_m2=1.5)
+    # WORKED: 5 m2 of 140 lb are too small and join 10 m2 of 100: 113 lb. Over 65 m2 that alone
+    # strays by more than 6 lb; 20 m2 of 110 still join it, and 30 m2 of 400 do not.
+    needs = [soil(140), soil(100), soil(110), soil(400)]
+    found = parted(strip(*needs, areas_m2=[5.0, 10.0, 20.0, 30.0]), least_area_m2=6.0)
     assert found.counts[0].rms_n > MOST_RMS_N
-    assert len(found.groups) == 1
+    assert sorted(found.groups) == [(0, 1, 2), (3,)]
+
+
+def test_ground_that_differs_by_rounding_alone_keeps_all():
+    counts = parted(strip(soil(100), soil(100 + 1e-9), soil(100))).counts
+    assert [count.kept for count in counts] == [1.0, 1.0, 1.0]
+
+
+@pytest.mark.parametrize("least", range(60, 80))
+def test_a_step_is_a_step_wherever_it_lies(least):
+    # WORKED: four times 5 lb apart, whatever rounding makes of it in newtons.
+    field = [soil(5 * least)] * 20 + [soil(5 * least + 200)] * 20
+    found = parted(strip(*field, soil(5 * least + 220)))
+    assert (len(found.groups), found.stop) == (3, Stop.STEP)
 
 
 @pytest.mark.parametrize(("most", "count"), [(9, 5), (5, 5), (4, 4), (3, 3), (1, 3)])
@@ -169,6 +183,11 @@ class TestSmallGround:
         assert groups(strip(*needs)) == [(0,), (1, 2), (3,)]
         assert groups(strip(*needs), least_area_m2=1.5) == [(0,), (1, 2), (3,)]
 
+    def test_thin_soil_within_a_drawn_line_joins_soil_before_water(self):
+        needs = [WATER, soil(100, drawn="knoll"), soil(400)]
+        graph = ZoneGraph(needs, [9.0, 1.0, 9.0], {(0, 1): 9.0, (1, 2): 2.0})
+        assert groups(graph, thin=[1]) == [(0,), (1, 2)]
+
     def test_a_longer_border_decides_between_the_same(self):
         graph = ZoneGraph([soil(100)] * 3, [1.0, 9, 9], {(0, 1): 2.0, (0, 2): 3.0})
         join_small(graph, 2.0, 0.0, lambda _: False)
@@ -184,6 +203,11 @@ class TestSmallGround:
 
     def test_what_has_no_neighbour_stays(self):
         assert groups(ZoneGraph([soil(1)], [1.0], {}), least_area_m2=9, thin=[0]) == [(0,)]
+
+
+def test_the_moist_column_is_the_usual_day():
+    asked = (Moisture.DRY, Moisture.MOIST, Moisture.WET, None)
+    assert [COORDINATE_OF[moisture] for moisture in asked] == [DRY, USUAL, WET, USUAL]
 
 
 # ---- against scikit-learn ---------------------------------------------------------------------

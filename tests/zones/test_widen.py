@@ -112,6 +112,13 @@ class TestDrawn:
     def test_and_takes_none(self):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [NOWHERE, self.LOW])) == [194, 206]
 
+    def test_nor_does_it_take_a_part_that_is_more_like_it(self):
+        # WORKED: the tongue of A has B to its west, and drawn ground that needs as much as A to
+        # its east.
+        west, east = shapely.box(0, 10, 8, 20), UPPER.difference(shapely.box(0, 10, 8, 20))
+        zones = drawn_4_m([LOWER, west, east], [A, B, A], [NOWHERE, NOWHERE, self.LOW])
+        assert areas_m2(zones) == [86, 114, 200]
+
     def test_within_it_narrow_parts_go_from_soil_to_soil(self):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [self.LOW] * 2)) == [200, 200]
 

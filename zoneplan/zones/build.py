@@ -29,7 +29,8 @@ class Delineation:
     """A field parted into zones, and what other numbers of them would keep."""
 
     zones: tuple[Zone, ...]
-    counts: tuple[ZoneCount, ...]  # from the most zones to the fewest, before edges were moved
+    # From the most zones to the fewest, before edges were moved; none without any numbers.
+    counts: tuple[ZoneCount, ...]
     drawn: ZoneCount  # what these zones keep, as they are
     stop: Stop  # why there are no fewer
     edges: Edges  # whether they were straightened
@@ -132,7 +133,7 @@ def build_zones(
     inside = sum(_lost(zone, need, coordinate) for zone in zones)
     return Delineation(
         zones=zones,
-        counts=partition.counts,
+        counts=partition.counts if graph.weight else (),
         drawn=zone_count(graph, len(zones), inside),
         stop=partition.stop,
         edges=edges,

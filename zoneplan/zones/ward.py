@@ -43,7 +43,6 @@ def join_small(
     clusters = graph.clusters
     queue = [(cluster.area_m2, key) for key, cluster in clusters.items()]
     heapq.heapify(queue)
-    wide: set[int] = set()
     while queue:
         area_m2, key = heapq.heappop(queue)
         if key not in clusters or clusters[key].area_m2 != area_m2:
@@ -51,8 +50,7 @@ def join_small(
         borders_m, label = clusters[key].borders_m, clusters[key].label
         beside = [near for near in borders_m if clusters[near].label == label]
         if area_m2 >= least_area_m2 or not beside:
-            if key in wide or not is_thin(clusters[key].members):
-                wide.add(key)
+            if not is_thin(clusters[key].members):
                 continue
             beside = beside or list(borders_m)
         if not beside:
@@ -69,10 +67,7 @@ def join_small(
             )
             for near, cost in zip(beside, costs, strict=True)
         )
-        into = min(ranks)[-1]
-        if {key, into} & wide:
-            wide |= {key, into}
-        joined = graph.join(key, into)
+        joined = graph.join(key, min(ranks)[-1])
         heapq.heappush(queue, (clusters[joined].area_m2, joined))
 
 
@@ -108,6 +103,6 @@ def next_joins(graph: ZoneGraph, least_border_m: float) -> Iterator[Join]:
             push_cheapest(key)
             continue
         least_m2 = min(clusters[key].area_m2, clusters[near].area_m2)
-        printed_n = (graph.means_n[[key, near], graph.planned] / ROUND_N).round() * ROUND_N
-        yield Join(graph.lost + cost, least_m2, float(abs(printed_n[0] - printed_n[1])))
+        one, other = (graph.means_n[[key, near], graph.planned] / ROUND_N).round().tolist()
+        yield Join(graph.lost + cost, least_m2, abs(one - other) * ROUND_N)
         push_cheapest(graph.join(key, near))
