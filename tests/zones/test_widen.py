@@ -1,14 +1,14 @@
 """Narrow parts of zones go to what is beside them, on squares whose areas can be counted."""
 
-import numpy as np
 import pytest
 import shapely
 
 from tests.marking import drawn_zone
-from tests.zones.drawing import drawn, need_lb, zones_of
-from tests.zones.ground import HEADLAND, NO_DATA, NOWHERE, WATER, noded, pieces, soil
+from tests.zones.drawing import drawn, exactly, need_lb, zones_of
+from tests.zones.ground import HEADLAND, NO_DATA, NOWHERE, WATER, cells, noded, pieces, soil
 from zoneplan.field.points.conductivity import THIRDS
 from zoneplan.field.shapes import Site
+from zoneplan.zones.narrow_parts import Narrow
 
 A, B, C = soil(100), soil(300), soil(500)
 BODY, TONGUE = shapely.box(0, 0, 20, 10), shapely.box(8, 10, 9, 16)
@@ -91,16 +91,15 @@ def test_fingers_of_two_zones_go_where_they_make_a_wide_strip():
     assert found.narrow_share == 0
 
 
-def test_a_large_part_that_nobody_takes_makes_its_zone_join():
-    # Ours, found by trying: no other zone gets less thin by any of the large parts.
-    rows = np.array(
-        [[3, 4, 4, 3, 4], [4, 4, 1, 2, 3], [2, 2, 3, 4, 3], [1, 3, 4, 1, 3], [2, 4, 1, 2, 4]]
-    )
-    shapes = [shapely.box(x, -y - 1, x + 1, -y) for y in range(5) for x in range(5)]
-    ground = pieces(shapes, [soil(n) for n in (100 * rows).ravel().tolist()])
-    found = drawn(ground, least_width_m=2)
-    assert len(found.zones) < len(drawn(ground).zones)
-    assert found.narrow_share == 0
+# Ours, found by trying: fields where no zone gets less thin by some of the large parts.
+@pytest.mark.parametrize(("seed", "width_m"), [(8, 30.0), (10, 30.0), (3, 20.0)])
+def test_a_large_part_that_nobody_takes_makes_its_zone_join(seed, width_m, monkeypatch):
+    asked = {"least_width_m": width_m, "printed": exactly}
+    found = drawn(cells(seed), **asked)
+    monkeypatch.setattr(Narrow, "any_large", lambda *_: False)
+    left = drawn(cells(seed), **asked)
+    assert len(found.zones) < len(left.zones)
+    assert found.narrow_share < left.narrow_share
 
 
 class TestDrawn:
