@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from statistics import NormalDist
 
 import pytest
 import shapely
@@ -16,7 +17,6 @@ from tests.export.plans import (
     NO_DATA,
     RULES,
     WAITING,
-    said,
     settled,
 )
 from zoneplan.demo import demo_field
@@ -58,7 +58,7 @@ def plan(*zones, outline=None, best=556.0, crs=CRS):
         setting_kind="spring position",
         setting_unit="N",
         best=dict.fromkeys(Moisture, best),
-        notes=(),
+        notices=(),
     )
 
 
@@ -100,7 +100,9 @@ def test_means_are_by_area_and_areas_are_added():
     assert (found.one.reached_ha, found.other.reached_ha) == near((1.0, 1.5))
     assert (found.one.packing_ha, found.other.packing_ha) == near((1.0, 1.5))
     assert (found.one.best, found.other.best) == (556.0, 1112.0)
-    assert (found.one.contact_ha, found.one.wait_ha, found.one.blank_ha) == (0.0, 0.0, 0.0)
+    # WORKED: 787 N at refill keep the wheels down for a least of 334, 197 do not for 534
+    assert (found.one.contact_ha, found.other.contact_ha) == near((1.0, 0.5))
+    assert (found.one.wait_ha, found.one.blank_ha) == (0.0, 0.0)
 
 
 def test_ground_that_waits_in_either_plan_is_in_no_mean():
@@ -209,20 +211,36 @@ def test_it_does_not_matter_which_plan_is_the_first(plans):
         assert vars(mine) == pytest.approx(vars(theirs))
 
 
-def test_packing_and_contact_are_what_the_plan_warns_of(plans):
+def test_packing_is_what_the_plan_warns_of_and_contact_what_is_left(plans):
     seen = set()
     for plan in plans:
         for setting in plan.settings:
-            for moisture in setting.moistures.values():
-                told = said(moisture.notices)
-                assert packs(moisture) == ("that the soil bears." in told)
-                poor = "off the ground about" in told or "No margin is good" in told
-                assert bounces(moisture) == poor
-                seen |= {("packs", packs(moisture)), ("bounces", bounces(moisture))}
+            for told in setting.set_at.values():
+                assert packs(told) == any(it.code == "packs" for it in told.notices)
+                down = NormalDist().cdf(
+                    min(told.margin_full_n, told.margin_refill_n) / told.swing_n
+                )
+                # WORKED: 96 % is wanted; the limits are rounded to 5 lb, as much as a percent of it
+                assert down < 0.97 if bounces(told) else down > 0.95
+                seen |= {("packs", packs(told)), ("bounces", bounces(told))}
     assert len(seen) >= 3
 
 
-def test_no_margin_is_good_where_the_soil_bears_less_than_contact_wants():
-    crossed = replace(settled(400.0, 800.0, MIDDLE), margin_least_n=500.0, margin_most_n=450.0)
-    assert bounces(crossed)
-    assert not bounces(replace(crossed, margin_most_n=None, margin_least_n=400.0))
+def test_it_is_the_margin_left_that_bounces_and_packs_and_not_the_target():
+    told = SOFT  # WORKED, as above: leaves 1104 N full, 787 N at refill
+    assert not bounces(replace(told, margin_least_n=780.0))
+    assert bounces(replace(told, margin_least_n=800.0))
+    assert not packs(replace(told, margin_most_n=1100.0))
+    assert packs(replace(told, margin_most_n=1090.0))
+
+
+def test_shares_and_odds_are_means_by_area():
+    worse = replace(HARD, contact_refill_share=0.63, shallow_share=0.09, inside_chance=0.2)
+    worse = replace(worse, light_chance=0.8, heavy_chance=0.0)
+    found = compare(plan((WEST, SOFT), (EAST, worse)), plan((WEST, SOFT), (EAST, SOFT)), "moist")
+    # WORKED: .93 and .63, .03 and .09, .5 / .3 / .2 and .2 / .8 / 0 on as many hectares
+    assert found.one.contact_refill_share == pytest.approx(0.78)
+    assert found.one.shallow_share == pytest.approx(0.06)
+    chances = found.one.chances
+    assert (chances.right, chances.light, chances.heavy) == pytest.approx((0.35, 0.55, 0.1))
+    assert found.other.contact_refill_share == pytest.approx(0.93)

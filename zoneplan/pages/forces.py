@@ -21,6 +21,7 @@ _KINDS = {  # a force to its fill and hatch
     "downforce": STEPS[2],
     "lift": (PAPER, "bars"),
     "opener load": STEPS[1],
+    "attachments": (PAPER, "plus"),
     "closing load": STEPS[3],
     "margin": STEPS[4],
 }
@@ -37,6 +38,7 @@ class Forces:
     opener_load_n: float
     closing_load_n: float
     margin_n: float
+    attachments_load_n: float = 0.0
     between: tuple[str, float, float] | None = None  # a fill in words, weight, downforce needed
 
 
@@ -49,6 +51,7 @@ def forces_figure(forces: Forces) -> str:
     ]
     carried = [
         ("opener load", forces.opener_load_n),
+        *([("attachments", forces.attachments_load_n)] if forces.attachments_load_n else []),
         ("closing load", forces.closing_load_n),
         ("margin", forces.margin_n),
     ]

@@ -4,23 +4,39 @@ from collections.abc import Callable, Sequence
 
 from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
+from zoneplan.pages.hopper import left_table, odds_line
 from zoneplan.pages.words import (
+    about,
+    about_span,
     acres,
     called,
     over_the_hopper,
     percent,
     pounds,
     setting,
-    span,
-    wheels_up,
+    usual_day,
 )
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.fill import AtFill, at_fill
 from zoneplan.rules.rule import Reason
-from zoneplan.say.notices import words
+from zoneplan.say.notices import named, words
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture, SettingKind
+
+HEADLINES = (  # what a setting does wrong of its own, told beside it
+    "no-good-margin",
+    "bears-little",
+    "own-number-outside",
+    "openers-float",
+    "packs",
+    "fill-less",
+    "refill-sooner",
+    "wheels-lift",
+    "needs-more-downforce",
+    "needs-less-downforce",
+)
 
 
 def zone_sheet(plan: Plan, number: int, wetness: Moisture, fill: float | None = None) -> str:
@@ -32,33 +48,82 @@ def zone_sheet(plan: Plan, number: int, wetness: Moisture, fill: float | None = 
     zone = next(it for it in plan.settings if it.zone.id == number)
     told = zone.moistures[wetness]
     title = f"Zone {number}: {called(zone.zone)}"
+    facts = [f"{acres(zone.zone.area_ha)} acres", wetness, usual_day(zone.usual_share)]
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
-        f'<p class="area">{acres(zone.zone.area_ha)} acres, {wetness}</p>'
-        f"{_numbers(plan, told, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}</article>"
+        f'<p class="area">{escape("; ".join(it for it in facts if it))}</p>{_places(plan, zone)}'
+        f"{_numbers(plan, zone, wetness, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}"
+        "</article>"
     )
 
 
-def _numbers(plan: Plan, told: Instruction, fill: float) -> str:
+def _places(plan: Plan, zone: ZoneSetting) -> str:
+    """Say where else the same is done."""
+    others = [
+        it.zone.id
+        for it in plan.settings
+        if it.zone.treatment == zone.zone.treatment and it is not zone
+    ]
+    if zone.zone.treatment is None or not others or not zone.numbered:
+        return ""
+    return f'<p class="area">The same is done in {named(others)}.</p>'
+
+
+def _numbers(plan: Plan, zone: ZoneSetting, wetness: Moisture, fill: float) -> str:
+    told = zone.moistures[wetness]
     if isinstance(told, Wait):
-        return '<p class="wait"><strong>Wait.</strong> Too wet: there is no number.</p>'
+        odds = f"smears in about {round(10 * told.wait_chance)} of 10{_second_opinion(told)}"
+        return (
+            '<p class="wait"><strong>Wait.</strong> Too wet: there is no number. '
+            f"It {escape(odds)}.</p>"
+        )
     if not isinstance(told, Setting):
         return ""
     now = _at_fill(plan, told, fill)
     filled = "full" if fill == plan.machine.fill_full else f"{percent(fill)} full"
+    may_be = about_span(told.opener_least_n, told.opener_most_n)
     details = [
-        (f"Margin it leaves, hopper {filled}", pounds(now.margin_n)),
-        (f"Downforce needed, hopper {filled}", pounds(now.needed_n)),
-        ("Downforce needed, full to refill", span(told.downforce_full_n, told.downforce_refill_n)),
-        ("Least that keeps the wheels down", pounds(told.margin_least_n)),
-        ("Most the soil bears", pounds(told.margin_most_n)),
-        ("Opener load", _opener(told)),
-        ("Confidence", told.confidence),
+        (f"Downforce needed, hopper {filled}", about(now.needed_n)),
+        (
+            "Downforce needed, full to refill",
+            about_span(told.downforce_full_n, told.downforce_refill_n),
+        ),
+        ("Least that keeps the wheels down 96 % of the time", about(told.margin_least_n)),
+        ("Most the soil bears", about(told.margin_most_n)),
+        ("Opener load, 8 of 10", f"{may_be}; planned with {about(told.opener_load_n)}"),
+        *_attached(told),
+        ("Squeeze test", f"{_squeeze(told)}{_second_opinion(told)}"),
     ]
     return (
-        f'{_answer(plan, told)}<dl class="details">{_pairs(details)}</dl>'
-        f"{_figures(plan, told, fill)}"
+        f"{_answer(plan, told)}{_headline(told)}{left_table(plan, zone, wetness, fill)}"
+        f'<dl class="details">{_pairs(details)}</dl>{_figures(plan, told, fill)}'
     )
+
+
+def _attached(told: Setting) -> list[tuple[str, str]]:
+    if not told.attachments_load_n:
+        return []
+    return [("On what else is mounted", about(told.attachments_load_n))]
+
+
+def _squeeze(told: Setting) -> str:
+    """Say whether to squeeze first, and in how many of ten it smears."""
+    count = round(10 * told.wait_chance)
+    smears = f"smears in about {count} of 10" if count else "smears hardly ever"
+    return f"first: {smears}" if told.state == Fitness.TEST else f"fit: {smears}"
+
+
+def _second_opinion(told: Setting | Wait) -> str:
+    if told.survey_wait_chance is None:
+        return ""
+    return f" (by the survey's own limits in {round(10 * told.survey_wait_chance)} of 10)"
+
+
+def _headline(told: Setting) -> str:
+    """What the setting itself does wrong, where it does, right beneath it."""
+    found = [it for it in told.notices if it.code in HEADLINES]
+    rows = "".join(f"<li>{escape(words(it, 'us'))}</li>" for it in dict.fromkeys(found))
+    return f'<ul class="warnings" role="note">{rows}</ul>' if rows else ""
 
 
 def _answer(plan: Plan, told: Setting) -> str:
@@ -70,10 +135,10 @@ def _answer(plan: Plan, told: Setting) -> str:
         here = f"holds {pounds(told.setting)}"
         added = over_the_hopper(told.downforce_full_n, told.downforce_refill_n)
         does += f", by a downforce of {added}"
-    up = wheels_up(told.contact_share)
     lines = [
         ("This planter", here, does),
-        ("Aimed for", f"{pounds(told.margin_n)} of margin", up and f"at that, {up}"),
+        odds_line(told),
+        ("Aimed for", f"{pounds(told.margin_n)} of margin", _gave_way(told)),
         ("Closing wheels", f"notch {told.closing_notch}", f"{pounds(told.closing_load_n)} on them"),
     ]
     rows = "".join(
@@ -82,6 +147,15 @@ def _answer(plan: Plan, told: Setting) -> str:
         for name, value, means in lines
     )
     return f'<dl class="answer">{rows}</dl>'
+
+
+def _gave_way(told: Setting) -> str:
+    """Say which limit the target does not keep, where it keeps both not."""
+    if told.gave_way is None:
+        return ""
+    if told.gave_way == "least":
+        return f"less than the {about(told.margin_least_n)} that keep the wheels down"
+    return f"more than the {about(told.margin_most_n)} that the soil bears"
 
 
 def _unbroken(words: str) -> str:
@@ -97,6 +171,7 @@ def _figures(plan: Plan, told: Setting, fill: float) -> str:
         downforce_full_n=told.downforce_full_n,
         downforce_refill_n=told.downforce_refill_n,
         opener_load_n=told.opener_load_n,
+        attachments_load_n=told.attachments_load_n,
         closing_load_n=told.closing_load_n,
         margin_n=told.margin_n,
         between=_between(plan, told, fill),
@@ -114,13 +189,9 @@ def _between(plan: Plan, told: Setting, fill: float) -> tuple[str, float, float]
 
 
 def _at_fill(plan: Plan, told: Setting, fill: float) -> AtFill:
-    demand = Demand(0.0, told.margin_n, told.opener_load_n, told.closing_load_n)
+    openers_n = told.opener_load_n + told.attachments_load_n
+    demand = Demand(0.0, told.margin_n, openers_n, told.closing_load_n)
     return at_fill(plan.machine, demand, told.setting, fill)
-
-
-def _opener(told: Setting) -> str:
-    may_be = span(told.opener_least_n, told.opener_most_n)
-    return f"{pounds(told.opener_load_n)} (may be {may_be})"
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
@@ -130,7 +201,8 @@ def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
 
 
 def _warnings(told: Instruction) -> str:
-    texts = dict.fromkeys(words(it, "us") for it in told.notices)
+    told_above = (*HEADLINES, "squeeze-test")
+    texts = dict.fromkeys(words(it, "us") for it in told.notices if it.code not in told_above)
     rows = "".join(f"<li>{escape(it)}</li>" for it in texts)
     return f'<ul class="warnings">{rows}</ul>' if rows else ""
 
@@ -142,7 +214,7 @@ def _chains(told: Instruction) -> str:
         return ""
     notch = f"notch {told.closing_notch}, {pounds(told.closing_load_n)}"
     return _chain(f"Why {pounds(told.margin_n)}", told.reasons, pounds) + _chain(
-        f"Why {notch}", told.closing_reasons, percent
+        f"Why {notch}", told.closing_reasons, pounds
     )
 
 
@@ -183,7 +255,9 @@ def _soil(zone: ZoneSetting) -> str:
         f"<li><b>{percent(share)}</b><div>{escape(named)}</div></li>"
         for named, share in zone.zone.soils
     )
-    notes = "".join(f"<p>{escape(words(it, 'us'))}</p>" for it in facts.notes)
+    notes = "".join(
+        f"<p>{escape(words(it, 'us'))}</p>" for it in facts.notes if it.code != "usual-day"
+    )
     return (
         f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'
         f'<ul class="chain">{soils}</ul><div class="notes">{notes}</div>'

@@ -7,9 +7,20 @@ from collections.abc import Callable, Iterator, Sequence
 
 from zoneplan.harmless import escape
 from zoneplan.pages.two_maps import LETTERS
-from zoneplan.pages.words import UNKNOWN, acres, pounds, setting, soil, span
+from zoneplan.pages.words import (
+    UNKNOWN,
+    about_span,
+    acres,
+    percent,
+    pounds,
+    seldom,
+    setting,
+    soil,
+    span,
+)
 from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.say.differences import Difference
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
@@ -34,7 +45,7 @@ def totals_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -
     loads = [_load_row(label, get(mine), get(theirs)) for label, get in _LOADS.items()]
     areas = [_area_row(label, get(mine), get(theirs)) for label, get in _AREAS.items()]
     caption = f"On the {acres(found.common_ha)} acres that both cover, {wetness}"
-    rows = [*_best_row(one, other, wetness), *loads, *areas]
+    rows = [*_best_row(one, other, wetness), *loads, *_share_rows(mine, theirs), *areas]
     table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
     notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(found))
     return table + f'<div class="zp-compare notes">{notes}</div>'
@@ -66,7 +77,8 @@ def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -
             "in all."
         )
     heads = ["Zone of A", "Zone of B", "Acres", _first_head(one, alike=alike)]
-    heads += [f"Margin left, {HELD}", "Margin to aim for", "Closing notch"]
+    heads += [f"Margin left, {HELD}", "Wheels down, full, refill"]
+    heads += ["Margin to aim for", "Closing notch"]
     caption = f"Where they differ, {wetness}: A{ARROW}B, the widest apart first"
     table = _table("pieces", caption, heads, rows) if rows else ""
     return table + f'<div class="zp-compare notes">{"".join(f"<p>{it}</p>" for it in told)}</div>'
@@ -79,13 +91,32 @@ _LOADS: dict[str, Callable[[Totals], float | None]] = {
     "Margin left, at refill, mean": lambda it: it.left_refill_n,
     "Margin to aim for, mean": lambda it: it.margin_n,
 }
+_SHARES: dict[str, Callable[[Totals], float | None]] = {
+    "Wheels on the ground, hopper full, mean": lambda it: it.contact_full_share,
+    "Wheels on the ground, at refill, mean": lambda it: it.contact_refill_share,
+}
 _AREAS: dict[str, Callable[[Totals], float]] = {
     f"Acres where the target holds, {HELD}": lambda it: it.reached_ha,
-    "Acres with more margin left than the soil bears": lambda it: it.packing_ha,
-    "Acres where the wheels are up more than is wanted": lambda it: it.contact_ha,
+    "Acres where more is left than the soil bears": lambda it: it.packing_ha,
+    "Acres where less is left than keeps the wheels down": lambda it: it.contact_ha,
     "Acres that wait: too wet": lambda it: it.wait_ha,
     "Acres without numbers": lambda it: it.blank_ha,
 }
+
+
+def _share_rows(one: Totals, other: Totals) -> Iterator[list[str]]:
+    """Contact, shallow seed and the odds: of the margin that is left, not of the one aimed for."""
+    for label, get in _SHARES.items():
+        shares = [it and 100 * it for it in (get(one), get(other))]
+        yield _row(label, shares, unit=" %")
+    seed = [
+        UNKNOWN if it.shallow_share is None else seldom(it.shallow_share) for it in (one, other)
+    ]
+    yield ["Seed more than 0.4 in shallow", *seed, "same" if seed[0] == seed[1] else ""]
+    rounds = [None if it.chances is None else of_ten_rounds(it.chances) for it in (one, other)]
+    for place, label in enumerate(("right", "too light", "too heavy")):
+        counts = [None if it is None else float(it[place]) for it in rounds]
+        yield _row(f"Of 10 rounds {label}", counts)
 
 
 def _load_row(label: str, one_n: float | None, other_n: float | None) -> list[str]:
@@ -144,12 +175,14 @@ def _left_out(found: Comparison) -> Iterator[str]:
 def _cells(plan: Plan, told: Instruction, *, alike: bool) -> list[str]:
     """What one plan has of one piece; `alike` plans set the same kind of thing."""
     if not isinstance(told, Setting):
-        return [UNKNOWN, UNKNOWN, "wait" if isinstance(told, Wait) else "no numbers", UNKNOWN]
+        why = "wait" if isinstance(told, Wait) else "no numbers"
+        return [UNKNOWN, UNKNOWN, UNKNOWN, why, UNKNOWN]
     first = setting(told.setting, plan.setting_unit) if alike else _set_to(plan, told.setting)
     if alike and plan.setting_kind == SettingKind.MARGIN_TARGET:  # which is told further on
         first = span(told.downforce_full_n, told.downforce_refill_n)
-    left = span(told.margin_full_n, told.margin_refill_n)
-    return [first, left, pounds(told.margin_n), told.closing_notch]
+    left = about_span(told.margin_full_n, told.margin_refill_n)
+    contact = f"{percent(told.contact_full_share)}, {percent(told.contact_refill_share)}"
+    return [first, left, contact, pounds(told.margin_n), told.closing_notch]
 
 
 def _first_head(one: Plan, *, alike: bool) -> str:

@@ -1,5 +1,8 @@
 """Loads, areas and soils as the pages say them. Unknown is a dash."""
 
+from zoneplan.plan.plan_field import USUAL_STEP
+from zoneplan.rowunit.odds import one_in
+from zoneplan.say.trade import USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
@@ -30,34 +33,72 @@ def span(first_n: float | None, last_n: float | None) -> str:
     return first if first == last else f"{first.removesuffix(' lb')} to {last}"
 
 
+def about(load_n: float | None) -> str:
+    """Say a load that is not known closely, to 5 lb.
+
+    >>> about(561.0), about(-15.0), about(None)
+    ('125 lb', '−5 lb', '–')
+    """
+    if load_n is None:
+        return UNKNOWN
+    return f"{_whole(5 * round(to(load_n, 'lb', 'force') / 5))} lb"
+
+
+def about_span(first_n: float, last_n: float) -> str:
+    """Say a stretch of loads that are not known closely.
+
+    >>> about_span(450.0, 890.0)
+    '100 to 200 lb'
+    """
+    first, last = about(first_n), about(last_n)
+    return first if first == last else f"{first.removesuffix(' lb')} to {last}"
+
+
+def seldom(share: float) -> str:
+    """Say a small share as one in so many.
+
+    >>> seldom(0.034), seldom(0.0001), seldom(0.7)
+    ('1 in 30', 'hardly any', '7 of 10')
+    """
+    if share > 0.4:
+        return f"{round(10 * share)} of 10"
+    count = one_in(share)
+    return "hardly any" if count is None else f"1 in {count}"
+
+
+def odds(light: int, heavy: int) -> str:
+    """Say what goes wrong in how many of ten rounds.
+
+    >>> odds(3, 2), odds(0, 4), odds(0, 0)
+    ('too light in 3, too heavy in 2', 'too heavy in 4', 'too light or too heavy in hardly any')
+    """
+    told = [f"too {side} in {count}" for side, count in (("light", light), ("heavy", heavy))]
+    wrong = [it for it, count in zip(told, (light, heavy), strict=True) if count]
+    return ", ".join(wrong) or "too light or too heavy in hardly any"
+
+
+def usual_day(available_share: float | None) -> str:
+    """Say on which side of moist ground lies on a usual planting day, where it lies on one.
+
+    >>> usual_day(0.95), usual_day(0.77), usual_day(0.6)
+    ('wet side on a usual planting day', '', 'dry side on a usual planting day')
+    """
+    if available_share is None or abs(available_share - USUAL_SHARE) < USUAL_STEP - 1e-9:
+        return ""
+    side = "wet" if available_share > USUAL_SHARE else "dry"
+    return f"{side} side on a usual planting day"
+
+
 def over_the_hopper(full_n: float | None, refill_n: float | None) -> str:
-    """Say a load from a full hopper to refill.
+    """Say a load from a full hopper to refill, to 5 lb.
 
     >>> over_the_hopper(445.0, 890.0), over_the_hopper(445.0, 445.0)
     ('100 lb with the hopper full, 200 lb at refill', '100 lb from a full hopper to refill')
     """
-    first, last = pounds(full_n), pounds(refill_n)
+    first, last = about(full_n), about(refill_n)
     if first == last:
         return f"{first} from a full hopper to refill"
     return f"{first} with the hopper full, {last} at refill"
-
-
-def wheels_up(contact_share: float | None) -> str:
-    """Say what the share of time that the wheels carry load means for seed.
-
-    >>> wheels_up(0.97)
-    'the wheels are off the ground about 3 % of the time, and seed dropped then lies shallow'
-    >>> wheels_up(0.999)
-    'the wheels are off the ground less than 1 % of the time'
-    """
-    if contact_share is None:
-        return ""
-    up = percent(1 - contact_share)
-    if up == percent(0.0):
-        return "the wheels are off the ground less than 1 % of the time"
-    return (
-        f"the wheels are off the ground about {up} of the time, and seed dropped then lies shallow"
-    )
 
 
 def setting(value: float | None, unit: str) -> str:

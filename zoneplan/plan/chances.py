@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from zoneplan.plan.requirement import Requirement
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.plan.requirement import Basis, Requirement, pass_of
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at
 from zoneplan.rowunit.demand import Outcome
@@ -12,16 +13,22 @@ from zoneplan.rowunit.doubt import (
     Row,
     contact_at,
     held_chances,
+    held_chances_at,
     held_margin,
+    mean_chances,
     opener_range_n,
     over_fills,
+    sd_of_range,
     setting_chances,
+    setting_chances_at,
     setting_margin,
     shallow_at,
 )
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
 from zoneplan.rowunit.margin_control_systems import reach_n
 from zoneplan.rowunit.odds import hopper_right_share
+from zoneplan.soil.reference import AVAILABLE_SHARE
+from zoneplan.terms import Moisture
 
 FULL, REFILL = 1.0, 0.0  # how full, from refill to full
 
@@ -64,8 +71,8 @@ def left_of(
     target = asked.target
     margin_left: MarginLeft
     if isinstance(machine.system, Springs | SetAir):
-        given_n = _given_n(machine, got)
-        downforces_n = _drifted_n(machine, got)
+        given_n = _given_n(machine, got.setting)
+        downforces_n = _drifted_n(machine, got.setting)
         chances = setting_chances(row, downforces_n, target.least_n, target.most_n)
         margin_left = setting_margin(row, given_n)
         hopper = hopper_right_share(row, given_n, target.least_n, target.most_n)
@@ -85,18 +92,79 @@ def left_of(
     )
 
 
-def _given_n(machine: Machine, got: Outcome) -> float:
+@dataclass(frozen=True)
+class LeftAtFill:
+    """What one zone is left with at one fill of the hopper."""
+
+    margin_n: float  # at the opener load that is planned with
+    contact_share: float
+    shallow_share: float  # of the seed
+    chances: Chances  # that the margin left is inside the window
+
+
+def left_at_fill(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> LeftAtFill:
+    """Work out what a zone of a finished plan is left with at one fill of the hopper.
+
+    Parameters
+    ----------
+    plan, zone, moisture : Plan, ZoneSetting, Moisture
+        A zone that has a setting there.
+    fill : float
+        Share of the hopper. [0 to 1]
+
+    Notes
+    -----
+    The swing is that of the zone's own slope; the plan's own figures are of all ground that is
+    treated with it.
+    """
+    told, machine = zone.moistures[moisture], plan.machine
+    assert isinstance(told, Setting)
+    seed_share = machine.fill_full - machine.fill_refill
+    way = (fill - machine.fill_refill) / seed_share if seed_share > 0 else FULL
+    row = Row(
+        weight_full_n=weight_n(machine, machine.fill_full),
+        weight_refill_n=weight_n(machine, machine.fill_refill),
+        closing_load_n=told.closing_load_n,
+        attachments_load_n=told.attachments_load_n,
+        opener_load_n=told.opener_load_n,
+        sd_ln=sd_of_range(told.opener_least_n, told.opener_most_n),
+    )
+    basis = Basis(machine, plan.rules, plan.conditions)
+    planned = pass_of(basis, zone.zone.facts, zone.zone.site, AVAILABLE_SHARE[moisture])
+    swung = planned.swing(basis.factors)
+    margin_left: MarginLeft
+    if isinstance(machine.system, Springs | SetAir):
+        margin_left = setting_margin(row, _given_n(machine, told.setting))
+        limits_n = told.margin_least_n, told.margin_most_n
+        drifted = [
+            (setting_chances_at(row, way, downforce_n, *limits_n), 1.0)
+            for downforce_n in _drifted_n(machine, told.setting)
+        ]
+        chances = mean_chances(drifted)
+    else:
+        reach = reach_n(machine.system)
+        margin_left = held_margin(row, told.margin_n, reach)
+        chances = held_chances_at(row, way, told.margin_n, reach)
+    return LeftAtFill(
+        margin_n=margin_left(way, row.opener_load_n),
+        contact_share=contact_at(row, way, margin_left, swung),
+        shallow_share=shallow_at(row, way, margin_left, swung, plan.conditions.depth_m),
+        chances=chances,
+    )
+
+
+def _given_n(machine: Machine, setting: float) -> float:
     if isinstance(machine.system, SetAir):
-        return load_at(machine.system.chart, got.setting)
-    return got.setting
+        return load_at(machine.system.chart, setting)
+    return setting
 
 
-def _drifted_n(machine: Machine, got: Outcome) -> tuple[float, ...]:
+def _drifted_n(machine: Machine, setting: float) -> tuple[float, ...]:
     """What a pressure gives that drifts, half the drift either way; a spring gives one force."""
     system = machine.system
     if not isinstance(system, SetAir):
-        return (got.setting,)
+        return (setting,)
     half_kpa = system.drift_kpa_per_h * system.retrim_s / 3600 / 2
     lowest_kpa, highest_kpa = system.chart[0][0], system.chart[-1][0]
-    ends_kpa = (got.setting - half_kpa, got.setting + half_kpa)
+    ends_kpa = (setting - half_kpa, setting + half_kpa)
     return tuple(load_at(system.chart, min(max(it, lowest_kpa), highest_kpa)) for it in ends_kpa)

@@ -12,11 +12,12 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import move
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
+from zoneplan.plan.settle import NOISE_N
+from zoneplan.rowunit.doubt import Chances, mean_chances
 from zoneplan.terms import Moisture
 
 LEAST_COMMON = 0.05  # judged: outlines of neighbours overlap by less of the smaller field
 HAIRLINE = 1e-9  # of the common ground: less is rounding, where two edges are one
-MISSED_N = 0.5  # as the plan's own warning of packing has it
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,11 @@ class Totals:
     wait_ha: float  # too wet, no number
     blank_ha: float  # no number either, for want of soil data or of soil
     packing_ha: float  # more margin is left than the soil bears
-    contact_ha: float  # the target keeps the wheels on the ground for less than is wanted
+    contact_ha: float  # less is left than keeps the wheels on the ground as is wanted
+    contact_full_share: float | None  # means by area, of the margin that is left
+    contact_refill_share: float | None
+    shallow_share: float | None  # of the seed
+    chances: Chances | None  # that the margin left is right, too light or too heavy
     best: float | None  # the field's one setting, in the plan's own unit, if one is held
 
 
@@ -121,21 +126,17 @@ def compare(one: Plan, other: Plan, moisture: Moisture) -> Comparison:
 
 
 def packs(told: Instruction) -> bool:
-    """Whether more margin is left than the soil bears."""
-    if not isinstance(told, Setting) or told.margin_most_n is None:
+    """Whether more margin is left than the soil bears, somewhere between full and refill."""
+    if not isinstance(told, Setting):
         return False
-    return max(told.margin_full_n, told.margin_refill_n) > told.margin_most_n + MISSED_N
+    return max(told.margin_full_n, told.margin_refill_n) > told.margin_most_n + NOISE_N
 
 
 def bounces(told: Instruction) -> bool:
-    """Whether the target keeps the gauge wheels on the ground for less than is wanted.
-
-    It does, too, where steady contact would take more than the soil bears.
-    """
+    """Whether less margin is left than keeps the wheels down as is wanted, full to refill."""
     if not isinstance(told, Setting):
         return False
-    least_n, most_n = told.margin_least_n, told.margin_most_n
-    return told.margin_n < least_n or (most_n is not None and most_n < least_n)
+    return min(told.margin_full_n, told.margin_refill_n) < told.margin_least_n - NOISE_N
 
 
 # ---- ground ------------------------------------------------------------------------------------
@@ -194,6 +195,12 @@ def _totals(ground: _Ground, meant: _Ground, best: float | None) -> Totals:
         blank_ha=_added(ground, lambda told: isinstance(told, NoNumbers)),
         packing_ha=_added(ground, packs),
         contact_ha=_added(ground, bounces),
+        contact_full_share=_mean(settings, lambda told: told.contact_full_share),
+        contact_refill_share=_mean(settings, lambda told: told.contact_refill_share),
+        shallow_share=_mean(settings, lambda told: told.shallow_share),
+        chances=mean_chances([(_chances(told), area_ha) for area_ha, told in settings])
+        if settings
+        else None,
         best=best,
     )
 
@@ -206,6 +213,10 @@ def _mean(
     if not total_ha:
         return None
     return math.fsum(area_ha * value(told) for area_ha, told in ground) / total_ha
+
+
+def _chances(told: Setting) -> Chances:
+    return Chances(told.inside_chance, told.light_chance, told.heavy_chance)
 
 
 def _added(ground: _Ground, counts: Callable[[Instruction], bool]) -> float:

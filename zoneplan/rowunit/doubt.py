@@ -182,14 +182,20 @@ def held_chances(row: Row, target_n: float, reach_n: tuple[float, float]) -> Cha
     Chances
         `right` where the need is within reach, `light` past its most, `heavy` below its least.
     """
+    return mean_chances(
+        [(held_chances_at(row, way, target_n, reach_n), weight) for way, weight in FILL_POINTS]
+    )
+
+
+def held_chances_at(
+    row: Row, fill_way: float, target_n: float, reach_n: tuple[float, float]
+) -> Chances:
+    """Chances that a margin can be held at one fill of the hopper; see `held_chances`."""
     least_n, most_n = reach_n
-    at_fills = []
-    for way, weight in FILL_POINTS:
-        spare_n = row.resting_n(way) - target_n
-        heavy = row.chance_below(spare_n + least_n)
-        light = 1 - row.chance_below(spare_n + most_n)
-        at_fills.append((Chances(max(0.0, 1 - light - heavy), light, heavy), weight))
-    return mean_chances(at_fills)
+    spare_n = row.resting_n(fill_way) - target_n
+    heavy = row.chance_below(spare_n + least_n)
+    light = 1 - row.chance_below(spare_n + most_n)
+    return Chances(max(0.0, 1 - light - heavy), light, heavy)
 
 
 def mean_chances(parts: Sequence[tuple[Chances, float]]) -> Chances:
@@ -275,6 +281,17 @@ def over_fills(share_at: Callable[[float], float]) -> float:
 def opener_quantiles_n(row: Row) -> list[float]:
     """Nine opener loads, each as likely as the next, the median in the middle. [N]."""
     return [row.opener_load_n * math.exp(row.sd_ln * z) for z in _QUANTILE_Z]
+
+
+def sd_of_range(least_n: float, most_n: float, share: float = 0.8) -> float:
+    """Standard deviation of the logarithm of an opener load, from its range.
+
+    Examples
+    --------
+    >>> round(sd_of_range(*opener_range_n(Row(0, 0, 0, 0, 150.0, sd_ln=0.2))), 3)
+    0.2
+    """
+    return math.log(most_n / least_n) / (2 * _NORMAL.inv_cdf((1 + share) / 2))
 
 
 def opener_range_n(row: Row, share: float = 0.8) -> tuple[float, float]:

@@ -1,0 +1,78 @@
+"""What one zone is left with as the hopper empties: margin, contact, seed, and the odds."""
+
+from zoneplan.harmless import escape
+from zoneplan.pages.words import about, odds, percent, seldom
+from zoneplan.plan.chances import LeftAtFill, left_at_fill
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.rowunit.doubt import Chances
+from zoneplan.rowunit.odds import of_ten_rounds
+from zoneplan.terms import Moisture
+from zoneplan.units import N_PER_LBF
+
+NOISE_N = 2.5 * N_PER_LBF  # a smaller miss is the rounding of the limits
+
+
+def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
+    """What the setting leaves at full, half and refill, and at a fill in between, as HTML.
+
+    Everything is told of the margin that is left, not of the one that was aimed for.
+    """
+    told = zone.moistures[moisture]
+    assert isinstance(told, Setting)
+    fills = _fills(plan, fill)
+    left = {name: left_at_fill(plan, zone, moisture, share) for name, share in fills.items()}
+    rows = [
+        ("Margin left", [about(it.margin_n) for it in left.values()]),
+        ("Against the window", [against(it, told) for it in left.values()]),
+        ("Wheels on the ground", [_contact(it) for it in left.values()]),
+        ("Seed more than 0.4 in shallow", [seldom(it.shallow_share) for it in left.values()]),
+        (
+            "In the window, of 10 rounds",
+            [str(of_ten_rounds(it.chances)[0]) for it in left.values()],
+        ),
+    ]
+    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *fills))
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>{"".join(f"<td>{it}</td>" for it in cells)}</tr>'
+        for name, cells in rows
+    )
+    return (
+        '<table class="zp-zones zp-left"><caption>What the setting leaves</caption>'
+        f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+    )
+
+
+def against(left: LeftAtFill, told: Setting) -> str:
+    """Say on which side of the window a margin lies, and how far."""
+    least_n, most_n = told.margin_least_n, told.margin_most_n
+    if left.margin_n > most_n + NOISE_N:
+        return f"<b>packs</b>, {about(left.margin_n - most_n)} over"
+    if left.margin_n < least_n - NOISE_N:
+        return f"<b>too light</b> by {about(least_n - left.margin_n)}"
+    return "inside"
+
+
+def odds_line(told: Setting) -> tuple[str, str, str]:
+    """Say how often the margin comes right: what is not known of the opener load is in it."""
+    rounds = of_ten_rounds_of(told)
+    return "Odds", f"{rounds[0]} of 10 rounds right", odds(*rounds[1:])
+
+
+def of_ten_rounds_of(told: Setting) -> tuple[int, int, int]:
+    """Right, too light and too heavy of ten rounds over the whole hopper."""
+    return of_ten_rounds(Chances(told.inside_chance, told.light_chance, told.heavy_chance))
+
+
+def _fills(plan: Plan, fill: float) -> dict[str, float]:
+    """Full, half way and refill, and the fill that was asked for, from the fullest."""
+    full, refill = plan.machine.fill_full, plan.machine.fill_refill
+    if full <= refill:
+        return {"full": full}
+    half = (full + refill) / 2
+    named = {full: "full", half: "half", refill: "refill"}
+    fills = sorted({full, half, refill, fill}, reverse=True)
+    return {named.get(it, f"{percent(it)}"): it for it in fills}
+
+
+def _contact(left: LeftAtFill) -> str:
+    return "over 99 %" if left.contact_share >= 0.995 else percent(left.contact_share)
