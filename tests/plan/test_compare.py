@@ -13,7 +13,6 @@ from tests.export.plans import (
     LIGHT,
     LOAM,
     MACHINE,
-    MIDDLE,
     NO_DATA,
     RULES,
     WAITING,
