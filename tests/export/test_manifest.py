@@ -3,6 +3,7 @@ from hashlib import sha256
 
 import pytest
 
+from zoneplan.export.document import SCHEMA
 from zoneplan.export.manifest import Options, altered, manifest_bytes, read_manifest
 
 FILES = {"plan.json": b"{}", "TASKDATA/TASKDATA.XML": b"abc"}
@@ -18,7 +19,7 @@ def written():
 def test_a_manifest_tells_every_file_and_what_was_asked():
     told = written()
     assert told["schema"] == "zoneplan-manifest/1"
-    assert told["plan_schema"] == "zoneplan-plan/1"
+    assert told["plan_schema"] == SCHEMA
     assert told["files"][0] == {"name": "TASKDATA/TASKDATA.XML", "bytes": 3, "sha256": ABC}
     assert told["files"][1]["sha256"] == sha256(b"{}").hexdigest()
     assert told["taskset_notes"] == ["Springs are moved by hand."]
