@@ -9,14 +9,14 @@ from shapely import equals_exact
 from tests.helpers.jobs import demo_job, plan_of, run_of
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
-from zoneplan.errors import LayerError, MachineError, OutOfRangeError, OutputError
+from zoneplan.errors import LayerError, OutOfRangeError, OutputError
 from zoneplan.export import output_files as output
 from zoneplan.export.bundle import bundle_files
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET, output_files
 from zoneplan.progress import watched
 from zoneplan.request import Request
-from zoneplan.run import run
+from zoneplan.run import read_setup, run
 from zoneplan.sources import Sources, Upload, on_disk, packed, provenance
 
 
@@ -61,17 +61,23 @@ notch = "2"
 """
 
 
-def test_a_hand_check_is_taken_and_a_second_is_not_left_out_unsaid():
+def test_hand_checks_are_taken_from_files_and_from_the_request():
     check = Upload("check.toml", CHECK)
-    plan = plan_of(demo_job("level", checks=[check]))
-    assert "opener-loads-scaled" in {it.code for it in plan.notices}
-    with pytest.raises(MachineError, match="2 hand checks are given, and a plan takes one"):
-        plan_of(demo_job("level", checks=[check, check]))
+    seen = read_setup(demo_job("level", checks=[check]).sources).observations
+    assert [it.zone for it in seen] == [1]
+    given = [
+        plan_of(demo_job("level", checks=[check])),
+        plan_of(demo_job("level", observations=seen)),
+        plan_of(demo_job("level", checks=[check], observations=seen)),
+    ]
+    looked = [len([it for it in plan.notices if it.code == "hand-check"]) for plan in given]
+    assert looked == [1, 1, 2]
+    assert given[0].settings == given[1].settings != given[2].settings
 
 
 def test_a_folder_is_packed_as_a_zip_and_each_file_is_remembered():
     demo = DEMOS["level"]
-    upload = packed(demo.survey)
+    (upload,) = packed(demo.survey)
     names = zipfile.ZipFile(io.BytesIO(upload.content)).namelist()
     assert upload.name == "survey.zip"
     assert {it.name for it in provenance(demo.sources) if it.role == "soils"} == {*names}

@@ -28,11 +28,9 @@ from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation, read_observations
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rules
-from zoneplan.sources import File, Sources, Upload, on_disk, safe
+from zoneplan.sources import File, Sources, Upload, is_raster_name, on_disk, safe
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning
-
-_RASTERS = (".tif", ".tiff")
 
 
 @dataclass(frozen=True)
@@ -191,7 +189,7 @@ def _layers(drawn: Sequence[Drawn], soils: Sequence[File], folder: Path) -> list
     layers = [_sketch(drawn, folder / "drawn soil.geojson")] if drawn else []
     rasters = folder / "rasters"
     for number, file in enumerate(soils):
-        if isinstance(file, Path) or not file.name.lower().endswith(_RASTERS):
+        if isinstance(file, Path) or not is_raster_name(file.name):
             layers.append(on_disk(file, folder / f"soil-{number}"))
             continue
         bands_of(on_disk(file, rasters))  # or one that is damaged would be passed over

@@ -1,5 +1,6 @@
 """Sources: the files that a plan is made from, by role, wherever they are."""
 
+import glob
 import zipfile
 from collections.abc import Iterator
 from dataclasses import MISSING, dataclass, fields
@@ -8,8 +9,7 @@ from io import BytesIO
 from itertools import count
 from pathlib import Path
 
-from zoneplan.errors import LayerError
-from zoneplan.plain_file import no_room
+from zoneplan.plain_file import is_file, is_folder, no_room, read_plain
 from zoneplan.request import Ask, Form, Part, Request, asked, asks
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.zones.edit import More
@@ -139,27 +139,31 @@ def provenance(sources: Sources) -> tuple[SourceFile, ...]:
     )
 
 
-def packed(path: Path) -> Upload:
+def packed(path: Path) -> tuple[Upload, ...]:
     """Take a file into memory; a folder, or a shapefile with what lies beside it, as a zip.
+
+    A folder of rasters is taken file by file: rasters that are sent together are one layer.
 
     Raises
     ------
     LayerError
         When it cannot be read.
     """
-    try:
-        contents = [*_contents(path)]
-    except OSError as error:
-        raise LayerError(
-            f"{path} cannot be read: {error.strerror or error}. Check the path and try again."
-        ) from error
-    if len(contents) == 1 and not path.is_dir():
-        return Upload(*contents[0])
+    contents = [*_contents(path)]
+    if is_folder(path) and all(is_raster_name(name) for name, _ in contents):
+        return tuple(Upload(name.rpartition("/")[2], content) for name, content in contents)
+    if len(contents) == 1 and not is_folder(path):
+        return (Upload(*contents[0]),)
     archive = BytesIO()
     with zipfile.ZipFile(archive, "w") as out:
         for name, content in contents:
             out.writestr(zipfile.ZipInfo(name, _NO_DATE), content, zipfile.ZIP_DEFLATED)
-    return Upload(f"{path.stem}.zip", archive.getvalue())
+    return (Upload(f"{path.stem}.zip", archive.getvalue()),)
+
+
+def is_raster_name(name: str) -> bool:
+    """Whether a file is a raster, by its name."""
+    return name.lower().endswith((".tif", ".tiff"))
 
 
 def on_disk(file: File, folder: Path) -> Path:
@@ -198,16 +202,17 @@ def safe(name: str) -> str:
 
 
 def _contents(file: File) -> Iterator[tuple[str, bytes]]:
+    """Every file that a source stands for, by its name."""
     if isinstance(file, Upload):
         yield file.name, file.content
-    elif file.is_dir():
-        for path in sorted(it for it in file.rglob("*") if it.is_file()):
-            yield path.relative_to(file.parent).as_posix(), path.read_bytes()
+    elif is_folder(file):
+        for path in sorted(it for it in file.rglob("*") if is_file(it)):
+            yield path.relative_to(file.parent).as_posix(), read_plain(path)
     elif file.suffix.lower() == ".shp":
-        for path in sorted(file.parent.glob(f"{file.stem}.*")):
-            yield path.name, path.read_bytes()
+        for path in sorted(file.parent.glob(f"{glob.escape(file.stem)}.*")):
+            yield path.name, read_plain(path)
     else:
-        yield file.name, file.read_bytes()
+        yield file.name, read_plain(file)
 
 
 def ask_of(parameter: str) -> tuple[Ask, str]:

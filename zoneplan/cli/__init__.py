@@ -11,6 +11,7 @@ from zoneplan.cli.app import app
 from zoneplan.cli.check import check
 from zoneplan.cli.demo import demo
 from zoneplan.cli.machine import machine
+from zoneplan.cli.open import open_
 from zoneplan.cli.plan import plan
 from zoneplan.cli.rules import rules
 from zoneplan.cli.terminal import echo
@@ -59,5 +60,5 @@ def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter."""
 
 
-for _command in (plan, check, demo, app, rules, machine):
+for _command in (plan, open_, check, demo, app, rules, machine):
     main.add_command(_command)

@@ -8,7 +8,9 @@ from typing import Any
 
 import click
 
+from zoneplan.plain_file import exists
 from zoneplan.request import Ask, Form, Part, Request, asks, pairs_from, usual_of
+from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Sources
 
 PATH = click.Path(path_type=Path)
@@ -55,10 +57,11 @@ def request_of(given: Mapping[str, Any], base: Request) -> Request:
 
 
 def sources_of(boundary: Path | None, given: Mapping[str, Any]) -> Sources:
-    """Take the files that were named."""
-    return Sources(
-        boundary=boundary, **{name: given[name] for name, ask in asks(Sources) if ask.option}
-    )
+    """Take the files that were named; a machine may be a generic one's name."""
+    files = {name: given[name] for name, ask in asks(Sources) if ask.option}
+    if given["machine"] not in SYSTEMS and exists(path := Path(given["machine"])):
+        files["machine"] = path
+    return Sources(boundary=boundary, **files)
 
 
 def _options_of(name: str, ask: Ask) -> Iterator[Option]:
@@ -131,6 +134,24 @@ FILES = (
         is_flag=True,
         help="Margin targets in place of downforce, labelled as such. Ask your terminal's manual "
         "first: it may take them for downforce.",
+    ),
+)
+BASE = (
+    _option(
+        "--request",
+        "request_file",
+        type=PATH,
+        metavar="FILE",
+        help="A request as JSON in SI, with what was drawn and changed by hand, or the work.json "
+        "of a saved plan: what the options say is laid over it.",
+    ),
+)
+SAVE = (
+    _option(
+        "--save",
+        type=PATH,
+        metavar="FILE",
+        help="Also save the plan as one zip, to be opened again here or in the app.",
     ),
 )
 SAYING = (

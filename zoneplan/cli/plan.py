@@ -1,14 +1,16 @@
 """`zoneplan plan`: read, plan, write."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from zoneplan.cli.options import (
+    BASE,
     FILES,
     PATH,
+    SAVE,
     SAYING,
     options,
     request_of,
@@ -17,18 +19,22 @@ from zoneplan.cli.options import (
 )
 from zoneplan.cli.tell import digest, reasons, say, table
 from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.errors import OutputError, SavedError
+from zoneplan.plain_file import exists, read_plain
 from zoneplan.progress import watched
 from zoneplan.request import Request
 from zoneplan.sources import Sources
+from zoneplan.terms import Moisture
 
 if TYPE_CHECKING:
     from zoneplan.export.taskset.words import Value
     from zoneplan.plan.model import Plan
+    from zoneplan.run import Job
 
 
 @click.command()
 @click.argument("boundary", type=PATH, required=False)
-@options(request_options(), FILES, SAYING)
+@options(request_options(), BASE, FILES, SAVE, SAYING)
 def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given: Any) -> None:
     """Cut the soil layers to BOUNDARY, build zones, and say for each what the
     planter does there, what margin to aim for, and how to set the closing wheels.
@@ -43,47 +49,54 @@ def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given:
         --machine demo_fields/creek/machine.toml --out creek-plan
     """
     from zoneplan.export.bundle import check_folder
-    from zoneplan.run import run
+    from zoneplan.run import Job, run
 
-    request, sources = request_of(given, Request()), sources_of(boundary, given)
+    request, sources = request_of(given, _base(given)), sources_of(boundary, given)
     _refuse_nothing(request, sources)
+    _refuse_taken(given["save"])
     if told := check_folder(out):
         echo(told, err=True)
     with watched(lambda doing: say(f"{doing} ...")):
         finished = run(request, sources).plan
-        write(finished, request, out, given, why=why, as_json=as_json)
+        files = write(finished, request.moisture, out, given)
+        if given["save"]:
+            save(Job(request, sources), finished, given["save"])
+    notes = notes_of(finished, given, request.moisture)
+    tell(finished, files, notes, why=why, as_json=as_json)
 
 
 def write(
-    finished: "Plan",
-    request: Request,
-    out: Path,
-    given: Mapping[str, Any],
-    *,
-    why: bool,
-    as_json: bool,
-) -> None:
-    """Write the files of a plan as the options ask for them, and print it."""
+    finished: "Plan", moisture: Moisture, out: Path, given: Mapping[str, Any]
+) -> dict[str, Path]:
+    """Write the files of a plan as the options ask for them."""
     from zoneplan.export.bundle import write_plan
-    from zoneplan.export.taskset.words import taskset_notes
 
-    value: Value = "margin" if given["taskset_margin"] else "downforce"
-    grid = given["taskset_grid"]
-    files = write_plan(
+    return write_plan(
         finished,
         out,
-        moisture=request.moisture,
+        moisture=moisture,
         all_moistures=given["all_moistures"],
         paper=given["paper"],
         units=given["units"],
         taskset_version=int(given["taskset_version"]),
-        taskset_grid=grid,
-        taskset_value=value,
+        taskset_grid=given["taskset_grid"],
+        taskset_value=_value(given),
     )
-    tell(finished, files, why=why, as_json=as_json)
-    if not as_json:
-        for note in taskset_notes(finished, request.moisture, grid=grid, value=value):
-            echo(f"Task set: {note}")
+
+
+def save(job: "Job", finished: "Plan", path: Path) -> None:
+    """Save the plan with all that it was made from."""
+    from zoneplan.store.archive import saved
+
+    content = saved(job, finished)
+    try:
+        with path.open("xb") as file:
+            file.write(content)
+    except OSError as error:
+        raise OutputError(
+            f"The plan cannot be saved as {path}: {error.strerror or error}.\n"
+            "Its other files are written. Name another place."
+        ) from error
 
 
 def _refuse_nothing(request: Request, sources: Sources) -> None:
@@ -94,13 +107,57 @@ def _refuse_nothing(request: Request, sources: Sources) -> None:
         raise click.UsageError("Missing option '--soil'.")
 
 
-def tell(finished: "Plan", files: dict[str, Path], *, why: bool, as_json: bool) -> None:
-    """Print the result: for a machine one digest, for a person a short table."""
+def _base(given: Mapping[str, Any]) -> Request:
+    """The request that the options are laid over."""
+    from zoneplan.store.request_json import MOST_MB, read_request
+
+    path: Path | None = given["request_file"]
+    if path is None:
+        return Request()
+    return read_request(read_plain(path, MOST_MB, SavedError), path.name)
+
+
+def _refuse_taken(path: Path | None) -> None:
+    if path is not None and exists(path):
+        raise OutputError(
+            f"{path} is there already, and a saved plan is written over nothing.\n"
+            "Name another file, or move that one."
+        )
+
+
+def _value(given: Mapping[str, Any]) -> "Value":
+    return "margin" if given["taskset_margin"] else "downforce"
+
+
+def notes_of(finished: "Plan", given: Mapping[str, Any], moisture: Moisture) -> Sequence[str]:
+    """What the numbers of the task set that was asked for mean."""
+    from zoneplan.export.taskset.words import taskset_notes
+
+    return taskset_notes(finished, moisture, grid=given["taskset_grid"], value=_value(given))
+
+
+def tell(
+    finished: "Plan",
+    files: dict[str, Path],
+    notes: Sequence[str],
+    *,
+    why: bool,
+    as_json: bool,
+    changed: Sequence[str] | None = None,
+) -> None:
+    """Print the result: for a machine one digest, for a person a short table.
+
+    `notes` are of the task set; `changed` are the numbers that are other than they were, where it
+    was planned before.
+    """
     if as_json:
-        echo_json(digest(finished, files))
+        told = {} if changed is None else {"changed": list(changed)}
+        echo_json({**digest(finished, files), **told})
         return
     echo(table(finished))
     if why:
         echo("\n" + reasons(finished))
     folder = files["plan.json"].parent
     echo(f"\nWritten to {folder}: {', '.join(files)}")
+    for note in notes:
+        echo(f"Task set: {note}")

@@ -58,8 +58,8 @@ def read_machine(path_or_name: str | Path) -> Machine:
         Where there is no such file or name, or the file has faults: all of them are told.
     """
     name, path = str(path_or_name), Path(path_or_name)
-    if name in _OLD_NAMES:
-        name = _OLD_NAMES[name]
+    if name in OLD_NAMES:
+        name = OLD_NAMES[name]
     if name in SYSTEMS:
         path = _generic(name)
     elif not exists(path):
@@ -73,7 +73,7 @@ def read_machine(path_or_name: str | Path) -> Machine:
     return machine
 
 
-_OLD_NAMES = {"looped-air": System.CLOSED_LOOP_AIR}  # files of older releases are read
+OLD_NAMES = {"looped-air": System.CLOSED_LOOP_AIR}  # files of older releases are read
 
 
 def _generic(system: str) -> Path:

@@ -38,6 +38,7 @@ from zoneplan.store.plan_json import CONVERTER
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 
+MOST_MB = 20  # of a request by itself
 _NEAR = 1e-9  # share of a limit that a number may be past it: its last digits
 _MOST_WHOLE = 2**53 - 1  # that a box for a number takes
 _MOST_MORE = 100  # keys of a newer zoneplan in one table,

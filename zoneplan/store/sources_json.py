@@ -1,15 +1,17 @@
 """Sources as plain JSON with their files beside it, and back again."""
 
 from collections.abc import Mapping
-from dataclasses import fields
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from zoneplan.demo import Demo, demo_fields
+from zoneplan.errors import SavedError
 from zoneplan.forms import Place, Reader, any_text, many, need, one_of, said, table
+from zoneplan.plain_file import is_folder
 from zoneplan.request import Form, asks
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.sources import File, Sources, Upload, packed, safe
+from zoneplan.rowunit.machine_file import OLD_NAMES
+from zoneplan.sources import File, Sources, Upload, is_raster_name, packed, safe
 from zoneplan.store.request_json import open_table, plain_more
 
 FILES = "files/"  # where the files lie that are named
@@ -22,30 +24,55 @@ def sources_document(sources: Sources) -> tuple[dict[str, Any], dict[str, bytes]
     >>> told, files = sources_document(Sources(Upload("ours.toml", b"rows = 16")))
     >>> told["machine"], files
     ({'name': 'ours.toml', 'file': 'files/01 ours.toml'}, {'files/01 ours.toml': b'rows = 16'})
+
+    Raises
+    ------
+    LayerError, SavedError
+        Where a file cannot be read, or would not be opened as it was.
     """
     files: dict[str, bytes] = {}
 
-    def plain(role: str, value: File | str) -> Any:
+    def plain(role: str, value: File | str) -> list[Any]:
         if isinstance(value, str):
-            return value
-        if isinstance(value, Path):
-            if demo := _demo(role, value):
-                return {"demo": demo.name}
-            value = packed(value)
-        path = f"{FILES}{len(files) + 1:02} {_kept_name(value.name)}"
-        files[path] = value.content
-        return {"name": value.name, "file": path}
+            return [value]
+        if isinstance(value, Path) and (demo := _demo(role, value)):
+            return [{"demo": demo.name}]
+        return [kept(it) for it in (packed(value) if isinstance(value, Path) else (value,))]
 
+    def kept(upload: Upload) -> dict[str, str]:
+        path = f"{FILES}{len(files) + 1:02} {_kept_name(upload.name)}"
+        files[path] = upload.content
+        return {"name": upload.name, "file": path}
+
+    _refuse_several_rasters(sources)
     document: dict[str, Any] = {}
-    for it in fields(Sources):
-        value = getattr(sources, it.name)
-        if it.name == "more" or value is None:
-            continue
-        several = isinstance(value, tuple)
-        document[it.name] = (
-            [plain(it.name, one) for one in value] if several else plain(it.name, value)
-        )
+    for role, ask in asks(Sources):
+        value = getattr(sources, role)
+        if ask.form is Form.FILES:
+            document[role] = [told for file in value for told in plain(role, file)]
+        elif value is not None:
+            (document[role],) = plain(role, value)
     return document | plain_more(sources), files
+
+
+def _refuse_several_rasters(sources: Sources) -> None:
+    """Rasters that are sent together are one layer, and would not be opened as they were."""
+    layers = [
+        file
+        for file in sources.soils
+        if isinstance(file, Path)
+        and (is_raster_name(file.name) or any(is_raster_name(it.name) for it in _inside(file)))
+    ]
+    if len(layers) > 1:
+        raise SavedError(
+            f"{' and '.join(it.name for it in layers)} are rasters in several layers, and a saved "
+            "plan takes rasters as one.\nOpened again they would give another plan.\n"
+            "Put them into one folder if they are one layer, or save nothing."
+        )
+
+
+def _inside(path: Path) -> list[Path]:
+    return [*path.iterdir()] if is_folder(path) else []
 
 
 def sources_form(files: Mapping[str, bytes]) -> Reader:
@@ -90,8 +117,15 @@ def _file(role: str, files: Mapping[str, bytes]) -> Reader:
 
 
 def _named_or(file: Reader) -> Reader:
-    name = one_of("machine", SYSTEMS)
-    return lambda found, place: (file if isinstance(found, dict) else name)(found, place)
+    one = one_of("machine", (*SYSTEMS, *OLD_NAMES))
+
+    def read(found: Any, place: Place) -> Any:
+        if isinstance(found, dict):
+            return file(found, place)
+        name = one(found, place)
+        return OLD_NAMES.get(name, name) if name else None
+
+    return read
 
 
 def _demo(role: str, path: Path) -> Demo | None:

@@ -1,0 +1,56 @@
+"""`zoneplan open`: plan a saved plan again, and say what became of its numbers."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from zoneplan.cli.options import FILES, PATH, SAYING, options
+from zoneplan.cli.plan import notes_of, tell, write
+from zoneplan.cli.tell import say
+from zoneplan.cli.terminal import echo
+from zoneplan.errors import SavedError
+from zoneplan.plain_file import read_plain
+from zoneplan.progress import watched
+
+
+@click.command("open")
+@click.argument("saved", type=PATH)
+@options(FILES, SAYING)
+def open_(saved: Path, out: Path, *, why: bool, as_json: bool, **given: Any) -> None:
+    """Plan again what was SAVED, from the files in it, and tell every number that is other than
+    it was.
+
+    Writes what `zoneplan plan` writes. A plan is saved by the app, or by `zoneplan plan --save`;
+    one that an older zoneplan saved is opened too.
+
+    \b
+    Example:
+      zoneplan open "Creek field (saved plan).zip" --out creek-plan
+    """
+    from zoneplan.export.bundle import check_folder
+    from zoneplan.run import run
+    from zoneplan.store.archive import MOST_MB, opened
+    from zoneplan.store.changed_since_saved import changed_since_saved
+
+    found = opened(read_plain(saved, MOST_MB, SavedError), saved.name)
+    if told := check_folder(out):
+        echo(told, err=True)
+    moisture = found.job.request.moisture
+    with watched(lambda doing: say(f"{doing} ...")):
+        finished = run(found.job.request, found.job.sources).plan
+        files = write(finished, moisture, out, given)
+    changed = changed_since_saved(found.kept, finished)
+    notes = notes_of(finished, given, moisture)
+    tell(finished, files, notes, why=why, as_json=as_json, changed=changed)
+    if as_json:
+        return
+    if not changed:
+        echo(f"Opened: {found.field}, with the numbers it had.")
+        return
+    echo(
+        f"\nOpened: {found.field}, but not all of its numbers are what they were. Print the sheets "
+        "again, and put no file of before into the cab."
+    )
+    for line in changed:
+        echo(f"  {line}")
