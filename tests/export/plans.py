@@ -14,10 +14,11 @@ from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine, Notch, Springs
-from zoneplan.rules.rule import Reason, Rules, RuleSet
+from zoneplan.rules.rule import DECIDES, Reason, Rules, RuleSet
 from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.terms import Confidence, Ground, Moisture, SettingKind
+from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Confidence, Ground, Moisture, SettingKind, Tillage
 from zoneplan.zones.zone import Zone
 
 AREAS_HA = {1: 3.64, 2: 0.36, 3: 2.0}  # WORKED: 200 x 200 - 60 x 60, 60 x 60, 100 x 200 m
@@ -55,9 +56,9 @@ MACHINE = Machine(
 WEIGHT_FULL_N = 1508.0  # WORKED: 1000 + 112 + 0.056 m³ x 721 kg/m³ x 9.80665 m/s²
 WEIGHT_REFILL_N = 1191.0  # WORKED: the same with a fifth of the seed, to the newton
 
-MARGIN = RuleSet("margin", "N", datetime.date(2026, 11, 20), 0.0, ())
-CLOSING = RuleSet("closing", "share", datetime.date(2026, 11, 1), 0.0, ())
-RULES = Rules(MARGIN, CLOSING, datetime.date(2026, 11, 20), "0123456789abcdef" * 4)
+REVISED = datetime.date(2026, 11, 20)
+AIM, MOST, SWING, STOP, CLOSING = (RuleSet(it, "N", REVISED, ()) for it in DECIDES)
+RULES = Rules(AIM, MOST, SWING, STOP, CLOSING, REVISED, "0123456789abcdef" * 4)
 
 TOO_WET = Reason(
     rule="past-plastic",
@@ -79,7 +80,7 @@ def remarks(*said: str) -> tuple[Notice, ...]:
     return tuple(notice("remark", words=it) for it in said)
 
 
-WAITING = Wait(Confidence.JUDGED, (TOO_WET,), remarks("Wait."))
+WAITING = Wait(0.8, 0.6, Confidence.JUDGED, (TOO_WET,), remarks("Wait."))
 NO_DATA = NoNumbers(Ground.NO_DATA, (notice("no-numbers", ground="no data"),))
 
 
@@ -95,12 +96,13 @@ def settled(base_n: float, opener_n: float, notch: Notch, *said: str) -> Setting
         margin_steady_n=margin_n - 10.0,
         swing_n=267.0,
         margin_most_n=margin_n + 220.0,
-        contact_share=0.97,
+        gave_way=None,
         closing_load_n=notch.load_n,
         closing_notch=notch.name,
         opener_load_n=opener_n,
         opener_least_n=opener_n / 2,
         opener_most_n=opener_n * 2,
+        attachments_load_n=0.0,
         downforce_full_n=need_n - WEIGHT_FULL_N,
         downforce_refill_n=need_n - WEIGHT_REFILL_N,
         setting=556.0,
@@ -108,6 +110,16 @@ def settled(base_n: float, opener_n: float, notch: Notch, *said: str) -> Setting
         margin_full_n=left_full_n,
         margin_refill_n=left_refill_n,
         command_n=556.0,
+        inside_chance=0.5,
+        light_chance=0.3,
+        heavy_chance=0.2,
+        contact_share=0.97,
+        contact_full_share=0.99,
+        contact_refill_share=0.93,
+        shallow_share=0.03,
+        state=Fitness.FIT,
+        wait_chance=0.1,
+        survey_wait_chance=None,
         confidence=Confidence.JUDGED,
         reasons=(
             Reason("base-ground", "base", base_n, "Where this soil starts.", "judgement", "judged"),
@@ -116,9 +128,10 @@ def settled(base_n: float, opener_n: float, notch: Notch, *said: str) -> Setting
             ),
         ),
         closing_reasons=(
-            Reason("close-ground", "base", 0.4, "Where closing starts.", "judgement", "judged"),
-            Reason("close-dry", "adjust", 0.1, "Dry crumbs need load.", "judgement", "judged"),
+            Reason("close-ground", "base", notch.load_n - 44.0, "Start.", "judgement", "judged"),
+            Reason("close-dry", "adjust", 44.0, "Dry crumbs need load.", "judgement", "judged"),
         ),
+        stop_reasons=(),
         notices=remarks(*said),
     )
 
@@ -148,7 +161,14 @@ LIGHT, MIDDLE, FIRM = MACHINE.notches
 
 SETTINGS = (
     ZoneSetting(
-        Zone(1, WEST, 3.64, LOAM, (("L1 Crêt loam, 0 to 2 % slopes", 0.75), ("L2 loam", 0.25))),
+        Zone(
+            1,
+            WEST,
+            3.64,
+            LOAM,
+            (("L1 Crêt loam, 0 to 2 % slopes", 0.75), ("L2 loam", 0.25)),
+            treatment=1,
+        ),
         {
             Moisture.DRY: settled(600.0, 1000.0, FIRM, "Short of the target at refill."),
             Moisture.MOIST: settled(500.0, 800.0, MIDDLE),
@@ -158,7 +178,7 @@ SETTINGS = (
         },
     ),
     ZoneSetting(
-        Zone(2, HOLE, 0.36, CLAY, (("C7 Flaque silty clay", 1.0),)),
+        Zone(2, HOLE, 0.36, CLAY, (("C7 Flaque silty clay", 1.0),), treatment=2),
         {
             Moisture.DRY: settled(700.0, 1200.0, FIRM),
             Moisture.MOIST: settled(450.0, 900.0, MIDDLE),
@@ -166,7 +186,7 @@ SETTINGS = (
         },
     ),
     ZoneSetting(
-        Zone(3, EAST, 2.0, UNKNOWN),
+        Zone(3, EAST, 2.0, UNKNOWN, treatment=3),
         {Moisture.DRY: NO_DATA, Moisture.MOIST: NO_DATA, Moisture.WET: NO_DATA},
     ),
 )
@@ -177,7 +197,7 @@ def small_plan() -> Plan:
     return Plan(
         field=FIELD,
         machine=MACHINE,
-        conditions=Conditions("no-till", speed_mps=2.2352, depth_m=0.0508, residue_frac=0.6),
+        conditions=Conditions(Tillage.NO_TILL, speed_mps=2.2352, depth_m=0.0508, residue_frac=0.6),
         rules=RULES,
         settings=SETTINGS,
         uncovered_ha=2.0,

@@ -12,6 +12,7 @@ from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
     from zoneplan.plan.model import Instruction, Plan, Setting
+    from zoneplan.rules.rule import Reason
 
 _HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
 
@@ -130,17 +131,25 @@ def reasons(plan: "Plan") -> str:
         for wetness, moisture in setting.moistures.items():
             if isinstance(moisture, NoNumbers):
                 continue
-            for reason in moisture.reasons:
-                adds = "" if reason.adds is None else f" {to(reason.adds, 'lb', 'force'):+.0f} lb"
-                lines.append(f"  {wetness}: {reason.rule}{adds}: {reason.why}")
-                lines.append(f"    {reason.confidence}; {reason.source}")
-            for reason in moisture.closing_reasons if isinstance(moisture, Setting) else ():
-                adds = "" if reason.adds is None else f" {reason.adds:+.2f}"
-                lines.append(f"  {wetness} closing: {reason.rule}{adds} of the range: {reason.why}")
-                lines.append(f"    {reason.confidence}; {reason.source}")
+            lines += _links(f"  {wetness}", moisture.reasons)
+            if isinstance(moisture, Setting):
+                lines += _links(f"  {wetness} closing", moisture.closing_reasons)
+                lines += _links(f"  {wetness} test", moisture.stop_reasons)
             lines += [f"  {wetness}: ! {words(it)}" for it in moisture.notices]
         lines += [f"  Note: {words(note)}" for note in setting.zone.facts.notes]
     return "\n".join(paragraph(line.lstrip(), len(line) - len(line.lstrip())) for line in lines)
+
+
+def _links(place: str, reasons: "Sequence[Reason]") -> list[str]:
+    """Each link of a chain with what it does to the load, why, and how sure that is."""
+    from zoneplan.say.links import link_amount, link_name, link_words, told_links
+
+    lines = []
+    for reason in told_links(reasons, "us"):
+        adds = "" if reason.adds is None else f" {link_amount(reason, 'us')} lb"
+        lines.append(f"{place}: {link_name(reason)}{adds}: {link_words(reason, 'us')}")
+        lines.append(f"    {'; '.join(filter(None, (reason.confidence, reason.source)))}")
+    return lines
 
 
 def paragraph(text: str, indent: int) -> str:

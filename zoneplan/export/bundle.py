@@ -22,6 +22,7 @@ from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
+from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
 Maker = Callable[..., bytes]
@@ -137,7 +138,7 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
     files |= _made(ZONES, plan, options.moistures)
     files |= _made(SHEETS, plan, paper=options.paper, units=options.units)
     files |= _made(PAGE, plan, units=options.units)
-    return {**files, MANIFEST: manifest_bytes(files, options, notes)}
+    return {**files, MANIFEST: manifest_bytes(files, options, notes, stamp(plan))}
 
 
 def _made(makers: Mapping[str, Maker], *told: Any, **how: Any) -> dict[str, bytes]:

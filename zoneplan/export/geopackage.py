@@ -24,6 +24,7 @@ from zoneplan.export.vector import frame, shapes
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
 from zoneplan.say.notices import words
+from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
 _CLOCK = "OGR_CURRENT_DATE"  # what GDAL takes for the time of a change, where it is set
@@ -67,6 +68,7 @@ def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str
         ("drawn_in", plan.field.crs),
         ("moistures", ", ".join(moistures)),
         ("machine", plan.machine.name),
+        ("planter", stamp(plan)),
         ("downforce_system", plan.machine.system.kind),
         *vars(plan.conditions).items(),
         ("rules_revised", plan.rules.revised),

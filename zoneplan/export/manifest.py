@@ -52,7 +52,9 @@ class Manifest:
     unfinished: bool = False  # a write is under way in its folder, or was stopped there
 
 
-def manifest_bytes(files: Mapping[str, bytes], options: Options, notes: Sequence[str]) -> bytes:
+def manifest_bytes(
+    files: Mapping[str, bytes], options: Options, notes: Sequence[str], planter: str = ""
+) -> bytes:
     """Write the manifest of a plan's other files.
 
     Parameters
@@ -63,11 +65,14 @@ def manifest_bytes(files: Mapping[str, bytes], options: Options, notes: Sequence
         What was asked of them.
     notes : sequence of str
         What the numbers of the task set mean.
+    planter : str
+        What is to be known of the planter before any of them is used.
     """
     told = {
         "schema": _SCHEMA,
         "plan_schema": SCHEMA,
         "zoneplan": version("zoneplan"),
+        "planter": planter,
         "options": asdict(options),
         "taskset_notes": list(notes),
         "files": [

@@ -27,8 +27,11 @@ def gathered(plan: Plan, system: str, *, from_rules: bool = False) -> list[Remar
 
 
 def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:
-    """Tell a zone's warnings with the moistures that they hold at."""
-    return each_once([it.at_field() for it in setting.notices if _is_told(it)], system)
+    """Tell a zone's warnings, those together that hold at the same moistures."""
+    told: dict[str, list[str]] = {}
+    for when, text in each_once([it.at_field() for it in setting.notices if _is_told(it)], system):
+        told.setdefault(when, []).append(text)
+    return [(when, " ".join(texts)) for when, texts in told.items()]
 
 
 def not_covered(plan: Plan, system: str) -> list[Remark]:
@@ -62,8 +65,8 @@ def _warned(plan: Plan) -> list[Notice]:
 
 
 def _is_told(told: Notice) -> bool:
-    """Whether it is a remark: that ground has no numbers is told in their place."""
-    return told.code != "no-numbers"
+    """Whether it is a remark: the tables tell where there are no numbers, and the odds."""
+    return told.code not in ("no-numbers", "seldom-right", "squeeze-test")
 
 
 def _gaps(setting: ZoneSetting, system: str) -> list[str]:

@@ -17,6 +17,7 @@ from shapely.geometry import Point, Polygon, box
 from zoneplan import units
 from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
 from zoneplan.harmless import escape
+from zoneplan.plan.headline import Fit, fits, holds_one
 from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.say.quantities import span, unit
 from zoneplan.terms import Moisture
@@ -56,37 +57,58 @@ class MapClass:
     zones: tuple[int, ...]
 
 
+def shows_fit(plan: Plan, wetness: Moisture) -> bool:
+    """Whether the map can show where the field's one setting is too light, right or too heavy."""
+    return holds_one(plan) and plan.best.get(wetness) is not None
+
+
 def map_classes(
-    plan: Plan, wetness: Moisture = Moisture.MOIST, *, system: str = "us"
+    plan: Plan, wetness: Moisture = Moisture.MOIST, *, system: str = "us", at_one: bool = False
 ) -> tuple[MapClass, ...]:
     """Sort the zones by margin target into at most five classes, then those without one.
 
-    The classes are the same in both systems of units; only their labels differ.
+    The classes are the same in both systems of units; only their labels differ. With `at_one`
+    the zones are sorted by whether the field's one setting is too light, right or too heavy.
     """
+    if at_one:
+        found = fits(plan, wetness)
+        classes = [
+            MapClass(str(fit), *STEPS[step], tuple(it.zone.id for it in found[fit]))
+            for fit, step in zip(Fit, SPREAD[3], strict=True)
+            if found[fit]
+        ]
+        return (*classes, *_without_target(plan, wetness))
     targets: dict[int, list[tuple[float, int]]] = {}  # whole lb, to margins and their zones
-    waiting: list[int] = []
-    blank: dict[str, list[int]] = {}  # the word for its ground to zones
     for setting in plan.settings:
         told = setting.moistures[wetness]
         if isinstance(told, Setting):
             pounds = round(units.to(told.margin_n, "lb", "force"))
             targets.setdefault(pounds, []).append((told.margin_n, setting.zone.id))
-        elif isinstance(told, Wait):
-            waiting.append(setting.zone.id)
-        else:
-            blank.setdefault(why_blank(told), []).append(setting.zone.id)
     classes = []
     bands = _bands(sorted(targets))
     for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True):
         margins_n, zones = zip(*(it for pounds in band for it in targets[pounds]), strict=True)
         label = f"{span(min(margins_n), max(margins_n), 'load', system)} {unit('load', system)}"
         classes.append(MapClass(label, *STEPS[step], tuple(sorted(zones))))
+    return (*classes, *_without_target(plan, wetness))
+
+
+def _without_target(plan: Plan, wetness: Moisture) -> list[MapClass]:
+    waiting: list[int] = []
+    blank: dict[str, list[int]] = {}  # the word for its ground to zones
+    for setting in plan.settings:
+        told = setting.moistures[wetness]
+        if isinstance(told, Wait):
+            waiting.append(setting.zone.id)
+        elif not isinstance(told, Setting):
+            blank.setdefault(why_blank(told), []).append(setting.zone.id)
+    classes = []
     if waiting:
         classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
     if blank:
         unplanned = tuple(sorted(zone for found in blank.values() for zone in found))
         classes.append(MapClass(f"no numbers: {', '.join(blank)}", PAPER, "plus", unplanned))
-    return tuple(classes)
+    return classes
 
 
 def zone_map_svg(
@@ -95,6 +117,7 @@ def zone_map_svg(
     *,
     width_mm: float = WIDTH_MM,
     height_mm: float = HEIGHT_MM,
+    at_one: bool = False,
 ) -> str:
     """Draw the zones of a plan at one wetness as an SVG document.
 
@@ -112,9 +135,10 @@ def zone_map_svg(
     furniture = box(west, south - 12 * mm, far_east, north)
     left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
     name = "".join(letter for letter in plan.field.name if letter.isprintable())
-    title = escape(f"{name}: margin target by zone, {wetness}")
+    shown = "too light, right or too heavy" if at_one else "margin target"
+    title = escape(f"{name}: {shown} by zone, {wetness}")
     body = [
-        _shapes(plan, wetness, mm),
+        _shapes(plan, wetness, mm, at_one),
         *(_leader(label, label.foot, mm) for label in labels if label.foot),
         *(_disc(label, lettered) for label in labels),
         _scale_bars(west, south - 5 * mm, mm),
@@ -159,9 +183,9 @@ def _bands(pounds: Sequence[int]) -> list[list[int]]:
     return bands
 
 
-def _shapes(plan: Plan, wetness: Moisture, mm: float) -> str:
+def _shapes(plan: Plan, wetness: Moisture, mm: float, at_one: bool) -> str:
     """Fills, hatches and edges. Each outline is written once and used for all of them."""
-    classes = map_classes(plan, wetness)
+    classes = map_classes(plan, wetness, at_one=at_one)
     outlines = [
         f'<path id="{wetness}-zone-{it.zone.id}" fill-rule="evenodd" d="{_path([it.zone.shape])}"/>'
         for it in plan.settings

@@ -12,6 +12,7 @@ from typing import Any
 from zoneplan.field.shapes import Mark, Site
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.notices import words
+from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
 Value = str | int | float | bool | None
@@ -64,23 +65,16 @@ _ZONE = (
     Column("usual_share", "USUAL", "0 to 1", "Available water on a usual planting day", NUMBER),
     Column("setting_kind", "SET_KIND", "", "What is set on this machine", TEXT),
     Column("setting_unit", "SET_UNIT", "", "Unit of the settings: N or kPa", TEXT),
+    Column("planter", "PLANTER", "", "Said where nobody weighed the planter", TEXT),
 )
 _WHICH = Column("moisture", "MOISTURE", "", "What the numbers are for: dry, moist or wet", TEXT)
 _MOISTURE = (
     Column("margin_n", "MARGIN", "N", "Margin target per row", NUMBER),
-    Column("margin_least_n", "LEAST", "N", "Least margin that keeps contact", NUMBER),
+    Column("margin_least_n", "LEAST", "N", "Margin that keeps contact 96 % of the time", NUMBER),
     Column("margin_steady_n", "STEADY", "N", "Margin that keeps contact 98 % of the time", NUMBER),
     Column("margin_most_n", "MOST", "N", "Most margin before the soil packs", NUMBER),
-    Column(
-        "contact_share", "CONTACT", "0 to 1", "Time the wheels are on the ground, at target", NUMBER
-    ),
-    Column(
-        "swing_n",
-        "SWING",
-        "N",
-        "Swing of the gauge-wheel load that contact is reckoned with",
-        NUMBER,
-    ),
+    Column("gave_way", "GAVE_WAY", "", "Limit that the target does not keep: least or most", TEXT),
+    Column("swing_n", "SWING", "N", "Swing of the gauge-wheel load, a standard deviation", NUMBER),
     Column("closing_load_n", "CLOSING", "N", "Load on the closing wheels per row", NUMBER),
     Column("closing_notch", "NOTCH", "", "Closing-wheel notch", TEXT),
     Column("opener_load_n", "OPENER", "N", "Opener load per row", NUMBER),
@@ -96,9 +90,17 @@ _MOISTURE = (
     Column("margin_full_n", "MARG_FUL", "N", "Margin that the setting leaves, full", NUMBER),
     Column("margin_refill_n", "MARG_REF", "N", "Margin that the setting leaves, at refill", NUMBER),
     Column("command_n", "COMMAND", "N", "Downforce per row that goes to the cab", NUMBER),
+    Column("inside_chance", "INSIDE", "0 to 1", "Chance that the margin left is right", NUMBER),
+    Column("light_chance", "LIGHT", "0 to 1", "Chance that it is less than the least", NUMBER),
+    Column("heavy_chance", "HEAVY", "0 to 1", "Chance that it is more than the most", NUMBER),
+    Column("contact_share", "CONTACT", "0 to 1", "Time on the ground, by the margin left", NUMBER),
+    Column("contact_full_share", "CONT_FUL", "0 to 1", "The same, hopper full", NUMBER),
+    Column("contact_refill_share", "CONT_REF", "0 to 1", "The same, at refill", NUMBER),
+    Column("shallow_share", "SHALLOW", "0 to 1", "Seed over 10 mm too shallow", NUMBER),
     Column("state", "STATE", "", "fit, test, wait or no numbers", TEXT),
     Column("wait", "WAIT", "", "Too wet: no number, wait", YES),
     Column("wait_chance", "SMEARS", "0 to 1", "Chance that the soil smears", NUMBER),
+    Column("survey_wait_chance", "SMEAR_SV", "0 to 1", "The same by the survey's limits", NUMBER),
     Column("confidence", "CONFID", "", "Least sure link: measured, advised or judged", TEXT),
     Column("why", "WHY", "", "The rules that add up to the margin target", TEXT),
     Column("override", "OVERRIDE", "", "What a person changed: who, when, why", TEXT),
@@ -112,7 +114,7 @@ SETTING_COLUMNS = (Column("zone", "ZONE", "", "Zone number", COUNT), _WHICH, *_M
 def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
     """List the columns of a file that carries these moistures.
 
-    >>> [column.name for column in columns(["wet"])][19:21]
+    >>> [column.name for column in columns(["wet"])][20:22]
     ['moisture', 'margin_n']
     >>> [it.short for it in columns(["dry", "wet"]) if it.short.endswith("_MARGIN")]
     ['D_MARGIN', 'W_MARGIN']
@@ -143,6 +145,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
         "usual_share": setting.usual_share,
         "setting_kind": plan.setting_kind,
         "setting_unit": plan.setting_unit,
+        "planter": stamp(plan),
         "moisture": moistures[0],
     }
     for wetness in moistures:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.chances import Left, left_of
+from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Setting, Wait
 from zoneplan.plan.override import overridden
 from zoneplan.plan.requirement import (
@@ -26,12 +27,10 @@ from zoneplan.rowunit.target import ENOUGH_SHARE
 from zoneplan.rules.rule import CONFIDENCES
 from zoneplan.soil.workability import Fitness, zone_fitness
 from zoneplan.terms import Confidence, Ground, Moisture
-from zoneplan.units import N_PER_LBF
 from zoneplan.zones.apply_edits import Overrides
 from zoneplan.zones.edit import Override
 from zoneplan.zones.zone import Zone
 
-NOISE_N = 2.5 * N_PER_LBF  # a smaller miss is the rounding of the limits
 UNLIKELY = 0.5  # a chance of less than half is told
 PARTED_CHANCE = 0.3  # judged: two opinions that differ by less are one
 

@@ -7,6 +7,7 @@ from zoneplan.plan.model import Plan
 
 UNKNOWN = "–"
 SYSTEMS = ("us", "si")
+_COARSE = {"us": 5.0, "si": 20.0}  # lb and N: what is not known finer is not told finer
 
 
 @dataclass(frozen=True)
@@ -108,6 +109,17 @@ def span(one: float | None, other: float | None, quantity: str, system: str) -> 
     known = sorted(it for it in (one, other) if it is not None)
     written = (number(it, quantity, system) for it in known)
     return " to ".join(dict.fromkeys(written)) or UNKNOWN
+
+
+def coarse_span(one_n: float, other_n: float, system: str) -> str:
+    """Write two loads no finer than they are known, to 5 lb or 20 N; two that read the same once.
+
+    >>> coarse_span(449.0, 992.0, "us"), coarse_span(449.0, 992.0, "si"), coarse_span(2, 3, "us")
+    ('100 to 225', '440 to 1000', '0')
+    """
+    step, shown = _COARSE[system], _SHOWN[system]["load"]
+    loads = (units.to(it, shown.name, shown.kind) for it in sorted((one_n, other_n)))
+    return " to ".join(dict.fromkeys(plain(step * round(it / step)) for it in loads))
 
 
 def setting_quantity(plan: Plan) -> str:

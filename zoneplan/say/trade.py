@@ -9,6 +9,7 @@ from typing import Any
 
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.figures import Template
+from zoneplan.say.planter import INVENTED
 from zoneplan.say.trade_field import FIELD
 from zoneplan.say.trade_soil import SOIL
 from zoneplan.say.trade_zones import ZONES
@@ -190,8 +191,8 @@ TRADE: dict[str, Template] = {
     "closing-outside-best": _closing,
     "usual-day": _usual,
     "part-waits": "{share:share} of this zone waits when it is wet, though the zone does not",
-    "generic-machine": "invented weights: weigh your own. This plan is of a generic planter, and "
-    "its settings are of no planter in particular",
+    "generic-machine": f"{INVENTED}. This plan is of a generic planter, and its settings are of no "
+    "planter in particular",
     "no-till-swing": "the one no-till machine that was measured swung more than is assumed here: "
     "the margin on no-till ground may be a third too low",
     "absorbed-soil": _absorbed,

@@ -1,7 +1,7 @@
 """The cab sheet, one page for the operator, and the agronomist's sheet, which tells all."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 from zoneplan.export.notices_summary import gathered, not_covered, of_zone, plan_notes
@@ -9,6 +9,15 @@ from zoneplan.export.sheets.paper import capital, pdf
 from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.sheets.row_unit import row_unit
 from zoneplan.export.sheets.sheet_header import head, zone_map
+from zoneplan.export.sheets.treatments import (
+    Group,
+    area_ha,
+    by_treatment,
+    elsewhere,
+    on_area,
+    places,
+    treatment_row,
+)
 from zoneplan.export.sheets.zone_words import (
     band,
     called,
@@ -16,12 +25,17 @@ from zoneplan.export.sheets.zone_words import (
     ground_words,
     soil_sentences,
     soil_word,
+    usual_words,
 )
+from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.say.feel import TOO_WET, WET, feels_for
-from zoneplan.say.notices import Remark, listed_numbers, named
-from zoneplan.say.quantities import figure, number, percent, setting_quantity, span
+from zoneplan.say.figures import sentence
+from zoneplan.say.notices import Remark, named
+from zoneplan.say.odds import opener_words, rounds_words, seed_words, smear_words
+from zoneplan.say.quantities import figure, number, percent, setting_quantity
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture
 from zoneplan.units import M_PER_FT
 
@@ -29,7 +43,6 @@ CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (64.0, 36.0))  # from 
 AGRONOMIST_MAP_MM = (100.0, 70.0)
 FIRST_PASS_M = 50 * M_PER_FT  # Iowa State University Extension (25 March 2024)
 MOST_ROWS = 45  # no page holds more
-MOST_NAMED = 8  # zones that one line can name
 REST = "the agronomist’s sheet"
 CHANGES = {  # what makes a margin greater and smaller, by what the machine is set in
     "spring position": ("one spring position up", "one spring position down"),
@@ -113,20 +126,22 @@ def _textures(plan: Plan) -> list[str]:
 def _marks(plan: Plan, system: str) -> dict[str, bool]:
     """Which marks and columns the table needs, so that no other is explained."""
     moistures = [it for setting in plan.settings for it in setting.moistures.values()]
-    cells = [cell(plan, it, system) for it in moistures]
-    marks = {name: any(it.get(name) for it in cells) for name in ("crossed", "missed", "left")}
-    return {**marks, "by_hand": any(it.get("by_hand") or it.get("notch_by_hand") for it in cells)}
+    cells = [cell(plan, [it], system) for it in moistures]
+    marks = {name: any(it.get(name) for it in cells) for name in ("crossed", "missed", "test")}
+    strays = holds_one(plan) or any(it["left"] != it["target"] for it in cells if not it["instead"])
+    by_hand = any(it.get("by_hand") or it.get("notch_by_hand") for it in cells)
+    return {**marks, "left": strays, "by_hand": by_hand}
 
 
 def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
     """Ways to lay the page out with every zone on it, each from roomy to tight.
 
-    First one zone a row, then zones that read the same in one; in both, remarks are told or
-    left to another sheet, and the map shrinks.
+    First one treatment a row, then those that read the same in one; in both, remarks are told
+    or left to another sheet, and the map shrinks.
     """
-    for groups in ([[it] for it in plan.settings], _alike(plan, system)):
+    for groups in (by_treatment(plan), _alike(plan, system)):
         if len(groups) <= MOST_ROWS:
-            rows = [_cab_row(plan, it, system) for it in groups]
+            rows = [treatment_row(plan, it, system) for it in groups]
             yield [
                 {"map": size, "rows": rows, "remarks": remarks, "rest": ""}
                 for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
@@ -137,16 +152,15 @@ def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
 def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
     """The tightest way to lay the page out, with one row, two rows and so on: the most ground."""
     alike = _alike(plan, system)
-    largest = sorted(alike, key=_area_ha, reverse=True)
+    largest = sorted(alike, key=area_ha, reverse=True)
     for count in range(1, min(MOST_ROWS + 1, len(alike))):
         kept = sorted(largest[:count], key=lambda it: it[0].zone.id)
         left = [one for it in largest[count:] for one in it]
-        area = figure(_area_ha(left), "area", system)
         yield {
             "map": len(CAB_MAPS_MM) - 1,
-            "rows": [_cab_row(plan, it, system) for it in kept],
+            "rows": [treatment_row(plan, it, system) for it in kept],
             "remarks": _elsewhere(plan, system),
-            "rest": f"Not here for want of room: {_named_or_counted(left)}, {area}. See {REST}.",
+            "rest": f"Not here for want of room: {on_area(left, system)}. See {REST}.",
         }
 
 
@@ -155,32 +169,14 @@ def _elsewhere(plan: Plan, system: str) -> list[Remark]:
     return [("", f"Remarks on these zones: see {REST}.")] if warned else []
 
 
-def _alike(plan: Plan, system: str) -> list[list[ZoneSetting]]:
-    """Zones that read the same, together."""
-    groups: dict[str, list[ZoneSetting]] = {}
-    for setting in plan.settings:
-        row = _cab_row(plan, [setting], system)
-        groups.setdefault(json.dumps([row["name"], row["soil"], row["cells"]]), []).append(setting)
-    return list(groups.values())
-
-
-def _cab_row(plan: Plan, alike: Sequence[ZoneSetting], system: str) -> dict[str, Any]:
-    return {
-        "zones": listed_numbers([it.zone.id for it in alike]),
-        "area": number(_area_ha(alike), "area", system),
-        "name": called(alike[0]),
-        "soil": ground_words(alike[0]),
-        "cells": [cell(plan, it, system) for it in alike[0].moistures.values()],
-    }
-
-
-def _area_ha(settings: Sequence[ZoneSetting]) -> float:
-    return sum(it.zone.area_ha for it in settings)
-
-
-def _named_or_counted(settings: Sequence[ZoneSetting]) -> str:
-    zones = sorted(it.zone.id for it in settings)
-    return named(zones) if len(zones) <= MOST_NAMED else f"{len(zones)} zones"
+def _alike(plan: Plan, system: str) -> list[Group]:
+    """Treatments that read the same, together."""
+    groups: dict[str, Group] = {}
+    for treated in by_treatment(plan):
+        row = treatment_row(plan, treated, system)
+        key = json.dumps([row["name"], row["soil"], row["usual"], row["cells"]])
+        groups.setdefault(key, []).extend(treated)
+    return [sorted(it, key=lambda each: each.zone.id) for it in groups.values()]
 
 
 # ---- the agronomist's sheet -------------------------------------------------------------------
@@ -194,7 +190,7 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
         told = {
             "name": called(setting),
             "ground": ground_words(setting),
-            "soil": " ".join(soil_sentences(setting)),
+            "soil": " ".join([*soil_sentences(setting), *_usual(setting)]),
             "forces": [
                 _forces(plan, wetness, it, system) for wetness, it in setting.set_at.items()
             ],
@@ -206,32 +202,66 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
         {
             "title": f"{capital(named([it.zone.id for it in alike]))}"
             f"{', ' if told['name'] else ''}{told['name']}: "
-            f"{told['ground']}, {figure(_area_ha(alike), 'area', system)}",
+            f"{told['ground']}, {figure(area_ha(alike), 'area', system)}",
+            "same": _same(plan, alike),
             **told,
         }
         for told, alike in groups.values()
     ]
 
 
+def _same(plan: Plan, alike: Group) -> str:
+    """Name the zones elsewhere that get the same treatment; empty where none does."""
+    numbers = {it.zone.id for it in alike}
+    others = sorted({it for one in alike for it in elsewhere(plan, one)} - numbers)
+    told = [*filter(None, [places(alike)]), *([f"set as {named(others)}"] if others else [])]
+    return f"{capital(', and '.join(told))}." if told and alike[0].set_at else ""
+
+
+def _usual(setting: ZoneSetting) -> list[str]:
+    usual = usual_words(setting)
+    return [f"{capital(usual)}."] if usual else []
+
+
 def _forces(plan: Plan, wetness: Moisture, told: Setting, system: str) -> dict[str, Any]:
-    """The force balance of one row at one moisture, hopper full and at refill."""
+    """The force balance of one row at one moisture, hopper full and at refill, and its odds."""
     machine = plan.machine
     weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
+    left_n = (told.margin_full_n, told.margin_refill_n)
 
-    def load(force_n: float | None) -> str:
+    def load(force_n: float) -> str:
         return number(force_n, "load", system)
 
     return {
         "wetness": wetness,
         "weight": [load(it) for it in weights_n],
         "needs": [load(told.downforce_full_n), load(told.downforce_refill_n)],
-        "opener": load(told.opener_load_n),
-        "opener_span": span(told.opener_least_n, told.opener_most_n, "load", system),
+        "opener": _opener(told, system),
+        "opener_span": opener_words(told, system),
         "closing": load(told.closing_load_n),
         "target": load(told.margin_n),
         "band": band(told.margin_least_n, told.margin_most_n, system),
         "set": number(told.setting, setting_quantity(plan), system),
-        "left": [load(told.margin_full_n), load(told.margin_refill_n)],
-        "wheels_up": percent(1 - told.contact_share),
+        "left": [load(left_n[0]), load(sum(left_n) / 2), load(left_n[1])],
+        "wheels_up": [
+            percent(1 - it)
+            for it in (told.contact_full_share, told.contact_share, told.contact_refill_share)
+        ],
+        "rounds": sentence(rounds_words(plan, told)),
+        "shallow": seed_words(told.shallow_share),
+        "state": "" if wetness is Moisture.DRY else sentence(_state(told)),
         "confidence": told.confidence,
     }
+
+
+def _opener(told: Setting, system: str) -> str:
+    opener = number(told.opener_load_n, "load", system)
+    if not told.attachments_load_n:
+        return opener
+    return f"{opener} + {number(told.attachments_load_n, 'load', system)}"
+
+
+def _state(told: Setting) -> str:
+    """Fit or to be tested, with the odds."""
+    word = "fit" if told.state is Fitness.FIT else "squeeze test"
+    return f"{word}: {smear_words(told)}"

@@ -1,19 +1,20 @@
 """The chains that made the numbers, the rules in them, and where those come from."""
 
-from collections.abc import Callable, Iterable, Sequence
-from functools import partial
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.zone_words import ground_words
 from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
+from zoneplan.say.links import link_amount, link_name, link_words, told_links
 from zoneplan.say.notices import named
-from zoneplan.say.quantities import UNKNOWN, figure, number, unit
+from zoneplan.say.odds import smear_words
+from zoneplan.say.quantities import UNKNOWN, figure, unit
 
 JUDGEMENT = "judgement"  # what a rule without a source says
 
-Shown = Callable[[float | None], str]
 Cite = Callable[[Reason], str]
 
 
@@ -72,20 +73,21 @@ def rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
     margin, closing = _reasons(plan)
     load = unit("load", system)
     tables = (
-        (f"For the margin target, {load}", margin, partial(_load, system=system)),
-        (f"For the closing wheels, {load}", closing, partial(_load, system=system)),
+        (f"For the margin target, {load}", margin),
+        (f"For the closing wheels, {load}", closing),
     )
     return [
-        {"title": title, "rows": _rule_rows(plan, reasons, shown)}
-        for title, reasons, shown in tables
+        {"title": title, "rows": _rule_rows(plan, reasons, system)}
+        for title, reasons in tables
         if reasons
     ]
 
 
 def _margin_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
     if isinstance(told, Wait):
-        return "WAIT: " + ", ".join(it.rule + cite(it) for it in told.reasons)
-    links = _links(told.reasons, partial(_load, system=system), cite)
+        stops = ", ".join(it.rule + cite(it) for it in told.reasons)
+        return f"WAIT, {smear_words(told)}: {stops}"
+    links = _links(told.reasons, system, cite)
     return f"{links} = {figure(told.margin_n, 'load', system)}"
 
 
@@ -93,42 +95,41 @@ def _closing_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
     if isinstance(told, Wait):
         return UNKNOWN
     load = figure(told.closing_load_n, "load", system)
-    links = _links(told.closing_reasons, partial(_load, system=system), cite)
+    links = _links(told.closing_reasons, system, cite)
     return f"{links}: notch {told.closing_notch}, {load}"
 
 
-def _links(reasons: Iterable[Reason], shown: Shown, cite: Cite) -> str:
-    """Each rule and what it adds, in order: "ground 100, residue +5"."""
-    return ", ".join(f"{it.rule} {_adds(it, shown)}{cite(it)}" for it in reasons)
+def _links(reasons: Sequence[Reason], system: str, cite: Cite) -> str:
+    """Each rule and what it does, in order: "aim-loam 110, bounce-no-till × 1.32, +35"."""
+    told = told_links(reasons, system)
+    return "; ".join(f"{link_name(it)} {link_amount(it, system)}{cite(it)}" for it in told)
 
 
-def _adds(reason: Reason, shown: Shown) -> str:
-    if reason.adds is None:
-        return "wait"
-    return (
-        shown(reason.adds) if reason.adds < 0 or reason.kind == "base" else f"+{shown(reason.adds)}"
-    )
-
-
-def _load(force_n: float | None, system: str) -> str:
-    return number(force_n, "load", system)
-
-
-def _rule_rows(plan: Plan, reasons: Sequence[Reason], shown: Shown) -> list[tuple[str, ...]]:
+def _rule_rows(plan: Plan, reasons: Sequence[Reason], system: str) -> list[tuple[str, ...]]:
     by_rule: dict[tuple[str, str], list[Reason]] = {}
     for reason in sorted(reasons, key=_kind_order):
-        by_rule.setdefault((reason.rule, reason.why), []).append(reason)
+        by_rule.setdefault((reason.rule, _why(reason, system)), []).append(reason)
     numbers = {source.cite: i for i, source in enumerate(_sources(plan), 1)}
     rows: list[tuple[str, ...]] = []
     for (rule, why), links in by_rule.items():
         links.sort(key=lambda it: it.adds or 0.0)
-        adds = " to ".join(dict.fromkeys(_adds(it, shown) for it in (links[0], links[-1])))
+        adds = " to ".join(dict.fromkeys(_adds(it, system) for it in (links[0], links[-1])))
         told = ", ".join(
             f"{numbers[it.cite]}{' (value)' if it.backs == 'value' else ''}"
             for it in _sources_of(plan, links[0])
         )
         rows.append((rule, adds, why, links[0].confidence, told or JUDGEMENT))
     return rows
+
+
+def _adds(reason: Reason, system: str) -> str:
+    """What a rule adds, without the factor: that differs from zone to zone."""
+    return link_amount(replace(reason, factor=None), system)
+
+
+def _why(reason: Reason, system: str) -> str:
+    """The rule's own words; a rounding has none, and tells what it does."""
+    return reason.why or link_words(reason, system)
 
 
 def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
@@ -161,7 +162,7 @@ def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
     """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
     rules = plan.rules.every
     told = next((it.sources for it in rules if it.id == reason.rule), (Source(reason.source),))
-    return [source for source in told if source.cite != JUDGEMENT]
+    return [source for source in told if source.cite not in (JUDGEMENT, "")]
 
 
 def _kind_order(reason: Reason) -> int:

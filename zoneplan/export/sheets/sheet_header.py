@@ -2,18 +2,14 @@
 
 from typing import Any
 
-from zoneplan.export.picture import map_classes, swatch_svg, zone_map_svg
+from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
+from zoneplan.export.sheets.one_setting import best_told
 from zoneplan.export.sheets.paper import short
-from zoneplan.plan.model import Plan, Wait
+from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.feel import SQUEEZE, TOO_WET
-from zoneplan.say.quantities import (
-    UNKNOWN,
-    figure,
-    percent,
-    setting_quantity,
-    unit,
-)
+from zoneplan.say.planter import stamp
+from zoneplan.say.quantities import figure, percent, setting_quantity, unit
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 
@@ -30,7 +26,8 @@ def head(plan: Plan, system: str) -> dict[str, Any]:
         "title": name,
         "short_title": short(name, TITLE),
         "facts": _facts(plan, system),
-        "best": _best(plan, system),
+        "best": best_told(plan, system),
+        "generic": stamp(plan),
         "load": unit("load", system),
         "area": AREA_HEAD[system],
         "squeeze": SQUEEZE,
@@ -43,23 +40,42 @@ def head(plan: Plan, system: str) -> dict[str, Any]:
 
 def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict[str, Any]:
     """Draw the map, and say what it shows to those who cannot see it."""
+    at_one = shows_fit(plan, MAP_WETNESS)
+    title, about, shaded = (
+        (
+            f"Where one setting suits, {MAP_WETNESS}",
+            f"{figure(plan.best[MAP_WETNESS], setting_quantity(plan), system)}, hopper half full: "
+            "the margin that is left, against what keeps the wheels down and what the soil bears",
+            "by whether one setting is too light, right or too heavy",
+        )
+        if at_one
+        else (
+            f"Margin to aim for, {MAP_WETNESS}",
+            "load left on the gauge wheels of each row once the openers hold their depth",
+            "by the margin target",
+        )
+    )
     return {
-        "svg": zone_map_svg(plan, MAP_WETNESS, width_mm=width_mm, height_mm=height_mm),
+        "svg": zone_map_svg(
+            plan, MAP_WETNESS, width_mm=width_mm, height_mm=height_mm, at_one=at_one
+        ),
         "alt": f"Map of {plan.field.name}: {len(plan.settings)} zones, numbered as in the table, "
-        f"shaded by the margin target when {MAP_WETNESS}.",
+        f"shaded {shaded} when {MAP_WETNESS}.",
+        "title": title,
+        "about": about,
         "high": height_mm + 16.0,  # with scale, north and numbers beside it
         "legend": [
-            (swatch_svg(it), it.label) for it in map_classes(plan, MAP_WETNESS, system=system)
+            (swatch_svg(it), it.label)
+            for it in map_classes(plan, MAP_WETNESS, system=system, at_one=at_one)
         ],
     }
 
 
 def _facts(plan: Plan, system: str) -> list[tuple[str, str]]:
     machine, told = plan.machine, plan.conditions
-    blank = [it for it in plan.settings if not it.numbered]
     return [
         ("Area", figure(plan.field.area_ha, "area", system)),
-        ("Zones", f"{len(plan.settings)}" + (f" ({len(blank)} without numbers)" if blank else "")),
+        ("Zones", _zones(plan)),
         ("Ground", f"{told.tillage}, {percent(told.residue_frac)} residue cover"),
         (
             "Planting",
@@ -73,16 +89,13 @@ def _facts(plan: Plan, system: str) -> list[tuple[str, str]]:
     ]
 
 
-def _best(plan: Plan, system: str) -> dict[str, Any] | None:
-    """The one setting for the whole field, where the machine holds one."""
-    if all(value is None for value in plan.best.values()):
-        return None
-    quantity, settings = setting_quantity(plan), []
-    for wetness, value in plan.best.items():
-        wait = sum(isinstance(it.moistures[wetness], Wait) for it in plan.settings)
-        if value is None:
-            settings.append((wetness, "WAIT" if wait else UNKNOWN, ""))
-        else:
-            but = f"{wait} of {len(plan.settings)} zones wait" if wait else ""
-            settings.append((wetness, figure(value, quantity, system), but))
-    return {"title": f"One {plan.setting_kind} for the whole field", "settings": settings}
+def _zones(plan: Plan) -> str:
+    """How many there are, in how many treatments, and how many have no numbers."""
+    numbered = [it for it in plan.settings if it.numbered]
+    treatments = len({it.zone.treatment for it in numbered})
+    blank = len(plan.settings) - len(numbered)
+    told = [
+        *([f"{treatments} treatments"] if 1 < treatments < len(numbered) else []),
+        *([f"{blank} without numbers"] if blank else []),
+    ]
+    return f"{len(plan.settings)}" + (f" ({', '.join(told)})" if told else "")

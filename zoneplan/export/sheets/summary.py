@@ -9,9 +9,9 @@ from zoneplan.export.notices_summary import gathered, notes
 from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.reasons import alike_chains, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
-from zoneplan.export.sheets.zone_words import called, cell, ground_words
-from zoneplan.plan.model import Plan, ZoneSetting
-from zoneplan.say.quantities import number
+from zoneplan.export.sheets.treatments import by_treatment, treatment_row
+from zoneplan.plan.model import Plan
+from zoneplan.soil.workability import Fitness
 
 MAP_MM, SMALL_MAP_MM = (122.0, 96.0), (122.0, 74.0)
 FEW = 8  # zones; with more the map leaves their table some room
@@ -38,11 +38,14 @@ def summary_told(plan: Plan, units: str) -> dict[str, Any]:
     return {
         **head(plan, units),
         "map": zone_map(plan, units, *size),
-        "zones": [_zone(plan, it, units) for it in plan.settings],
+        "zones": [treatment_row(plan, it, units) for it in by_treatment(plan)],
         "by_hand": any(
             it.by_hand or it.closing_by_hand
             for setting in plan.settings
             for it in setting.set_at.values()
+        ),
+        "tests": any(
+            it.state is Fitness.TEST for each in plan.settings for it in each.set_at.values()
         ),
         "remarks": gathered(plan, units),
         "chains": alike_chains(plan, units),
@@ -50,14 +53,4 @@ def summary_told(plan: Plan, units: str) -> dict[str, Any]:
         "rules": rule_tables(plan, units),
         "sources": source_lines(plan),
         "notes": notes(plan, units),
-    }
-
-
-def _zone(plan: Plan, setting: ZoneSetting, system: str) -> dict[str, Any]:
-    return {
-        "id": str(setting.zone.id),
-        "area": number(setting.zone.area_ha, "area", system),
-        "name": called(setting),
-        "soil": ground_words(setting),
-        "cells": [cell(plan, it, system) for it in setting.moistures.values()],
     }

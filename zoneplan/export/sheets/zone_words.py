@@ -1,17 +1,21 @@
 """A zone in words and figures: its soil, its name among others, its settings at one moisture."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from zoneplan.export.sheets.paper import capital, short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.say.quantities import UNKNOWN, number, percent, setting_quantity, span
+from zoneplan.say.odds import right_rounds, seed_words, short_tens, tens
+from zoneplan.say.quantities import UNKNOWN, coarse_span, number, percent, setting_quantity, span
+from zoneplan.say.trade import USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.workability import out_of_ten
+from zoneplan.soil.workability import Fitness, out_of_ten
 from zoneplan.terms import Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
 NOISE_N = 0.5  # a smaller miss is arithmetic
+USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 
 
 def soil_word(facts: SoilFacts) -> str:
@@ -76,39 +80,68 @@ def _opinions(wet: Instruction | None) -> list[str]:
     ]
 
 
-def cell(plan: Plan, told: Instruction, system: str) -> dict[str, Any]:
-    """What to aim for and to set at one moisture, as the tables show it."""
-    if not isinstance(told, Setting):
-        return {"instead": "WAIT" if isinstance(told, Wait) else UNKNOWN}
-    left = span(told.margin_full_n, told.margin_refill_n, "load", system)
-    target = number(told.margin_n, "load", system)
+def usual_words(setting: ZoneSetting) -> str:
+    """Say how moist a zone lies on a usual planting day, where that is not moist."""
+    if setting.usual_share is None or abs(setting.usual_share - USUAL_SHARE) < USUAL_STEP:
+        return ""
+    return f"usual day: {'wet' if setting.usual_share > USUAL_SHARE else 'dry'} side"
+
+
+def cell(plan: Plan, told: Sequence[Instruction], system: str) -> dict[str, Any]:
+    """What to aim for and to set at one moisture, in zones of one treatment, as the tables show it.
+
+    Loads that differ from zone to zone are told from the least to the most.
+    """
+    set_to = [it for it in told if isinstance(it, Setting)]
+    if not set_to:
+        waits = [it for it in told if isinstance(it, Wait)]
+        worst = max(waits, key=lambda it: it.wait_chance, default=None)
+        odds = f"smears {tens(worst.wait_chance)}" if worst else ""
+        return {"instead": "WAIT" if worst else UNKNOWN, "odds": odds}
+    first = set_to[0]
+    bands = {band(it.margin_least_n, it.margin_most_n, system) for it in set_to}
+    left_n = [load_n for it in set_to for load_n in (it.margin_full_n, it.margin_refill_n)]
     return {
         "instead": None,
-        "target": target,
-        "band": band(told.margin_least_n, told.margin_most_n, system),
-        "crossed": crossed(told),
-        "by_hand": told.by_hand is not None,
-        "notch_by_hand": told.closing_by_hand is not None,
-        "notch": short(told.closing_notch, NOTCH),
-        "full": number(told.downforce_full_n, "load", system),
-        "refill": number(told.downforce_refill_n, "load", system),
-        "set": number(told.setting, setting_quantity(plan), system),
-        "missed": missed(told),
-        "left": "" if left in (target, UNKNOWN) else left,
+        "target": _spread([it.margin_n for it in set_to], "load", system),
+        "band": bands.pop() if len(bands) == 1 else "",
+        "crossed": any(map(crossed, set_to)),
+        "by_hand": any(it.by_hand is not None for it in set_to),
+        "notch_by_hand": any(it.closing_by_hand is not None for it in set_to),
+        "notch": short(first.closing_notch, NOTCH),
+        "set": _spread([it.setting for it in set_to], setting_quantity(plan), system),
+        "missed": any(map(missed, set_to)),
+        "left": coarse_span(min(left_n), max(left_n), system),
+        "right": _ends([right_rounds(it) for it in set_to]),
+        "shallow": seed_words(max(it.shallow_share for it in set_to)),
+        "test": _test(set_to),
     }
 
 
-def band(least_n: float | None, most_n: float | None, system: str) -> str:
+def _spread(values: Sequence[float], quantity: str, system: str) -> str:
+    return span(min(values), max(values), quantity, system)
+
+
+def _ends(counts: Sequence[int]) -> str:
+    low, high = min(counts), max(counts)
+    return f"{low}" if low == high else f"{low}–{high}"
+
+
+def _test(told: Sequence[Setting]) -> str:
+    """In how many of ten springs soil smears that is to be squeezed; empty where it is fit."""
+    tested = [it for it in told if it.state is Fitness.TEST]
+    return short_tens(max(tested, key=lambda it: it.wait_chance)) if tested else ""
+
+
+def band(least_n: float, most_n: float, system: str) -> str:
     """The least that keeps contact and the most the soil bears; crossed bands say so."""
     least, most = number(least_n, "load", system), number(most_n, "load", system)
-    if least_n is None or most_n is None:
-        return "" if least_n is most_n else f"{least} to {most}"
     return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
 
 
 def crossed(told: Setting) -> bool:
     """Whether contact wants more than the soil bears, so that no margin is good."""
-    return told.margin_most_n is not None and told.margin_least_n > told.margin_most_n
+    return told.margin_least_n > told.margin_most_n
 
 
 def missed(told: Setting) -> bool:

@@ -14,6 +14,7 @@ from typing import Literal
 from zoneplan.export.labels import why_blank
 from zoneplan.export.taskset.grid import cell_m
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 from zoneplan.units import to
 
@@ -94,7 +95,9 @@ def taskset_notes(
     ]
     lifted = [zone for zone, command in commands.items() if command is not None and command < 0]
     silent = [zone for zone, command in commands.items() if command is None]
+    generic = stamp(plan)
     notes = [
+        *([f"{generic}."] if generic else []),
         _MARGIN_MEANING if value == "margin" else _MEANINGS[plan.setting_kind],
         "Closing settings stand in the names of the zones, where they fit: the dictionary has no "
         "entry for them.",

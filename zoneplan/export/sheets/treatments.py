@@ -1,0 +1,76 @@
+"""Zones that get the same treatment, told in one row that names them."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from zoneplan.export.sheets.paper import short
+from zoneplan.export.sheets.zone_words import called, cell, ground_words, usual_words
+from zoneplan.plan.model import Plan, ZoneSetting
+from zoneplan.say.notices import listed_numbers, named
+from zoneplan.say.quantities import figure, number
+
+MOST_NAMED = 8  # zones that one line can name
+SOILS = 60  # letters that the soils of a row have room for
+
+Group = list[ZoneSetting]
+
+
+def by_treatment(plan: Plan) -> list[Group]:
+    """Put zones of one treatment together, but zones that a person named apart by their names."""
+    groups: dict[Any, Group] = {}
+    for setting in plan.settings:
+        zone = setting.zone
+        treated = ("zone", zone.id) if zone.treatment is None else ("treatment", zone.treatment)
+        changed = [
+            (told.by_hand, told.closing_by_hand) for told in setting.set_at.values()
+        ]  # who changed it is told, and no other zone's
+        groups.setdefault((treated, zone.name, *changed), []).append(setting)
+    return list(groups.values())
+
+
+def treatment_row(plan: Plan, group: Sequence[ZoneSetting], system: str) -> dict[str, Any]:
+    """What one treatment is, as the tables show it."""
+    return {
+        "zones": listed_numbers(sorted(it.zone.id for it in group)),
+        "places": places(group),
+        "area": number(area_ha(group), "area", system),
+        "name": called(group[0]),
+        "soil": short("; ".join(dict.fromkeys(map(ground_words, group))), SOILS),
+        "usual": "; ".join(dict.fromkeys(filter(None, map(usual_words, group)))),
+        "cells": [
+            cell(plan, [it.moistures[moisture] for it in group], system)
+            for moisture in group[0].moistures
+        ],
+    }
+
+
+def places(group: Sequence[ZoneSetting]) -> str:
+    """Say that zones are set alike; empty for one zone, or where nothing is set."""
+    told = len(group) > 1 and any(it.set_at for it in group)
+    return f"same setting in {len(group)} places" if told else ""
+
+
+def elsewhere(plan: Plan, setting: ZoneSetting) -> list[int]:
+    """Number the other zones of a zone's treatment."""
+    treatment = setting.zone.treatment
+    return [
+        it.zone.id
+        for it in plan.settings
+        if treatment is not None and it.zone.treatment == treatment and it is not setting
+    ]
+
+
+def area_ha(group: Sequence[ZoneSetting]) -> float:
+    """Add up the areas of zones. [ha]."""
+    return sum(it.zone.area_ha for it in group)
+
+
+def named_or_counted(group: Sequence[ZoneSetting]) -> str:
+    """Name a few zones, and count many."""
+    zones = sorted(it.zone.id for it in group)
+    return named(zones) if len(zones) <= MOST_NAMED else f"{len(zones)} zones"
+
+
+def on_area(group: Sequence[ZoneSetting], system: str) -> str:
+    """Name zones with their area."""
+    return f"{named_or_counted(group)}, {figure(area_ha(group), 'area', system)}"

@@ -1,0 +1,61 @@
+"""The field's one setting, where the machine holds one: what it leaves in each zone."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+
+from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
+from zoneplan.rowunit.doubt import window_n
+from zoneplan.terms import Moisture, SettingKind
+from zoneplan.units import N_PER_LBF
+
+NOISE_N = 2.5 * N_PER_LBF  # a smaller excess is the rounding of the limits
+
+
+class Fit(StrEnum):
+    """Whether one setting suits a zone, with the hopper half full."""
+
+    LIGHT = "too light"
+    RIGHT = "right"
+    HEAVY = "too heavy"
+
+
+def holds_one(plan: Plan) -> bool:
+    """Whether the machine may hold one setting over the whole field."""
+    return plan.setting_kind != SettingKind.MARGIN_TARGET
+
+
+def left_at_one_n(told: Setting) -> tuple[float, float]:
+    """Margins that the field's one setting leaves, hopper full and at refill. [N]."""
+    at_one = next((it for it in told.notices if it.code == "at-one-pressure"), None)
+    if at_one is None:
+        return told.margin_full_n, told.margin_refill_n
+    return at_one["full_n"], at_one["refill_n"]
+
+
+def fit_at_one(told: Setting) -> Fit:
+    """Hold the margin left by the field's one setting, hopper half full, against the window."""
+    half_n = sum(left_at_one_n(told)) / 2
+    least_n, most_n = window_n(told.margin_least_n, told.margin_most_n)
+    return Fit.LIGHT if half_n < least_n else Fit.HEAVY if half_n > most_n else Fit.RIGHT
+
+
+def fits(plan: Plan, moisture: Moisture) -> Mapping[Fit | None, list[ZoneSetting]]:
+    """Sort the zones by how one setting suits them; those that wait under None."""
+    found: dict[Fit | None, list[ZoneSetting]] = {it: [] for it in (*Fit, None)}
+    for setting in plan.settings:
+        told = setting.moistures[moisture]
+        if isinstance(told, Setting):
+            found[fit_at_one(told)].append(setting)
+        elif isinstance(told, Wait):
+            found[None].append(setting)
+    return found
+
+
+def packed(plan: Plan, moisture: Moisture) -> list[ZoneSetting]:
+    """Find the zones where the field's one setting, hopper full, is more than the soil bears."""
+    return [
+        setting
+        for setting in plan.settings
+        if isinstance(told := setting.moistures[moisture], Setting)
+        and left_at_one_n(told)[0] > told.margin_most_n + NOISE_N
+    ]
