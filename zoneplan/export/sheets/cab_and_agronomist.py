@@ -5,11 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from zoneplan.export.notices_summary import gathered, not_covered, of_zone, plan_notes
-from zoneplan.export.sheets.paper import capital, pdf
-from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
-from zoneplan.export.sheets.row_unit import row_unit
-from zoneplan.export.sheets.sheet_header import head, zone_map
-from zoneplan.export.sheets.treatments import (
+from zoneplan.export.sheets.cab_and_agronomist.treatments import (
     Group,
     area_ha,
     by_treatment,
@@ -18,6 +14,10 @@ from zoneplan.export.sheets.treatments import (
     places,
     treatment_row,
 )
+from zoneplan.export.sheets.paper import capital, pdf
+from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
+from zoneplan.export.sheets.row_unit import row_unit
+from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import (
     band,
     called,
