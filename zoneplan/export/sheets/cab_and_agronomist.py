@@ -5,15 +5,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from zoneplan.export.notices_summary import gathered, not_covered, of_zone, plan_notes
-from zoneplan.export.sheets.cab_and_agronomist.treatments import (
-    Group,
-    area_ha,
-    by_treatment,
-    elsewhere,
-    on_area,
-    places,
-    treatment_row,
-)
 from zoneplan.export.sheets.paper import capital, pdf
 from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.sheets.row_unit import row_unit
@@ -26,6 +17,15 @@ from zoneplan.export.sheets.zone_words import (
     soil_sentences,
     soil_word,
     usual_words,
+)
+from zoneplan.export.treatments import (
+    Group,
+    area_ha,
+    by_treatment,
+    elsewhere,
+    on_area,
+    places,
+    treatment_row,
 )
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, ZoneSetting

@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from zoneplan.export.one_setting import best_told
 from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
-from zoneplan.export.sheets.cab_and_agronomist.one_setting import best_told
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.words import SYSTEM_WORDS

@@ -6,10 +6,10 @@ Here the plan is put into words and display units; summary.typ sets them on the 
 from typing import Any
 
 from zoneplan.export.notices_summary import gathered, notes
-from zoneplan.export.sheets.cab_and_agronomist.treatments import by_treatment, treatment_row
 from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.reasons import alike_chains, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
+from zoneplan.export.treatments import by_treatment, treatment_row
 from zoneplan.plan.model import Plan
 from zoneplan.soil.workability import Fitness
 
