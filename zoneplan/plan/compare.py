@@ -11,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import move
+from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
-from zoneplan.plan.settle import NOISE_N
 from zoneplan.rowunit.doubt import Chances, mean_chances
 from zoneplan.terms import Moisture
 
