@@ -10,15 +10,10 @@ from zoneplan.field.columns import find_column, names_of, numbers, texts
 from zoneplan.field.files import read_areas
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.notices import Notice, notice
+from zoneplan.soil.organic import is_organic, names_organic
 from zoneplan.soil.texture import MOST_OFF_PCT, TEXTURES, SoilFacts, texture_class, texture_name
 
 _WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
-NO_MINERAL_SOIL = {  # words for ground that has no texture, by what kind it is
-    "water": "water",
-    "muck": "organic",
-    "mucky peat": "organic",
-    "peat": "organic",
-}
 _Three = tuple[float, float, float]
 
 
@@ -48,7 +43,8 @@ def read_polygons(
     -------
     SoilLayer
         Where a polygon has sand, silt and clay, they say the texture; else its class
-        does; else it has no data.
+        does; else it has no data. A word for peat or muck, or as much organic matter as
+        they have, makes it organic ground.
 
     Raises
     ------
@@ -66,11 +62,11 @@ def read_polygons(
     amounts = [numbers(ground, columns[part], path.name) for part in ("sand", "silt", "clay")]
     fractions, notes = _fractions(list(map(_three, *amounts)), path.name)
     words = texts(ground, columns["texture"])
-    kinds = [NO_MINERAL_SOIL.get(word.strip().lower()) if word else None for word in words]
+    organics = numbers(ground, columns["organic"], path.name)
+    kinds = [_kind(word, humus) for word, humus in zip(words, organics, strict=True)]
     classes = _classes(
         [None if kind else word for kind, word in zip(kinds, words, strict=True)], path.name
     )
-    organics = numbers(ground, columns["organic"], path.name)
     names = texts(ground, find_column(ground, "name", None, path.name))
     facts = [
         SoilFacts(ground=kind, organic_pct=organic, named=name)
@@ -89,6 +85,17 @@ def read_polygons(
         ground=ground.assign(facts=facts)[["facts", "geometry"]],
         notes=tuple(notes),
     )
+
+
+def _kind(word: str | None, organic_pct: float | None) -> str | None:
+    """What kind of ground it is that has no mineral texture; None where it may have one."""
+    if is_organic(organic_pct):
+        return "organic"
+    if word is None or texture_name(word) is not None:
+        return None
+    if word.strip().lower() == "water":
+        return "water"
+    return "organic" if names_organic(word) else None
 
 
 def _facts(

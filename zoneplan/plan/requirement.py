@@ -272,6 +272,7 @@ def _situation(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -
         depth_m=conditions.depth_m,
         residue_frac=conditions.residue_frac,
         fragments_frac=facts.fragments_frac or 0.0,
+        organic_pct=facts.organic_pct,
         dense=facts.density_measured and bool(dense(facts)),
         smear_chance=soil.smear_chance(AVAILABLE_SHARE[moisture]),
         plasticity_pct=soil.plasticity_pct,

@@ -43,6 +43,7 @@ class Situation:
     depth_m: float
     residue_frac: float = 0.0  # ground cover
     fragments_frac: float = 0.0
+    organic_pct: float | None = None  # organic matter by weight
     dense: bool = False  # measured density at or past where roots begin to be restricted
     smear_chance: float = 0.0  # that the soil at this moisture smears
     plasticity_pct: float = 0.0  # plasticity index of its texture

@@ -40,6 +40,7 @@ MEASURES = {
     "depth_in": Measure("depth_m", "depth", "in", M_PER_IN),
     "residue_pct": Measure("residue_frac", "residue", "%", 0.01),
     "fragments_pct": Measure("fragments_frac", "fragments", "%", 0.01),
+    "organic_pct": Measure("organic_pct", "organic matter", "%", 1.0),
     "slope_pct": Measure("slope_frac", "slope", "%", 0.01),
     "smear_pct": Measure("smear_chance", "chance to smear", "%", 0.01),
     "plasticity_pct": Measure("plasticity_pct", "plasticity index", "%", 1.0),

@@ -12,6 +12,7 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from zoneplan.errors import LayerError
 from zoneplan.field.points.kriging import LEAST_POINTS, krige, noted
@@ -19,6 +20,7 @@ from zoneplan.field.points.read import Points, read_points
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground, facts_of, grid_ground
 from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Site, SoilLayer
 from zoneplan.notices import Notice, notice
+from zoneplan.soil.organic import ORGANIC_PCT
 from zoneplan.terms import MarkKind
 
 LEAST_R2 = 0.5  # on samples left out; judged: half of what clay varies by must be explained
@@ -126,15 +128,38 @@ def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[Notice, .
         *(krige(samples, name, field, WORKING_CELL_M) for name in names), strict=True
     )
     notes = [noted(name, checked) for name, checked in zip(names, checks, strict=True)]
+    values = {name: grid.values[name] for name, grid in zip(names, grids, strict=True)}
+    if not checks[-1].varies or "organic_pct" not in names:
+        values |= _peat(samples, grids[0], values.get("organic_pct"))
     if 0 < organic < LEAST_POINTS:
         notes.append(notice("organic-too-few", points=int(organic), wanted=LEAST_POINTS))
-    values = {name: grid.values[name] for name, grid in zip(names, grids, strict=True)}
     parts = np.maximum([values[name] for name in _TEXTURE], 0)
     total = parts.sum(axis=0)
     off_pct = 100 * float(np.nanmax(np.abs(total - 1)))
     notes.append(notice("kriged-texture-scaled", off_pct=off_pct))
     values |= dict(zip(_TEXTURE, parts / total, strict=True))
     return Grid(values, grids[0].transform, field.crs), tuple(notes)
+
+
+def _peat(samples: Points, grid: Grid, organic_pct: _Values | None) -> dict[str, _Values]:
+    """Organic matter as it is, but that of a sample of peat where this is the nearest one.
+
+    For organic matter that cannot be kriged, or shows no pattern: few samples of peat among
+    many of soil must not be lost in a mean.
+    """
+    found = samples.values.get("organic_pct")
+    if found is None or not np.nanmax(found, initial=0.0) >= ORGANIC_PCT:
+        return {}
+    shape = next(iter(grid.values.values())).shape
+    rows, columns = np.indices(shape) + 0.5
+    east, north = grid.transform * (columns.ravel(), rows.ravel())
+    nearest = cKDTree(np.column_stack((samples.x_m, samples.y_m))).query(
+        np.column_stack((east, north))
+    )[1]
+    of_nearest = found[nearest].reshape(shape)
+    else_pct = np.full(shape, np.nan) if organic_pct is None else organic_pct
+    reached = ~np.isnan(next(iter(grid.values.values())))
+    return {"organic_pct": np.where(reached & (of_nearest >= ORGANIC_PCT), of_nearest, else_pct)}
 
 
 def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Notice, ...]]:

@@ -1,7 +1,7 @@
 """Values on a regular grid over the field, and the polygons that follow its cells."""
 
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -17,6 +17,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.field.crs import move
 from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
 from zoneplan.field.shapes import Field
+from zoneplan.soil.organic import ORGANIC_PCT, is_organic
 from zoneplan.soil.texture import SoilFacts, texture_class
 from zoneplan.units import M2_PER_HA
 
@@ -93,7 +94,8 @@ def grid_ground(
     ----------
     grid : Grid
         `sand_frac`, `silt_frac` and `clay_frac` [0 to 1, together 1]; `organic_pct` [%] if
-        there is such. A cell without one of the three is unknown.
+        there is such. A cell without one of the three is unknown, unless it holds as much
+        organic matter as peat.
     field : Field
         Only cells that lie in it at least in part are outlined, and only that part counts.
     say : callable
@@ -113,8 +115,11 @@ def grid_ground(
     class that are ALIKE make a patch; a patch smaller than LEAST_PATCH_M2 joins the
     neighbour it differs from least.
     """
-    sums, ground, transform = _working_cells(grid, field, _TEXTURE)
-    textures = [facts.texture or "" for facts in _said(sums, say)]
+    enough = np.logical_and.reduce([~np.isnan(grid.values[name]) for name in _TEXTURE])
+    if "organic_pct" in grid.values:
+        enough |= grid.values["organic_pct"] >= ORGANIC_PCT  # peat has no texture
+    sums, ground, transform = _working_cells(grid, field, enough)
+    textures = [facts.texture or facts.ground for facts in _said(sums, say)]
     steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
     rounded = [np.floor(step.round(6)) for step in steps]
     kinds = np.unique(
@@ -158,7 +163,7 @@ def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) ->
     Cells and patches as in `grid_ground`; the mean of a patch, once none is small, says its
     part.
     """
-    sums, ground, transform = _working_cells(grid, field, [name])
+    sums, ground, transform = _working_cells(grid, field, ~np.isnan(grid.values[name]))
     means = sums.means(name)
     patches = patches_of(_on_grid(np.digitize(means, edges), ground))
     patches = join_small(patches, sums.share, [means], _least_share(field))
@@ -181,11 +186,12 @@ def _least_share(field: Field) -> float:
 
 
 def _working_cells(
-    grid: Grid, field: Field, needed: Collection[str]
+    grid: Grid, field: Field, enough: NDArray[np.bool_]
 ) -> tuple[_Sums, NDArray[np.bool_], Affine]:
     """Put fine cells together; tell where the known ones are, listed row by row.
 
-    Known is a cell of which at least half of what lies in the field is. They are counted
+    Of `enough` cells enough is known. Known is a cell put together of which at least half of
+    what lies in the field is. They are counted
     from the system's origin, so that they stay when the edge of the field is moved a little.
     """
     cell_ha = abs(grid.transform.determinant) / _outline(grid, field).area * field.area_ha
@@ -201,9 +207,8 @@ def _working_cells(
         return added
 
     shares = field_shares(grid, field)
-    has_all = np.logical_and.reduce([~np.isnan(grid.values[name]) for name in needed])
-    known = {name: has_all & ~np.isnan(values) for name, values in grid.values.items()}
-    share, rated = blocks(shares), blocks(shares * has_all)
+    known = {name: enough & ~np.isnan(values) for name, values in grid.values.items()}
+    share, rated = blocks(shares), blocks(shares * enough)
     ground = (rated > 0) & (rated >= share / 2)
     sums = _Sums(
         share[ground],
@@ -257,13 +262,21 @@ def _outlined(patches: Patches, transform: Affine) -> Iterator[tuple[int, Polygo
 
 
 def facts_of(means: Mapping[str, float]) -> SoilFacts:
-    """Make facts of mean sand, silt and clay, and of organic matter where it is known."""
+    """Make facts of mean sand, silt and clay, and of organic matter where it is known.
+
+    With as much of that as peat has, it is organic ground, and texture says nothing.
+    """
+    organic_pct = means.get("organic_pct")
+    if is_organic(organic_pct):
+        return SoilFacts(ground="organic", organic_pct=organic_pct)
+    if any(name not in means for name in _TEXTURE):
+        return SoilFacts(ground="no data", organic_pct=organic_pct)
     sand, silt, clay = means["sand_frac"], means["silt_frac"], means["clay_frac"]
     return SoilFacts(
         texture=texture_class(sand, silt, clay),
         sand_frac=sand,
         silt_frac=silt,
         clay_frac=clay,
-        organic_pct=means.get("organic_pct"),
+        organic_pct=organic_pct,
         rated_share=1.0,
     )

@@ -9,10 +9,10 @@ from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.blend import blend
 from zoneplan.soil.limits import Limits, mean_limits
+from zoneplan.soil.organic import is_organic
 from zoneplan.soil.texture import SoilFacts, texture_class
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
-ORGANIC_PCT = 20.0  # of organic matter: from about here a layer is peat or muck, not mineral soil
 _SUM_TOLERANCE_PCT = 1.0
 CM_PER_M = 100.0  # a survey writes depths in centimetres
 _Layers = Sequence[tuple[Horizon, float]]  # each with its thickness in the seed zone, cm
@@ -56,15 +56,17 @@ def component_facts(component: Component) -> SoilFacts:
     layers = _clip(component.horizons)
     notes = tuple(_faults(component))
     organic_cm = sum(thickness for horizon, thickness in layers if _is_organic(horizon))
-    if component.order == "Histosols" or organic_cm > DEPTH_CM / 2:
+    organic_pct = _mean(layers, lambda horizon: horizon.organic_pct)
+    mineral = [(horizon, cm) for horizon, cm in layers if not _is_organic(horizon)]
+    mineral_pct = _mean(mineral, lambda horizon: horizon.organic_pct)
+    if component.order == "Histosols" or organic_cm > DEPTH_CM / 2 or is_organic(mineral_pct):
         return SoilFacts(
             ground="organic",
-            organic_pct=_mean(layers, lambda horizon: horizon.organic_pct),
+            organic_pct=organic_pct,
             drainage=component.drainage,
             hydrologic_group=component.hydrologic_group,
             notes=notes,
         )
-    mineral = [(horizon, cm) for horizon, cm in layers if not _is_organic(horizon)]
     if organic_cm:
         cover_m = organic_cm / CM_PER_M
         notes += (notice("organic-cover-left-out", component=component.name, depth_m=cover_m),)
@@ -78,7 +80,7 @@ def component_facts(component: Component) -> SoilFacts:
         sand_frac=sand,
         silt_frac=silt,
         clay_frac=clay,
-        organic_pct=_mean(mineral, lambda horizon: horizon.organic_pct),
+        organic_pct=mineral_pct,
         density_mg_m3=_mean(mineral, lambda horizon: horizon.density_mg_m3),
         fragments_frac=None if fragments_pct is None else fragments_pct / 100,
         extensibility_pct=_mean(mineral, lambda horizon: horizon.extensibility_pct),
@@ -152,7 +154,7 @@ def _is_organic(horizon: Horizon) -> bool:
     organic matter."""
     no_texture = horizon.sand_pct is None and horizon.silt_pct is None and horizon.clay_pct is None
     return no_texture and (
-        re.match(r"\d*O", horizon.name) is not None or (horizon.organic_pct or 0) >= ORGANIC_PCT
+        re.match(r"\d*O", horizon.name) is not None or is_organic(horizon.organic_pct)
     )
 
 
