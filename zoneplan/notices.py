@@ -198,6 +198,7 @@ CODES: dict[str, Kind] = {
     "points-negative": Kind(_NOTE, ("left", "points")),
     "points-in-one-place": Kind(_NOTE, ("left", "points")),
     "points-outlying": Kind(_NOTE, ("left", "points", "most_modified_z", "neighbours")),
+    "samples-unlike": Kind(_WATCH, ("flagged", "samples", "places")),
     "kriged": Kind(_NOTE, ("value", "points", "block_m", "off", "bias", "r2", "reach_m")),
     "kriged-mean": Kind(_NOTE, ("value", "points", "block_m", "mean", "r2", "least_r2", "reach_m")),
     "kriged-texture-scaled": Kind(_NOTE, ("off_pct",)),

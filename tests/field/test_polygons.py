@@ -52,6 +52,24 @@ def test_a_texture_class_alone(read):
     assert sentences(layer.notes) == ("1 of 3 polygons say no texture.",)
 
 
+@pytest.mark.parametrize(
+    ("row", "ground"),
+    [
+        ({"om": 20, "texture": "loamy sand"}, "organic"),
+        ({"om": 19.9, "texture": "loamy sand"}, "soil"),
+        ({"om": 45, "texture": None}, "organic"),
+        ({"om": None, "texture": "Sapric muck"}, "organic"),
+        ({"om": None, "texture": "MPT"}, "organic"),
+        ({"om": None, "texture": "mucky loamy sand"}, "soil"),
+        ({"om": None, "texture": "Water"}, "water"),
+    ],
+)
+def test_peat_is_organic_ground_by_its_word_or_its_humus(read, row, ground):
+    (facts,) = facts_of(read(row))
+    assert facts.ground == ground
+    assert facts.rated_share == (1.0 if ground == "soil" else 0.0)
+
+
 def test_columns_named_by_the_user(read):
     (facts,) = facts_of(
         read(

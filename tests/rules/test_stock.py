@@ -156,6 +156,9 @@ def test_fit_test_or_wait(texture, moisture, smear_pct, plasticity, survey, fitn
         ({"fragments_pct": 14}, []),
         ({"fragments_pct": 15}, ["Stony ground"]),
         ({"fragments_pct": 35}, ["do not apply"]),
+        ({"organic_pct": 7.9}, []),
+        ({"organic_pct": 8}, ["Much organic matter"]),
+        ({"organic_pct": 20}, []),
     ],
 )
 @pytest.mark.parametrize("moisture", Moisture)

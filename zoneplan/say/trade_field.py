@@ -178,6 +178,9 @@ FIELD: dict[str, Template] = {
     "of each place is taken",
     "points-outlying": _LEFT + "outliers, over {most_modified_z:ratio} scaled MAD from the median "
     "of the {neighbours:count} points about them (Iglewicz & Hoaglin 1993)",
+    "samples-unlike": "{flagged:count} of {samples:count} samples differ from all their "
+    "neighbours, at latitude and longitude {places:row}: a gross error, or a small spot of other "
+    "ground. They are kept; look at the laboratory's sheet",
     "kriged": _kriged,
     "kriged-mean": _kriged_mean,
     "kriged-texture-scaled": "kriged apart, the three miss 100 % by up to {off_pct:one decimal}; "

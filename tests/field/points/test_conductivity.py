@@ -136,6 +136,26 @@ def test_organic_matter_of_a_few_is_left_out(write):
     assert "Organic matter left out: 9 points have it, 10 are wanted." in sentences(layer.notes)
 
 
+@pytest.mark.parametrize("known", [9, 100])
+def test_samples_of_peat_are_not_lost_in_a_mean(write, known):
+    # Organic matter of a few, or without a pattern: the two places of peat stay peat, as far as
+    # they are the nearest; each is about 20 x 20 m of 200 x 200 m.
+    some = noise(3)
+    seen = iter(range(100))
+
+    def says(_):
+        number = next(seen)
+        peat = number in (3, 7)
+        humus = 45 if peat else some(2, 4)
+        return soil(20, 40) | {"om": humus if number < known else ""}
+
+    layer = read(write("lab.csv", says))
+    peat = [facts.ground == "organic" for facts in layer.ground["facts"]]
+    in_it = layer.ground.intersection(SQUARE).area[peat].sum() / SQUARE.area
+    assert in_it == pytest.approx(0.02, abs=0.005)
+    assert all(it.organic_pct >= 20 for it in layer.ground["facts"][peat])
+
+
 def test_too_few_samples(write):
     path = write("lab.csv", lambda _: soil(20, 40), first=9)
     assert refusal(path).startswith(

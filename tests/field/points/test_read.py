@@ -10,7 +10,7 @@ from tests.field.ground import LOCAL, SQUARE, field_of, in_degrees, write_geojso
 from tests.telling import codes, sentences
 from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
-from zoneplan.field.points.read import outliers, read_points
+from zoneplan.field.points.read import outliers, read_points, unlike_all
 
 FIELD = field_of(SQUARE)
 HERE = ((50.0, 60.0), (200.0, 210.0), (350.0, 90.0))  # LOCAL metres
@@ -363,8 +363,41 @@ def test_an_outlier_is_told_by_its_modified_z(last, odd):
     assert list(np.flatnonzero(found)) == ([16] if odd else [])
 
 
-def test_few_points_have_no_outliers():
-    assert not outliers(np.arange(16.0), np.zeros(16), np.array([1.0] * 15 + [99])).any()
+@pytest.mark.parametrize("tells", [outliers, unlike_all])
+def test_few_points_have_no_outliers(tells):
+    assert not tells(np.arange(16.0), np.zeros(16), np.array([1.0] * 15 + [99])).any()
+
+
+@pytest.mark.parametrize(("last", "unlike"), [(39.3, False), (39.4, True)])
+def test_a_gross_error_is_like_none_of_its_neighbours(last, unlike):
+    # WORKED. As above, 3.5 * 4.5 / 0.6745 is 23.35; the nearest of the others is 16.
+    values = np.array([*range(1, 17), last], dtype=float)
+    found = unlike_all(np.arange(17.0), np.zeros(17), values)
+    assert list(np.flatnonzero(found)) == ([16] if unlike else [])
+
+
+def test_the_edge_of_a_soil_is_no_gross_error():
+    # Two of sand among clay: outliers among the 16 about them, and yet like each other.
+    values = np.full(40, 30.0) + 0.01 * np.arange(40)
+    values[[20, 21]] = 5.0
+    assert list(np.flatnonzero(outliers(np.arange(40.0), np.zeros(40), values))) == [20, 21]
+    assert not unlike_all(np.arange(40.0), np.zeros(40), values).any()
+
+
+def test_laboratory_samples_are_flagged_and_kept(table):
+    # One of 100 is far off, and one has a conductivity that cannot be: a log would lose both.
+    grid = [(x, y) for x in range(5, 400, 40) for y in range(5, 400, 40)]
+    rows = [[x, y, 40, 40, 20 + 0.001 * (x % 7), 10] for x, y in grid]
+    rows[33][2:5] = [5, 10, 85]
+    rows[44][5] = -3
+    points = table(["x", "y", "sand", "silt", "clay", "ec"], *rows, crs=LOCAL)
+    assert len(points.x_m) == 100
+    assert points.values["clay_frac"].max() == pytest.approx(0.85)
+    [told] = [it for it in points.notes if it.code == "samples-unlike"]
+    assert (told["flagged"], told["samples"]) == (1, 100)
+    [place] = told["places"]
+    north, east = map(float, place.split(", "))
+    assert (east, north) == pytest.approx(degrees(*grid[33]), abs=1e-5)
 
 
 def test_one_odd_value_among_equals():

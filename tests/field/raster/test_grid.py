@@ -15,6 +15,7 @@ from zoneplan.field.raster.grid import (
     LEAST_PATCH_M2,
     Grid,
     class_ground,
+    facts_of,
     field_shares,
     grid_ground,
 )
@@ -59,6 +60,21 @@ def in_field_m2(ground, field):
     return shapely.area(
         shapely.intersection(ground.to_crs(field.crs).geometry.to_numpy(), field.shape)
     )
+
+
+def test_cells_of_peat_are_organic_ground_with_or_without_a_texture():
+    # WORKED: the two western columns hold 30 % of organic matter, of one of them no texture is
+    # known; each is 4 of 16 cells.
+    clay = np.full((4, 4), 0.2)
+    clay[:, 0] = np.nan
+    organic = np.full((4, 4), 3.0)
+    organic[:, :2] = 30.0
+    ground = grid_ground(grid_of(clay, organic_pct=organic), field_of(SQUARE), say=facts_of)
+    shares = {}
+    for facts, m2 in zip(ground["facts"], ground.geometry.area, strict=True):
+        shares[facts.ground] = shares.get(facts.ground, 0) + m2 / 160_000
+        assert facts.organic_pct == pytest.approx(30 if facts.ground == "organic" else 3)
+    assert shares == pytest.approx({"organic": 0.5, "soil": 0.5})
 
 
 def test_shares_of_cells_that_the_edge_cuts():

@@ -92,6 +92,15 @@ def test_ground_that_gets_no_numbers(part, ground):
     assert (facts.ground, facts.texture, facts.rated_share) == (ground, None, 0.0)
 
 
+@pytest.mark.parametrize(("organic", "ground"), [(22, "organic"), (19, "soil")])
+def test_a_bog_with_a_texture_is_organic_ground(organic, ground):
+    # A bog with 22 % of organic matter was planned as loamy sand.
+    part = component(horizon(0, 30, 80, 15, 5, organic=organic))
+    facts = component_facts(part)
+    assert (facts.ground, facts.organic_pct) == (ground, organic)
+    assert facts.texture == (None if ground == "organic" else "loamy sand")
+
+
 def test_a_thin_organic_cover_is_left_out():
     part = component(
         horizon(0, 3, organic=80, name="Oi"), horizon(3, 20, 40, 40, 20, name="A", organic=4)

@@ -32,6 +32,8 @@ MARGIN_M = 20.0  # this far outside, a point still says something of the field's
 SAME_PLACE_M = 0.01
 NEIGHBOURS = 16  # about a point, to tell whether it is an outlier
 MOST_MODIFIED_Z = 3.5
+MOST_PLACES = 5  # that a note tells
+LABORATORY = ("sand_frac", "silt_frac", "clay_frac", "organic_pct")
 _ROUNDING = 1e-9  # of the largest value: no more is left of equal values once they are shared out
 _DEGREES = ({"lon", "long", "lng", "longitude"}, {"lat", "latitude"})
 _PLANE = ({"x", "xcoord", "easting", "east"}, {"y", "ycoord", "northing", "north"})
@@ -93,7 +95,8 @@ def read_points(
     -----
     In order: rows without a place or a value are left out, points more than MARGIN_M
     outside the field, and conductivities below nought; points in one place become their
-    mean; outliers are left out (see `outliers`).
+    mean; outliers are left out (see `outliers`). No laboratory sample is left out for what it
+    says: those that differ from all their neighbours are told, and kept.
     """
     path = Path(path)
     if path.suffix.lower() in TABLES:
@@ -120,7 +123,7 @@ def read_points(
     if not near.any():
         raise _astray(east[known], north[known], system, field, path.name)
     table = _left(table, near, notes, "points-outside", margin_m=MARGIN_M)
-    table = _clean(table, list(values), notes)
+    table = _clean(table, list(values), notes, field.crs)
     return Points(
         source=path.name,
         crs=field.crs,
@@ -159,6 +162,35 @@ def outliers(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
     """
     if len(values) <= NEIGHBOURS:
         return np.zeros(len(values), dtype=bool)
+    _, median, mad = _neighbours(x_m, y_m, values)
+    found: NDArray[np.bool_] = 0.6745 * np.abs(values - median) > MOST_MODIFIED_Z * mad
+    return found
+
+
+def unlike_all(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
+    """Tell the values that differ from each of their neighbours as outliers do from the median.
+
+    Where one soil ends beside another, points are outliers among most of their neighbours and
+    yet like some of them; a gross error is like none.
+
+    Examples
+    --------
+    >>> along_m = np.arange(40.0)
+    >>> values = np.where(along_m < 20, 10.0, 30.0) + 0.1 * along_m
+    >>> values[8] = 90.0
+    >>> np.flatnonzero(unlike_all(along_m, np.zeros(40), values))
+    array([8])
+    """
+    if len(values) <= NEIGHBOURS:
+        return np.zeros(len(values), dtype=bool)
+    around, _, mad = _neighbours(x_m, y_m, values)
+    nearest = np.abs(around - values[:, None]).min(axis=1)
+    found: NDArray[np.bool_] = 0.6745 * nearest > MOST_MODIFIED_Z * mad
+    return found
+
+
+def _neighbours(x_m: _Values, y_m: _Values, values: _Values) -> tuple[_Values, _Values, _Values]:
+    """Values of the nearest points about each, their median, and how they scatter about it."""
     places = np.column_stack((x_m, y_m))
     nearest = np.asarray(cKDTree(places).query(places, k=NEIGHBOURS + 1)[1])
     around = values[nearest[:, 1:]]  # the first is the point itself
@@ -167,13 +199,12 @@ def outliers(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
     usual = np.median(off) or np.mean(off)
     rounding = _ROUNDING * np.max(np.abs(values))
     mad = np.maximum(np.median(np.abs(around - median[:, None]), axis=1), max(usual, rounding))
-    found: NDArray[np.bool_] = 0.6745 * off > MOST_MODIFIED_Z * mad
-    return found
+    return around, median, mad
 
 
-def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice]) -> pd.DataFrame:
+def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice], crs: str) -> pd.DataFrame:
     if "conductivity" in names:
-        possible = ~(table["conductivity"].to_numpy() < 0)
+        possible = ~(table["conductivity"].to_numpy() < 0) | _sampled(table)
         table = _left(table, possible, notes, "points-negative")
 
     places = [(table[axis] / SAME_PLACE_M).round().to_numpy() for axis in ("x_m", "y_m")]
@@ -183,11 +214,34 @@ def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice]) -> pd.Dat
             notice("points-in-one-place", left=len(table) - len(merged), points=len(table))
         )
     odd = np.zeros(len(merged), dtype=bool)
+    unlike = odd.copy()
     for name in names:
         known = merged[name].notna().to_numpy()
-        odd[known] |= outliers(*merged.loc[known, ["x_m", "y_m", name]].to_numpy().T)
+        measured = merged.loc[known, ["x_m", "y_m", name]].to_numpy().T
+        if name == "conductivity":
+            odd[known] |= outliers(*measured)
+        else:
+            unlike[known] |= unlike_all(*measured)
+    if unlike.any():
+        notes.append(_unlike(merged[unlike], len(merged), crs))
+    odd &= ~_sampled(merged)
     most = {"most_modified_z": MOST_MODIFIED_Z, "neighbours": NEIGHBOURS}
     return _left(merged, ~odd, notes, "points-outlying", **most)
+
+
+def _sampled(table: pd.DataFrame) -> NDArray[np.bool_]:
+    """Which points have something from a laboratory."""
+    lab = [name for name in table if name in LABORATORY]
+    sampled: NDArray[np.bool_] = table[lab].notna().any(axis=1).to_numpy()
+    return sampled
+
+
+def _unlike(samples: pd.DataFrame, count: int, crs: str) -> Notice:
+    """Note samples that differ from all about them, and where the first of them lie."""
+    told = samples.head(MOST_PLACES)
+    lon, lat = _moved(told["x_m"].to_numpy(), told["y_m"].to_numpy(), CRS(crs), WGS_84)
+    places = tuple(f"{north:.5f}, {east:.5f}" for east, north in zip(lon, lat, strict=True))
+    return notice("samples-unlike", flagged=len(samples), samples=count, places=places)
 
 
 def _left(

@@ -31,7 +31,11 @@ def patches_of(kinds: Patches) -> Patches:
 
 
 def join_small(
-    patches: Patches, weights: _Values, measures: Sequence[_Values], least: float
+    patches: Patches,
+    weights: _Values,
+    measures: Sequence[_Values],
+    least: float,
+    kinds: NDArray[np.generic] | None = None,
 ) -> Patches:
     """Join each patch that weighs less than `least` to the neighbour most like it.
 
@@ -45,11 +49,13 @@ def join_small(
         Of each ground cell. Patches differ by what their means differ, added up.
     least : float
         In the unit of `weights`.
+    kinds : array, optional
+        Of each ground cell, one for all cells of a patch. Only patches of one kind join.
 
     Returns
     -------
     array
-        Patches numbered from 0. Lighter than `least` are only those without neighbours.
+        Patches numbered from 0. Lighter than `least` are only those without a neighbour to join.
 
     Notes
     -----
@@ -61,6 +67,9 @@ def join_small(
         [np.bincount(of, weights * values) for values in measures]
     ).T.tolist()
     near = _neighbours(patches, len(weight))
+    if kinds is not None:
+        kind = dict(zip(of.tolist(), kinds.tolist(), strict=True))
+        near = [{it for it in others if kind[it] == kind[one]} for one, others in enumerate(near)]
 
     def unlike(one: int, other: int) -> float:
         pairs = zip(sums[one], sums[other], strict=True)

@@ -113,20 +113,22 @@ def grid_ground(
     -----
     Cells much finer than WORKING_CELL_M are put together first. Neighbours of one texture
     class that are ALIKE make a patch; a patch smaller than LEAST_PATCH_M2 joins the
-    neighbour it differs from least.
+    neighbour it differs from least. Peat and soil never join.
     """
     enough = np.logical_and.reduce([~np.isnan(grid.values[name]) for name in _TEXTURE])
     if "organic_pct" in grid.values:
         enough |= grid.values["organic_pct"] >= ORGANIC_PCT  # peat has no texture
     sums, ground, transform = _working_cells(grid, field, enough)
-    textures = [facts.texture or facts.ground for facts in _said(sums, say)]
+    seen = list(_said(sums, say))
+    textures = [facts.texture or facts.ground for facts in seen]
+    grounds = np.array([facts.ground for facts in seen])
     steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
     rounded = [np.floor(step.round(6)) for step in steps]
     kinds = np.unique(
         [np.unique(textures, return_inverse=True)[1], *rounded], axis=1, return_inverse=True
     )[1]
     patches = patches_of(_on_grid(kinds, ground))
-    patches = join_small(patches, sums.share, steps, _least_share(field))
+    patches = join_small(patches, sums.share, steps, _least_share(field), grounds)
     facts = list(_said(_added(sums, patches[ground]), say))
     outlined = list(_outlined(patches, transform))
     return gpd.GeoDataFrame(
