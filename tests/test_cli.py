@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import shutil
 import socket
 import sys
@@ -563,17 +564,16 @@ def write_raster(path, values, transform):
         file.write(values, 1)
 
 
-@pytest.mark.parametrize(
-    ("setting", "gauge", "times"), [("90 psi", "0 lb", "3."), ("0 psi", "175 lb", "0.")]
-)
-def test_one_look_that_would_turn_the_field_round_is_asked_about(
-    tmp_path, out, setting, gauge, times
-):
+@pytest.mark.parametrize(("setting", "gauge"), [("90 psi", "0 lb"), ("0 psi", "260 lb")])
+def test_one_look_that_would_turn_the_field_round_is_asked_about(tmp_path, out, setting, gauge):
     seen = tmp_path / "seen.toml"
     seen.write_text(
         f'zone = 1\nwetness = "moist"\nsetting = "{setting}"\nfill = 1.0\n'
         f'gauge = "{gauge}"\nclosing = "0 lb"\n'
     )
     result = plan(out, "--observed", seen)
-    refused(result, out, "The check in zone 1, moist, says that the openers carry ", times)
+    refused(result, out, "The check in zone 1, moist, says that the openers carry ")
     refused(result, out, " times what is calculated", "Look again on another spot.")
+    times = float(re.search(r"([\d.]+) times what", result.stderr)[1])
+    assert (times > 3) == (gauge == "0 lb")
+    assert not 1 / 3 <= times <= 3
