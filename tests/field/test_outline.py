@@ -1,6 +1,7 @@
 """Boundaries: what is read, what is chosen, what is mended, what is refused."""
 
 import json
+import zipfile
 
 import geopandas as gpd
 import pytest
@@ -37,6 +38,21 @@ def test_the_area_does_not_depend_on_the_file(tmp_path, crs):
     frame = gpd.GeoDataFrame({"a": [1]}, geometry=[in_degrees(SQUARE)], crs="EPSG:4326")
     frame.to_crs(crs).to_file(tmp_path / "a.gpkg")
     assert read_field(tmp_path / "a.gpkg").area_ha == pytest.approx(16, abs=1e-5)
+
+
+@pytest.mark.parametrize("inside", ["North forty.gdb/", "deep/er/North.GDB/", "", "export/"])
+def test_a_zipped_file_geodatabase(tmp_path, inside):
+    # With its folder, deep down, in capitals; and its files alone, as some services send them.
+    home = tmp_path / "a.gdb"
+    frame = gpd.GeoDataFrame({"name": ["Home"]}, geometry=[in_degrees(SQUARE)], crs="EPSG:4326")
+    frame.to_file(home, driver="OpenFileGDB", layer="fields")
+    packed = tmp_path / "fields.gdb.zip"
+    with zipfile.ZipFile(packed, "w") as archive:
+        for path in home.iterdir():
+            archive.write(path, inside + path.name)
+    field = read_field(packed)
+    assert field.name == "Home"
+    assert field.area_ha == pytest.approx(16, abs=1e-5)  # its corners are whole tenths of a mm
 
 
 def test_two_parts_and_a_hole_stay(tmp_path):

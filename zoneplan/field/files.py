@@ -23,7 +23,7 @@ from zoneplan.field.shapefile_check import check_whole, part
 from zoneplan.field.unpack import unpacked
 from zoneplan.plain_file import files_in, read_plain
 
-_IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml")
+_IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml", ".gdb")
 MOST_CORNERS = 20_000_000  # of a layer; the soils of a state have as many
 MOST_DRAWN_CORNERS = 200_000  # of a boundary or of marks; ten times round a field at 10 cm
 _AGAIN = "Export the layer again."
@@ -37,7 +37,7 @@ def read_shapes(
     Parameters
     ----------
     path : Path
-        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
+        Shapefile, GeoJSON, GeoPackage, KML or file geodatabase; a zip or a folder of these.
     crs : str, optional
         Coordinate system of layers that do not state one.
     most_corners : int

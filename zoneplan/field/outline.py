@@ -30,7 +30,7 @@ def read_field(
     Parameters
     ----------
     path : Path or str
-        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
+        Shapefile, GeoJSON, GeoPackage, KML or file geodatabase; a zip or a folder of these.
     pick : str, optional
         Which feature, where there are several: its number from 1, or "column=value".
     crs : str, optional

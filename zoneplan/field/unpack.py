@@ -131,12 +131,21 @@ def _unpack(archive: ZipFile, name: str, packed_bytes: int, folder: Path) -> Non
             listed(name, faults) + "\nNo honest zip does that, so nothing of it was unpacked.\n"
             "Ask whoever made it for another."
         )
-    for member in members:
-        inside = PurePosixPath(member.filename.replace("\\", "/"))
+    places = [PurePosixPath(member.filename.replace("\\", "/")) for member in members]
+    loose = _loose_databases(places)
+    for member, inside in zip(members, places, strict=True):
         target = folder / inside.with_suffix(inside.suffix.lower())
+        if inside.parent in loose:
+            target = target.parent / f"{name.split('.', maxsplit=1)[0]}.gdb" / target.name
         target.parent.mkdir(parents=True, exist_ok=True)
         with archive.open(member) as packed, target.open("xb") as file:
             shutil.copyfileobj(packed, file)  # never more than the size that it states
+
+
+def _loose_databases(files: Sequence[PurePosixPath]) -> set[PurePosixPath]:
+    """Folders that hold a file geodatabase, without the ending that says so."""
+    homes = {file.parent for file in files if file.suffix.lower() == ".gdbtable"}
+    return {home for home in homes if home.suffix.lower() != ".gdb"}
 
 
 def _on_any_disk(member: ZipInfo) -> str:
