@@ -41,7 +41,6 @@ class Part(StrEnum):
     MARKS = "marks"
     DAY = "day"
     ZONES = "zones"
-    FILES = "files"
     PERSON = "person"  # made by hand on a map or in a zone, never typed into a box
 
 
@@ -256,7 +255,7 @@ class Request:
         Part.DAY,
         "Tile-drained",
         "The ground is drained by tile.",
-        option="",  # no door asks for it until the plan acts on it
+        option="--tiled",
     )
     tillage: Tillage = asked(
         Tillage.TILLED,
@@ -308,6 +307,16 @@ class Request:
         most=1.0,
         step=5.0,
     )
+    moisture: Moisture = asked(
+        Moisture.MOIST,
+        Form.CHOICE,
+        Part.DAY,
+        "Planned moisture",
+        "How moist the soil is meant to be: zones are drawn for it above all, and the files for "
+        "the cab carry its targets.",
+        option="--moisture",
+        choices=tuple(Moisture),
+    )
     least_area_m2: float | None = asked(
         None,
         Form.NUMBER,
@@ -344,15 +353,6 @@ class Request:
         option="--most-zones",
         usual="as many as keep the variation",
         least=1,
-    )
-    moisture: Moisture = asked(
-        Moisture.MOIST,
-        Form.CHOICE,
-        Part.FILES,
-        "Planned moisture",
-        "How moist the soil is meant to be: whose targets the files for the cab carry.",
-        option="--moisture",
-        choices=tuple(Moisture),
     )
     drawn: tuple[Drawn, ...] = asked((), Form.NOUNS, Part.PERSON, "Drawn on the map")
     edits: tuple[Edit, ...] = asked((), Form.NOUNS, Part.PERSON, "Changed by hand")

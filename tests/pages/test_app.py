@@ -394,3 +394,33 @@ def test_names_that_hold_html_are_only_letters():
     assert "<script" not in said
     assert "<img src=x" not in said
     assert "onerror" not in drawn(app)["feature_group"]
+
+
+CHECK = b"""zone = 1
+moisture = "moist"
+fill = 0.6
+setting = "200 lb"
+margin = "90 lb"
+notch = "2"
+"""
+
+
+def test_a_hand_check_is_taken_and_can_be_let_go():
+    app = opened("level")
+    before = shown(app)
+    app.file_uploader(key="checks").set_value([upload("check.toml", CHECK)]).run()
+    said = shown(app)
+    assert "Hand check (" in said
+    assert said != before
+    app.button(key="undo").click().run()
+    assert shown(app) == before
+    app.file_uploader(key="checks-1").set_value([upload("check.toml", b"zone = 99")]).run()
+    assert "check.toml" in fault(app)
+
+
+def test_the_day_is_asked_for_whole():
+    app = opened("level")
+    app.checkbox(key="tiled").check().run()
+    app.selectbox(key="moisture").set_value("wet").run()
+    request = app.session_state["desk"].now.request
+    assert (request.tiled, request.moisture) == (True, "wet")

@@ -132,7 +132,8 @@ def test_downloads_are_what_the_builders_make(offered, monkeypatch):
 
 def test_every_option_of_the_command_line_is_there(quick):
     app = sheets_of("bottom")
-    choose(app, paper="a4", units="si", files_for="wet")
+    app.selectbox(key="moisture").set_value("wet")
+    choose(app, paper="a4", units="si")
     app.checkbox(key="every").check()
     app.selectbox(key="taskset").set_value("version 3")
     app.checkbox(key="grid").check()

@@ -14,7 +14,7 @@ from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Sources
 
 PATH = click.Path(path_type=Path)
-ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES, Part.FILES)  # as help tells them
+ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES)  # as help tells them
 Command = Callable[..., Any]
 Option = Callable[[Command], Command]
 

@@ -2,11 +2,9 @@
 
 from typing import Any
 
-from zoneplan.request import Ask, Form, Part, Request, asks
+from zoneplan.request import Ask, Form, Request, asks
 
-BOXED = {  # values that have a box; the page of files has its own
-    name: ask for name, ask in asks(Request) if ask.option and ask.part is not Part.FILES
-}
+BOXED = {name: ask for name, ask in asks(Request) if ask.option}  # values that have a box
 
 
 def values_of(request: Request) -> dict[str, Any]:

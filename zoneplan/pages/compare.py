@@ -15,8 +15,9 @@ from zoneplan.pages.two_maps import frame_of, legend, pair, shades, zone_map
 from zoneplan.pages.words import acres
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan
-from zoneplan.request import Ask, Form, Part, Request, asks
+from zoneplan.request import Ask, Drawn, Form, Request, asks
 from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.rowunit.observation import Observation
 from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences
 from zoneplan.say.edits import in_words
@@ -29,6 +30,7 @@ KEPT = "Kept: "
 BEFORE = "The plan before the last change"
 STOCK_RULES = "This plan with the stock rules"
 MOST_LETTERS = 60
+_TOLD_BY_PLAN = ("tillage", "speed_mps", "depth_m", "residue_frac")
 _NOTHING_YET = (
     "Choose what to hold this plan against, or keep it under a name, change something at the side "
     "and come back: then both stand here side by side."
@@ -206,26 +208,32 @@ def _told(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
                 _in_words(ask, value, plan),
             )
             for name, ask in asks(Request)
-            if ask.part not in (Part.DAY, Part.FILES)
+            if name not in _TOLD_BY_PLAN
         },
     }
 
 
 def _in_words(ask: Ask, value: Any, plan: Plan) -> str:
     """How a value reads."""
-    if ask.form is Form.NOUNS:
-        if ask.label == "Drawn on the map":
-            counts = Counter(it.what for it in value)
-            return ", ".join(f"{what}: {count}" for what, count in counts.items()) or NONE
-        edits = (in_words(it, plan) for it in value if isinstance(it, Edit))
-        return "; ".join(edits) or (str(len(value)) if value else NONE)
+    if isinstance(value, tuple):
+        return ", ".join(_items(ask, value, plan)) or ask.usual or NONE
+    if value is None:
+        return ask.usual or NONE
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{ask.shown(value):g}" if isinstance(value, float | int) else str(value)
+
+
+def _items(ask: Ask, value: tuple[Any, ...], plan: Plan) -> list[str]:
+    """How each of several values reads."""
     if ask.form is Form.PAIRS:
-        return ", ".join(f"{name}={what}" for name, what in value) or NONE
-    if ask.form is Form.CHOICES:
-        return ", ".join(value) or ask.usual
-    if isinstance(value, float | int):
-        return f"{ask.shown(value):g}"
-    return NONE if value is None else str(value)
+        return [f"{name}={what}" for name, what in value]
+    if ask.form is not Form.NOUNS:
+        return [str(it) for it in value]
+    drawn = Counter(it.what for it in value if isinstance(it, Drawn))
+    edits = [in_words(it, plan) for it in value if isinstance(it, Edit)]
+    checks = [f"zone {it.zone}, {it.moisture}" for it in value if isinstance(it, Observation)]
+    return [*(f"{what}: {count}" for what, count in drawn.items()), *edits, *checks]
 
 
 if __name__ == "__main__":

@@ -37,7 +37,6 @@ FILES = {  # what a browser calls the file, and its label
 SHEETS = {it: FILES[it][1] for it in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
 PAPERS = {"letter": "US Letter", "a4": "A4"}
 UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
-_MOISTURES = {str(it): str(it) for it in Moisture}
 DEFAULTS = {  # by the boxes' keys
     "sheet": "summary.pdf",
     "size": "wide",
@@ -97,15 +96,12 @@ def _put_by(job: Job, plan: Plan) -> None:
         chooser("page")
 
 
-def _options(plan: Plan, planned: Moisture) -> Options:
+def _options(plan: Plan, moisture: Moisture) -> Options:
     """What is asked of the files."""
     st.html("<h2 class='zp-sheets'>How the files are made</h2>")
     with st.container(horizontal=True):
         paper = _choice("Paper", PAPERS, "paper")
         units = _choice("Units on paper", UNITS, "units")
-    moisture = Moisture(
-        _choice("Files for the cab are for soil that is", _MOISTURES, "files-for", str(planned))
-    )
     every = _tick("All three in the zone files, in columns of their own", "every")
     version = VERSIONS[
         st.selectbox("Task set (ISO 11783-10)", VERSIONS, key="taskset", persist_state="session")
@@ -176,11 +172,11 @@ def _landowners_page(content: bytes) -> None:
     st.iframe(address, height=_PAGE_PX, alt=f"{SHEETS[LANDOWNER]}, preview")
 
 
-def _choice(label: str, options: Mapping[str, str], key: str, default: str | None = None) -> str:
+def _choice(label: str, options: Mapping[str, str], key: str) -> str:
     return st.segmented_control(
         label,
         options,
-        default=default or DEFAULTS[key],
+        default=DEFAULTS[key],
         required=True,
         format_func=options.__getitem__,
         key=key,
