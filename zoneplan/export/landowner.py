@@ -5,15 +5,29 @@ opener discs are "discs", a target that cannot be kept is told by what the wheel
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from zoneplan import units
+from zoneplan.export.sheets.zone_words import usual_words
+from zoneplan.export.treatments import elsewhere
 from zoneplan.field.shapes import Site
+from zoneplan.plan.headline import packed
 from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.rowunit.odds import ROUNDS
 from zoneplan.rules.rule import Reason, Rule
 from zoneplan.rules.words import GROUND
 from zoneplan.say.landowner import landowner_words
-from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.say.odds import right_rounds, seed_words, smear_words
+from zoneplan.say.quantities import (
+    figure,
+    number,
+    percent,
+    setting_quantity,
+    span,
+    unit,
+)
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture, SettingKind
 
 GROUNDS = {  # ground that gets no numbers, and why
@@ -42,6 +56,7 @@ GROUPS = GROUND["texture_group"]  # from the lightest soil to the heaviest
 ROUNDED = "the sums are rounded"
 BY_HAND = "changed by a person"
 FIRM, LIGHT = 0.67, 0.33  # share of the lever's range: the words of the stock closing rules
+WHOLE = 0.995  # a larger share is all
 RATED = 0.995  # ground with less than this share of texture data is told of
 
 
@@ -107,9 +122,24 @@ def ground(plan: Plan, setting: ZoneSetting) -> list[str]:
     if zone.facts.drainage:
         told.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
     told += [f"Here {lie}." for lie in _lies(zone.site)]
+    told += _usual(setting)
     if zone.facts.rated_share < RATED:
         told.append(f"The soil map speaks for {percent(zone.facts.rated_share)} of this zone.")
     return told
+
+
+def _usual(setting: ZoneSetting) -> list[str]:
+    """Say whether it lies wetter or drier than most ground, on a usual planting day."""
+    usual = usual_words(setting)
+    return [f"On a {usual.replace(':', ' of planting it lies on the')}."] if usual else []
+
+
+def alike(plan: Plan, setting: ZoneSetting) -> str:
+    """Name the zones that are treated as a zone is; empty where none is."""
+    others = elsewhere(plan, setting)
+    if not others or not setting.set_at:
+        return ""
+    return f"Treated just as {zones(others)}: the same setting in {len(others) + 1} places."
 
 
 def press(told: Instruction, system: str) -> str:
@@ -125,8 +155,40 @@ def in_fact(setting: Setting, system: str) -> str:
     if max(left) <= 0:
         return "will lift off"
     full_n, refill_n = (max(it, 0.0) for it in left)
-    told = f"{span(full_n, refill_n, 'load', system)} {unit('load', system)}"
-    return "" if told == press(setting, system) else f"will press {told}"
+    if span(full_n, refill_n, "load", system) == number(setting.margin_n, "load", system):
+        return ""
+    return f"will press {span(full_n, refill_n, 'rough load', system)} {unit('load', system)}"
+
+
+def odds(plan: Plan, setting: Setting) -> str:
+    """Say in how many rounds of ten that is right, and how much seed ends up shallow."""
+    right = right_rounds(setting)
+    done = "held" if plan.setting_kind == SettingKind.MARGIN_TARGET else "right"
+    seed = seed_words(setting.shallow_share)
+    return f"{done} on {right} of {ROUNDS} rounds; {seed} seeds too shallow"
+
+
+def smears(told: Instruction) -> str:
+    """Say how often such ground smears, where it waits or is to be squeezed first."""
+    if isinstance(told, NoNumbers) or (isinstance(told, Setting) and told.state is Fitness.FIT):
+        return ""
+    before = "" if isinstance(told, Wait) else "squeeze a handful first: "
+    return f"{before}{smear_words(told)}"
+
+
+def field_warnings(plan: Plan) -> list[str]:
+    """Warn that one setting for the whole field presses more than some ground bears."""
+    found: dict[tuple[int, ...], list[str]] = {}
+    for wetness, value in plan.best.items():
+        here = tuple(it.zone.id for it in packed(plan, Moisture(wetness)))
+        if value is not None and here:
+            found.setdefault(here, []).append(wetness)
+    return [
+        "With full seed boxes it presses more than the ground bears in "
+        f"{zones(here)} when {listing(when)}: "
+        "fill them less, or set it lighter."
+        for here, when in found.items()
+    ]
 
 
 def closing(plan: Plan, setting: Setting) -> str:
@@ -167,7 +229,8 @@ def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     adds: dict[str, dict[str, Reason]] = {}
     for wetness, moisture in setting.moistures.items():
         for reason in () if isinstance(moisture, NoNumbers) else moisture.reasons:
-            adds.setdefault(_clause(plan, reason), {})[wetness] = reason
+            found = adds.setdefault(_clause(plan, reason), {})
+            found[wetness] = _together(found[wetness], reason) if wetness in found else reason
     last = {"rounding": 1, OVERRIDE: 2}
     in_order = sorted(
         adds.items(), key=lambda it: max(last.get(link.kind, 0) for link in it[1].values())
@@ -273,7 +336,7 @@ def _with_amounts(clause: str, found: dict[str, Reason], system: str) -> str:
     for wetness, reason in found.items():
         if reason.adds and reason.kind != "rounding":
             verb = "adds" if reason.adds > 0 else "takes away"
-            verb = "the plan starts from" if reason.kind == "base" else f"that {verb}"
+            verb = _starts(reason) if reason.kind == "base" else f"that {verb}"
             amount = figure(abs(reason.adds), "load", system)
             moistures.setdefault(verb, {}).setdefault(amount, []).append(wetness)
     told = [
@@ -281,6 +344,20 @@ def _with_amounts(clause: str, found: dict[str, Reason], system: str) -> str:
         for verb, amounts in moistures.items()
     ]
     return " ".join(map(sentence, [clause, *told]))
+
+
+def _together(one: Reason, other: Reason) -> Reason:
+    """Make one link of two that are told in the same words."""
+    shares = [it.share for it in (one, other) if it.share is not None]
+    share = sum(shares) if shares and sum(shares) < WHOLE else None
+    return replace(one, adds=(one.adds or 0.0) + (other.adds or 0.0), share=share)
+
+
+def _starts(reason: Reason) -> str:
+    """Say what a base gives: all that the plan starts from, or its part between two soils."""
+    if reason.share is None:
+        return "the plan starts from"
+    return f"the soil lies between two kinds, and {percent(reason.share)} of this one gives"
 
 
 def _lies(site: Site) -> list[str]:

@@ -15,16 +15,24 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from zoneplan.export import landowner
-from zoneplan.export.picture import MapClass, map_classes, swatch_svg, zone_map_svg
+from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.sheet_header import DOUBT_N
+from zoneplan.export.treatments import area_ha, by_treatment, places
 from zoneplan.harmless import on_terminal
+from zoneplan.plan.headline import Fit
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say import feel
-from zoneplan.say.quantities import figure, number, percent, unit
+from zoneplan.say.planter import stamp
+from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.terms import Moisture
 
 Told = dict[str, Any]
 
+_PRESSES: dict[str, str] = {
+    Fit.LIGHT: "too lightly",
+    Fit.RIGHT: "about right",
+    Fit.HEAVY: "too hard",
+}
 MAP_MM = (84.0, 84.0)  # about the width of a phone
 _TITLE = re.compile("<title>.*?</title>", re.DOTALL)
 _OUTLINE = re.compile(r'(?<= d=")M[^"a-z]*Z(?=")')
@@ -56,13 +64,16 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         script_hash=_hash(script),
         title=" ".join(_printed(plan.field.name).split()) or "Your field",
         facts=_facts(plan, units),
+        stamp=stamp(plan),
         opening=_opening(plan),
         moistures=[_moisture(plan, wetness, units) for wetness in Moisture],
         zones=[_zone(plan, it, units) for it in plan.settings],
+        treatments=[_treatment(it, units) for it in by_treatment(plan)],
         sets=plan.setting_kind != "margin target",  # whether there is more to set than that
         load=unit("load", units),
         planter=f"{landowner.PLANTERS[plan.machine.system.kind]} "
         f"{landowner.field_setting(plan, units)}",
+        field_warnings=landowner.field_warnings(plan),
         unknown=landowner.unknown(plan, units),
         too_wet=feel.TOO_WET,
         doubt=figure(DOUBT_N, "load", units),
@@ -137,8 +148,10 @@ def _moisture(plan: Plan, wetness: Moisture, system: str) -> Told:
         else "",
         "feel": feel.LANDOWNER[wetness],
         "waiting": [(_who(plan, found, system), why) for why, found in waiting],
+        "about": _about(plan, wetness, system),
         "legend": [
-            (_swatch(it, wetness), it.label) for it in map_classes(plan, wetness, system=system)
+            (_swatch(it, wetness), _PRESSES.get(it.label, it.label))
+            for it in map_classes(plan, wetness, system=system, at_one=shows_fit(plan, wetness))
         ],
         "map": _map(plan, wetness),
     }
@@ -147,11 +160,23 @@ def _moisture(plan: Plan, wetness: Moisture, system: str) -> Told:
 def _map(plan: Plan, wetness: Moisture) -> Markup:
     """The map that the sheets print, with a plain name and outlines to a tenth of a metre."""
     width_mm, height_mm = MAP_MM
-    svg = zone_map_svg(plan, wetness, width_mm=width_mm, height_mm=height_mm)
+    at_one = shows_fit(plan, wetness)
+    svg = zone_map_svg(plan, wetness, width_mm=width_mm, height_mm=height_mm, at_one=at_one)
     name = f"Map of {plan.field.name} when the soil is {wetness}, zones numbered as in the table"
     named = f'<svg aria-label="{escape(_shown(name))}" '
     svg = _TITLE.sub("", svg, count=1).replace("<svg ", named, 1)
     return Markup(_OUTLINE.sub(lambda found: _DECIMAL.sub(_tenth, found[0]), svg))  # noqa: S704
+
+
+def _about(plan: Plan, wetness: Moisture, system: str) -> str:
+    """Say what the map shows."""
+    best = plan.best.get(wetness)
+    if not shows_fit(plan, wetness):
+        return "The map shows how hard the wheels should press."
+    return (
+        f"The map shows where one setting, {figure(best, setting_quantity(plan), system)} for the "
+        "whole field, presses too lightly, about right or too hard."
+    )
 
 
 def _tenth(found: re.Match[str]) -> str:
@@ -184,7 +209,7 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
         "name": landowner.title(setting, ", "),
         "size": size + part if len(plan.settings) > 1 else size,
         "ground": " ".join(landowner.ground(plan, setting)),
-        "glance": f"{zone.name + ', ' if zone.name else ''}{landowner.soil(setting)}, {size}",
+        "alike": landowner.alike(plan, setting),
         "numbered": setting.numbered,
         "moistures": [
             {
@@ -203,13 +228,44 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
     }
 
 
+def _treatment(group: Sequence[ZoneSetting], system: str) -> Told:
+    """A treatment at a glance: its zones, and the figures at each moisture."""
+    soils = ", ".join(dict.fromkeys(landowner.soil(it) for it in group))
+    name = group[0].zone.name
+    size = figure(area_ha(group), "area", system)
+    return {
+        "zones": sorted(it.zone.id for it in group),
+        "glance": f"{name + ', ' if name else ''}{soils}, {size}",
+        "places": places(group),
+        "moistures": [
+            _glance([it.moistures[moisture] for it in group], system)
+            for moisture in group[0].moistures
+        ],
+    }
+
+
+def _glance(told: Sequence[Instruction], system: str) -> Told:
+    set_to = [it for it in told if isinstance(it, Setting)]
+    if not set_to:
+        waits = any(isinstance(it, Wait) for it in told)
+        return {"stop": "wait" if waits else "none"}
+    margins_n = [it.margin_n for it in set_to]
+    return {
+        "stop": "",
+        "number": span(min(margins_n), max(margins_n), "load", system),
+        "by_hand": any(it.by_hand is not None for it in set_to),
+    }
+
+
 def _cells(plan: Plan, told: Instruction, system: str) -> Told:
     """What to aim for and to set in one zone at one moisture."""
     if not isinstance(told, Setting):
-        return {"stop": "wait" if isinstance(told, Wait) else "none"}
+        stop = "wait" if isinstance(told, Wait) else "none"
+        return {"stop": stop, "smears": landowner.smears(told)}
     return {
         "stop": "",
-        "number": number(told.margin_n, "load", system),
+        "smears": landowner.smears(told),
+        "odds": landowner.odds(plan, told),
         "setting": landowner.setting_of(plan, told, system),
         "real": landowner.in_fact(told, system),
         "closing": landowner.closing(plan, told),

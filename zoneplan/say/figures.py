@@ -5,10 +5,12 @@ from string import Formatter
 from typing import Any
 
 from zoneplan.say.quantities import figure, number, percent, plain, unit
+from zoneplan.units import N_PER_LBF
 
 Template = str | Callable[[Mapping[str, Any]], str]  # of a notice: see `trade`
 BOTH = "both"  # pounds, with newtons in brackets: for files, which anybody may open
 NOISE_N = 0.5  # a smaller load reads as none
+ROUGH_N = 2.5 * N_PER_LBF  # a smaller gap is no gap, where loads are told to 5 lb
 LEAST_SHARE = 0.01  # a smaller share reads as less than this
 
 
@@ -51,7 +53,7 @@ class Figures(Formatter):
     def _span(self, low: float, high: float, kind: str) -> str:
         if kind in _SIGNED and low * high > 0:  # "427 to 500 lb down"
             least, most = sorted((abs(low), abs(high)))
-            return f"{self._span(least, most, 'load')} {_SIGNED[kind][low > 0]}"
+            return f"{self._span(least, most, 'rough load' if kind == 'gap' else 'load')} {_SIGNED[kind][low > 0]}"
         if kind in _KINDS:
             one, other = (_KINDS[kind](self, it) for it in (low, high))
             return one if one == other else f"{one} to {other}"
@@ -72,9 +74,9 @@ def _downforce(figures: Figures, force_n: float) -> str:
 
 def _gap(figures: Figures, gap_n: float) -> str:
     """What a margin misses its target by; nothing where nobody could tell."""
-    if abs(gap_n) < NOISE_N:
+    if abs(gap_n) < ROUGH_N:
         return "as wanted"
-    return f"{figures.quantity(abs(gap_n), 'load')} {_SIGNED['gap'][gap_n > 0]}"
+    return f"{figures.quantity(abs(gap_n), 'rough load')} {_SIGNED['gap'][gap_n > 0]}"
 
 
 def _small(share: float) -> str:

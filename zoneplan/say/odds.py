@@ -3,7 +3,7 @@
 from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.rowunit.doubt import Chances
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds, one_in
-from zoneplan.say.quantities import coarse_span
+from zoneplan.say.quantities import span
 from zoneplan.soil.workability import out_of_ten
 from zoneplan.terms import SettingKind
 
@@ -69,7 +69,7 @@ def opener_words(told: Setting, system: str) -> str:
     >>> opener_words(SimpleNamespace(opener_least_n=449.0, opener_most_n=992.0), "us")
     '100 to 225'
     """
-    return coarse_span(told.opener_least_n, told.opener_most_n, system)
+    return span(told.opener_least_n, told.opener_most_n, "rough load", system)
 
 
 def _chances(told: Setting) -> Chances:

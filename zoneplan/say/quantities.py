@@ -7,7 +7,6 @@ from zoneplan.plan.model import Plan
 
 UNKNOWN = "–"
 SYSTEMS = ("us", "si")
-_COARSE = {"us": 5.0, "si": 20.0}  # lb and N: what is not known finer is not told finer
 
 
 @dataclass(frozen=True)
@@ -18,10 +17,12 @@ class _Unit:
     name: str  # in zoneplan.units
     kind: str  # there
     decimals: int = 0
+    step: float = 0.0  # whole steps of it are told, where it is known no finer
 
 
 _US = {
     "load": _Unit("lb", "lb", "force"),
+    "rough load": _Unit("lb", "lb", "force", step=5),
     "pressure": _Unit("psi", "psi", "pressure"),
     "speed": _Unit("mph", "mph", "speed", 1),
     "length": _Unit("in", "in", "length", 2),
@@ -34,6 +35,7 @@ _US = {
 }
 _SI = {
     "load": _Unit("N", "N", "force"),
+    "rough load": _Unit("N", "N", "force", step=20),
     "pressure": _Unit("kPa", "kPa", "pressure"),
     "speed": _Unit("km/h", "km/h", "speed", 1),
     "length": _Unit("cm", "cm", "length", 1),
@@ -53,7 +55,7 @@ def unit(quantity: str, system: str) -> str:
     Parameters
     ----------
     quantity : str
-        load, pressure, speed, length, distance (along the ground), width (of passes and cells),
+        load, rough load (what is known no finer), pressure, speed, length, distance (along the ground), width (of passes and cells),
         area, plot (a small area), volume or density.
     system : str
         "us" or "si".
@@ -88,6 +90,8 @@ def number(value: float | None, quantity: str, system: str) -> str:
     found = units.to(inside, shown.name, shown.kind)
     if quantity == "area":  # three figures, so that a column of them lines up
         return f"{found:.{0 if found >= 100 else 1 if found >= 10 else 2}f}"
+    if shown.step:
+        found = shown.step * round(found / shown.step)
     return plain(found, shown.decimals)
 
 
@@ -105,21 +109,12 @@ def span(one: float | None, other: float | None, quantity: str, system: str) -> 
 
     >>> span(783.0, 440.0, "load", "us"), span(440.0, 440.0, "load", "us")
     ('99 to 176', '99')
+    >>> span(449.0, 992.0, "rough load", "us"), span(449.0, 992.0, "rough load", "si")
+    ('100 to 225', '440 to 1000')
     """
     known = sorted(it for it in (one, other) if it is not None)
     written = (number(it, quantity, system) for it in known)
     return " to ".join(dict.fromkeys(written)) or UNKNOWN
-
-
-def coarse_span(one_n: float, other_n: float, system: str) -> str:
-    """Write two loads no finer than they are known, to 5 lb or 20 N; two that read the same once.
-
-    >>> coarse_span(449.0, 992.0, "us"), coarse_span(449.0, 992.0, "si"), coarse_span(2, 3, "us")
-    ('100 to 225', '440 to 1000', '0')
-    """
-    step, shown = _COARSE[system], _SHOWN[system]["load"]
-    loads = (units.to(it, shown.name, shown.kind) for it in sorted((one_n, other_n)))
-    return " to ".join(dict.fromkeys(plain(step * round(it / step)) for it in loads))
 
 
 def setting_quantity(plan: Plan) -> str:

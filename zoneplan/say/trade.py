@@ -134,15 +134,15 @@ TRADE: dict[str, Template] = {
     **SOIL,
     **FIELD,
     **ZONES,
-    "misses-target": "target {target_n:load}: the margin is {full_n:load} with the hopper full, "
-    "{full_gap_n:gap}, and {refill_n:load} at refill, {refill_gap_n:gap}",
+    "misses-target": "target {target_n:load}: the margin is {full_n:rough load} with the hopper full, "
+    "{full_gap_n:gap}, and {refill_n:rough load} at refill, {refill_gap_n:gap}",
     "openers-float": "a margin below zero: the openers float and seed lies shallow",
     "needs-more-downforce": "out of reach: needs {needed_n:downforce}, and the machine gives no "
     "more than {most_n:downforce}",
     "needs-less-downforce": _too_much,
     "own-position": "on its own this zone would take the {position_n:load} position",
     "at-one-pressure": "at the field's one pressure, {pressure_kpa:pressure}, the margin here "
-    "slides from {full_n:load} to {refill_n:load}",
+    "slides from {full_n:rough load} to {refill_n:rough load}",
     "off-at-one-setting": _off,
     "position-as-good": "the {position_n:load} position costs the field nearly as little",
     "one-position": "one spring position for the whole field: {position_n:load}. " + _FIT,
@@ -179,7 +179,7 @@ TRADE: dict[str, Template] = {
     "survey-differs": "by its texture it smears in about {smear_chance:of ten} when wet, by the "
     "survey's own limits and water in about {survey_chance:of ten}: a second opinion, no "
     "measurement",
-    "packs": "with the hopper {fill} the margin comes to {left_n:load}, {over_n:load} more than "
+    "packs": "with the hopper {fill} the margin comes to {left_n:rough load}, {over_n:rough load} more than "
     "the soil bears",
     "fill-less": "filled to {fill_share:share} of the hopper it stays within what the soil bears",
     "refill-sooner": "refill at {fill_share:share} of the hopper: the seed alone takes the margin "

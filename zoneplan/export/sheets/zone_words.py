@@ -6,7 +6,7 @@ from typing import Any
 from zoneplan.export.sheets.paper import capital, short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.odds import right_rounds, seed_words, short_tens, tens
-from zoneplan.say.quantities import UNKNOWN, coarse_span, number, percent, setting_quantity, span
+from zoneplan.say.quantities import UNKNOWN, number, percent, setting_quantity, span
 from zoneplan.say.trade import USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.workability import Fitness, out_of_ten
@@ -111,7 +111,7 @@ def cell(plan: Plan, told: Sequence[Instruction], system: str) -> dict[str, Any]
         "notch": short(first.closing_notch, NOTCH),
         "set": _spread([it.setting for it in set_to], setting_quantity(plan), system),
         "missed": any(map(missed, set_to)),
-        "left": coarse_span(min(left_n), max(left_n), system),
+        "left": span(min(left_n), max(left_n), "rough load", system),
         "right": _ends([right_rounds(it) for it in set_to]),
         "shallow": seed_words(max(it.shallow_share for it in set_to)),
         "test": _test(set_to),
