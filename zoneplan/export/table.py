@@ -114,7 +114,7 @@ SETTING_COLUMNS = (Column("zone", "ZONE", "", "Zone number", COUNT), _WHICH, *_M
 def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
     """List the columns of a file that carries these moistures.
 
-    >>> [column.name for column in columns(["wet"])][20:22]
+    >>> [column.name for column in columns(["wet"])][22:24]
     ['moisture', 'margin_n']
     >>> [it.short for it in columns(["dry", "wet"]) if it.short.endswith("_MARGIN")]
     ['D_MARGIN', 'W_MARGIN']

@@ -53,7 +53,8 @@ class Figures(Formatter):
     def _span(self, low: float, high: float, kind: str) -> str:
         if kind in _SIGNED and low * high > 0:  # "427 to 500 lb down"
             least, most = sorted((abs(low), abs(high)))
-            return f"{self._span(least, most, 'rough load' if kind == 'gap' else 'load')} {_SIGNED[kind][low > 0]}"
+            load = "rough load" if kind == "gap" else "load"
+            return f"{self._span(least, most, load)} {_SIGNED[kind][low > 0]}"
         if kind in _KINDS:
             one, other = (_KINDS[kind](self, it) for it in (low, high))
             return one if one == other else f"{one} to {other}"

@@ -26,8 +26,8 @@ LANDOWNER: dict[str, Template] = {
     "{contact_share:share} of the time",
     "squeeze-test": "squeeze a handful before planting: this soil smears in about "
     "{smear_chance:of ten} wet springs",
-    "packs": "with the seed boxes {fill} the wheels press {left_n:rough load}, {over_n:rough load} more than "
-    "the soil bears: the furrow packs, and roots find it hard",
+    "packs": "with the seed boxes {fill} the wheels press {left_n:rough load}, "
+    "{over_n:rough load} more than the soil bears: the furrow packs, and roots find it hard",
     "wheels-lift": "near-empty seed boxes let the wheels off the ground about {up_share:share} of "
     "the time, and seed dropped then lies shallow",
     "part-waits": "{share:share} of this ground waits longer when it is wet",

@@ -55,8 +55,8 @@ def unit(quantity: str, system: str) -> str:
     Parameters
     ----------
     quantity : str
-        load, rough load (what is known no finer), pressure, speed, length, distance (along the ground), width (of passes and cells),
-        area, plot (a small area), volume or density.
+        load, rough load (what is known no finer), pressure, speed, length, distance (along the
+        ground), width (of passes and cells), area, plot (a small area), volume or density.
     system : str
         "us" or "si".
 

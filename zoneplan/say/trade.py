@@ -134,8 +134,8 @@ TRADE: dict[str, Template] = {
     **SOIL,
     **FIELD,
     **ZONES,
-    "misses-target": "target {target_n:load}: the margin is {full_n:rough load} with the hopper full, "
-    "{full_gap_n:gap}, and {refill_n:rough load} at refill, {refill_gap_n:gap}",
+    "misses-target": "target {target_n:load}: the margin is {full_n:rough load} with the hopper "
+    "full, {full_gap_n:gap}, and {refill_n:rough load} at refill, {refill_gap_n:gap}",
     "openers-float": "a margin below zero: the openers float and seed lies shallow",
     "needs-more-downforce": "out of reach: needs {needed_n:downforce}, and the machine gives no "
     "more than {most_n:downforce}",
@@ -179,8 +179,8 @@ TRADE: dict[str, Template] = {
     "survey-differs": "by its texture it smears in about {smear_chance:of ten} when wet, by the "
     "survey's own limits and water in about {survey_chance:of ten}: a second opinion, no "
     "measurement",
-    "packs": "with the hopper {fill} the margin comes to {left_n:rough load}, {over_n:rough load} more than "
-    "the soil bears",
+    "packs": "with the hopper {fill} the margin comes to {left_n:rough load}, "
+    "{over_n:rough load} more than the soil bears",
     "fill-less": "filled to {fill_share:share} of the hopper it stays within what the soil bears",
     "refill-sooner": "refill at {fill_share:share} of the hopper: the seed alone takes the margin "
     "out of its window",

@@ -1,0 +1,171 @@
+"""Every link of every chain has a reason, and its words agree with the sign of its number."""
+
+import re
+from functools import cache
+from itertools import product
+
+import pytest
+
+from zoneplan.demo import demo_fields, plan_demo
+from zoneplan.field.shapes import Site
+from zoneplan.plan.model import OVERRIDE, Setting, Wait
+from zoneplan.plan.requirement import Basis, Conditions, requirement_of
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rules.read import read_rules
+from zoneplan.rules.rule import Reason
+from zoneplan.say.links import link_amount, link_name, link_words, told_links
+from zoneplan.say.quantities import number
+from zoneplan.soil.texture import SoilFacts, texture_class
+from zoneplan.terms import Moisture, System, Tillage
+from zoneplan.units import M_PER_IN, MPS_PER_MPH
+
+# What the load on the gauge wheels is said to do. "The more clay" says nothing of it.
+MORE = re.compile(r"\b(bounces more|swings? more|pushed up harder|pushes back harder|more swing)\b")
+LESS = re.compile(r"\b(bounces less|one less|swings less|less hard|softer|less is aimed)\b", re.I)
+SOILS = ((0.92, 0.04), (0.60, 0.12), (0.40, 0.20), (0.32, 0.34), (0.08, 0.45), (0.20, 0.60))
+
+
+def facts(sand_frac: float, clay_frac: float, density_mg_m3: float | None = None) -> SoilFacts:
+    silt_frac = 1 - sand_frac - clay_frac
+    return SoilFacts(
+        texture=texture_class(sand_frac, silt_frac, clay_frac),
+        sand_frac=sand_frac,
+        silt_frac=silt_frac,
+        clay_frac=clay_frac,
+        density_mg_m3=density_mg_m3,
+        density_measured=density_mg_m3 is not None,
+    )
+
+
+@cache
+def links() -> tuple[Reason, ...]:
+    """Those of 6 soils, 3 moistures, 3 tillages and 4 systems, easy and rough, and of the demo."""
+    rules, found = read_rules(), {}
+    for system, tillage in product(System, Tillage):
+        machine = read_machine(system)
+        for speed_mph, depth_in, residue_frac in (
+            (3.0, 1.5, 0.0),
+            (5.0, 2.0, 0.0),
+            (7.0, 3.0, 0.7),
+        ):
+            day = Conditions(tillage, speed_mph * MPS_PER_MPH, depth_in * M_PER_IN, residue_frac)
+            basis = Basis(machine, rules, day)
+            for soil, moisture in product(SOILS, Moisture):
+                for ground, site in (
+                    (facts(*soil), Site()),
+                    (facts(*soil, 1.75), Site(headland=True, slope_frac=0.06)),
+                ):
+                    asked = requirement_of(basis, ground, site, moisture)
+                    for it in (*asked.reasons, *asked.closing_reasons, *asked.stop_reasons):
+                        found[it] = None
+    for demo in demo_fields():
+        for setting in plan_demo(demo).settings:
+            for told in setting.moistures.values():
+                if isinstance(told, Setting):
+                    found |= dict.fromkeys((*told.closing_reasons, *told.stop_reasons))
+                if isinstance(told, Setting | Wait):
+                    found |= dict.fromkeys(told.reasons)
+    return tuple(found)
+
+
+def of_kind(kind: str) -> list[Reason]:
+    return [it for it in links() if it.kind == kind]
+
+
+def test_all_kinds_of_links_are_met_with() -> None:
+    kinds = {it.kind for it in links()}
+    assert kinds >= {"base", "swing", "most", "rounding", "stop", "test"}
+    assert len(links()) > 1000
+    assert {it.share is None for it in of_kind("base")} == {True, False}
+    for rule in ("swing-speed", "swing-depth"):  # these act both ways
+        assert {(it.adds or 0) > 0 for it in links() if it.rule == rule} == {True, False}
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_every_link_has_a_reason(units: str) -> None:
+    for it in links():
+        words = link_words(it, units)
+        assert len(words.split()) > 4, it
+        assert words.endswith("."), it
+
+
+def test_the_words_of_a_link_agree_with_the_sign_of_its_number() -> None:
+    seen = set()
+    for it in links():
+        if it.kind == "base" or it.adds is None:
+            continue
+        words = it.why or link_words(it, "us")  # without the lead, which is made from the sign
+        more, less = MORE.search(words), LESS.search(words)
+        if more and not less:
+            seen.add("more")
+            assert it.adds > 0, words
+        if less and not more:
+            seen.add("less")
+            assert it.adds < 0, words
+    assert "more" in seen
+
+
+def test_what_swings_less_is_said_to_before_its_rule_speaks() -> None:
+    for it in of_kind("swing"):
+        assert it.adds is not None
+        assert it.factor is not None
+        lead = "Swings more" if it.factor > 1 else "Swings less"
+        assert link_words(it, "us").startswith(lead)
+        assert (it.factor > 1) == (it.adds > 0)
+
+
+def test_held_and_rounded_say_which_way() -> None:
+    for it in of_kind("most"):
+        assert (it.adds or 0) < 0
+        assert link_words(it, "us").startswith("Held at the most that the soil bears.")
+    for it in of_kind("least"):
+        assert (it.adds or 0) > 0
+        assert link_words(it, "us").startswith("Lifted to the least")
+    ways = {link_words(it, "us"): (it.adds or 0) > 0 for it in of_kind("rounding")}
+    assert ways == {"Rounded up to a whole 5 lb.": True, "Rounded down to a whole 5 lb.": False}
+
+
+def test_shares_of_a_base_tell_what_they_are_of() -> None:
+    for it in of_kind("base"):
+        words = link_words(it, "us")
+        assert ("Between texture classes" in words) == (it.share is not None)
+        assert (" of " in link_name(it)) == (it.share is not None)
+
+
+# WORKED: 155.7 N / 4.44822 = 35.0 lb; −4.4 N = −1.0 lb; 467.1 N = 105.0 lb; 0.3 N = 0.1 lb
+@pytest.mark.parametrize(
+    ("kind", "adds", "factor", "us", "si"),
+    [
+        ("base", 467.1, None, "105", "467"),
+        ("swing", 155.7, 1.318, "× 1.32, +35", "× 1.32, +156"),
+        ("swing", -32.7, 0.939, "× 0.94, −7", "× 0.94, −33"),
+        ("rounding", -4.4, None, "−1", "−4"),
+        ("rounding", 0.3, None, "0", "0"),
+        ("stop", None, None, "wait", "wait"),
+    ],
+)
+def test_a_link_is_written_with_its_sign_and_its_factor(
+    kind: str, adds: float | None, factor: float | None, us: str, si: str
+) -> None:
+    link = Reason("a-rule", kind, adds, "Why.", "judgement", "judged", factor=factor)
+    assert (link_amount(link, "us"), link_amount(link, "si")) == (us, si)
+
+
+def test_a_rounding_that_reads_as_nothing_is_left_out_and_no_other_link() -> None:
+    nothing = Reason("rounding", "rounding", 0.3, "", "", "judged")
+    some = Reason("rounding", "rounding", 9.0, "", "", "judged")
+    warns = Reason("stony", "adjust", 0.0, "Stones.", "judgement", "judged")
+    assert told_links((nothing, some, warns), "us") == [some, warns]
+
+
+def test_what_is_told_adds_up_to_what_is_aimed_for() -> None:
+    """Links are rounded one by one, so their sum may miss by half a pound each."""
+    for demo in demo_fields():
+        for setting in plan_demo(demo).settings:
+            for told in setting.set_at.values():
+                if any(it.kind == OVERRIDE for it in told.reasons):
+                    continue
+                written = [number(it.adds, "load", "us") for it in told_links(told.reasons, "us")]
+                total = sum(int(it.replace("−", "-")) for it in written)
+                aim = int(number(told.margin_n, "load", "us"))
+                assert abs(total - aim) <= (len(told.reasons) + 1) / 2
