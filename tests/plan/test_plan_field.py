@@ -9,26 +9,30 @@ import pytest
 import shapely
 
 from tests.marking import drawn_zone
+from tests.telling import codes, remark
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import MachineError
 from zoneplan.field.layer import read_layer
 from zoneplan.field.outline import read_field
 from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, MarkLayer, Site, SoilLayer
+from zoneplan.plan.model import NoNumbers, Wait
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rules.read import read_rules
-from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Moisture, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning
+from zoneplan.zones.zone_count import Stop
 
 DEMOS = {demo.name: demo for demo in demo_fields()}
 RULES = read_rules()
-TILLED = Conditions("tilled", 5 * MPS_PER_MPH, 2 * M_PER_IN, residue_frac=0.0)
+TILLED = Conditions(Tillage.TILLED, 5 * MPS_PER_MPH, 2 * M_PER_IN, residue_frac=0.0)
 CLAY_LOAM = SoilFacts(
     texture="clay loam",
     sand_frac=0.30,
@@ -65,9 +69,9 @@ def layer(*halves):
     return SoilLayer("soils", "polygons", ground)
 
 
-def planned(field, *halves, machine="hydraulic", conditions=TILLED, observation=None, marks=()):
+def planned(field, *halves, machine="hydraulic", conditions=TILLED, observations=(), marks=()):
     return plan_field(
-        field, [layer(*halves)], read_machine(machine), RULES, conditions, observation, marks
+        field, [layer(*halves)], read_machine(machine), RULES, conditions, observations, marks
     )
 
 
@@ -78,12 +82,29 @@ def marked(site, part=1.0, notes=()):
     return MarkLayer("marks", ground, notes)
 
 
-def moistures(plan):
+SAND = SoilFacts(texture="sand", sand_frac=0.9, silt_frac=0.05, clay_frac=0.05, rated_share=1.0)
+LOAM = replace(CLAY_LOAM, texture="loam", sand_frac=0.4, silt_frac=0.4, clay_frac=0.2)
+LB = N_PER_LBF
+
+
+def settings_of(plan):
+    """Every zone's setting at every moisture that has one."""
     return [
-        (setting, wetness, moisture)
+        (setting, moisture, told)
         for setting in plan.settings
-        for wetness, moisture in setting.moistures.items()
+        for moisture, told in setting.set_at.items()
     ]
+
+
+def the_zone(plan):
+    (setting,) = plan.settings
+    return setting
+
+
+def code(notices, name):
+    """The one notice of a code."""
+    (told,) = [it for it in notices if it.code == name]
+    return told
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -99,32 +120,29 @@ def test_zones_tile_the_field(plans, name):
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_every_chain_adds_up(plans, name):
-    numbers = 0
-    for _, _, moisture in moistures(plans[name]):
-        if moisture.margin_n is None:
-            continue
-        numbers += 1
-        adds = math.fsum(reason.adds for reason in moisture.reasons)
-        assert adds == pytest.approx(moisture.margin_n, abs=1e-6)
-        assert all(reason.source and reason.why for reason in moisture.reasons)
-    assert numbers > 0
+    numbers = settings_of(plans[name])
+    assert numbers
+    for _, _, told in numbers:
+        assert math.fsum(it.adds for it in told.reasons) == pytest.approx(told.margin_n, abs=1e-6)
+        assert all((it.source and it.why) or it.kind == "rounding" for it in told.reasons)
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_every_number_is_in_balance(plans, name):
-    # WORKED: weight + downforce = opener load + closing load + margin, per row, with the
-    # hopper full and at refill. (design: forces on one row unit)
+    # WORKED: weight + downforce = opener load + attachments + closing load + margin, per row,
+    # with the hopper full and at refill; and what the setting leaves balances as well.
     plan = plans[name]
-    for _, _, moisture in moistures(plan):
-        if moisture.margin_n is None:
-            continue
-        for fill, downforce_n in (
-            (plan.machine.fill_full, moisture.downforce_full_n),
-            (plan.machine.fill_refill, moisture.downforce_refill_n),
+    for _, _, told in settings_of(plan):
+        carried_n = told.opener_load_n + told.attachments_load_n + told.closing_load_n
+        for fill, downforce_n, left_n in (
+            (plan.machine.fill_full, told.downforce_full_n, told.margin_full_n),
+            (plan.machine.fill_refill, told.downforce_refill_n, told.margin_refill_n),
         ):
-            held_n = moisture.opener_load_n + moisture.closing_load_n + moisture.margin_n
-            assert weight_n(plan.machine, fill) + downforce_n == pytest.approx(held_n)
-        assert moisture.opener_least_n < moisture.opener_load_n < moisture.opener_most_n
+            weight = weight_n(plan.machine, fill)
+            assert weight + downforce_n == pytest.approx(carried_n + told.margin_n)
+            if plan.setting_kind == "spring position":
+                assert weight + told.setting == pytest.approx(carried_n + left_n)
+        assert told.opener_least_n < told.opener_load_n < told.opener_most_n
 
 
 def test_ground_without_soil_is_a_zone_that_says_so(plans):
@@ -132,186 +150,264 @@ def test_ground_without_soil_is_a_zone_that_says_so(plans):
     grounds = {setting.zone.facts.ground for setting in plan.settings}
     assert {"soil", "no data", "organic", "water"} <= grounds
     assert plan.uncovered_ha > 1
-    for setting, _, moisture in moistures(plan):
-        if setting.zone.facts.ground != "soil":
-            assert moisture.margin_n is None
-            assert moisture.reasons == ()
-            assert moisture.warnings == (f"No numbers here: {setting.zone.facts.ground}.",)
+    for setting in plan.settings:
+        for told in setting.moistures.values():
+            assert isinstance(told, NoNumbers) == (setting.zone.facts.ground != "soil")
+            if isinstance(told, NoNumbers):
+                assert told.ground == setting.zone.facts.ground
+                assert codes(told.notices) == ("no-numbers",)
 
 
-def test_wet_past_the_plastic_limit_has_no_number_but_wait(plans):
-    waiting = [m for _, wetness, m in moistures(plans["level"]) if m.wait and wetness == "wet"]
-    assert waiting
-    assert all((m.margin_n, m.setting, m.closing_notch) == (None, None, None) for m in waiting)
-    assert not any(m.wait for _, wetness, m in moistures(plans["level"]) if wetness != "wet")
+def test_heavy_ground_waits_when_wet_and_only_then(plans):
+    waits = [
+        (moisture, told)
+        for plan in plans.values()
+        for setting in plan.settings
+        for moisture, told in setting.moistures.items()
+        if isinstance(told, Wait)
+    ]
+    assert waits
+    for moisture, told in waits:
+        assert moisture is Moisture.WET
+        assert told.wait_chance > 0.5
+        assert [it.kind for it in told.reasons] == ["stop"]
 
 
 def test_a_uniform_field_is_one_zone(square):
     plan = planned(square, CLAY_LOAM, CLAY_LOAM, CLAY_LOAM)
     assert [setting.zone.id for setting in plan.settings] == [1]
+    assert "uniform-ground" in codes(plan.notices)
 
 
 def test_a_clay_loam_by_hand(square):
-    # WORKED from the rules: clay loam, moist, tilled, 5 mph, 2 in: 110 lb and nothing added.
-    # Assumed swing 60 lb, so 1.7507 x 60 = 105 lb keeps contact 96 % of the time, and
-    # 110 lb keeps it Phi(110/60) = 96.7 %. The rules cap moist soil at 200 lb.
-    moist = planned(square, CLAY_LOAM).settings[0].moistures["moist"]
-    assert moist.margin_n == pytest.approx(110 * N_PER_LBF)
-    assert moist.margin_least_n == pytest.approx(105.04 * N_PER_LBF, rel=1e-4)
-    assert moist.margin_most_n == pytest.approx(200 * N_PER_LBF)
-    assert moist.contact_share == pytest.approx(0.9666, abs=0.0002)
-    assert moist.setting == moist.margin_n
+    # WORKED: T = .88 + .24 x (35 - 5) / 40 = 1.06 and M = 1 when moist, so R = 675 N x 1.06 =
+    # 160.8 lb. Springs swing hypot(50, .15 x 160.8) = 55.5 lb, hydraulics, which follow half of
+    # the unevenness, hypot(50, .075 x 160.8) = 51.4. The aim of 105 x 51.4 / 55.5 = 97.3 is
+    # printed as 95; least 1.75 x 51.4 = 90.0. At 75 % of its water it holds (.218 + .75 x .140) /
+    # 1.39 = 23.2 % and smears at 13.46 + .8 x 15.7 + 2.54 x 1.45 + .47 x 3 - .21 x 35 = 23.7: p =
+    # Phi(-.5 / 4.69) = .46, and 160 - 50 x (.46 - .2) / .6 = 138 lb, printed as 140.
+    moist = the_zone(planned(square, CLAY_LOAM)).moistures[Moisture.MOIST]
+    assert moist.opener_load_n == pytest.approx(160.8 * LB, rel=0.001)
+    assert moist.swing_n == pytest.approx(51.4 * LB, rel=0.001)
+    assert moist.margin_n == pytest.approx(95 * LB)
+    assert moist.margin_least_n == pytest.approx(90 * LB)
+    assert moist.margin_most_n == pytest.approx(140 * LB)
+    assert moist.wait_chance == pytest.approx(0.46, abs=0.01)
+    assert (moist.state, moist.gave_way) == (Fitness.FIT, None)
+    # WORKED: Phi(95 / 51.4) = .968; the doubt of R takes next to nothing off, for half of what it
+    # adds to the swing is followed.
+    assert moist.contact_share == pytest.approx(0.968, abs=0.003)
+    left_n = (moist.setting, moist.margin_full_n, moist.margin_refill_n)
+    assert left_n == pytest.approx((moist.margin_n,) * 3)
     assert moist.confidence == "judged"
+    assert [(it.rule, it.kind) for it in moist.reasons] == [
+        ("aim-moderately-fine-moist", "base"),
+        ("felt-hydraulic", "swing"),
+        ("rounding", "rounding"),
+    ]
 
 
 def test_where_the_two_sides_cross_the_plan_says_so(square):
-    # WORKED: no-till swings 100 lb, so steady contact wants 175 lb; wet soil bears 110 lb.
-    sandy = replace(CLAY_LOAM, texture="sandy loam", sand_frac=0.65, silt_frac=0.25, clay_frac=0.1)
-    no_till = replace(TILLED, tillage="no-till")
-    wet = planned(square, sandy, conditions=no_till).settings[0].moistures["wet"]
-    assert wet.margin_least_n > wet.margin_most_n
-    assert any("Slow down, or wait" in warning for warning in map(words, wet.notices))
+    # WORKED: wet clay loam bears 110 lb. In no-till R is 1.5 x 113 = 170 lb, the swing on springs
+    # hypot(62, .15 x 170) = 67 lb and least 1.75 x 67 = 117, printed as 115: the target is the
+    # ceiling, which keeps the wheels down Phi(110 / 67) = 95 %, so the plan says what it bears.
+    no_till = replace(TILLED, tillage=Tillage.NO_TILL)
+    plan = planned(square, CLAY_LOAM, conditions=no_till, machine="springs")
+    wet = the_zone(plan).moistures[Moisture.WET]
+    assert (wet.margin_least_n, wet.margin_n) == pytest.approx((115 * LB, 110 * LB))
+    assert (wet.margin_n, wet.gave_way) == (wet.margin_most_n, "least")
+    told = code(wet.notices, "bears-little")
+    assert told["contact_share"] == pytest.approx(0.95, abs=0.005)
+    assert told["steady_mps"] < TILLED.speed_mps
+    assert "no-till-swing" in codes(plan.notices)
 
 
-def test_one_hand_check_moves_every_opener_load(square):
+def test_where_contact_is_poor_no_margin_is_called_good(square):
+    # WORKED: the same at 9 mph: bounce 62 x 1.2 = 74.4, R 170 x 1.48 = 252 lb, swing hypot(74.4,
+    # 37.8) = 83.4: 110 lb keep the wheels down Phi(1.32) = 90.6 %; under 50 % straw more, 80 lb of
+    # bounce and 88.5 of swing, Phi(1.24) = 89 %.
+    fast = Conditions(Tillage.NO_TILL, 9 * MPS_PER_MPH, 2 * M_PER_IN, residue_frac=0.5)
+    plan = planned(square, CLAY_LOAM, conditions=fast, machine="springs")
+    told = code(the_zone(plan).moistures[Moisture.WET].notices, "no-good-margin")
+    assert told["contact_share"] == pytest.approx(0.89, abs=0.01)
+
+
+# ---- hand checks ---------------------------------------------------------------------------
+
+
+def found(plan, factor, zone=1, moisture=Moisture.MOIST):
+    """A check that finds so many times the modelled opener load."""
+    machine, told = plan.machine, plan.settings[zone - 1].moistures[moisture]
+    notch = machine.notches[1]
+    left_n = weight_n(machine, 0.5) + 300 * LB - notch.load_n - factor * told.opener_load_n
+    return Observation(zone, moisture, 0.5, notch.load_n, 300 * LB, left_n)
+
+
+def test_one_hand_check_moves_every_opener_load_by_its_worth(square):
+    # WORKED (section 6 of the model): R is 160.8 lb, v_e = .15² + (20 / 160.8)² = .0380. The zone
+    # at that moisture moves by .095 / (.095 + .0380) = .715 of ln 2, a factor of 1.64; at the
+    # others by (.0625 + .01125 + .01) / .133 = .630 of it, 1.55.
     before = planned(square, CLAY_LOAM, machine="springs")
-    moist = before.settings[0].moistures["moist"]
-    machine, notch = before.machine, before.machine.notches[1]
-    # WORKED: at 5 mph speed adds nothing, so the standing model is the planned one. An opener
-    # load twice the modelled leaves: weight + 250 lb - closing - 2 x opener on the gauge wheels.
-    left_n = weight_n(machine, 0.5) + 250 * N_PER_LBF - notch.load_n - 2 * moist.opener_load_n
-    seen = Observation(1, "moist", 0.5, 250 * N_PER_LBF, left_n, notch.load_n, weighed=False)
-    after = planned(square, CLAY_LOAM, machine="springs", observation=seen)
-    for wetness, moisture in after.settings[0].moistures.items():
-        was = before.settings[0].moistures[wetness]
-        if was.opener_load_n is not None:
-            assert moisture.opener_load_n == pytest.approx(2 * was.opener_load_n)
-    assert any("multiplied by 2.00" in note for note in after.notes)
+    after = planned(square, CLAY_LOAM, machine="springs", observations=[found(before, 2)])
+    factors = [
+        after.settings[0].moistures[it].opener_load_n
+        / before.settings[0].moistures[it].opener_load_n
+        for it in Moisture
+    ]
+    assert factors == pytest.approx([1.55, 1.64, 1.55], abs=0.005)
+    told = code(after.notices, "hand-check")
+    assert (told.zone, told.moisture) == (1, Moisture.MOIST)
+    assert told["factor"] == pytest.approx(1.64, abs=0.005)
+    spans = [
+        it.settings[0].moistures[Moisture.MOIST].opener_most_n
+        / it.settings[0].moistures[Moisture.MOIST].opener_least_n
+        for it in (before, after)
+    ]
+    assert spans[1] < spans[0]  # and the doubt is less
+
+
+def test_a_check_of_a_stopped_unit_leaves_out_what_speed_adds(square):
+    # WORKED: the standing model is that of 5 mph. Found exactly so, nothing is multiplied.
+    fast = replace(TILLED, speed_mps=8 * MPS_PER_MPH)
+    seen = found(planned(square, CLAY_LOAM, machine="springs"), 1)
+    after = planned(square, CLAY_LOAM, machine="springs", conditions=fast, observations=[seen])
+    assert code(after.notices, "hand-check")["factor"] == pytest.approx(1.0)
+
+
+def test_a_hand_check_is_read_on_the_ground_where_it_was_made(square):
+    # WORKED: a track pushes 1.2 times as hard. Found so, nothing is multiplied.
+    marks = [marked(Site(track=True))]
+    before = planned(square, LOAM, machine="springs", marks=marks)
+    bare = the_zone(planned(square, LOAM, machine="springs")).moistures[Moisture.MOIST]
+    assert the_zone(before).moistures[Moisture.MOIST].opener_load_n == pytest.approx(
+        1.2 * bare.opener_load_n
+    )
+    seen = found(before, 1)
+    after = planned(square, LOAM, machine="springs", marks=marks, observations=[seen])
+    assert code(after.notices, "hand-check")["factor"] == pytest.approx(1.0)
 
 
 def test_an_observation_of_a_zone_that_is_not_there_is_refused(square):
-    seen = Observation(7, "moist", 0.5, 0.0, 400.0, 90.0, weighed=False)
+    seen = Observation(7, Moisture.MOIST, 0.5, 90.0, 0.0, 400.0)
     with pytest.raises(MachineError, match="zone 7"):
-        planned(square, CLAY_LOAM, observation=seen)
+        planned(square, CLAY_LOAM, observations=[seen])
+
+
+# ---- what is told of the ground ------------------------------------------------------------
 
 
 def test_what_was_assumed_is_told_with_the_zone(square):
-    known = replace(CLAY_LOAM, organic_pct=None, density_mg_m3=None)
-    notes = " ".join(planned(square, known).settings[0].zone.facts.notes)
-    assert "organic matter" in notes
-    assert "bulk density unknown" in notes
+    notes = the_zone(planned(square, SoilFacts(texture="loam", rated_share=1.0))).zone.facts.notes
+    told = code(notes, "texture-from-class")
+    assert (told["texture"], told["sand_frac"], told["clay_frac"]) == ("loam", 0.40, 0.20)
+    assert codes(the_zone(planned(square, LOAM)).zone.facts.notes) == ()
 
 
 def test_a_setting_that_is_held_for_the_field_is_one(square):
-    sand = SoilFacts(texture="sand", sand_frac=0.9, silt_frac=0.05, clay_frac=0.05, rated_share=1.0)
-    plan = planned(square, CLAY_LOAM, sand, machine="springs")
-    assert len(plan.settings) == 2
-    for wetness, best in plan.best.items():
-        settings = {setting.moistures[wetness].setting for setting in plan.settings}
-        assert settings - {None} == {best}
+    plan = planned(square, CLAY_LOAM, SAND, machine="springs")
+    for moisture, best in plan.best.items():
+        assert {it.set_at[moisture].setting for it in plan.settings if moisture in it.set_at} == {
+            best
+        }
 
 
-def test_the_headland_of_a_set_system_gets_its_rule(square):
-    # WORKED: clay loam, moist, tilled: 110 lb, and 10 lb more where wheels have packed it. A
-    # system that holds a margin answers by itself: no more for it.
-    for machine, pounds in (("springs", {110, 120}), ("hydraulic", {110})):
-        width_m = read_machine(machine).width_m
-        marks = [headland(square, 2, width_m)]
+def test_a_packed_headland_swings_more_and_only_a_set_system_needs_its_own_zone(square):
+    # WORKED: R is 1.2 x 160.8 = 193 lb on the headland: springs swing hypot(50, 28.9) = 57.8 and
+    # the aim is 105 x 57.8 / 55.5 = 109, printed as 110; the need differs by 32 + 4 lb, far more
+    # than 20. A system that holds a margin needs 97 or 98 lb: no zone of its own for that.
+    for machine, pounds in (("springs", [105, 110]), ("hydraulic", [95])):
+        marks = [headland(square, 2, read_machine(machine).width_m)]
         plan = planned(square, CLAY_LOAM, machine=machine, marks=marks)
-        inner, edge = sorted(plan.settings, key=lambda setting: setting.zone.site.headland)
-        assert [inner.zone.marked, edge.zone.marked] == [(), ((HEADLAND, 1.0),)]
-        assert edge.zone.shape.area == pytest.approx(marks[0].ground.area.sum())
-        targets = {round(s.moistures["moist"].margin_n / N_PER_LBF) for s in plan.settings}
+        edges = [s for s in plan.settings if s.zone.site.headland]
+        targets = sorted(round(s.moistures[Moisture.MOIST].margin_n / LB) for s in plan.settings)
         assert targets == pounds
-        rules = [reason.rule for reason in edge.moistures["moist"].reasons]
-        assert ("headland" in rules) == (machine == "springs")
-        assert any(note.startswith("headland: 2 passes of") for note in plan.notes)
+        assert "headland-laid" in codes(plan.notices)
+        if machine == "springs":
+            (edge,) = edges
+            assert edge.zone.marked == ((HEADLAND, 1.0),)
+            assert edge.zone.shape.area == pytest.approx(marks[0].ground.area.sum())
+            rules = [it.rule for it in edge.moistures[Moisture.MOIST].reasons]
+            assert "swing-traffic" in rules
+        else:
+            told = code(plan.settings[0].zone.facts.notes, "mark-without-zone")
+            assert told["mark"] == "headland"
 
 
 def test_a_wheel_track_is_planned_as_the_headland_is(square):
     plan = planned(square, CLAY_LOAM, machine="springs", marks=[marked(Site(track=True), 0.5)])
     track, _ = sorted(plan.settings, key=lambda setting: not setting.zone.site.track)
     assert track.zone.marked == ((WHEEL_TRACK, 1.0),)
-    assert "headland" in [reason.rule for reason in track.moistures["dry"].reasons]
+    assert "swing-traffic" in [it.rule for it in track.moistures[Moisture.DRY].reasons]
 
 
 def test_a_drawn_zone_stays_a_zone_on_the_same_soil(square):
-    plan = planned(
-        square, CLAY_LOAM, marks=[marked(Site(part=drawn_zone("low")), 0.5, ("as drawn",))]
-    )
+    marks = [marked(Site(part=drawn_zone("low")), 0.5, (remark("as drawn"),))]
+    plan = planned(square, CLAY_LOAM, marks=marks)
     low, rest = sorted(plan.settings, key=lambda setting: setting.zone.site.part is None)
     assert (low.zone.site.part, rest.zone.site.part) == (drawn_zone("low"), None)
     assert low.zone.area_ha == pytest.approx(rest.zone.area_ha, rel=0.001)
-    assert low.moistures == rest.moistures
-    assert "marks: as drawn" in plan.notes
+    for moisture in Moisture:
+        one, other = low.moistures[moisture], rest.moistures[moisture]
+        assert (one.margin_n, one.closing_notch) == (other.margin_n, other.closing_notch)
+    assert plan.treatments == 1
+    assert "as drawn" in {dict(it.values).get("words") for it in plan.notices}
 
 
 def test_a_mark_too_small_for_a_zone_is_told(square):
     # WORKED: 2 % of the field's 330 m are 7 m; the planter is wider.
     plan = planned(square, CLAY_LOAM, marks=[marked(Site(track=True), 0.02)])
     assert plan.machine.width_m > 7
-    (setting,) = plan.settings
+    setting = the_zone(plan)
     assert not setting.zone.site.track
-    assert setting.zone.facts.notes[-1] == (
-        "2 % of it is wheel track, too small or too thin for a zone of its own"
-    )
+    told = code(setting.zone.facts.notes, "mark-without-zone")
+    assert (told["mark"], told["share"]) == ("wheel track", pytest.approx(0.02, rel=0.01))
 
 
 def opener_loads_n(plan):
-    (setting,) = plan.settings
-    return {wetness: m.opener_load_n for wetness, m in setting.moistures.items()}
+    return [told.opener_load_n for told in the_zone(plan).set_at.values()]
 
 
-# Loam: neither smears when wet nor asks for more at one moisture than at another.
-LOAM = SoilFacts(texture="loam", organic_pct=2.5, rated_share=1.0)
+# WORKED: 75 % of the available water on a usual day, 15 % more where water gathers, 10 % less on
+# steep ground. The columns stay what the hand finds.
+@pytest.mark.parametrize(
+    ("site", "share"), [(Site(gathers_water=True), 0.90), (Site(steep=True), 0.65)]
+)
+def test_the_lie_of_the_land_moves_the_usual_day_and_no_column(square, site, share):
+    plain, lies = planned(square, LOAM), planned(square, LOAM, marks=[marked(site)])
+    assert the_zone(plain).usual_share == pytest.approx(0.75)
+    assert the_zone(lies).usual_share == pytest.approx(share)
+    assert opener_loads_n(lies) == pytest.approx(opener_loads_n(plain))
+    told = code(the_zone(lies).zone.facts.notes, "usual-day")
+    assert told["available_share"] == pytest.approx(share)
 
 
-def test_where_water_gathers_the_openers_push_less(square):
-    # WORKED by suction (Whalley et al. 2007), in MPa at .25, .75 and 1 of the available water
-    # 2.34, 1.38, 1.12; at .40, .90 and 1: 1.96, 1.22, 1.12. Over 1.38, times 675 N.
-    plain = opener_loads_n(planned(square, LOAM))
-    assert list(plain.values()) == pytest.approx([1145, 675, 548], abs=6)
-    plan = planned(square, LOAM, marks=[marked(Site(gathers_water=True))])
-    assert list(opener_loads_n(plan).values()) == pytest.approx([957, 594, 548], abs=6)
-    assert plan.settings[0].zone.facts.notes[-1] == (
-        "water gathers here: planned 15 % of available water wetter, but no wetter than wet"
-    )
+def test_tile_takes_half_of_a_poorly_drained_soil_s_water(square):
+    # WORKED: poorly drained is 20 % wetter than 75 %, tiled half of that.
+    soil = replace(LOAM, drainage="Poorly drained")
+    for tiled, share in ((False, 0.95), (True, 0.85)):
+        plan = planned(square, soil, conditions=replace(TILLED, tiled=tiled))
+        assert the_zone(plan).usual_share == pytest.approx(share)
 
 
-def test_steep_ground_pushes_more_at_every_moisture(square):
-    # WORKED as above: at .15, .65 and .90: 2.67, 1.515, 1.217 MPa, over 1.382.
-    plan = planned(square, LOAM, marks=[marked(Site(steep=True))])
-    assert list(opener_loads_n(plan).values()) == pytest.approx([1303, 740, 594], abs=6)
-    assert "steep ground sheds water: planned 10 %" in plan.settings[0].zone.facts.notes[-1]
-
-
-def test_a_slope_asks_for_a_wider_margin(square):
-    # WORKED: 105.04 lb keep contact 96 % of the time at a swing of 60 lb; 5 % more at 63 lb.
+def test_a_slope_swings_more(square):
+    # WORKED: 1 % more for each per cent: 1.05 x 51.4 = 54.0 lb, least 94.5, printed as 95.
     plan = planned(square, CLAY_LOAM, marks=[marked(Site(slope_frac=0.05))])
-    moist = plan.settings[0].moistures["moist"]
-    assert moist.margin_least_n == pytest.approx(1.05 * 105.04 * N_PER_LBF, rel=1e-4)
-    assert moist.contact_share == pytest.approx(0.9596, abs=0.0002)  # WORKED: Phi(110/63)
-    assert "swing 5 % wider" in plan.settings[0].zone.facts.notes[-1]
+    moist = the_zone(plan).moistures[Moisture.MOIST]
+    assert moist.swing_n == pytest.approx(1.05 * 51.4 * LB, rel=0.001)
+    assert moist.margin_least_n == pytest.approx(95 * LB)
+    assert code(the_zone(plan).zone.facts.notes, "slope-swings")["wider_share"] == 0.05
 
 
-def test_the_lie_of_the_land_parts_one_soil_where_the_loads_differ(square):
-    # WORKED: 1145 - 957 N is 42 lb, more than the 20 lb that tell two zones apart.
+def test_zones_that_would_be_told_the_same_are_one_though_their_need_differs(square):
+    # WORKED: halves at 75 and 90 % of the water differ on a usual day by 23 lb of opener load and
+    # target, which strays by 11.6 lb, more than the 6 of one zone. But dry, moist and wet are
+    # what the hand finds, and those columns are the same in both.
     marks = [marked(Site(gathers_water=True), 0.5)]
-    assert len(planned(square, LOAM, machine="springs", marks=marks).settings) == 2
-    # A system that holds a margin meets either with the same target.
-    assert len(planned(square, LOAM, machine="hydraulic", marks=marks).settings) == 1
-
-
-def test_a_hand_check_is_read_at_the_site_it_was_made(square):
-    marks = [marked(Site(gathers_water=True))]
-    before = planned(square, LOAM, machine="springs", marks=marks)
-    machine, notch = before.machine, before.machine.notches[1]
-    # WORKED: an opener load twice the modelled leaves this on the gauge wheels, as below.
-    opener_n = opener_loads_n(before)["dry"]
-    left_n = weight_n(machine, 0.5) + 400 * N_PER_LBF - notch.load_n - 2 * opener_n
-    seen = Observation(1, "dry", 0.5, 400 * N_PER_LBF, left_n, notch.load_n, weighed=False)
-    after = planned(square, LOAM, machine="springs", observation=seen, marks=marks)
-    assert opener_loads_n(after)["dry"] == pytest.approx(2 * opener_n)
+    plan = planned(square, LOAM, machine="springs", marks=marks)
+    assert len(plan.settings) == 1
+    assert plan.drawn.rms_n == pytest.approx(11.6 * LB, rel=0.01)
+    assert (plan.drawn.kept, plan.stop) == (0.0, Stop.RMS)
+    assert code(plan.notices, "one-treatment")["rms_n"] == pytest.approx(plan.drawn.rms_n)
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -336,21 +432,15 @@ def test_a_demo_field_with_headland_and_tracks_still_tiles(name):
     assert found == {HEADLAND, WHEEL_TRACK}
 
 
-SAND = SoilFacts(texture="sand", sand_frac=0.9, silt_frac=0.05, clay_frac=0.05, rated_share=1.0)
-
-
 def zoned(field, **asked):
     soils = [layer(CLAY_LOAM, SAND)]
     return plan_field(field, soils, read_machine("springs"), RULES, TILLED, zoning=Zoning(**asked))
 
 
 def test_zones_are_as_few_and_as_large_as_asked(square):
-    # The clay loam says wait when wet, the sand does not: they never join, however few are
-    # asked for. WORKED: half the field is smaller than the whole.
+    # WORKED: half the field is smaller than the whole.
     assert len(zoned(square).settings) == 2
-    capped = zoned(square, most_zones=1)
-    assert len(capped.settings) == 2
-    assert any("no more than 1 were asked for" in note for note in capped.notes)
+    assert len(zoned(square, most_zones=1).settings) == 1
     whole_m2 = square.shape.area
     assert len(zoned(square, least_area_m2=0.6 * whole_m2).settings) == 1
     assert len(zoned(square, least_width_m=0.6 * math.sqrt(whole_m2)).settings) == 1
@@ -358,72 +448,46 @@ def test_zones_are_as_few_and_as_large_as_asked(square):
 
 def test_a_plan_says_what_its_zones_keep(plans):
     for plan in plans.values():
-        kept = dict(plan.kept)
-        assert len(plan.settings) in kept
-        assert all(0 <= share <= 1 for share in kept.values())
-        assert any("of the variation in the need for downforce" in note for note in plan.notes)
+        kept = [it.kept for it in plan.counts]
+        assert plan.drawn.kept == pytest.approx(  # straightened edges move it a little
+            {it.zones: it.kept for it in plan.counts}[plan.drawn.zones], abs=0.02
+        )
+        assert all(0 <= share <= 1 for share in kept)
+        assert kept == sorted(kept, reverse=True)  # invariant 14
+        told = {"zones-keep", "one-treatment", "uniform-ground"} & set(codes(plan.notices))
+        assert len(told) == 1
 
 
 def test_layers_that_disagree_are_in_the_plan(square):
     other = replace(layer(SAND), name="samples")
     plan = plan_field(square, [layer(CLAY_LOAM), other], read_machine("springs"), RULES, TILLED)
     (found,) = plan.disagreements
-    assert (found.first_says, found.other_says) == ("clay loam", "sand")
     assert found.area_ha == pytest.approx(square.area_ha, rel=1e-6)
-    assert any("samples says sand; the first is planned" in note for note in plan.notes)
+    told = code(plan.notices, "layers-disagree")
+    assert (told["first_says"], told["other_says"]) == ("clay loam", "sand")
 
 
 def test_a_margin_past_what_the_soil_bears_is_told(plans):
-    seen = 0
-    for _, _, moisture in moistures(plans["creek"]):
-        if moisture.margin_n is None:
-            continue
-        most_left_n = max(moisture.margin_full_n, moisture.margin_refill_n)
-        said = any("that the soil bears" in warning for warning in map(words, moisture.notices))
-        assert said == (most_left_n > moisture.margin_most_n + 0.5)
-        seen += said
-    assert seen > 0
-
-
-def test_a_target_below_its_least_is_always_told(plans):
+    seen = set()
     for plan in plans.values():
-        for _, _, moisture in moistures(plan):
-            if moisture.margin_n is not None and moisture.margin_n < moisture.margin_least_n:
-                assert any(
-                    "steady contact wants" in w or "At most 4 %" in w
-                    for w in map(words, moisture.notices)
-                )
+        for _, _, told in settings_of(plan):
+            over_n = max(told.margin_full_n, told.margin_refill_n) - told.margin_most_n
+            assert ("packs" in codes(told.notices)) == (over_n > 2.5 * LB)
+            seen.add(over_n > 2.5 * LB)
+    assert seen == {True, False}
 
 
-def test_the_speed_that_keeps_contact_is_named_where_there_is_one(square):
-    # WORKED: loam, moist: 100 lb. 1.7507 swings of 57.1 lb, 4.8 % under the 60 lb at 5 mph: at
-    # 7 % per mph, 5 - 0.69 = 4.3 mph. Wet: 60 lb is 1.7507 swings of 34.3 lb, 43 % under: 6 mph
-    # slower than 5, so no speed is slow enough.
-    loam = replace(
-        CLAY_LOAM, texture="loam", sand_frac=0.4, silt_frac=0.4, clay_frac=0.2, density_mg_m3=1.43
-    )
-    settings = planned(square, loam).settings[0].moistures
-    assert any(
-        "at 4.3 mph (6.9 km/h) it would be 4 %" in it
-        for it in map(words, settings["moist"].notices)
-    )
-    assert any("no slower pass mends that" in it for it in map(words, settings["wet"].notices))
-
-
-def test_a_check_of_a_stopped_unit_leaves_out_what_speed_adds(square):
-    fast = replace(TILLED, speed_mps=8 * MPS_PER_MPH)
-    slow = planned(square, CLAY_LOAM, machine="springs").settings[0].moistures["moist"]
-    machine = read_machine("springs")
-    # WORKED: the standing model is that of 5 mph, which speed adds nothing to. Found exactly so,
-    # nothing is to be multiplied, however fast the plan is.
-    left_n = (
-        weight_n(machine, 0.5) + 250 * N_PER_LBF - machine.notches[1].load_n - slow.opener_load_n
-    )
-    seen = Observation(
-        1, "moist", 0.5, 250 * N_PER_LBF, left_n, machine.notches[1].load_n, weighed=False
-    )
-    after = planned(square, CLAY_LOAM, machine="springs", conditions=fast, observation=seen)
-    assert any("multiplied by 1.00" in note for note in after.notes)
+def test_a_target_outside_its_window_is_always_told(square):
+    fast = replace(TILLED, tillage=Tillage.NO_TILL, speed_mps=8 * MPS_PER_MPH)
+    outside = 0
+    for facts in (SAND, LOAM, CLAY_LOAM):
+        plan = planned(square, facts, machine="springs", conditions=fast)
+        for _, _, told in settings_of(plan):
+            held = told.margin_least_n <= told.margin_n <= told.margin_most_n
+            crossed = {"bears-little", "no-good-margin"} & set(codes(told.notices))
+            assert held == (told.gave_way is None) == (not crossed)
+            outside += not held
+    assert outside
 
 
 def test_what_a_zone_took_in_is_told(square):
@@ -438,6 +502,15 @@ def test_what_a_zone_took_in_is_told(square):
     )
     layers = [SoilLayer("soils", "polygons", ground)]
     plan = plan_field(square, layers, read_machine("hydraulic"), RULES, TILLED)
-    [setting] = plan.settings
-    [told] = [note for note in setting.zone.facts.notes if "7 Stony knob are in this zone" in note]
-    assert "Stony ground" in told
+    told = code(the_zone(plan).zone.facts.notes, "absorbed-soil")
+    assert told["soil"] == "7 Stony knob"
+    assert "Stony ground" in told["warned"][0]
+
+
+def test_a_generic_planter_is_stamped(square):
+    plan = planned(square, LOAM)
+    assert plan.machine.generic
+    assert plan.notices[0].code == "generic-machine"
+    own = replace(read_machine("springs"), generic=False)
+    theirs = plan_field(square, [layer(LOAM)], own, RULES, TILLED)
+    assert "generic-machine" not in codes(theirs.notices)

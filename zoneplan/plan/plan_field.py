@@ -29,6 +29,7 @@ from zoneplan.rowunit.margin_control_systems import settle_distance_m
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.systems import setting_kind, setting_unit
 from zoneplan.rules.rule import Reason, Rules
+from zoneplan.soil.reference import texture_point
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.zones.apply_edits import Overrides, edited
@@ -215,7 +216,12 @@ def _with_notes(zone: Zone, basis: Basis, inside: Sequence[Notice]) -> Zone:
 
 
 def _zone_notices(zone: Zone, basis: Basis) -> Iterator[Notice]:
-    site = zone.site
+    site, facts = zone.site, zone.facts
+    if facts.texture is not None and (facts.sand_frac is None or facts.clay_frac is None):
+        sand_frac, clay_frac = texture_point(facts)
+        yield notice(
+            "texture-from-class", texture=facts.texture, sand_frac=sand_frac, clay_frac=clay_frac
+        )
     usual = usual_share_of(zone.facts, site, basis.conditions)
     if abs(usual - 0.75) >= USUAL_STEP:
         yield notice("usual-day", available_share=usual)
