@@ -130,18 +130,6 @@ _NOTE, _ASSUMED, _WATCH, _WARNING = Severity
 CODES: dict[str, Kind] = {
     # what was assumed of a soil
     "texture-from-class": Kind(_ASSUMED, ("texture", "sand_frac", "clay_frac")),
-    "clay-out-of-range": Kind(
-        _ASSUMED, ("clay_frac", "texture", "taken_sand_frac", "taken_clay_frac")
-    ),
-    "organic-unknown": Kind(_ASSUMED, ("taken_pct",)),
-    "organic-out-of-range": Kind(_ASSUMED, ("organic_pct", "taken_pct")),
-    "extensibility-unknown": Kind(_ASSUMED, ("taken_pct",)),
-    "density-unknown": Kind(_ASSUMED, ("taken_mg_m3",)),
-    "density-out-of-range": Kind(
-        _ASSUMED, ("density_mg_m3", "expected_mg_m3", "taken_mg_m3", "least_factor", "most_factor")
-    ),
-    "water-out-of-range": Kind(_ASSUMED, ("texture",)),
-    "one-strength-model": Kind(_NOTE),
     # what a blend of soils leaves out
     "part-by-class": Kind(_NOTE, ("share", "whole")),
     "part-other-ground": Kind(_NOTE, ("share", "ground", "whole")),

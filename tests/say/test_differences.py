@@ -4,19 +4,18 @@ import pytest
 
 from tests.export.plans import small_plan
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rules.read import read_rules
+from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.say.differences import differences
 
 OWN = """
-decides = "margin"
+decides = "aim"
 unit = "lbf"
 revised = 2026-12-01
-drop = ["stony"]
 
 [[base]]
-id = "coarse-dry"
+id = "aim-coarse-dry"
 title = "Coarse soil, dry"
-when = { texture_group = ["coarse"], wetness = ["dry"] }
+when = { texture_group = ["coarse"], moisture = ["dry"] }
 aim = 105
 why = "Our sand is finer."
 confidence = "judged"
@@ -24,11 +23,17 @@ source = [{ cite = "judgement" }]
 """
 
 
+DROP = """
+decides = "stop"
+unit = "lbf"
+revised = 2026-12-01
+drop = ["stony"]
+"""
+
+
 @pytest.fixture(scope="module")
-def own_rules(tmp_path_factory):
-    path = tmp_path_factory.mktemp("rules") / "ours.toml"
-    path.write_text(OWN)
-    return read_rules([path])
+def own_rules():
+    return read_rules([RulesFile("ours.toml", OWN.encode()), RulesFile("less", DROP.encode())])
 
 
 def test_a_plan_does_not_differ_from_itself():
@@ -70,34 +75,33 @@ def test_machines_are_told_apart_line_by_line():
 def test_rules_are_told_apart_one_by_one(own_rules):
     plan = replace(small_plan(), rules=read_rules())
     told = {it.what: it[1:] for it in differences(plan, replace(plan, rules=own_rules))}
-    assert told["rules revised"] == ("2026-11-20", "2026-12-01")
-    assert told["rule coarse-dry"] == ("aim for 90 lb; stock", "aim for 105 lb; ours.toml")
+    assert told["rules revised"] == ("2026-11-28", "2026-12-01")
+    assert told["rule aim-coarse-dry"] == ("110 lb; stock", "105 lb; ours.toml")
     assert told["rule stony"][1] == "–"
     assert len(told) == 3
 
 
 def test_a_rule_that_only_stands_in_another_file_is_the_same():
     plan = replace(small_plan(), rules=read_rules())
-    moved = [replace(rule, origin="ours.toml") for rule in plan.rules.margin.rules]
-    margin = replace(plan.rules.margin, rules=tuple(moved))
-    assert differences(plan, replace(plan, rules=replace(plan.rules, margin=margin))) == []
+    moved = [replace(rule, origin="ours.toml") for rule in plan.rules.aim.rules]
+    aim = replace(plan.rules.aim, rules=tuple(moved))
+    assert differences(plan, replace(plan, rules=replace(plan.rules, aim=aim))) == []
 
 
 def test_a_rule_that_holds_elsewhere_says_where():
     plan = replace(small_plan(), rules=read_rules())
-    first, *others = plan.rules.margin.rules
-    when = {"texture_group": ("coarse",), "wetness": ("dry", "moist")}
-    margin = replace(plan.rules.margin, rules=(replace(first, when=when), *others))
-    [told] = differences(plan, replace(plan, rules=replace(plan.rules, margin=margin)))
+    first, *others = plan.rules.aim.rules
+    when = {"texture_group": ("coarse",), "moisture": ("dry", "moist")}
+    aim = replace(plan.rules.aim, rules=(replace(first, when=when), *others))
+    [told] = differences(plan, replace(plan, rules=replace(plan.rules, aim=aim)))
     assert told == (
-        "rule coarse-dry",
+        "rule aim-coarse-dry",
         "coarse soil; dry; stock",
         "coarse soil; dry or moist; stock",
     )
 
 
-def test_rounding_is_a_difference():
-    plan = replace(small_plan(), rules=read_rules())
-    margin = replace(plan.rules.margin, rounding=0.0)
-    [told] = differences(plan, replace(plan, rules=replace(plan.rules, margin=margin)))
-    assert told == ("margin is rounded to", "5 lb", "0 lb")
+def test_tile_is_a_difference():
+    plan = small_plan()
+    tiled = replace(plan, conditions=replace(plan.conditions, tiled=True))
+    assert differences(plan, tiled) == [("tile-drained", "no", "yes")]

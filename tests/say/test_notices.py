@@ -1,10 +1,13 @@
 """Notices in words: every code has a template, merging goes by code and never by words."""
 
+import ast
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import zoneplan
 from zoneplan.notices import CODES, Notice, as_dict, notice, notice_from
 from zoneplan.say.notices import each_once, words
 from zoneplan.say.trade import TRADE
@@ -13,6 +16,19 @@ from zoneplan.terms import Ground, Moisture, Tillage
 
 def test_every_code_has_words_and_no_words_are_left_over():
     assert set(TRADE) == set(CODES)
+
+
+def test_every_code_is_made_somewhere():
+    # A code nobody makes is dead: its words could rot unseen.
+    core = [it for it in Path(zoneplan.__file__).parent.rglob("*.py") if it.name != "notices.py"]
+    made = {
+        node.value
+        for path in core
+        if path.parent.name != "say"
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    assert set(CODES) - made == set()
 
 
 def test_a_notice_carries_what_its_code_carries():

@@ -1,6 +1,9 @@
 """What brings a plan of an earlier form up to the next; what it did not know stays unknown."""
 
+from collections.abc import Iterable
+
 from zoneplan.export.schema import Document
+from zoneplan.notices import as_dict, notice
 
 # Of a zone at one moisture, since form 2.
 _SINCE_2 = (
@@ -22,7 +25,8 @@ def to_2(document: Document) -> Document:
     """Bring plan.json from form 1 to form 2.
 
     In form 1 contact was that of the target, and a closing chain added up to a share of the
-    lever's range: its links keep their words and lose their numbers.
+    lever's range: its links keep their words and lose their numbers. What it told it told in
+    sentences, and they are kept as they stood.
     """
     machine = dict(document["machine"])
     system = dict(machine["system"])
@@ -31,7 +35,7 @@ def to_2(document: Document) -> Document:
     return {
         **document,
         "machine": {**machine, "system": system},
-        "notices": document.get("notices", []),
+        "notices": _remarks(document["notes"]),
         "zones": [_zone(zone) for zone in document["zones"]],
     }
 
@@ -43,7 +47,7 @@ def _zone(zone: Document) -> Document:
         "usual_share": None,
         **zone,
         "site": site,
-        "soil": {"notices": [], **zone["soil"]},
+        "soil": {**zone["soil"], "notices": _remarks(zone["soil"]["notes"])},
         "marked": [{"kind": _kind(it["mark"]), **it} for it in zone["marked"]],
         "moistures": {name: _moisture(it) for name, it in zone["moistures"].items()},
     }
@@ -57,12 +61,16 @@ def _moisture(told: Document) -> Document:
     ]
     return {
         **dict.fromkeys(_SINCE_2),
-        "notices": [],
         **told,
+        "notices": _remarks(told["warnings"]),
         "state": told.get("state", state),
         "closing_reasons": closing,
         "stop_reasons": [],
     }
+
+
+def _remarks(sentences: Iterable[str]) -> list[Document]:
+    return [as_dict(notice("remark", words=it)) for it in sentences]
 
 
 def _kind(mark: str) -> str:

@@ -48,6 +48,7 @@ def _day(plan: Plan) -> dict[str, str]:
         "speed": speed(told.speed_mps),
         "seed depth": f"{to(told.depth_m, 'in', 'length'):.3g} in",
         "ground covered by residue": percent(told.residue_frac),
+        "tile-drained": "yes" if told.tiled else "no",
         "zones": str(len(plan.settings)),
     }
 
