@@ -61,6 +61,7 @@ _patched("whose table has rows of nothing", ".dbf", 10, b"\x00\x00", "|" + ANY)
 _patched("whose column is of no kind", ".dbf", 43, b"\x01", "|" + ANY)
 _patched("whose column has no name", ".dbf", 32, b"\x00" * 11, "|" + ANY)
 _patched("whose column is below nothing wide", ".dbf", 48, b"\xff", "|" + ANY)
+_patched("with a .prj of another code", ".prj", 8, b"\xff\xff", "its reader gave up over it")
 for _bit in range(0, 1000, 97):
     _patched(
         f"with a bit of its .prj turned, {_bit}",

@@ -345,8 +345,12 @@ def _library() -> Iterator[None]:
             yield
     except MemoryError as error:
         raise ChildError("it asks for more memory than any such file should need") from error
+    except (Unopened, ChildError):
+        raise
     except _FAULTS as error:
         raise Unopened(str(error) or type(error).__name__) from error
+    except Exception as error:  # a library may stumble over anything, and says nothing of use
+        raise Unopened(f"its reader gave up over it ({type(error).__name__})") from error
 
 
 switch_off()
