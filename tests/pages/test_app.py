@@ -97,13 +97,23 @@ def drawn(app):
     return json.loads(component.proto.json_args)
 
 
+def zones_of(heads):
+    """The zones that the rows of the table name: "1, 4 to 6"."""
+    for part in ", ".join(heads).split(", "):
+        first, *last = map(int, part.split(" to "))
+        yield from range(first, (last or [first])[0] + 1)
+
+
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_demo_field_shows_every_zone_and_so_do_its_files_when_uploaded(name):
     app = opened(name)
     plan = plan_demo(DEMOS[name])
     said = shown(app)
     assert f"<h1>{plan.field.name}</h1>" in said
-    assert said.count('<th scope="row">') == len(plan.settings)
+    (table,) = re.findall(r'<table class="zp-zones"><caption>Every zone.*?</table>', said)
+    told = re.findall(r'<th scope="row">(.*?)</th>', table)
+    assert len(told) == plan.treatments
+    assert sorted(zones_of(told)) == [it.zone.id for it in plan.settings]
     assert app.selectbox(key="zone").options == [
         f"{it.zone.id}: {it.zone.facts.texture or it.zone.facts.ground}" for it in plan.settings
     ]

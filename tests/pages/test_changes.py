@@ -107,10 +107,12 @@ def test_a_zone_is_parted_and_the_other_is_not(way):
     app.selectbox(key="part_way").set_value(way).run()
     press(app, "Part zone 1")
     after = zones(app)
-    assert len(after) == 3
+    assert "<li>3 zones, 2 treatments</li>" in shown(app)  # its parts are still set alike
+    assert len(after) == 2
     soil = before[0][2]
-    assert sum(it[1] for it in after if it[2] == soil) == pytest.approx(before[0][1], abs=0.11)
-    assert [it[1] for it in after if it[2] != soil] == [before[1][1]]
+    both = f"{soil} <small>same setting in 2 places</small>"
+    assert sum(it[1] for it in after if it[2] == both) == pytest.approx(before[0][1], abs=0.11)
+    assert [it[1] for it in after if it[2] != both] == [before[1][1]]
     assert "left out" not in shown(app)
 
 

@@ -262,7 +262,7 @@ def test_a_line_splits_the_zones_that_it_crosses():
     assert before == 0
     assert desk(app).edits == (Split(((-93.005, 42.0015), (-92.999, 42.0015))),)
     assert "line 1" in shown(app)
-    assert len(shown(turned_to("plan", app)).split('<th scope="row">')) - 1 == 4
+    assert "<li>4 zones" in shown(turned_to("plan", app))
     drawing(LINE, app).button(key="line-go-0").click().run()
     assert desk(app).edits == ()
 

@@ -6,7 +6,8 @@ import pytest
 from tests.export.plans import small_plan
 from tests.telling import remark
 from zoneplan.errors import ZoneplanError
-from zoneplan.pages.overview import fault, head, legend, notes, whole_field, zone_table
+from zoneplan.pages.overview import fault, generic, head, legend, notes, whole_field, zone_table
+from zoneplan.soil.workability import Fitness
 
 
 def cells(html):
@@ -30,13 +31,34 @@ def test_the_head_says_what_the_plan_is_made_for():
 
 def test_every_zone_is_a_line_of_the_table():
     # WORKED: 3.64, 0.36 and 2 ha / 0.40468564; (350 + 44) N / 4.448222; 556 N / 4.448222, which
-    # leaves 1508 + 556 - 600 - 160 = 1304 N full, 1191: 987 N at refill
+    # leaves 1508 + 556 - 600 - 160 = 1304 N full, 1191: 987 N at refill, to 5 lb
     assert cells(zone_table(small_plan(), "wet")) == [
-        ["Zone", "Acres", "Soil", "Spring position", "Margin to aim for", "Closing wheels"],
-        ["1", "9.0", "loam", "125 lb <small>leaves 293 to 222 lb</small>", "89 lb", "notch light"],
+        ["Zones", "Acres", "Soil", "Spring position", "Margin to aim for", "Closing wheels"],
+        ["1", "9.0", "loam", "125 lb <small>leaves 295 to 220 lb</small>", "89 lb", "notch light"],
         ["2", "0.9", "silty clay", "WAIT"],
         ["3", "4.9", "no data", "no numbers"],
     ]
+
+
+def test_zones_of_one_treatment_are_told_once_with_their_places():
+    plan = small_plan()
+    first, second, third = plan.settings
+    twin = replace(
+        first, zone=replace(second.zone, treatment=first.zone.treatment), usual_share=None
+    )
+    _, both, _ = cells(zone_table(replace(plan, settings=(first, twin, third)), "dry"))
+    assert both[:2] == ["1, 2", "9.9"]  # WORKED: (3.64 + 0.36) ha / 0.40468564
+    assert both[2] == "loam; silty clay <small>same setting in 2 places</small>"
+    assert "<li>3 zones, 2 treatments</li>" in head(replace(plan, settings=(first, twin, third)))
+
+
+def test_ground_to_be_tested_says_so_in_the_table():
+    plan = small_plan()
+    first = plan.settings[0]
+    tested = replace(first.moistures["dry"], state=Fitness.TEST, wait_chance=0.34)
+    one = replace(first, moistures={**first.moistures, "dry": tested})
+    _, row, *_ = cells(zone_table(replace(plan, settings=(one, *plan.settings[1:])), "dry"))
+    assert row[-1] == "notch firm <small>squeeze first: smears in 3 of 10</small>"
 
 
 def test_a_machine_that_holds_the_margin_has_nothing_else_to_set():
@@ -58,6 +80,24 @@ def test_one_setting_for_the_field_where_there_is_one():
     assert whole_field(plan, "wet") == ""
     some_wait = replace(plan, best={"wet": 556.0})
     assert "1 of 3 zones wait" in whole_field(some_wait, "wet")
+
+
+def test_the_one_setting_says_where_it_suits_and_warns_of_itself():
+    said = whole_field(small_plan(), "dry")
+    # WORKED: 556 N leaves (514 + 197) / 2 = 356 N half full in zone 1, under its least of 534;
+    # zone 2: 1508 + 556 - 1200 - 550 = 314 and -3 N, under 634
+    assert "With the hopper half full: too light, zones 1, 2, 9.88 acres." in said
+    assert "warnings" not in said
+    packed = whole_field(replace(small_plan(), best={**small_plan().best, "wet": 556.0}), "wet")
+    # WORKED: 1304 N full, over the 394 + 220 that the soil bears
+    assert "It leaves more than the soil bears with the hopper full in zone 1" in packed
+
+
+def test_a_generic_planter_is_stamped_until_somebody_weighed_it():
+    plan = small_plan()
+    assert generic(plan) == ""
+    stamped = generic(replace(plan, machine=replace(plan.machine, generic=True)))
+    assert "invented weights: weigh your own" in stamped
 
 
 def test_ground_without_data_is_told():

@@ -14,6 +14,7 @@ from zoneplan.pages.words import pounds
 
 _WIDE = 420.0  # of a drawing, in its own pixels
 _BAR = 22.0
+_DIGIT = 8.0  # wide
 _PX_PER_MM = 2.4  # of the map's hatches
 _SIDE = 96.0  # room for words beside a window
 _KINDS = {  # a force to its fill and hatch
@@ -122,7 +123,8 @@ def _bar(label: str, parts: Sequence[tuple[str, float]], top: float, scale: floa
         left = at - wide if load_n < 0 else at
         drawn.append(_box(left, top, wide, _BAR, *_KINDS[kind]))
         number = pounds(load_n).removesuffix(" lb")
-        drawn.append(_text(number, left + wide / 2, top + _BAR + 14, "middle"))
+        middle = min(left + wide / 2, _WIDE - 1 - _DIGIT * len(number) / 2)  # within the picture
+        drawn.append(_text(number, middle, top + _BAR + 14, "middle"))
         at += load_n * scale
     return "".join(drawn)
 

@@ -9,7 +9,7 @@ from zoneplan.harmless import escape
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import ask
 from zoneplan.pages.opened import told_of_opened
-from zoneplan.pages.overview import fault, needed
+from zoneplan.pages.overview import fault, generic, needed
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
@@ -46,13 +46,15 @@ def frame() -> None:
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     # Always there, so that a map below stays in its place.
-    said, opened, not_taken = (st.empty() for _ in range(3))
+    said, opened, not_taken, planter = (st.empty() for _ in range(4))
     if it := state.desk().said:
         said.html(f'<p class="zp-said" role="status">{escape(it)}</p>')
         state.desk().said = None
     if told := refused():
         not_taken.html(fault(told))
     there = _do(job)
+    if there and (made := state.current()) and (told := generic(made.plan)):
+        planter.html(told)
     if told := told_of_opened():
         opened.html(told)
     if there or page.title in WITHOUT_A_PLAN:

@@ -1,15 +1,13 @@
 """What one zone is left with as the hopper empties: margin, contact, seed, and the odds."""
 
 from zoneplan.harmless import escape
-from zoneplan.pages.words import about, odds, percent, seldom
+from zoneplan.pages.words import about, percent
 from zoneplan.plan.chances import LeftAtFill, left_at_fill
+from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
-from zoneplan.rowunit.doubt import Chances
 from zoneplan.rowunit.odds import of_ten_rounds
+from zoneplan.say.odds import seed_words
 from zoneplan.terms import Moisture
-from zoneplan.units import N_PER_LBF
-
-NOISE_N = 2.5 * N_PER_LBF  # a smaller miss is the rounding of the limits
 
 
 def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
@@ -25,7 +23,7 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
         ("Margin left", [about(it.margin_n) for it in left.values()]),
         ("Against the window", [against(it, told) for it in left.values()]),
         ("Wheels on the ground", [_contact(it) for it in left.values()]),
-        ("Seed more than 0.4 in shallow", [seldom(it.shallow_share) for it in left.values()]),
+        ("Seed more than 0.4 in shallow", [seed_words(it.shallow_share) for it in left.values()]),
         (
             "In the window, of 10 rounds",
             [str(of_ten_rounds(it.chances)[0]) for it in left.values()],
@@ -50,17 +48,6 @@ def against(left: LeftAtFill, told: Setting) -> str:
     if left.margin_n < least_n - NOISE_N:
         return f"<b>too light</b> by {about(least_n - left.margin_n)}"
     return "inside"
-
-
-def odds_line(told: Setting) -> tuple[str, str, str]:
-    """Say how often the margin comes right: what is not known of the opener load is in it."""
-    rounds = of_ten_rounds_of(told)
-    return "Odds", f"{rounds[0]} of 10 rounds right", odds(*rounds[1:])
-
-
-def of_ten_rounds_of(told: Setting) -> tuple[int, int, int]:
-    """Right, too light and too heavy of ten rounds over the whole hopper."""
-    return of_ten_rounds(Chances(told.inside_chance, told.light_chance, told.heavy_chance))
 
 
 def _fills(plan: Plan, fill: float) -> dict[str, float]:

@@ -41,7 +41,9 @@ class FieldMap:
     laid: folium.FeatureGroup
 
 
-def zone_map(plan: Plan, wetness: Moisture, chosen: int, *, web: bool = False) -> FieldMap:
+def zone_map(
+    plan: Plan, wetness: Moisture, chosen: int, *, web: bool = False, at_one: bool = False
+) -> FieldMap:
     """Draw the zones over the boundary, shaded and numbered as on the printed map.
 
     Parameters
@@ -54,8 +56,11 @@ def zone_map(plan: Plan, wetness: Moisture, chosen: int, *, web: bool = False) -
         The zone to draw with a heavy edge.
     web : bool
         Whether pictures from the internet lie below.
+    at_one : bool
+        Whether the shades say where the field's one setting is too light, right or too heavy.
     """
-    kinds = {zone: kind for kind in map_classes(plan, wetness) for zone in kind.zones}
+    classes = map_classes(plan, wetness, at_one=at_one)
+    kinds = {zone: kind for kind in classes for zone in kind.zones}
     outline, *shapes = _outlines(plan)
     features = [
         feature(shape, id=it.zone.id, told=_told(it, wetness))

@@ -4,16 +4,32 @@ All of it is HTML that escapes what came from outside, so that names do nothing.
 """
 
 import base64
+from collections.abc import Sequence
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.notices_summary import plan_notes
+from zoneplan.export.one_setting import best_told
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
+from zoneplan.export.treatments import area_ha, by_treatment, places
 from zoneplan.harmless import escape
 from zoneplan.pages.boxes import advice
-from zoneplan.pages.words import MARGIN_IS, acres, called, percent, pounds, setting, span
+from zoneplan.pages.words import (
+    MARGIN_IS,
+    about,
+    about_span,
+    acres,
+    called,
+    percent,
+    setting,
+    span,
+)
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
+from zoneplan.say.notices import listed_numbers
+from zoneplan.say.odds import smear_words
+from zoneplan.say.planter import stamp
+from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture
 from zoneplan.units import to
 
@@ -30,7 +46,7 @@ def head(plan: Plan) -> str:
     told = plan.conditions
     facts = [
         f"{acres(plan.field.area_ha)} acres",
-        f"{len(plan.settings)} zones" if len(plan.settings) > 1 else "1 zone",
+        _counted(plan),
         plan.machine.name,
         told.tillage,
         words.speed(told.speed_mps),
@@ -41,30 +57,48 @@ def head(plan: Plan) -> str:
     return f'<header class="zp-head"><h1>{escape(plan.field.name)}</h1><ul>{listed}</ul></header>'
 
 
+def _counted(plan: Plan) -> str:
+    """Count zones, and what the planter is told in them where that is less."""
+    count = len(plan.settings)
+    zones = f"{count} zones" if count > 1 else "1 zone"
+    told = len({it.zone.treatment for it in plan.settings})
+    if None in {it.zone.treatment for it in plan.settings} or told == count:
+        return zones
+    return f"{zones}, {told} {'treatments' if told > 1 else 'treatment'}"
+
+
 def whole_field(plan: Plan, wetness: Moisture) -> str:
-    """Say the one setting that a machine holds over the field, where it holds one."""
+    """Say the one setting that a machine holds over the field, where it holds one.
+
+    It says where that is too light, right and too heavy, and what it does wrong by itself.
+    """
     best = plan.best[wetness]
-    if best is None:
+    told = best_told(plan, "us")
+    if best is None or told is None:
         return ""
-    value = setting(best, plan.setting_unit)
-    waiting = [it for it in plan.settings if isinstance(it.moistures[wetness], Wait)]
-    but = f" {len(waiting)} of {len(plan.settings)} zones wait." if waiting else ""
+    (here,) = (it for it in told["settings"] if it["wetness"] == wetness)
+    but = f" {here['but']}." if here["but"] else ""
+    fits = "; ".join(f"{fit}, {zones}" for fit, zones in here["fits"])
+    warning = f'<ul class="warnings"><li>It {escape(here["warning"])}.</li></ul>'
     return (
-        f'<p class="zp-best">One {plan.setting_kind} for the whole field, {wetness}: '
-        f"<strong>{value}</strong>.{but}</p>"
+        f'<div class="zp-best">One {plan.setting_kind} for the whole field, {wetness}: '
+        f"<strong>{setting(best, plan.setting_unit)}</strong>.{but} "
+        f"<small>With the hopper half full: {escape(fits)}.</small>"
+        f"{warning if here['warning'] else ''}</div>"
     )
 
 
-def legend(plan: Plan, wetness: Moisture) -> str:
-    """Say what the shades of the map mean."""
+def legend(plan: Plan, wetness: Moisture, *, at_one: bool = False) -> str:
+    """Say what the shades of the map mean; `at_one`, where the field's one setting suits."""
+    shows = f"One {plan.setting_kind}, hopper half full" if at_one else "Margin to aim for"
     rows = "".join(
         f'<li><img alt="" src="{swatch(kind)}"><span><strong>{escape(kind.label)}</strong> '
         f"{'zone' if len(kind.zones) == 1 else 'zones'} {', '.join(map(str, kind.zones))}"
         "</span></li>"
-        for kind in map_classes(plan, wetness)
+        for kind in map_classes(plan, wetness, at_one=at_one)
     )
     return (
-        f'<figure class="zp-legend"><figcaption>Margin to aim for, {wetness}</figcaption>'
+        f'<figure class="zp-legend"><figcaption>{shows}, {wetness}</figcaption>'
         f"<ul>{rows}</ul></figure>"
     )
 
@@ -75,14 +109,24 @@ def margin_is() -> str:
 
 
 def zone_table(plan: Plan, wetness: Moisture) -> str:
-    """Every zone in a line: the map in words."""
+    """Every treatment in a line, with the zones that get it: the map in words."""
     sets = [plan.setting_kind] if _sets_more(plan) else []
-    columns = ["Zone", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
+    columns = ["Zones", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
     cells = "".join(f'<th scope="col">{_capital(it)}</th>' for it in columns)
-    rows = "".join(_row(plan, it, wetness) for it in plan.settings)
+    rows = "".join(_row(plan, it, wetness) for it in by_treatment(plan))
     return (
         f'<table class="zp-zones"><caption>Every zone, {wetness}</caption>'
         f"<thead><tr>{cells}</tr></thead><tbody>{rows}</tbody></table>"
+    )
+
+
+def generic(plan: Plan) -> str:
+    """Say that a plan is of no planter in particular, where nobody put his own weights in."""
+    if not stamp(plan):
+        return ""
+    return (
+        f'<p class="zp-generic" role="note"><strong>{escape(stamp(plan))}.</strong> '
+        "Put them in at the side, under “Your own weights”.</p>"
     )
 
 
@@ -118,30 +162,51 @@ def swatch(kind: MapClass) -> str:
     return f"data:image/svg+xml;base64,{base64.b64encode(swatch_svg(kind).encode()).decode()}"
 
 
-def _row(plan: Plan, zone: ZoneSetting, wetness: Moisture) -> str:
-    told = zone.moistures[wetness]
-    if isinstance(told, Setting):
-        left = _left(told)
-        aim = f"{pounds(told.margin_n)}{_hand(told.by_hand)}"
+def _row(plan: Plan, zones: Sequence[ZoneSetting], wetness: Moisture) -> str:
+    """What is done alike in some zones: told once, with its places."""
+    told = [it.moistures[wetness] for it in zones]
+    settings = [it for it in told if isinstance(it, Setting)]
+    if settings:
+        first = settings[0]
+        aims = [it.margin_n for it in settings]
+        aim = f"{span(min(aims), max(aims))}{_hand(first.by_hand)}"
+        left = _left(settings)
         if _sets_more(plan):
-            numbers = f"<td>{setting(told.setting, plan.setting_unit)}{left}</td><td>{aim}</td>"
+            values = [it.setting for it in settings]
+            sets = dict.fromkeys(setting(it, plan.setting_unit) for it in sorted(values))
+            numbers = f"<td>{' to '.join(sets)}{left}</td><td>{aim}</td>"
         else:
             numbers = f"<td>{aim}{left}</td>"
-        numbers += f"<td>notch {escape(told.closing_notch)}{_hand(told.closing_by_hand)}</td>"
+        notch = f"notch {escape(first.closing_notch)}{_hand(first.closing_by_hand)}"
+        numbers += f"<td>{notch}{_test(settings)}</td>"
     else:
         width = 3 if _sets_more(plan) else 2
-        why = "WAIT" if isinstance(told, Wait) else "no numbers"
+        why = "WAIT" if isinstance(told[0], Wait) else "no numbers"
         numbers = f'<td colspan="{width}">{why}</td>'
+    ids = listed_numbers(sorted(it.zone.id for it in zones))
+    where = f" <small>{escape(places(zones))}</small>" if places(zones) else ""
+    soils = "; ".join(dict.fromkeys(called(it.zone) for it in zones))
     return (
-        f'<tr><th scope="row">{zone.zone.id}</th><td>{acres(zone.zone.area_ha)}</td>'
-        f"<td>{escape(called(zone.zone))}</td>{numbers}</tr>"
+        f'<tr><th scope="row">{ids}</th><td>{acres(area_ha(zones))}</td>'
+        f"<td>{escape(soils)}{where}</td>{numbers}</tr>"
     )
 
 
-def _left(told: Setting) -> str:
+def _left(told: Sequence[Setting]) -> str:
     """What the setting leaves on the gauge wheels from full to refill, where it is not the aim."""
-    left = span(told.margin_full_n, told.margin_refill_n)
-    return "" if left == pounds(told.margin_n) else f" <small>leaves {left}</small>"
+    ends = [about(it) for at in told for it in (at.margin_full_n, at.margin_refill_n)]
+    if set(ends) == {about(it.margin_n) for it in told}:
+        return ""
+    left_n = [it for at in told for it in (at.margin_full_n, at.margin_refill_n)]
+    return f" <small>leaves {about_span(max(left_n), min(left_n))}</small>"
+
+
+def _test(told: Sequence[Setting]) -> str:
+    """Say that a handful is squeezed first, with the odds that it smears."""
+    tested = [it for it in told if it.state == Fitness.TEST]
+    if not tested:
+        return ""
+    return f" <small>squeeze first: {escape(smear_words(tested[0]))}</small>"
 
 
 def _hand(link: Reason | None) -> str:

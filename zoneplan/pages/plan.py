@@ -21,12 +21,14 @@ from zoneplan.pages.overview import (
 from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current, demo_of
 from zoneplan.pages.words import called
+from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
 from zoneplan.run import Run, SourceSummary
 from zoneplan.terms import Moisture
 
 ZONES = "zones"
+AT_ONE = "too light, right, too heavy"  # at the field's one setting
 _MAP_PX = 540
 
 
@@ -99,9 +101,13 @@ def _pick_zone(plan: Plan) -> int:
 
 def _pick_layer(made: Run) -> str:
     """What the map shows: the zones, or a layer that they were made from."""
-    options = [ZONES, *titles(made)]
-    if st.session_state.get("show") not in options:
-        st.session_state["show"] = ZONES
+    one = [AT_ONE] if holds_one(made.plan) and any(made.plan.best.values()) else []
+    options = [*one, ZONES, *titles(made)]
+    had_one = st.session_state.get("show_one", False)
+    st.session_state["show_one"] = bool(one)
+    # Where one setting serves the field, where it suits is what a reader wants first.
+    if st.session_state.get("show") not in options or (one and not had_one):
+        st.session_state["show"] = options[0]
     with st.container(horizontal=True, vertical_alignment="bottom"):
         shown = st.selectbox("Show", options, key="show", width=280, persist_state="session")
         st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
@@ -111,8 +117,10 @@ def _pick_layer(made: Run) -> str:
 def _draw(made: Run, shown: str, wetness: Moisture, zone: int) -> str:
     """Draw the map; its legend as HTML."""
     plan, web = made.plan, st.session_state["web_map"]
-    if shown == ZONES:
-        drawn, told = zone_map(plan, wetness, zone, web=web), legend(plan, wetness)
+    if shown in (ZONES, AT_ONE):
+        at_one = shown == AT_ONE
+        drawn = zone_map(plan, wetness, zone, web=web, at_one=at_one)
+        told = legend(plan, wetness, at_one=at_one)
     else:
         layer = _view(made, shown)
         kinds = shades(layer)

@@ -2,9 +2,11 @@
 
 from collections.abc import Callable, Sequence
 
+from zoneplan.export.sheets.zone_words import usual_words
+from zoneplan.export.treatments import elsewhere
 from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
-from zoneplan.pages.hopper import left_table, odds_line
+from zoneplan.pages.hopper import left_table
 from zoneplan.pages.words import (
     about,
     about_span,
@@ -14,7 +16,6 @@ from zoneplan.pages.words import (
     percent,
     pounds,
     setting,
-    usual_day,
 )
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
@@ -22,6 +23,7 @@ from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.fill import AtFill, at_fill
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import named, words
+from zoneplan.say.odds import rounds_words, smear_words
 from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture, SettingKind
 
@@ -48,10 +50,10 @@ def zone_sheet(plan: Plan, number: int, wetness: Moisture, fill: float | None = 
     zone = next(it for it in plan.settings if it.zone.id == number)
     told = zone.moistures[wetness]
     title = f"Zone {number}: {called(zone.zone)}"
-    facts = [f"{acres(zone.zone.area_ha)} acres", wetness, usual_day(zone.usual_share)]
+    facts = [f"{acres(zone.zone.area_ha)} acres", wetness, usual_words(zone)]
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
-        f'<p class="area">{escape("; ".join(it for it in facts if it))}</p>{_places(plan, zone)}'
+        f'<p class="area">{escape(", ".join(it for it in facts if it))}</p>{_places(plan, zone)}'
         f"{_numbers(plan, zone, wetness, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}"
         "</article>"
     )
@@ -59,12 +61,8 @@ def zone_sheet(plan: Plan, number: int, wetness: Moisture, fill: float | None = 
 
 def _places(plan: Plan, zone: ZoneSetting) -> str:
     """Say where else the same is done."""
-    others = [
-        it.zone.id
-        for it in plan.settings
-        if it.zone.treatment == zone.zone.treatment and it is not zone
-    ]
-    if zone.zone.treatment is None or not others or not zone.numbered:
+    others = elsewhere(plan, zone)
+    if not others or not zone.numbered:
         return ""
     return f'<p class="area">The same is done in {named(others)}.</p>'
 
@@ -72,10 +70,9 @@ def _places(plan: Plan, zone: ZoneSetting) -> str:
 def _numbers(plan: Plan, zone: ZoneSetting, wetness: Moisture, fill: float) -> str:
     told = zone.moistures[wetness]
     if isinstance(told, Wait):
-        odds = f"smears in about {round(10 * told.wait_chance)} of 10{_second_opinion(told)}"
         return (
             '<p class="wait"><strong>Wait.</strong> Too wet: there is no number. '
-            f"It {escape(odds)}.</p>"
+            f"It {escape(smear_words(told))}.</p>"
         )
     if not isinstance(told, Setting):
         return ""
@@ -92,7 +89,7 @@ def _numbers(plan: Plan, zone: ZoneSetting, wetness: Moisture, fill: float) -> s
         ("Most the soil bears", about(told.margin_most_n)),
         ("Opener load, 8 of 10", f"{may_be}; planned with {about(told.opener_load_n)}"),
         *_attached(told),
-        ("Squeeze test", f"{_squeeze(told)}{_second_opinion(told)}"),
+        ("Squeeze test", _squeeze(told)),
     ]
     return (
         f"{_answer(plan, told)}{_headline(told)}{left_table(plan, zone, wetness, fill)}"
@@ -108,15 +105,7 @@ def _attached(told: Setting) -> list[tuple[str, str]]:
 
 def _squeeze(told: Setting) -> str:
     """Say whether to squeeze first, and in how many of ten it smears."""
-    count = round(10 * told.wait_chance)
-    smears = f"smears in about {count} of 10" if count else "smears hardly ever"
-    return f"first: {smears}" if told.state == Fitness.TEST else f"fit: {smears}"
-
-
-def _second_opinion(told: Setting | Wait) -> str:
-    if told.survey_wait_chance is None:
-        return ""
-    return f" (by the survey's own limits in {round(10 * told.survey_wait_chance)} of 10)"
+    return f"{'first' if told.state == Fitness.TEST else 'fit'}: {smear_words(told)}"
 
 
 def _headline(told: Setting) -> str:
@@ -137,7 +126,7 @@ def _answer(plan: Plan, told: Setting) -> str:
         does += f", by a downforce of {added}"
     lines = [
         ("This planter", here, does),
-        odds_line(told),
+        ("Odds", rounds_words(plan, told), _check_first(told)),
         ("Aimed for", f"{pounds(told.margin_n)} of margin", _gave_way(told)),
         ("Closing wheels", f"notch {told.closing_notch}", f"{pounds(told.closing_load_n)} on them"),
     ]
@@ -156,6 +145,11 @@ def _gave_way(told: Setting) -> str:
     if told.gave_way == "least":
         return f"less than the {about(told.margin_least_n)} that keep the wheels down"
     return f"more than the {about(told.margin_most_n)} that the soil bears"
+
+
+def _check_first(told: Setting) -> str:
+    seldom = any(it.code == "seldom-right" for it in told.notices)
+    return "check it by hand in the first pass" if seldom else ""
 
 
 def _unbroken(words: str) -> str:
@@ -201,7 +195,7 @@ def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
 
 
 def _warnings(told: Instruction) -> str:
-    told_above = (*HEADLINES, "squeeze-test")
+    told_above = (*HEADLINES, "squeeze-test", "seldom-right")
     texts = dict.fromkeys(words(it, "us") for it in told.notices if it.code not in told_above)
     rows = "".join(f"<li>{escape(it)}</li>" for it in texts)
     return f'<ul class="warnings">{rows}</ul>' if rows else ""

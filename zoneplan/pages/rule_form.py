@@ -10,6 +10,7 @@ from zoneplan.pages.overview import fault
 from zoneplan.pages.own_rules import lay, today
 from zoneplan.pages.rulebook import rule_in_words
 from zoneplan.rules import local_rules
+from zoneplan.rules.factors import GROWS
 from zoneplan.rules.rule import CONFIDENCES, Rule, Rules, RuleSet, Source
 from zoneplan.rules.words import MEASURES, is_judgement
 from zoneplan.rules.write import as_written
@@ -77,7 +78,7 @@ def _factor(rule: Rule, keys: dict[str, Any], step: float) -> list[Box]:
         return [Box("value", said, keys["value"], 0.05)]
     return [
         Box("value", "Share more of the swing", keys["value"], 0.005),
-        *_per(keys["per"]),
+        *(_per(keys["per"]) if GROWS[rule.acts or ""].starts is None else []),  # else it is fixed
         *(
             Box(end, f"Factor not {'below' if end == 'least' else 'above'}", keys[end], 0.05)
             for end in ("least", "most")

@@ -13,7 +13,6 @@ from zoneplan.pages.words import (
     acres,
     percent,
     pounds,
-    seldom,
     setting,
     soil,
     span,
@@ -22,6 +21,7 @@ from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.say.differences import Difference
+from zoneplan.say.odds import seed_words
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
 
@@ -77,7 +77,7 @@ def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -
             "in all."
         )
     heads = ["Zone of A", "Zone of B", "Acres", _first_head(one, alike=alike)]
-    heads += [f"Margin left, {HELD}", "Wheels down, full, refill"]
+    heads += [f"Margin left, {HELD}", f"Wheels down, {HELD}"]
     heads += ["Margin to aim for", "Closing notch"]
     caption = f"Where they differ, {wetness}: A{ARROW}B, the widest apart first"
     table = _table("pieces", caption, heads, rows) if rows else ""
@@ -110,9 +110,9 @@ def _share_rows(one: Totals, other: Totals) -> Iterator[list[str]]:
         shares = [it and 100 * it for it in (get(one), get(other))]
         yield _row(label, shares, unit=" %")
     seed = [
-        UNKNOWN if it.shallow_share is None else seldom(it.shallow_share) for it in (one, other)
+        UNKNOWN if it.shallow_share is None else seed_words(it.shallow_share) for it in (one, other)
     ]
-    yield ["Seed more than 0.4 in shallow", *seed, "same" if seed[0] == seed[1] else ""]
+    yield ["Seed more than 0.4 in shallow", *seed, "same" if seed[0] == seed[1] else UNKNOWN]
     rounds = [None if it.chances is None else of_ten_rounds(it.chances) for it in (one, other)]
     for place, label in enumerate(("right", "too light", "too heavy")):
         counts = [None if it is None else float(it[place]) for it in rounds]
@@ -181,7 +181,8 @@ def _cells(plan: Plan, told: Instruction, *, alike: bool) -> list[str]:
     if alike and plan.setting_kind == SettingKind.MARGIN_TARGET:  # which is told further on
         first = span(told.downforce_full_n, told.downforce_refill_n)
     left = about_span(told.margin_full_n, told.margin_refill_n)
-    contact = f"{percent(told.contact_full_share)}, {percent(told.contact_refill_share)}"
+    ends = dict.fromkeys(map(percent, (told.contact_full_share, told.contact_refill_share)))
+    contact = " to ".join(ends).replace(" % to", " to")
     return [first, left, contact, pounds(told.margin_n), told.closing_notch]
 
 

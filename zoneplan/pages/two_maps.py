@@ -19,6 +19,7 @@ from zoneplan.export.picture import (
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
 from zoneplan.plan.model import Plan
+from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
 LETTERS = ("A", "B")
@@ -67,10 +68,14 @@ def zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], fra
     count = f"{len(plan.settings)} zones" if len(plan.settings) > 1 else "1 zone"
     return (
         f'<figure class="zp-map"><figcaption><b>{letter}</b> <strong>{escape(title)}</strong>'
-        f"<span>{escape(plan.machine.name)}, {count}</span></figcaption>"
+        f"<span>{escape(plan.machine.name)}, {count}{_stamp(plan)}</span></figcaption>"
         f'<img src="{_link(_drawing(plan, kinds, frame))}" '
         f'alt="{escape(f"Map of plan {letter}, north up. Margin to aim for {told}.")}"></figure>'
     )
+
+
+def _stamp(plan: Plan) -> str:
+    return f"<br><b>{escape(stamp(plan))}</b>" if stamp(plan) else ""
 
 
 def legend(kinds: Iterable[tuple[MapClass, MapClass]], wetness: Moisture) -> str:

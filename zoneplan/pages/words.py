@@ -1,8 +1,5 @@
 """Loads, areas and soils as the pages say them. Unknown is a dash."""
 
-from zoneplan.plan.plan_field import USUAL_STEP
-from zoneplan.rowunit.odds import one_in
-from zoneplan.say.trade import USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
@@ -52,41 +49,6 @@ def about_span(first_n: float, last_n: float) -> str:
     """
     first, last = about(first_n), about(last_n)
     return first if first == last else f"{first.removesuffix(' lb')} to {last}"
-
-
-def seldom(share: float) -> str:
-    """Say a small share as one in so many.
-
-    >>> seldom(0.034), seldom(0.0001), seldom(0.7)
-    ('1 in 30', 'hardly any', '7 of 10')
-    """
-    if share > 0.4:
-        return f"{round(10 * share)} of 10"
-    count = one_in(share)
-    return "hardly any" if count is None else f"1 in {count}"
-
-
-def odds(light: int, heavy: int) -> str:
-    """Say what goes wrong in how many of ten rounds.
-
-    >>> odds(3, 2), odds(0, 4), odds(0, 0)
-    ('too light in 3, too heavy in 2', 'too heavy in 4', 'too light or too heavy in hardly any')
-    """
-    told = [f"too {side} in {count}" for side, count in (("light", light), ("heavy", heavy))]
-    wrong = [it for it, count in zip(told, (light, heavy), strict=True) if count]
-    return ", ".join(wrong) or "too light or too heavy in hardly any"
-
-
-def usual_day(available_share: float | None) -> str:
-    """Say on which side of moist ground lies on a usual planting day, where it lies on one.
-
-    >>> usual_day(0.95), usual_day(0.77), usual_day(0.6)
-    ('wet side on a usual planting day', '', 'dry side on a usual planting day')
-    """
-    if available_share is None or abs(available_share - USUAL_SHARE) < USUAL_STEP - 1e-9:
-        return ""
-    side = "wet" if available_share > USUAL_SHARE else "dry"
-    return f"{side} side on a usual planting day"
 
 
 def over_the_hopper(full_n: float | None, refill_n: float | None) -> str:
