@@ -23,6 +23,7 @@ from zoneplan.rules.read import read_rules
 from zoneplan.run import run
 from zoneplan.sources import Sources, Upload
 from zoneplan.store.archive import opened
+from zoneplan.store.request_json import read_request
 
 _PLACE = box(-93.5005, 41.9995, -93.4995, 42.0005)
 _CRS = local_crs(_PLACE)
@@ -90,6 +91,7 @@ TEXTS: dict[str, Callable[[Path], object]] = {
     "machine": read_machine,
     "rules": lambda path: read_rules([path]),
     "observation": lambda path: read_observations(path, read_machine("springs")),
+    "request": lambda path: read_request(path.read_bytes(), path.name),
 }
 BUNDLES: dict[str, Callable[[Path], object]] = {
     "saved plan": lambda path: opened(path.read_bytes(), path.name),

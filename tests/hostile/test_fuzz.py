@@ -4,6 +4,7 @@ Run with: pytest -m hostile tests/hostile/test_fuzz.py
 A long run: ZONEPLAN_FUZZ=20000 pytest -m hostile -n 0 tests/hostile/test_fuzz.py
 """
 
+import dataclasses
 import json
 import os
 import tempfile
@@ -18,6 +19,7 @@ from tests.hostile import bundles, geojson, rasters, texts, vectors
 from tests.hostile.doors import BUNDLES, FIELD, RASTERS, TEXTS, VECTORS
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.layer import read_layer
+from zoneplan.request import Request
 
 pytestmark = pytest.mark.hostile
 
@@ -301,3 +303,14 @@ def test_a_saved_plan_that_asks_anything(first, changed):
         told["sources"] |= changed
     files["work.json"] = json.dumps(told).encode("utf-8", "surrogatepass")
     tried(BUNDLES["saved plan"], _zipped(files), "saved.zip")
+
+
+_NAMES = st.sampled_from([it.name for it in dataclasses.fields(Request)])
+
+
+@FUZZ
+@given(st.dictionaries(_NAMES, _VALUES, min_size=1), st.booleans())
+def test_a_request_that_asks_anything(changed, inside):
+    told = {"schema": "zoneplan-work/2", "request": changed} if inside else changed
+    content = json.dumps(told).encode("utf-8", "surrogatepass")
+    tried(TEXTS["request"], content, "request.json")

@@ -20,6 +20,7 @@ _NAMES: dict[str, str] = {  # of the first form: what each is called now
     "headland": "headland_passes",
     "sides": "headland_sides",
 }
+_PARTS = ("asked", "request", "sources")
 _OF_FILES = ("pick", "crs", "columns", "raster_unit")
 _ROLES = {"drawn": "zones"}
 
@@ -27,7 +28,7 @@ _ROLES = {"drawn": "zones"}
 def in_si(work: Mapping[str, Any]) -> dict[str, Any]:
     """Bring what work.json holds from the first form into the second."""
     asked: Any = work.get("asked")
-    rest = {name: value for name, value in work.items() if name != "asked"}
+    rest = {name: value for name, value in work.items() if name not in _PARTS}
     if not isinstance(asked, dict):
         return rest
     ground, machine = asked.get("ground"), asked.get("machine")
