@@ -191,7 +191,9 @@ CODES: dict[str, Kind] = {
     "kriged-mean": Kind(_NOTE, ("value", "points", "block_m", "mean", "r2", "least_r2", "reach_m")),
     "kriged-texture-scaled": Kind(_NOTE, ("off_pct",)),
     "organic-too-few": Kind(_NOTE, ("points", "wanted")),
-    "samples-set-aside": Kind(_NOTE),
+    "samples-instead": Kind(_WATCH, ("conductivity",)),
+    "conductivity-few-samples": Kind(_NOTE, ("samples", "wanted")),
+    "cells-negative": Kind(_NOTE, ("cells", "share")),
     "conductivity-column": Kind(_NOTE, ("column",)),
     "conductivity-set-aside": Kind(_NOTE),
     "conductivity-fit": Kind(

@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from affine import Affine
 from shapely.geometry import box
 
 from tests.field.ground import write_geojson
+from tests.field.raster.test_texture import write_tif
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import Told, read_layers
 from zoneplan.field.outline import read_field
@@ -43,3 +45,55 @@ def test_edges_ride_beside_soil(tmp_path, field):
     log = log_of(field, tmp_path / "log.csv")
     soils, edges = read_layers([soil, log], field, Told(crs=field.crs))
     assert ([layer.name for layer in soils], [layer.name for layer in edges]) == (["soil"], ["log"])
+
+
+CELLS = Affine(50, 0, 0, 0, -50, 200)
+
+
+def rasters(folder, **parts):
+    return [write_tif(folder / f"{name}.tif", {"1": value}, CELLS) for name, value in parts.items()]
+
+
+def test_lone_rasters_are_one_layer_where_the_first_of_them_is(tmp_path, field):
+    soil = write_geojson(tmp_path / "soil.geojson", [box(0, 0, 200, 200)], [{"texture": "clay"}])
+    sand, silt, clay = rasters(tmp_path, sand=40, silt=40, clay=20)
+    soils, _ = read_layers([sand, soil, silt, clay], field)
+    assert [it.kind for it in soils] == ["raster", "polygons"]
+    assert {it.texture for it in soils[0].ground["facts"]} == {"loam"}
+
+
+def test_two_lone_rasters_of_sand_are_not_guessed_between(tmp_path, field):
+    with pytest.raises(LayerError, match="could each be sand"):
+        read_layers(rasters(tmp_path, sand_a=40, sand_b=41, clay=20), field)
+
+
+def test_rasters_that_do_not_say_what_they_hold_go_by_what_a_person_says(tmp_path, field):
+    one, two = rasters(tmp_path, one=40, two=20)
+    told = Told(bands={"sand": "one.tif", "clay": "two.tif"})
+    [soil], _ = read_layers([one, two], field, told)
+    assert {it.texture for it in soil.ground["facts"]} == {"loam"}
+
+
+@pytest.mark.parametrize("in_a_folder", [True, False])
+def test_a_raster_of_conductivity_is_a_layer_by_itself(tmp_path, field, in_a_folder):
+    paths = rasters(tmp_path, sand=40, clay=20)
+    ec = write_tif(tmp_path / "ec_0_25cm.tif", {"1": np.tile(np.arange(4.0), (4, 1))}, CELLS)
+    if in_a_folder:
+        (tmp_path / "all").mkdir()
+        paths = [it.rename(tmp_path / "all" / it.name) for it in (*paths, ec)]
+    given = [tmp_path / "all"] if in_a_folder else [*paths, ec]
+    [soil], [edges] = read_layers(given, field)
+    assert (soil.kind, edges.name) == ("raster", "ec_0_25cm")
+    assert {it.texture for it in soil.ground["facts"]} == {"loam"}
+
+
+def test_a_raster_of_conductivity_may_be_read_by_samples(tmp_path, field):
+    # Clay has nothing to do with it: the samples are the soil, and nobody is stopped.
+    ec = write_tif(tmp_path / "ec.tif", {"1": np.tile(np.arange(4.0), (4, 1))}, CELLS)
+    west, south, *_ = field.shape.bounds
+    places = [(west + 10 + 20 * i, south + 10 + 20 * j) for i in range(10) for j in range(10)]
+    rows = [f"{x},{y},40,40,20" for x, y in places]
+    samples = tmp_path / "lab.csv"
+    samples.write_text("\n".join(["x,y,sand,silt,clay", *rows]), encoding="utf-8")
+    [soil], edges = read_layers([ec], field, Told(samples=samples, crs=field.crs))
+    assert (soil.name, soil.kind, edges) == ("lab", "samples", [])

@@ -108,7 +108,17 @@ NUMBERS = {"parted", "zones"}
 FLAGS = {"before_edits", "carbon", "clipped", "far_off", "gathers", "in_order", "measured"}
 FLAGS |= {"waits", "weighed"}
 WORDS = {"band", "cap", "column", "component", "fault", "file", "first", "first_says", "horizon"}
-WORDS |= {"map", "mark", "notch", "other", "other_says", "part", "second", "seen_moisture"}
+WORDS |= {
+    "conductivity",
+    "map",
+    "mark",
+    "notch",
+    "other",
+    "other_says",
+    "part",
+    "second",
+    "seen_moisture",
+}
 WORDS |= {"soil", "source", "system", "texture", "who", "why", "words"}
 
 

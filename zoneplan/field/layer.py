@@ -7,10 +7,14 @@ from pathlib import Path
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
-from zoneplan.field.points.conductivity import read_point_layer
+from zoneplan.field.points.conductivity import (
+    is_conductivity,
+    read_conductivity_raster,
+    read_point_layer,
+)
 from zoneplan.field.polygons import read_polygons
 from zoneplan.field.raster.raster_band import is_raster
-from zoneplan.field.raster.texture import read_rasters
+from zoneplan.field.raster.texture import is_part, read_rasters
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.field.survey.read import is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
@@ -44,8 +48,8 @@ def read_layer(
     ----------
     path : Path or str
         A soil survey in any shape (`read_survey`); a GeoTIFF, or a folder of them
-        (`read_rasters`); points in a table or a map (`read_point_layer`); or polygons that
-        say a texture (`read_polygons`).
+        (`read_rasters`, `read_conductivity_raster`); points in a table or a map
+        (`read_point_layer`); or polygons that say a texture (`read_polygons`).
     ground : Field, optional
         The field that the layer is for. Rasters and points are read for one field; of a
         state's survey only what lies about it is read.
@@ -66,10 +70,10 @@ def read_layer(
     if is_survey(path):
         return read_survey(path, told.crs, bbox=_around(ground) if ground else None)
     rasters = _rasters(path)
+    if len(rasters) == 1 and _conducts(path, told):
+        return read_conductivity_raster(path, _needed(ground), told.samples, crs=told.crs)
     if rasters:
-        return read_rasters(
-            rasters, _needed(ground), bands=told.bands, unit=told.raster_unit, crs=told.crs
-        )
+        return _texture(rasters, _needed(ground), told)
     if _holds_points(path, told):
         places = {axis: told.columns.get(axis) for axis in ("x", "y")}
         parts = {part: name for part, name in told.columns.items() if part not in places}
@@ -85,15 +89,20 @@ def read_layers(
 ) -> tuple[list[SoilLayer], list[MarkLayer]]:
     """Read layers in the order that says which wins, and tell soil from marks.
 
+    Rasters of sand, silt and clay that come one by one are one layer.
+
     Raises
     ------
     LayerError
         When a layer cannot be trusted, none says what soil lies there, or samples have no log.
     """
     layers = []
-    for path in paths:
-        step(f"Reading {Path(path).name}")
-        layers.append(read_layer(path, ground, told))
+    for files in _together([Path(path) for path in paths], told):
+        step(f"Reading {' and '.join(file.name for file in files)}")
+        alone = len(files) == 1
+        layers.append(
+            read_layer(files[0], ground, told) if alone else _texture(files, ground, told)
+        )
     soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
     edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
     if not soils:
@@ -105,7 +114,7 @@ def read_layers(
             "them.\n"
             "Add texture samples that it follows, or another soil layer, such as a soil survey."
         )
-    if told.samples and not any(_holds_points(Path(path), told) for path in paths):
+    if told.samples and not any(_is_log(Path(path), told) for path in paths):
         raise LayerError(
             f"{told.samples.name} is given as samples to read a conductivity log by, but there is "
             "no log.\nIt would be left out without a word.\n"
@@ -127,6 +136,44 @@ def _needed(ground: Field | None) -> Field:
     if ground is None:
         raise ValueError("rasters and points are read for one field: give it")
     return ground
+
+
+def _together(paths: Sequence[Path], told: Told) -> list[tuple[Path, ...]]:
+    """Tell which paths are one layer.
+
+    Rasters that each hold one part of a texture are one, where the first of them is, and those
+    in a folder are; but a raster of conductivity is a layer by itself wherever it lies.
+    """
+    layers: list[list[Path]] = []
+    lone: list[Path] = []
+    for path in paths:
+        rasters = [] if is_survey(path) else _rasters(path)
+        parts = [it for it in rasters if not _conducts(it, told)]
+        if parts and not is_folder(path) and (told.bands or is_part(path)):
+            if not lone:
+                layers.append(lone)
+            lone += parts
+        elif parts:
+            layers.append(parts)
+        elif not rasters:
+            layers.append([path])
+        layers += [[it] for it in rasters if it not in parts]
+    return [tuple(it) for it in layers]
+
+
+def _texture(rasters: Sequence[Path], ground: Field, told: Told) -> SoilLayer:
+    return read_rasters(rasters, ground, bands=told.bands, unit=told.raster_unit, crs=told.crs)
+
+
+def _conducts(raster: Path, told: Told) -> bool:
+    """Whether a raster is of conductivity, unless a person says that it is a part of a texture."""
+    asked = [call.partition(":")[0] for call in (told.bands or {}).values()]
+    return raster.name not in asked and is_conductivity(raster)
+
+
+def _is_log(path: Path, told: Told) -> bool:
+    """Whether it is or holds what samples may be given to read: points, or conductivity."""
+    return any(_conducts(it, told) for it in _rasters(path)) or _holds_points(path, told)
 
 
 def _rasters(path: Path) -> list[Path]:

@@ -187,15 +187,19 @@ FIELD: dict[str, Template] = {
     "scaled to 100",
     "organic-too-few": "organic matter left out: {points:count} points have it, {wanted:count} are "
     "wanted",
-    "samples-set-aside": "the samples are left aside; given as a layer of their own, they say the "
-    "soil",
+    "samples-instead": "so the samples say the soil by themselves, and {conductivity:name} draws "
+    "nothing: it follows clay too little here; water and salts move it too",
+    "conductivity-few-samples": "{samples:count} samples lie where conductivity is known, and "
+    "{wanted:count} are wanted to fit a line by: it says no texture",
+    "cells-negative": "conductivity is below zero" + _CELLS,
     "conductivity-column": "conductivity is read from {column}",
     "conductivity-set-aside": "conductivity is left aside: the samples say the soil",
     "conductivity-fit": "{part} changes by {slope_frac:change} a unit of conductivity, from "
     "{samples:count} samples: R² {r2:ratio}; {left_out_r2:ratio} on samples left out, off by "
     "{left_out_frac:tenths}",
-    "conductivity-says-no-texture": "so it says no texture: we want clay to rise, and R² "
-    "{least_r2:ratio}",
+    "conductivity-says-no-texture": "straight lines of clay and of sand were tried, each sample "
+    "left out in turn, and it says no texture: we want clay to rise, and R² {least_r2:ratio} on "
+    "samples left out",
     "conductivity-beyond-samples": "conductivity over {share:share} of the ground is outside the "
     "{low:figures} to {high:figures} at the samples: read as the nearer of the two",
     "sand-as-in-samples": "so sand is {share:share} of what clay leaves, as in the samples",

@@ -5,6 +5,8 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
+import rasterio
+from affine import Affine
 from LimeSoDa import load_dataset
 from scipy.stats import linregress
 from shapely.geometry import Point, box
@@ -12,7 +14,14 @@ from shapely.geometry import Point, box
 from tests.field.ground import LOCAL, field_of
 from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
-from zoneplan.field.points.conductivity import LEAST_R2, THIRDS, fit_line, read_point_layer
+from zoneplan.field.crs import move
+from zoneplan.field.points.conductivity import (
+    LEAST_R2,
+    fit_line,
+    is_conductivity,
+    read_conductivity_raster,
+    read_point_layer,
+)
 from zoneplan.field.shapes import NOWHERE, MarkLayer, SoilLayer
 
 SQUARE = box(0, 0, 200, 200)
@@ -253,19 +262,113 @@ def test_clay_that_does_not_rise_with_conductivity_is_not_read_from_it(write, cl
     some = noise(8)
     lab = write("lab.csv", lambda x: soil(clay(x, some), 40))
     layer = read(write("log.csv", conducts), lab)
-    assert isinstance(layer, MarkLayer)
-    assert {site.part for site in layer.ground["site"]} == set(THIRDS)
-    said = "\n".join(sentences(layer.notes))
-    assert words in said
-    assert "So it says no texture: we want clay to rise, and R² 0.5" in said
-    assert "The samples are left aside; given as a layer of their own, they say the soil" in said
+    assert isinstance(layer, SoilLayer)
+    assert (layer.name, layer.kind) == ("lab", "samples")
+    alone = read(lab)
+    assert list(layer.ground["facts"]) == list(alone.ground["facts"])
+    told = sentences(layer.notes)
+    said = "\n".join(told)
+    assert words.lower() in said.lower()
+    assert "log.csv: sand changes by " in said
+    assert "log.csv: straight lines of clay and of sand were tried, each sample left out" in said
+    assert "it says no texture: we want clay to rise, and R² 0.5 on samples left out" in said
+    assert "So the samples say the soil by themselves, and log.csv draws nothing" in said
 
 
 def test_samples_for_a_conductivity_that_does_not_vary(write):
     lab = write("lab.csv", lambda x: soil(10 + x / 10, 40))
     layer = read(write("log.csv", lambda _: {"ec": 12}), lab)
-    assert set(layer.ground["site"]) == {NOWHERE}
-    assert "samples-set-aside" in codes(layer.notes)
+    assert list(layer.ground["facts"]) == list(read(lab).ground["facts"])
+    assert "samples-instead" in codes(layer.notes)
+    assert "conductivity-fit" not in codes(layer.notes)
+
+
+def test_samples_that_lie_beside_the_log_say_the_soil(write):
+    # The log ends at 30 m, and the samples begin at 150 m: none is within its reach.
+    log = write("log.csv", conducts, first=20)
+    lab = write("lab.csv", lambda x: soil(10 + x / 10, 40) if x > 130 else {"sand": ""})
+    layer = read(log, lab)
+    assert layer.kind == "samples"
+    [few] = [it for it in layer.notes if it.code == "conductivity-few-samples"]
+    assert (few["samples"], few["wanted"]) == (0, 10)
+
+
+# A raster of conductivity
+
+
+def write_raster(path, values, crs=LOCAL, cell_m=10.0):
+    with rasterio.open(
+        path,
+        "w",
+        driver="GTiff",
+        width=values.shape[1],
+        height=values.shape[0],
+        count=1,
+        dtype="float64",
+        crs=crs,
+        transform=Affine(cell_m, 0, 0, 0, -cell_m, 200),
+        nodata=-9999,
+    ) as target:
+        target.write(values, 1)
+    return path
+
+
+def rising():
+    """Conductivity as `conducts` says it, in cells of 10 m."""
+    return np.tile(10.5 + np.arange(20.0), (20, 1))
+
+
+def test_a_raster_of_conductivity_draws_edges_as_a_log_does(tmp_path):
+    path = write_raster(tmp_path / "ec_shallow.tif", rising())
+    assert is_conductivity(path)
+    layer = read_conductivity_raster(path, FIELD)
+    assert isinstance(layer, MarkLayer)
+    assert [at(layer, x)["site"].part.name.split()[0] for x in (55, 75, 145)] == [
+        "low",
+        "middle",
+        "high",
+    ]
+
+
+def test_a_raster_of_conductivity_through_samples(tmp_path, write):
+    # WORKED: clay is 0.8 % a unit and 5 %, as for a log: at 170 m, of 27, 26.6 %.
+    some = noise(5)
+    path = write_raster(tmp_path / "ec.tif", rising())
+    lab = write("lab.csv", lambda x: soil(13 + x / 12.5 + some(-1, 1), 60 - x / 10 + some(-1, 1)))
+    layer = read_conductivity_raster(path, FIELD, lab, crs=LOCAL)
+    assert (layer.name, layer.kind) == ("ec", "conductivity through samples")
+    assert at(layer, 172)["facts"].clay_frac == pytest.approx(0.266, abs=0.015)
+
+
+def test_a_raster_of_conductivity_in_another_system_is_looked_up_there(tmp_path, write):
+    # The field's own north is within half a degree of the grid's.
+    some = noise(5)
+    corner = move(Point(0, 200), LOCAL, "EPSG:26915")
+    path = write_raster(tmp_path / "ec.tif", rising(), "EPSG:26915")
+    with rasterio.open(path, "r+") as target:
+        target.transform = Affine(10.0, 0, corner.x, 0, -10.0, corner.y)
+    lab = write("lab.csv", lambda x: soil(13 + x / 12.5 + some(-1, 1), 60 - x / 10 + some(-1, 1)))
+    layer = read_conductivity_raster(path, FIELD, lab, crs=LOCAL)
+    clay = layer.ground.to_crs(LOCAL)
+    [row] = np.flatnonzero(clay.contains(Point(172, 102)))
+    assert clay.iloc[row]["facts"].clay_frac == pytest.approx(0.266, abs=0.015)
+
+
+def test_conductivity_below_zero_is_not_known_there(tmp_path):
+    # WORKED: 2 of 20 columns.
+    values = rising()
+    values[:, :2] = -1
+    layer = read_conductivity_raster(write_raster(tmp_path / "ec.tif", values), FIELD)
+    assert layer.ground.geometry.area.sum() == pytest.approx(0.9 * SQUARE.area)
+    [told] = [it for it in layer.notes if it.code == "cells-negative"]
+    assert told["cells"] == 40
+    assert told["share"] == pytest.approx(0.1)
+
+
+def test_a_raster_without_conductivity_in_the_field(tmp_path):
+    path = write_raster(tmp_path / "ec.tif", np.full((20, 20), -9999.0))
+    with pytest.raises(LayerError, match=r"ec\.tif: no conductivity is known of the field"):
+        read_conductivity_raster(path, FIELD)
 
 
 def test_files_that_do_not_go_together(write):
@@ -273,4 +376,4 @@ def test_files_that_do_not_go_together(write):
     assert "lab.csv has no column of conductivity, but samples were given" in refusal(lab, lab)
     assert "log.csv has no sand, silt and clay to read conductivity by" in refusal(log, log)
     few = write("few.csv", lambda x: soil(10 + x / 10, 40), first=9)
-    assert "few.csv: 9 samples lie where conductivity is known" in refusal(log, few)
+    assert "few.csv: 9 points have sand, once cleaned" in refusal(log, few)

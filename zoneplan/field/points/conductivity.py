@@ -2,7 +2,7 @@
 
 What a soil conducts depends on its clay, and as much on its water and salts. So it becomes
 texture by a line fitted to samples of the same field and tried on samples left out. Where
-that does not hold, and where there are no samples, it only draws edges.
+that does not hold the samples say the soil themselves; without samples it only draws edges.
 """
 
 from collections.abc import Mapping
@@ -11,13 +11,25 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
+from shapely.geometry import MultiPoint
 
 from zoneplan.errors import LayerError
+from zoneplan.field.crs import move
 from zoneplan.field.points.kriging import LEAST_POINTS, krige, noted
 from zoneplan.field.points.read import Points, read_points
-from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground, facts_of, grid_ground
+from zoneplan.field.points.samples import CONDUCTIVITY, words_in
+from zoneplan.field.raster.grid import (
+    WORKING_CELL_M,
+    Grid,
+    class_ground,
+    facts_of,
+    field_shares,
+    grid_ground,
+)
+from zoneplan.field.raster.raster_band import bands_of, read_band
 from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Site, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.organic import ORGANIC_PCT
@@ -69,14 +81,15 @@ def read_point_layer(
     Returns
     -------
     SoilLayer or MarkLayer
-        Soil from samples, or from conductivity that follows samples. Else marks: the thirds
-        of the ground by conductivity, to draw edges along.
+        Soil from samples, or from conductivity that follows samples, or from the samples that
+        it does not follow. Without samples marks: the thirds of the ground by conductivity, to
+        draw edges along.
 
     Raises
     ------
     LayerError
         As `read_points` and `krige` do; when samples are given without a log to read by
-        them, or have no texture, or too few lie where conductivity is known.
+        them, or have no texture.
     """
     path = Path(path)
     points = read_points(path, field, x=x, y=y, columns=columns, crs=crs)
@@ -95,17 +108,91 @@ def read_point_layer(
     if samples is None:
         return _marks(path.stem, log, field, notes, varies=checked.varies)
     lab = read_points(samples, field, crs=crs)
+    return _through(path, log, Path(samples), lab, field, notes, varies=checked.varies)
+
+
+def read_conductivity_raster(
+    path: Path | str, field: Field, samples: Path | str | None = None, *, crs: str | None = None
+) -> SoilLayer | MarkLayer:
+    """Read a raster of conductivity, with or without texture samples to read it by.
+
+    Parameters
+    ----------
+    path : Path or str
+        A GeoTIFF that `is_conductivity`.
+    field, samples, crs : Field, Path or str, str
+        As for `read_point_layer`.
+
+    Returns
+    -------
+    SoilLayer or MarkLayer
+        As for `read_point_layer`.
+
+    Raises
+    ------
+    LayerError
+        As `read_band` and `read_points` do; when nothing is known of the field.
+    """
+    path = Path(path)
+    [band] = bands_of(path)
+    log = read_band(band, field, "conductivity", crs)
+    values, shares = log.values["conductivity"], field_shares(log, field)
+    wrong = values < 0
+    values[wrong] = np.nan
+    known = np.isfinite(values) & (shares > 0)
+    if not known.any():
+        raise LayerError(
+            f"{path.name}: no conductivity is known of the field.\n"
+            "Give the raster that has values under the field, or leave it out."
+        )
+    notes: tuple[Notice, ...] = ()
+    if (wrong & (shares > 0)).any():
+        lost = wrong & (shares > 0)
+        notes = (notice("cells-negative", cells=int(lost.sum()), share=float(shares[lost].sum())),)
+    varies = bool(np.ptp(values[known]))
+    if samples is None:
+        return _marks(path.stem, log, field, notes, varies=varies)
+    lab = read_points(samples, field, crs=crs)
+    return _through(path, log, Path(samples), lab, field, notes, varies=varies)
+
+
+def is_conductivity(path: Path) -> bool:
+    """Whether a raster is of conductivity alone, by its description or its name.
+
+    Raises
+    ------
+    LayerError
+        When it is no GeoTIFF.
+    """
+    bands = bands_of(path)
+    return len(bands) == 1 and bool(CONDUCTIVITY & words_in(bands[0].text))
+
+
+def _through(
+    path: Path,
+    log: Grid,
+    samples: Path,
+    lab: Points,
+    field: Field,
+    notes: tuple[Notice, ...],
+    *,
+    varies: bool,
+) -> SoilLayer:
+    """Soil from conductivity where it follows the samples, else from the samples themselves."""
     if "clay_frac" not in lab.values:
         raise LayerError(
-            f"{Path(samples).name} has no sand, silt and clay to read conductivity by.\n"
+            f"{samples.name} has no sand, silt and clay to read conductivity by.\n"
             "Give texture samples, or the log alone: it then draws edges."
         )
-    notes += tuple(note.of(Path(samples).name) for note in lab.notes)
-    texture, said = texture_through(log, lab) if checked.varies else (None, ())
-    if texture is None:
-        said += (notice("samples-set-aside"),)
-        return _marks(path.stem, log, field, notes + said, varies=checked.varies)
-    return _soil(path.stem, "conductivity through samples", texture, field, notes + said)
+    lab_notes = tuple(note.of(samples.name) for note in lab.notes)
+    texture, said = texture_through(log, lab) if varies else (None, ())
+    if texture is not None:
+        kind = "conductivity through samples"
+        return _soil(path.stem, kind, texture, field, (*notes, *lab_notes, *said))
+    told = tuple(note.of(path.name) for note in (*notes, *said))
+    grid, kriged = kriged_texture(lab, field)
+    instead = notice("samples-instead", conductivity=path.name)
+    return _soil(samples.stem, "samples", grid, field, (*lab.notes, *told, instead, *kriged))
 
 
 def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[Notice, ...]]:
@@ -168,20 +255,16 @@ def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Noti
     Parameters
     ----------
     log : Grid
-        `conductivity`, in the system of the samples.
+        `conductivity`, in any system.
     samples : Points
         Texture samples.
 
     Returns
     -------
     tuple
-        The texture, None where clay does not rise with conductivity or the line explains
-        less than LEAST_R2 of it on samples left out; and the notes.
-
-    Raises
-    ------
-    LayerError
-        For fewer than LEAST_POINTS samples where conductivity is known.
+        The texture, None where clay does not rise with conductivity, the line explains less
+        than LEAST_R2 of it on samples left out, or fewer than LEAST_POINTS samples lie where
+        conductivity is known; and the notes.
 
     Notes
     -----
@@ -193,17 +276,13 @@ def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Noti
     here = _looked_up(log, samples)
     known = np.isfinite(here) & np.isfinite(samples.values["clay_frac"])
     if known.sum() < LEAST_POINTS:
-        raise LayerError(
-            f"{samples.source}: {known.sum()} samples lie where conductivity is known.\n"
-            f"We want at least {LEAST_POINTS} to fit a line by.\n"
-            "Give more samples, or the log alone: it then draws edges."
-        )
+        few = notice("conductivity-few-samples", samples=int(known.sum()), wanted=LEAST_POINTS)
+        return None, (few,)
     sand_frac, silt_frac, clay_frac = (samples.values[name][known] for name in _TEXTURE)
     clay, sand = fit_line(here[known], clay_frac), fit_line(here[known], sand_frac)
-    notes = [_fit("clay", clay)]
+    notes = [_fit("clay", clay), _fit("sand", sand)]
     if not _holds(clay, 1):
         return None, (*notes, notice("conductivity-says-no-texture", least_r2=LEAST_R2))
-    notes.append(_fit("sand", sand))
 
     low, high = here[known].min(), here[known].max()
     beyond = np.mean((conductivity < low) | (conductivity > high), where=~np.isnan(conductivity))
@@ -284,9 +363,12 @@ def _fit(part: str, line: Line) -> Notice:
 def _looked_up(log: Grid, samples: Points) -> _Values:
     """Conductivity of the cell that each sample lies in, NaN where there is none."""
     values = log.values["conductivity"]
-    step, _, west, _, _, north, *_ = log.transform
-    columns = np.floor((samples.x_m - west) / step).astype(np.intp)
-    rows = np.floor((north - samples.y_m) / step).astype(np.intp)
+    step, _, west, _, down, north, *_ = log.transform
+    down = -down
+    places = move(MultiPoint(np.column_stack((samples.x_m, samples.y_m))), samples.crs, log.crs)
+    east, northing = shapely.get_coordinates(places).T
+    columns = np.floor((east - west) / step).astype(np.intp)
+    rows = np.floor((north - northing) / down).astype(np.intp)
     on = (rows >= 0) & (rows < len(values)) & (columns >= 0) & (columns < values.shape[1])
     found = np.full(len(rows), np.nan)
     found[on] = values[rows[on], columns[on]]

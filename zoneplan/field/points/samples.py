@@ -15,8 +15,9 @@ from zoneplan.soil.texture import MOST_OFF_PCT
 _WORTH_SAYING_PCT = 0.1  # nearer to the whole than this, it is rounding
 _SURE_PCT = 1.0  # columns are added only where the whole comes out this well
 _UNITS = {1.0: "fraction", 100.0: "percent", 1000.0: "g/kg"}  # by what a whole soil makes
+CONDUCTIVITY = {"ec", "eca", "ecsh", "ecdp", "conductivity", "conductivi"}  # ten letters
 _WORDS = {
-    "conductivity": {"ec", "eca", "ecsh", "ecdp", "conductivity", "conductivi"},  # ten letters
+    "conductivity": CONDUCTIVITY,
     "sand": {"sand"},
     "silt": {"silt"},
     "clay": {"clay"},

@@ -106,6 +106,18 @@ def read_rasters(
     )
 
 
+def is_part(path: Path) -> bool:
+    """Whether a raster holds too little of a texture to be a layer by itself.
+
+    Raises
+    ------
+    LayerError
+        When it is no GeoTIFF.
+    """
+    could = _by_words(bands_of(path))
+    return sum(bool(could[part]) for part in PARTS) < 2
+
+
 def _held(
     paths: Sequence[Path], asked: Mapping[str, str] | None
 ) -> tuple[dict[str, Band], list[Notice]]:
