@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 from jsonschema import ValidationError
-from tests.export.test_restore import again, same_but_for_shapes_and_rules
-from tests.export.test_sheets import words
 
 from tests.export.plans import SETTINGS, small_plan
+from tests.export.sheets.test_cab_and_agronomist import words
+from tests.export.test_load_plan import again, same_but_for_shapes_and_rules
 from tests.export.test_webpage import HOSTILE, Page
 from zoneplan.export import landowner
 from zoneplan.export.bundle import bundle_files, write_plan
@@ -25,6 +25,7 @@ from zoneplan.export.sheets.summary import summary_pdf
 from zoneplan.export.table import columns, row, setting_rows
 from zoneplan.export.taskset.words import taskset_notes, zone_designator
 from zoneplan.export.webpage import webpage_html
+from zoneplan.notices import notice
 from zoneplan.rules.rule import Reason
 from zoneplan.terms import Moisture
 
@@ -33,8 +34,9 @@ SOFTER = "Softer than the map says, ask Ö. Ñandú."
 MARGIN = Reason(
     "override", "override", 56.0, SOFTER, "AB on 2026-11-25, in place of 122 lb (544 N)", "judged"
 )
+# WORKED: from the middle notch, 350 N, to the firm one, 550 N
 NOTCH = Reason(
-    "override", "override", 0.5, "Clods.", "CD on 2026-11-26, in place of notch middle", "judged"
+    "override", "override", 200.0, "Clods.", "CD on 2026-11-26, in place of notch middle", "judged"
 )
 LONG = f'\x07 \u202e {HOSTILE} =1+1 Ёлки "{{x}}" #panic("x") *b* ' * 2  # about 200 letters
 
@@ -48,12 +50,22 @@ def by_hand(name="Low ground", margin=MARGIN, notch=NOTCH):
         margin_n=before.margin_n + margin.adds,
         reasons=(*before.reasons, margin),
         closing_notch="firm",
+        closing_load_n=550.0,
         closing_reasons=(*before.closing_reasons, notch),
     )
     zone = replace(first.zone, name=name)
     first = replace(first, zone=zone, moistures={**first.moistures, "moist": moist})
-    notes = (f"zone 1, moist: margin target 135 lb (600 N), put in by {margin.source}: {SOFTER}",)
-    return replace(small_plan(), settings=(first, *others), notes=notes)
+    stands = notice(
+        "override-stands",
+        zone=1,
+        moisture=Moisture.MOIST,
+        decides="margin",
+        margin_n=600.0,
+        notch=None,
+        source=margin.source,
+        why=SOFTER,
+    )
+    return replace(small_plan(), settings=(first, *others), notices=(stands,))
 
 
 @pytest.fixture(scope="module")
@@ -110,6 +122,8 @@ def test_the_document_tells_the_name_and_the_link():
         "why": SOFTER,
         "source": "AB on 2026-11-25, in place of 122 lb (544 N)",
         "confidence": "judged",
+        "share": None,
+        "factor": None,
     }
     assert sum(link["adds_n"] for link in chain) == zone["moistures"]["moist"]["margin_n"] == 600.0
 
@@ -164,7 +178,7 @@ def test_a_changed_number_is_marked_and_the_mark_explained_in_a_line(sheet):
 def test_the_agronomist_reads_who_when_why_and_what_was_replaced():
     said = words(agronomist_pdf(by_hand()))
     assert "override +13 (judged, AB on 2026-11-25, in place of 122 lb (544 N)) = 135 lb" in said
-    assert "override +50 % (judged, CD on 2026-11-26, in place of notch middle): notch firm" in said
+    assert "override +45 (judged, CD on 2026-11-26, in place of notch middle): notch firm" in said
     assert f"put in by {MARGIN.source}: {SOFTER}" in said
 
 
@@ -201,12 +215,11 @@ def test_the_landowner_reads_it_in_plain_words():
 def test_more_than_the_soil_bears_is_told_in_plain_words():
     plan = by_hand()
     first = plan.settings[0]
-    moist = replace(first.moistures["moist"], margin_most_n=489.3)  # WORKED: 110 lb
+    # WORKED: 600 N = 135 lb, 489.3 N = 110 lb, 400 N = 90 lb
+    outside = notice("own-number-outside", margin_n=600.0, least_n=400.0, most_n=489.3)
+    moist = replace(first.moistures["moist"], notices=(outside,))
     first = replace(first, moistures={**first.moistures, "moist": moist})
-    assert any(
-        "more press than the 110 lb that the soil bears" in it
-        for it in landowner.watch(plan, first, "us")
-    )
+    assert any("135 lb" in it and "110 lb" in it for it in landowner.watch(plan, first, "us"))
 
 
 def test_no_name_and_no_reason_becomes_markup(hostile):
@@ -229,12 +242,12 @@ def test_no_name_and_no_reason_becomes_markup(hostile):
 )
 def test_a_name_takes_what_room_the_number_and_the_notch_leave(name, said):
     plan = by_hand(name)
-    assert zone_designator(plan, plan.settings[0], "moist", "downforce") == said
+    assert zone_designator(plan.settings[0], "moist", "downforce") == said
 
 
 def test_a_zone_without_a_number_has_its_name():
     named = replace(SETTINGS[2], zone=replace(SETTINGS[2].zone, name="Pond"))
-    assert zone_designator(small_plan(), named, "dry", "downforce") == "3 no data, no number, Pond"
+    assert zone_designator(named, "dry", "downforce") == "3 no data, no number, Pond"
 
 
 def test_the_notes_of_the_task_set_tell_where_a_person_changed_something():

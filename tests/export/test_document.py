@@ -36,7 +36,7 @@ SOIL_NAMES = {"texture", "sand_frac", "silt_frac", "clay_frac", "organic_pct", "
 
 
 def test_document_has_the_agreed_names(written):
-    assert written["schema"] == "zoneplan-plan/1"
+    assert written["schema"] == "zoneplan-plan/2"
     assert set(written["field"]) == {"name", "area_ha", "crs"}
     assert set(written["rules"]) == {"revised", "sha256"}
     assert {"machine", "uncovered_ha", "zones", "notes"} <= set(written)
@@ -49,7 +49,7 @@ def test_document_has_the_agreed_names(written):
             for reason in moisture["reasons"]:
                 assert {"rule", "adds_n", "why", "source", "confidence"} <= set(reason)
             for reason in moisture["closing_reasons"]:
-                assert {"rule", "adds_share", "why", "source", "confidence"} <= set(reason)
+                assert {"rule", "adds_n", "why", "source", "confidence"} <= set(reason)
 
 
 def test_written_values_are_those_of_the_plan(written):
@@ -62,7 +62,7 @@ def test_written_values_are_those_of_the_plan(written):
     assert written["zones"][0]["soils"][1] == {"named": "L2 loam", "share": 0.25}
     moist = written["zones"][1]["moistures"]["moist"]
     assert moist["margin_n"] == 494.0
-    assert moist["closing_reasons"][1]["adds_share"] == 0.1
+    assert moist["closing_reasons"][1]["adds_n"] == 44.0
 
 
 def test_what_was_marked_is_told():
@@ -147,7 +147,7 @@ def test_schema_is_a_schema():
 
 # Each is one way to break a good document: where, what is put there, and a word of the message.
 BREAKS = {
-    "another layout": (("schema",), "zoneplan-plan/9", "zoneplan-plan/1"),
+    "another layout": (("schema",), "zoneplan-plan/9", "zoneplan-plan/2"),
     "a field without area": (("field", "area_ha"), 0, "minimum"),
     "a unit we do not use": (("machine", "setting_unit"), "psi", "psi"),
     "a date that is none": (("rules", "revised"), "2026-02-30", "2026-02-30"),

@@ -13,7 +13,7 @@ ASKED = Options(moisture="wet", all_moistures=True, taskset_version=None)
 
 
 def written():
-    return json.loads(manifest_bytes(FILES, ASKED, ["Springs are moved by hand."]))
+    return json.loads(manifest_bytes(FILES, ASKED, ["Springs are moved by hand."], "Weigh it"))
 
 
 def test_a_manifest_tells_every_file_and_what_was_asked():
@@ -23,6 +23,7 @@ def test_a_manifest_tells_every_file_and_what_was_asked():
     assert told["files"][0] == {"name": "TASKDATA/TASKDATA.XML", "bytes": 3, "sha256": ABC}
     assert told["files"][1]["sha256"] == sha256(b"{}").hexdigest()
     assert told["taskset_notes"] == ["Springs are moved by hand."]
+    assert told["planter"] == "Weigh it"
     assert told["options"]["moisture"] == "wet"
 
 

@@ -4,7 +4,7 @@ from functools import cache
 import pytest
 from shapely.geometry import box
 
-from tests.export.plans import FIELD, SETTINGS, small_plan
+from tests.export.plans import FIELD, SETTINGS, remarks, small_plan
 from tests.export.planted import PLANTED
 from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
@@ -101,7 +101,9 @@ def test_margins_agree_where_they_were_asked_for():
 )
 @pytest.mark.usefixtures("without_sheets")
 def test_words_of_any_kind_come_through_every_file(name):
-    moist = replace(SETTINGS[0].moistures["moist"], closing_notch=name, warnings=(name, "Slow."))
+    moist = replace(
+        SETTINGS[0].moistures["moist"], closing_notch=name, notices=remarks(name, "Slow.")
+    )
     marked = replace(
         SETTINGS[0],
         zone=replace(
@@ -113,7 +115,7 @@ def test_words_of_any_kind_come_through_every_file(name):
         small_plan(),
         field=replace(FIELD, name=name),
         settings=(marked, *SETTINGS[1:]),
-        notes=(name,),
+        notices=remarks(name),
     )
     files = bundle_files(plan, Options())
     assert differences(files, plan, Options()) == []

@@ -22,7 +22,7 @@ from zoneplan.terms import Moisture
 README = Path(__file__).parents[2] / "README.md"
 DBASE_NAME = re.compile(r"[A-Z][A-Z0-9_]{0,9}")  # PUBLISHED: dBASE III, ten characters, ASCII
 PARTS = {field.name for field in fields(Setting)}
-TOLD = PARTS - {"reasons", "closing_reasons", "notices"} | {
+TOLD = PARTS - {"reasons", "closing_reasons", "stop_reasons", "notices"} | {
     "why",
     "wait",
     "warnings",

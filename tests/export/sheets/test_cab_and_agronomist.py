@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
-from tests.export.test_summary import fonts
-from tests.export.test_summary import words as page_words
 
 from tests.export.plans import FIELD, MACHINE, RULES, SETTINGS, settled, small_plan
+from tests.export.sheets.test_summary import fonts
+from tests.export.sheets.test_summary import words as page_words
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf

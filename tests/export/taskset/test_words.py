@@ -1,9 +1,9 @@
 from dataclasses import replace
 
 import pytest
-from tests.export.test_taskset import holding_a_margin
 
 from tests.export.plans import NO_DATA, SETTINGS, small_plan
+from tests.export.taskset.test_write import holding_a_margin
 from zoneplan.export.taskset.words import command_n, taskset_notes, zone_designator
 from zoneplan.rowunit.machine import SetAir
 from zoneplan.soil.texture import SoilFacts
@@ -52,7 +52,7 @@ def test_a_machine_that_holds_a_margin_has_no_number_where_there_is_no_data():
 def test_ground_without_a_number_says_why(facts, said):
     setting = replace(SETTINGS[2], zone=replace(SETTINGS[2].zone, facts=facts))
     assert setting.moistures["dry"] == NO_DATA
-    assert zone_designator(small_plan(), setting, "dry", "downforce") == said
+    assert zone_designator(setting, "dry", "downforce") == said
 
 
 @pytest.mark.parametrize(
@@ -67,7 +67,7 @@ def test_ground_without_a_number_says_why(facts, said):
 def test_a_notch_is_told_whole_or_not_at_all(notch, said):
     dry = replace(SETTINGS[0].moistures["dry"], closing_notch=notch)
     setting = replace(SETTINGS[0], moistures={"dry": dry})
-    assert zone_designator(small_plan(), setting, "dry", "downforce") == said
+    assert zone_designator(setting, "dry", "downforce") == said
 
 
 @pytest.mark.parametrize(
