@@ -6,6 +6,7 @@ when wet; zone 3, the east 100 m, has no soil data.
 
 import datetime
 from collections.abc import Iterable
+from dataclasses import replace
 
 from shapely.geometry import Polygon, box
 
@@ -159,7 +160,24 @@ CLAY = SoilFacts(
 UNKNOWN = SoilFacts(ground="no data")
 LIGHT, MIDDLE, FIRM = MACHINE.notches
 
-SETTINGS = (
+
+def placed(setting: ZoneSetting) -> ZoneSetting:
+    """The same, its notices told of its zone at their moisture, as a plan has them."""
+    return replace(
+        setting,
+        moistures={
+            moisture: replace(
+                told,
+                notices=tuple(
+                    it.at(zone=setting.zone.id, moisture=moisture) for it in told.notices
+                ),
+            )
+            for moisture, told in setting.moistures.items()
+        },
+    )
+
+
+UNPLACED = (
     ZoneSetting(
         Zone(
             1,
@@ -190,6 +208,7 @@ SETTINGS = (
         {Moisture.DRY: NO_DATA, Moisture.MOIST: NO_DATA, Moisture.WET: NO_DATA},
     ),
 )
+SETTINGS = tuple(map(placed, UNPLACED))
 
 
 def small_plan() -> Plan:

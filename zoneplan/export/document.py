@@ -10,11 +10,10 @@ from jsonschema import Draft202012Validator
 
 from zoneplan.export.lifts import to_2
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
-from zoneplan.export.table import numbers, site_told, state, tidy
+from zoneplan.export.table import numbers, site_told, state, tidy, told_in_file
 from zoneplan.notices import as_dict
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
-from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 
@@ -52,7 +51,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "drawn": None if plan.drawn is None else asdict(plan.drawn),
             "stop": plan.stop,
             "disagreements": [asdict(one) for one in plan.disagreements],
-            "notes": [words(told) for told in plan.notices],
+            "notes": [told_in_file(told) for told in plan.notices],
             "notices": [as_dict(told) for told in plan.notices],
         }
     )
@@ -165,7 +164,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
 def _soil(facts: SoilFacts) -> dict[str, Any]:
     return {
         **{name: it for name, it in vars(facts).items() if name != "notes"},
-        "notes": [words(it) for it in facts.notes],
+        "notes": [told_in_file(it) for it in facts.notes],
         "notices": [as_dict(it) for it in facts.notes],
     }
 
@@ -181,7 +180,7 @@ def _moisture(told: Instruction) -> dict[str, Any]:
         "reasons": [_reason(reason, "adds_n") for reason in reasons],
         "closing_reasons": [_reason(reason, "adds_n") for reason in closing],
         "stop_reasons": [_reason(reason, "adds_n") for reason in stops],
-        "warnings": list(dict.fromkeys(words(it) for it in told.notices)),
+        "warnings": list(dict.fromkeys(told_in_file(it) for it in told.notices)),
         "notices": [as_dict(it) for it in told.notices],
     }
 

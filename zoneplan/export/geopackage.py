@@ -19,11 +19,18 @@ import pandas as pd
 import pyogrio
 
 from zoneplan.export.document import SCHEMA
-from zoneplan.export.table import SETTING_COLUMNS, USUAL, columns, row, setting_rows, tidy
+from zoneplan.export.table import (
+    SETTING_COLUMNS,
+    USUAL,
+    columns,
+    row,
+    setting_rows,
+    tidy,
+    told_in_file,
+)
 from zoneplan.export.vector import frame, shapes
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
-from zoneplan.say.notices import words
 from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
@@ -73,7 +80,7 @@ def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str
         *vars(plan.conditions).items(),
         ("rules_revised", plan.rules.revised),
         ("rules_sha256", plan.rules.sha256),
-        *(("note", words(told)) for told in plan.notices),
+        *(("note", told_in_file(told)) for told in plan.notices),
     ]
     return [(name, str(tidy(value))) for name, value in told]
 

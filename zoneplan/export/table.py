@@ -10,6 +10,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from zoneplan.field.shapes import Mark, Site
+from zoneplan.notices import Notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.notices import words
 from zoneplan.say.planter import stamp
@@ -241,8 +242,13 @@ def _told(told: Instruction) -> dict[str, Any]:
         "wait": isinstance(told, Wait),
         "why": chain(told),
         "override": by_hand(told),
-        "warnings": " ".join(dict.fromkeys(words(it) for it in told.notices)),
+        "warnings": " ".join(dict.fromkeys(told_in_file(it) for it in told.notices)),
     }
+
+
+def told_in_file(told: Notice) -> str:
+    """Tell a notice as a file does: from words as plan.json keeps them, so both say the same."""
+    return words(told.with_values(**{name: tidy(value) for name, value in told.values}))
 
 
 def state(told: Instruction) -> str:

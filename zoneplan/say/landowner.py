@@ -24,8 +24,8 @@ LANDOWNER: dict[str, Template] = {
     "{least_n:load}, and the soil bears {most_n:load}. Drive slower, or wait",
     "bears-little": "the soil bears {most_n:load} of press, which keeps the wheels down "
     "{contact_share:share} of the time",
-    "own-number-outside": "a person asked for {margin_n:load} of press; to keep the wheels down takes "
-    "{least_n:load}, and the soil bears {most_n:load}",
+    "own-number-outside": "a person asked for {margin_n:load} of press; to keep the wheels "
+    "down takes {least_n:load}, and the soil bears {most_n:load}",
     "squeeze-test": "squeeze a handful before planting: this soil smears in about "
     "{smear_chance:of ten} wet springs",
     "packs": "with the seed boxes {fill} the wheels press {left_n:rough load}, "

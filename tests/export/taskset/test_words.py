@@ -2,11 +2,13 @@ from dataclasses import replace
 
 import pytest
 
-from tests.export.plans import NO_DATA, SETTINGS, small_plan
+from tests.export.plans import SETTINGS, small_plan
 from tests.export.taskset.test_write import holding_a_margin
 from zoneplan.export.taskset.words import command_n, taskset_notes, zone_designator
+from zoneplan.plan.model import NoNumbers
 from zoneplan.rowunit.machine import SetAir
 from zoneplan.soil.texture import SoilFacts
+from zoneplan.terms import Ground
 
 CHART = ((0.0, 0.0), (600.0, 3000.0))  # kPa, N
 
@@ -15,7 +17,7 @@ def on_air(pressure_kpa):
     """The small plan on set air, its first zone at this pressure when dry."""
     plan = small_plan()
     machine = replace(plan.machine, system=SetAir(CHART, retrim_s=1800.0, drift_kpa_per_h=10.0))
-    dry = replace(SETTINGS[0].moistures["dry"], setting=pressure_kpa)
+    dry = replace(SETTINGS[0].moistures["dry"], setting=pressure_kpa, command_n=5 * pressure_kpa)
     first = replace(SETTINGS[0], moistures={**SETTINGS[0].moistures, "dry": dry})
     return replace(
         plan,
@@ -50,8 +52,8 @@ def test_a_machine_that_holds_a_margin_has_no_number_where_there_is_no_data():
     ],
 )
 def test_ground_without_a_number_says_why(facts, said):
-    setting = replace(SETTINGS[2], zone=replace(SETTINGS[2].zone, facts=facts))
-    assert setting.moistures["dry"] == NO_DATA
+    told = NoNumbers(Ground(facts.ground))
+    setting = replace(SETTINGS[2], moistures={"dry": told})
     assert zone_designator(setting, "dry", "downforce") == said
 
 
@@ -90,7 +92,7 @@ def test_notes_name_the_zones_that_lift_and_those_without_a_number():
     # zone 2 moist needs 494 + 900 + 350 - (1508 + 1191) / 2 = 394 N, zone 1 344 N: no lift.
     plan = holding_a_margin(small_plan())
     assert taskset_notes(plan, "wet")[2:] == (
-        "In zone 1 the number is below nothing: a lift.",
+        "In zone 1 the number is below zero: a lift.",
         "In zones 2, 3, outside the field and when the position is lost the task set commands "
         "nothing. What the controller then holds is not known: watch it there.",
     )

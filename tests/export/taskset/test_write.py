@@ -24,6 +24,7 @@ from zoneplan.errors import OutputError
 from zoneplan.export.taskset.words import command_n
 from zoneplan.export.taskset.write import MOST_ZONES, taskset_files
 from zoneplan.export.vector import geojson_bytes
+from zoneplan.plan.model import Setting
 from zoneplan.rowunit.machine import Hydraulic
 
 WGS84 = Geod(ellps="WGS84")
@@ -82,8 +83,20 @@ def breaches(node, where):
 
 
 def holding_a_margin(plan):
+    """The same on a machine whose command is what each target needs midway down the hopper."""
+
+    def commanded(told):
+        if not isinstance(told, Setting):
+            return told
+        return replace(told, command_n=(told.downforce_full_n + told.downforce_refill_n) / 2)
+
+    settings = tuple(
+        replace(it, moistures={name: commanded(told) for name, told in it.moistures.items()})
+        for it in plan.settings
+    )
     return replace(
         plan,
+        settings=settings,
         setting_kind="margin target",
         machine=replace(plan.machine, system=Hydraulic(-500.0, 2000.0, 0.2, 0.4)),
     )
@@ -300,9 +313,10 @@ def test_demo_fields_are_read_zone_by_zone(read, demos, version, name, wetness):
         command = command_n(setting, wetness, "downforce")
         assert values(zone) == ([] if command is None else [(b"\x01\xaa", command)])
         assert zone.designator.startswith(f"{setting.zone.id} ")
-        assert (setting.moistures[wetness].closing_notch is None) == (command is None)
+        told = setting.moistures[wetness]
+        assert isinstance(told, Setting) == (command is not None)
         assert zone.designator.endswith(
-            "no number" if command is None else f" close {setting.moistures[wetness].closing_notch}"
+            f" close {told.closing_notch}" if isinstance(told, Setting) else "no number"
         )
 
 
