@@ -85,11 +85,11 @@ def test_says_what_field_machine_and_day_it_is_for() -> None:
         "no-till, 60 % residue cover",
         "5 mph, 2 in deep",
         "One spring position for the whole field",
-        # WORKED: 556 N / 4.44822 = 125 lb; half full it leaves 80 and 35 lb dry, under the least of
-        # 120 and 143, and 170 and 147 lb moist, inside 98 to 172 and 86 to 161, but full 205 and 183
+        # WORKED: 556 N / 4.44822 = 125 lb; half full it leaves 80 and 35 lb dry, under the least
+        # of 120 and 143, and 170 and 147 moist, inside 98 to 172 and 86 to 161; full 205 and 183
         "dry 125 lb too light zones 1, 2, 9.88 acres. moist 125 lb right zones 1, 2, 9.88 acres. ! "
-        "leaves more than the soil bears with the hopper full in zones 1, 2: the next spring, 0 lb. "
-        "wet WAIT",
+        "leaves more than the soil bears with the hopper full in zones 1, 2: the next spring, "
+        "0 lb. wet WAIT",
         "Where one setting suits, moist 125 lb, hopper half full",
     ):
         assert said in small_text()
