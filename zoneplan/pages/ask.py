@@ -8,6 +8,7 @@ import streamlit as st
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.pages.box_values import BOXED
 from zoneplan.pages.boxes import label
+from zoneplan.pages.machine_form import own_weights
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.side_boxes import boxes, file_box, files_box
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, OWN_MACHINE, demo_of, desk, put
@@ -44,6 +45,8 @@ def ask() -> Job | str:
         demo, files, values = _field()
         values |= boxes([Part.MARKS], files)
         machine = _machine(demo)
+        if machine is not None:
+            own_weights(machine)
         with st.expander("Hand checks"):
             files["checks"] = files_box("checks")
         st.subheader("Day", anchor=False)
