@@ -4,6 +4,7 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.pages.changes import changes, pick_zone_again
+from zoneplan.pages.hand_checks import hand_checks
 from zoneplan.pages.inputs_found import what_was_found
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
@@ -65,6 +66,7 @@ def page() -> None:
     with below:
         st.html(zone_table(plan, wetness))
         changes(plan, zone, wetness)
+        hand_checks(plan, zone, wetness, fill)
     st.html(notes(plan))
     st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
 
