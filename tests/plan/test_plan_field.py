@@ -9,6 +9,7 @@ import pytest
 import shapely
 
 from tests.marking import drawn_zone
+from tests.plan.square import CLAY_LOAM, LB, LOAM, RULES, SAND, TILLED, code, layer, the_zone
 from tests.telling import codes, remark
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import MachineError
@@ -21,52 +22,20 @@ from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation
-from zoneplan.rules.read import read_rules
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.workability import Fitness
 from zoneplan.terms import Moisture, Tillage
-from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF
+from zoneplan.units import M_PER_IN, MPS_PER_MPH
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning
 from zoneplan.zones.zone_count import Stop
 
 DEMOS = {demo.name: demo for demo in demo_fields()}
-RULES = read_rules()
-TILLED = Conditions(Tillage.TILLED, 5 * MPS_PER_MPH, 2 * M_PER_IN, residue_frac=0.0)
-CLAY_LOAM = SoilFacts(
-    texture="clay loam",
-    sand_frac=0.30,
-    silt_frac=0.35,
-    clay_frac=0.35,
-    organic_pct=2.5,
-    density_mg_m3=1.39,
-    rated_share=1.0,
-)
 
 
 @pytest.fixture(scope="module")
 def plans():
     return {name: plan_demo(demo) for name, demo in DEMOS.items()}
-
-
-@pytest.fixture(scope="module")
-def square(tmp_path_factory):
-    """A field of 0.004 by 0.004 degrees."""
-    path = tmp_path_factory.mktemp("field") / "square.geojson"
-    shape = shapely.box(-93.004, 42.0, -93.0, 42.004)
-    gpd.GeoDataFrame(geometry=[shape], crs="EPSG:4326").to_file(path, driver="GeoJSON")
-    return read_field(path)
-
-
-def layer(*halves):
-    """Soils side by side over the square field, from west to east."""
-    edges = [-93.005 + 0.006 * n / len(halves) for n in range(len(halves) + 1)]
-    ground = gpd.GeoDataFrame(
-        {"facts": list(halves)},
-        geometry=[shapely.box(edges[n], 41.99, edges[n + 1], 42.01) for n in range(len(halves))],
-        crs="EPSG:4326",
-    )
-    return SoilLayer("soils", "polygons", ground)
 
 
 def planned(field, *halves, machine="hydraulic", conditions=TILLED, observations=(), marks=()):
@@ -82,11 +51,6 @@ def marked(site, part=1.0, notes=()):
     return MarkLayer("marks", ground, notes)
 
 
-SAND = SoilFacts(texture="sand", sand_frac=0.9, silt_frac=0.05, clay_frac=0.05, rated_share=1.0)
-LOAM = replace(CLAY_LOAM, texture="loam", sand_frac=0.4, silt_frac=0.4, clay_frac=0.2)
-LB = N_PER_LBF
-
-
 def settings_of(plan):
     """Every zone's setting at every moisture that has one."""
     return [
@@ -94,17 +58,6 @@ def settings_of(plan):
         for setting in plan.settings
         for moisture, told in setting.set_at.items()
     ]
-
-
-def the_zone(plan):
-    (setting,) = plan.settings
-    return setting
-
-
-def code(notices, name):
-    """The one notice of a code."""
-    (told,) = [it for it in notices if it.code == name]
-    return told
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -6,9 +6,11 @@ from dataclasses import replace
 from typing import Any
 
 from zoneplan.errors import MachineError, listed
+from zoneplan.forms import either
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import OVERRIDE
 from zoneplan.plan.requirement import Requirement
+from zoneplan.rowunit.closing import compared
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import gave_way
 from zoneplan.rowunit.words import load
@@ -46,7 +48,7 @@ def refuse_faulty(edits: Sequence[Edit], machine: Machine) -> None:
 def _faults(edit: Override, machine: Machine) -> list[str]:
     faults = []
     if edit.wetness not in tuple(Moisture):
-        faults.append(f'"{edit.wetness}" is not a wetness. Use {", ".join(Moisture)}.')
+        faults.append(f'"{edit.wetness}" is not a moisture. Use {either(Moisture)}.')
     if edit.decides == "margin":
         faults += _margin_faults(edit.value)
     elif edit.decides == "closing":
@@ -112,7 +114,7 @@ def overridden(
             notch = next(it for it in machine.notches if it.name == edit.value)
             required = replace(
                 required,
-                closing=replace(before, notch=notch),
+                closing=compared(machine.notches, notch, before.aim_n, required.moisture),
                 closing_reasons=_with_link(
                     required.closing_reasons, notch.load_n, edit, f"notch {before.notch.name}"
                 ),

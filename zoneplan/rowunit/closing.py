@@ -58,12 +58,19 @@ def choose_notch(
         chosen = by_load[0]
     else:
         chosen = min(by_load, key=lambda notch: abs(notch.load_n - aim_n))
+    return compared(by_load, chosen, aim_n, moisture)
+
+
+def compared(
+    notches: Sequence[Notch], chosen: Notch, aim_n: float, moisture: Moisture
+) -> ClosingChoice:
+    """Hold a chosen notch, by the rules or by a person, against the best band of dry soil."""
     beside = None
     outside_best = moisture is Moisture.DRY and outside_best_n(chosen.load_n) > _NOISE
     if outside_best:
         nearer = [
             notch
-            for notch in by_load
+            for notch in notches
             if outside_best_n(notch.load_n) < outside_best_n(chosen.load_n) - _NOISE
         ]
         beside = min(nearer, key=lambda notch: abs(notch.load_n - chosen.load_n), default=None)
