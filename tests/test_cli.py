@@ -155,7 +155,8 @@ def test_a_co_ops_own_rule_takes_the_place_of_a_stock_one(tmp_path, out):
     own.write_text(
         'decides = "aim"\nunit = "lbf"\nrevised = 2026-11-24\n\n[[base]]\n'
         'id = "aim-moderately-fine-moist"\ntitle = "Ours"\n'
-        'when = { texture_group = ["moderately fine"], moisture = ["moist"] }\naim = 150\nwhy = "We dug."\nconfidence = "judged"\n'
+        'when = { texture_group = ["moderately fine"], moisture = ["moist"] }\naim = 150\n'
+        'why = "We dug."\nconfidence = "judged"\n'
         'source = [{ cite = "judgement" }]\n'
     )
     told = plan(out, "--rules", own, "--why").stdout
