@@ -128,7 +128,7 @@ class Visit:
         """Choose files of one's own: a boundary, then soil layers."""
         self.choose("Which field", "files of my own")
         choosers = self.page.locator("[data-testid=stFileUploader] input[type=file]")
-        expect(choosers).to_have_count(6)  # the others are of files that need not be
+        expect(choosers).to_have_count(7)  # the others are of files that need not be
         sent = [{"name": name, "mimeType": kind, "buffer": data} for name, data, kind in files]
         choosers.nth(0).set_input_files(sent[0])
         choosers.nth(1).set_input_files(sent[1:])

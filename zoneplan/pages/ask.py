@@ -119,4 +119,4 @@ def _machine(demo: Demo | None) -> File | str | None:
     )
     if machine == OWN_MACHINE:
         return demo.machine if demo else None
-    return file_box("machine") if machine == MACHINE_FILE else machine
+    return file_box("machine", "Machine file") if machine == MACHINE_FILE else machine

@@ -41,10 +41,10 @@ def boxes(parts: Collection[Part], files: Mapping[str, Any]) -> dict[str, Any]:
     return held
 
 
-def file_box(role: str) -> Upload | None:
+def file_box(role: str, called: str = "") -> Upload | None:
     """Draw a chooser for one file; None while there is none."""
     ask = _FILES[role]
-    sent = st.file_uploader(ask.label, key=box_key(role), help=ask.help)
+    sent = st.file_uploader(called or ask.label, key=box_key(role), help=ask.help)
     if sent is not None:
         return as_upload(sent)
     return next(iter(_kept(role)), None)
