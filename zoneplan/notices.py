@@ -143,6 +143,7 @@ CODES: dict[str, Kind] = {
     "headland-laid": Kind(_NOTE, ("passes", "width_m", "sides")),
     "all-headland": Kind(_NOTE, ("narrow", "of")),
     "layers-disagree": Kind(_WATCH, ("first", "first_says", "other", "other_says", "area_ha")),
+    "layer-supplies": Kind(_NOTE, ("properties", "share")),
     "hairlines-closed": Kind(_NOTE, ("strips", "width_m", "area_ha")),
     # a soil survey
     "survey-lines": Kind(_NOTE, ("table_layout",)),

@@ -214,6 +214,14 @@ class Request:
         choices=RASTER_UNITS,
         usual="as the values tell",
     )
+    layers_as_given: bool = asked(
+        False,
+        Form.FLAG,
+        Part.SOIL,
+        "Layers as given",
+        "Of soil layers that overlap the first given wins, whatever it is fit for.",
+        option="--layers-as-given",
+    )
     headland_passes: int = asked(
         0,
         Form.WHOLE,

@@ -32,6 +32,8 @@ from zoneplan.sources import File, Sources, Upload, is_raster_name, on_disk, saf
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning
 
+DRAWN_SOIL = "drawn soil.geojson"
+
 
 @dataclass(frozen=True)
 class Job:
@@ -185,8 +187,8 @@ def _drawn_boundary(drawn: Sequence[Drawn], folder: Path) -> Path:
 
 
 def _layers(drawn: Sequence[Drawn], soils: Sequence[File], folder: Path) -> list[Path]:
-    """Soil layers in their order; rasters sent together are one, where the first of them is."""
-    layers = [_sketch(drawn, folder / "drawn soil.geojson")] if drawn else []
+    """Soil layers as they were given; rasters sent together are in one folder."""
+    layers = [_sketch(drawn, folder / DRAWN_SOIL)] if drawn else []
     rasters = folder / "rasters"
     for number, file in enumerate(soils):
         if isinstance(file, Path) or not is_raster_name(file.name):
@@ -211,6 +213,8 @@ def _read_options(request: Request, sources: Sources, folder: Path) -> Told:
         bands=dict(request.bands) or None,
         raster_unit=request.raster_unit,
         samples=None if samples is None else on_disk(samples, folder / "samples"),
+        first=folder / DRAWN_SOIL,
+        as_given=request.layers_as_given,
     )
 
 

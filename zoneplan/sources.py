@@ -56,7 +56,8 @@ class Sources:
         Part.SOIL,
         "Soil layers",
         "A soil survey in any shape, rasters of sand, silt and clay (a file, or a folder of them), "
-        "points, or polygons with a texture. Repeat for more: where two overlap, the first wins.",
+        "points, or polygons with a texture. Repeat for more: where two overlap, the fitter wins "
+        "(samples, then surveys, then coarse rasters), and the other fills what it lacks.",
         option="--soil",
         example="SOIL",
     )

@@ -1,11 +1,14 @@
 """The one door: what it tells apart, and what it will not pass over in silence."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from affine import Affine
 from shapely.geometry import box
 
 from tests.field.ground import write_geojson
+from tests.field.nrcs import write_survey
 from tests.field.raster.test_texture import write_tif
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import Told, read_layers
@@ -54,12 +57,12 @@ def rasters(folder, **parts):
     return [write_tif(folder / f"{name}.tif", {"1": value}, CELLS) for name, value in parts.items()]
 
 
-def test_lone_rasters_are_one_layer_where_the_first_of_them_is(tmp_path, field):
+def test_lone_rasters_are_one_layer(tmp_path, field):
     soil = write_geojson(tmp_path / "soil.geojson", [box(0, 0, 200, 200)], [{"texture": "clay"}])
     sand, silt, clay = rasters(tmp_path, sand=40, silt=40, clay=20)
     soils, _ = read_layers([sand, soil, silt, clay], field)
-    assert [it.kind for it in soils] == ["raster", "polygons"]
-    assert {it.texture for it in soils[0].ground["facts"]} == {"loam"}
+    assert [it.kind for it in soils] == ["polygons", "coarse raster"]
+    assert {it.texture for it in soils[1].ground["facts"]} == {"loam"}
 
 
 def test_two_lone_rasters_of_sand_are_not_guessed_between(tmp_path, field):
@@ -83,7 +86,7 @@ def test_a_raster_of_conductivity_is_a_layer_by_itself(tmp_path, field, in_a_fol
         paths = [it.rename(tmp_path / "all" / it.name) for it in (*paths, ec)]
     given = [tmp_path / "all"] if in_a_folder else [*paths, ec]
     [soil], [edges] = read_layers(given, field)
-    assert (soil.kind, edges.name) == ("raster", "ec_0_25cm")
+    assert (soil.kind, edges.name) == ("coarse raster", "ec_0_25cm")
     assert {it.texture for it in soil.ground["facts"]} == {"loam"}
 
 
@@ -97,3 +100,32 @@ def test_a_raster_of_conductivity_may_be_read_by_samples(tmp_path, field):
     samples.write_text("\n".join(["x,y,sand,silt,clay", *rows]), encoding="utf-8")
     [soil], edges = read_layers([ec], field, Told(samples=samples, crs=field.crs))
     assert (soil.name, soil.kind, edges) == ("lab", "samples", [])
+
+
+def lab_of(field, path):
+    """Loam at 100 places of the field, in its own system."""
+    west, south, *_ = field.shape.bounds
+    places = [(west + 10 + 20 * i, south + 10 + 20 * j) for i in range(10) for j in range(10)]
+    rows = [f"{x},{y},40,40,20" for x, y in places]
+    path.write_text("\n".join(["x,y,sand,silt,clay", *rows]), encoding="utf-8")
+    return path
+
+
+def test_the_fittest_layer_comes_first_whatever_the_order(tmp_path, field):
+    survey = write_survey(tmp_path / "survey", polygons={box(0, 0, 200, 200): "1"})
+    samples = lab_of(field, tmp_path / "lab.csv")
+    sand, clay = rasters(tmp_path, sand=30, clay=30)  # cells of 50 m: of a country's map
+    told = Told(crs=field.crs)
+    soils, _ = read_layers([sand, survey, clay, samples], field, told)
+    assert [it.kind for it in soils] == ["samples", "soil survey", "coarse raster"]
+    as_given = replace(told, as_given=True)
+    soils, _ = read_layers([sand, survey, clay, samples], field, as_given)
+    assert [it.kind for it in soils] == ["coarse raster", "soil survey", "samples"]
+
+
+def test_what_a_person_drew_wins_over_samples(tmp_path, field):
+    drawn = write_geojson(tmp_path / "drawn.geojson", [box(0, 0, 200, 200)], [{"texture": "clay"}])
+    samples = lab_of(field, tmp_path / "lab.csv")
+    told = Told(crs=field.crs, first=drawn)
+    soils, _ = read_layers([samples, drawn], field, told)
+    assert [it.name for it in soils] == ["drawn", "lab"]

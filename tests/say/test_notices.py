@@ -103,7 +103,7 @@ SOME = {  # values that a template looks at, or that are no figures
     "sides": (None, ("north", "east")),
     "block_m": (None, 9.8),
 }
-LISTS = {"areas", "columns", "others", "places", "rules", "soils", "warned"}
+LISTS = {"areas", "columns", "others", "places", "properties", "rules", "soils", "warned"}
 NUMBERS = {"parted", "zones"}
 FLAGS = {"before_edits", "carbon", "clipped", "far_off", "gathers", "in_order", "measured"}
 FLAGS |= {"waits", "weighed"}

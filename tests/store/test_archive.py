@@ -70,6 +70,7 @@ EVERYTHING = Job(
         columns=(("clay", "CLAY_PCT"), ("texture", "тип")),
         bands=(("clay", "2"), ("sand", "soil.tif:1")),
         raster_unit="g/kg",
+        layers_as_given=True,
         headland_passes=2,
         headland_sides=("north", "west"),
         track_width_m=3.5,

@@ -51,6 +51,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "drawn": None if plan.drawn is None else asdict(plan.drawn),
             "stop": plan.stop,
             "disagreements": [asdict(one) for one in plan.disagreements],
+            "supplied": [asdict(one) for one in plan.supplied],
             "notes": [told_in_file(told) for told in plan.notices],
             "notices": [as_dict(told) for told in plan.notices],
         }

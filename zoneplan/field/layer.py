@@ -14,7 +14,7 @@ from zoneplan.field.points.conductivity import (
 )
 from zoneplan.field.polygons import read_polygons
 from zoneplan.field.raster.raster_band import is_raster
-from zoneplan.field.raster.texture import is_part, read_rasters
+from zoneplan.field.raster.texture import COARSE_RASTER, is_part, read_rasters
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.field.survey.read import is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
@@ -22,6 +22,12 @@ from zoneplan.progress import step
 
 AROUND_DEG = 0.01  # of a state's survey, what is within about a kilometre of the field is read
 SOIL_COLUMNS = ("texture", "sand", "silt", "clay", "organic")
+# From the fittest: what was measured on this field, what was mapped, what was modelled from afar.
+FITNESS = (
+    ("samples", "conductivity through samples"),
+    ("polygons", "soil survey", "raster"),
+    (COARSE_RASTER,),
+)
 COLUMNS = (*SOIL_COLUMNS, "conductivity", "x", "y")
 
 
@@ -34,6 +40,8 @@ class Told:
     bands: Mapping[str, str] | None = None  # see `read_rasters`
     raster_unit: str | None = None
     samples: Path | None = None  # texture samples to read a conductivity log by
+    first: Path | None = None  # wins over all others, such as what a person drew
+    as_given: bool = False  # layers win in their order, whatever they are fit for
 
 
 NOTHING_TOLD = Told()
@@ -87,23 +95,28 @@ def read_layer(
 def read_layers(
     paths: Sequence[Path | str], ground: Field, told: Told = NOTHING_TOLD
 ) -> tuple[list[SoilLayer], list[MarkLayer]]:
-    """Read layers in the order that says which wins, and tell soil from marks.
+    """Read layers, the fittest first, and tell soil from marks.
 
-    Rasters of sand, silt and clay that come one by one are one layer.
+    Layers as fit as each other stay in their order. Rasters of sand, silt and clay that come one
+    by one are one layer.
 
     Raises
     ------
     LayerError
         When a layer cannot be trusted, none says what soil lies there, or samples have no log.
     """
-    layers = []
+    layers: list[SoilLayer | MarkLayer] = []
+    drawn: list[SoilLayer | MarkLayer] = []
     for files in _together([Path(path) for path in paths], told):
         step(f"Reading {' and '.join(file.name for file in files)}")
         alone = len(files) == 1
         layers.append(
             read_layer(files[0], ground, told) if alone else _texture(files, ground, told)
         )
+        drawn += layers[-1:] if told.first in files else []
     soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
+    if not told.as_given:
+        soils.sort(key=lambda it: (not any(it is one for one in drawn), _rank(it)))
     edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
     if not soils:
         edgeless = [it.name for it in edges if _has(it, "conductivity-draws-no-edges")]
@@ -121,6 +134,10 @@ def read_layers(
             "Give the samples as a soil layer, or give the log too."
         )
     return soils, edges
+
+
+def _rank(layer: SoilLayer) -> int:
+    return next(rank for rank, kinds in enumerate(FITNESS) if layer.kind in kinds)
 
 
 def _has(layer: MarkLayer, code: str) -> bool:

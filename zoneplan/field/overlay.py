@@ -4,7 +4,7 @@ Pieces come as a GeoDataFrame in the field's own metric system:
 
     geometry   Polygon, one part; neighbours have every corner of their border in common
     facts      SoilFacts; ground "no data" where no layer lies
-    layer      str, the name of the layer it is from; None where no layer lies
+    layer      str, the name of the layer that says what it is; None where no layer lies
     site       Site; NOWHERE where no mark lies
 """
 
@@ -27,6 +27,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.disagreement import Disagreement, disagreements, noted
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.supply import Supplied, compose, supplied, supply_notices
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA
@@ -44,6 +45,7 @@ class Cut:
     pieces: gpd.GeoDataFrame  # as listed above
     uncovered_ha: float  # ground that no layer covers
     disagreements: tuple[Disagreement, ...]  # between soil layers, the largest first
+    supplied: tuple[Supplied, ...]  # what each layer said of how much of the field
     notes: tuple[Notice, ...]
 
 
@@ -52,7 +54,7 @@ class _Soil(NamedTuple):
 
     shape: MultiPolygon
     facts: SoilFacts
-    layer: str | None
+    layer: str
     rank: int  # of its layer: 0 for the first
 
 
@@ -65,6 +67,8 @@ class _Mark(NamedTuple):
 
 def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer] = ()) -> Cut:
     """Cut the layers to the field. Where two polygons overlap, the first wins.
+
+    Of two layers the first wins that says something, property by property: see `compose`.
 
     Parameters
     ----------
@@ -98,26 +102,30 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     points = shapely.point_on_surface(faces)
     from_face = _past_hairlines(faces)
     over = _over(points, outlines)
-    uncovered = len(soils)
-    owners = np.array([over[face][0] if over[face] else uncovered for face in from_face.tolist()])
-    if (owners == uncovered).all():
+    composed = [_composed(tuple(_firsts(soils, numbers)), soils) for numbers in over]
+    bare = np.array([not over[face] for face in from_face.tolist()])
+    if bare.all():
         raise _apart(field, layers)
     sites = [
         _first_said([marked[number].site for number in numbers])
         for numbers in _over(points, mark_outlines)
     ]
-    alike: dict[tuple[int, Site], list[int]] = defaultdict(list)
-    for face, owner in enumerate(owners.tolist()):
-        alike[owner, sites[from_face[face]]].append(face)
+    alike: dict[tuple[tuple[int, ...], Site], list[int]] = defaultdict(list)
+    whole: dict[tuple[int, ...], _Whole] = {}
+    for face, at in enumerate(from_face.tolist()):
+        made = composed[at]
+        whole.setdefault(made.numbers, made)
+        alike[made.numbers, sites[at]].append(face)
 
-    soils.append(_Soil(MultiPolygon(), SoilFacts(ground="no data"), None, len(layers)))
     pieces = [
-        (shape, soils[owner].facts, soils[owner].layer, site)
-        for (owner, site), members in sorted(alike.items(), key=lambda part: part[0][0])
+        (shape, whole[numbers].facts, whole[numbers].layer, site)
+        for (numbers, site), members in sorted(
+            alike.items(), key=lambda part: part[0][0] or (len(soils),)
+        )
         for shape in shapely.get_parts(shapely.coverage_union_all(faces[members]))
     ]
     shapes, facts, names, where = zip(*pieces, strict=True)
-    uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[owners == uncovered])
+    uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[bare])
     frame = gpd.GeoDataFrame(
         {"facts": facts, "layer": pd.Series(names, dtype=object), "site": where},
         geometry=list(shapes),
@@ -128,14 +136,53 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         for face, at in zip(faces, from_face.tolist(), strict=True)
     )
     closed_ha = shapely.area(faces[from_face != np.arange(len(faces))]) / M2_PER_HA
-    return Cut(frame, float(uncovered_ha), tuple(found), (*noted(found), *_closed(closed_ha)))
+    supply = supplied(
+        (
+            (composed[at].sources, face.area)
+            for face, at in zip(faces, from_face.tolist(), strict=True)
+        ),
+        field.shape.area,
+        [layer.name for layer in layers],
+    )
+    notes = (*supply_notices(supply), *noted(found), *_closed(closed_ha))
+    return Cut(frame, float(uncovered_ha), tuple(found), tuple(supply), notes)
+
+
+class _Whole(NamedTuple):
+    """What the polygons over a face say of it together."""
+
+    numbers: tuple[int, ...]  # of the polygons that had a part, the one that says what it is first
+    facts: SoilFacts
+    layer: str | None
+    sources: dict[str, str]  # property to layer
+
+
+def _composed(over: tuple[int, ...], soils: Sequence[_Soil]) -> _Whole:
+    if not over:
+        return _Whole((), SoilFacts(ground="no data"), None, {})
+    made = compose([soils[number].facts for number in over])
+    used = dict.fromkeys((made.base, *made.sources.values()))
+    return _Whole(
+        tuple(over[place] for place in used),
+        made.facts,
+        soils[over[made.base]].layer,
+        {name: soils[over[place]].layer for name, place in made.sources.items()},
+    )
+
+
+def _firsts(soils: Sequence[_Soil], over: Iterable[int]) -> Iterable[int]:
+    """Number the polygon of each layer that counts: its first."""
+    first: dict[int, int] = {}
+    for number in over:
+        first.setdefault(soils[number].rank, number)
+    return first.values()
 
 
 def _told(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
     """What each layer says, of which the first polygon counts."""
     first: dict[int, tuple[str, SoilFacts]] = {}
     for soil in over:
-        first.setdefault(soil.rank, (str(soil.layer), soil.facts))
+        first.setdefault(soil.rank, (soil.layer, soil.facts))
     return list(first.values())
 
 

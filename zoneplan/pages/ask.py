@@ -22,8 +22,8 @@ FIELD_NEEDED = (
     "a soil-survey download as it came, zipped with its spatial and tabular folders; polygons "
     "with a texture class or with sand, silt and clay; GeoTIFFs of sand, silt and clay; or points "
     "(CSV) of texture. A conductivity log draws edges in these, or takes their place with texture "
-    "samples. Where two layers overlap, the first wins. GeoTIFFs sent "
-    "together are one layer."
+    "samples. Where two layers overlap, the fitter wins: samples of the field, then a survey, then "
+    "coarse rasters; the other fills what it lacks. GeoTIFFs sent together are one layer."
 )
 SAVED_NEEDED = "Choose a saved plan: a zip that was saved with “Save the plan”."
 MACHINE_NEEDED = (

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.shapes import Field
+from zoneplan.field.supply import Supplied
 from zoneplan.notices import Notice
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine
@@ -138,6 +139,7 @@ class Plan:
     drawn: ZoneCount | None = None  # what these zones keep
     stop: Stop | None = None  # why there are no fewer
     disagreements: tuple[Disagreement, ...] = ()  # between soil layers, the largest first
+    supplied: tuple[Supplied, ...] = ()  # what each soil layer said of how much of the field
 
     @property
     def treatments(self) -> int:

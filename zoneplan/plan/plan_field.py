@@ -65,7 +65,7 @@ def plan_field(
     Parameters
     ----------
     field, layers : Field, sequence of SoilLayer
-        Where two layers overlap the earlier one wins.
+        The fittest first: where two overlap the earlier one wins, property by property.
     machine, rules, conditions : Machine, Rules, Conditions
         What plants, what to aim for, and how the day is meant to be.
     observations : sequence of Observation
@@ -163,6 +163,7 @@ def plan_field(
         drawn=drawn.drawn,
         stop=drawn.stop,
         disagreements=cut.disagreements,
+        supplied=cut.supplied,
     )
 
 

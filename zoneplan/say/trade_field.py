@@ -127,6 +127,7 @@ FIELD: dict[str, Template] = {
     "all-headland": _all_headland,
     "layers-disagree": "{area_ha:area}: {first} says {first_says}, {other} says {other_says}; the "
     "first is planned",
+    "layer-supplies": "this layer says {properties:list} of {share:small share} of the field",
     "hairlines-closed": _hairlines,
     "survey-lines": _survey,
     "survey-none-near": "none of its polygons lies about the field",

@@ -79,7 +79,7 @@ def loam(facts):
 
 def test_a_file_with_a_band_for_each(soil):
     layer = read_rasters([soil({part: in_corner(LOAM[part], CLAY[part]) for part in LOAM})], FIELD)
-    assert (layer.name, layer.kind) == ("soil", "raster")
+    assert (layer.name, layer.kind) == ("soil", "coarse raster")
     assert sentences(layer.notes) == ("Sand, silt and clay are read as percent.",)
     one, other = sorted(facts_of(layer), key=lambda facts: facts.clay_frac)
     assert loam(one)

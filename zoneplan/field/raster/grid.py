@@ -85,6 +85,12 @@ def field_shares(grid: Grid, field: Field) -> NDArray[np.float64]:
     return cell_share * covered.reshape(rows, columns)
 
 
+def cell_m(grid: Grid, field: Field) -> float:
+    """How wide a cell is in the field, as a square of its area. [m]."""
+    share = abs(grid.transform.determinant) / _outline(grid, field).area
+    return math.sqrt(M2_PER_HA * field.area_ha * share)
+
+
 def grid_ground(
     grid: Grid, field: Field, *, say: Callable[[Mapping[str, float]], SoilFacts]
 ) -> gpd.GeoDataFrame:
@@ -196,8 +202,7 @@ def _working_cells(
     what lies in the field is. They are counted
     from the system's origin, so that they stay when the edge of the field is moved a little.
     """
-    cell_ha = abs(grid.transform.determinant) / _outline(grid, field).area * field.area_ha
-    factor = max(1, round(WORKING_CELL_M / math.sqrt(M2_PER_HA * cell_ha)))
+    factor = max(1, round(WORKING_CELL_M / cell_m(grid, field)))
     step_east, _, west, _, step_south, north, *_ = grid.transform
     left, top = round(west / step_east) % factor, round(north / step_south) % factor
 

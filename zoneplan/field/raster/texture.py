@@ -11,11 +11,13 @@ from rasterio.warp import Resampling, reproject
 
 from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.raster.amounts import PARTS, WHOLE, fractions, organic_pct
-from zoneplan.field.raster.grid import Grid, facts_of, field_shares, grid_ground
+from zoneplan.field.raster.grid import Grid, cell_m, facts_of, field_shares, grid_ground
 from zoneplan.field.raster.raster_band import Band, bands_of, read_band
 from zoneplan.field.shapes import Field, SoilLayer
 from zoneplan.notices import Notice, notice
 
+COARSE_RASTER = "coarse raster"
+COARSE_M = 30.0  # judged: cells as wide are of a country's map, not of this field's
 # The words by which the description of a band or the name of a file says what it holds.
 WORDS = {
     "clay": {"clay"},
@@ -100,7 +102,7 @@ def read_rasters(
         notes += said
     return SoilLayer(
         name=files[0].stem if len(files) == 1 else f"{files[0].stem} and {len(files) - 1} more",
-        kind="raster",
+        kind=COARSE_RASTER if cell_m(grid, field) >= COARSE_M else "raster",
         ground=grid_ground(replace(grid, values=values), field, say=facts_of),
         notes=(*notes, *laid, *left_out),
     )
