@@ -261,13 +261,20 @@ def _cells(plan: Plan, told: Instruction, system: str) -> Told:
     """What to aim for and to set in one zone at one moisture."""
     if not isinstance(told, Setting):
         stop = "wait" if isinstance(told, Wait) else "none"
-        return {"stop": stop, "smears": landowner.smears(told)}
+        return {"stop": stop, "more": landowner.smears(told)}
     return {
         "stop": "",
-        "smears": landowner.smears(told),
-        "odds": landowner.odds(plan, told),
+        "more": "; ".join(
+            filter(
+                None,
+                (
+                    landowner.in_fact(told, system),
+                    landowner.odds(plan, told),
+                    landowner.smears(told),
+                ),
+            )
+        ),
         "setting": landowner.setting_of(plan, told, system),
-        "real": landowner.in_fact(told, system),
         "closing": landowner.closing(plan, told),
         "notch": told.closing_notch,
         "by_hand": told.by_hand is not None,
