@@ -1,7 +1,5 @@
 """What contact each base aim implies, where it is kept: for whoever checks a rules file."""
 
-from collections.abc import Iterator
-
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.swing_chain import Pass, swing_factors
 from zoneplan.rowunit.contact import contact_share
@@ -34,12 +32,3 @@ def implied_contact(rules: Rules, aim: Rule) -> tuple[float, float]:
                 swing_n = Pass(soil, AVAILABLE_SHARE[moisture]).swing_n(factors)
                 shares.append(contact_share(aim.amount.fixed, swing_n))
     return min(shares), max(shares)
-
-
-def weak_aims(rules: Rules) -> Iterator[tuple[Rule, float]]:
-    """Find the aims that keep the wheels down for less than is wanted, with that share."""
-    for rule in rules.aim.rules:
-        if rule.kind == "base":
-            least, _ = implied_contact(rules, rule)
-            if least < LEAST_SHARE:
-                yield rule, least

@@ -5,6 +5,7 @@ from the base rule's own ground to the ground that is planned; each link tells w
 and all links add up to the target.
 """
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
@@ -132,7 +133,7 @@ def chain(
     """
     links = [*aim.reasons]
     links += _swing_links(rules, factors, planned, aim.value or 0.0)
-    at_n = target.scaled_n
+    at_n = math.fsum(it.adds or 0.0 for it in links)  # steps too small to tell are in the last
     if target.lifted:
         links.append(_link(factor_of(rules.swing, "least"), "least", target.margin_n - at_n))
     elif target.held:
