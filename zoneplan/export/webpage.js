@@ -70,7 +70,7 @@
       view.x += (WAYS[what][0] * STEP * map.w) / view.zoom;
       view.y += (WAYS[what][1] * STEP * map.h) / view.zoom;
       draw();
-      const moved = view.x !== x || view.y !== y;
+      const moved = Math.hypot(view.x - x, view.y - y) > 0.01; // a centimetre is the noise of sums
       said.textContent = moved ? `Moved ${what}.` : view.zoom > 1 ? "This is the edge of the map." : "The whole field is in view.";
       return moved;
     } else {
