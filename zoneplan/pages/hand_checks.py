@@ -31,7 +31,7 @@ HOW = (
 def hand_checks(plan: Plan, number: int, moisture: Moisture, fill: float) -> None:
     """Offer to enter what was found by hand in a zone, and list what was."""
     zone = next(it for it in plan.settings if it.zone.id == number)
-    with st.expander("Hand checks", icon=":material/back_hand:"):
+    with st.expander("Enter a hand check", icon=":material/back_hand:"):
         st.html(f"<p class='zp-change'>{HOW}</p>")
         _ask(plan, zone, moisture, fill)
     _list(plan)

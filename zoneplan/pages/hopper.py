@@ -1,13 +1,13 @@
 """What one zone is left with as the hopper empties: margin, contact, seed, and the odds."""
 
 from zoneplan.harmless import escape
-from zoneplan.pages.words import about, percent
+from zoneplan.pages.words import about, about_span, percent
 from zoneplan.plan.chances import LeftAtFill, left_at_fill
 from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.say.odds import seed_words
-from zoneplan.terms import Moisture
+from zoneplan.terms import Moisture, SettingKind
 
 
 def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
@@ -25,7 +25,7 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
         ("Wheels on the ground", [_contact(it) for it in left.values()]),
         ("Seed more than 0.4 in shallow", [seed_words(it.shallow_share) for it in left.values()]),
         (
-            "In the window, of 10 rounds",
+            _rounds_head(plan),
             [str(of_ten_rounds(it.chances)[0]) for it in left.values()],
         ),
     ]
@@ -37,6 +37,9 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     return (
         '<table class="zp-zones zp-left"><caption>What the setting leaves</caption>'
         f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+        '<p class="zp-left-note">Wheels, seed and rounds count that the opener load may be '
+        f"anywhere from {about_span(told.opener_least_n, told.opener_most_n)}, and more: so the "
+        "wheels are down for less of the time than the margin left would say by itself.</p>"
     )
 
 
@@ -48,6 +51,12 @@ def against(left: LeftAtFill, told: Setting) -> str:
     if left.margin_n < least_n - NOISE_N:
         return f"<b>too light</b> by {about(least_n - left.margin_n)}"
     return "inside"
+
+
+def _rounds_head(plan: Plan) -> str:
+    """A system that holds a margin holds it, or is out of reach."""
+    held = plan.setting_kind == SettingKind.MARGIN_TARGET
+    return "Held, of 10 rounds" if held else "In the window, of 10 rounds"
 
 
 def _fills(plan: Plan, fill: float) -> dict[str, float]:

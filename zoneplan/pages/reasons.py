@@ -85,7 +85,7 @@ def _numbers(plan: Plan, zone: ZoneSetting, wetness: Moisture, fill: float) -> s
             "Downforce needed, full to refill",
             about_span(told.downforce_full_n, told.downforce_refill_n),
         ),
-        ("Least that keeps the wheels down 96 % of the time", about(told.margin_least_n)),
+        ("Least, for 96 % of the time down at the planned load", about(told.margin_least_n)),
         ("Most the soil bears", about(told.margin_most_n)),
         ("Opener load, 8 of 10", f"{may_be}; planned with {about(told.opener_load_n)}"),
         *_attached(told),
@@ -105,7 +105,8 @@ def _attached(told: Setting) -> list[tuple[str, str]]:
 
 def _squeeze(told: Setting) -> str:
     """Say whether to squeeze first, and in how many of ten it smears."""
-    return f"{'first' if told.state == Fitness.TEST else 'fit'}: {smear_words(told)}"
+    asked = "first" if told.state == Fitness.TEST else "not asked for"
+    return f"{asked}: {smear_words(told)}"
 
 
 def _headline(told: Setting) -> str:
