@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.errors import MachineError, ZoneplanError
+from zoneplan.harmless import in_markdown
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import MACHINE_FILE, change, desk
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
@@ -36,7 +37,7 @@ def own_weights(machine: File | str) -> None:
         for key, (label, value) in _boxes(known).items():
             filled = None if known.generic else value
             st.session_state.setdefault(form + key, filled if filled is not None else "")
-            st.text_input(label, key=form + key, placeholder=value)
+            st.text_input(in_markdown(label), key=form + key, placeholder=value)
         if told := st.session_state.get(form + "fault"):
             st.html(fault(told))
         st.button("Plan with these weights", key="own-weights", on_click=_use, args=(form, text))
