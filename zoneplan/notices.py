@@ -259,6 +259,7 @@ CODES: dict[str, Kind] = {
     "zone-short": Kind(_WARNING, ("length_m", "settle_m")),
     # what the rules and a person say
     "rule-warns": Kind(_WATCH, ("words",)),
+    "part-warned": Kind(_WATCH, ("share", "words")),
     "override-stands": Kind(_NOTE, ("decides", "margin_n", "notch", "why", "source")),
     "override-left-out": Kind(_WARNING, ("decides", "margin_n", "notch", "why", "who", "waits")),
     "rules-not-stock": Kind(_NOTE, ("rules",)),

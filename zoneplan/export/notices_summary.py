@@ -7,7 +7,7 @@ from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.say.notices import Remark, each_once, named, words
 from zoneplan.say.quantities import figure, percent
 
-_RULES = ("rule-warns",)  # those that tell the operator what to do
+_RULES = ("rule-warns", "part-warned")  # those that tell the operator what to do
 
 
 def gathered(plan: Plan, system: str, *, from_rules: bool = False) -> list[Remark]:

@@ -168,6 +168,13 @@ def bearing(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> C
     return choose(basis.rules.most, _situation(basis, facts, site, moisture))
 
 
+def warnings_of(
+    basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture
+) -> tuple[Notice, ...]:
+    """What the stop rules say to look out for on plannable ground at a moisture."""
+    return judge(basis.rules.stop, _situation(basis, facts, site, moisture))[2]
+
+
 def demand_n(
     basis: Basis, facts: SoilFacts, site: Site, available_share: float
 ) -> tuple[float, float]:

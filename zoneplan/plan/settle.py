@@ -1,6 +1,7 @@
 """From what zones ask at one moisture to what they are told: Setting, Wait or NoNumbers."""
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from zoneplan.notices import Notice, notice
@@ -14,6 +15,7 @@ from zoneplan.plan.requirement import (
     plannable,
     requirement_of,
     steady_speed_of,
+    warnings_of,
 )
 from zoneplan.rowunit.balance import seed_weight_n
 from zoneplan.rowunit.chart import load_at
@@ -31,6 +33,8 @@ from zoneplan.zones.apply_edits import Overrides
 from zoneplan.zones.edit import Override
 from zoneplan.zones.zone import Zone
 
+_WARNED = ("rule-warns", "part-warned")
+PART_SHARE = 0.02  # judged: a warning of less of a zone is the rounding of a map
 UNLIKELY = 0.5  # a chance of less than half is told
 PARTED_CHANCE = 0.3  # judged: two opinions that differ by less are one
 
@@ -109,6 +113,7 @@ def _required(
         ruled,
         opener_load_n=factor * ruled.opener_load_n,
         attachments_load_n=factor * ruled.attachments_load_n,
+        notices=(*ruled.notices, *_part_warned(zone, basis, moisture, ruled.notices)),
     )
     return overridden(asked, [it for it in overrides if it.wetness == moisture], basis.machine)
 
@@ -134,6 +139,21 @@ def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) 
     )
 
 
+def _part_warned(
+    zone: Zone, basis: Basis, moisture: Moisture, known: Sequence[Notice]
+) -> Iterator[Notice]:
+    """What the stop rules warn of on part of a zone, though not on the mean of its ground."""
+    parts = [(facts, site, m2) for facts, site, m2 in zone.composition if plannable(facts)]
+    warned_m2: dict[Notice, float] = defaultdict(float)
+    for facts, site, m2 in parts:
+        for told in warnings_of(basis, facts, site, moisture):
+            warned_m2[told] += m2
+    whole_m2 = sum(m2 for _, _, m2 in parts)
+    for told, m2 in warned_m2.items():
+        if told not in known and m2 >= PART_SHARE * whole_m2:
+            yield notice("part-warned", rule=told.rule, share=m2 / whole_m2, words=told["words"])
+
+
 def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:
     ground = Ground(zone.facts.ground)
     return NoNumbers(
@@ -150,7 +170,7 @@ def _wait(zone: Zone, moisture: Moisture, asked: Requirement) -> Wait:
         notices=_placed(
             zone,
             moisture,
-            [*(it for it in asked.notices if it.code == "rule-warns"), *_second_opinion(asked)],
+            [*(it for it in asked.notices if it.code in _WARNED), *_second_opinion(asked)],
         ),
     )
 

@@ -163,6 +163,7 @@ TRADE: dict[str, Template] = {
     "zone-short": "the zone is {length_m:distance} long; a new target is held after "
     "{settle_m:distance}: it is passed before the margin has settled",
     "rule-warns": "{words}",
+    "part-warned": "{share:share} of this zone: {words}",
     "override-stands": lambda values: f"{_overridden(values)}, put in by {{source}}: {{why}}",
     "override-left-out": _left_out,
     "rules-not-stock": "rules that are not stock: {rules:list}",

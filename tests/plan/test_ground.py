@@ -1,0 +1,75 @@
+"""What the ground says reaches the person who plants: humus, peat, and a second opinion."""
+
+from dataclasses import replace
+
+import pytest
+
+from tests.plan.square import CLAY_LOAM, LOAM, RULES, TILLED, layer
+from zoneplan.export.notices_summary import gathered
+from zoneplan.plan.model import NoNumbers
+from zoneplan.plan.plan_field import plan_field
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Moisture
+
+
+def planned(field, *halves):
+    return plan_field(field, [layer(*halves)], read_machine("hydraulic"), RULES, TILLED)
+
+
+def told(plan, code):
+    return [it for it in plan.zone_notices if it.code == code]
+
+
+def test_ground_rich_in_humus_is_warned_of_on_the_cab_sheet(square):
+    plan = planned(square, replace(LOAM, organic_pct=12.0))
+    said = " ".join(text for _, text in gathered(plan, "us", from_rules=True))
+    assert "Much organic matter (8 % or more)" in said
+    assert not told(plan, "part-warned")
+
+
+def test_humus_of_a_part_is_not_lost_in_the_mean_of_its_zone(square):
+    # WORKED: half has 3 % and half 12 %: 7.5 % on the mean, which warns of nothing.
+    plan = planned(square, replace(LOAM, organic_pct=3.0), replace(LOAM, organic_pct=12.0))
+    assert len(plan.settings) == 1
+    assert not [it for it in told(plan, "rule-warns") if it.rule == "much-humus"]
+    found = told(plan, "part-warned")
+    assert {(it.rule, round(it["share"], 3)) for it in found} == {("much-humus", 0.5)}
+    [(_, said)] = gathered(plan, "us", from_rules=True)
+    assert said.startswith("50 % of this zone: Much organic matter (8 % or more)")
+
+
+def test_peat_beside_soil_has_no_numbers_and_no_soil_takes_it_in(square):
+    peat = replace(LOAM, ground="organic", texture=None, organic_pct=40.0)
+    plan = planned(square, LOAM, peat)
+    grounds = {it.zone.facts.ground: it for it in plan.settings}
+    assert set(grounds) == {"soil", "organic"}
+    assert all(isinstance(it, NoNumbers) for it in grounds["organic"].moistures.values())
+    assert grounds["organic"].zone.area_ha == pytest.approx(plan.field.area_ha / 2, rel=0.01)
+
+
+def surveyed(facts, water_pct):
+    """Limits of 40 % and 16 %: the plastic limit is 24 %."""
+    return replace(facts, liquid_limit_pct=40.0, plasticity_index_pct=16.0, third_bar_pct=water_pct)
+
+
+def test_a_survey_that_thinks_fit_soil_wet_asks_for_a_test(square):
+    # WORKED: 34 % of water over a limit of 24 % is two of its errors of 5 %: .977.
+    coarse = surveyed(replace(LOAM, sand_frac=0.60, silt_frac=0.32, clay_frac=0.08), 34.0)
+    coarse = replace(coarse, texture="sandy loam")
+    wet = planned(square, coarse).settings[0].moistures[Moisture.WET]
+    assert wet.wait_chance < 0.2
+    assert wet.survey_wait_chance == pytest.approx(0.977, abs=0.001)
+    assert wet.state is Fitness.TEST
+    assert [it.rule for it in wet.stop_reasons] == ["test-survey"]
+    [differs] = [it for it in wet.notices if it.code == "survey-differs"]
+    assert differs["survey_chance"] == pytest.approx(0.977, abs=0.001)
+
+
+@pytest.mark.parametrize("water_pct", [14.0, None])
+def test_a_survey_never_clears_what_the_texture_doubts(square, water_pct):
+    plan = planned(square, surveyed(CLAY_LOAM, water_pct))
+    wet = plan.settings[0].moistures[Moisture.WET]
+    alone = planned(square, CLAY_LOAM).settings[0].moistures[Moisture.WET]
+    assert (wet.state, wet.wait_chance) == (alone.state, alone.wait_chance)
+    assert bool(told(plan, "survey-differs")) == (water_pct is not None)
