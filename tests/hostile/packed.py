@@ -138,6 +138,17 @@ def a_zip_packed_in_a_way_nobody_knows(folder: Path) -> Path:
     return path
 
 
+@case("boundary", "a file outside itself|no map layer")
+def a_zip_with_a_file_without_a_name(folder: Path) -> Path:
+    path = pack(folder / "field.zip", [("x", GOOD)])
+    data = path.read_bytes()
+    end = data.index(b"PK\x01\x02")
+    entry = data[end : end + 28] + b"\x00\x00" + data[end + 30 : end + 46]  # and no x
+    tail = struct.pack("<4s4H2LH", b"PK\x05\x06", 0, 0, 1, 1, len(entry), end, 0)
+    path.write_bytes(data[:end] + entry + tail)
+    return path
+
+
 @case("boundary", NO_ZIP)
 def a_zip_cut_off(folder: Path) -> Path:
     path = pack(folder / "field.zip", [("field.geojson", GOOD)])

@@ -24,6 +24,7 @@ MOST_NAME = 255  # bytes that any disk takes for one name
 DAMAGED = (
     BadZipFile,
     EOFError,
+    LookupError,
     NotImplementedError,
     OverflowError,
     RuntimeError,
@@ -114,7 +115,11 @@ def leads_out(member: ZipInfo) -> bool:
 def is_clutter(member: ZipInfo) -> bool:
     """Whether this is a folder, or what a desktop adds to zips unasked."""
     parts = PurePosixPath(member.filename.replace("\\", "/")).parts
-    return member.is_dir() or "__MACOSX" in parts or (bool(parts) and parts[-1].startswith("."))
+    return (
+        member.filename.endswith("/")
+        or "__MACOSX" in parts
+        or (bool(parts) and parts[-1].startswith("."))
+    )
 
 
 def _unpack(archive: ZipFile, name: str, packed_bytes: int, folder: Path) -> None:
