@@ -13,11 +13,11 @@ from zoneplan.terms import Ground
 CHART = ((0.0, 0.0), (600.0, 3000.0))  # kPa, N
 
 
-def on_air(pressure_kpa):
-    """The small plan on set air, its first zone at this pressure when dry."""
+def on_air(command_n):
+    """The small plan on set air, its first zone commanded so much when dry."""
     plan = small_plan()
     machine = replace(plan.machine, system=SetAir(CHART, retrim_s=1800.0, drift_kpa_per_h=10.0))
-    dry = replace(SETTINGS[0].moistures["dry"], setting=pressure_kpa, command_n=5 * pressure_kpa)
+    dry = replace(SETTINGS[0].moistures["dry"], setting=90.0, command_n=command_n)
     first = replace(SETTINGS[0], moistures={**SETTINGS[0].moistures, "dry": dry})
     return replace(
         plan,
@@ -28,11 +28,10 @@ def on_air(pressure_kpa):
     )
 
 
-@pytest.mark.parametrize(("pressure_kpa", "downforce_n"), [(0.0, 0), (90.0, 450), (600.0, 3000)])
-def test_a_pressure_goes_out_as_the_downforce_it_gives(pressure_kpa, downforce_n):
-    # WORKED: 5 N a kPa on the chart.
-    plan = on_air(pressure_kpa)
-    assert command_n(plan.settings[0], "dry", "downforce") == downforce_n
+@pytest.mark.parametrize(("force_n", "whole_n"), [(0.4, 0), (449.6, 450), (-195.4, -195)])
+def test_what_goes_out_is_the_downforce_in_whole_newtons_and_not_the_pressure(force_n, whole_n):
+    plan = on_air(force_n)
+    assert command_n(plan.settings[0], "dry", "downforce") == whole_n
     assert command_n(plan.settings[2], "dry", "downforce") is None
 
 
@@ -76,7 +75,7 @@ def test_a_notch_is_told_whole_or_not_at_all(notch, said):
     ("plan", "value", "words"),
     [
         (small_plan(), "downforce", "Springs are moved by hand"),
-        (on_air(90.0), "downforce", "by the machine's chart"),
+        (on_air(450.0), "downforce", "by the machine's chart"),
         (holding_a_margin(small_plan()), "downforce", "lets the margin slide as the seed goes"),
         (holding_a_margin(small_plan()), "margin", "because it has none for a margin"),
     ],
