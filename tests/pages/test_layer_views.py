@@ -92,6 +92,14 @@ def test_where_soil_comes_from_and_what_is_planned_go_by_the_order_of_the_layers
     assert hectares(planned_soil(made(second, first))) == {"loam": 1.5, "clay": 3.0}
 
 
+def test_ground_of_which_the_first_layer_knows_nothing_is_the_next_one_s():
+    # WORKED: the first knows the west, 3 of 6 ha, and the second says the northern half.
+    first = soil("survey", (WEST, "loam"), (EAST, "no data"))
+    both = made(first, soil("raster", (NORTH, "clay")))
+    assert hectares(view(both, SOURCES)) == {"survey": 4.5, "raster": 1.5}
+    assert hectares(planned_soil(both)) == {"loam": 3.0, "clay": 1.5, "no data": 1.5}
+
+
 def test_one_layer_over_all_of_the_field_needs_no_word_on_where_soil_comes_from():
     assert titles(made(soil("map", (WHOLE, "loam")), uncovered_ha=0.0)) == ["soil: map"]
     assert SOURCES in titles(made(soil("map", (WEST, "loam")), uncovered_ha=3.0))

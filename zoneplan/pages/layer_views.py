@@ -28,6 +28,7 @@ NOTHING = "no layer"  # of ground that none covers
 AGREED = "no disagreement"
 NEITHER = "neither wet nor steep"
 UNMARKED = "nothing marked"
+UNKNOWN_KINDS = ("no data", "no texture data")
 LEAST_HA = 0.02  # of a kind: less would read 0.0 acres
 MOST_NAMES = 60  # more names of ground than this are not told one by one
 Layer = TypeVar("Layer")
@@ -85,11 +86,10 @@ def view(made: Run, title: str) -> View:
 
 
 def planned_soil(made: Run) -> View:
-    """Show the soil that the plan is made from: of two layers, what the first says."""
+    """Show the soil that the plan is made from: of two layers, what the first says that does."""
     planned: dict[str, list[BaseGeometry]] = defaultdict(list)
     taken: BaseGeometry = GeometryCollection()
-    for layer in made.found.soils:
-        said = _said(made.plan.field, layer)
+    for _, said in _by_turn(made.plan.field, _soils(made.found.soils)):
         for kind, shape in said.items():
             planned[kind].append(area(shape.difference(taken)))
         taken = shapely.union_all([taken, *said.values()])
@@ -152,14 +152,25 @@ def _lies(site: Site) -> str:
 
 
 def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
-    """Which layer is planned where: of two, the first."""
+    """Which layer is planned where: of two, the first that says what the ground is."""
     left: BaseGeometry = field.shape
-    ground = {}
-    for name, layer in soils.items():
-        here = shapely.union_all([*_said(field, layer).values()])
-        ground[name, name] = area(left.intersection(here))
+    ground: dict[str, list[BaseGeometry]] = {name: [] for name in soils}
+    for name, said in _by_turn(field, soils):
+        here = shapely.union_all([*said.values()])
+        ground[name].append(left.intersection(here))
         left = area(left.difference(here))
-    return ground | {(NOTHING, NOTHING): left}
+    joined = {(name, name): area(shapely.union_all(parts)) for name, parts in ground.items()}
+    return joined | {(NOTHING, NOTHING): left}
+
+
+def _by_turn(field: Field, soils: Mapping[str, SoilLayer]) -> list[tuple[str, _Said]]:
+    """What each layer says of the ground, and after all of them where each knows nothing."""
+    said = [(name, _said(field, layer)) for name, layer in soils.items()]
+    return [
+        (name, {kind: shape for kind, shape in kinds.items() if (kind in UNKNOWN_KINDS) is unknown})
+        for unknown in (False, True)
+        for name, kinds in said
+    ]
 
 
 def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
@@ -169,9 +180,7 @@ def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     spoken: BaseGeometry = GeometryCollection()  # for, by some layer
     for name, layer in soils.items():
         said = {
-            kind: shape
-            for kind, shape in _said(field, layer).items()
-            if kind not in ("no data", "no texture data")
+            kind: shape for kind, shape in _said(field, layer).items() if kind not in UNKNOWN_KINDS
         }
         for first, claims in firsts:
             for one, ours in claims.items():
