@@ -27,7 +27,7 @@ LANDOWNER: dict[str, Template] = {
     "own-number-outside": "a person asked for {margin_n:load} of press; to keep the wheels "
     "down takes {least_n:load}, and the soil bears {most_n:load}",
     "squeeze-test": "squeeze a handful before planting: this soil smears in about "
-    "{smear_chance:of ten} wet springs",
+    "{smear_chance:of ten} when it is so wet",
     "packs": "with the seed boxes {fill} the wheels press {left_n:rough load}, "
     "{over_n:rough load} more than the soil bears: the furrow packs, and roots find it hard",
     "wheels-lift": "near-empty seed boxes let the wheels off the ground about {up_share:share} of "
