@@ -53,7 +53,7 @@ def test_without_ground_there_is_no_plan():
 
 
 CHECK = b"""zone = 1
-wetness = "moist"
+moisture = "moist"
 fill = 0.6
 setting = "200 lb"
 margin = "90 lb"

@@ -103,8 +103,8 @@ def named(names: Iterable[object]) -> str:
 def nearest(word: str, known: Iterable[str]) -> str:
     """Ask whether a near miss was meant; say nothing where none is near.
 
-    >>> nearest("wetnes", ["wetness", "tillage"])
-    'Did you mean "wetness"?'
+    >>> nearest("moistur", ["moisture", "tillage"])
+    'Did you mean "moisture"?'
     """
     match = get_close_matches(word, list(known), n=1)
     return f'Did you mean "{match[0]}"?' if match else ""

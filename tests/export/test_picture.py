@@ -35,8 +35,8 @@ def strips(pounds: list[float]) -> Plan:
     return replace(small_plan(), settings=tuple(settings), uncovered_ha=0.0)
 
 
-def drawing(plan: Plan, wetness: str = "moist") -> ET.Element:
-    return ET.fromstring(zone_map_svg(plan, wetness))
+def drawing(plan: Plan, moisture: str = "moist") -> ET.Element:
+    return ET.fromstring(zone_map_svg(plan, moisture))
 
 
 def discs(svg: ET.Element) -> dict[int, Polygon]:
@@ -56,13 +56,13 @@ def words(svg: ET.Element) -> list[str | None]:
     return [text.text for text in svg.iter(f"{SVG}text")]
 
 
-@pytest.mark.parametrize("wetness", ["dry", "moist", "wet"])
-def test_every_zone_has_one_shape_and_one_number(wetness: str) -> None:
+@pytest.mark.parametrize("moisture", ["dry", "moist", "wet"])
+def test_every_zone_has_one_shape_and_one_number(moisture: str) -> None:
     for plan in (strips([100]), small_plan(), strips([60 + 10 * i for i in range(12)])):
-        svg = drawing(plan, wetness)
+        svg = drawing(plan, moisture)
         numbers = [setting.zone.id for setting in plan.settings]
         assert sorted(discs(svg)) == numbers
-        assert [f"{wetness}-zone-{number}" for number in numbers] == [
+        assert [f"{moisture}-zone-{number}" for number in numbers] == [
             path.attrib["id"] for path in svg.iterfind(f"{SVG}defs/{SVG}path")
         ]
         assert {str(number) for number in numbers} <= set(words(svg))

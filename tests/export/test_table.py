@@ -58,15 +58,15 @@ def test_one_moisture_has_plain_names_and_says_which_it_is():
 
 def test_several_moistures_are_named_in_every_column_of_theirs():
     names = {column.name for column in columns(tuple(Moisture))}
-    assert names > {f"{wetness}_{part}" for wetness in Moisture for part in TOLD}
+    assert names > {f"{moisture}_{part}" for moisture in Moisture for part in TOLD}
     assert not names & (TOLD | {"moisture"})
 
 
-@pytest.mark.parametrize("wetness", Moisture)
-def test_both_ways_say_the_same(wetness):
-    one, all_three = (row(small_plan(), SETTINGS[0], it) for it in ([wetness], tuple(Moisture)))
+@pytest.mark.parametrize("moisture", Moisture)
+def test_both_ways_say_the_same(moisture):
+    one, all_three = (row(small_plan(), SETTINGS[0], it) for it in ([moisture], tuple(Moisture)))
     for part in TOLD:
-        assert one[part] == all_three[f"{wetness}_{part}"]
+        assert one[part] == all_three[f"{moisture}_{part}"]
 
 
 def test_row_has_the_zone_values():
@@ -102,7 +102,7 @@ def test_row_keeps_unknown_as_none():
 def test_settings_are_a_row_for_each_zone_at_each_moisture():
     rows = setting_rows(small_plan(), tuple(Moisture))
     assert [(it["zone"], it["moisture"]) for it in rows] == [
-        (zone, wetness) for zone in (1, 2, 3) for wetness in Moisture
+        (zone, moisture) for zone in (1, 2, 3) for moisture in Moisture
     ]
     assert list(rows[0]) == [column.name for column in SETTING_COLUMNS]
     # WORKED: as written down in plans.py; 600 N + 44 N dry, and too wet in zone 2.

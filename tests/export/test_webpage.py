@@ -266,17 +266,17 @@ def test_figures_are_the_plans(name: str) -> None:
     cards = read.classed("zone")
     assert [card["data-zone"] for card in cards] == [str(it.zone.id) for it in plan.settings]
     for card, setting in zip(cards, plan.settings, strict=True):
-        for wetness, moisture in setting.moistures.items():
-            said = " ".join(card[f"data-{wetness}"].split())
-            assert said.endswith(f"When {wetness}: {landowner.press(moisture, 'si')}.")
+        for moisture, instruction in setting.moistures.items():
+            said = " ".join(card[f"data-{moisture}"].split())
+            assert said.endswith(f"When {moisture}: {landowner.press(instruction, 'si')}.")
 
 
 def test_every_moisture_has_its_map_with_every_zone() -> None:
     parts = small().classed("moisture")
-    assert [part["data-wetness"] for part in parts] == list(Moisture)
-    for wetness in Moisture:
+    assert [part["data-moisture"] for part in parts] == list(Moisture)
+    for moisture in Moisture:
         for setting in SETTINGS:
-            assert f"{wetness}-zone-{setting.zone.id}" in {
+            assert f"{moisture}-zone-{setting.zone.id}" in {
                 it.get("id") for it in small().of("path")
             }
     assert len(small().classed("map")) == 3
@@ -457,8 +457,8 @@ def chained(chain: dict[str, list[Reason]]) -> ZoneSetting:
     return ZoneSetting(
         Zone(1, box(0, 0, 1, 1), 1.0, CLAY),
         {
-            wetness: replace(settled(556.0, 800.0, FIRM), reasons=tuple(links))
-            for wetness, links in chain.items()
+            moisture: replace(settled(556.0, 800.0, FIRM), reasons=tuple(links))
+            for moisture, links in chain.items()
         },
     )
 

@@ -83,8 +83,8 @@ def press(page, name):
 @pytest.mark.parametrize("name", ["small", "bottom"])
 def test_breaks_no_rule_of_accessibility(visit, name, size):
     page = visit(name, size)
-    for wetness, chip in (("Dry", "Zone 2"), ("Wet", "All zones")):
-        page.get_by_role("radio", name=wetness).check()
+    for moisture, chip in (("Dry", "Zone 2"), ("Wet", "All zones")):
+        page.get_by_role("radio", name=moisture).check()
         page.get_by_label("Zones", exact=True).get_by_role("link", name=chip).click()
         found = Axe().run(page, options={"runOnly": WCAG}).response
         assert [it["id"] for it in found["violations"]] == []
@@ -249,13 +249,13 @@ def test_a_chosen_zone_that_is_out_of_sight_comes_into_view(visit):
 
 def test_the_switch_turns_all_three_moistures(visit):
     page = visit("small")
-    for wetness, said in (("dry", "167 lb"), ("wet", "wait"), ("moist", "111 lb")):
+    for moisture, said in (("dry", "167 lb"), ("wet", "wait"), ("moist", "111 lb")):
         page.get_by_label("Zones", exact=True).get_by_role("link", name="Zone 2").click()
-        page.get_by_role("radio", name=wetness.capitalize()).check()
+        page.get_by_role("radio", name=moisture.capitalize()).check()
         assert [
-            it.get_attribute("data-wetness") for it in page.locator(".moisture:visible").all()
-        ] == [wetness]
-        expect(page.locator(HEARD)).to_have_text(f"Zone 2: silty clay. When {wetness}: {said}.")
+            it.get_attribute("data-moisture") for it in page.locator(".moisture:visible").all()
+        ] == [moisture]
+        expect(page.locator(HEARD)).to_have_text(f"Zone 2: silty clay. When {moisture}: {said}.")
 
 
 def test_lines_and_numbers_keep_their_size_however_near(visit):
@@ -290,8 +290,8 @@ def test_paper_has_all_moistures_and_zones_whatever_was_chosen(visit, script):
         press(page, "Zoom in")
     printed = PdfReader(BytesIO(page.pdf(format="Letter"))).pages
     text = " ".join(" ".join(sheet.extract_text() for sheet in printed).split())
-    for wetness in ("dry", "moist", "wet"):
-        assert f"When the soil is {wetness}" in text
+    for moisture in ("dry", "moist", "wet"):
+        assert f"When the soil is {moisture}" in text
     for it in BOTTOM.settings:
         assert f"Zone {it.zone.id}: " in text
     assert text.count("1000 ft") == 3  # each map is whole, with its scale

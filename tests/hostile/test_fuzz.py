@@ -242,7 +242,9 @@ def test_rules_of_any_values(key, value):
 
 
 @FUZZ
-@given(st.sampled_from(["zone", "wetness", "fill", "setting", "margin", "notch", "gauge"]), _VALUES)
+@given(
+    st.sampled_from(["zone", "moisture", "fill", "setting", "margin", "notch", "gauge"]), _VALUES
+)
 def test_an_observation_of_any_values(key, value):
     lines = [it for it in texts._OBSERVED.splitlines() if not it.startswith(f"{key} ")]
     text = "\n".join([*lines, f"{key} = {_toml(value)}"])

@@ -141,10 +141,10 @@ def test_a_chosen_zone_brings_its_own_reasons():
 def test_another_moisture_changes_numbers_and_map():
     app = opened()
     before = dict.fromkeys(("dry", "moist", "wet"))
-    for wetness in before:
-        app.button_group(key="wetness").set_value(wetness).run()
-        assert f"Every zone, {wetness}" in shown(app)
-        before[wetness] = (shown(app), drawn(app)["feature_group"])
+    for moisture in before:
+        app.button_group(key="moisture").set_value(moisture).run()
+        assert f"Every zone, {moisture}" in shown(app)
+        before[moisture] = (shown(app), drawn(app)["feature_group"])
     assert len(set(before.values())) == 3
 
 

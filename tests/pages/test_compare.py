@@ -162,10 +162,10 @@ def test_ground_too_small_to_tell_is_left_out_and_told():
 def test_each_moisture_has_its_own_numbers():
     app = compared(opened("bottom"), SPRINGS)
     seen = set()
-    for wetness in ("dry", "moist", "wet"):
-        app.button_group(key="compare-wetness").set_value(wetness).run()
+    for moisture in ("dry", "moist", "wet"):
+        app.button_group(key="compare-moisture").set_value(moisture).run()
         said = shown(app)
-        assert f"Margin to aim for, {wetness}" in said
+        assert f"Margin to aim for, {moisture}" in said
         seen.add(str(table(said, "sums")))
     assert len(seen) == 3
     waits = [row for row in table(said, "sums") if row[0].startswith("Acres that wait")]

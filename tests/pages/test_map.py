@@ -23,12 +23,12 @@ def ids(layer):
     return [it["properties"]["id"] for it in layer.data["features"]]
 
 
-@pytest.mark.parametrize("wetness", ["dry", "moist", "wet"])
-def test_zones_are_shaded_and_hatched_as_on_the_printed_map(wetness):
+@pytest.mark.parametrize("moisture", ["dry", "moist", "wet"])
+def test_zones_are_shaded_and_hatched_as_on_the_printed_map(moisture):
     plan = small_plan()
-    fills, hatches, *_ = layers(zone_map(plan, wetness, 1), "GeoJson")
+    fills, hatches, *_ = layers(zone_map(plan, moisture, 1), "GeoJson")
     assert ids(fills) == ids(hatches) == [1, 2, 3]
-    for kind in map_classes(plan, wetness):
+    for kind in map_classes(plan, moisture):
         for feature in fills.data["features"]:
             if feature["properties"]["id"] in kind.zones:
                 assert fills.style_function(feature)["fillColor"] == kind.fill

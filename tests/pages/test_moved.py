@@ -70,9 +70,9 @@ def test_a_notch_that_moved_is_told(planned):
 
 def test_ground_that_went_to_another_zone_says_which_it_was_in(planned):
     apart = HEAD.format("aim", "lbf") + "".join(
-        BASE.format(f"aim-{group.replace(' ', '-')}-{wetness}", group, wetness, aim_lb)
+        BASE.format(f"aim-{group.replace(' ', '-')}-{moisture}", group, moisture, aim_lb)
         for group, aim_lb in (("moderately coarse", 100), ("medium", 150), ("moderately fine", 105))
-        for wetness in ("dry", "moist")
+        for moisture in ("dry", "moist")
     )
     before, after = planned("creek"), planned("creek", apart)
     assert len(before.settings) != len(after.settings)

@@ -67,8 +67,8 @@ def test_a_machine_that_holds_the_margin_has_nothing_else_to_set():
 
 
 def test_the_legend_names_every_zone_once():
-    for wetness in ("dry", "moist", "wet"):
-        listed = re.findall(r"</strong> zones? ([\d, ]+)<", legend(small_plan(), wetness))
+    for moisture in ("dry", "moist", "wet"):
+        listed = re.findall(r"</strong> zones? ([\d, ]+)<", legend(small_plan(), moisture))
         assert sorted(int(it) for zones in listed for it in zones.split(",")) == [1, 2, 3]
 
 

@@ -142,9 +142,9 @@ def test_the_seed_in_the_hopper_moves_the_margin():
     assert f"{told_in_words}303 lb and downforce 190 lb;" in html
 
 
-@pytest.mark.parametrize(("zone", "wetness"), [(2, "wet"), (3, "dry")])
-def test_nothing_is_drawn_without_numbers(zone, wetness):
-    assert "<figure" not in zone_sheet(small_plan(), zone, wetness)
+@pytest.mark.parametrize(("zone", "moisture"), [(2, "wet"), (3, "dry")])
+def test_nothing_is_drawn_without_numbers(zone, moisture):
+    assert "<figure" not in zone_sheet(small_plan(), zone, moisture)
 
 
 def test_a_machine_that_holds_the_margin_shows_its_downforce_instead():

@@ -22,11 +22,11 @@ def test_a_rule_acts_where_it_stands_in_the_chain_or_warns(plan):
     for rule_set in plan.rules.sets:
         for rule in rule_set.rules if rule_set.decides in chains else ():
             for setting in plan.settings:
-                for wetness, told in setting.moistures.items():
+                for moisture, told in setting.moistures.items():
                     chain = getattr(told, chains[rule_set.decides], ())  # ground may have none
                     acts = rule.id in {it.rule for it in (*chain, *told.notices)}
                     where = acting.get((rule_set.decides, rule.id), {})
-                    assert acts == (setting.zone.id in where.get(wetness, ()))
+                    assert acts == (setting.zone.id in where.get(moisture, ()))
     waits = [it for it in plan.settings if isinstance(it.moistures["wet"], Wait)]
     assert waits
     assert {it.zone.id for it in waits} == set(acting["stop", "too-wet"]["wet"])
@@ -37,10 +37,10 @@ def test_every_zone_with_a_number_has_base_rules_acting_and_no_other_zone_has(pl
     acting = acting_in(plan)
     (rule_set,) = (it for it in plan.rules.sets if it.decides == decides)
     bases = [(decides, it.id) for it in rule_set.rules if it.kind == "base"]
-    for wetness in ("dry", "moist", "wet"):
-        zones = {zone for key in bases for zone in acting.get(key, {}).get(wetness, ())}
+    for moisture in ("dry", "moist", "wet"):
+        zones = {zone for key in bases for zone in acting.get(key, {}).get(moisture, ())}
         assert zones == {
-            it.zone.id for it in plan.settings if isinstance(it.moistures[wetness], Setting)
+            it.zone.id for it in plan.settings if isinstance(it.moistures[moisture], Setting)
         }
 
 

@@ -42,7 +42,7 @@ SOFT, HARD = settled(400.0, 800.0, LIGHT), settled(600.0, 1000.0, FIRM)
 
 
 def plan(*zones, outline=None, best=556.0, crs=CRS):
-    """A plan of shapes, each with what is set there at every wetness."""
+    """A plan of shapes, each with what is set there at every moisture."""
     shape = outline or shapely.union_all([it for it, _ in zones])
     return Plan(
         field=Field("Two squares", shape, crs, shape.area / 10_000),
@@ -174,11 +174,11 @@ def plans(request):
     ]
 
 
-@pytest.mark.parametrize("wetness", Moisture)
-def test_pieces_add_up_to_the_field_and_lie_beside_each_other(plans, wetness):
+@pytest.mark.parametrize("moisture", Moisture)
+def test_pieces_add_up_to_the_field_and_lie_beside_each_other(plans, moisture):
     own, *others = plans
     for other in others:
-        found = compare(own, other, wetness)
+        found = compare(own, other, moisture)
         total_ha = math.fsum(it.area_ha for it in found.pieces)
         assert total_ha == pytest.approx(found.common_ha, rel=1e-6)
         assert found.common_ha == pytest.approx(own.field.area_ha, rel=1e-6)
@@ -188,10 +188,10 @@ def test_pieces_add_up_to_the_field_and_lie_beside_each_other(plans, wetness):
             assert found.meant_ha + totals.wait_ha + totals.blank_ha <= total_ha * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("wetness", Moisture)
-def test_a_plan_does_not_differ_from_itself(plans, wetness):
+@pytest.mark.parametrize("moisture", Moisture)
+def test_a_plan_does_not_differ_from_itself(plans, moisture):
     for plan in plans:
-        found = compare(plan, plan, wetness)
+        found = compare(plan, plan, moisture)
         assert sorted(it.zones for it in found.pieces) == [
             (it.zone.id, it.zone.id) for it in plan.settings
         ]

@@ -37,12 +37,12 @@ WEST, EAST = (-93.0035, 42.002), (-93.0005, 42.002)
 UNKNOWN = SoilFacts("no data")
 
 
-def margin(pounds, at=WEST, wetness="moist", why="Softer than the map says.", on=DAY):
-    return Override(at, "margin", wetness, pounds * N_PER_LBF, why, "AB", on)
+def margin(pounds, at=WEST, moisture="moist", why="Softer than the map says.", on=DAY):
+    return Override(at, "margin", moisture, pounds * N_PER_LBF, why, "AB", on)
 
 
-def closing(notch, at=WEST, wetness="moist", why="Clods."):
-    return Override(at, "closing", wetness, notch, why, "AB", DAY)
+def closing(notch, at=WEST, moisture="moist", why="Clods."):
+    return Override(at, "closing", moisture, notch, why, "AB", DAY)
 
 
 def planned(field, *edits, soils=(CLAY_LOAM,), machine="hydraulic", observations=()):
@@ -162,7 +162,7 @@ def test_a_person_s_notch_and_its_load(square):
 def test_a_dry_notch_past_the_best_of_the_trial_is_said(square, machine):
     # Invariant 9: more than 267 N when dry, by rules or by hand, is never silent.
     notch = read_machine(machine).notches[-1]
-    edit = closing(notch.name, wetness="dry")
+    edit = closing(notch.name, moisture="dry")
     dry = the_zone(planned(square, edit, machine=machine)).moistures[Moisture.DRY]
     assert dry.closing_load_n == notch.load_n > 267
     assert "closing-outside-best" in [it.code for it in dry.notices]
@@ -206,7 +206,7 @@ def test_of_two_that_a_merge_brought_together_the_later_wins_and_a_note_says_so(
 def test_a_wait_stays_a_wait(square):
     # WORKED: clay smears in 9 of 10 springs when wet, more than the 3 of 4 that wait.
     clay = replace(CLAY_LOAM, texture="clay", sand_frac=0.2, silt_frac=0.3, clay_frac=0.5)
-    edits = [closing("1", wetness="wet"), margin(100, wetness="wet")]
+    edits = [closing("1", moisture="wet"), margin(100, moisture="wet")]
     plan = planned(square, *edits, soils=(clay,))
     wet = the_zone(plan).moistures[Moisture.WET]
     assert wet == the_zone(planned(square, soils=(clay,))).moistures[Moisture.WET]
@@ -257,7 +257,7 @@ def test_a_plan_without_changes_is_the_same_plan(square):
         (replace(margin(100), value="100 lb"), 'a margin target of "100 lb" is no load'),
         (closing("9"), 'has no closing notch "9". It has: 1, 2, 3, 4.'),
         (replace(closing("2"), value=2.0), 'has no closing notch "2.0". It has: 1'),
-        (margin(100, wetness="damp"), '"damp" is not a moisture. Use dry, moist or wet.'),
+        (margin(100, moisture="damp"), '"damp" is not a moisture. Use dry, moist or wet.'),
         (replace(margin(100), decides="speed"), '"speed" cannot be overridden'),
         (margin(100, why=" "), "it does not say why"),
         (replace(margin(100), initials=""), "it does not say whose it is"),
@@ -298,8 +298,8 @@ def test_ten_changes_take_no_time_to_speak_of():
         Split(((x, south - 0.001), (x, north + 0.001))),
         Merge(near, (x - 0.0001, y + 0.0001)),
         Rename(near, "Low"),
-        *(margin(100 + n, near, wetness) for n in range(2) for wetness in ("dry", "moist")),
-        *(closing(machine.notches[0].name, near, wetness) for wetness in ("dry", "moist")),
+        *(margin(100 + n, near, moisture) for n in range(2) for moisture in ("dry", "moist")),
+        *(closing(machine.notches[0].name, near, moisture) for moisture in ("dry", "moist")),
     ]
     assert len(edits) == 10
     took_s = []

@@ -36,7 +36,7 @@ def test_a_saved_plan_of_the_first_form_says_what_it_said():
     assert [type(it) for it in asked.edits] == [Split, Split, Rename, Override, Merge, Override]
     margin, notch = asked.edits[3], asked.edits[5]
     assert (margin.value, margin.on) == (556.0277, datetime.date(2026, 4, 20))
-    assert (notch.decides, notch.wetness, notch.value, notch.initials) == (
+    assert (notch.decides, notch.moisture, notch.value, notch.initials) == (
         "closing",
         "dry",
         "3",

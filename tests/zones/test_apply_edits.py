@@ -50,8 +50,8 @@ def rename(place, name):
     return Rename(at(place), name)
 
 
-def override(place, value=500.0, wetness="moist", decides="margin"):
-    return Override(at(place), decides, wetness, value, "soft", "AB", DAY)
+def override(place, value=500.0, moisture="moist", decides="margin"):
+    return Override(at(place), decides, moisture, value, "soft", "AB", DAY)
 
 
 def drawn(ground=GROUND):
@@ -275,7 +275,7 @@ def test_overrides_stand_by_the_number_of_their_zone():
 
 
 def test_a_later_override_of_the_same_replaces_without_a_word():
-    first, second, wet = override(WEST, 400.0), override((10, 10)), override(WEST, wetness="wet")
+    first, second, wet = override(WEST, 400.0), override((10, 10)), override(WEST, moisture="wet")
     _, notes, overrides = changed(first, wet, second)
     assert overrides == {1: [second, wet]}
     assert notes == []

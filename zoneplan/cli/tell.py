@@ -111,8 +111,8 @@ def _left(told: "Setting") -> str:
 
 def _one_setting(plan: "Plan") -> list[str]:
     held = [
-        f"{wetness} {_shown(best, plan.setting_unit)}"
-        for wetness, best in plan.best.items()
+        f"{moisture} {_shown(best, plan.setting_unit)}"
+        for moisture, best in plan.best.items()
         if best is not None
     ]
     return [f"Best single {plan.setting_kind} for the field: {', '.join(held)}."] if held else []
@@ -128,14 +128,14 @@ def reasons(plan: "Plan") -> str:
         lines.append(
             f"Zone {setting.zone.id}: {setting.zone.facts.named or setting.zone.facts.ground}"
         )
-        for wetness, moisture in setting.moistures.items():
-            if isinstance(moisture, NoNumbers):
+        for moisture, instruction in setting.moistures.items():
+            if isinstance(instruction, NoNumbers):
                 continue
-            lines += _links(f"  {wetness}", moisture.reasons)
-            if isinstance(moisture, Setting):
-                lines += _links(f"  {wetness} closing", moisture.closing_reasons)
-                lines += _links(f"  {wetness} test", moisture.stop_reasons)
-            lines += [f"  {wetness}: ! {words(it)}" for it in moisture.notices]
+            lines += _links(f"  {moisture}", instruction.reasons)
+            if isinstance(instruction, Setting):
+                lines += _links(f"  {moisture} closing", instruction.closing_reasons)
+                lines += _links(f"  {moisture} test", instruction.stop_reasons)
+            lines += [f"  {moisture}: ! {words(it)}" for it in instruction.notices]
         lines += [f"  Note: {words(note)}" for note in setting.zone.facts.notes]
     return "\n".join(paragraph(line.lstrip(), len(line) - len(line.lstrip())) for line in lines)
 

@@ -43,7 +43,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "conditions": asdict(plan.conditions),
             "rules": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
             "uncovered_ha": plan.uncovered_ha,
-            "best": {wetness: plan.best.get(wetness) for wetness in Moisture},
+            "best": {moisture: plan.best.get(moisture) for moisture in Moisture},
             "zones": [_zone(setting) for setting in plan.settings],
             "kept": [
                 {"zones": it.zones, "share": it.kept, "rms_n": it.rms_n} for it in plan.counts
@@ -158,7 +158,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "marked": [
             {"mark": mark.name, "kind": mark.kind, "share": share} for mark, share in zone.marked
         ],
-        "moistures": {wetness: _moisture(setting.moistures[wetness]) for wetness in Moisture},
+        "moistures": {moisture: _moisture(setting.moistures[moisture]) for moisture in Moisture},
     }
 
 

@@ -46,7 +46,7 @@ def why_blank(told: Instruction) -> str:
 
 def place_labels(
     settings: Sequence[ZoneSetting],
-    wetness: Moisture,
+    moisture: Moisture,
     bounds: tuple[float, float, float, float],
     mm: float,
 ) -> list[Label]:
@@ -56,7 +56,7 @@ def place_labels(
     ----------
     settings : sequence of ZoneSetting
         The zones to number.
-    wetness : str
+    moisture : str
         Decides which zones carry a word with their number.
     bounds : (float, float, float, float)
         West, south, east and north of the field. [m]
@@ -65,7 +65,7 @@ def place_labels(
     """
     inside, outside = [], []
     for setting in settings:
-        word = why_blank(setting.moistures[wetness])
+        word = why_blank(setting.moistures[moisture])
         x, y = shapely.maximum_inscribed_circle(setting.zone.shape).coords[0]
         label = Label(setting.zone.id, word, x, y)
         # a word wants the number a little higher; where both do not fit, the number goes alone

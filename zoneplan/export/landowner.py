@@ -179,10 +179,10 @@ def smears(told: Instruction) -> str:
 def field_warnings(plan: Plan) -> list[str]:
     """Warn that one setting for the whole field presses more than some ground bears."""
     found: dict[tuple[int, ...], list[str]] = {}
-    for wetness, value in plan.best.items():
-        here = tuple(it.zone.id for it in packed(plan, Moisture(wetness)))
+    for moisture, value in plan.best.items():
+        here = tuple(it.zone.id for it in packed(plan, Moisture(moisture)))
         if value is not None and here:
-            found.setdefault(here, []).append(wetness)
+            found.setdefault(here, []).append(moisture)
     return [
         "With full seed boxes it presses more than the ground bears in "
         f"{zones(here)} when {listing(when)}: "
@@ -208,16 +208,16 @@ def setting_of(plan: Plan, setting: Setting, system: str) -> str:
 def field_setting(plan: Plan, system: str) -> str:
     """Say what one setting would suit the whole field; empty where none is held."""
     held = [
-        f"{figure(value, setting_quantity(plan), system)} when {wetness}"
-        for wetness, value in plan.best.items()
+        f"{figure(value, setting_quantity(plan), system)} when {moisture}"
+        for moisture, value in plan.best.items()
         if value is not None
     ]
     return f"For the whole field that is {listing(held)}." if held else ""
 
 
-def pressed(plan: Plan, wetness: Moisture, system: str) -> str:
+def pressed(plan: Plan, moisture: Moisture, system: str) -> str:
     """Say the figures over the whole field; empty where there are none."""
-    told = [it.moistures[wetness] for it in plan.settings]
+    told = [it.moistures[moisture] for it in plan.settings]
     loads = [it.margin_n for it in told if isinstance(it, Setting)]
     if not loads:
         return ""
@@ -227,10 +227,10 @@ def pressed(plan: Plan, wetness: Moisture, system: str) -> str:
 def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     """Tell what made a zone's figures, each reason once with what it adds at each moisture."""
     adds: dict[str, dict[str, Reason]] = {}
-    for wetness, moisture in setting.moistures.items():
-        for reason in () if isinstance(moisture, NoNumbers) else moisture.reasons:
+    for moisture, instruction in setting.moistures.items():
+        for reason in () if isinstance(instruction, NoNumbers) else instruction.reasons:
             found = adds.setdefault(_clause(plan, reason), {})
-            found[wetness] = _together(found[wetness], reason) if wetness in found else reason
+            found[moisture] = _together(found[moisture], reason) if moisture in found else reason
     last = {"rounding": 1, OVERRIDE: 2}
     in_order = sorted(
         adds.items(), key=lambda it: max(last.get(link.kind, 0) for link in it[1].values())
@@ -254,9 +254,9 @@ def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
 def watch(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     """Tell what to look out for in a zone, each thing once with the moistures it holds at."""
     said: dict[str, list[str]] = {}
-    for wetness, moisture in setting.moistures.items():
-        for words in dict.fromkeys(_watched(plan, moisture, system)):
-            said.setdefault(words, []).append(wetness)
+    for moisture, instruction in setting.moistures.items():
+        for words in dict.fromkeys(_watched(plan, instruction, system)):
+            said.setdefault(words, []).append(moisture)
     when: dict[str, list[str]] = {}
     for words, held in said.items():
         when.setdefault(listing(held), []).append(sentence(words))
@@ -267,11 +267,11 @@ def watch(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     ]
 
 
-def waiting(plan: Plan, wetness: Moisture) -> list[tuple[str, list[ZoneSetting]]]:
+def waiting(plan: Plan, moisture: Moisture) -> list[tuple[str, list[ZoneSetting]]]:
     """Find the zones that must wait at one moisture, by the reason why."""
     found: dict[str, list[ZoneSetting]] = {}
     for setting in plan.settings:
-        told = setting.moistures[wetness]
+        told = setting.moistures[moisture]
         if isinstance(told, Wait):
             found.setdefault(sentence(_clause(plan, told.reasons[0])), []).append(setting)
     return list(found.items())
@@ -307,9 +307,9 @@ def unknown(plan: Plan, system: str) -> list[str]:
 def _notches_by_hand(setting: ZoneSetting) -> list[str]:
     """Tell where a person chose how firmly the furrow is closed."""
     chosen: dict[str, list[str]] = {}
-    for wetness, told in setting.set_at.items():
+    for moisture, told in setting.set_at.items():
         if link := told.closing_by_hand:
-            chosen.setdefault(f"({link.source}): {link.why}", []).append(wetness)
+            chosen.setdefault(f"({link.source}): {link.why}", []).append(moisture)
     return [
         sentence(f"how firmly the furrow is closed when {listing(held)} was {BY_HAND} {words}")
         for words, held in chosen.items()
@@ -333,12 +333,12 @@ def _clause(plan: Plan, reason: Reason) -> str:
 def _with_amounts(clause: str, found: dict[str, Reason], system: str) -> str:
     """The clause, and what it starts from, adds or takes at each moisture."""
     moistures: dict[str, dict[str, list[str]]] = {}  # verb to amount to moistures
-    for wetness, reason in found.items():
+    for moisture, reason in found.items():
         if reason.adds and reason.kind != "rounding":
             verb = "adds" if reason.adds > 0 else "takes away"
             verb = _starts(reason) if reason.kind == "base" else f"that {verb}"
             amount = figure(abs(reason.adds), "load", system)
-            moistures.setdefault(verb, {}).setdefault(amount, []).append(wetness)
+            moistures.setdefault(verb, {}).setdefault(amount, []).append(moisture)
     told = [
         f"{verb} {listing([f'{amount} when {listing(at)}' for amount, at in amounts.items()])}"
         for verb, amounts in moistures.items()
@@ -380,9 +380,9 @@ def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) ->
     if not there.numbered:
         return f"no numbers there: {GROUNDS[there.zone.facts.ground]}."
     moistures: dict[str, list[str]] = {}
-    for wetness, moisture in here.moistures.items():
-        words = _difference(moisture, there.moistures[wetness], system)
-        moistures.setdefault(words, []).append(wetness)
+    for moisture, instruction in here.moistures.items():
+        words = _difference(instruction, there.moistures[moisture], system)
+        moistures.setdefault(words, []).append(moisture)
     told = [f"{words} when {listing(held)}" for words, held in moistures.items()]
     if list(moistures) == ["the same"]:
         told = ["the same numbers"]

@@ -36,7 +36,7 @@ def _at(plan: Plan, moisture: Moisture, value: float | None, system: str) -> dic
         shown = figure(value, setting_quantity(plan), system)
         but = f"{waiting} of {len(plan.settings)} zones wait" if waiting else ""
     return {
-        "wetness": moisture,
+        "moisture": moisture,
         "value": shown,
         "but": but,
         "fits": [

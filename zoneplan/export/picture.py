@@ -57,13 +57,13 @@ class MapClass:
     zones: tuple[int, ...]
 
 
-def shows_fit(plan: Plan, wetness: Moisture) -> bool:
+def shows_fit(plan: Plan, moisture: Moisture) -> bool:
     """Whether the map can show where the field's one setting is too light, right or too heavy."""
-    return holds_one(plan) and plan.best.get(wetness) is not None
+    return holds_one(plan) and plan.best.get(moisture) is not None
 
 
 def map_classes(
-    plan: Plan, wetness: Moisture = Moisture.MOIST, *, system: str = "us", at_one: bool = False
+    plan: Plan, moisture: Moisture = Moisture.MOIST, *, system: str = "us", at_one: bool = False
 ) -> tuple[MapClass, ...]:
     """Sort the zones by margin target into at most five classes, then those without one.
 
@@ -71,16 +71,16 @@ def map_classes(
     the zones are sorted by whether the field's one setting is too light, right or too heavy.
     """
     if at_one:
-        found = fits(plan, wetness)
+        found = fits(plan, moisture)
         classes = [
             MapClass(str(fit), *STEPS[step], tuple(it.zone.id for it in found[fit]))
             for fit, step in zip(Fit, SPREAD[3], strict=True)
             if found[fit]
         ]
-        return (*classes, *_without_target(plan, wetness))
+        return (*classes, *_without_target(plan, moisture))
     targets: dict[int, list[tuple[float, int]]] = {}  # whole lb, to margins and their zones
     for setting in plan.settings:
-        told = setting.moistures[wetness]
+        told = setting.moistures[moisture]
         if isinstance(told, Setting):
             pounds = round(units.to(told.margin_n, "lb", "force"))
             targets.setdefault(pounds, []).append((told.margin_n, setting.zone.id))
@@ -90,14 +90,14 @@ def map_classes(
         margins_n, zones = zip(*(it for pounds in band for it in targets[pounds]), strict=True)
         label = f"{span(min(margins_n), max(margins_n), 'load', system)} {unit('load', system)}"
         classes.append(MapClass(label, *STEPS[step], tuple(sorted(zones))))
-    return (*classes, *_without_target(plan, wetness))
+    return (*classes, *_without_target(plan, moisture))
 
 
-def _without_target(plan: Plan, wetness: Moisture) -> list[MapClass]:
+def _without_target(plan: Plan, moisture: Moisture) -> list[MapClass]:
     waiting: list[int] = []
     blank: dict[str, list[int]] = {}  # the word for its ground to zones
     for setting in plan.settings:
-        told = setting.moistures[wetness]
+        told = setting.moistures[moisture]
         if isinstance(told, Wait):
             waiting.append(setting.zone.id)
         elif not isinstance(told, Setting):
@@ -113,32 +113,32 @@ def _without_target(plan: Plan, wetness: Moisture) -> list[MapClass]:
 
 def zone_map_svg(
     plan: Plan,
-    wetness: Moisture = Moisture.MOIST,
+    moisture: Moisture = Moisture.MOIST,
     *,
     width_mm: float = WIDTH_MM,
     height_mm: float = HEIGHT_MM,
     at_one: bool = False,
 ) -> str:
-    """Draw the zones of a plan at one wetness as an SVG document.
+    """Draw the zones of a plan at one moisture as an SVG document.
 
     The field fits into `width_mm` by `height_mm`; scale, north and the numbers that stand
     beside it come on top of that. Zones are shaded by `map_classes`. Each element that
-    belongs to a zone carries its number in `data-zone`; identifiers begin with the wetness,
+    belongs to a zone carries its number in `data-zone`; identifiers begin with the moisture,
     so that three maps can share a page.
     """
     west, south, east, north = plan.field.shape.bounds
     mm = max((east - west) / width_mm, (north - south) / height_mm)  # metres to the millimetre
     lettered = mm if len(plan.settings) <= MANY else 0.8 * mm
-    labels = place_labels(plan.settings, wetness, (west, south, east, north), lettered)
+    labels = place_labels(plan.settings, moisture, (west, south, east, north), lettered)
     beside = [Point(it.x, it.y).buffer((APART_MM + 0.5) * lettered) for it in labels if it.foot]
     far_east = max(east, west + FURNITURE_MM * mm)
     furniture = box(west, south - 12 * mm, far_east, north)
     left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
     name = "".join(letter for letter in plan.field.name if letter.isprintable())
     shown = "too light, right or too heavy" if at_one else "margin target"
-    title = escape(f"{name}: {shown} by zone, {wetness}")
+    title = escape(f"{name}: {shown} by zone, {moisture}")
     body = [
-        _shapes(plan, wetness, mm, at_one),
+        _shapes(plan, moisture, mm, at_one),
         *(_leader(label, label.foot, mm) for label in labels if label.foot),
         *(_disc(label, lettered) for label in labels),
         _scale_bars(west, south - 5 * mm, mm),
@@ -183,22 +183,23 @@ def _bands(pounds: Sequence[int]) -> list[list[int]]:
     return bands
 
 
-def _shapes(plan: Plan, wetness: Moisture, mm: float, at_one: bool) -> str:
+def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
     """Fills, hatches and edges. Each outline is written once and used for all of them."""
-    classes = map_classes(plan, wetness, at_one=at_one)
+    classes = map_classes(plan, moisture, at_one=at_one)
     outlines = [
-        f'<path id="{wetness}-zone-{it.zone.id}" fill-rule="evenodd" d="{_path([it.zone.shape])}"/>'
+        f'<path id="{moisture}-zone-{it.zone.id}" fill-rule="evenodd" '
+        f'd="{_path([it.zone.shape])}"/>'
         for it in plan.settings
     ]
     fills = [
-        f'<use href="#{wetness}-zone-{zone}" data-zone="{zone}" fill="{paint}"/>'
+        f'<use href="#{moisture}-zone-{zone}" data-zone="{zone}" fill="{paint}"/>'
         for it in classes
         for zone in it.zones
-        for paint in (it.fill, _paint(it.hatch, wetness))
+        for paint in (it.fill, _paint(it.hatch, moisture))
     ]
-    edges = "".join(f'<use href="#{wetness}-zone-{it.zone.id}"/>' for it in plan.settings)
+    edges = "".join(f'<use href="#{moisture}-zone-{it.zone.id}"/>' for it in plan.settings)
     field = _path(getattr(plan.field.shape, "geoms", [plan.field.shape]))
-    patterns = [_pattern(it.hatch, wetness, mm) for it in classes]
+    patterns = [_pattern(it.hatch, moisture, mm) for it in classes]
     return "\n".join(
         [
             f"<defs>{''.join([*patterns, *outlines])}</defs>",

@@ -125,11 +125,11 @@ def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
     return _ZONE + tuple(
         replace(
             column,
-            name=f"{wetness}_{column.name}",
-            short=f"{wetness[0].upper()}_{column.short}",
-            meaning=f"{column.meaning}; {wetness}",
+            name=f"{moisture}_{column.name}",
+            short=f"{moisture[0].upper()}_{column.short}",
+            meaning=f"{column.meaning}; {moisture}",
         )
-        for wetness in moistures
+        for moisture in moistures
         for column in _MOISTURE
     )
 
@@ -149,9 +149,9 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
         "planter": stamp(plan),
         "moisture": moistures[0],
     }
-    for wetness in moistures:
-        told = _told(setting.moistures[wetness])
-        found |= told | {f"{wetness}_{name}": value for name, value in told.items()}
+    for moisture in moistures:
+        told = _told(setting.moistures[moisture])
+        found |= told | {f"{moisture}_{name}": value for name, value in told.items()}
     return {column.name: tidy(found[column.name]) for column in columns(moistures)}
 
 
@@ -168,9 +168,9 @@ def site_told(site: Site) -> dict[str, Any]:
 def setting_rows(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> list[Row]:
     """Give a row for each zone at each moisture, with the values of `SETTING_COLUMNS`."""
     found = (
-        {"zone": setting.zone.id, "moisture": wetness, **_told(setting.moistures[wetness])}
+        {"zone": setting.zone.id, "moisture": moisture, **_told(setting.moistures[moisture])}
         for setting in plan.settings
-        for wetness in moistures
+        for moisture in moistures
     )
     return [{column.name: tidy(told[column.name]) for column in SETTING_COLUMNS} for told in found]
 
@@ -219,7 +219,8 @@ def dictionary_markdown() -> str:
     """Print the columns as a Markdown table, as the README has them."""
     first = _MOISTURE[0]
     several = ", ".join(
-        f"`{wetness}_{first.name}` and `{wetness[0].upper()}_{first.short}`" for wetness in Moisture
+        f"`{moisture}_{first.name}` and `{moisture[0].upper()}_{first.short}`"
+        for moisture in Moisture
     )
     lines = [
         "| name | in the shapefile | kind | unit | meaning |",

@@ -23,9 +23,9 @@
     };
   });
   const view = { zoom: 1, x: maps[0].x + maps[0].w / 2, y: maps[0].y + maps[0].h / 2 };
-  let wetness = "moist", chosen = "";
+  let moisture = "moist", chosen = "";
 
-  const current = () => maps[parts.findIndex((part) => part.dataset.wetness === wetness)];
+  const current = () => maps[parts.findIndex((part) => part.dataset.moisture === moisture)];
   const within = (at, from, whole, part) => Math.min(Math.max(at, from + part / 2), from + whole - part / 2);
 
   // The view on the map that is shown: lines, hatches and letters stay as wide as on paper.
@@ -114,12 +114,12 @@
   // What a screen reader hears, and what a reader sees under the map.
   function tell() {
     const card = cards.find((it) => it.dataset.zone === chosen);
-    said.textContent = card ? card.dataset[wetness] : one("h3", parts[maps.indexOf(current())]).textContent + ".";
+    said.textContent = card ? card.dataset[moisture] : one("h3", parts[maps.indexOf(current())]).textContent + ".";
   }
 
   function turn(to) {
-    wetness = to;
-    for (const part of parts) part.hidden = part.dataset.wetness !== wetness;
+    moisture = to;
+    for (const part of parts) part.hidden = part.dataset.moisture !== moisture;
     draw();
   }
 

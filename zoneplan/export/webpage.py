@@ -66,7 +66,7 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         facts=_facts(plan, units),
         stamp=stamp(plan),
         opening=_opening(plan),
-        moistures=[_moisture(plan, wetness, units) for wetness in Moisture],
+        moistures=[_moisture(plan, moisture, units) for moisture in Moisture],
         zones=[_zone(plan, it, units) for it in plan.settings],
         treatments=[_treatment(it, units) for it in by_treatment(plan)],
         sets=plan.setting_kind != "margin target",  # whether there is more to set than that
@@ -135,43 +135,43 @@ def _opening(plan: Plan) -> str:
     )
 
 
-def _moisture(plan: Plan, wetness: Moisture, system: str) -> Told:
+def _moisture(plan: Plan, moisture: Moisture, system: str) -> Told:
     """The field at one moisture: its figures, what waits, and the map."""
-    waiting = landowner.waiting(plan, wetness)
+    waiting = landowner.waiting(plan, moisture)
     numbers = sorted(it.zone.id for _, found in waiting for it in found)
     every = len(numbers) == sum(it.numbered for it in plan.settings)
     return {
-        "name": wetness,
-        "figures": landowner.pressed(plan, wetness, system),
+        "name": moisture,
+        "figures": landowner.pressed(plan, moisture, system),
         "waits": f"{'every zone' if every else landowner.zones(numbers)}: wait".capitalize()
         if numbers
         else "",
-        "feel": feel.LANDOWNER[wetness],
+        "feel": feel.LANDOWNER[moisture],
         "waiting": [(_who(plan, found, system), why) for why, found in waiting],
-        "about": _about(plan, wetness, system),
+        "about": _about(plan, moisture, system),
         "legend": [
-            (_swatch(it, wetness), _PRESSES.get(it.label, it.label))
-            for it in map_classes(plan, wetness, system=system, at_one=shows_fit(plan, wetness))
+            (_swatch(it, moisture), _PRESSES.get(it.label, it.label))
+            for it in map_classes(plan, moisture, system=system, at_one=shows_fit(plan, moisture))
         ],
-        "map": _map(plan, wetness),
+        "map": _map(plan, moisture),
     }
 
 
-def _map(plan: Plan, wetness: Moisture) -> Markup:
+def _map(plan: Plan, moisture: Moisture) -> Markup:
     """The map that the sheets print, with a plain name and outlines to a tenth of a metre."""
     width_mm, height_mm = MAP_MM
-    at_one = shows_fit(plan, wetness)
-    svg = zone_map_svg(plan, wetness, width_mm=width_mm, height_mm=height_mm, at_one=at_one)
-    name = f"Map of {plan.field.name} when the soil is {wetness}, zones numbered as in the table"
+    at_one = shows_fit(plan, moisture)
+    svg = zone_map_svg(plan, moisture, width_mm=width_mm, height_mm=height_mm, at_one=at_one)
+    name = f"Map of {plan.field.name} when the soil is {moisture}, zones numbered as in the table"
     named = f'<svg aria-label="{escape(_shown(name))}" '
     svg = _TITLE.sub("", svg, count=1).replace("<svg ", named, 1)
     return Markup(_OUTLINE.sub(lambda found: _DECIMAL.sub(_tenth, found[0]), svg))  # noqa: S704
 
 
-def _about(plan: Plan, wetness: Moisture, system: str) -> str:
+def _about(plan: Plan, moisture: Moisture, system: str) -> str:
     """Say what the map shows."""
-    best = plan.best.get(wetness)
-    if not shows_fit(plan, wetness):
+    best = plan.best.get(moisture)
+    if not shows_fit(plan, moisture):
         return "The map shows how hard the wheels should press."
     return (
         f"The map shows where one setting, {figure(best, setting_quantity(plan), system)} for the "
@@ -183,9 +183,9 @@ def _tenth(found: re.Match[str]) -> str:
     return f"{float(found[0]):.1f}".removesuffix(".0")
 
 
-def _swatch(map_class: MapClass, wetness: Moisture) -> Markup:
+def _swatch(map_class: MapClass, moisture: Moisture) -> Markup:
     """A sample of one shade; its hatch gets a name that no other on the page has."""
-    return Markup(swatch_svg(map_class).replace("swatch-", f"{wetness}-swatch-"))  # noqa: S704
+    return Markup(swatch_svg(map_class).replace("swatch-", f"{moisture}-swatch-"))  # noqa: S704
 
 
 def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
@@ -213,12 +213,12 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
         "numbered": setting.numbered,
         "moistures": [
             {
-                "name": wetness,
-                "aloud": f"{title}. When {wetness}: {landowner.press(told, system)}.",
+                "name": moisture,
+                "aloud": f"{title}. When {moisture}: {landowner.press(told, system)}.",
                 "press": landowner.press(told, system),
                 **_cells(plan, told, system),
             }
-            for wetness, told in setting.moistures.items()
+            for moisture, told in setting.moistures.items()
         ],
         "lists": [
             ("Why these numbers", landowner.reasons(plan, setting, system)),

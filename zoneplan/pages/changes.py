@@ -21,10 +21,10 @@ MOST_MARGIN_LB = 1000.0
 _DECIDES = {MARGIN: "margin", NOTCH: "closing"}
 
 
-def changes(plan: Plan, number: int, wetness: Moisture) -> None:
+def changes(plan: Plan, number: int, moisture: Moisture) -> None:
     """Offer what can be changed in a zone, and list what was."""
     with st.expander(f"Change zone {number}", icon=":material/edit:"):
-        _number(plan, number, wetness)
+        _number(plan, number, moisture)
         _edges(plan, number)
         _name(plan, number)
     _list(plan)
@@ -38,18 +38,18 @@ def pick_zone_again(plan: Plan) -> None:
         st.session_state["zone"] = number
 
 
-def _number(plan: Plan, number: int, wetness: Moisture) -> None:
+def _number(plan: Plan, number: int, moisture: Moisture) -> None:
     """A number of a person's own, with who and why."""
     st.html("<h2 class='zp-change'>A number of your own</h2>")
-    told = next(it for it in plan.settings if it.zone.id == number).moistures[wetness]
+    told = next(it for it in plan.settings if it.zone.id == number).moistures[moisture]
     if not isinstance(told, Setting):
         waits = isinstance(told, Wait)
         reason = "waits: too wet has no number" if waits else "has no soil data"
-        st.html(f"<p class='zp-change'>Zone {number} {reason}, {wetness}.</p>")
+        st.html(f"<p class='zp-change'>Zone {number} {reason}, {moisture}.</p>")
         return
     left, right = st.columns(2)
     what = left.selectbox("What", list(_DECIDES), key="own_what")
-    right.selectbox("When the soil is", [wetness, EVERY], key="own_when")
+    right.selectbox("When the soil is", [moisture, EVERY], key="own_when")
     notches = [it.name for it in plan.machine.notches]
     if what == MARGIN:
         st.number_input(
@@ -61,10 +61,10 @@ def _number(plan: Plan, number: int, wetness: Moisture) -> None:
     st.text_input("Your initials", key="own_initials", max_chars=12, persist_state="session")
     if wrong := st.session_state.pop("own_fault", None):
         st.html(fault(wrong))
-    st.button("Put it in place", key="own_put", on_click=_put_number, args=(plan, number, wetness))
+    st.button("Put it in place", key="own_put", on_click=_put_number, args=(plan, number, moisture))
 
 
-def _put_number(plan: Plan, number: int, wetness: Moisture) -> None:
+def _put_number(plan: Plan, number: int, moisture: Moisture) -> None:
     told = st.session_state
     decides = _DECIDES[told["own_what"]]
     value = told.get("own_margin") if decides == "margin" else told.get("own_notch")
@@ -79,7 +79,7 @@ def _put_number(plan: Plan, number: int, wetness: Moisture) -> None:
         return
     at, today = place_in(plan, number), datetime.datetime.now().astimezone().date()
     kept = value * N_PER_LBF if isinstance(value, float | int) else str(value)
-    when = [wetness] if told["own_when"] == wetness else tuple(Moisture)
+    when = [moisture] if told["own_when"] == moisture else tuple(Moisture)
     _add(*(Override(at, decides, each, kept, why, initials, today) for each in when))
     told["zone_at"] = at
     for box in ("own_margin", "own_notch"):

@@ -51,29 +51,29 @@ def page() -> None:
     if other is None:
         st.html(f'<p class="zp-needed">{_NOTHING_YET}</p>')
         return
-    wetness = Moisture(
+    moisture = Moisture(
         st.segmented_control(
             "Soil at planting",
             [str(it) for it in Moisture],
             default="moist",
             required=True,
-            key="compare-wetness",
+            key="compare-moisture",
             persist_state="session",
         )
     )
     try:
         found = state.watching(other, lambda: state.answered(other), stop="stop-compare")
         if found is not None:
-            _show(title, (other, found.plan), (job, made.plan), wetness)
+            _show(title, (other, found.plan), (job, made.plan), moisture)
     except ZoneplanError as error:
-        st.html(pair(overview.fault(error), _stands_alone(made.plan, wetness)))
+        st.html(pair(overview.fault(error), _stands_alone(made.plan, moisture)))
 
 
-def _stands_alone(plan: Plan, wetness: Moisture) -> str:
-    kinds = map_classes(plan, wetness)
+def _stands_alone(plan: Plan, moisture: Moisture) -> str:
+    kinds = map_classes(plan, moisture)
     return (
         zone_map("B", STANDS, plan, kinds, frame_of(plan))
-        + overview.legend(plan, wetness)
+        + overview.legend(plan, moisture)
         + overview.margin_is()
     )
 
@@ -85,22 +85,22 @@ def _head(plan: Plan) -> str:
     )
 
 
-def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], wetness: Moisture) -> None:
+def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: Moisture) -> None:
     (_, mine), (_, theirs) = one, other
-    found = compare(mine, theirs, wetness)
-    kinds, frame = shades(mine, theirs, wetness), frame_of(mine, theirs)
+    found = compare(mine, theirs, moisture)
+    kinds, frame = shades(mine, theirs, moisture), frame_of(mine, theirs)
     st.html(
         pair(
             zone_map("A", title, mine, [kind for kind, _ in kinds], frame),
             zone_map("B", STANDS, theirs, [kind for _, kind in kinds], frame),
         )
-        + legend(kinds, wetness)
+        + legend(kinds, moisture)
         + overview.margin_is()
         + pair(
             asked_table([*differences(mine, theirs), *_asked_apart(one, other)]),
-            totals_table(mine, theirs, found, wetness),
+            totals_table(mine, theirs, found, moisture),
         )
-        + pieces_table(mine, theirs, found, wetness)
+        + pieces_table(mine, theirs, found, moisture)
     )
 
 

@@ -42,7 +42,7 @@ class FieldMap:
 
 
 def zone_map(
-    plan: Plan, wetness: Moisture, chosen: int, *, web: bool = False, at_one: bool = False
+    plan: Plan, moisture: Moisture, chosen: int, *, web: bool = False, at_one: bool = False
 ) -> FieldMap:
     """Draw the zones over the boundary, shaded and numbered as on the printed map.
 
@@ -50,7 +50,7 @@ def zone_map(
     ----------
     plan : Plan
         What to draw.
-    wetness : str
+    moisture : str
         Which margin targets shade the zones.
     chosen : int
         The zone to draw with a heavy edge.
@@ -59,11 +59,11 @@ def zone_map(
     at_one : bool
         Whether the shades say where the field's one setting is too light, right or too heavy.
     """
-    classes = map_classes(plan, wetness, at_one=at_one)
+    classes = map_classes(plan, moisture, at_one=at_one)
     kinds = {zone: kind for kind in classes for zone in kind.zones}
     outline, *shapes = _outlines(plan)
     features = [
-        feature(shape, id=it.zone.id, told=_told(it, wetness))
+        feature(shape, id=it.zone.id, told=_told(it, moisture))
         for it, shape in zip(plan.settings, shapes, strict=True)
     ]
     shade = {it["properties"]["id"]: kinds[it["properties"]["id"]] for it in features}
@@ -72,7 +72,7 @@ def zone_map(
     _hatches(features, shade, "id", edge_px=1.4).add_to(laid)
     _edges(outline, features, chosen, laid)
     for it, shape in zip(plan.settings, shapes, strict=True):
-        _number(it, wetness, shape, chosen=it.zone.id == chosen).add_to(laid)
+        _number(it, moisture, shape, chosen=it.zone.id == chosen).add_to(laid)
     return FieldMap(paper(outline.bounds, web=web), laid)
 
 
@@ -133,9 +133,9 @@ def _outlines(plan: Plan) -> list[Ground]:
     return in_degrees([plan.field.shape, *(it.zone.shape for it in plan.settings)], plan.field.crs)
 
 
-def _told(setting: ZoneSetting, wetness: Moisture) -> str:
+def _told(setting: ZoneSetting, moisture: Moisture) -> str:
     """What a pointer over the zone brings up. Leaflet takes it as HTML."""
-    told = setting.moistures[wetness]
+    told = setting.moistures[moisture]
     target = f": {pounds(told.margin_n)}" if isinstance(told, Setting) else ""
     return escape(f"Zone {setting.zone.id}, {called(setting.zone)}{target}")
 
@@ -186,12 +186,12 @@ def _edges(
 
 
 def _number(
-    setting: ZoneSetting, wetness: Moisture | None, shape: Ground, *, chosen: bool
+    setting: ZoneSetting, moisture: Moisture | None, shape: Ground, *, chosen: bool
 ) -> folium.Marker:
     """A zone's number where it is roomiest, and in a word why it has none to aim for."""
     east, north = shapely.maximum_inscribed_circle(shape).coords[0]
     word = ""
-    if wetness and not isinstance(told := setting.moistures[wetness], Setting):
+    if moisture and not isinstance(told := setting.moistures[moisture], Setting):
         why = "wait" if isinstance(told, Wait) else escape(soil(setting.zone.facts))
         word = f"<i>{why}</i>"
     return folium.Marker(

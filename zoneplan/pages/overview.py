@@ -67,38 +67,38 @@ def _counted(plan: Plan) -> str:
     return f"{zones}, {told} {'treatments' if told > 1 else 'treatment'}"
 
 
-def whole_field(plan: Plan, wetness: Moisture) -> str:
+def whole_field(plan: Plan, moisture: Moisture) -> str:
     """Say the one setting that a machine holds over the field, where it holds one.
 
     It says where that is too light, right and too heavy, and what it does wrong by itself.
     """
-    best = plan.best[wetness]
+    best = plan.best[moisture]
     told = best_told(plan, "us")
     if best is None or told is None:
         return ""
-    (here,) = (it for it in told["settings"] if it["wetness"] == wetness)
+    (here,) = (it for it in told["settings"] if it["moisture"] == moisture)
     but = f" {here['but']}." if here["but"] else ""
     fits = "; ".join(f"{fit}, {zones}" for fit, zones in here["fits"])
     warning = f'<ul class="warnings"><li>It {escape(here["warning"])}.</li></ul>'
     return (
-        f'<div class="zp-best">One {plan.setting_kind} for the whole field, {wetness}: '
+        f'<div class="zp-best">One {plan.setting_kind} for the whole field, {moisture}: '
         f"<strong>{setting(best, plan.setting_unit)}</strong>.{but} "
         f"<small>With the hopper half full: {escape(fits)}.</small>"
         f"{warning if here['warning'] else ''}</div>"
     )
 
 
-def legend(plan: Plan, wetness: Moisture, *, at_one: bool = False) -> str:
+def legend(plan: Plan, moisture: Moisture, *, at_one: bool = False) -> str:
     """Say what the shades of the map mean; `at_one`, where the field's one setting suits."""
     shows = f"One {plan.setting_kind}, hopper half full" if at_one else "Margin to aim for"
     rows = "".join(
         f'<li><img alt="" src="{swatch(kind)}"><span><strong>{escape(kind.label)}</strong> '
         f"{'zone' if len(kind.zones) == 1 else 'zones'} {', '.join(map(str, kind.zones))}"
         "</span></li>"
-        for kind in map_classes(plan, wetness, at_one=at_one)
+        for kind in map_classes(plan, moisture, at_one=at_one)
     )
     return (
-        f'<figure class="zp-legend"><figcaption>{shows}, {wetness}</figcaption>'
+        f'<figure class="zp-legend"><figcaption>{shows}, {moisture}</figcaption>'
         f"<ul>{rows}</ul></figure>"
     )
 
@@ -108,14 +108,14 @@ def margin_is() -> str:
     return f'<p class="zp-margin">{MARGIN_IS}</p>'
 
 
-def zone_table(plan: Plan, wetness: Moisture) -> str:
+def zone_table(plan: Plan, moisture: Moisture) -> str:
     """Every treatment in a line, with the zones that get it: the map in words."""
     sets = [plan.setting_kind] if _sets_more(plan) else []
     columns = ["Zones", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
     cells = "".join(f'<th scope="col">{_capital(it)}</th>' for it in columns)
-    rows = "".join(_row(plan, it, wetness) for it in by_treatment(plan))
+    rows = "".join(_row(plan, it, moisture) for it in by_treatment(plan))
     return (
-        f'<table class="zp-zones"><caption>Every zone, {wetness}</caption>'
+        f'<table class="zp-zones"><caption>Every zone, {moisture}</caption>'
         f"<thead><tr>{cells}</tr></thead><tbody>{rows}</tbody></table>"
     )
 
@@ -162,9 +162,9 @@ def swatch(kind: MapClass) -> str:
     return f"data:image/svg+xml;base64,{base64.b64encode(swatch_svg(kind).encode()).decode()}"
 
 
-def _row(plan: Plan, zones: Sequence[ZoneSetting], wetness: Moisture) -> str:
+def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
     """What is done alike in some zones: told once, with its places."""
-    told = [it.moistures[wetness] for it in zones]
+    told = [it.moistures[moisture] for it in zones]
     settings = [it for it in told if isinstance(it, Setting)]
     if settings:
         first = settings[0]

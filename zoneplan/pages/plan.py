@@ -45,13 +45,13 @@ def page() -> None:
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
-        wetness = Moisture(
+        moisture = Moisture(
             st.segmented_control(
                 "Soil at planting",
                 [str(it) for it in Moisture],
                 default="moist",
                 required=True,
-                key="wetness",
+                key="moisture",
                 persist_state="session",
             )
         )
@@ -59,14 +59,14 @@ def page() -> None:
     with right:
         zone = _pick_zone(plan)
         fill = _hopper(plan)
-        st.html(zone_sheet(plan, zone, wetness, fill))
+        st.html(zone_sheet(plan, zone, moisture, fill))
     with left:
-        told = _draw(made, shown, wetness, zone)
-        st.html(told + margin_is() + whole_field(plan, wetness))
+        told = _draw(made, shown, moisture, zone)
+        st.html(told + margin_is() + whole_field(plan, moisture))
     with below:
-        st.html(zone_table(plan, wetness))
-        changes(plan, zone, wetness)
-        hand_checks(plan, zone, wetness, fill)
+        st.html(zone_table(plan, moisture))
+        changes(plan, zone, moisture)
+        hand_checks(plan, zone, moisture, fill)
     st.html(notes(plan))
     st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
 
@@ -116,13 +116,13 @@ def _pick_layer(made: Run) -> str:
     return shown
 
 
-def _draw(made: Run, shown: str, wetness: Moisture, zone: int) -> str:
+def _draw(made: Run, shown: str, moisture: Moisture, zone: int) -> str:
     """Draw the map; its legend as HTML."""
     plan, web = made.plan, st.session_state["web_map"]
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
-        drawn = zone_map(plan, wetness, zone, web=web, at_one=at_one)
-        told = legend(plan, wetness, at_one=at_one)
+        drawn = zone_map(plan, moisture, zone, web=web, at_one=at_one)
+        told = legend(plan, moisture, at_one=at_one)
     else:
         layer = _view(made, shown)
         kinds = shades(layer)

@@ -41,20 +41,20 @@ HEADLINES = (  # what a setting does wrong of its own, told beside it
 )
 
 
-def zone_sheet(plan: Plan, number: int, wetness: Moisture, fill: float | None = None) -> str:
-    """Show one zone's numbers, warnings, chains of reasons and soil at one wetness, as HTML.
+def zone_sheet(plan: Plan, number: int, moisture: Moisture, fill: float | None = None) -> str:
+    """Show one zone's numbers, warnings, chains of reasons and soil at one moisture, as HTML.
 
     `fill` is the share of the hopper to tell of; as full as planned unless it is given.
     """
     fill = plan.machine.fill_full if fill is None else fill
     zone = next(it for it in plan.settings if it.zone.id == number)
-    told = zone.moistures[wetness]
+    told = zone.moistures[moisture]
     title = f"Zone {number}: {called(zone.zone)}"
-    facts = [f"{acres(zone.zone.area_ha)} acres", wetness, usual_words(zone)]
+    facts = [f"{acres(zone.zone.area_ha)} acres", moisture, usual_words(zone)]
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{escape(", ".join(it for it in facts if it))}</p>{_places(plan, zone)}'
-        f"{_numbers(plan, zone, wetness, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}"
+        f"{_numbers(plan, zone, moisture, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}"
         "</article>"
     )
 
@@ -67,8 +67,8 @@ def _places(plan: Plan, zone: ZoneSetting) -> str:
     return f'<p class="area">The same is done in {named(others)}.</p>'
 
 
-def _numbers(plan: Plan, zone: ZoneSetting, wetness: Moisture, fill: float) -> str:
-    told = zone.moistures[wetness]
+def _numbers(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
+    told = zone.moistures[moisture]
     if isinstance(told, Wait):
         return (
             '<p class="wait"><strong>Wait.</strong> Too wet: there is no number. '
@@ -92,7 +92,7 @@ def _numbers(plan: Plan, zone: ZoneSetting, wetness: Moisture, fill: float) -> s
         ("Squeeze test", _squeeze(told)),
     ]
     return (
-        f"{_answer(plan, told)}{_headline(told)}{left_table(plan, zone, wetness, fill)}"
+        f"{_answer(plan, told)}{_headline(told)}{left_table(plan, zone, moisture, fill)}"
         f'<dl class="details">{_pairs(details)}</dl>{_figures(plan, told, fill)}'
     )
 

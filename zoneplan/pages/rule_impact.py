@@ -35,11 +35,11 @@ def moved_table(before: Plan, after: Plan) -> str:
 
 def _rows(before: Plan, after: Plan) -> Iterator[str]:
     """A row for each zone, or for each part of one that lay in another zone before."""
-    by_wetness = [
-        {it.zones: it for it in compare(before, after, wetness).pieces} for wetness in Moisture
+    by_moisture = [
+        {it.zones: it for it in compare(before, after, moisture).pieces} for moisture in Moisture
     ]
-    for zones, piece in sorted(by_wetness[0].items(), key=lambda it: it[0][::-1]):
-        moves = [_move(pieces[zones].one, pieces[zones].other) for pieces in by_wetness]
+    for zones, piece in sorted(by_moisture[0].items(), key=lambda it: it[0][::-1]):
+        moves = [_move(pieces[zones].one, pieces[zones].other) for pieces in by_moisture]
         area = acres(piece.area_ha)
         if any(moves) and area != _NO_GROUND:  # a hairline where edges were straightened
             old, new = zones

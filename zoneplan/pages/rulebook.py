@@ -56,17 +56,17 @@ def acting_in(plan: Plan) -> Acting:
     found: dict[tuple[str, str], dict[str, tuple[int, ...]]] = {}
     basis = Basis(plan.machine, plan.rules, plan.conditions)
     for setting in plan.settings:
-        for wetness, told in setting.moistures.items():
+        for moisture, told in setting.moistures.items():
             warned = {str(it.rule) for it in told.notices if it.code == "rule-warns"}
             for rule_set in plan.rules.sets:
                 links = warned | {it.rule for it in _chain(told, rule_set.decides)}
                 if rule_set.decides == "most" and isinstance(told, Setting):
-                    bears = bearing(basis, setting.zone.facts, setting.zone.site, wetness)
+                    bears = bearing(basis, setting.zone.facts, setting.zone.site, moisture)
                     links |= {it.rule for it in bears.reasons}
                 for rule in rule_set.rules:
                     if rule.id in links:
                         where = found.setdefault((rule_set.decides, rule.id), {})
-                        where[wetness] = (*where.get(wetness, ()), setting.zone.id)
+                        where[moisture] = (*where.get(moisture, ()), setting.zone.id)
     return found
 
 
@@ -89,9 +89,9 @@ def acting_in_words(where: Where) -> str:
     'zone 4'
     """
     by_zones: dict[tuple[int, ...], list[str]] = {}
-    for wetness in Moisture:
-        if wetness in where:
-            by_zones.setdefault(where[wetness], []).append(wetness)
+    for moisture in Moisture:
+        if moisture in where:
+            by_zones.setdefault(where[moisture], []).append(moisture)
     return "; ".join(
         named(zones) if len(when) == len(Moisture) else f"{named(zones)} when {either(when)}"
         for zones, when in by_zones.items()

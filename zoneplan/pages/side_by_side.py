@@ -39,19 +39,19 @@ def asked_table(told: Sequence[Difference]) -> str:
     return _table("asked", "What was asked differently", ["What", *LETTERS], rows)
 
 
-def totals_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -> str:
+def totals_table(one: Plan, other: Plan, found: Comparison, moisture: Moisture) -> str:
     """Both plans in sums over their common ground, and the difference."""
     mine, theirs = found.one, found.other
     loads = [_load_row(label, get(mine), get(theirs)) for label, get in _LOADS.items()]
     areas = [_area_row(label, get(mine), get(theirs)) for label, get in _AREAS.items()]
-    caption = f"On the {acres(found.common_ha)} acres that both cover, {wetness}"
-    rows = [*_best_row(one, other, wetness), *loads, *_share_rows(mine, theirs), *areas]
+    caption = f"On the {acres(found.common_ha)} acres that both cover, {moisture}"
+    rows = [*_best_row(one, other, moisture), *loads, *_share_rows(mine, theirs), *areas]
     table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
     notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(found))
     return table + f'<div class="zp-compare notes">{notes}</div>'
 
 
-def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -> str:
+def pieces_table(one: Plan, other: Plan, found: Comparison, moisture: Moisture) -> str:
     """Where a zone of one plan meets a zone of the other, those that differ most first."""
     names = [{it.zone.id: _named(it) for it in plan.settings} for plan in (one, other)]
     alike = one.setting_kind == other.setting_kind
@@ -79,7 +79,7 @@ def pieces_table(one: Plan, other: Plan, found: Comparison, wetness: Moisture) -
     heads = ["Zone of A", "Zone of B", "Acres", _first_head(one, alike=alike)]
     heads += [f"Margin left, {HELD}", f"Wheels down, {HELD}"]
     heads += ["Margin to aim for", "Closing notch"]
-    caption = f"Where they differ, {wetness}: A{ARROW}B, the widest apart first"
+    caption = f"Where they differ, {moisture}: A{ARROW}B, the widest apart first"
     table = _table("pieces", caption, heads, rows) if rows else ""
     return table + f'<div class="zp-compare notes">{"".join(f"<p>{it}</p>" for it in told)}</div>'
 
@@ -127,9 +127,9 @@ def _area_row(label: str, one_ha: float, other_ha: float) -> list[str]:
     return _row(label, [to(it * M2_PER_HA, "ac", "area") for it in (one_ha, other_ha)], decimals=1)
 
 
-def _best_row(one: Plan, other: Plan, wetness: Moisture) -> Iterator[list[str]]:
+def _best_row(one: Plan, other: Plan, moisture: Moisture) -> Iterator[list[str]]:
     """The field's one setting, where a machine holds one."""
-    best = one.best[wetness], other.best[wetness]
+    best = one.best[moisture], other.best[moisture]
     if best == (None, None):
         return
     if one.setting_kind != other.setting_kind:

@@ -48,7 +48,7 @@ def pair(left: str, right: str) -> str:
     return f'<div class="zp-compare pair"><div>{left}</div><div>{right}</div></div>'
 
 
-def shades(one: Plan, other: Plan, wetness: Moisture) -> list[tuple[MapClass, MapClass]]:
+def shades(one: Plan, other: Plan, moisture: Moisture) -> list[tuple[MapClass, MapClass]]:
     """Sort the zones of two plans into the same classes: for each, A's zones and B's."""
     last = max(it.zone.id for it in one.settings)
     after = [replace(it, zone=replace(it.zone, id=it.zone.id + last)) for it in other.settings]
@@ -58,7 +58,7 @@ def shades(one: Plan, other: Plan, wetness: Moisture) -> list[tuple[MapClass, Ma
             replace(kind, zones=tuple(it for it in kind.zones if it <= last)),
             replace(kind, zones=tuple(it - last for it in kind.zones if it > last)),
         )
-        for kind in map_classes(both, wetness)
+        for kind in map_classes(both, moisture)
     ]
 
 
@@ -78,7 +78,7 @@ def _stamp(plan: Plan) -> str:
     return f"<br><b>{escape(stamp(plan))}</b>" if stamp(plan) else ""
 
 
-def legend(kinds: Iterable[tuple[MapClass, MapClass]], wetness: Moisture) -> str:
+def legend(kinds: Iterable[tuple[MapClass, MapClass]], moisture: Moisture) -> str:
     """Say once what the shades of both maps mean."""
     rows = "".join(
         f'<li><img alt="" src="{_link(swatch_svg(one))}">'
@@ -88,7 +88,7 @@ def legend(kinds: Iterable[tuple[MapClass, MapClass]], wetness: Moisture) -> str
     )
     return (
         '<figure class="zp-compare zp-legend"><figcaption>Margin to aim for, '
-        f"{wetness}: the shades are the same in both maps</figcaption><ul>{rows}</ul></figure>"
+        f"{moisture}: the shades are the same in both maps</figcaption><ul>{rows}</ul></figure>"
     )
 
 

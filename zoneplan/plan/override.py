@@ -47,8 +47,8 @@ def refuse_faulty(edits: Sequence[Edit], machine: Machine) -> None:
 
 def _faults(edit: Override, machine: Machine) -> list[str]:
     faults = []
-    if edit.wetness not in tuple(Moisture):
-        faults.append(f'"{edit.wetness}" is not a moisture. Use {either(Moisture)}.')
+    if edit.moisture not in tuple(Moisture):
+        faults.append(f'"{edit.moisture}" is not a moisture. Use {either(Moisture)}.')
     if edit.decides == "margin":
         faults += _margin_faults(edit.value)
     elif edit.decides == "closing":
@@ -157,7 +157,7 @@ def override_notice(zone: int, edit: Override, reasons: Sequence[Reason], *, wai
         "notch": None if edit.decides == "margin" else str(edit.value),
         "why": _line(edit.why),
     }
-    moisture = Moisture(edit.wetness)
+    moisture = Moisture(edit.moisture)
     for link in reasons:
         if link.kind == OVERRIDE:
             return notice(

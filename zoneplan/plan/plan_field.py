@@ -176,7 +176,7 @@ def _warned(basis: Basis, facts: SoilFacts, site: Site) -> frozenset[Notice]:
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:
     for setting in settings:
         for edit in overrides.get(setting.zone.id, ()):
-            chain = _chain(setting.moistures[Moisture(edit.wetness)], edit.decides)
+            chain = _chain(setting.moistures[Moisture(edit.moisture)], edit.decides)
             yield override_notice(setting.zone.id, edit, chain, waits=plannable(setting.zone.facts))
 
 

@@ -115,7 +115,7 @@ def _required(
         attachments_load_n=factor * ruled.attachments_load_n,
         notices=(*ruled.notices, *_part_warned(zone, basis, moisture, ruled.notices)),
     )
-    return overridden(asked, [it for it in overrides if it.wetness == moisture], basis.machine)
+    return overridden(asked, [it for it in overrides if it.moisture == moisture], basis.machine)
 
 
 def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) -> Requirement:

@@ -12,8 +12,8 @@ def in_words(edit: Edit, plan: Plan) -> str:
         value = edit.value if isinstance(edit.value, str) else load(edit.value)
         what = "margin target" if edit.decides == "margin" else "closing notch"
         return (
-            f"Zone {_number(plan, edit.at)}, {edit.wetness}: {what} {value}, by {edit.initials} on "
-            f"{edit.on}: {edit.why}"
+            f"Zone {_number(plan, edit.at)}, {edit.moisture}: {what} {value}, "
+            f"by {edit.initials} on {edit.on}: {edit.why}"
         )
     if isinstance(edit, Merge):
         return f"Joined with its neighbour: zone {_number(plan, edit.one)}"

@@ -65,16 +65,16 @@ def _zone(now: Told, kept: Told, machine: Told, machine_kept: Told) -> Iterator[
     area, before = (f"{it['area_ha'] / HA_PER_ACRE:.1f} acres" for it in (now, kept))
     if area != before:
         yield f"Zone {now['id']}: {area}, was {before}."
-    for wetness in Moisture:
-        told = _numbers(now["moistures"][wetness], machine)
-        old = _numbers(kept["moistures"][wetness], machine_kept)
+    for moisture in Moisture:
+        told = _numbers(now["moistures"][moisture], machine)
+        old = _numbers(kept["moistures"][moisture], machine_kept)
         changed = (
             [f"{what} {it}, was {old[what]}" for what, it in told.items() if it != old[what]]
             if told.keys() == old.keys()
             else [f"{_listed(told)}, was {_listed(old)}"]
         )
         if changed:
-            yield f"Zone {now['id']}, {wetness}: {'; '.join(changed)}."
+            yield f"Zone {now['id']}, {moisture}: {'; '.join(changed)}."
 
 
 def _numbers(moisture: Told, machine: Told) -> dict[str, str]:

@@ -38,6 +38,8 @@ def in_si(work: Mapping[str, Any]) -> dict[str, Any]:
         for name, value in named
         if name not in ("ground", "machine", "rules")
     }
+    if isinstance(request.get("edits"), list):
+        request["edits"] = [_edit_of_today(it) for it in request["edits"]]
     sources: dict[str, Any] = {"machine": machine, "rules": asked.get("rules", [])}
     if isinstance(ground, dict):
         request |= {name: ground[name] for name in _OF_FILES if name in ground}
@@ -52,6 +54,13 @@ def in_si(work: Mapping[str, Any]) -> dict[str, Any]:
         if machine == _OWN_MACHINE:
             sources["machine"] = demo
     return rest | {"request": request, "sources": sources}
+
+
+def _edit_of_today(edit: Any) -> Any:
+    """Call what an edit holds as it is called now."""
+    if not isinstance(edit, dict):
+        return edit
+    return {("moisture" if name == "wetness" else name): value for name, value in edit.items()}
 
 
 def _shown_in_si(name: str, value: Any) -> Any:

@@ -220,7 +220,7 @@ _EDITS = {
         {
             "at": _AT,
             "decides": need(one_of("thing to decide", ("margin", "closing")), "Say which."),
-            "wetness": need(one_of("moisture", [*Moisture]), "Say which."),
+            "moisture": need(one_of("moisture", [*Moisture]), "Say which."),
             "value": need(_load_or_notch, "Give a load in newtons, or a notch's name."),
             "why": need(any_text, "Say why."),
             "initials": need(any_text, "Say who."),

@@ -44,7 +44,7 @@ class Override:
 
     at: Point  # in the zone
     decides: str  # "margin" or "closing"
-    wetness: Moisture
+    moisture: Moisture
     value: float | str  # margin target [N], or the name of a closing notch
     why: str
     initials: str

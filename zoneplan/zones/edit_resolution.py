@@ -30,7 +30,7 @@ class Placed:
         """What it says of a zone: of two that say the same, one stands."""
         if isinstance(self.edit, Rename):
             return ("name",)
-        return (self.edit.decides, self.edit.wetness)
+        return (self.edit.decides, self.edit.moisture)
 
     @property
     def empty(self) -> bool:

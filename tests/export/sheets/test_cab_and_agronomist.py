@@ -291,8 +291,10 @@ def test_a_machine_that_holds_a_margin_has_nothing_else_to_set() -> None:
         replace(
             it,
             moistures={
-                wetness: replace(moisture, **held) if isinstance(moisture, Setting) else moisture
-                for wetness, moisture in it.moistures.items()
+                moisture: replace(instruction, **held)
+                if isinstance(instruction, Setting)
+                else instruction
+                for moisture, instruction in it.moistures.items()
             },
         )
         for it in SETTINGS

@@ -174,13 +174,13 @@ def warned(zones: dict[int, dict[str, tuple[Notice, ...]]]) -> Plan:
         replace(
             each,
             moistures={
-                wetness: replace(
-                    moisture,
+                moisture: replace(
+                    instruction,
                     notices=tuple(
-                        it.at(zone=each.zone.id, moisture=wetness) for it in said.get(wetness, ())
+                        it.at(zone=each.zone.id, moisture=moisture) for it in said.get(moisture, ())
                     ),
                 )
-                for wetness, moisture in each.moistures.items()
+                for moisture, instruction in each.moistures.items()
             },
         )
         for each in SETTINGS

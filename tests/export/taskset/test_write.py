@@ -242,8 +242,8 @@ def test_a_margin_goes_out_only_when_asked_for_and_is_called_one(read):
     assert first.designator == "1 margin 122lb close middle"
     assert task_data.value_presentations[0].unit_designator == "lbf margin"
     assert task_data.tasks[0].designator.startswith("moist margin: ")
-    for wetness in ("dry", "moist", "wet"):
-        assert b"margin" not in taskset_files(plan, wetness)["TASKDATA.XML"]
+    for moisture in ("dry", "moist", "wet"):
+        assert b"margin" not in taskset_files(plan, moisture)["TASKDATA.XML"]
 
 
 def test_a_machine_that_holds_a_margin_gets_its_need_at_mid_hopper(read):
@@ -297,10 +297,10 @@ def test_rings_repeat_their_first_corner_in_version_4_only(read, version, corner
 
 @BOTH
 @pytest.mark.parametrize("name", DEMOS)
-@pytest.mark.parametrize("wetness", ["dry", "wet"])
-def test_demo_fields_are_read_zone_by_zone(read, demos, version, name, wetness):
+@pytest.mark.parametrize("moisture", ["dry", "wet"])
+def test_demo_fields_are_read_zone_by_zone(read, demos, version, name, moisture):
     plan = demos[name]
-    task_data, _ = read(taskset_files(plan, wetness, version=version))
+    task_data, _ = read(taskset_files(plan, moisture, version=version))
     boundary = SHAPES[version].to_shapely_multi_polygon(task_data.partfields[0].polygons)
     assert len(boundary.geoms) == len(shapely.get_parts(plan.field.shape))
     assert geodesic_ha(boundary) == pytest.approx(plan.field.area_ha, rel=1e-6)
@@ -310,10 +310,10 @@ def test_demo_fields_are_read_zone_by_zone(read, demos, version, name, wetness):
         assert found.is_valid
         slack_ha = SHIFT_M * WGS84.geometry_length(found) / 1e4
         assert geodesic_ha(found) == pytest.approx(setting.zone.area_ha, abs=slack_ha)
-        command = command_n(setting, wetness, "downforce")
+        command = command_n(setting, moisture, "downforce")
         assert values(zone) == ([] if command is None else [(b"\x01\xaa", command)])
         assert zone.designator.startswith(f"{setting.zone.id} ")
-        told = setting.moistures[wetness]
+        told = setting.moistures[moisture]
         assert isinstance(told, Setting) == (command is not None)
         assert zone.designator.endswith(
             f" close {told.closing_notch}" if isinstance(told, Setting) else "no number"

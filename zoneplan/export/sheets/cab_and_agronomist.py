@@ -192,7 +192,7 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
             "ground": ground_words(setting),
             "soil": " ".join([*soil_sentences(setting), *_usual(setting)]),
             "forces": [
-                _forces(plan, wetness, it, system) for wetness, it in setting.set_at.items()
+                _forces(plan, moisture, it, system) for moisture, it in setting.set_at.items()
             ],
             "chains": chains(setting, system, cite),
             "remarks": of_zone(setting, system),
@@ -223,7 +223,7 @@ def _usual(setting: ZoneSetting) -> list[str]:
     return [f"{capital(usual)}."] if usual else []
 
 
-def _forces(plan: Plan, wetness: Moisture, told: Setting, system: str) -> dict[str, Any]:
+def _forces(plan: Plan, moisture: Moisture, told: Setting, system: str) -> dict[str, Any]:
     """The force balance of one row at one moisture, hopper full and at refill, and its odds."""
     machine = plan.machine
     weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
@@ -233,7 +233,7 @@ def _forces(plan: Plan, wetness: Moisture, told: Setting, system: str) -> dict[s
         return number(force_n, "load", system)
 
     return {
-        "wetness": wetness,
+        "moisture": moisture,
         "weight": [load(it) for it in weights_n],
         "needs": [load(told.downforce_full_n), load(told.downforce_refill_n)],
         "opener": _opener(told, system),
@@ -249,7 +249,7 @@ def _forces(plan: Plan, wetness: Moisture, told: Setting, system: str) -> dict[s
         ],
         "rounds": sentence(rounds_words(plan, told)),
         "shallow": seed_words(told.shallow_share),
-        "state": "" if wetness is Moisture.DRY else sentence(_state(told)),
+        "state": "" if moisture is Moisture.DRY else sentence(_state(told)),
         "confidence": told.confidence,
     }
 

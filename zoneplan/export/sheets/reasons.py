@@ -45,12 +45,12 @@ def chains(setting: ZoneSetting, system: str, cite: Cite = no_cite) -> list[tupl
     """Tell how a zone's numbers came about: moisture, margin, closing and confidence."""
     return [
         (
-            wetness,
+            moisture,
             _margin_chain(told, system, cite),
             _closing_chain(told, system, cite),
             told.confidence,
         )
-        for wetness, told in setting.moistures.items()
+        for moisture, told in setting.moistures.items()
         if not isinstance(told, NoNumbers)
     ]
 

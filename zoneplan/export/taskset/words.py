@@ -39,29 +39,29 @@ _MARGIN_MEANING = (
 )
 
 
-def command_n(setting: ZoneSetting, wetness: Moisture, value: Value) -> int | None:
+def command_n(setting: ZoneSetting, moisture: Moisture, value: Value) -> int | None:
     """Give the number that goes out for one zone, in whole newtons; None where there is none.
 
     A margin is the margin target. Downforce is, where a spring position or a pressure is
     held, what that setting gives; where a margin is held, what its target needs midway
     between a full hopper and refill. Negative is a lift.
     """
-    told = setting.moistures[wetness]
+    told = setting.moistures[moisture]
     if not isinstance(told, Setting):
         return None
     return round(told.margin_n if value == "margin" else told.command_n)
 
 
-def zone_designator(setting: ZoneSetting, wetness: Moisture, value: Value) -> str:
+def zone_designator(setting: ZoneSetting, moisture: Moisture, value: Value) -> str:
     """Name a zone for the terminal: its number, what is commanded, the closing-wheel notch.
 
     As in "3 margin 110lb close 2", "6 lift 34lb close A", "5 wait, no number". A notch that
     does not fit gives way to dots: half a name could be another notch's. What a person calls
     the zone comes last, as far as it fits.
     """
-    number, told = setting.zone.id, setting.moistures[wetness]
+    number, told = setting.zone.id, setting.moistures[moisture]
     name = f", {setting.zone.name}" if setting.zone.name else ""
-    command = command_n(setting, wetness, value)
+    command = command_n(setting, moisture, value)
     if command is None or not isinstance(told, Setting):
         return designator(f"{number} {why_blank(told)}, no number{name}")
     word = "lift" if command < 0 else value
@@ -70,9 +70,9 @@ def zone_designator(setting: ZoneSetting, wetness: Moisture, value: Value) -> st
     return designator(f"{whole}{name}" if len(whole) <= _MOST else f"{head}...")
 
 
-def task_designator(plan: Plan, wetness: Moisture, value: Value) -> str:
-    """Name the task: wetness and kind of number first, then as much of the field as fits."""
-    return designator(f"{wetness} {value}: {plan.field.name}")
+def task_designator(plan: Plan, moisture: Moisture, value: Value) -> str:
+    """Name the task: moisture and kind of number first, then as much of the field as fits."""
+    return designator(f"{moisture} {value}: {plan.field.name}")
 
 
 def shown_unit(plan: Plan, value: Value) -> str:
@@ -83,14 +83,14 @@ def shown_unit(plan: Plan, value: Value) -> str:
 
 
 def taskset_notes(
-    plan: Plan, wetness: Moisture, *, grid: bool = False, value: Value = "downforce"
+    plan: Plan, moisture: Moisture, *, grid: bool = False, value: Value = "downforce"
 ) -> tuple[str, ...]:
     """Say what the numbers of a task set mean, and where there are none."""
-    commands = {setting.zone.id: command_n(setting, wetness, value) for setting in plan.settings}
+    commands = {setting.zone.id: command_n(setting, moisture, value) for setting in plan.settings}
     changed = [
         setting.zone.id
         for setting in plan.settings
-        if isinstance(told := setting.moistures[wetness], Setting)
+        if isinstance(told := setting.moistures[moisture], Setting)
         and (told.by_hand or told.closing_by_hand)
     ]
     lifted = [zone for zone, command in commands.items() if command is not None and command < 0]

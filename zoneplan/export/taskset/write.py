@@ -46,19 +46,19 @@ _CORNER = "2"  # type of point: other
 
 def taskset_files(
     plan: Plan,
-    wetness: Moisture,
+    moisture: Moisture,
     *,
     version: int = 4,
     grid: bool = False,
     value: Value = "downforce",
 ) -> dict[str, bytes]:
-    """Write one wetness of a plan as the files of a TASKDATA folder.
+    """Write one moisture of a plan as the files of a TASKDATA folder.
 
     Parameters
     ----------
     plan : Plan
         A finished plan.
-    wetness : str
+    moisture : str
         dry, moist or wet.
     version : int
         4 (that is 4.3), or 3 (3.3) for older terminals.
@@ -102,7 +102,7 @@ def taskset_files(
     _add_polygons(field, in_degrees(plan.field.shape, plan.field.crs, DECIMALS), _BOUNDARY, version)
     scale = f"{1 / N_PER_LBF:.9f}"  # what is shown is the value times this
     SubElement(root, "VPN", A="VPN1", B="0", C=scale, D="0", E=shown_unit(plan, value))
-    task = SubElement(root, "TSK", A="TSK1", B=task_designator(plan, wetness, value))
+    task = SubElement(root, "TSK", A="TSK1", B=task_designator(plan, moisture, value))
     task.attrib |= {"C": "CTR1", "D": "FRM1", "E": "PFD1", "G": "1"}  # planned
     task.attrib |= dict.fromkeys("HIJ", str(NO_COMMAND))  # default, position lost, outside
     SubElement(task, "TZN", A=str(NO_COMMAND), B=f"{NO_COMMAND} no command")
@@ -112,11 +112,11 @@ def taskset_files(
     }
     for setting in plan.settings:
         code = setting.zone.id
-        named = zone_designator(setting, wetness, value)
+        named = zone_designator(setting, moisture, value)
         zone = SubElement(task, "TZN", A=str(code), B=named)
         if not grid:
             _add_polygons(zone, shapes[code], _TREATMENT_ZONE, version)
-        command = command_n(setting, wetness, value)
+        command = command_n(setting, moisture, value)
         if command is not None:
             SubElement(zone, "PDV", A=DOWNFORCE_DDI, B=str(command), E="VPN1")
     if not grid:
