@@ -49,6 +49,14 @@ class SettingKind(StrEnum):
     MARGIN_TARGET = "margin target"
 
 
+class Fitness(StrEnum):
+    """What a soil at a moisture asks of the planter's driver."""
+
+    FIT = "fit"
+    TEST = "test"
+    WAIT = "wait"
+
+
 class Confidence(StrEnum):
     """How sure a number is, from most to least."""
 

@@ -18,8 +18,7 @@ from zoneplan.rowunit.machine import Machine, Notch, Springs
 from zoneplan.rules.rule import DECIDES, Reason, Rules, RuleSet
 from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Confidence, Ground, Moisture, SettingKind, Tillage
+from zoneplan.terms import Confidence, Fitness, Ground, Moisture, SettingKind, Tillage
 from zoneplan.zones.zone import Zone
 
 AREAS_HA = {1: 3.64, 2: 0.36, 3: 2.0}  # WORKED: 200 x 200 - 60 x 60, 60 x 60, 100 x 200 m

@@ -7,7 +7,7 @@ from tests.export.plans import small_plan
 from tests.telling import remark
 from zoneplan.errors import ZoneplanError
 from zoneplan.pages.overview import fault, generic, head, legend, notes, whole_field, zone_table
-from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Fitness
 
 
 def cells(html):

@@ -9,8 +9,7 @@ from zoneplan.export.notices_summary import gathered
 from zoneplan.plan.model import NoNumbers
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture
+from zoneplan.terms import Fitness, Moisture
 
 
 def planned(field, *halves):

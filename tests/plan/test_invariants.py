@@ -38,8 +38,7 @@ from zoneplan.rules.choose import choose
 from zoneplan.rules.rule import Situation
 from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES, SoilFacts, texture_class
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture, System, Tillage
+from zoneplan.terms import Fitness, Moisture, System, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 from zoneplan.zones.edit import Override
 from zoneplan.zones.zone import Zone

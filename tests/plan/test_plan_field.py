@@ -23,8 +23,7 @@ from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture, Tillage
+from zoneplan.terms import Fitness, Moisture, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning

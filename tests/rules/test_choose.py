@@ -8,7 +8,7 @@ from tests.rules.situations import situation, warned
 from zoneplan.rules.choose import choose
 from zoneplan.rules.rule import Amount, Rule, RuleSet, Source
 from zoneplan.rules.stop import judge
-from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Fitness
 
 AT = situation("loam", "moist")
 

@@ -13,8 +13,7 @@ from zoneplan.rules.read import read_rules
 from zoneplan.rules.stop import judge
 from zoneplan.rules.words import SYSTEMS
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import ClosingWheel, Moisture, System
+from zoneplan.terms import ClosingWheel, Fitness, Moisture, System
 from zoneplan.units import N_PER_LBF
 
 RULES = read_rules()

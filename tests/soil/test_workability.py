@@ -8,16 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.soil.triangle import MORE_CLAY, POINTS
+from zoneplan.say.odds import out_of_ten
 from zoneplan.soil.reference import reference_soil
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES
 from zoneplan.soil.workability import (
-    Fitness,
-    out_of_ten,
     plasticity_pct,
     smear_chance,
     survey_smear_chance,
     zone_fitness,
 )
+from zoneplan.terms import Fitness
 
 # Sand and clay of the surface horizon as the Iowa soil survey has them (US government, public
 # domain), and the chance at field capacity. WORKED, apart from this code; the order is what an

@@ -71,9 +71,10 @@ def table(plan: "Plan") -> str:
     legend = (
         f"{', '.join([*sets, 'margin to aim for', 'closing notch']).capitalize()}; loads per row. "
         "Margin: the load left on the gauge wheels once the openers hold their depth. "
-        "Leaves: the margins from refill to full, where they stray from the aim."
+        "Leaves: the margins from refill to full, where they stray from the aim. "
+        "Right: rounds with that margin inside its window."
     )
-    told = [head, "", columns(rows, widest=60), "", legend]
+    told = [head, "", columns(rows, widest=72), "", legend]
     told += _one_setting(plan)
     if plan.uncovered_ha > 0:
         told.append(f"No soil data for {plan.uncovered_ha / HA_PER_ACRE:.1f} acres.")
@@ -91,14 +92,20 @@ def _shown(value: float, unit: str) -> str:
 
 
 def _cell(told: "Instruction", kind: str, unit: str) -> str:
-    """The setting, and what it leaves where it slides; the margin to aim for; the closing notch."""
+    """The setting and what it leaves where it slides; margin to aim for; closing notch; odds."""
     from zoneplan.plan.model import Setting, Wait
+    from zoneplan.rowunit.odds import ROUNDS
+    from zoneplan.say.odds import right_rounds, smear_words
+    from zoneplan.terms import Fitness
 
     if not isinstance(told, Setting):
-        return "WAIT" if isinstance(told, Wait) else "-"
+        return f"WAIT, {smear_words(told)}" if isinstance(told, Wait) else "-"
     aim, left = f"aim {_shown(told.margin_n, 'N')}", _left(told)
     parts = [aim + left] if kind == "margin target" else [_shown(told.setting, unit) + left, aim]
-    return ", ".join([*parts, f"notch {told.closing_notch}"])
+    parts += [f"notch {told.closing_notch}", f"right {right_rounds(told)} of {ROUNDS}"]
+    if told.state is Fitness.TEST:
+        parts.append(f"squeeze first: {smear_words(told)}")
+    return ", ".join(parts)
 
 
 def _left(told: "Setting") -> str:
@@ -110,12 +117,22 @@ def _left(told: "Setting") -> str:
 
 
 def _one_setting(plan: "Plan") -> list[str]:
+    from zoneplan.export.one_setting import headline_warning
+    from zoneplan.terms import Moisture
+
     held = [
         f"{moisture} {_shown(best, plan.setting_unit)}"
         for moisture, best in plan.best.items()
         if best is not None
     ]
-    return [f"Best single {plan.setting_kind} for the field: {', '.join(held)}."] if held else []
+    if not held:
+        return []
+    warned = [
+        f"{moisture.capitalize()}: {_shown(best, plan.setting_unit)} {warning}."
+        for moisture, best in plan.best.items()
+        if best is not None and (warning := headline_warning(plan, Moisture(moisture), best, "us"))
+    ]
+    return [f"Best single {plan.setting_kind} for the field: {', '.join(held)}.", *warned]
 
 
 def reasons(plan: "Plan") -> str:

@@ -27,8 +27,7 @@ from zoneplan.say.quantities import (
     unit,
 )
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture, SettingKind
+from zoneplan.terms import Fitness, Moisture, SettingKind
 
 GROUNDS = {  # ground that gets no numbers, and why
     "soil": "the soil map does not say what the soil is made of",

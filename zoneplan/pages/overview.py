@@ -29,8 +29,7 @@ from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import listed_numbers
 from zoneplan.say.odds import smear_words
 from zoneplan.say.planter import stamp
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture
+from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to
 
 CAUTIONS = (

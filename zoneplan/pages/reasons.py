@@ -24,8 +24,7 @@ from zoneplan.rowunit.fill import AtFill, at_fill
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import named, words
 from zoneplan.say.odds import rounds_words, smear_words
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture, SettingKind
+from zoneplan.terms import Fitness, Moisture, SettingKind
 
 HEADLINES = (  # what a setting does wrong of its own, told beside it
     "no-good-margin",

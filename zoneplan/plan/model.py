@@ -11,8 +11,7 @@ from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import GaveWay
 from zoneplan.rules.rule import Reason, Rules
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Confidence, Ground, Moisture, SettingKind
+from zoneplan.terms import Confidence, Fitness, Ground, Moisture, SettingKind
 from zoneplan.zones.zone import Zone
 from zoneplan.zones.zone_count import Stop, ZoneCount
 

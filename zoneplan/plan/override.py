@@ -15,8 +15,7 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import gave_way
 from zoneplan.rowunit.words import load
 from zoneplan.rules.rule import Reason
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture
+from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.edit import Edit, Override
 
 MOST_MARGIN_N = 10_000.0  # judged: several times what any row unit weighs; a slip of the pen

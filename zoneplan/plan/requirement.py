@@ -26,8 +26,7 @@ from zoneplan.soil.density import dense
 from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.usual_day import between_columns, usual_share
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture, System, Tillage
+from zoneplan.terms import Fitness, Moisture, System, Tillage
 
 
 @dataclass(frozen=True)

@@ -27,8 +27,8 @@ from zoneplan.rowunit.odds import HOPPER_RIGHT_SHARE, refill_fill
 from zoneplan.rowunit.systems import outcome_of
 from zoneplan.rowunit.target import ENOUGH_SHARE
 from zoneplan.rules.rule import CONFIDENCES
-from zoneplan.soil.workability import Fitness, zone_fitness
-from zoneplan.terms import Confidence, Ground, Moisture
+from zoneplan.soil.workability import zone_fitness
+from zoneplan.terms import Confidence, Fitness, Ground, Moisture
 from zoneplan.zones.apply_edits import Overrides
 from zoneplan.zones.edit import Override
 from zoneplan.zones.zone import Zone

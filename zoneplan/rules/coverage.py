@@ -9,7 +9,7 @@ from zoneplan.rules.rule import Rule
 from zoneplan.rules.stop import verdict
 from zoneplan.rules.words import CHOICES, GROUND, MEASURE_OF, bounds, written
 from zoneplan.soil.texture import GROUP_OF
-from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Fitness
 
 MOST_CASES = 100_000
 SMEAR = "smear_chance"

@@ -6,7 +6,7 @@ from zoneplan.notices import Notice
 from zoneplan.rules.choose import holds, warned
 from zoneplan.rules.rule import Reason, Rule, RuleSet, Situation
 from zoneplan.rules.words import sources_in_words
-from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Fitness
 
 
 def judge(

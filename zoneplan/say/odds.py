@@ -4,7 +4,6 @@ from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.rowunit.doubt import Chances
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds, one_in
 from zoneplan.say.quantities import span
-from zoneplan.soil.workability import out_of_ten
 from zoneplan.terms import SettingKind
 
 SELDOM = 1000  # one in more than this is not counted
@@ -39,6 +38,15 @@ def tens(share: float) -> str:
     if count in (0, ROUNDS):
         return f"fewer than 1 of {ROUNDS}" if count == 0 else f"more than 9 of {ROUNDS}"
     return f"{count} of {ROUNDS}"
+
+
+def out_of_ten(chance: float) -> int:
+    """Say a chance as a count out of ten. [0 to 10].
+
+    >>> out_of_ten(0.27)
+    3
+    """
+    return int(10 * chance + 0.5)
 
 
 def smear_words(told: Setting | Wait) -> str:

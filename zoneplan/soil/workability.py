@@ -1,12 +1,12 @@
 """Whether a soil crumbles or smears: fit, test or wait, from its texture and its water."""
 
 import math
-from enum import StrEnum
 from functools import lru_cache
 from statistics import NormalDist
 
 from zoneplan.soil.reference import REFERENCE_ORGANIC_PCT, ReferenceSoil, reference_soil
 from zoneplan.soil.strength import organic_carbon_pct
+from zoneplan.terms import Fitness
 
 EXTENSIBILITY_PCT = 3.0  # of every soil: the survey's own called the heaviest soil the fittest
 WATER_SD_PCT = 5.0  # standard error of field capacity by volume, Saxton & Rawls (2006), eq. 2
@@ -16,14 +16,6 @@ SURVEY_SD_PCT = 5.0  # judged
 MOST_WAITING_SHARE = 0.5  # of a zone's ground that does not make it wait
 
 _NORMAL = NormalDist()
-
-
-class Fitness(StrEnum):
-    """What a soil at a moisture asks of the planter's driver."""
-
-    FIT = "fit"
-    TEST = "test"
-    WAIT = "wait"
 
 
 @lru_cache(maxsize=65536)
@@ -150,15 +142,6 @@ def zone_fitness(waiting_share: float, at_mean: Fitness) -> Fitness:
     if waiting_share > MOST_WAITING_SHARE:
         return Fitness.WAIT
     return Fitness.TEST if at_mean is Fitness.WAIT else at_mean
-
-
-def out_of_ten(chance: float) -> int:
-    """Say a chance as a count out of ten. [0 to 10].
-
-    >>> out_of_ten(0.27)
-    3
-    """
-    return int(10 * chance + 0.5)
 
 
 def _wilting_pct(soil: ReferenceSoil) -> float:

@@ -35,8 +35,7 @@ from zoneplan.say.figures import sentence
 from zoneplan.say.notices import Remark, named
 from zoneplan.say.odds import opener_words, rounds_words, seed_words, smear_words
 from zoneplan.say.quantities import figure, number, percent, setting_quantity
-from zoneplan.soil.workability import Fitness
-from zoneplan.terms import Moisture
+from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import M_PER_FT
 
 CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (64.0, 36.0))  # from roomy to tight

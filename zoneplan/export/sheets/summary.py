@@ -11,7 +11,7 @@ from zoneplan.export.sheets.reasons import alike_chains, rule_tables, source_lin
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.treatments import by_treatment, treatment_row
 from zoneplan.plan.model import Plan
-from zoneplan.soil.workability import Fitness
+from zoneplan.terms import Fitness
 
 MAP_MM, SMALL_MAP_MM = (122.0, 96.0), (122.0, 74.0)
 FEW = 8  # zones; with more the map leaves their table some room

@@ -5,12 +5,11 @@ from typing import Any
 
 from zoneplan.export.sheets.paper import capital, short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.say.odds import right_rounds, seed_words, short_tens, tens
+from zoneplan.say.odds import out_of_ten, right_rounds, seed_words, short_tens, tens
 from zoneplan.say.quantities import UNKNOWN, number, percent, setting_quantity, span
 from zoneplan.say.trade import USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.soil.workability import Fitness, out_of_ten
-from zoneplan.terms import Moisture
+from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
