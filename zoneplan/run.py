@@ -14,7 +14,7 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import Told, read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.raster_band import bands_of
-from zoneplan.field.raster.terrain_layer import read_terrain
+from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.field.tracks import read_tracks
 from zoneplan.plain_file import scratch

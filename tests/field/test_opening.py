@@ -14,7 +14,7 @@ from tests.hostile.pointers import WAYS, dem
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.child import run
 from zoneplan.field.opening import POINTERS, VECTOR, drivers
-from zoneplan.field.raster.terrain_layer import read_terrain
+from zoneplan.field.raster.terrain import read_terrain
 
 PACKAGE = Path(__file__).parents[2] / "zoneplan"
 MARKER = "the other grower's own business 5150"

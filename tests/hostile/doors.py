@@ -11,11 +11,11 @@ from zoneplan.field.crs import WGS_84, local_crs, move
 from zoneplan.field.drawn import read_drawn
 from zoneplan.field.layer import Told, read_layer
 from zoneplan.field.outline import read_field
-from zoneplan.field.raster.terrain_layer import read_terrain
+from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.read import read_survey
 from zoneplan.field.tracks import read_tracks
-from zoneplan.pages.extent import boundary_read, reach_of
+from zoneplan.pages.draw_context import boundary_read, reach_of
 from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import read_observations

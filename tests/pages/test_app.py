@@ -142,7 +142,7 @@ def test_another_moisture_changes_numbers_and_map():
     app = opened()
     before = dict.fromkeys(("dry", "moist", "wet"))
     for moisture in before:
-        app.button_group(key="moisture").set_value(moisture).run()
+        app.button_group(key="shown_moisture").set_value(moisture).run()
         assert f"Every zone, {moisture}" in shown(app)
         before[moisture] = (shown(app), drawn(app)["feature_group"])
     assert len(set(before.values())) == 3

@@ -45,9 +45,9 @@ def test_a_number_of_ones_own_stands_beside_the_one_it_replaced_and_can_be_undon
     assert f"in place of {before[0][3]}" in told
     assert "AB" in told
     # Only at the moisture that was meant.
-    app.button_group(key="moisture").set_value("dry").run()
+    app.button_group(key="shown_moisture").set_value("dry").run()
     assert not zones(app)[0][3].startswith("140 lb")
-    app.button_group(key="moisture").set_value("moist").run()
+    app.button_group(key="shown_moisture").set_value("moist").run()
     app.button(key="undo").click().run()
     assert shown(app) == said
 
@@ -58,13 +58,13 @@ def test_every_moisture_can_be_meant_and_each_taken_back():
     put(app, 150.0)
     told = {}
     for moisture in ("dry", "moist", "wet"):
-        app.button_group(key="moisture").set_value(moisture).run()
+        app.button_group(key="shown_moisture").set_value(moisture).run()
         told[moisture] = zones(app)[0][3]
     assert told["dry"] == told["moist"]
     assert told["dry"].startswith("150 lb")
     assert len([it for it in app.button if it.label == "Take back"]) == 3
     app.button(key="take-back-0").click().run()
-    app.button_group(key="moisture").set_value("dry").run()
+    app.button_group(key="shown_moisture").set_value("dry").run()
     assert not zones(app)[0][3].startswith("150 lb")
 
 

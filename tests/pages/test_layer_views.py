@@ -12,13 +12,13 @@ from zoneplan.field.shapes import MarkLayer, Site, SoilLayer
 from zoneplan.pages.layer_views import (
     AGREED,
     DISAGREEMENTS,
+    MOST_CORNERS,
     NOTHING,
     SOURCES,
     planned_soil,
     titles,
     view,
 )
-from zoneplan.pages.simplify_for_display import MOST_CORNERS
 from zoneplan.request import Request
 from zoneplan.run import Run, SourceSummary
 from zoneplan.soil.texture import SoilFacts

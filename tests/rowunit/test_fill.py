@@ -3,9 +3,8 @@ from dataclasses import replace
 import pytest
 
 from zoneplan.rowunit.demand import Demand
-from zoneplan.rowunit.fill import at_fill
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rowunit.systems import outcome_of
+from zoneplan.rowunit.systems import at_fill, outcome_of
 from zoneplan.terms import System
 
 

@@ -6,6 +6,7 @@ of several layers and goes on without a coordinate system. Here each of these is
 
 import json
 from pathlib import Path
+from typing import Literal
 
 import geopandas as gpd
 import numpy as np
@@ -14,14 +15,61 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from zoneplan.errors import LayerError, named, quoted
+from zoneplan.errors import LayerError, listed, named, quoted
 from zoneplan.field.apart import apart
 from zoneplan.field.crs import check_movable, known_crs
 from zoneplan.field.file_type import kind_of
 from zoneplan.field.opening import Vectors, layers_of, read_vectors
-from zoneplan.field.shapefile_check import check_whole, part
 from zoneplan.field.unpack import unpacked
-from zoneplan.plain_file import files_in, read_plain
+from zoneplan.plain_file import check_regular, files_in, head_of, read_plain
+
+_WELCOME = (".prj", ".cpg", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".cst", ".qpj")
+
+
+def check_whole(shp: Path) -> None:
+    """Refuse a shapefile that lacks a part, or a part that is cut off.
+
+    Raises
+    ------
+    LayerError
+        With every part that is missing or short.
+    """
+    for ending in _WELCOME:
+        part(shp, ending)  # is a regular file, if it is there
+    faults = [f"{shp.stem}{end} is missing." for end in (".shx", ".dbf") if not part(shp, end)]
+    faults += _cut_off(shp, 2 * _number(shp, 24, 28, "big"))
+    if table := part(shp, ".dbf"):
+        records = _number(table, 4, 8, "little")
+        header, record = _number(table, 8, 10, "little"), _number(table, 10, 12, "little")
+        faults += _cut_off(table, header + records * record)
+    if not faults:
+        return
+    if part(shp, ".prj") is None:
+        faults.append(f"{shp.stem}.prj, which says the coordinate system, is missing.")
+    raise LayerError(
+        listed(shp.name, faults)
+        + "\nA shapefile is several files of one name, and we need them whole."
+        + f"\nCopy {shp.stem}.shp, .shx, .dbf and .prj again, together."
+    )
+
+
+def part(shp: Path, ending: str) -> Path | None:
+    """Find one of the files that make up a shapefile, its ending in upper or lower case."""
+    for path in shp.parent.iterdir():
+        if path.stem == shp.stem and path.suffix.lower() == ending:
+            check_regular(path)
+            return path
+    return None
+
+
+def _cut_off(path: Path, stated: int) -> list[str]:
+    size = check_regular(path)
+    return [f"{path.name} is cut off at {size:,} of {stated:,} bytes."] if size < stated else []
+
+
+def _number(path: Path, start: int, end: int, order: Literal["big", "little"]) -> int:
+    return int.from_bytes(head_of(path, 32)[start:end], order)
+
 
 _IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml", ".gdb")
 MOST_CORNERS = 20_000_000  # of a layer; the soils of a state have as many

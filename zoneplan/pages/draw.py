@@ -4,7 +4,7 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
-from zoneplan.pages.draft_outlines import Sketch, sketch, taken
+from zoneplan.pages.draft_outlines import Sketch, drawn_list, sketch, taken
 from zoneplan.pages.draw_context import Place, below, bounds, meets, place
 from zoneplan.pages.draw_map import draw_map
 from zoneplan.pages.drawing import (
@@ -15,7 +15,6 @@ from zoneplan.pages.drawing import (
     lines_of,
     outlines_of,
 )
-from zoneplan.pages.drawn_list import drawn_list
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.offline_map import WEB_HELP

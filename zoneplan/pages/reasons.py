@@ -20,7 +20,7 @@ from zoneplan.pages.words import (
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.demand import Demand
-from zoneplan.rowunit.fill import AtFill, at_fill
+from zoneplan.rowunit.systems import AtFill, at_fill
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import named, words
 from zoneplan.say.odds import rounds_words, smear_words

@@ -7,7 +7,6 @@ from dataclasses import replace
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.notices import Notice, notice
-from zoneplan.plan.absorbed import absorbed
 from zoneplan.plan.ground_needs import ground_need
 from zoneplan.plan.hand_checked import hand_checked
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
@@ -21,7 +20,7 @@ from zoneplan.plan.requirement import (
     usual_share_of,
 )
 from zoneplan.plan.settle import OpenerLoads, settle, waiting_share
-from zoneplan.plan.zone_notices import zone_notices
+from zoneplan.plan.zone_notices import absorbed, zone_notices
 from zoneplan.progress import step
 from zoneplan.rowunit.demand import FieldOutcome
 from zoneplan.rowunit.machine import Machine

@@ -1,10 +1,70 @@
 """What is told of the zones as they were drawn."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 
+from zoneplan.field.shapes import Site
 from zoneplan.notices import Notice, notice
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.units import M2_PER_HA
 from zoneplan.zones.build import Delineation
+from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.straighten import Edges
+from zoneplan.zones.zone import Zone
+from zoneplan.zones.zone_count import STEP_N
+
+LEAST_SAID_HA = 0.1  # judged: less is the rounding of a soil map
+
+
+def absorbed(
+    zones: Sequence[Zone],
+    need_of: Callable[[SoilFacts, Site], GroundNeed],
+    warn: Callable[[SoilFacts, Site], frozenset[Notice]],
+) -> list[tuple[Notice, ...]]:
+    """Tell for each zone what is in it that asks for something else.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Of a field.
+    need_of, warn : callable
+        What ground needs, and what its own rules warn of; for ground with numbers.
+
+    Returns
+    -------
+    list of tuple of Notice
+        A tuple a zone.
+    """
+    return [tuple(_notices(zone, need_of, warn)) for zone in zones]
+
+
+def _notices(
+    zone: Zone,
+    need_of: Callable[[SoilFacts, Site], GroundNeed],
+    warn: Callable[[SoilFacts, Site], frozenset[Notice]],
+) -> Iterator[Notice]:
+    own = need_of(zone.facts, zone.site)
+    if own.needs_n is None:
+        return
+    warned = warn(zone.facts, zone.site)
+    for facts, site, m2 in zone.composition:
+        area_ha = m2 / M2_PER_HA  # true, for the field's metric system keeps areas
+        other = need_of(facts, site)
+        if area_ha < LEAST_SAID_HA or other.needs_n is None:
+            continue
+        waits = round(other.wait_chance) != round(own.wait_chance)
+        differs_n = max(abs(a - b) for a, b in zip(own.needs_n, other.needs_n, strict=True))
+        rules = sorted({str(told["words"]) for told in warn(facts, site) - warned})
+        if waits or differs_n >= STEP_N or rules:
+            yield notice(
+                "absorbed-soil",
+                zone=zone.id,
+                area_ha=area_ha,
+                soil=facts.named or facts.texture or facts.ground,
+                waits=waits,
+                differs_n=differs_n if differs_n >= STEP_N else 0.0,
+                warned=tuple(rules),
+            )
+
 
 SOME_SHARE = 0.01  # judged: less of the field in narrow parts than this is not worth a note
 HARDLY_N = 0.5  # a need that strays by less is one need

@@ -23,9 +23,8 @@ from zoneplan.request import Request
 from zoneplan.run import Job
 from zoneplan.sources import Sources, provenance, safe
 from zoneplan.store.changed_since_saved import unreadable
-from zoneplan.store.first_form import in_si
 from zoneplan.store.plan_json import WholePlan, whole_plan_bytes
-from zoneplan.store.request_json import REQUEST, request_document
+from zoneplan.store.request_json import REQUEST, in_si, request_document
 from zoneplan.store.sources_json import sources_document, sources_form
 
 WORK, PLAN, WHOLE = "work.json", "plan.json", "whole.json"

@@ -20,9 +20,39 @@ from zoneplan.field.opening import GRIDS, RasterInfo
 from zoneplan.field.raster.flow import slope_frac, wetness_index
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground
 from zoneplan.field.raster.raster_band import about, cells_about, placed
-from zoneplan.field.shapes import Field
+from zoneplan.field.shapes import Field, MarkLayer, Site
 from zoneplan.notices import Notice, notice
+from zoneplan.progress import step
 from zoneplan.units import M_PER_FT, percent
+
+
+def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> MarkLayer:
+    """Read heights, and mark the ground by its slope and by where water gathers.
+
+    Raises
+    ------
+    LayerError
+        As `read_elevation` does.
+    """
+    step(f"Reading {Path(path).name}")
+    heights = read_elevation(path, field, crs)
+    step("Letting water run over the ground")
+    ground = terrain_ground(heights, field)
+    sites = [
+        Site(slope_frac=slope, gathers_water=wet, steep=steep)
+        for slope, wet, steep in zip(
+            ground["slope_frac"].tolist(),
+            ground["gathers_water"].tolist(),
+            ground["steep"].tolist(),
+            strict=True,
+        )
+    ]
+    return MarkLayer(
+        name=Path(path).stem,
+        ground=ground[["geometry"]].assign(site=sites),
+        notes=elevation_notes(path, heights, field, crs),
+    )
+
 
 MARGIN_M = 250.0  # judged: how far around the field we look for ground that drains into it
 MOST_FINE = 8  # a working cell is averaged from so many by so many at the most
