@@ -1,4 +1,4 @@
-"""What the notices of the ground say: its soils, how files were read, what was left out, its zones."""
+"""What the notices of the ground say: its soils, how files were read, its zones."""
 
 from collections.abc import Mapping
 from typing import Any
