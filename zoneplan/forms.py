@@ -61,7 +61,7 @@ class Place:
 
     def called(self, name: str) -> "Place":
         """Call this place by a name of its own."""
-        return Place(self.faults, name, ", ")
+        return Place(self.faults, quoted(name, _LONGEST), ", ")
 
     def fault(self, words: str) -> None:
         """Tell a fault of what is here."""

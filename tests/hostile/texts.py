@@ -78,6 +78,8 @@ written("rules", "r.toml", [
     ("drops what is not there", _HEAD + 'drop = ["no-such-rule"]', "is no rule"),
     ("drops every base rule", _HEAD + f"drop = {json.dumps([f'aim-{g}-{m}' for g in ('coarse', 'medium', 'fine') for m in ('dry', 'moist', 'wet')])}", "drop|no base rule"),
     ("drops 5,000 that are not there", _HEAD + f"drop = {json.dumps([f'r{n}' for n in range(5000)])}", "more"),
+    ("an id of 100,000 letters", _HEAD + '[[adjust]]\nid = "' + "x" * 100_000 + '"', "has no"),
+    ("an id that is a list of numbers", _HEAD + f"[[adjust]]\nid = [{', '.join(['9' * 300] * 30)}]", "id"),
     ("a day that is none", _HEAD.replace("2026-11-20", '"soon"'), "revised"),
 ])  # fmt: skip
 
