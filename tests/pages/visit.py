@@ -112,6 +112,7 @@ class Visit:
         """Take an option from a list."""
         self.page.get_by_role("combobox", name=label).click()
         self.page.get_by_role("option", name=option).click()
+        self.at_rest()
 
     def at_rest(self):
         """Wait until the page has run to its end: while it runs, its lists are made anew."""
