@@ -4,12 +4,15 @@ from dataclasses import replace
 
 import pytest
 
+from tests.helpers.jobs import demo_job, plan_of
 from tests.plan.square import CLAY_LOAM, LOAM, RULES, TILLED, layer
 from zoneplan.export.notices_summary import gathered
-from zoneplan.plan.model import NoNumbers
+from zoneplan.plan.model import NoNumbers, Setting
 from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.requirement import plannable
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.terms import Fitness, Moisture
+from zoneplan.soil.texture import SoilFacts
+from zoneplan.terms import Fitness, Ground, Moisture
 
 
 def planned(field, *halves):
@@ -72,3 +75,20 @@ def test_a_survey_never_clears_what_the_texture_doubts(square, water_pct):
     alone = planned(square, CLAY_LOAM).settings[0].moistures[Moisture.WET]
     assert (wet.state, wet.wait_chance) == (alone.state, alone.wait_chance)
     assert bool(told(plan, "survey-differs")) == (water_pct is not None)
+
+
+def test_only_soil_of_a_known_texture_gets_numbers():
+    assert plannable(SoilFacts(ground=Ground.SOIL, texture="loam"))
+    assert not plannable(SoilFacts(ground=Ground.SOIL))
+    assert not plannable(SoilFacts(ground=Ground.ORGANIC, texture="loam"))
+
+
+def test_the_cab_is_told_the_downforce_in_the_middle_of_the_hopper():
+    plan = plan_of(demo_job("creek", machine="hydraulic"))
+    told = [it for zone in plan.settings for it in zone.moistures.values()]
+    settings = [it for it in told if isinstance(it, Setting)]
+    assert settings
+    for it in settings:
+        # WORKED: seed goes evenly, so half of it is gone half way.
+        middle_n = it.downforce_full_n + (it.downforce_refill_n - it.downforce_full_n) / 2
+        assert it.command_n == pytest.approx(middle_n)

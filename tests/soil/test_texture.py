@@ -31,6 +31,7 @@ GRID_COUNTS = {
 # Nettleton, "Clarification of Soil Texture Class Boundaries", NRCS).
 CHECK_POINTS = {
     (92, 5, 3): "sand",
+    (52.5, 37.5, 10): "sandy loam",
     (86, 14, 0): "sand",
     (85, 15, 0): "loamy sand",
     (90, 0, 10): "loamy sand",
