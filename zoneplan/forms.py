@@ -223,7 +223,7 @@ def many(
         )
         if check:
             check(items, place)
-        return tuple(it for it in items if it is not None)
+        return tuple(item for item in items if item is not None)
 
     return read
 
@@ -371,7 +371,7 @@ def one_of(noun: str, words: Collection[str]) -> Reader:
 
     def read(found: Any, place: Place) -> str | None:
         if isinstance(found, str | int) and str(found) in words:  # a notch called 2 is "2"
-            return next(it for it in words if it == str(found))
+            return next(word for word in words if word == str(found))
         near = nearest(found, words) if isinstance(found, str) else ""
         hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
         place.fault(f"{said(found)} is not a {noun}. {hints}")

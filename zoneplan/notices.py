@@ -112,16 +112,16 @@ def notice_from(told: Mapping[str, Any]) -> Notice:
     )
 
 
-def as_dict(told: Notice) -> dict[str, Any]:
+def as_dict(notice: Notice) -> dict[str, Any]:
     """Lay a notice out for a file."""
     return {
-        "code": told.code,
-        "severity": str(told.severity),
-        "zone": told.zone,
-        "moisture": None if told.moisture is None else str(told.moisture),
-        "rule": told.rule,
-        "layer": told.layer,
-        "values": dict(told.values),
+        "code": notice.code,
+        "severity": str(notice.severity),
+        "zone": notice.zone,
+        "moisture": None if notice.moisture is None else str(notice.moisture),
+        "rule": notice.rule,
+        "layer": notice.layer,
+        "values": dict(notice.values),
     }
 
 

@@ -74,8 +74,8 @@ def files_in(folder: Path) -> list[Path]:
     found: list[Path] = []
     try:
         for home, folders, names in os.walk(folder, onerror=_raise):
-            databases = [it for it in folders if it.lower().endswith(".gdb")]
-            folders[:] = [it for it in folders if it not in databases]
+            databases = [folder for folder in folders if folder.lower().endswith(".gdb")]
+            folders[:] = [folder for folder in folders if folder not in databases]
             here = [Path(home, it) for it in (*databases, *names)]
             found += [it for it in here if it.name in databases or is_file(it)]
             if len(found) > MOST_FILES:

@@ -135,12 +135,12 @@ def read_ground(
         return field, SourceSummary(system, tuple(soils), (*marks, *edges))
 
 
-def plan_ground(request: Request, setup: Setup, field: Field, found: SourceSummary) -> Run:
+def plan_ground(request: Request, setup: Setup, field: Field, source_summary: SourceSummary) -> Run:
     """Plan ground that has been read, as quickly as numbers follow a slider."""
     machine = setup.machine
     plan = plan_field(
         field,
-        found.soils,
+        source_summary.soils,
         machine,
         setup.rules,
         Conditions(
@@ -151,12 +151,12 @@ def plan_ground(request: Request, setup: Setup, field: Field, found: SourceSumma
             tiled=request.tiled,
         ),
         observations=(*setup.observations, *request.observations),
-        marks=found.marks,
+        marks=source_summary.marks,
         zoning=Zoning(request.least_area_m2, request.least_width_m, request.most_zones),
         edits=request.edits,
         planned=request.moisture,
     )
-    return Run(request, plan, found)
+    return Run(request, plan, source_summary)
 
 
 def system_of(boundary: Path, crs: str | None = None) -> str:

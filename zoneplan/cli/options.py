@@ -80,7 +80,7 @@ def _options_of(name: str, ask: Ask) -> Iterator[Option]:
         kind = str if ask.choices else PATH
         settings |= {"type": kind, "metavar": ask.example or "FILE", "required": bool(ask.choices)}
     elif ask.form in (Form.CHOICE, Form.CHOICES):
-        settings["type"] = click.Choice([str(it) for it in ask.choices])
+        settings["type"] = click.Choice([str(choice) for choice in ask.choices])
         if isinstance(usual, str):
             settings["show_default"] = str(usual)
     elif ask.form in (Form.NUMBER, Form.WHOLE):

@@ -91,28 +91,35 @@ def _shown(value: float, unit: str) -> str:
     return f"{to(value, 'lb', 'force'):.0f} lb"
 
 
-def _cell(told: "Instruction", kind: str, unit: str) -> str:
+def _cell(instruction: "Instruction", kind: str, unit: str) -> str:
     """The setting and what it leaves where it slides; margin to aim for; closing notch; odds."""
     from zoneplan.plan.model import Setting, Wait
     from zoneplan.rowunit.odds import ROUNDS
     from zoneplan.say.odds import right_rounds, smear_words
     from zoneplan.terms import Fitness
 
-    if not isinstance(told, Setting):
-        return f"WAIT, {smear_words(told)}" if isinstance(told, Wait) else "-"
-    aim, left = f"aim {_shown(told.margin_n, 'N')}", _left(told)
-    parts = [aim + left] if kind == "margin target" else [_shown(told.setting, unit) + left, aim]
-    parts += [f"notch {told.closing_notch}", f"right {right_rounds(told)} of {ROUNDS}"]
-    if told.state is Fitness.TEST:
-        parts.append(f"squeeze first: {smear_words(told)}")
+    if not isinstance(instruction, Setting):
+        return f"WAIT, {smear_words(instruction)}" if isinstance(instruction, Wait) else "-"
+    aim, left = f"aim {_shown(instruction.margin_n, 'N')}", _left(instruction)
+    parts = (
+        [aim + left] if kind == "margin target" else [_shown(instruction.setting, unit) + left, aim]
+    )
+    parts += [
+        f"notch {instruction.closing_notch}",
+        f"right {right_rounds(instruction)} of {ROUNDS}",
+    ]
+    if instruction.state is Fitness.TEST:
+        parts.append(f"squeeze first: {smear_words(instruction)}")
     return ", ".join(parts)
 
 
-def _left(told: "Setting") -> str:
+def _left(setting: "Setting") -> str:
     """What the setting leaves on the gauge wheels, where it strays from the aim."""
-    if told.reached:
+    if setting.reached:
         return ""
-    left = [to(load_n, "lb", "force") for load_n in (told.margin_refill_n, told.margin_full_n)]
+    left = [
+        to(load_n, "lb", "force") for load_n in (setting.margin_refill_n, setting.margin_full_n)
+    ]
     return f" (leaves {min(left):.0f} to {max(left):.0f})"
 
 
@@ -152,7 +159,7 @@ def reasons(plan: "Plan") -> str:
             if isinstance(instruction, Setting):
                 lines += _links(f"  {moisture} closing", instruction.closing_reasons)
                 lines += _links(f"  {moisture} test", instruction.stop_reasons)
-            lines += [f"  {moisture}: ! {words(it)}" for it in instruction.notices]
+            lines += [f"  {moisture}: ! {words(notice)}" for notice in instruction.notices]
         lines += [f"  Note: {words(note)}" for note in setting.zone.facts.notes]
     return "\n".join(paragraph(line.lstrip(), len(line) - len(line.lstrip())) for line in lines)
 
@@ -191,6 +198,9 @@ def digest(plan: "Plan", files: dict[str, Path]) -> dict[str, Any]:
         "uncovered_ha": plan.uncovered_ha,
         "zones": len(plan.settings),
         "files": {name: str(path.resolve()) for name, path in files.items()},
-        "notes": [words(told) for told in plan.notices],
-        "warnings": [{**as_dict(told), "text": words(told)} for told in plan.zone_notices],
+        "notes": [words(notice) for notice in plan.notices],
+        "warnings": [
+            {**as_dict(zone_notice), "text": words(zone_notice)}
+            for zone_notice in plan.zone_notices
+        ],
     }

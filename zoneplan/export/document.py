@@ -46,14 +46,15 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "best": {moisture: plan.best.get(moisture) for moisture in Moisture},
             "zones": [_zone(setting) for setting in plan.settings],
             "kept": [
-                {"zones": it.zones, "share": it.kept, "rms_n": it.rms_n} for it in plan.counts
+                {"zones": count.zones, "share": count.kept, "rms_n": count.rms_n}
+                for count in plan.counts
             ],
             "drawn": None if plan.drawn is None else asdict(plan.drawn),
             "stop": plan.stop,
             "disagreements": [asdict(one) for one in plan.disagreements],
             "supplied": [asdict(one) for one in plan.supplied],
-            "notes": [told_in_file(told) for told in plan.notices],
-            "notices": [as_dict(told) for told in plan.notices],
+            "notes": [told_in_file(notice) for notice in plan.notices],
+            "notices": [as_dict(notice) for notice in plan.notices],
         }
     )
     return document
@@ -87,7 +88,7 @@ def read_document(content: bytes) -> Document:
     return document
 
 
-def in_newest_form(told: Document) -> Document:
+def in_newest_form(document: Document) -> Document:
     """Bring what plan.json holds up to the newest form.
 
     Raises
@@ -95,7 +96,7 @@ def in_newest_form(told: Document) -> Document:
     UnknownFormError
         When it is in a form that we do not know.
     """
-    return brought_up(told, SCHEMA, _LIFTS)
+    return brought_up(document, SCHEMA, _LIFTS)
 
 
 def is_earlier(content: bytes) -> bool:
@@ -165,24 +166,24 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
 def _soil(facts: SoilFacts) -> dict[str, Any]:
     return {
         **{name: it for name, it in vars(facts).items() if name != "notes"},
-        "notes": [told_in_file(it) for it in facts.notes],
-        "notices": [as_dict(it) for it in facts.notes],
+        "notes": [told_in_file(note) for note in facts.notes],
+        "notices": [as_dict(note) for note in facts.notes],
     }
 
 
-def _moisture(told: Instruction) -> dict[str, Any]:
-    reasons = () if isinstance(told, NoNumbers) else told.reasons
-    closing = told.closing_reasons if isinstance(told, Setting) else ()
-    stops = told.stop_reasons if isinstance(told, Setting) else ()
+def _moisture(instruction: Instruction) -> dict[str, Any]:
+    reasons = () if isinstance(instruction, NoNumbers) else instruction.reasons
+    closing = instruction.closing_reasons if isinstance(instruction, Setting) else ()
+    stops = instruction.stop_reasons if isinstance(instruction, Setting) else ()
     return {
-        **numbers(told),
-        "state": state(told),
-        "wait": isinstance(told, Wait),
+        **numbers(instruction),
+        "state": state(instruction),
+        "wait": isinstance(instruction, Wait),
         "reasons": [_reason(reason, "adds_n") for reason in reasons],
         "closing_reasons": [_reason(reason, "adds_n") for reason in closing],
         "stop_reasons": [_reason(reason, "adds_n") for reason in stops],
-        "warnings": list(dict.fromkeys(told_in_file(it) for it in told.notices)),
-        "notices": [as_dict(it) for it in told.notices],
+        "warnings": list(dict.fromkeys(told_in_file(notice) for notice in instruction.notices)),
+        "notices": [as_dict(notice) for notice in instruction.notices],
     }
 
 

@@ -46,7 +46,7 @@ def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes
     at each moisture, and `provenance` what the plan was made from, name by name.
     """
     zones = gpd.GeoDataFrame(
-        frame(columns(moistures), [row(plan, it, moistures) for it in plan.settings]),
+        frame(columns(moistures), [row(plan, setting, moistures) for setting in plan.settings]),
         geometry=shapes(plan),
         crs=WGS_84,
     )
@@ -80,7 +80,7 @@ def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str
         *vars(plan.conditions).items(),
         ("rules_revised", plan.rules.revised),
         ("rules_sha256", plan.rules.sha256),
-        *(("note", told_in_file(told)) for told in plan.notices),
+        *(("note", told_in_file(notice)) for notice in plan.notices),
     ]
     return [(name, str(tidy(value))) for name, value in told]
 

@@ -35,13 +35,13 @@ class Label:
         return 0.8 * len(self.word)
 
 
-def why_blank(told: Instruction) -> str:
+def why_blank(instruction: Instruction) -> str:
     """Say in a word why a zone has no target; empty where it has one."""
-    if isinstance(told, Setting):
+    if isinstance(instruction, Setting):
         return ""
-    if isinstance(told, Wait):
+    if isinstance(instruction, Wait):
         return "wait"
-    return Ground.NO_DATA if told.ground == Ground.SOIL else told.ground
+    return Ground.NO_DATA if instruction.ground == Ground.SOIL else instruction.ground
 
 
 def place_labels(

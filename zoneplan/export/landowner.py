@@ -141,11 +141,11 @@ def alike(plan: Plan, setting: ZoneSetting) -> str:
     return f"Treated just as {zones(others)}: the same setting in {len(others) + 1} places."
 
 
-def press(told: Instruction, system: str) -> str:
+def press(instruction: Instruction, system: str) -> str:
     """Say how hard the wheels should press on each row, or why there is no figure."""
-    if isinstance(told, Setting):
-        return figure(told.margin_n, "load", system)
-    return "wait" if isinstance(told, Wait) else "no number"
+    if isinstance(instruction, Setting):
+        return figure(instruction.margin_n, "load", system)
+    return "wait" if isinstance(instruction, Wait) else "no number"
 
 
 def in_fact(setting: Setting, system: str) -> str:
@@ -167,12 +167,14 @@ def odds(plan: Plan, setting: Setting) -> str:
     return f"{done} on {right} of {ROUNDS} rounds; {seed} seeds too shallow"
 
 
-def smears(told: Instruction) -> str:
+def smears(instruction: Instruction) -> str:
     """Say how often such ground smears, where it waits or is to be squeezed first."""
-    if isinstance(told, NoNumbers) or (isinstance(told, Setting) and told.state is Fitness.FIT):
+    if isinstance(instruction, NoNumbers) or (
+        isinstance(instruction, Setting) and instruction.state is Fitness.FIT
+    ):
         return ""
-    before = "" if isinstance(told, Wait) else "squeeze a handful first: "
-    return f"{before}{smear_words(told)}"
+    before = "" if isinstance(instruction, Wait) else "squeeze a handful first: "
+    return f"{before}{smear_words(instruction)}"
 
 
 def field_warnings(plan: Plan) -> list[str]:
@@ -216,7 +218,7 @@ def field_setting(plan: Plan, system: str) -> str:
 
 def pressed(plan: Plan, moisture: Moisture, system: str) -> str:
     """Say the figures over the whole field; empty where there are none."""
-    told = [it.moistures[moisture] for it in plan.settings]
+    told = [setting.moistures[moisture] for setting in plan.settings]
     loads = [it.margin_n for it in told if isinstance(it, Setting)]
     if not loads:
         return ""
@@ -294,7 +296,7 @@ def unknown(plan: Plan, system: str) -> list[str]:
     if thin:
         rated = listing([f"{part} of {zones(ids)}" for part, ids in thin.items()])
         told.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
-    sure = {it.confidence for each in plan.settings for it in each.set_at.values()}
+    sure = {value.confidence for each in plan.settings for value in each.set_at.values()}
     if sure == {"judged"}:
         told.append("Every number here rests at least in part on judgement, not on measurement.")
     return told
@@ -423,29 +425,35 @@ def _heavier(here: SoilFacts, there: SoilFacts) -> list[str]:
 def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
     """What is told of a zone besides its soil."""
     found = []
-    for told in setting.moistures.values():
-        if isinstance(told, NoNumbers):
+    for value in setting.moistures.values():
+        if isinstance(value, NoNumbers):
             continue
-        kinds = (it for it in told.reasons if it.kind not in ("base", "rounding", OVERRIDE))
+        kinds = (
+            reason for reason in value.reasons if reason.kind not in ("base", "rounding", OVERRIDE)
+        )
         found += [_clause(plan, reason).rstrip(".") for reason in kinds]
-        found += [f"a number was {BY_HAND}"] if isinstance(told, Setting) and told.by_hand else []
-        warning = (it for it in _warning(plan, told) if it.kind != "base")
+        found += [f"a number was {BY_HAND}"] if isinstance(value, Setting) and value.by_hand else []
+        warning = (it for it in _warning(plan, value) if it.kind != "base")
         found += [it.plain for it in warning if it.plain]
     return list(dict.fromkeys([*_lies(setting.zone.site), *found]))
 
 
-def _warning(plan: Plan, told: Instruction) -> list[Rule]:
+def _warning(plan: Plan, instruction: Instruction) -> list[Rule]:
     """The rules that warn at one moisture."""
     rules = _rules(plan)
-    return [rules[it.rule] for it in told.notices if it.code == "rule-warns" and it.rule in rules]
+    return [
+        rules[notice.rule]
+        for notice in instruction.notices
+        if notice.code == "rule-warns" and notice.rule in rules
+    ]
 
 
-def _watched(plan: Plan, told: Instruction, system: str) -> Iterable[str]:
+def _watched(plan: Plan, instruction: Instruction, system: str) -> Iterable[str]:
     """What to look out for at one moisture: from the rules, the wheels, then the planter."""
-    for rule in _warning(plan, told):
+    for rule in _warning(plan, instruction):
         told_already = rule.kind == "stop" and rule.plain and not rule.warns_plain
         if words := rule.warns_plain or (None if told_already else rule.warns):
             yield words
-    for it in told.notices:
-        if words := landowner_words(it, system):
+    for notice in instruction.notices:
+        if words := landowner_words(notice, system):
             yield words

@@ -53,24 +53,24 @@ def _zone(zone: Document) -> Document:
     }
 
 
-def _moisture(told: Document) -> Document:
-    state = "wait" if told["wait"] else "no numbers" if told["margin_n"] is None else "fit"
+def _moisture(document: Document) -> Document:
+    state = "wait" if document["wait"] else "no numbers" if document["margin_n"] is None else "fit"
     closing = [
         {**{name: it for name, it in link.items() if name != "adds_share"}, "adds_n": None}
-        for link in told["closing_reasons"]
+        for link in document["closing_reasons"]
     ]
     return {
         **dict.fromkeys(_SINCE_2),
-        **told,
-        "notices": _remarks(told["warnings"]),
-        "state": told.get("state", state),
+        **document,
+        "notices": _remarks(document["warnings"]),
+        "state": document.get("state", state),
         "closing_reasons": closing,
         "stop_reasons": [],
     }
 
 
 def _remarks(sentences: Iterable[str]) -> list[Document]:
-    return [as_dict(notice("remark", words=it)) for it in sentences]
+    return [as_dict(notice("remark", words=sentence)) for sentence in sentences]
 
 
 def _kind(mark: str) -> str:

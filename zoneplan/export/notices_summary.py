@@ -29,7 +29,9 @@ def gathered(plan: Plan, system: str, *, from_rules: bool = False) -> list[Remar
 def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:
     """Tell a zone's warnings, those together that hold at the same moistures."""
     told: dict[str, list[str]] = {}
-    for when, text in each_once([it.at_field() for it in setting.notices if _is_told(it)], system):
+    for when, text in each_once(
+        [notice.at_field() for notice in setting.notices if _is_told(notice)], system
+    ):
         told.setdefault(when, []).append(text)
     return [(when, " ".join(texts)) for when, texts in told.items()]
 
@@ -61,18 +63,18 @@ def plan_notes(plan: Plan, system: str) -> list[str]:
 
 
 def _warned(plan: Plan) -> list[Notice]:
-    return [told for told in plan.zone_notices if _is_told(told)]
+    return [zone_notice for zone_notice in plan.zone_notices if _is_told(zone_notice)]
 
 
-def _is_told(told: Notice) -> bool:
+def _is_told(notice: Notice) -> bool:
     """Whether it is a remark: the tables tell where there are no numbers, and the odds."""
-    return told.code not in ("no-numbers", "seldom-right", "squeeze-test")
+    return notice.code not in ("no-numbers", "seldom-right", "squeeze-test")
 
 
 def _gaps(setting: ZoneSetting, system: str) -> list[str]:
     """What is not known of one zone's soil."""
     facts = setting.zone.facts
-    notes = [words(it, system) for it in facts.notes]
+    notes = [words(note, system) for note in facts.notes]
     if facts.ground != "soil" or facts.texture is None:
         return [f"No numbers: {soil_word(facts)}.", *notes]
     rated = [] if facts.rated_share > 0.995 else [f"{percent(facts.rated_share)} has texture data."]

@@ -66,9 +66,9 @@ def headline_warning(plan: Plan, moisture: Moisture, value: float, system: str) 
 def _fill(zones: Sequence[ZoneSetting], moisture: Moisture) -> list[str]:
     """How far to fill; nothing where no fill is low enough, or it is told of another setting."""
     notices = [{it.code: it for it in zone.moistures[moisture].notices} for zone in zones]
-    if any("fill-less" not in it or "at-one-pressure" in it for it in notices):
+    if any("fill-less" not in notice or "at-one-pressure" in notice for notice in notices):
         return []
-    least = min(it["fill-less"]["fill_share"] for it in notices)
+    least = min(notice["fill-less"]["fill_share"] for notice in notices)
     if HALF[0] <= least <= HALF[1]:
         return ["fill it half"]
     return [f"fill it to {percent(math.floor(20 * least) / 20)}"]

@@ -106,7 +106,7 @@ def _without_target(plan: Plan, moisture: Moisture) -> list[MapClass]:
     if waiting:
         classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
     if blank:
-        unplanned = tuple(sorted(zone for found in blank.values() for zone in found))
+        unplanned = tuple(sorted(zone for value in blank.values() for zone in value))
         classes.append(MapClass(f"no numbers: {', '.join(blank)}", PAPER, "plus", unplanned))
     return classes
 
@@ -130,7 +130,11 @@ def zone_map_svg(
     mm = max((east - west) / width_mm, (north - south) / height_mm)  # metres to the millimetre
     lettered = mm if len(plan.settings) <= MANY else 0.8 * mm
     labels = place_labels(plan.settings, moisture, (west, south, east, north), lettered)
-    beside = [Point(it.x, it.y).buffer((APART_MM + 0.5) * lettered) for it in labels if it.foot]
+    beside = [
+        Point(label.x, label.y).buffer((APART_MM + 0.5) * lettered)
+        for label in labels
+        if label.foot
+    ]
     far_east = max(east, west + FURNITURE_MM * mm)
     furniture = box(west, south - 12 * mm, far_east, north)
     left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
@@ -187,9 +191,9 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
     """Fills, hatches and edges. Each outline is written once and used for all of them."""
     classes = map_classes(plan, moisture, at_one=at_one)
     outlines = [
-        f'<path id="{moisture}-zone-{it.zone.id}" fill-rule="evenodd" '
-        f'd="{_path([it.zone.shape])}"/>'
-        for it in plan.settings
+        f'<path id="{moisture}-zone-{setting.zone.id}" fill-rule="evenodd" '
+        f'd="{_path([setting.zone.shape])}"/>'
+        for setting in plan.settings
     ]
     fills = [
         f'<use href="#{moisture}-zone-{zone}" data-zone="{zone}" fill="{paint}"/>'
@@ -197,7 +201,9 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
         for zone in it.zones
         for paint in (it.fill, _paint(it.hatch, moisture))
     ]
-    edges = "".join(f'<use href="#{moisture}-zone-{it.zone.id}"/>' for it in plan.settings)
+    edges = "".join(
+        f'<use href="#{moisture}-zone-{setting.zone.id}"/>' for setting in plan.settings
+    )
     field = _path(getattr(plan.field.shape, "geoms", [plan.field.shape]))
     patterns = [_pattern(it.hatch, moisture, mm) for it in classes]
     return "\n".join(
@@ -212,7 +218,7 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
 
 
 def _path(polygons: Iterable[Polygon]) -> str:
-    rings = [ring for it in polygons for ring in (it.exterior, *it.interiors)]
+    rings = [ring for polygon in polygons for ring in (polygon.exterior, *polygon.interiors)]
     return "".join(
         "M" + "L".join(f"{x:.2f} {-y:.2f}" for x, y, *_ in ring.coords[:-1]) + "Z" for ring in rings
     )

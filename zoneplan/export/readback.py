@@ -128,7 +128,7 @@ def restored_plan(files: Files) -> Plan:
     """
     document = read_document(files["plan.json"])
     zones = readers.read_geojson(files["zones.geojson"])
-    return restored(document, {int(it.values["id"]): it.shape for it in zones})
+    return restored(document, {int(zone.values["id"]): zone.shape for zone in zones})
 
 
 def _tried(look: Callable[..., Iterable[str]], *told: Any) -> list[str]:
@@ -195,7 +195,7 @@ def _unlike_geopackage(content: bytes, plan: Plan, options: Options) -> Iterator
     read = readers.read_geopackage(content)
     yield from _unlike_zones(read.zones, _rows(plan, options), plan, DECIMALS)
     wanted = setting_rows(plan, options.moistures)
-    yield from unlike_rows([it.values for it in read.settings], wanted)
+    yield from unlike_rows([setting.values for setting in read.settings], wanted)
     # an earlier version's file is as good
     made = [it for it in read.provenance if it[0] != "zoneplan"]
     if made != [it for it in provenance(plan, options.moistures) if it[0] != "zoneplan"]:

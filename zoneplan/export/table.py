@@ -175,25 +175,25 @@ def setting_rows(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> list[Row]
     return [{column.name: tidy(told[column.name]) for column in SETTING_COLUMNS} for told in found]
 
 
-def chain(told: Instruction) -> str:
+def chain(instruction: Instruction) -> str:
     """Tell in one line how the margin target came about [N], or why there is none.
 
     The links of a number read "tilled-loam +556, fast +44 = 600 N"; a stop rule tells its
     reason in words.
     """
-    if isinstance(told, NoNumbers):
+    if isinstance(instruction, NoNumbers):
         return ""
-    if isinstance(told, Wait):
-        return "; ".join(f"{stop.rule}: {stop.why}" for stop in told.reasons)
-    links = (f"{link.rule} {link.adds or 0:+.0f}" for link in told.reasons)
-    return f"{', '.join(links)} = {told.margin_n:.0f} N"
+    if isinstance(instruction, Wait):
+        return "; ".join(f"{stop.rule}: {stop.why}" for stop in instruction.reasons)
+    links = (f"{link.rule} {link.adds or 0:+.0f}" for link in instruction.reasons)
+    return f"{', '.join(links)} = {instruction.margin_n:.0f} N"
 
 
-def by_hand(told: Instruction) -> str:
+def by_hand(instruction: Instruction) -> str:
     """Tell in one line what a person put in place of the rules' numbers; empty if nothing."""
-    if not isinstance(told, Setting):
+    if not isinstance(instruction, Setting):
         return ""
-    links = (("margin", told.by_hand), ("closing", told.closing_by_hand))
+    links = (("margin", instruction.by_hand), ("closing", instruction.closing_by_hand))
     return "; ".join(
         f"{what}: {tidy(link.source)}: {tidy(link.why)}" for what, link in links if link
     )
@@ -226,8 +226,9 @@ def dictionary_markdown() -> str:
         "| name | in the shapefile | kind | unit | meaning |",
         "|---|---|---|---|---|",
         *(
-            f"| `{it.name}` | `{it.short}` | {_KINDS[it.dtype]} | {it.unit} | {it.meaning} |"
-            for it in columns()
+            f"| `{column.name}` | `{column.short}` | {_KINDS[column.dtype]} | {column.unit} "
+            f"| {column.meaning} |"
+            for column in columns()
         ),
         "",
         f"A file that carries all moistures has no `{_WHICH.name}`; it has every column from "
@@ -236,32 +237,32 @@ def dictionary_markdown() -> str:
     return "\n".join(lines) + "\n"
 
 
-def _told(told: Instruction) -> dict[str, Any]:
+def _told(instruction: Instruction) -> dict[str, Any]:
     return {
-        **numbers(told),
-        "state": state(told),
-        "wait": isinstance(told, Wait),
-        "why": chain(told),
-        "override": by_hand(told),
-        "warnings": " ".join(dict.fromkeys(told_in_file(it) for it in told.notices)),
+        **numbers(instruction),
+        "state": state(instruction),
+        "wait": isinstance(instruction, Wait),
+        "why": chain(instruction),
+        "override": by_hand(instruction),
+        "warnings": " ".join(dict.fromkeys(told_in_file(notice) for notice in instruction.notices)),
     }
 
 
-def told_in_file(told: Notice) -> str:
+def told_in_file(notice: Notice) -> str:
     """Tell a notice as a file does: from words as plan.json keeps them, so both say the same."""
-    return words(told.with_values(**{name: tidy(value) for name, value in told.values}))
+    return words(notice.with_values(**{name: tidy(value) for name, value in notice.values}))
 
 
-def state(told: Instruction) -> str:
+def state(instruction: Instruction) -> str:
     """Say in a word what a zone is told: fit, test, wait or no numbers."""
-    if isinstance(told, Setting):
-        return str(told.state)
-    return "wait" if isinstance(told, Wait) else "no numbers"
+    if isinstance(instruction, Setting):
+        return str(instruction.state)
+    return "wait" if isinstance(instruction, Wait) else "no numbers"
 
 
-def numbers(told: Instruction) -> dict[str, Any]:
+def numbers(instruction: Instruction) -> dict[str, Any]:
     """Give what a zone is told at one moisture, name by name; unknown is None.
 
     Ground that waits or has no numbers has every name all the same.
     """
-    return {name: getattr(told, name, None) for name in _NUMBERS}
+    return {name: getattr(instruction, name, None) for name in _NUMBERS}

@@ -22,7 +22,7 @@ def by_treatment(plan: Plan) -> list[Group]:
         zone = setting.zone
         treated = ("zone", zone.id) if zone.treatment is None else ("treatment", zone.treatment)
         changed = [
-            (told.by_hand, told.closing_by_hand) for told in setting.set_at.values()
+            (value.by_hand, value.closing_by_hand) for value in setting.set_at.values()
         ]  # who changed it is told, and no other zone's
         groups.setdefault((treated, zone.name, *changed), []).append(setting)
     return list(groups.values())

@@ -64,7 +64,7 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
     empty, and cut at a word where dBASE holds no more.
     """
     told = columns(moistures)
-    table = frame(told, [cut_texts(row(plan, it, moistures)) for it in plan.settings])
+    table = frame(told, [cut_texts(row(plan, setting, moistures)) for setting in plan.settings])
     table.columns = pd.Index([column.short for column in told])
     zones = gpd.GeoDataFrame(table, geometry=shapes(plan), crs=WGS_84)
     packed = io.BytesIO()
@@ -85,7 +85,7 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
 
 def shapes(plan: Plan) -> list[BaseGeometry]:
     """Give the zones' shapes in degrees, for a file of binary numbers."""
-    return [in_degrees(it.zone.shape, plan.field.crs, DECIMALS) for it in plan.settings]
+    return [in_degrees(setting.zone.shape, plan.field.crs, DECIMALS) for setting in plan.settings]
 
 
 def frame(told: Sequence[Column], rows: Sequence[Row]) -> pd.DataFrame:

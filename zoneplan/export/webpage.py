@@ -67,7 +67,7 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         stamp=stamp(plan),
         opening=_opening(plan),
         moistures=[_moisture(plan, moisture, units) for moisture in Moisture],
-        zones=[_zone(plan, it, units) for it in plan.settings],
+        zones=[_zone(plan, setting, units) for setting in plan.settings],
         treatments=[_treatment(it, units) for it in by_treatment(plan)],
         sets=plan.setting_kind != "margin target",  # whether there is more to set than that
         load=unit("load", units),
@@ -100,7 +100,7 @@ def _shown(value: Any) -> Any:
 
 
 def _printed(words: str) -> str:
-    return "".join(it for it in words if it.isprintable() or it.isspace())
+    return "".join(word for word in words if word.isprintable() or word.isspace())
 
 
 _TEMPLATES = Environment(
@@ -139,7 +139,7 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Told:
     """The field at one moisture: its figures, what waits, and the map."""
     waiting = landowner.waiting(plan, moisture)
     numbers = sorted(it.zone.id for _, found in waiting for it in found)
-    every = len(numbers) == sum(it.numbered for it in plan.settings)
+    every = len(numbers) == sum(setting.numbered for setting in plan.settings)
     return {
         "name": moisture,
         "figures": landowner.pressed(plan, moisture, system),
@@ -257,26 +257,26 @@ def _glance(told: Sequence[Instruction], system: str) -> Told:
     }
 
 
-def _cells(plan: Plan, told: Instruction, system: str) -> Told:
+def _cells(plan: Plan, instruction: Instruction, system: str) -> Told:
     """What to aim for and to set in one zone at one moisture."""
-    if not isinstance(told, Setting):
-        stop = "wait" if isinstance(told, Wait) else "none"
-        return {"stop": stop, "more": landowner.smears(told)}
+    if not isinstance(instruction, Setting):
+        stop = "wait" if isinstance(instruction, Wait) else "none"
+        return {"stop": stop, "more": landowner.smears(instruction)}
     return {
         "stop": "",
         "more": "; ".join(
             filter(
                 None,
                 (
-                    landowner.in_fact(told, system),
-                    landowner.odds(plan, told),
-                    landowner.smears(told),
+                    landowner.in_fact(instruction, system),
+                    landowner.odds(plan, instruction),
+                    landowner.smears(instruction),
                 ),
             )
         ),
-        "setting": landowner.setting_of(plan, told, system),
-        "closing": landowner.closing(plan, told),
-        "notch": told.closing_notch,
-        "by_hand": told.by_hand is not None,
-        "closing_by_hand": told.closing_by_hand is not None,
+        "setting": landowner.setting_of(plan, instruction, system),
+        "closing": landowner.closing(plan, instruction),
+        "notch": instruction.closing_notch,
+        "by_hand": instruction.by_hand is not None,
+        "closing_by_hand": instruction.closing_by_hand is not None,
     }

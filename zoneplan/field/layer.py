@@ -119,7 +119,7 @@ def read_layers(
         soils.sort(key=lambda it: (not any(it is one for one in drawn), _rank(it)))
     edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
     if not soils:
-        edgeless = [it.name for it in edges if _has(it, "conductivity-draws-no-edges")]
+        edgeless = [edge.name for edge in edges if _has(edge, "conductivity-draws-no-edges")]
         noted = f"It draws no edges in {' and '.join(edgeless)}.\n" if edgeless else ""
         raise LayerError(
             f"{' and '.join(layer.name for layer in edges)}: conductivity alone does not say what "
@@ -165,7 +165,7 @@ def _together(paths: Sequence[Path], told: Told) -> list[tuple[Path, ...]]:
     lone: list[Path] = []
     for path in paths:
         rasters = [] if is_survey(path) else _rasters(path)
-        parts = [it for it in rasters if not _conducts(it, told)]
+        parts = [raster for raster in rasters if not _conducts(raster, told)]
         if parts and not is_folder(path) and (told.bands or is_part(path)):
             if not lone:
                 layers.append(lone)
@@ -174,8 +174,8 @@ def _together(paths: Sequence[Path], told: Told) -> list[tuple[Path, ...]]:
             layers.append(parts)
         elif not rasters:
             layers.append([path])
-        layers += [[it] for it in rasters if it not in parts]
-    return [tuple(it) for it in layers]
+        layers += [[raster] for raster in rasters if raster not in parts]
+    return [tuple(layer) for layer in layers]
 
 
 def _texture(rasters: Sequence[Path], ground: Field, told: Told) -> SoilLayer:

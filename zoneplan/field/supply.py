@@ -125,7 +125,7 @@ def supply_notices(found: Sequence[Supplied]) -> list[Notice]:
         notice(
             "layer-supplies",
             layer=layer,
-            properties=tuple(it.property for it in members),
+            properties=tuple(member.property for member in members),
             share=members[0].share,
         )
         for (layer, _), members in alike.items()

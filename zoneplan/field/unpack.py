@@ -83,19 +83,22 @@ def unkind(members: Sequence[ZipInfo], packed_bytes: int) -> list[str]:
     """
     counts = Counter(map(_on_any_disk, members))
     faults = [
-        f"it names a file outside itself: {quoted(it.filename)}." for it in members if leads_out(it)
+        f"it names a file outside itself: {quoted(member.filename)}."
+        for member in members
+        if leads_out(member)
     ] + [
         f"{quoted(name)} is in it {count} times, though a disk may tell no capitals apart."
         for name, count in counts.items()
         if count > 1
     ]
     faults += [
-        f"{quoted(it.filename)} is a name of {len(it.filename)} letters, more than a disk takes."
-        for it in members
-        if any(len(part.encode()) > MOST_NAME for part in PurePosixPath(it.filename).parts)
+        f"{quoted(member.filename)} is a name of {len(member.filename)} letters, "
+        "more than a disk takes."
+        for member in members
+        if any(len(part.encode()) > MOST_NAME for part in PurePosixPath(member.filename).parts)
     ]
-    size = sum(it.file_size for it in members)
-    if sum(it.compress_size for it in members) > packed_bytes:
+    size = sum(member.file_size for member in members)
+    if sum(member.compress_size for member in members) > packed_bytes:
         faults.append("its files are larger, packed, than the whole: they overlap.")
     if size > LEAST_SUSPECT and size > MOST_RATIO * packed_bytes:
         faults.append(
@@ -109,7 +112,7 @@ def leads_out(member: ZipInfo) -> bool:
     """Whether this names a file outside the zip, or none."""
     inside = PurePosixPath(member.filename.replace("\\", "/"))
     parts = inside.parts
-    return not parts or inside.is_absolute() or ".." in parts or any(":" in it for it in parts)
+    return not parts or inside.is_absolute() or ".." in parts or any(":" in part for part in parts)
 
 
 def is_clutter(member: ZipInfo) -> bool:

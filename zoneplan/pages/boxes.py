@@ -24,5 +24,5 @@ def advice(error: ZoneplanError) -> str:
     """
     if not error.parameters:
         return ""
-    boxes = listing([f"“{label(it)}”" for it in error.parameters])
+    boxes = listing([f"“{label(parameter)}”" for parameter in error.parameters])
     return f"Say it in {boxes}: {error.example}" if error.example else f"Say it in {boxes}."

@@ -41,7 +41,9 @@ def pick_zone_again(plan: Plan) -> None:
 def _number(plan: Plan, number: int, moisture: Moisture) -> None:
     """A number of a person's own, with who and why."""
     st.html("<h2 class='zp-change'>A number of your own</h2>")
-    told = next(it for it in plan.settings if it.zone.id == number).moistures[moisture]
+    told = next(setting for setting in plan.settings if setting.zone.id == number).moistures[
+        moisture
+    ]
     if not isinstance(told, Setting):
         waits = isinstance(told, Wait)
         reason = "waits: too wet has no number" if waits else "has no soil data"
@@ -50,7 +52,7 @@ def _number(plan: Plan, number: int, moisture: Moisture) -> None:
     left, right = st.columns(2)
     what = left.selectbox("What", list(_DECIDES), key="own_what")
     right.selectbox("When the soil is", [moisture, EVERY], key="own_when")
-    notches = [it.name for it in plan.machine.notches]
+    notches = [notch.name for notch in plan.machine.notches]
     if what == MARGIN:
         st.number_input(
             "Load on the gauge wheels, lb a row", 0.0, MOST_MARGIN_LB, None, 5.0, key="own_margin"

@@ -135,12 +135,12 @@ def rebased(
     return (*left, *(it for it in after if it not in before and it not in left))
 
 
-def taken(it: Sketch, features: Iterable[dict[str, Any]], name: str) -> Outlines:
+def taken(sketch: Sketch, features: Iterable[dict[str, Any]], name: str) -> Outlines:
     """The outlines that the map sends. One that is new gets the name, and keeps it."""
     named = []
     for feature in features:
         told = feature.get("properties") or {}
         if "mark" in told:
-            told = {"name": it.names.setdefault(told["mark"], name)}
+            told = {"name": sketch.names.setdefault(told["mark"], name)}
         named.append({**feature, "properties": told})
     return tuple(from_map(named))

@@ -116,10 +116,10 @@ def _name(what: str, here: Place) -> str:
     return ""
 
 
-def _map(what: str, it: Sketch, here: Place, name: str) -> View | None:
+def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
     """Draw the map; tell which soils lie below."""
     st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
-    seen = bounds(here, it.laid)
+    seen = bounds(here, sketch.laid)
     if seen is None:
         st.html(
             '<p class="zp-needed">Say where the field lies: type a place and begin with a square, '
@@ -127,75 +127,85 @@ def _map(what: str, it: Sketch, here: Place, name: str) -> View | None:
         )
         return None
     layers, soil = below(here, what)
-    drawn = draw_map(seen, layers, it.laid, what, turn=it.turn, web=st.session_state["web_map"])
+    drawn = draw_map(
+        seen, layers, sketch.laid, what, turn=sketch.turn, web=st.session_state["web_map"]
+    )
     st_folium(
         drawn,
         key=f"draw-{what}",
         height=_MAP_PX,
         use_container_width=True,
         returned_objects=["all_drawings"],
-        on_change=lambda: _take_map(what, it, name),
+        on_change=lambda: _take_map(what, sketch, name),
     )
     return soil
 
 
-def _take_map(what: str, it: Sketch, name: str) -> None:
+def _take_map(what: str, sketch: Sketch, name: str) -> None:
     features = st.session_state[f"draw-{what}"].get("all_drawings")
     if features is not None:
-        it.now, it.fault = taken(it, features, name), None
+        sketch.now, sketch.fault = taken(sketch, features, name), None
 
 
-def _finish(what: str, it: Sketch) -> None:
+def _finish(what: str, sketch: Sketch) -> None:
     """Use what was drawn, or put it back."""
-    if it.fault:
-        st.html(fault(it.fault))
+    if sketch.fault:
+        st.html(fault(sketch.fault))
     things = "lines" if what == LINE else "outlines"
-    said, it.said = "Drawn, and not used yet." if it.unused else it.said or "", None
+    said, sketch.said = "Drawn, and not used yet." if sketch.unused else sketch.said or "", None
     with st.container(horizontal=True, key="finish", vertical_alignment="center"):
         st.button(
-            f"Use these {things}", key="draw_use", type="primary", on_click=_use, args=(what, it)
+            f"Use these {things}",
+            key="draw_use",
+            type="primary",
+            on_click=_use,
+            args=(what, sketch),
         )
         st.button(
-            "Put back", key="draw_back", disabled=not it.unused, on_click=_put_back, args=(it,)
+            "Put back",
+            key="draw_back",
+            disabled=not sketch.unused,
+            on_click=_put_back,
+            args=(sketch,),
         )
         st.html(f'<p class="zp-draw" role="status">{said}</p>')
 
 
-def _use(what: str, it: Sketch) -> None:
+def _use(what: str, sketch: Sketch) -> None:
     """Put what was drawn into the request; say what is wrong with it, if anything is."""
     here, work = place(), desk()
     try:
-        if it.typed is not None:
-            it.now = tuple(typed(it.typed))
+        if sketch.typed is not None:
+            sketch.now = tuple(typed(sketch.typed))
         if what == LINE:
             assert here.made is not None
             plan = here.made.plan
             zones = [zone.zone.shape for zone in plan.settings]
-            work.edits = edits_from(it.now, work.edits, zones, plan.field.crs)
+            work.edits = edits_from(sketch.now, work.edits, zones, plan.field.crs)
         else:
-            drawn = drawn_from(it.now, what, meets(here, what))
+            drawn = drawn_from(sketch.now, what, meets(here, what))
             others = [other for other in work.drawn if other.what != what]
             work.drawn = tuple(sorted((*others, *drawn), key=lambda one: DRAWN.index(one.what)))
     except LayerError as error:
-        it.fault = str(error)
+        sketch.fault = str(error)
         return
-    it.typed = it.fault = None
-    it.now = it.laid = it.kept = tuple(_kept(what))
-    it.turn += 1
-    it.said = f"{LABELS[what]}: {_counted(len(it.now))} in use."
+    sketch.typed = sketch.fault = None
+    sketch.now = sketch.laid = sketch.kept = tuple(_kept(what))
+    sketch.turn += 1
+    sketch.said = f"{LABELS[what]}: {_counted(len(sketch.now))} in use."
 
 
 def _counted(number: int) -> str:
     return "1 is" if number == 1 else f"{number or 'none'} are"
 
 
-def _put_back(it: Sketch) -> None:
-    it.now = it.laid = it.kept
-    it.typed = it.fault = None
-    it.turn += 1
+def _put_back(sketch: Sketch) -> None:
+    sketch.now = sketch.laid = sketch.kept
+    sketch.typed = sketch.fault = None
+    sketch.turn += 1
 
 
-def _begin(it: Sketch, here: Place) -> None:
+def _begin(sketch: Sketch, here: Place) -> None:
     """Ways to a first boundary: the one of a file, or a square about a place."""
     drawn = any(other.what == "boundary" for other in desk().drawn)
     if here.field and not drawn:
@@ -217,7 +227,7 @@ def _begin(it: Sketch, here: Place) -> None:
         key="draw_square",
         disabled=north is None or east is None,
         on_click=_begin_square,
-        args=(it, north, east, acres),
+        args=(sketch, north, east, acres),
     )
 
 
@@ -226,14 +236,14 @@ def _take_boundary(here: Place) -> None:
     desk().drawn = (*boundary_of(here.field), *desk().drawn)
 
 
-def _begin_square(it: Sketch, north: float, east: float, acres: float) -> None:
-    it.now = (*it.now, square(north, east, acres, st.session_state.get("draw_field", "")))
-    it.laid, it.fault = it.now, None
+def _begin_square(sketch: Sketch, north: float, east: float, acres: float) -> None:
+    sketch.now = (*sketch.now, square(north, east, acres, st.session_state.get("draw_field", "")))
+    sketch.laid, sketch.fault = sketch.now, None
 
 
-def _corners(what: str, it: Sketch) -> None:
+def _corners(what: str, sketch: Sketch) -> None:
     """What is drawn, corner by corner, to read and to type."""
-    st.session_state["draw_corners"] = written(it.now) if it.typed is None else it.typed
+    st.session_state["draw_corners"] = written(sketch.now) if sketch.typed is None else sketch.typed
     st.text_area(
         "Corners, typed",
         key="draw_corners",
@@ -241,32 +251,34 @@ def _corners(what: str, it: Sketch) -> None:
         height=220,
         placeholder="42.03120, -93.55120",
         on_change=_take_text,
-        args=(it,),
+        args=(sketch,),
     )
-    if what != LINE and any(len(outline.corners) > _MANY for outline in it.now):
+    if what != LINE and any(len(outline.corners) > _MANY for outline in sketch.now):
         st.button(
             "Fewer corners",
             key="draw_thin",
             help=f"Leaves out those without which the edge moves by less than {_THIN_FT:g} feet.",
             on_click=_thin,
-            args=(it,),
+            args=(sketch,),
         )
 
 
-def _thin(it: Sketch) -> None:
-    it.now = it.laid = tuple(thinned(outline, _THIN_FT * M_PER_FT) for outline in it.now)
-    it.typed = it.fault = None
+def _thin(sketch: Sketch) -> None:
+    sketch.now = sketch.laid = tuple(
+        thinned(outline, _THIN_FT * M_PER_FT) for outline in sketch.now
+    )
+    sketch.typed = sketch.fault = None
 
 
-def _take_text(it: Sketch) -> None:
+def _take_text(sketch: Sketch) -> None:
     text = st.session_state["draw_corners"]
-    it.typed = it.fault = None
+    sketch.typed = sketch.fault = None
     if not text.strip():
         return
     try:
-        it.now = it.laid = tuple(typed(text))
+        sketch.now = sketch.laid = tuple(typed(text))
     except LayerError as error:
-        it.typed, it.fault = text, str(error)
+        sketch.typed, sketch.fault = text, str(error)
 
 
 if __name__ == "__main__":

@@ -116,7 +116,7 @@ def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
     if here.made:
         plan = here.made.plan
         soil = _planned(here.made)
-        zones = in_degrees([it.zone.shape for it in plan.settings], plan.field.crs)
+        zones = in_degrees([setting.zone.shape for setting in plan.settings], plan.field.crs)
         layers = [
             pale(ground_of(soil, plan.field.crs), shades(soil)),
             edges_of(zones, 1.2, dash="3 4"),

@@ -124,8 +124,8 @@ def draw_map(
 
 def _editable(outlines: Sequence[Outline], what: str) -> folium.GeoJson:
     features = to_map(outlines, lines=what == LINE)
-    for it in features:
-        it["properties"]["told"] = escape(it["properties"]["name"] or what)
+    for feature in features:
+        feature["properties"]["told"] = escape(feature["properties"]["name"] or what)
     named = folium.GeoJsonTooltip(["told"], labels=False, sticky=True)
     return folium.GeoJson(
         collected(features),

@@ -239,11 +239,11 @@ def _idle(
 def _named(outlines: Iterable[Outline], what: str) -> list[Outline]:
     """Give those a name that have none."""
     named: list[Outline] = []
-    for it in outlines:
+    for outline in outlines:
         taken = {other.name for other in named}
         number = next(number for number in count(1) if f"drawn {number}" not in taken)
         instead = {"boundary": "drawn field", "headland": "headland", "zone": f"drawn {number}"}
-        named.append(replace(it, name=it.name or instead.get(what, "")))
+        named.append(replace(outline, name=outline.name or instead.get(what, "")))
     return named
 
 

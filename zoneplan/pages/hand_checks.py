@@ -30,7 +30,7 @@ HOW = (
 
 def hand_checks(plan: Plan, number: int, moisture: Moisture, fill: float) -> None:
     """Offer to enter what was found by hand in a zone, and list what was."""
-    zone = next(it for it in plan.settings if it.zone.id == number)
+    zone = next(setting for setting in plan.settings if setting.zone.id == number)
     with st.expander("Enter a hand check", icon=":material/back_hand:"):
         st.html(f"<p class='zp-change'>{HOW}</p>")
         _ask(plan, zone, moisture, fill)
@@ -47,7 +47,7 @@ def _ask(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
     left, right = st.columns(2)
     found = left.selectbox("What was found", [TURNED, BY_HAND, WEIGHED], key="check_what")
     if found != WEIGHED:
-        notches = [it.name for it in plan.machine.notches]
+        notches = [notch.name for notch in plan.machine.notches]
         right.selectbox("Closing wheels at notch", notches, key="check_notch")
     if found == TURNED:
         for place in range(ANSWERS):

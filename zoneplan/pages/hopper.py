@@ -20,18 +20,22 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     fills = _fills(plan, fill)
     left = {name: left_at_fill(plan, zone, moisture, share) for name, share in fills.items()}
     rows = [
-        ("Margin left", [about(it.margin_n) for it in left.values()]),
-        ("Against the window", [against(it, told) for it in left.values()]),
-        ("Wheels on the ground", [_contact(it) for it in left.values()]),
-        ("Seed more than 0.4 in shallow", [seed_words(it.shallow_share) for it in left.values()]),
+        ("Margin left", [about(value.margin_n) for value in left.values()]),
+        ("Against the window", [against(value, told) for value in left.values()]),
+        ("Wheels on the ground", [_contact(value) for value in left.values()]),
+        (
+            "Seed more than 0.4 in shallow",
+            [seed_words(value.shallow_share) for value in left.values()],
+        ),
         (
             _rounds_head(plan),
-            [str(of_ten_rounds(it.chances)[0]) for it in left.values()],
+            [str(of_ten_rounds(value.chances)[0]) for value in left.values()],
         ),
     ]
     heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *fills))
     body = "".join(
-        f'<tr><th scope="row">{escape(name)}</th>{"".join(f"<td>{it}</td>" for it in cells)}</tr>'
+        f'<tr><th scope="row">{escape(name)}</th>'
+        f"{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
         for name, cells in rows
     )
     return (
@@ -43,9 +47,9 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     )
 
 
-def against(left: LeftAtFill, told: Setting) -> str:
+def against(left: LeftAtFill, setting: Setting) -> str:
     """Say on which side of the window a margin lies, and how far."""
-    least_n, most_n = told.margin_least_n, told.margin_most_n
+    least_n, most_n = setting.margin_least_n, setting.margin_most_n
     if left.margin_n > most_n + NOISE_N:
         return f"<b>packs</b>, {about(left.margin_n - most_n)} over"
     if left.margin_n < least_n - NOISE_N:
@@ -67,7 +71,7 @@ def _fills(plan: Plan, fill: float) -> dict[str, float]:
     half = (full + refill) / 2
     named = {full: "full", half: "half", refill: "refill"}
     fills = sorted({full, half, refill, fill}, reverse=True)
-    return {named.get(it, f"{percent(it)}"): it for it in fills}
+    return {named.get(fill, f"{percent(fill)}"): fill for fill in fills}
 
 
 def _contact(left: LeftAtFill) -> str:

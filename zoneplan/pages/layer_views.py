@@ -76,7 +76,10 @@ def _apart(shapes: Iterable[BaseGeometry]) -> list[BaseGeometry]:
 def _without_specks(shape: BaseGeometry, least_m2: float) -> BaseGeometry:
     """Leave out islands and fill holes that are too small to be seen."""
     kept = [
-        Polygon(part.exterior, [it for it in part.interiors if Polygon(it).area >= least_m2])
+        Polygon(
+            part.exterior,
+            [interior for interior in part.interiors if Polygon(interior).area >= least_m2],
+        )
         for part in shapely.get_parts(shape)
         if part.area >= least_m2
     ]
@@ -189,10 +192,10 @@ def _soil(field: Field, layer: SoilLayer) -> _Ground:
     """Ground by texture class, and by what the source calls it where that can be told."""
     here = clipped(field, layer.ground)
     facts = here["facts"].tolist()
-    names = [it.named or "" for it in facts]
+    names = [fact.named or "" for fact in facts]
     if len(set(names)) > MOST_NAMES:
         names = [""] * len(names)
-    kinds = [kind_of_ground(it) for it in facts]
+    kinds = [kind_of_ground(fact) for fact in facts]
     told = [f"{name}: {kind}" if name else kind for name, kind in zip(names, kinds, strict=True)]
     return _in_order(_joined(zip(kinds, told, strict=True), here.geometry))
 
@@ -305,10 +308,10 @@ def _called(layer: MarkLayer) -> str:
     """What a layer of marks is about, and its name where that is not the same."""
     sites = layer.ground["site"].tolist()
     said = {
-        "lie of the land": any(it.slope_frac is not None for it in sites),
-        "headland": any(it.headland for it in sites),
-        "wheel tracks": any(it.track for it in sites),
-        "zones or edges": any(it.part is not None for it in sites),
+        "lie of the land": any(site.slope_frac is not None for site in sites),
+        "headland": any(site.headland for site in sites),
+        "wheel tracks": any(site.track for site in sites),
+        "zones or edges": any(site.part is not None for site in sites),
     }
     what = next((about for about, holds in said.items() if holds), "marks")
     return what if what == layer.name else f"{what}: {layer.name}"

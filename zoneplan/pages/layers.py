@@ -61,8 +61,8 @@ def shades(view: View) -> dict[str, MapClass]:
 def layer_legend(view: View, kinds: Mapping[str, MapClass]) -> str:
     """Say what the shades of a view mean, and how much of each there is."""
     rows = "".join(
-        f'<li><img alt="" src="{swatch(it)}"><span>{escape(it.label)}</span></li>'
-        for it in kinds.values()
+        f'<li><img alt="" src="{swatch(value)}"><span>{escape(value.label)}</span></li>'
+        for value in kinds.values()
     )
     return (
         f'<figure class="zp-legend zp-layers"><figcaption>{escape(view.title)}; dashed: the zones\''

@@ -87,23 +87,28 @@ def withdraw() -> None:
     it.link, it.links, it.said = None, (), WITHDRAWN
 
 
-def weight(it: Desk) -> int:
+def weight(desk: Desk) -> int:
     """How much memory the files and drawings of a desk take; what is there twice counts once."""
-    files = {id(file.content): len(file.content) for file in _files(it)}
-    drawn = sum(len(one.shape) for job in _jobs(it) for one in job.request.drawn)
-    return sum(files.values()) + drawn + sum(len(one.shape) for one in it.drawn)
+    files = {id(file.content): len(file.content) for file in _files(desk)}
+    drawn = sum(len(one.shape) for job in _jobs(desk) for one in job.request.drawn)
+    return sum(files.values()) + drawn + sum(len(one.shape) for one in desk.drawn)
 
 
-def _kept(it: Desk) -> str | None:
+def _kept(desk: Desk) -> str | None:
     """Put a copy on the shelf; its link, or None where there is no room."""
-    link = it.link or secrets.token_urlsafe(16)
+    link = desk.link or secrets.token_urlsafe(16)
     copy = replace(
-        it, past=[*it.past], future=[*it.future], beside={**it.beside}, link=link, opened=None
+        desk,
+        past=[*desk.past],
+        future=[*desk.future],
+        beside={**desk.beside},
+        link=link,
+        opened=None,
     )
-    if _shelf().keep(link, copy, _who(), weight(it)):
+    if _shelf().keep(link, copy, _who(), weight(desk)):
         return link
-    if not it.told_no_room:
-        it.told_no_room, it.said = True, NO_ROOM
+    if not desk.told_no_room:
+        desk.told_no_room, desk.said = True, NO_ROOM
     return None
 
 
@@ -113,28 +118,28 @@ def _shelf() -> Shelf[Desk]:
     return Shelf(BOUNDS)
 
 
-def _is_own(it: Desk) -> bool:
+def _is_own(desk: Desk) -> bool:
     """Whether a person has done anything here."""
-    changed = it.now is not None and (not demo_of(it.now.sources) or it.past or it.future)
-    return bool(changed or it.drawn or it.rules or it.edits or it.beside)
+    changed = desk.now is not None and (not demo_of(desk.now.sources) or desk.past or desk.future)
+    return bool(changed or desk.drawn or desk.rules or desk.edits or desk.beside)
 
 
-def _forget_old_steps(it: Desk) -> None:
-    while it.past and weight(it) > MOST_HISTORY:
-        del it.past[0]
+def _forget_old_steps(desk: Desk) -> None:
+    while desk.past and weight(desk) > MOST_HISTORY:
+        del desk.past[0]
 
 
-def _jobs(it: Desk) -> Iterator[Job]:
-    yield from (*it.past, *it.future, *it.beside.values())
-    if it.now:
-        yield it.now
+def _jobs(desk: Desk) -> Iterator[Job]:
+    yield from (*desk.past, *desk.future, *desk.beside.values())
+    if desk.now:
+        yield desk.now
 
 
-def _files(it: Desk) -> Iterator[Upload]:
-    for sent in it.files.values():
+def _files(desk: Desk) -> Iterator[Upload]:
+    for sent in desk.files.values():
         yield from sent
-    yield from it.rules
-    for job in _jobs(it):
+    yield from desk.rules
+    for job in _jobs(desk):
         yield from (file for _, file in files_of(job.sources) if isinstance(file, Upload))
 
 

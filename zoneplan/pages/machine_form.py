@@ -51,8 +51,8 @@ def _boxes(machine: Machine) -> dict[str, tuple[str, str]]:
         "attachments": ("Attachments on it, lb", _lb(machine.attachments_n)),
         "hopper": ("Seed in a full hopper, bu", f"{to(machine.hopper_m3, 'bu', 'volume'):.3g}"),
         "notches": (
-            f"Closing wheels at notches {', '.join(it.name for it in machine.notches)}, lb",
-            ", ".join(_lb(it.load_n) for it in machine.notches),
+            f"Closing wheels at notches {', '.join(notch.name for notch in machine.notches)}, lb",
+            ", ".join(_lb(notch.load_n) for notch in machine.notches),
         ),
     }
     system = machine.system

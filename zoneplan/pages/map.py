@@ -66,7 +66,9 @@ def zone_map(
         feature(shape, id=it.zone.id, told=_told(it, moisture))
         for it, shape in zip(plan.settings, shapes, strict=True)
     ]
-    shade = {it["properties"]["id"]: kinds[it["properties"]["id"]] for it in features}
+    shade = {
+        feature["properties"]["id"]: kinds[feature["properties"]["id"]] for feature in features
+    }
     laid = folium.FeatureGroup()
     _fills(features, shade, "id", web=web).add_to(laid)
     _hatches(features, shade, "id", edge_px=1.4).add_to(laid)
@@ -107,7 +109,7 @@ def layer_map(
 
 def ground_of(view: View, crs: str) -> list[Feature]:
     """The patches of a view, each with its kind and what a pointer over it brings up."""
-    shapes = in_degrees([it.shape for it in view.patches], crs, _PLACES_SEEN)
+    shapes = in_degrees([patch.shape for patch in view.patches], crs, _PLACES_SEEN)
     return [
         feature(shape, kind=it.kind, told=escape(f"{it.told}, {acres(it.area_ha)} acres"))
         for it, shape in zip(view.patches, shapes, strict=True)
@@ -130,7 +132,9 @@ def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.G
 
 def _outlines(plan: Plan) -> list[Ground]:
     """The field's outline, then its zones'."""
-    return in_degrees([plan.field.shape, *(it.zone.shape for it in plan.settings)], plan.field.crs)
+    return in_degrees(
+        [plan.field.shape, *(setting.zone.shape for setting in plan.settings)], plan.field.crs
+    )
 
 
 def _told(setting: ZoneSetting, moisture: Moisture) -> str:
@@ -176,7 +180,7 @@ def _edges(
     outline: Ground, zones: Sequence[Feature], chosen: int, laid: folium.FeatureGroup
 ) -> None:
     """The field's edge, and a heavy one round the zone that is chosen."""
-    picked = [it for it in zones if it["properties"]["id"] == chosen]
+    picked = [zone for zone in zones if zone["properties"]["id"] == chosen]
     for drawn, colour, weight in (
         ([feature(outline)], INK, 3),
         (picked, PAPER, 8),

@@ -43,15 +43,15 @@ def to_map(outlines: Iterable[Outline], *, lines: bool = False) -> list[dict[str
     return [
         {
             "type": "Feature",
-            "properties": {"name": it.name},
-            "geometry": {"type": "LineString", "coordinates": [[*at] for at in it.corners]}
+            "properties": {"name": outline.name},
+            "geometry": {"type": "LineString", "coordinates": [[*at] for at in outline.corners]}
             if lines
             else {
                 "type": "Polygon",
-                "coordinates": [[[*at] for at in (*it.corners, *it.corners[:1])]],
+                "coordinates": [[[*at] for at in (*outline.corners, *outline.corners[:1])]],
             },
         }
-        for it in outlines
+        for outline in outlines
     ]
 
 
@@ -67,11 +67,11 @@ def written(outlines: Iterable[Outline]) -> str:
     return "\n\n".join(
         "\n".join(
             [
-                *([f"{it.name}:"] if it.name else []),
-                *(f"{north}, {east}" for east, north in it.corners),
+                *([f"{outline.name}:"] if outline.name else []),
+                *(f"{north}, {east}" for east, north in outline.corners),
             ]
         )
-        for it in outlines
+        for outline in outlines
     )
 
 

@@ -52,7 +52,7 @@ def head(plan: Plan) -> str:
         f"{to(told.depth_m, 'in', 'length'):.3g} in deep",
         f"{percent(told.residue_frac)} residue",
     ]
-    listed = "".join(f"<li>{escape(it)}</li>" for it in facts)
+    listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
     return f'<header class="zp-head"><h1>{escape(plan.field.name)}</h1><ul>{listed}</ul></header>'
 
 
@@ -60,8 +60,8 @@ def _counted(plan: Plan) -> str:
     """Count zones, and what the planter is told in them where that is less."""
     count = len(plan.settings)
     zones = f"{count} zones" if count > 1 else "1 zone"
-    told = len({it.zone.treatment for it in plan.settings})
-    if None in {it.zone.treatment for it in plan.settings} or told == count:
+    told = len({setting.zone.treatment for setting in plan.settings})
+    if None in {setting.zone.treatment for setting in plan.settings} or told == count:
         return zones
     return f"{zones}, {told} {'treatments' if told > 1 else 'treatment'}"
 
@@ -111,7 +111,7 @@ def zone_table(plan: Plan, moisture: Moisture) -> str:
     """Every treatment in a line, with the zones that get it: the map in words."""
     sets = [plan.setting_kind] if _sets_more(plan) else []
     columns = ["Zones", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
-    cells = "".join(f'<th scope="col">{_capital(it)}</th>' for it in columns)
+    cells = "".join(f'<th scope="col">{_capital(column)}</th>' for column in columns)
     rows = "".join(_row(plan, it, moisture) for it in by_treatment(plan))
     return (
         f'<table class="zp-zones"><caption>Every zone, {moisture}</caption>'
@@ -163,15 +163,15 @@ def swatch(kind: MapClass) -> str:
 
 def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
     """What is done alike in some zones: told once, with its places."""
-    told = [it.moistures[moisture] for it in zones]
+    told = [zone.moistures[moisture] for zone in zones]
     settings = [it for it in told if isinstance(it, Setting)]
     if settings:
         first = settings[0]
-        aims = [it.margin_n for it in settings]
+        aims = [setting.margin_n for setting in settings]
         aim = f"{span(min(aims), max(aims))}{_hand(first.by_hand)}"
         left = _left(settings)
         if _sets_more(plan):
-            values = [it.setting for it in settings]
+            values = [setting.setting for setting in settings]
             sets = dict.fromkeys(setting(it, plan.setting_unit) for it in sorted(values))
             numbers = f"<td>{' to '.join(sets)}{left}</td><td>{aim}</td>"
         else:
@@ -182,9 +182,9 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
         width = 3 if _sets_more(plan) else 2
         why = "WAIT" if isinstance(told[0], Wait) else "no numbers"
         numbers = f'<td colspan="{width}">{why}</td>'
-    ids = listed_numbers(sorted(it.zone.id for it in zones))
+    ids = listed_numbers(sorted(zone.zone.id for zone in zones))
     where = f" <small>{escape(places(zones))}</small>" if places(zones) else ""
-    soils = "; ".join(dict.fromkeys(called(it.zone) for it in zones))
+    soils = "; ".join(dict.fromkeys(called(zone.zone) for zone in zones))
     return (
         f'<tr><th scope="row">{ids}</th><td>{acres(area_ha(zones))}</td>'
         f"<td>{escape(soils)}{where}</td>{numbers}</tr>"

@@ -102,7 +102,7 @@ def _system(layer: SoilLayer) -> str:
 def _layer(told: str, notes: Sequence[Notice]) -> str:
     if not notes:
         return f"<li>{escape(told)}</li>"
-    listed = "".join(f"<li>{escape(words(it, 'us'))}</li>" for it in notes)
+    listed = "".join(f"<li>{escape(words(note, 'us'))}</li>" for note in notes)
     return (
         f"<li><details><summary>{escape(told)}; {_counted(len(notes), 'note')}</summary>"
         f"<ul>{listed}</ul></details></li>"
@@ -177,7 +177,7 @@ def _hopper(plan: Plan) -> float:
 
 def _pick_zone(plan: Plan) -> int:
     """The zone to read about: chosen in the list, or by a click on the map."""
-    zones = {it.zone.id: called(it.zone) for it in plan.settings}
+    zones = {setting.zone.id: called(setting.zone) for setting in plan.settings}
     pick_zone_again(plan)
     zone = st.session_state.get("zone")
     # Set again at every run, or the list shows the words of the plan before.

@@ -46,13 +46,14 @@ def zone_sheet(plan: Plan, number: int, moisture: Moisture, fill: float | None =
     `fill` is the share of the hopper to tell of; as full as planned unless it is given.
     """
     fill = plan.machine.fill_full if fill is None else fill
-    zone = next(it for it in plan.settings if it.zone.id == number)
+    zone = next(setting for setting in plan.settings if setting.zone.id == number)
     told = zone.moistures[moisture]
     title = f"Zone {number}: {called(zone.zone)}"
     facts = [f"{acres(zone.zone.area_ha)} acres", moisture, usual_words(zone)]
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
-        f'<p class="area">{escape(", ".join(it for it in facts if it))}</p>{_places(plan, zone)}'
+        f'<p class="area">{escape(", ".join(fact for fact in facts if fact))}</p>'
+        f"{_places(plan, zone)}"
         f"{_numbers(plan, zone, moisture, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}"
         "</article>"
     )
@@ -96,21 +97,21 @@ def _numbers(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> 
     )
 
 
-def _attached(told: Setting) -> list[tuple[str, str]]:
-    if not told.attachments_load_n:
+def _attached(setting: Setting) -> list[tuple[str, str]]:
+    if not setting.attachments_load_n:
         return []
-    return [("On what else is mounted", about(told.attachments_load_n))]
+    return [("On what else is mounted", about(setting.attachments_load_n))]
 
 
-def _squeeze(told: Setting) -> str:
+def _squeeze(setting: Setting) -> str:
     """Say whether to squeeze first, and in how many of ten it smears."""
-    asked = "first" if told.state == Fitness.TEST else "not asked for"
-    return f"{asked}: {smear_words(told)}"
+    asked = "first" if setting.state == Fitness.TEST else "not asked for"
+    return f"{asked}: {smear_words(setting)}"
 
 
-def _headline(told: Setting) -> str:
+def _headline(setting: Setting) -> str:
     """What the setting itself does wrong, where it does, right beneath it."""
-    found = [it for it in told.notices if it.code in HEADLINES]
+    found = [notice for notice in setting.notices if notice.code in HEADLINES]
     rows = "".join(f"<li>{escape(words(it, 'us'))}</li>" for it in dict.fromkeys(found))
     return f'<ul class="warnings" role="note">{rows}</ul>' if rows else ""
 
@@ -138,17 +139,17 @@ def _answer(plan: Plan, told: Setting) -> str:
     return f'<dl class="answer">{rows}</dl>'
 
 
-def _gave_way(told: Setting) -> str:
+def _gave_way(setting: Setting) -> str:
     """Say which limit the target does not keep, where it keeps both not."""
-    if told.gave_way is None:
+    if setting.gave_way is None:
         return ""
-    if told.gave_way == "least":
-        return f"less than the {about(told.margin_least_n)} that keep the wheels down"
-    return f"more than the {about(told.margin_most_n)} that the soil bears"
+    if setting.gave_way == "least":
+        return f"less than the {about(setting.margin_least_n)} that keep the wheels down"
+    return f"more than the {about(setting.margin_most_n)} that the soil bears"
 
 
-def _check_first(told: Setting) -> str:
-    seldom = any(it.code == "seldom-right" for it in told.notices)
+def _check_first(setting: Setting) -> str:
+    seldom = any(notice.code == "seldom-right" for notice in setting.notices)
     return "check it by hand in the first pass" if seldom else ""
 
 
@@ -157,35 +158,35 @@ def _unbroken(words: str) -> str:
     return words.replace(" %", "\u00a0%").replace(" lb", "\u00a0lb")
 
 
-def _figures(plan: Plan, told: Setting, fill: float) -> str:
+def _figures(plan: Plan, setting: Setting, fill: float) -> str:
     """The forces and the margin window."""
     forces = Forces(
         weight_full_n=weight_n(plan.machine, plan.machine.fill_full),
         weight_refill_n=weight_n(plan.machine, plan.machine.fill_refill),
-        downforce_full_n=told.downforce_full_n,
-        downforce_refill_n=told.downforce_refill_n,
-        opener_load_n=told.opener_load_n,
-        attachments_load_n=told.attachments_load_n,
-        closing_load_n=told.closing_load_n,
-        margin_n=told.margin_n,
-        between=_between(plan, told, fill),
+        downforce_full_n=setting.downforce_full_n,
+        downforce_refill_n=setting.downforce_refill_n,
+        opener_load_n=setting.opener_load_n,
+        attachments_load_n=setting.attachments_load_n,
+        closing_load_n=setting.closing_load_n,
+        margin_n=setting.margin_n,
+        between=_between(plan, setting, fill),
     )
-    window = window_figure(told.margin_least_n, told.margin_n, told.margin_most_n)
+    window = window_figure(setting.margin_least_n, setting.margin_n, setting.margin_most_n)
     return window + forces_figure(forces)
 
 
-def _between(plan: Plan, told: Setting, fill: float) -> tuple[str, float, float] | None:
+def _between(plan: Plan, setting: Setting, fill: float) -> tuple[str, float, float] | None:
     """A bar of its own for a hopper that is neither full nor to be refilled."""
     if fill in (plan.machine.fill_full, plan.machine.fill_refill):
         return None
-    now = _at_fill(plan, told, fill)
+    now = _at_fill(plan, setting, fill)
     return f"{percent(fill)} full", now.weight_n, now.needed_n
 
 
-def _at_fill(plan: Plan, told: Setting, fill: float) -> AtFill:
-    openers_n = told.opener_load_n + told.attachments_load_n
-    demand = Demand(0.0, told.margin_n, openers_n, told.closing_load_n)
-    return at_fill(plan.machine, demand, told.setting, fill)
+def _at_fill(plan: Plan, setting: Setting, fill: float) -> AtFill:
+    openers_n = setting.opener_load_n + setting.attachments_load_n
+    demand = Demand(0.0, setting.margin_n, openers_n, setting.closing_load_n)
+    return at_fill(plan.machine, demand, setting.setting, fill)
 
 
 def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
@@ -194,31 +195,33 @@ def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
     )
 
 
-def _warnings(told: Instruction) -> str:
+def _warnings(instruction: Instruction) -> str:
     told_above = (*HEADLINES, "squeeze-test", "seldom-right")
-    texts = dict.fromkeys(words(it, "us") for it in told.notices if it.code not in told_above)
-    rows = "".join(f"<li>{escape(it)}</li>" for it in texts)
+    texts = dict.fromkeys(
+        words(notice, "us") for notice in instruction.notices if notice.code not in told_above
+    )
+    rows = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f'<ul class="warnings">{rows}</ul>' if rows else ""
 
 
-def _chains(told: Instruction) -> str:
-    if isinstance(told, Wait):
-        return _chain("Why there is no number", told.reasons, pounds)
-    if not isinstance(told, Setting):
+def _chains(instruction: Instruction) -> str:
+    if isinstance(instruction, Wait):
+        return _chain("Why there is no number", instruction.reasons, pounds)
+    if not isinstance(instruction, Setting):
         return ""
-    notch = f"notch {told.closing_notch}, {pounds(told.closing_load_n)}"
-    return _chain(f"Why {pounds(told.margin_n)}", told.reasons, pounds) + _chain(
-        f"Why {notch}", told.closing_reasons, pounds
+    notch = f"notch {instruction.closing_notch}, {pounds(instruction.closing_load_n)}"
+    return _chain(f"Why {pounds(instruction.margin_n)}", instruction.reasons, pounds) + _chain(
+        f"Why {notch}", instruction.closing_reasons, pounds
     )
 
 
 def _chain(title: str, reasons: Sequence[Reason], shown: Callable[[float | None], str]) -> str:
     """The links that add up to a number, in order, each with its rule and its source."""
     links = "".join(
-        f"<li><b>{_adds(it, shown)}</b><div>{escape(it.why)}"
-        f"<details><summary>{escape(it.rule)}, {escape(it.confidence)}</summary>"
-        f"{escape(it.source)}</details></div></li>"
-        for it in reasons
+        f"<li><b>{_adds(reason, shown)}</b><div>{escape(reason.why)}"
+        f"<details><summary>{escape(reason.rule)}, {escape(reason.confidence)}</summary>"
+        f"{escape(reason.source)}</details></div></li>"
+        for reason in reasons
     )
     return f'<h3>{escape(title)}</h3><ol class="chain">{links}</ol>'
 
@@ -250,7 +253,7 @@ def _soil(zone: ZoneSetting) -> str:
         for named, share in zone.zone.soils
     )
     notes = "".join(
-        f"<p>{escape(words(it, 'us'))}</p>" for it in facts.notes if it.code != "usual-day"
+        f"<p>{escape(words(note, 'us'))}</p>" for note in facts.notes if note.code != "usual-day"
     )
     return (
         f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'

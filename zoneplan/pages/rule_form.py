@@ -189,7 +189,7 @@ def _form(rule_set: RuleSet, rule: Rule, means: str) -> None:
         warns = box("warns", rule.warns)
         st.text_area("Warns", key=warns, height=68, persist_state=_STAYS)
         _plain_box("Warns the landowner", box("warns_plain", rule.warns_plain or ""))
-    if any(not is_judgement(it.cite) for it in rule.sources):
+    if any(not is_judgement(source.cite) for source in rule.sources):
         st.checkbox(
             "What it cites still backs its direction", key=box("keeps", True), persist_state=_STAYS
         )

@@ -44,7 +44,7 @@ def _rows(before: Plan, after: Plan) -> Iterator[str]:
         if any(moves) and area != _NO_GROUND:  # a hairline where edges were straightened
             old, new = zones
             was = "" if old == new else f" <small>was {old}</small>"
-            cells = "".join(f"<td>{it or _SAME}</td>" for it in moves)
+            cells = "".join(f"<td>{move or _SAME}</td>" for move in moves)
             yield f'<tr><th scope="row">{new}{was}</th><td>{area}</td>{cells}</tr>'
 
 
@@ -63,11 +63,11 @@ def _move(old: Instruction, new: Instruction) -> str:
     return ", ".join(found)
 
 
-def _target(told: Instruction) -> str:
-    if isinstance(told, Setting):
-        return pounds(told.margin_n)
-    return "wait" if isinstance(told, Wait) else UNKNOWN
+def _target(instruction: Instruction) -> str:
+    if isinstance(instruction, Setting):
+        return pounds(instruction.margin_n)
+    return "wait" if isinstance(instruction, Wait) else UNKNOWN
 
 
-def _notch(told: Instruction) -> str:
-    return told.closing_notch if isinstance(told, Setting) else UNKNOWN
+def _notch(instruction: Instruction) -> str:
+    return instruction.closing_notch if isinstance(instruction, Setting) else UNKNOWN

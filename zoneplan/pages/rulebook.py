@@ -42,7 +42,7 @@ def head(rules: Rules) -> str:
         f"revised {rules.revised}",
         f"digest {rules.sha256[:8]}",
     ]
-    listed = "".join(f"<li>{escape(it)}</li>" for it in facts)
+    listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
     proved = "".join(f"<li>{escape(it)}</li>" for it in PROVED)
     return (
         f'<header class="zp-head"><h1>Rules</h1><ul>{listed}</ul></header>'
@@ -57,12 +57,12 @@ def acting_in(plan: Plan) -> Acting:
     basis = Basis(plan.machine, plan.rules, plan.conditions)
     for setting in plan.settings:
         for moisture, told in setting.moistures.items():
-            warned = {str(it.rule) for it in told.notices if it.code == "rule-warns"}
+            warned = {str(notice.rule) for notice in told.notices if notice.code == "rule-warns"}
             for rule_set in plan.rules.sets:
                 links = warned | {it.rule for it in _chain(told, rule_set.decides)}
                 if rule_set.decides == "most" and isinstance(told, Setting):
                     bears = bearing(basis, setting.zone.facts, setting.zone.site, moisture)
-                    links |= {it.rule for it in bears.reasons}
+                    links |= {reason.rule for reason in bears.reasons}
                 for rule in rule_set.rules:
                     if rule.id in links:
                         where = found.setdefault((rule_set.decides, rule.id), {})
@@ -70,14 +70,14 @@ def acting_in(plan: Plan) -> Acting:
     return found
 
 
-def _chain(told: Instruction, decides: str) -> Sequence[Reason]:
+def _chain(instruction: Instruction, decides: str) -> Sequence[Reason]:
     """The links that one rule set may have made."""
-    if isinstance(told, NoNumbers):
+    if isinstance(instruction, NoNumbers):
         return ()
-    if isinstance(told, Wait):
-        return told.reasons if decides == "stop" else ()
-    chains = {"closing": told.closing_reasons, "stop": told.stop_reasons}
-    return chains.get(decides, told.reasons)
+    if isinstance(instruction, Wait):
+        return instruction.reasons if decides == "stop" else ()
+    chains = {"closing": instruction.closing_reasons, "stop": instruction.stop_reasons}
+    return chains.get(decides, instruction.reasons)
 
 
 def acting_in_words(where: Where) -> str:
@@ -136,8 +136,10 @@ def rules_table(
         return f'<p class="zp-rules-none">{title}.</p>'
     heads = "".join(f'<th scope="col">{it}</th>' for it in _HEADS)
     rows = "".join(
-        _row(it, rule_set.unit, acting.get((rule_set.decides, it.id), {}), means.get(it.id, ""))
-        for it in rules
+        _row(
+            rule, rule_set.unit, acting.get((rule_set.decides, rule.id), {}), means.get(rule.id, "")
+        )
+        for rule in rules
     )
     return (
         f'<div class="zp-rules-wide"><table class="zp-rules"><caption>{title}</caption>'
@@ -154,17 +156,17 @@ def rule_in_words(rule: Rule, unit: str, means: str = "") -> str:
     )
 
 
-def own_rule(it: OwnRule) -> str:
+def own_rule(own_rule: OwnRule) -> str:
     """Say what is one's own, and what it is in place of."""
-    rule = it.own or it.stock
+    rule = own_rule.own or own_rule.stock
     assert rule is not None
-    if it.own is None:
-        told = f"a file takes it away: {gives_in_words(rule, it.unit)}"
+    if own_rule.own is None:
+        told = f"a file takes it away: {gives_in_words(rule, own_rule.unit)}"
     else:
-        told = gives_in_words(it.own, it.unit)
-        if it.stock:
-            told += f", in place of: {gives_in_words(it.stock, it.unit)}"
-    by = f"{it.own.sources[0].cite}; in {it.own.origin}" if it.own else ""
+        told = gives_in_words(own_rule.own, own_rule.unit)
+        if own_rule.stock:
+            told += f", in place of: {gives_in_words(own_rule.stock, own_rule.unit)}"
+    by = f"{own_rule.own.sources[0].cite}; in {own_rule.own.origin}" if own_rule.own else ""
     return (
         f'<div class="zp-rules-own"><strong>{escape(rule.title)}</strong> '
         f"<small>{escape(rule.id)}</small><p>{escape(told)}</p>"
@@ -206,7 +208,7 @@ def _row(rule: Rule, unit: str, where: Where, means: str) -> str:
     """One rule. The head of each cell is told again in it, for where the table is narrow."""
     count = len(rule.sources)
     comes_to = f"<p><small>{escape(means)}</small></p>" if means else ""
-    sources = "".join(f"<li>{_source(it)}</li>" for it in rule.sources)
+    sources = "".join(f"<li>{_source(source)}</li>" for source in rule.sources)
     cells = [
         escape(when_in_words(rule.when)),
         f"{escape(gives_in_words(rule, unit))}{comes_to}",

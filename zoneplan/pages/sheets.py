@@ -116,7 +116,7 @@ def _options(plan: Plan, moisture: Moisture) -> Options:
         ):
             value = "margin"
         notes = taskset_notes(plan, moisture, grid=grid, value=value)
-        listed = "".join(f"<li>{escape(it)}</li>" for it in notes)
+        listed = "".join(f"<li>{escape(note)}</li>" for note in notes)
         opened = "open" if value == "margin" else ""  # a caution goes with it
         st.html(
             f"<details class='zp-sheets' {opened}><summary>What its numbers mean</summary>"

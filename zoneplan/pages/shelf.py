@@ -81,8 +81,8 @@ class Shelf(Generic[Thing]):
                     del self._kept[key]
 
     def _fits(self, who: str, size: int) -> bool:
-        sizes = [it.size for it in self._kept.values()]
-        own = [it.size for it in self._kept.values() if it.who == who]
+        sizes = [value.size for value in self._kept.values()]
+        own = [value.size for value in self._kept.values() if value.who == who]
         return (
             len(sizes) < self.bounds.things
             and sum(sizes) + size <= self.bounds.size

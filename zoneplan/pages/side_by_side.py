@@ -39,26 +39,28 @@ def asked_table(told: Sequence[Difference]) -> str:
     return _table("asked", "What was asked differently", ["What", *LETTERS], rows)
 
 
-def totals_table(one: Plan, other: Plan, found: Comparison, moisture: Moisture) -> str:
+def totals_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moisture) -> str:
     """Both plans in sums over their common ground, and the difference."""
-    mine, theirs = found.one, found.other
+    mine, theirs = comparison.one, comparison.other
     loads = [_load_row(label, get(mine), get(theirs)) for label, get in _LOADS.items()]
     areas = [_area_row(label, get(mine), get(theirs)) for label, get in _AREAS.items()]
-    caption = f"On the {acres(found.common_ha)} acres that both cover, {moisture}"
+    caption = f"On the {acres(comparison.common_ha)} acres that both cover, {moisture}"
     rows = [*_best_row(one, other, moisture), *loads, *_share_rows(mine, theirs), *areas]
     table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
-    notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(found))
+    notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(comparison))
     return table + f'<div class="zp-compare notes">{notes}</div>'
 
 
-def pieces_table(one: Plan, other: Plan, found: Comparison, moisture: Moisture) -> str:
+def pieces_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moisture) -> str:
     """Where a zone of one plan meets a zone of the other, those that differ most first."""
-    names = [{it.zone.id: _named(it) for it in plan.settings} for plan in (one, other)]
+    names = [
+        {setting.zone.id: _named(setting) for setting in plan.settings} for plan in (one, other)
+    ]
     alike = one.setting_kind == other.setting_kind
     rows: list[list[str]] = []
     same_ha: list[float] = []
     small_ha: list[float] = []
-    for piece in found.pieces:
+    for piece in comparison.pieces:
         mine = _cells(one, piece.one, alike=alike)
         theirs = _cells(other, piece.other, alike=alike)
         if acres(piece.area_ha) == _TOO_SMALL:
@@ -146,7 +148,7 @@ def _row(
     label: str, values: Sequence[float | None], unit: str = "", decimals: int = 0
 ) -> list[str]:
     """Two figures as they read, and what the second has more of these: so the line adds up."""
-    one, other = (None if it is None else round(it, decimals) for it in values)
+    one, other = (None if value is None else round(value, decimals) for value in values)
 
     def figure(value: float | None) -> str:
         return UNKNOWN if value is None else f"{value:.{decimals}f}{unit}".replace("-", "−")
@@ -157,14 +159,16 @@ def _row(
     return [label, figure(one), figure(other), gap]
 
 
-def _left_out(found: Comparison) -> Iterator[str]:
-    out_ha = max(found.common_ha - found.meant_ha, 0.0)
-    means = f"Means are by area, over the {acres(found.meant_ha)} acres where both have numbers"
+def _left_out(comparison: Comparison) -> Iterator[str]:
+    out_ha = max(comparison.common_ha - comparison.meant_ha, 0.0)
+    means = (
+        f"Means are by area, over the {acres(comparison.meant_ha)} acres where both have numbers"
+    )
     if acres(out_ha) == _TOO_SMALL:
         yield f"{means}."
     else:
         yield f"{means}; {acres(out_ha)} acres are left out, for one plan or both have none there."
-    for letter, apart_ha in zip(LETTERS, found.apart_ha, strict=True):
+    for letter, apart_ha in zip(LETTERS, comparison.apart_ha, strict=True):
         if acres(apart_ha) != _TOO_SMALL:
             yield f"{acres(apart_ha)} acres are in {letter} alone, and are not counted."
 
@@ -172,18 +176,24 @@ def _left_out(found: Comparison) -> Iterator[str]:
 # ---- pieces ------------------------------------------------------------------------------------
 
 
-def _cells(plan: Plan, told: Instruction, *, alike: bool) -> list[str]:
+def _cells(plan: Plan, instruction: Instruction, *, alike: bool) -> list[str]:
     """What one plan has of one piece; `alike` plans set the same kind of thing."""
-    if not isinstance(told, Setting):
-        why = "wait" if isinstance(told, Wait) else "no numbers"
+    if not isinstance(instruction, Setting):
+        why = "wait" if isinstance(instruction, Wait) else "no numbers"
         return [UNKNOWN, UNKNOWN, UNKNOWN, why, UNKNOWN]
-    first = setting(told.setting, plan.setting_unit) if alike else _set_to(plan, told.setting)
+    first = (
+        setting(instruction.setting, plan.setting_unit)
+        if alike
+        else _set_to(plan, instruction.setting)
+    )
     if alike and plan.setting_kind == SettingKind.MARGIN_TARGET:  # which is told further on
-        first = span(told.downforce_full_n, told.downforce_refill_n)
-    left = about_span(told.margin_full_n, told.margin_refill_n)
-    ends = dict.fromkeys(map(percent, (told.contact_full_share, told.contact_refill_share)))
+        first = span(instruction.downforce_full_n, instruction.downforce_refill_n)
+    left = about_span(instruction.margin_full_n, instruction.margin_refill_n)
+    ends = dict.fromkeys(
+        map(percent, (instruction.contact_full_share, instruction.contact_refill_share))
+    )
     contact = " to ".join(ends).replace(" % to", " to")
-    return [first, left, contact, pounds(told.margin_n), told.closing_notch]
+    return [first, left, contact, pounds(instruction.margin_n), instruction.closing_notch]
 
 
 def _first_head(one: Plan, *, alike: bool) -> str:
@@ -201,8 +211,8 @@ def _set_to(plan: Plan, value: float | None) -> str:
     return f"{_SYSTEMS[plan.setting_kind]} {setting(value, plan.setting_unit)}"
 
 
-def _named(it: ZoneSetting) -> str:
-    return f"{it.zone.id}, {it.zone.name or soil(it.zone.facts)}"
+def _named(zone_setting: ZoneSetting) -> str:
+    return f"{zone_setting.zone.id}, {zone_setting.zone.name or soil(zone_setting.zone.facts)}"
 
 
 # ---- small things ------------------------------------------------------------------------------

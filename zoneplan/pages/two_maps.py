@@ -38,7 +38,7 @@ class Frame(NamedTuple):
 def frame_of(*plans: Plan) -> Frame:
     """Frame the ground of several plans, in the metric system of the first."""
     crs = plans[0].field.crs
-    outlines = [move(it.field.shape, it.field.crs, crs) for it in plans]
+    outlines = [move(plan.field.shape, plan.field.crs, crs) for plan in plans]
     west, south, east, north = shapely.total_bounds(outlines).tolist()
     return Frame(crs, (west, south, east, north))
 
@@ -50,13 +50,16 @@ def pair(left: str, right: str) -> str:
 
 def shades(one: Plan, other: Plan, moisture: Moisture) -> list[tuple[MapClass, MapClass]]:
     """Sort the zones of two plans into the same classes: for each, A's zones and B's."""
-    last = max(it.zone.id for it in one.settings)
-    after = [replace(it, zone=replace(it.zone, id=it.zone.id + last)) for it in other.settings]
+    last = max(setting.zone.id for setting in one.settings)
+    after = [
+        replace(setting, zone=replace(setting.zone, id=setting.zone.id + last))
+        for setting in other.settings
+    ]
     both = replace(one, settings=(*one.settings, *after))
     return [
         (
-            replace(kind, zones=tuple(it for it in kind.zones if it <= last)),
-            replace(kind, zones=tuple(it - last for it in kind.zones if it > last)),
+            replace(kind, zones=tuple(zone for zone in kind.zones if zone <= last)),
+            replace(kind, zones=tuple(zone - last for zone in kind.zones if zone > last)),
         )
         for kind in map_classes(both, moisture)
     ]
@@ -108,16 +111,16 @@ def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: Frame) -> str:
 
     fills = {zone: kind for kind in kinds for zone in kind.zones}
     drawn, numbers = [], []
-    for it in plan.settings:
-        shape = move(it.zone.shape, plan.field.crs, frame.crs)
-        kind, line = fills[it.zone.id], path(shape)
+    for setting in plan.settings:
+        shape = move(setting.zone.shape, plan.field.crs, frame.crs)
+        kind, line = fills[setting.zone.id], path(shape)
         hatch = "none" if kind.hatch == "plain" else f"url(#{kind.hatch})"
         drawn.append(f'<path d="{line}" fill="{kind.fill}" stroke="{PAPER}" stroke-width="4.5"/>')
         drawn.append(f'<path d="{line}" fill="{hatch}" stroke="{INK}" stroke-width="1.4"/>')
         x, y = at(shapely.maximum_inscribed_circle(shape).coords[0]).split()
         numbers.append(
             f'<circle cx="{x}" cy="{y}" r="{_DISC}" fill="{PAPER}" stroke="{INK}"/>'
-            f'<text x="{x}" y="{y}" dy="4.6" text-anchor="middle">{it.zone.id}</text>'
+            f'<text x="{x}" y="{y}" dy="4.6" text-anchor="middle">{setting.zone.id}</text>'
         )
     outline = path(move(plan.field.shape, plan.field.crs, frame.crs))
     wide, high = (east - west) * px + 2 * _EDGE, (north - south) * px + 2 * _EDGE

@@ -103,7 +103,7 @@ def compare(one: Plan, other: Plan, moisture: Moisture) -> Comparison:
         _pieces(one, other, moisture, HAIRLINE * outline.area),
         key=lambda it: (-it.gap_n, -it.area_ha, it.zones),
     )
-    meant = [it for it in pieces if _numbered(it.one) and _numbered(it.other)]
+    meant = [piece for piece in pieces if _numbered(piece.one) and _numbered(piece.other)]
     return Comparison(
         pieces=tuple(pieces),
         common_ha=common_ha,
@@ -113,37 +113,43 @@ def compare(one: Plan, other: Plan, moisture: Moisture) -> Comparison:
             max(other.field.area_ha - common_ha, 0.0),
         ),
         one=_totals(
-            [(it.area_ha, it.one) for it in pieces],
+            [(piece.area_ha, piece.one) for piece in pieces],
             [(it.area_ha, it.one) for it in meant],
             one.best[moisture],
         ),
         other=_totals(
-            [(it.area_ha, it.other) for it in pieces],
+            [(piece.area_ha, piece.other) for piece in pieces],
             [(it.area_ha, it.other) for it in meant],
             other.best[moisture],
         ),
     )
 
 
-def packs(told: Instruction) -> bool:
+def packs(instruction: Instruction) -> bool:
     """Whether more margin is left than the soil bears, somewhere between full and refill."""
-    if not isinstance(told, Setting):
+    if not isinstance(instruction, Setting):
         return False
-    return max(told.margin_full_n, told.margin_refill_n) > told.margin_most_n + NOISE_N
+    return (
+        max(instruction.margin_full_n, instruction.margin_refill_n)
+        > instruction.margin_most_n + NOISE_N
+    )
 
 
-def bounces(told: Instruction) -> bool:
+def bounces(instruction: Instruction) -> bool:
     """Whether less margin is left than keeps the wheels down as is wanted, full to refill."""
-    if not isinstance(told, Setting):
+    if not isinstance(instruction, Setting):
         return False
-    return min(told.margin_full_n, told.margin_refill_n) < told.margin_least_n - NOISE_N
+    return (
+        min(instruction.margin_full_n, instruction.margin_refill_n)
+        < instruction.margin_least_n - NOISE_N
+    )
 
 
 # ---- ground ------------------------------------------------------------------------------------
 
 
 def _pieces(one: Plan, other: Plan, moisture: Moisture, hairline_m2: float) -> Iterator[Piece]:
-    shapes = [_moved(it.zone.shape, other, one) for it in other.settings]
+    shapes = [_moved(setting.zone.shape, other, one) for setting in other.settings]
     tree = shapely.STRtree(shapes)
     for mine in one.settings:
         for index in tree.query(mine.zone.shape).tolist():
@@ -215,24 +221,29 @@ def _mean(
     return math.fsum(area_ha * value(told) for area_ha, told in ground) / total_ha
 
 
-def _chances(told: Setting) -> Chances:
-    return Chances(told.inside_chance, told.light_chance, told.heavy_chance)
+def _chances(setting: Setting) -> Chances:
+    return Chances(setting.inside_chance, setting.light_chance, setting.heavy_chance)
 
 
 def _added(ground: _Ground, counts: Callable[[Instruction], bool]) -> float:
     return math.fsum(area_ha for area_ha, told in ground if counts(told))
 
 
-def _numbered(told: Instruction) -> bool:
-    return isinstance(told, Setting)
+def _numbered(instruction: Instruction) -> bool:
+    return isinstance(instruction, Setting)
 
 
-def _waits(told: Instruction) -> bool:
-    return isinstance(told, Wait)
+def _waits(instruction: Instruction) -> bool:
+    return isinstance(instruction, Wait)
 
 
-def _felt_n(told: Instruction) -> tuple[float, ...]:
+def _felt_n(instruction: Instruction) -> tuple[float, ...]:
     """The loads that the soil feels; none where there is no number."""
-    if not isinstance(told, Setting):
+    if not isinstance(instruction, Setting):
         return ()
-    return (told.margin_n, told.closing_load_n, told.margin_full_n, told.margin_refill_n)
+    return (
+        instruction.margin_n,
+        instruction.closing_load_n,
+        instruction.margin_full_n,
+        instruction.margin_refill_n,
+    )

@@ -53,14 +53,19 @@ def hand_checked(
             )
     model_n = [opener_loads_at(basis, zone.facts, zone.site, speed_mps=0.0) for zone in planned]
     loads = [
-        LoadCheck(places[it.zone], it.moisture, it.opener_load_n(basis.machine), it.spots)
-        for it in observations
-        if not it.answers
+        LoadCheck(
+            places[observation.zone],
+            observation.moisture,
+            observation.opener_load_n(basis.machine),
+            observation.spots,
+        )
+        for observation in observations
+        if not observation.answers
     ]
     for load in loads:
         modelled_n = model_n[load.zone][list(Moisture).index(load.moisture)]
         _refuse_far_off(load, modelled_n, planned[load.zone].id)
-    felt = [it for it in observations if it.answers]
+    felt = [observation for observation in observations if observation.answers]
     feels = [
         FeelCheck(places[it.zone], it.moisture, it.resting_answers(basis.machine)) for it in felt
     ]
@@ -77,15 +82,17 @@ def hand_checked(
         *(
             notice(
                 "hand-check",
-                zone=it.zone,
-                moisture=it.moisture,
-                found_n=it.opener_load_n(basis.machine),
-                modelled_n=model_n[places[it.zone]][list(Moisture).index(it.moisture)],
-                factor=checked[it.zone, it.moisture][0],
-                weighed=it.weighed,
+                zone=observation.zone,
+                moisture=observation.moisture,
+                found_n=observation.opener_load_n(basis.machine),
+                modelled_n=model_n[places[observation.zone]][
+                    list(Moisture).index(observation.moisture)
+                ],
+                factor=checked[observation.zone, observation.moisture][0],
+                weighed=observation.weighed,
             )
-            for it in observations
-            if not it.answers
+            for observation in observations
+            if not observation.answers
         ),
         *(
             notice("hand-check-refused", zone=felt[place].zone, moisture=felt[place].moisture)

@@ -24,18 +24,18 @@ def holds_one(plan: Plan) -> bool:
     return plan.setting_kind != SettingKind.MARGIN_TARGET
 
 
-def left_at_one_n(told: Setting) -> tuple[float, float]:
+def left_at_one_n(setting: Setting) -> tuple[float, float]:
     """Margins that the field's one setting leaves, hopper full and at refill. [N]."""
-    at_one = next((it for it in told.notices if it.code == "at-one-pressure"), None)
+    at_one = next((notice for notice in setting.notices if notice.code == "at-one-pressure"), None)
     if at_one is None:
-        return told.margin_full_n, told.margin_refill_n
+        return setting.margin_full_n, setting.margin_refill_n
     return at_one["full_n"], at_one["refill_n"]
 
 
-def fit_at_one(told: Setting) -> Fit:
+def fit_at_one(setting: Setting) -> Fit:
     """Hold the margin left by the field's one setting, hopper half full, against the window."""
-    half_n = sum(left_at_one_n(told)) / 2
-    least_n, most_n = window_n(told.margin_least_n, told.margin_most_n)
+    half_n = sum(left_at_one_n(setting)) / 2
+    least_n, most_n = window_n(setting.margin_least_n, setting.margin_most_n)
     return Fit.LIGHT if half_n < least_n else Fit.HEAVY if half_n > most_n else Fit.RIGHT
 
 

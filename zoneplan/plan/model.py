@@ -105,7 +105,7 @@ class ZoneSetting:
     @property
     def numbered(self) -> bool:
         """Whether it has a number, or a reason to wait, at any moisture."""
-        return not any(isinstance(it, NoNumbers) for it in self.moistures.values())
+        return not any(isinstance(value, NoNumbers) for value in self.moistures.values())
 
     @property
     def set_at(self) -> dict[Moisture, Setting]:
@@ -115,7 +115,7 @@ class ZoneSetting:
     @property
     def notices(self) -> tuple[Notice, ...]:
         """What is told of it at every moisture."""
-        return tuple(told for it in self.moistures.values() for told in it.notices)
+        return tuple(notice for value in self.moistures.values() for notice in value.notices)
 
 
 @dataclass(frozen=True)
@@ -148,4 +148,4 @@ class Plan:
     @property
     def zone_notices(self) -> tuple[Notice, ...]:
         """What is told of every zone."""
-        return tuple(told for setting in self.settings for told in setting.notices)
+        return tuple(notice for setting in self.settings for notice in setting.notices)

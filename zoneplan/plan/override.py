@@ -110,7 +110,7 @@ def overridden(
             )
         else:
             before = required.closing
-            notch = next(it for it in machine.notches if it.name == edit.value)
+            notch = next(notch for notch in machine.notches if notch.name == edit.value)
             required = replace(
                 required,
                 closing=compared(machine.notches, notch, before.aim_n, required.moisture),

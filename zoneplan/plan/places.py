@@ -24,7 +24,12 @@ def zone_at(plan: Plan, at: Point) -> int | None:
     """Number of the zone that holds a place; None where none does."""
     point = move(shapely.Point(at), WGS_84, plan.field.crs)
     return next(
-        (it.zone.id for it in plan.settings if shapely.intersects(it.zone.shape, point)), None
+        (
+            setting.zone.id
+            for setting in plan.settings
+            if shapely.intersects(setting.zone.shape, point)
+        ),
+        None,
     )
 
 
@@ -32,9 +37,9 @@ def neighbours(plan: Plan, number: int) -> list[int]:
     """Numbers of the zones that have a border with a zone, not only a corner."""
     shape = _shape(plan, number)
     return [
-        it.zone.id
-        for it in plan.settings
-        if it.zone.id != number and shapely.intersection(it.zone.shape, shape).length > 0
+        setting.zone.id
+        for setting in plan.settings
+        if setting.zone.id != number and shapely.intersection(setting.zone.shape, shape).length > 0
     ]
 
 
@@ -75,7 +80,7 @@ def halved(plan: Plan, number: int, way: str) -> Split:
 
 
 def _shape(plan: Plan, number: int) -> Polygon:
-    return next(it.zone.shape for it in plan.settings if it.zone.id == number)
+    return next(setting.zone.shape for setting in plan.settings if setting.zone.id == number)
 
 
 def _degrees(plan: Plan, place: BaseGeometry) -> Point:

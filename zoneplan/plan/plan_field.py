@@ -169,7 +169,7 @@ def plan_field(
 def _warned(basis: Basis, facts: SoilFacts, site: Site) -> frozenset[Notice]:
     """What the rules warn of on some ground, at any moisture."""
     asked = (requirement_of(basis, facts, site, it) for it in Moisture)
-    return frozenset(told for it in asked for told in it.notices if told.code == "rule-warns")
+    return frozenset(notice for it in asked for notice in it.notices if notice.code == "rule-warns")
 
 
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:
@@ -179,10 +179,10 @@ def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterato
             yield override_notice(setting.zone.id, edit, chain, waits=plannable(setting.zone.facts))
 
 
-def _chain(told: Instruction, decides: str) -> Sequence[Reason]:
-    if isinstance(told, Setting):
-        return told.reasons if decides == "margin" else told.closing_reasons
-    return told.reasons if isinstance(told, Wait) else ()
+def _chain(instruction: Instruction, decides: str) -> Sequence[Reason]:
+    if isinstance(instruction, Setting):
+        return instruction.reasons if decides == "margin" else instruction.closing_reasons
+    return instruction.reasons if isinstance(instruction, Wait) else ()
 
 
 def _own_rules(rules: Rules) -> list[Notice]:

@@ -30,14 +30,24 @@ def print_keys(
     ]
 
 
-def _key(told: Instruction, one_setting: bool) -> Hashable:
-    if isinstance(told, NoNumbers):
-        return told.ground
-    if not isinstance(told, Setting):
+def _key(instruction: Instruction, one_setting: bool) -> Hashable:
+    if isinstance(instruction, NoNumbers):
+        return instruction.ground
+    if not isinstance(instruction, Setting):
         return "wait"
     if one_setting:
-        left_n = (told.margin_full_n + told.margin_refill_n) / 2
-        light, heavy = left_n < told.margin_least_n, left_n > told.margin_most_n
-        return round(told.setting), told.closing_notch, light, heavy, told.state
-    loads_n = (told.margin_n, told.margin_least_n, told.margin_most_n)
-    return *(round(load_n / _STEP_N) for load_n in loads_n), told.closing_notch, told.state
+        left_n = (instruction.margin_full_n + instruction.margin_refill_n) / 2
+        light, heavy = left_n < instruction.margin_least_n, left_n > instruction.margin_most_n
+        return (
+            round(instruction.setting),
+            instruction.closing_notch,
+            light,
+            heavy,
+            instruction.state,
+        )
+    loads_n = (instruction.margin_n, instruction.margin_least_n, instruction.margin_most_n)
+    return (
+        *(round(load_n / _STEP_N) for load_n in loads_n),
+        instruction.closing_notch,
+        instruction.state,
+    )

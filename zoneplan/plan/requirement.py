@@ -190,7 +190,7 @@ def demand_n(
     planned = pass_of(basis, facts, site, available_share)
     columns = [_column(basis, _situation(basis, facts, site, it)) for it in Moisture]
     aim_n, most_n, closing_n = (
-        between_columns(available_share, *(_number(getattr(it, name)) for it in columns))
+        between_columns(available_share, *(_number(getattr(column, name)) for column in columns))
         for name in ("aim", "most", "closing")
     )
     target = margin_target(

@@ -115,7 +115,9 @@ def _required(
         attachments_load_n=factor * ruled.attachments_load_n,
         notices=(*ruled.notices, *_part_warned(zone, basis, moisture, ruled.notices)),
     )
-    return overridden(asked, [it for it in overrides if it.moisture == moisture], basis.machine)
+    return overridden(
+        asked, [override for override in overrides if override.moisture == moisture], basis.machine
+    )
 
 
 def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) -> Requirement:
@@ -170,7 +172,10 @@ def _wait(zone: Zone, moisture: Moisture, asked: Requirement) -> Wait:
         notices=_placed(
             zone,
             moisture,
-            [*(it for it in asked.notices if it.code in _WARNED), *_second_opinion(asked)],
+            [
+                *(notice for notice in asked.notices if notice.code in _WARNED),
+                *_second_opinion(asked),
+            ],
         ),
     )
 
@@ -231,7 +236,7 @@ def _setting(zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: 
 
 
 def _placed(zone: Zone, moisture: Moisture, notices: Sequence[Notice]) -> tuple[Notice, ...]:
-    return tuple(dict.fromkeys(it.at(zone=zone.id, moisture=moisture) for it in notices))
+    return tuple(dict.fromkeys(notice.at(zone=zone.id, moisture=moisture) for notice in notices))
 
 
 def _command_n(machine: Machine, got: Outcome) -> float:

@@ -133,7 +133,7 @@ def chain(
     """
     links = [*aim.reasons]
     links += _swing_links(rules, factors, planned, aim.value or 0.0)
-    at_n = math.fsum(it.adds or 0.0 for it in links)  # steps too small to tell are in the last
+    at_n = math.fsum(link.adds or 0.0 for link in links)  # steps too small to tell are in the last
     if target.lifted:
         links.append(_link(factor_of(rules.swing, "least"), "least", target.margin_n - at_n))
     elif target.held:

@@ -72,7 +72,7 @@ HARDLY_N = 0.5  # a need that strays by less is one need
 
 def zone_notices(drawn: Delineation, most_zones: int | None) -> Iterator[Notice]:
     """Tell what the zones keep, or that one treatment serves; and where they are not as asked."""
-    kept = {it.zones: it.kept for it in drawn.counts}
+    kept = {count.zones: count.kept for count in drawn.counts}
     zones, treatments = drawn.drawn.zones, {zone.treatment for zone in drawn.zones}
     if kept and len(treatments) == 1:
         rms_n = drawn.counts[-1].rms_n

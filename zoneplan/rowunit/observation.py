@@ -71,11 +71,11 @@ def read_observations(path: Path, machine: Machine) -> tuple[Observation, ...]:
     """
     given = forms.toml_file(path, MachineError)
     rows = given["check"] if set(given) == {"check"} else [given]
-    if not isinstance(rows, list) or not all(isinstance(it, dict) for it in rows):
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise MachineError(
             f"{path.name}: check is no list of tables. Write two brackets each time: [[check]]."
         )
-    read = [_renamed(it) for it in rows]
+    read = [_renamed(row) for row in rows]
     several = len(read) > 1
     found = []
     faults: list[str] = []

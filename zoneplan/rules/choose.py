@@ -56,7 +56,7 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
                 chain.append(_reason(rule, adds))
                 spoke.append(rule)
     value = math.fsum(reason.adds or 0.0 for reason in chain)
-    caps = [it for it in rule_set.rules if it.kind == "cap" and holds(it, situation)]
+    caps = [rule for rule in rule_set.rules if rule.kind == "cap" and holds(rule, situation)]
     floors = [(rule.least, rule) for rule in caps if rule.least is not None]
     roofs = [(rule.most, rule) for rule in caps if rule.most is not None]
     least, floor = max(floors, key=itemgetter(0), default=(-math.inf, None))

@@ -57,7 +57,9 @@ def _parts(rules: Sequence[Rule]) -> list[str]:
         by = BY.get(acts, "")
         for word in CHOICES[by] if by else ("",):
             found = [
-                f'"{it.id}"' for it in rules if it.acts == acts and word in it.when.get(by, (word,))
+                f'"{rule.id}"'
+                for rule in rules
+                if rule.acts == acts and word in rule.when.get(by, (word,))
             ]
             part = f"{acts}, {word}" if word else acts
             if not found:
@@ -89,7 +91,7 @@ def _stops(rules: Sequence[Rule]) -> list[str]:
             continue  # there is no such soil
         before, spoke = Fitness.FIT, ""
         for chance in odds:
-            held = [it for it in rules if _holds(it, situation | {SMEAR: chance})]
+            held = [rule for rule in rules if _holds(rule, situation | {SMEAR: chance})]
             fitness, kind = verdict(held)
             if _RANK[fitness] < _RANK[before]:
                 faults[

@@ -92,12 +92,12 @@ def _is_toml(text: str) -> bool:
 def _is_rule(block: _Block, rule_id: str, *kinds: str) -> bool:
     read = tomllib.loads(block.text)
     rules = [it for kind in kinds or KINDS for it in read.get(kind, ())]
-    return any(_one_line(it["id"]) == rule_id for it in rules)
+    return any(_one_line(rule["id"]) == rule_id for rule in rules)
 
 
 def _but(rules: Sequence[_Block], rule_id: str) -> list[_Block]:
     """All but one rule; what was written above it stays."""
-    gone = [_is_rule(it, rule_id) for it in rules]
+    gone = [_is_rule(rule, rule_id) for rule in rules]
     return [
         _Block(it.before if it.before.strip() else "", "") if away else it
         for it, away in zip(rules, gone, strict=True)
@@ -134,4 +134,4 @@ def _one_line(words: str) -> str:
 
 
 def _joined(blocks: Sequence[_Block]) -> str:
-    return "".join(it.before + it.text for it in blocks)
+    return "".join(block.before + block.text for block in blocks)

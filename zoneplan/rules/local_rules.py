@@ -87,7 +87,9 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
     if rule.kind != "factor" or rule.acts == "bounce":
         new |= {key: in_unit(new[key], rule_set.unit, unit) for key in (*AMOUNTS, "value")}
     text = with_rule(text, rule.kind, new, change.on)
-    others = _without([it for it in files if it.name != name], change.decides, rule.id, change.on)
+    others = _without(
+        [file for file in files if file.name != name], change.decides, rule.id, change.on
+    )
     laid = _with(others, RulesFile(name, text.encode()))
     try:
         read_rules(laid)
@@ -138,7 +140,7 @@ def without_file(files: Sequence[RulesFile], name: str) -> tuple[RulesFile, ...]
     RuleError
         When another file is built on it.
     """
-    left = tuple(it for it in files if it.name != name)
+    left = tuple(file for file in files if file.name != name)
     read_rules(left)
     return left
 
@@ -148,17 +150,17 @@ def own_rules(rules: Rules) -> list[OwnRule]:
     own, gone = [], []
     for decides, stock_set in _sets(read_rules()).items():
         rule_set = _sets(rules)[decides]
-        standing = {it.id for it in rule_set.rules}
-        stock = {it.id: it for it in stock_set.rules}
+        standing = {rule.id for rule in rule_set.rules}
+        stock = {rule.id: rule for rule in stock_set.rules}
         own += [
-            OwnRule(decides, rule_set.unit, it, stock.get(it.id))
-            for it in rule_set.rules
-            if it.origin != "stock"
+            OwnRule(decides, rule_set.unit, rule, stock.get(rule.id))
+            for rule in rule_set.rules
+            if rule.origin != "stock"
         ]
         gone += [
-            OwnRule(decides, rule_set.unit, None, it)
-            for it in stock_set.rules
-            if it.id not in standing
+            OwnRule(decides, rule_set.unit, None, rule)
+            for rule in stock_set.rules
+            if rule.id not in standing
         ]
     return own + gone
 
@@ -169,7 +171,7 @@ def _sets(rules: Rules) -> dict[str, RuleSet]:
 
 def _find(rules: Rules, change: Change) -> tuple[RuleSet, Rule]:
     rule_set = _sets(rules)[change.decides]
-    return rule_set, next(it for it in rule_set.rules if it.id == change.rule)
+    return rule_set, next(rule for rule in rule_set.rules if rule.id == change.rule)
 
 
 def _plain(given: str | None, before: str | None, *, same: bool) -> str | None:
@@ -181,7 +183,7 @@ def _plain(given: str | None, before: str | None, *, same: bool) -> str | None:
 
 def _sources(rule: Rule, change: Change) -> list[Source]:
     who = Source(f"{JUDGEMENT} of {change.initials.strip() or '?'}, {change.on.isoformat()}")
-    cited = [it for it in rule.sources if not is_judgement(it.cite)]
+    cited = [source for source in rule.sources if not is_judgement(source.cite)]
     kept = [replace(it, backs="direction") for it in cited] if change.keeps_sources else []
     return [who, *([change.source] if change.source else []), *kept]
 
@@ -245,7 +247,7 @@ def _without(
     left = []
     for file in files:
         page = _page(file)
-        rules = [it.id for it in page.rules if it.id != rule_id]
+        rules = [rule.id for rule in page.rules if rule.id != rule_id]
         drop = [it for it in page.drop if it != rule_id]
         if page.decides != decides or (len(rules), len(drop)) == (len(page.rules), len(page.drop)):
             left.append(file)

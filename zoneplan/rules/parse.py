@@ -147,7 +147,7 @@ def _check_page(read: Mapping[str, Any], place: Place) -> None:
                     f'rule "{quoted(rule["id"])}" says {key} = {rule[key]:g} {unit}, which no row '
                     f"unit can carry. Write {most:,.0f} {unit} or less."
                 )
-    for known, count in Counter(it["id"] for it in rules).items():
+    for known, count in Counter(rule["id"] for rule in rules).items():
         if count > 1:
             place.fault(f'rule "{known}" is written {count} times. Give each its own id.')
 

@@ -91,7 +91,7 @@ def is_judgement(cite: str) -> bool:
 
 def sources_in_words(rule: Rule) -> str:
     """Every source of a rule, and whether it backs the number or only its direction."""
-    return "; ".join(source_in_words(it) for it in rule.sources)
+    return "; ".join(source_in_words(source) for source in rule.sources)
 
 
 def source_in_words(source: Source) -> str:

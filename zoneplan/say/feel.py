@@ -62,5 +62,7 @@ def feels_for(textures: Iterable[str | None]) -> list[tuple[str, Feel]]:
     ['loam, silt loam', 'clay']
     """
     here = set(textures)
-    found = ((", ".join(it for it in feel.textures if it in here), feel) for feel in FEELS)
+    found = (
+        (", ".join(texture for texture in feel.textures if texture in here), feel) for feel in FEELS
+    )
     return [(name, feel) for name, feel in found if name]

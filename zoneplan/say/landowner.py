@@ -41,10 +41,10 @@ LANDOWNER: dict[str, Template] = {
 }
 
 
-def landowner_words(told: Notice, units: str) -> str:
+def landowner_words(notice: Notice, units: str) -> str:
     """Tell one notice to a landowner; empty where it is not for one."""
-    template = LANDOWNER.get(told.code)
+    template = LANDOWNER.get(notice.code)
     if template is None:
         return ""
-    values = dict(told.values)
+    values = dict(notice.values)
     return Figures(units).fill(template if isinstance(template, str) else template(values), values)

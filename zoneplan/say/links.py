@@ -44,9 +44,9 @@ def link_words(reason: Reason, system: str) -> str:
 def told_links(reasons: Sequence[Reason], system: str) -> list[Reason]:
     """Leave out a rounding that reads as nothing."""
     return [
-        it
-        for it in reasons
-        if it.kind != "rounding" or number(it.adds, "load", system) not in ("0", UNKNOWN)
+        reason
+        for reason in reasons
+        if reason.kind != "rounding" or number(reason.adds, "load", system) not in ("0", UNKNOWN)
     ]
 
 

@@ -17,14 +17,14 @@ Remark = tuple[str, str]  # where or when it holds, "" for always; and what is s
 _WHOLE = ("misses-target", "at-one-pressure", "off-at-one-setting")
 
 
-def words(told: Notice, units: str = BOTH) -> str:
+def words(notice: Notice, units: str = BOTH) -> str:
     """Tell one notice as a sentence.
 
     >>> from zoneplan.notices import notice
     >>> words(notice("takes-lift", share=0.25))
     '25 % of the planned area would take lift, hopper full.'
     """
-    return _filled(told, dict(told.values), units)
+    return _filled(notice, dict(notice.values), units)
 
 
 def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
@@ -48,7 +48,7 @@ def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
 
 def watched(notices: Iterable[Notice], *severities: Severity) -> list[Notice]:
     """Leave only notices of these severities."""
-    return [it for it in notices if it.severity in severities]
+    return [notice for notice in notices if notice.severity in severities]
 
 
 def named(numbers: Sequence[int]) -> str:
@@ -73,21 +73,21 @@ def listed_numbers(numbers: Sequence[int]) -> str:
     return ", ".join(runs)
 
 
-def _filled(told: Notice, values: Mapping[str, Any], units: str) -> str:
-    template = TRADE[told.code]
+def _filled(notice: Notice, values: Mapping[str, Any], units: str) -> str:
+    template = TRADE[notice.code]
     template = template if isinstance(template, str) else template(values)
     text = Figures(units).fill(template, values)
-    if told.layer is not None:
-        return ended(f"{told.layer}: {text}")
+    if notice.layer is not None:
+        return ended(f"{notice.layer}: {text}")
     return ended(text) if _NAME_FIRST.match(template) else sentence(text)
 
 
-def _kind(told: Notice) -> tuple[Any, ...]:
+def _kind(notice: Notice) -> tuple[Any, ...]:
     """What has to be equal for two notices to be told as one."""
-    if told.code in _WHOLE:
-        return (told.code, told.rule, told.layer, told.values)
-    fixed = tuple((name, it) for name, it in told.values if not _measured(it))
-    return (told.code, told.rule, told.layer, fixed)
+    if notice.code in _WHOLE:
+        return (notice.code, notice.rule, notice.layer, notice.values)
+    fixed = tuple((name, it) for name, it in notice.values if not _measured(it))
+    return (notice.code, notice.rule, notice.layer, fixed)
 
 
 def _measured(value: Any) -> bool:
@@ -112,9 +112,9 @@ def _place(zones: Mapping[int | None, Sequence[Moisture | None]]) -> str:
         by_when.setdefault(_when(moistures), []).append(zone)
     parts = []
     for when, numbers in by_when.items():
-        ids = sorted(it for it in numbers if it is not None)
+        ids = sorted(number for number in numbers if number is not None)
         parts.append(", ".join(it for it in (named(ids) if ids else "", when) if it))
-    told = "; ".join(it for it in parts if it)
+    told = "; ".join(part for part in parts if part)
     return told[:1].upper() + told[1:]
 
 

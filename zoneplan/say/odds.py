@@ -9,14 +9,14 @@ from zoneplan.terms import SettingKind
 SELDOM = 1000  # one in more than this is not counted
 
 
-def right_rounds(told: Setting) -> int:
+def right_rounds(setting: Setting) -> int:
     """Count the rounds of ten in which the margin left is right, or is held."""
-    return of_ten_rounds(_chances(told))[0]
+    return of_ten_rounds(_chances(setting))[0]
 
 
-def rounds_words(plan: Plan, told: Setting) -> str:
+def rounds_words(plan: Plan, setting: Setting) -> str:
     """Tell ten rounds: how many are right, too light and too heavy, and where in the hopper."""
-    right, light, heavy = of_ten_rounds(_chances(told))
+    right, light, heavy = of_ten_rounds(_chances(setting))
     if plan.setting_kind == SettingKind.MARGIN_TARGET:
         parts = [f"held {right}"]
         parts += [f"out of reach, too light {light}"] if light else []
@@ -70,15 +70,15 @@ def seed_words(share: float) -> str:
     return f"fewer than 1 in {SELDOM:,}" if count is None else f"1 in {count}"
 
 
-def opener_words(told: Setting, system: str) -> str:
+def opener_words(setting: Setting, system: str) -> str:
     """Tell the opener load as the range that holds it on 8 of 10 fields, no finer than its doubt.
 
     >>> from types import SimpleNamespace
     >>> opener_words(SimpleNamespace(opener_least_n=449.0, opener_most_n=992.0), "us")
     '100 to 225'
     """
-    return span(told.opener_least_n, told.opener_most_n, "rough load", system)
+    return span(setting.opener_least_n, setting.opener_most_n, "rough load", system)
 
 
-def _chances(told: Setting) -> Chances:
-    return Chances(told.inside_chance, told.light_chance, told.heavy_chance)
+def _chances(setting: Setting) -> Chances:
+    return Chances(setting.inside_chance, setting.light_chance, setting.heavy_chance)

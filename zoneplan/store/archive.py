@@ -139,7 +139,7 @@ def _unpacked(content: bytes, name: str) -> dict[str, bytes]:
         with ZipFile(BytesIO(content)) as archive:
             members = [it for it in archive.infolist() if not is_clutter(it)]
             _refuse_unkind(members, name, len(content))
-            files = {it.filename: archive.read(it) for it in members}
+            files = {member.filename: archive.read(member) for member in members}
     except RuntimeError as error:  # so NotImplementedError is too: a way of packing we do not know
         raise SavedError(
             f"{name} cannot be unpacked: {quoted(error)}.\n"
@@ -156,7 +156,7 @@ def _unpacked(content: bytes, name: str) -> dict[str, bytes]:
 
 def _refuse_unkind(members: Sequence[ZipInfo], name: str, packed_bytes: int) -> None:
     """Refuse a zip that is far too big, names a file twice, or one outside itself."""
-    size = sum(it.file_size for it in members)
+    size = sum(member.file_size for member in members)
     if len(members) > _MOST_FILES or size > MOST_MB * _MB:
         raise SavedError(
             f"{name} holds {len(members):,} files of {size / _MB:,.0f} MB together.\n"
@@ -172,12 +172,14 @@ def _refuse_unkind(members: Sequence[ZipInfo], name: str, packed_bytes: int) -> 
 
 def _beside_work(files: Mapping[str, bytes]) -> dict[str, bytes]:
     """What lies in the folder of work.json: who zips a folder again packs the folder too."""
-    (folder, *_) = [it.removesuffix(WORK) for it in files if PurePosixPath(it).name == WORK] or [""]
+    (folder, *_) = [
+        file.removesuffix(WORK) for file in files if PurePosixPath(file).name == WORK
+    ] or [""]
     return {it.removeprefix(folder): held for it, held in files.items() if it.startswith(folder)}
 
 
 def _no_work(files: Mapping[str, bytes], name: str) -> str:
-    if any(PurePosixPath(it).name == PLAN for it in files):
+    if any(PurePosixPath(file).name == PLAN for file in files):
         return (
             f"{name} holds a finished plan and not what it was made from ({WORK}).\n"
             "Its sheets and files can be used as they are, but not worked on.\n"

@@ -218,7 +218,7 @@ def _pairs(ask: Ask) -> Reader:
 
 
 def _choice(ask: Ask) -> Reader:
-    members = {str(it): it for it in ask.choices}
+    members = {str(choice): choice for choice in ask.choices}
     word = one_of(ask.label.lower(), members)
 
     def read(found: Any, place: Place) -> str | None:

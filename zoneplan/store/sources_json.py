@@ -65,8 +65,8 @@ def _refuse_several_rasters(sources: Sources) -> None:
     ]
     if len(layers) > 1:
         raise SavedError(
-            f"{' and '.join(it.name for it in layers)} are rasters in several layers, and a saved "
-            "plan takes rasters as one.\nOpened again they would give another plan.\n"
+            f"{' and '.join(layer.name for layer in layers)} are rasters in several layers, "
+            "and a saved plan takes rasters as one.\nOpened again they would give another plan.\n"
             "Put them into one folder if they are one layer, or save nothing."
         )
 
@@ -131,7 +131,14 @@ def _named_or(file: Reader) -> Reader:
 def _demo(role: str, path: Path) -> Demo | None:
     if role not in _DEMO_PART:
         return None
-    return next((it for it in demo_fields() if getattr(it, _DEMO_PART[role]) == path), None)
+    return next(
+        (
+            demo_field
+            for demo_field in demo_fields()
+            if getattr(demo_field, _DEMO_PART[role]) == path
+        ),
+        None,
+    )
 
 
 def _kept_name(name: str) -> str:

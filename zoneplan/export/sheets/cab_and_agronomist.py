@@ -47,7 +47,9 @@ def row_unit(plan: Plan, system: str) -> list[tuple[str, str]]:
         return figure(force_n, "load", system)
 
     full, refill = machine.fill_full, machine.fill_refill
-    notches = ", ".join(f"{it.name}: {number(it.load_n, 'load', system)}" for it in machine.notches)
+    notches = ", ".join(
+        f"{notch.name}: {number(notch.load_n, 'load', system)}" for notch in machine.notches
+    )
     return [
         ("Row unit, hopper empty", load(machine.unit_weight_n)),
         ("Attachments", load(machine.attachments_n)),
@@ -187,16 +189,18 @@ def agronomist_told(plan: Plan, units: str) -> dict[str, Any]:
 
 
 def _textures(plan: Plan) -> list[str]:
-    return [soil_word(it.zone.facts) for it in plan.settings]
+    return [soil_word(setting.zone.facts) for setting in plan.settings]
 
 
 def _marks(plan: Plan, system: str) -> dict[str, bool]:
     """Which marks and columns the table needs, so that no other is explained."""
-    moistures = [it for setting in plan.settings for it in setting.moistures.values()]
-    cells = [cell(plan, [it], system) for it in moistures]
-    marks = {name: any(it.get(name) for it in cells) for name in ("crossed", "missed", "test")}
-    strays = holds_one(plan) or any(it["left"] != it["target"] for it in cells if not it["instead"])
-    by_hand = any(it.get("by_hand") or it.get("notch_by_hand") for it in cells)
+    moistures = [value for setting in plan.settings for value in setting.moistures.values()]
+    cells = [cell(plan, [moisture], system) for moisture in moistures]
+    marks = {name: any(cell.get(name) for cell in cells) for name in ("crossed", "missed", "test")}
+    strays = holds_one(plan) or any(
+        cell["left"] != cell["target"] for cell in cells if not cell["instead"]
+    )
+    by_hand = any(cell.get("by_hand") or cell.get("notch_by_hand") for cell in cells)
     return {**marks, "left": strays, "by_hand": by_hand}
 
 
@@ -208,7 +212,7 @@ def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
     """
     for groups in (by_treatment(plan), _alike(plan, system)):
         if len(groups) <= MOST_ROWS:
-            rows = [treatment_row(plan, it, system) for it in groups]
+            rows = [treatment_row(plan, group, system) for group in groups]
             yield [
                 {"map": size, "rows": rows, "remarks": remarks, "rest": ""}
                 for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
@@ -243,7 +247,7 @@ def _alike(plan: Plan, system: str) -> list[Group]:
         row = treatment_row(plan, treated, system)
         key = json.dumps([row["name"], row["soil"], row["usual"], row["cells"]])
         groups.setdefault(key, []).extend(treated)
-    return [sorted(it, key=lambda each: each.zone.id) for it in groups.values()]
+    return [sorted(value, key=lambda each: each.zone.id) for value in groups.values()]
 
 
 # ---- the agronomist's sheet -------------------------------------------------------------------
@@ -290,11 +294,11 @@ def _usual(setting: ZoneSetting) -> list[str]:
     return [f"{capital(usual)}."] if usual else []
 
 
-def _forces(plan: Plan, moisture: Moisture, told: Setting, system: str) -> dict[str, Any]:
+def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> dict[str, Any]:
     """The force balance of one row at one moisture, hopper full and at refill, and its odds."""
     machine = plan.machine
     weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
-    left_n = (told.margin_full_n, told.margin_refill_n)
+    left_n = (setting.margin_full_n, setting.margin_refill_n)
 
     def load(force_n: float) -> str:
         return number(force_n, "load", system)
@@ -302,33 +306,37 @@ def _forces(plan: Plan, moisture: Moisture, told: Setting, system: str) -> dict[
     return {
         "moisture": moisture,
         "weight": [load(it) for it in weights_n],
-        "needs": [load(told.downforce_full_n), load(told.downforce_refill_n)],
-        "opener": _opener(told, system),
-        "opener_span": opener_words(told, system),
-        "closing": load(told.closing_load_n),
-        "target": load(told.margin_n),
-        "band": band(told.margin_least_n, told.margin_most_n, system),
-        "set": number(told.setting, setting_quantity(plan), system),
+        "needs": [load(setting.downforce_full_n), load(setting.downforce_refill_n)],
+        "opener": _opener(setting, system),
+        "opener_span": opener_words(setting, system),
+        "closing": load(setting.closing_load_n),
+        "target": load(setting.margin_n),
+        "band": band(setting.margin_least_n, setting.margin_most_n, system),
+        "set": number(setting.setting, setting_quantity(plan), system),
         "left": [load(left_n[0]), load(sum(left_n) / 2), load(left_n[1])],
         "wheels_up": [
             percent(1 - it)
-            for it in (told.contact_full_share, told.contact_share, told.contact_refill_share)
+            for it in (
+                setting.contact_full_share,
+                setting.contact_share,
+                setting.contact_refill_share,
+            )
         ],
-        "rounds": sentence(rounds_words(plan, told)),
-        "shallow": seed_words(told.shallow_share),
-        "state": "" if moisture is Moisture.DRY else sentence(_state(told)),
-        "confidence": told.confidence,
+        "rounds": sentence(rounds_words(plan, setting)),
+        "shallow": seed_words(setting.shallow_share),
+        "state": "" if moisture is Moisture.DRY else sentence(_state(setting)),
+        "confidence": setting.confidence,
     }
 
 
-def _opener(told: Setting, system: str) -> str:
-    opener = number(told.opener_load_n, "load", system)
-    if not told.attachments_load_n:
+def _opener(setting: Setting, system: str) -> str:
+    opener = number(setting.opener_load_n, "load", system)
+    if not setting.attachments_load_n:
         return opener
-    return f"{opener} + {number(told.attachments_load_n, 'load', system)}"
+    return f"{opener} + {number(setting.attachments_load_n, 'load', system)}"
 
 
-def _state(told: Setting) -> str:
+def _state(setting: Setting) -> str:
     """Fit or to be tested, with the odds."""
-    word = "fit" if told.state is Fitness.FIT else "squeeze test"
-    return f"{word}: {smear_words(told)}"
+    word = "fit" if setting.state is Fitness.FIT else "squeeze test"
+    return f"{word}: {smear_words(setting)}"

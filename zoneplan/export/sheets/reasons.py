@@ -85,7 +85,7 @@ def rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
 
 def _margin_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
     if isinstance(told, Wait):
-        stops = ", ".join(it.rule + cite(it) for it in told.reasons)
+        stops = ", ".join(reason.rule + cite(reason) for reason in told.reasons)
         return f"WAIT, {smear_words(told)}: {stops}"
     links = _links(told.reasons, system, cite)
     return f"{links} = {figure(told.margin_n, 'load', system)}"
@@ -134,7 +134,7 @@ def _why(reason: Reason, system: str) -> str:
 
 def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
     """Every link that a rule made, of the margin targets and of the closing wheels."""
-    every = [told for setting in plan.settings for told in setting.moistures.values()]
+    every = [value for setting in plan.settings for value in setting.moistures.values()]
     margin = [
         reason for told in every if not isinstance(told, NoNumbers) for reason in told.reasons
     ]
@@ -161,7 +161,9 @@ def _sources(plan: Plan) -> list[Source]:
 def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
     """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
     rules = plan.rules.every
-    told = next((it.sources for it in rules if it.id == reason.rule), (Source(reason.source),))
+    told = next(
+        (rule.sources for rule in rules if rule.id == reason.rule), (Source(reason.source),)
+    )
     return [source for source in told if source.cite not in (JUDGEMENT, "")]
 
 

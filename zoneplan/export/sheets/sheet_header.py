@@ -91,7 +91,7 @@ def _facts(plan: Plan, system: str) -> list[tuple[str, str]]:
 
 def _zones(plan: Plan) -> str:
     """How many there are, in how many treatments, and how many have no numbers."""
-    numbered = [it for it in plan.settings if it.numbered]
+    numbered = [setting for setting in plan.settings if setting.numbered]
     treatments = len({it.zone.treatment for it in numbered})
     blank = len(plan.settings) - len(numbered)
     told = [

@@ -40,12 +40,12 @@ def summary_told(plan: Plan, units: str) -> dict[str, Any]:
         "map": zone_map(plan, units, *size),
         "zones": [treatment_row(plan, it, units) for it in by_treatment(plan)],
         "by_hand": any(
-            it.by_hand or it.closing_by_hand
+            value.by_hand or value.closing_by_hand
             for setting in plan.settings
-            for it in setting.set_at.values()
+            for value in setting.set_at.values()
         ),
         "tests": any(
-            it.state is Fitness.TEST for each in plan.settings for it in each.set_at.values()
+            value.state is Fitness.TEST for each in plan.settings for value in each.set_at.values()
         ),
         "remarks": gathered(plan, units),
         "chains": alike_chains(plan, units),

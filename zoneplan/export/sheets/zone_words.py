@@ -138,12 +138,12 @@ def band(least_n: float, most_n: float, system: str) -> str:
     return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
 
 
-def crossed(told: Setting) -> bool:
+def crossed(setting: Setting) -> bool:
     """Whether contact wants more than the soil bears, so that no margin is good."""
-    return told.margin_least_n > told.margin_most_n
+    return setting.margin_least_n > setting.margin_most_n
 
 
-def missed(told: Setting) -> bool:
+def missed(setting: Setting) -> bool:
     """Whether the setting leaves the target at no fill of the hopper."""
-    lowest, highest = sorted((told.margin_full_n, told.margin_refill_n))
-    return not lowest - NOISE_N <= told.margin_n <= highest + NOISE_N
+    lowest, highest = sorted((setting.margin_full_n, setting.margin_refill_n))
+    return not lowest - NOISE_N <= setting.margin_n <= highest + NOISE_N

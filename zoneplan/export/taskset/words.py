@@ -126,7 +126,7 @@ def designator(text: str) -> str:
     'Crêt-du-Noyer, côté nord, en hau'
     """
     words = unicodedata.normalize("NFC", text)
-    kept = "".join(it for it in words if it.isprintable() or it.isspace())
+    kept = "".join(word for word in words if word.isprintable() or word.isspace())
     return " ".join(kept.split())[:_MOST].strip()
 
 

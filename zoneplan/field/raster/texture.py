@@ -141,7 +141,7 @@ def _held(
             if not found
         ]
     else:
-        used = {band.path for found in could.values() for band in found}
+        used = {band.path for value in could.values() for band in value}
         faults += [f"{path.name} does not say what it holds." for path in paths if path not in used]
     held = {part: could[part][0] for part in WORDS if could.get(part)}
     if len(parts := [part for part in held if part in PARTS]) < 2:
