@@ -121,18 +121,31 @@ def read_ground(
     LayerError
         When a file or a drawing cannot be trusted, or one that is needed is missing.
     """
-    with scratch() as room:
-        folder = room
+    with scratch() as folder:
         drawn = request.outlines("boundary")
         boundary = _drawn_boundary(drawn, folder) if drawn else _boundary(sources, folder)
         step("Reading the boundary")
         pick = None if drawn else request.pick
         field = read_field(boundary, pick=pick, crs=request.crs, name=request.name)
+        summary = read_layers_over(field, request, sources, machine)
+        return field, replace(summary, system=system_of(boundary, request.crs))
+
+
+def read_layers_over(
+    field: Field, request: Request, sources: Sources, machine: Machine
+) -> SourceSummary:
+    """Read what lies on a field that is known.
+
+    Raises
+    ------
+    LayerError
+        As `read_ground` does.
+    """
+    with scratch() as folder:
         layers = _layers(request.outlines("soil"), sources.soils, folder)
         soils, edges = read_layers(layers, field, _read_options(request, sources, folder))
         marks = tuple(_marks(request, sources, field, machine, folder))
-        system = system_of(boundary, request.crs)
-        return field, SourceSummary(system, tuple(soils), (*marks, *edges))
+        return SourceSummary("WGS 84", tuple(soils), (*marks, *edges))
 
 
 def plan_ground(request: Request, setup: Setup, field: Field, source_summary: SourceSummary) -> Run:

@@ -1,6 +1,7 @@
 """Read the boundary of one field, and refuse what cannot be trusted."""
 
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 import geopandas as gpd
@@ -46,24 +47,46 @@ def read_field(
         area; when the area is not that of a field.
     """
     path = Path(path)
-    areas, notes = _areas(path, crs)
+    areas, notes = read_outlines(path, crs)
     number = pick_one(areas, pick, path.name)
     chosen = areas.loc[number]
-    shape = chosen.geometry
-    _check_degrees(shape, path.name)
+    own = path.stem if len(areas) == 1 else f"{path.stem} {number}"
+    return field_of(chosen.geometry, name or name_in(chosen) or own, path.name, notes)
+
+
+def field_of(
+    shape: Polygon | MultiPolygon, name: str, source: str, notes: Sequence[Notice] = ()
+) -> Field:
+    """Make a field of an outline in WGS 84 degrees.
+
+    Parameters
+    ----------
+    shape : Polygon or MultiPolygon
+        Longitude first.
+    name, source : str
+        What to call the field, and where its outline comes from.
+    notes : sequence of Notice
+        What is to be known of it already.
+
+    Raises
+    ------
+    LayerError
+        When the outline crosses itself and mending would change its area; when it lies nowhere
+        on earth, or its area is not that of a field.
+    """
+    _check_degrees(shape, source)
     metric = local_crs(shape)
     outline, mended = repaired(move(shape, WGS_84, metric), metric, "boundary")
     area_ha = geodesic_area_ha(outline, metric)
     if not LEAST_HA <= area_ha <= MOST_HA:
         raise LayerError(
-            f"{path.name}: the boundary comes to {area_ha:,.4g} ha, which is no field "
+            f"{source}: the boundary comes to {area_ha:,.4g} ha, which is no field "
             f"({LEAST_HA:g} to {MOST_HA:,.0f} ha).\n"
             "Its coordinate system may be misstated, or the wrong layer was given.\n"
             "Check both, and export the boundary again."
         )
-    own = path.stem if len(areas) == 1 else f"{path.stem} {number}"
     return Field(
-        name=name or _name_in(chosen) or own,
+        name=name,
         shape=outline,
         crs=metric,
         area_ha=area_ha,
@@ -71,9 +94,17 @@ def read_field(
     )
 
 
-def _areas(path: Path, crs: str | None) -> tuple[gpd.GeoDataFrame, list[Notice]]:
-    """Read all areas in WGS 84, numbered as they lie, and say what else there was."""
-    layers = read_shapes(path, crs, MOST_DRAWN_CORNERS)
+def read_outlines(
+    path: Path, crs: str | None = None, most_corners: int = MOST_DRAWN_CORNERS
+) -> tuple[gpd.GeoDataFrame, list[Notice]]:
+    """Read all areas of a file in WGS 84, numbered from 1 as they lie, and say what else there was.
+
+    Raises
+    ------
+    LayerError
+        When the file cannot be trusted, or holds no area.
+    """
+    layers = read_shapes(path, crs, most_corners)
     frames = [frame.to_crs(WGS_84) for frame in layers.values()]
     if len(layers) > 1:
         frames = [
@@ -127,7 +158,7 @@ def _check_degrees(shape: Polygon | MultiPolygon, source: str) -> None:
         )
 
 
-def _name_in(feature: pd.Series) -> str | None:
+def name_in(feature: pd.Series) -> str | None:
     """Find what the file itself calls the field."""
     for column in feature.index:
         if str(column).lower() in _NAMES and written(feature[column]):

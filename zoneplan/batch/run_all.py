@@ -1,0 +1,45 @@
+"""run_all(): plan many fields at once, here or on a cluster."""
+
+import os
+from collections.abc import Callable, Iterable
+
+from zoneplan.batch.pool import each
+from zoneplan.batch.task import Outcome, Task
+from zoneplan.batch.work import work
+
+
+def run_all(
+    tasks: Iterable[Task],
+    *,
+    workers: int | None = None,
+    on: str | None = None,
+    done: Callable[[Outcome], None],
+) -> None:
+    """Plan every task, each by itself, and hand over what comes of each as it comes.
+
+    Parameters
+    ----------
+    tasks : iterable of Task
+        With keys unlike each other. Those that are done need not be among them.
+    workers : int, optional
+        How many processes at once; as many as there are processors, unless given. 0: in this one,
+        one after another.
+    on : str, optional
+        Address of a cluster that plans in place of this machine.
+    done : callable
+        Called here with each outcome, one at a time, in the order in which they come. What it has
+        kept is kept, however this ends. What it raises stops all, as Ctrl-C does.
+
+    Raises
+    ------
+    ZoneplanError
+        When no worker can be started, or the cluster does not answer.
+    """
+    if on is not None:
+        raise NotImplementedError
+    if workers == 0:
+        for task in tasks:
+            done(work(task))
+        return
+    for outcome in each(work, tasks, workers or os.cpu_count() or 1):
+        done(outcome)

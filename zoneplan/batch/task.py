@@ -1,0 +1,103 @@
+"""The nouns of a batch: a field that is to be planned, and what came of it. All can be sent."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from zoneplan.export.manifest import Options
+from zoneplan.request import Request
+from zoneplan.sources import Sources
+
+
+@dataclass(frozen=True)
+class Task:
+    """One field that is to be planned.
+
+    Files that many tasks share are best given as paths: an upload travels with every task, and
+    what is read of a path is remembered by the worker.
+    """
+
+    key: str  # by which the caller knows it, unlike any other
+    request: Request
+    sources: Sources
+    outline: bytes | None = None  # as WKB in WGS 84 degrees, longitude first; else the boundary is
+    out: Path | None = None  # folder that its files are written to; None: the document is enough
+    options: Options = field(default_factory=Options)  # of the files
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Why a field has no plan."""
+
+    code: str  # of a ZoneplanError, or one of ours: "worker-died", "too-slow", "our-fault"
+    words: str  # what was found, why it stopped, what to do
+    parameters: tuple[str, ...] = ()  # of Request or Sources, that would put it right
+    example: str = ""
+    trace: str = ""  # the way through the program, where the fault is ours
+
+
+@dataclass(frozen=True)
+class Totals:
+    """What a list of fields shows of a plan; it can be made again from its document."""
+
+    name: str
+    area_ha: float
+    uncovered_ha: float
+    zones: int
+    generic: bool  # the planter is no particular one
+    no_data_ha: float  # ground that gets no numbers, for nothing is known of it
+    unreached_ha: float  # where the target cannot be held, at the planned moisture
+    outside_ha: float  # where the margin left lies outside the window
+    unlikely_ha: float  # where the chance to be right is under a half
+    wait_ha: float
+    overrides: int
+    notices: tuple[tuple[str, int], ...]  # how often each code is told, of the field and its zones
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a task: a document, or a fault."""
+
+    key: str
+    document: bytes | None = None  # plan.json
+    fault: Fault | None = None
+    totals: Totals | None = None
+    seconds: float = 0.0  # by the clock, in the worker
+    cpu_s: float = 0.0
+    peak_mb: float = 0.0  # of the worker so far
+
+
+def totals_of(document: Mapping[str, Any], moisture: str = "moist") -> Totals:
+    """Add up what a list of fields shows.
+
+    Parameters
+    ----------
+    document : mapping
+        What plan.json holds.
+    moisture : str
+        The one that is planned for.
+    """
+    zones: Sequence[Mapping[str, Any]] = document["zones"]
+    said = {it["id"]: it["moistures"][moisture] for it in zones}
+
+    def hectares(where: Any) -> float:
+        return float(sum(it["area_ha"] for it in zones if where(said[it["id"]])))
+
+    codes = Counter(it["code"] for it in document["notices"])
+    codes.update(code for it in said.values() for code in {one["code"] for one in it["notices"]})
+    return Totals(
+        name=document["field"]["name"],
+        area_ha=document["field"]["area_ha"],
+        uncovered_ha=document["uncovered_ha"],
+        zones=len(zones),
+        generic="generic-machine" in codes,
+        no_data_ha=sum(it["area_ha"] for it in zones if it["soil"]["ground"] == "no data"),
+        unreached_ha=hectares(lambda it: it.get("reached") is False),
+        outside_ha=hectares(lambda it: it.get("gave_way") is not None),
+        unlikely_ha=hectares(lambda it: (it.get("inside_chance") or 1.0) < 0.5),
+        wait_ha=hectares(lambda it: it["wait"]),
+        overrides=codes["override-stands"],
+        notices=tuple(sorted(codes.items())),
+    )
