@@ -112,6 +112,31 @@ def test_what_was_asked_reaches_every_file(files):
     assert set(other) - set(files) == {GRID}
 
 
+CHOSEN = {  # kinds of files, and what they are beside plan.json and the manifest
+    (): set(),
+    ("zones",): {"zones.geojson", "zones.zip", "zones.gpkg", "zones.csv"},
+    ("taskset", "page"): {TASKDATA, "field.html"},
+    ("sheets",): {"summary.pdf", "cab.pdf", "agronomist.pdf"},
+}
+
+
+@pytest.mark.parametrize("chosen", CHOSEN, ids="+".join)
+def test_only_files_that_are_asked_for_are_written_each_as_among_all(tmp_path, files, chosen):
+    write_plan(small_plan(), tmp_path / "chosen", files=chosen)
+    written = contents(tmp_path / "chosen")
+    assert set(written) == {"plan.json", "manifest.json"} | CHOSEN[chosen]
+    assert {name for name in written if written[name] != files[name]} == {"manifest.json"}
+    assert check_bundle(tmp_path / "chosen") == []
+    (tmp_path / "chosen" / "plan.json").write_bytes(b"{}")
+    assert check_bundle(tmp_path / "chosen")
+
+
+def test_files_that_are_no_longer_asked_for_go(tmp_path):
+    write_plan(small_plan(), tmp_path / "plan")
+    write_plan(small_plan(), tmp_path / "plan", files=())
+    assert set(contents(tmp_path / "plan")) == {"plan.json", "manifest.json"}
+
+
 def test_the_manifest_tells_what_the_task_set_means(files):
     (first, *_) = json.loads(files["manifest.json"])["taskset_notes"]
     assert first.startswith("The task set carries the field's one spring position")

@@ -24,7 +24,7 @@ class Task:
     sources: Sources
     outline: bytes | None = None  # as WKB in WGS 84 degrees, longitude first; else the boundary is
     out: Path | None = None  # folder that its files are written to; None: the document is enough
-    options: Options = field(default_factory=Options)  # of the files
+    options: Options = field(default_factory=lambda: Options(files=()))  # of its files
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,8 @@ def check(folder: Path) -> None:
             listed(str(folder), faults) + "\nDo not take it to the field. Copy it again from where "
             "it is whole, or write it again from its plan."
         )
-    count = 1 + len(read_manifest((folder / MANIFEST).read_bytes()).digests)
+    manifest = read_manifest((folder / MANIFEST).read_bytes())
+    count = 1 + len(manifest.digests)
     echo(
         f"No faults: {count} files, unharmed since they were written. (That is against accident, "
         "not forgery: it does not prove who made them.)"
@@ -48,3 +49,5 @@ def check(folder: Path) -> None:
             "They are of an earlier zoneplan, which compared them with one another; we looked at "
             "their digests alone."
         )
+    elif "zones" not in manifest.options.files:
+        echo("There are no files of its zones to compare with: we looked at digests alone.")

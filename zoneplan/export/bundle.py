@@ -1,7 +1,7 @@
 """Write all files of a plan into one folder: all of them, or none."""
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,14 @@ from zoneplan.errors import OutputError, listed
 from zoneplan.export.csv_table import csv_bytes
 from zoneplan.export.document import plan_bytes
 from zoneplan.export.geopackage import geopackage_bytes
-from zoneplan.export.manifest import MANIFEST, Options, altered, manifest_bytes, read_manifest
+from zoneplan.export.manifest import (
+    FILES,
+    MANIFEST,
+    Options,
+    altered,
+    manifest_bytes,
+    read_manifest,
+)
 from zoneplan.export.readback import TASKDATA, differences
 from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
 from zoneplan.export.sheets.summary import summary_pdf
@@ -58,8 +65,9 @@ def write_plan(
     taskset_version: int | None = 4,
     taskset_grid: bool = False,
     taskset_value: Value = "downforce",
+    files: Sequence[str] = FILES,
 ) -> dict[str, Path]:
-    """Write every file of a plan into a folder, and a manifest of them.
+    """Write the files of a plan into a folder, and a manifest of them.
 
     The folder is made where it is missing; files in it that no manifest names stay. Every file
     is written aside first, read back there by another reader and compared with the plan, zone
@@ -85,6 +93,8 @@ def write_plan(
         4 or 3; None for no task set.
     taskset_grid, taskset_value : bool, str
         As `taskset_files` has them.
+    files : sequence of str
+        Of FILES, those that are wanted beside plan.json; all, unless given.
 
     Returns
     -------
@@ -100,16 +110,23 @@ def write_plan(
     """
     check_folder(out)
     options = Options(
-        moisture, all_moistures, paper, units, taskset_version, taskset_grid, taskset_value
+        moisture,
+        all_moistures,
+        paper,
+        units,
+        taskset_version,
+        taskset_grid,
+        taskset_value,
+        tuple(files),
     )
     folder = _real(out)
     try:
         with _folder(folder.parent), alone(folder) as work:
             if told := put_back(folder):
                 step(told)
-            files = bundle_files(plan, options)
-            refuse_differences(write_aside(files, work), plan, options)
-            put_in_place(files, folder, work)
+            made = bundle_files(plan, options)
+            refuse_differences(write_aside(made, work), plan, options)
+            put_in_place(made, folder, work)
     except OSError as error:
         left = traces(folder)
         raise OutputError(
@@ -119,14 +136,14 @@ def write_plan(
             + "Close programs that hold its files open, see that the disk has room, or name "
             "another folder."
         ) from error
-    return {name: out / name for name in files}
+    return {name: out / name for name in made}
 
 
 def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
-    """Make every file of a plan, by its name in the folder."""
+    """Make the files of a plan that are asked for, by their names in the folder."""
     files: dict[str, bytes] = {}
     notes: tuple[str, ...] = ()
-    if options.taskset_version is not None:
+    if options.taskset_version is not None and "taskset" in options.files:
         step("Making the task set")
         grid, value = options.taskset_grid, options.taskset_value
         tasks = taskset_files(
@@ -135,9 +152,12 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
         files |= {f"{TASKDATA}{name}": content for name, content in tasks.items()}
         notes = taskset_notes(plan, options.moisture, grid=grid, value=value)
     files |= _made(WHOLE, plan)
-    files |= _made(ZONES, plan, options.moistures)
-    files |= _made(SHEETS, plan, paper=options.paper, units=options.units)
-    files |= _made(PAGE, plan, units=options.units)
+    if "zones" in options.files:
+        files |= _made(ZONES, plan, options.moistures)
+    if "sheets" in options.files:
+        files |= _made(SHEETS, plan, paper=options.paper, units=options.units)
+    if "page" in options.files:
+        files |= _made(PAGE, plan, units=options.units)
     return {**files, MANIFEST: manifest_bytes(files, options, notes, stamp(plan))}
 
 

@@ -23,6 +23,7 @@ from zoneplan.terms import Moisture
 MANIFEST = "manifest.json"
 _SCHEMA = "zoneplan-manifest/1"
 _LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
+FILES = ("zones", "taskset", "sheets", "page")  # kinds of them that can be asked for
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class Options:
     taskset_version: int | None = 4  # or 3; None: no task set
     taskset_grid: bool = False
     taskset_value: Value = "downforce"
+    files: tuple[str, ...] = FILES  # that are wanted beside plan.json
 
     @property
     def moistures(self) -> tuple[Moisture, ...]:
@@ -174,6 +176,7 @@ _MANIFEST = _form(
                 "taskset_version": forms.or_none(forms.whole(3, 4)),
                 "taskset_grid": forms.flag,
                 "taskset_value": forms.one_of("value of a task set", ("downforce", "margin")),
+                "files": Key(forms.many(forms.one_of("kind of files", FILES)), usual=FILES),
             },
             Options,
             others=True,
