@@ -128,7 +128,7 @@ def test_what_is_opened_is_what_was_saved(asked, plan):
     assert found.job == asked
     assert hash(found.job) == hash(asked)
     assert found.field == plan.field.name
-    assert changed_since_saved(found.kept, plan) == []
+    assert changed_since_saved(found.document, plan) == []
     assert saved(asked, plan) == content  # the same bytes
     assert saved(found.job, plan) == content
 
@@ -213,7 +213,7 @@ def test_it_is_planned_again_to_the_same_numbers(asked):
     plan = plan_of(asked)
     found = opened(saved(asked, plan), "x.zip")
     again = plan_of(found.job)
-    assert changed_since_saved(found.kept, again) == []
+    assert changed_since_saved(found.document, again) == []
     assert plan_bytes(again) == plan_bytes(plan)
     assert load_plan(unzipped(saved(asked, plan))[WHOLE]).plan == plan
 

@@ -42,7 +42,7 @@ def test_a_saved_plan_of_the_first_form_says_what_it_said():
         "3",
         "ВГ",
     )
-    assert len(found.kept["zones"]) == 11
+    assert len(found.document["zones"]) == 11
 
 
 @pytest.mark.parametrize("path", FROZEN, ids=[it.stem for it in FROZEN])
@@ -54,7 +54,7 @@ def test_it_is_planned_and_compared_today(path):
     assert plan.field.name == found.field
     assert "Knoll" in {it.zone.name for it in plan.settings}
     # Today's rules may give other numbers, and it is told.
-    for line in changed_since_saved(found.kept, plan):
+    for line in changed_since_saved(found.document, plan):
         assert (
             ", was " in line
             or ", and had " in line

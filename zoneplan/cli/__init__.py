@@ -44,9 +44,9 @@ class _Doors(click.Group):
 
 
 def _our_fault(error: Exception, command: str) -> str:
-    kept = write_report(error, f"zoneplan {command}")
-    where = f"A report is kept in {kept}:" if kept else "No folder takes a report:"
-    say = "send it to those who gave you zoneplan." if kept else "write down what you did."
+    path = write_report(error, f"zoneplan {command}")
+    where = f"A report is kept in {path}:" if path else "No folder takes a report:"
+    say = "send it to those who gave you zoneplan." if path else "write down what you did."
     return (
         f"A fault of zoneplan, not yours: {type(error).__name__}.\n"
         "Your files are as they were. Trust nothing that this run may have written.\n"

@@ -30,8 +30,8 @@ def check(folder: Path) -> None:
     from zoneplan.export.document import is_earlier
     from zoneplan.export.manifest import MANIFEST, read_manifest
 
-    if told := tidied(folder):
-        echo(told, err=True)
+    if message := tidied(folder):
+        echo(message, err=True)
     faults = check_bundle(folder)
     if faults:
         raise OutputError(

@@ -39,8 +39,8 @@ def demo(out: Path, as_json: bool) -> None:
     digests = []
     for one in demo_fields():
         say(f"Planning {one.name} ...")
-        if told := check_folder(out / one.name):
-            echo(told, err=True)
+        if message := check_folder(out / one.name):
+            echo(message, err=True)
         plan = plan_demo(one)
         files = write_plan(plan, out / one.name)
         digests.append(digest(plan, files))

@@ -25,8 +25,8 @@ def check(file: Path) -> None:
     """
     from zoneplan.rowunit.machine_file import read_machine
 
-    found = read_machine(file)
-    echo(f"No faults: {found.name}, {found.rows} rows, {found.system.kind}.")
+    planter = read_machine(file)
+    echo(f"No faults: {planter.name}, {planter.rows} rows, {planter.system.kind}.")
 
 
 @machine.command()

@@ -33,24 +33,24 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, **given: Any) -> 
     from zoneplan.store.archive import MOST_MB, opened
     from zoneplan.store.changed_since_saved import changed_since_saved
 
-    found = opened(read_plain(saved, MOST_MB, SavedError), saved.name)
-    if told := check_folder(out):
-        echo(told, err=True)
-    moisture = found.job.request.moisture
+    saved_plan = opened(read_plain(saved, MOST_MB, SavedError), saved.name)
+    if message := check_folder(out):
+        echo(message, err=True)
+    moisture = saved_plan.job.request.moisture
     with watched(lambda doing: say(f"{doing} ...")):
-        finished = run(found.job.request, found.job.sources).plan
+        finished = run(saved_plan.job.request, saved_plan.job.sources).plan
         files = write(finished, moisture, out, given)
-    changed = changed_since_saved(found.kept, finished)
+    changed = changed_since_saved(saved_plan.document, finished)
     notes = notes_of(finished, given, moisture)
     tell(finished, files, notes, why=why, as_json=as_json, changed=changed)
     if as_json:
         return
     if not changed:
-        echo(f"Opened: {found.field}, with the numbers it had.")
+        echo(f"Opened: {saved_plan.field}, with the numbers it had.")
         return
     echo(
-        f"\nOpened: {found.field}, but not all of its numbers are what they were. Print the sheets "
-        "again, and put no file of before into the cab."
+        f"\nOpened: {saved_plan.field}, but not all of its numbers are what they were. Print the "
+        "sheets again, and put no file of before into the cab."
     )
     for line in changed:
         echo(f"  {line}")

@@ -53,7 +53,9 @@ def request_options() -> list[Option]:
 def request_of(given: Mapping[str, Any], base: Request) -> Request:
     """Lay the options that were given over a request."""
     values = {name: _value(name, ask, given) for name, ask in asks(Request) if ask.option}
-    return replace(base, **{name: it for name, it in values.items() if it not in (None, ())})
+    return replace(
+        base, **{name: value for name, value in values.items() if value not in (None, ())}
+    )
 
 
 def sources_of(boundary: Path | None, given: Mapping[str, Any]) -> Sources:

@@ -54,8 +54,8 @@ def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given:
     request, sources = request_of(given, _base(given)), sources_of(boundary, given)
     _refuse_nothing(request, sources)
     _refuse_taken(given["save"])
-    if told := check_folder(out):
-        echo(told, err=True)
+    if message := check_folder(out):
+        echo(message, err=True)
     with watched(lambda doing: say(f"{doing} ...")):
         finished = run(request, sources).plan
         files = write(finished, request.moisture, out, given)
@@ -151,8 +151,8 @@ def tell(
     was planned before.
     """
     if as_json:
-        told = {} if changed is None else {"changed": list(changed)}
-        echo_json({**digest(finished, files), **told})
+        changes = {} if changed is None else {"changed": list(changed)}
+        echo_json({**digest(finished, files), **changes})
         return
     echo(table(finished))
     if why:

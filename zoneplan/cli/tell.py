@@ -74,15 +74,15 @@ def table(plan: "Plan") -> str:
         "Leaves: the margins from refill to full, where they stray from the aim. "
         "Right: rounds with that margin inside its window."
     )
-    told = [head, "", columns(rows, widest=72), "", legend]
-    told += _one_setting(plan)
+    lines = [head, "", columns(rows, widest=72), "", legend]
+    lines += _one_setting(plan)
     if plan.uncovered_ha > 0:
-        told.append(f"No soil data for {plan.uncovered_ha / HA_PER_ACRE:.1f} acres.")
-    told += [f"Note: {note}" for note in plan_notes(plan, BOTH)]
-    told.append(
+        lines.append(f"No soil data for {plan.uncovered_ha / HA_PER_ACRE:.1f} acres.")
+    lines += [f"Note: {note}" for note in plan_notes(plan, BOTH)]
+    lines.append(
         "A starting point: stop, dig, and check depth, furrow wall and closing in every zone."
     )
-    return "\n".join(told)
+    return "\n".join(lines)
 
 
 def _shown(value: float, unit: str) -> str:
@@ -127,19 +127,19 @@ def _one_setting(plan: "Plan") -> list[str]:
     from zoneplan.export.one_setting import headline_warning
     from zoneplan.terms import Moisture
 
-    held = [
+    settings = [
         f"{moisture} {_shown(best, plan.setting_unit)}"
         for moisture, best in plan.best.items()
         if best is not None
     ]
-    if not held:
+    if not settings:
         return []
     warned = [
         f"{moisture.capitalize()}: {_shown(best, plan.setting_unit)} {warning}."
         for moisture, best in plan.best.items()
         if best is not None and (warning := headline_warning(plan, Moisture(moisture), best, "us"))
     ]
-    return [f"Best single {plan.setting_kind} for the field: {', '.join(held)}.", *warned]
+    return [f"Best single {plan.setting_kind} for the field: {', '.join(settings)}.", *warned]
 
 
 def reasons(plan: "Plan") -> str:

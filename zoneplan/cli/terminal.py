@@ -13,6 +13,6 @@ def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
     click.echo(on_terminal(text), err=err, nl=nl)
 
 
-def echo_json(told: dict[str, Any]) -> None:
+def echo_json(document: dict[str, Any]) -> None:
     """Print one line for a machine."""
-    click.echo(in_json_line(json.dumps(told, ensure_ascii=False)))
+    click.echo(in_json_line(json.dumps(document, ensure_ascii=False)))

@@ -41,7 +41,7 @@ def told_of_opened() -> str:
     if it.now != it.opened.job:
         it.opened = None
         return ""
-    name, lines = escape(it.opened.field), changed_since_saved(it.opened.kept, made.plan)
+    name, lines = escape(it.opened.field), changed_since_saved(it.opened.document, made.plan)
     if not lines:
         return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
     listed = "".join(f"<li>{escape(line)}</li>" for line in lines)

@@ -13,15 +13,15 @@ def aims_in_words(rules: Rules) -> list[str]:
     >>> aims_in_words(read_rules())[0]
     'aim-coarse-dry: 110 lb keeps the wheels down 97 % of the time.'
     """
-    told = []
+    lines = []
     for rule in rules.aim.rules:
         if rule.kind != "base" or rule.amount is None:
             continue
-        least, most = (percent(it) for it in implied_contact(rules, rule))
+        least, most = (percent(share) for share in implied_contact(rules, rule))
         shares = least if least == most else f"{least} to {most}"
         words = f"{rule.id}: {written(rule.amount.fixed, rules.aim.unit)} keeps the wheels down "
         words += f"{shares} of the time."
         if implied_contact(rules, rule)[0] < LEAST_SHARE:
             words += " That is less than the 96 % of common practice: the plan will lift it."
-        told.append(words)
-    return told
+        lines.append(words)
+    return lines

@@ -41,35 +41,35 @@ def _unlike(one: dict[str, str], other: dict[str, str]) -> Iterator[Difference]:
 
 
 def _day(plan: Plan) -> dict[str, str]:
-    told = plan.conditions
+    conditions = plan.conditions
     return {
         "machine": plan.machine.name,
-        "tillage": told.tillage,
-        "speed": speed(told.speed_mps),
-        "seed depth": f"{to(told.depth_m, 'in', 'length'):.3g} in",
-        "ground covered by residue": percent(told.residue_frac),
-        "tile-drained": "yes" if told.tiled else "no",
+        "tillage": conditions.tillage,
+        "speed": speed(conditions.speed_mps),
+        "seed depth": f"{to(conditions.depth_m, 'in', 'length'):.3g} in",
+        "ground covered by residue": percent(conditions.residue_frac),
+        "tile-drained": "yes" if conditions.tiled else "no",
         "zones": str(len(plan.settings)),
     }
 
 
 def _build(machine: Machine) -> dict[str, str]:
     """A machine but for its name, and for its own speed and depth: the day says what is planned."""
-    return {what: said for what, said in describe(machine) if what not in ("name", "planting")}
+    return {what: value for what, value in describe(machine) if what not in ("name", "planting")}
 
 
 def _of_rules(one: Rules, other: Rules) -> Iterator[Difference]:
     """Say which rules differ, and how; one that only stands in another file is the same."""
     yield from _unlike(_book(one), _book(other))
     tables = [
-        {(row["kind"].split()[0], row["id"]): row for row in _rows(it)} for it in (one, other)
+        {(row["kind"].split()[0], row["id"]): row for row in _rows(rules)} for rules in (one, other)
     ]
     for decides, name in tables[0] | tables[1]:
         mine, theirs = (table.get((decides, name), {}) for table in tables)
         unlike = [head for head in HEAD if mine.get(head) != theirs.get(head)]
         if set(unlike) - {"origin"}:
-            told = [head for head in ("when", "gives") if head in unlike] or ["gives"]
-            yield Difference(f"rule {name}", _said(mine, told), _said(theirs, told))
+            heads = [head for head in ("when", "gives") if head in unlike] or ["gives"]
+            yield Difference(f"rule {name}", _said(mine, heads), _said(theirs, heads))
 
 
 def _book(rules: Rules) -> dict[str, str]:
@@ -80,5 +80,5 @@ def _rows(rules: Rules) -> list[dict[str, str]]:
     return [dict(zip(HEAD, row, strict=True)) for row in rule_table(rules)[1:]]
 
 
-def _said(row: Mapping[str, str], told: Sequence[str]) -> str:
-    return "; ".join(row[head] for head in (*told, "origin")) if row else NONE
+def _said(row: Mapping[str, str], heads: Sequence[str]) -> str:
+    return "; ".join(row[head] for head in (*heads, "origin")) if row else NONE

@@ -62,7 +62,7 @@ def feels_for(textures: Iterable[str | None]) -> list[tuple[str, Feel]]:
     ['loam, silt loam', 'clay']
     """
     here = set(textures)
-    found = (
+    rows = (
         (", ".join(texture for texture in feel.textures if texture in here), feel) for feel in FEELS
     )
-    return [(name, feel) for name, feel in found if name]
+    return [(name, feel) for name, feel in rows if name]

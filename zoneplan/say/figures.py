@@ -56,14 +56,14 @@ class Figures(Formatter):
             load = "rough load" if kind == "gap" else "load"
             return f"{self._span(least, most, load)} {_SIGNED[kind][low > 0]}"
         if kind in _KINDS:
-            one, other = (_KINDS[kind](self, it) for it in (low, high))
+            one, other = (_KINDS[kind](self, end) for end in (low, high))
             return one if one == other else f"{one} to {other}"
         systems = ("us", "si") if self.units == BOTH else (self.units,)
-        told = []
+        spans = []
         for system in systems:
-            ends = dict.fromkeys(number(it, kind, system) for it in (low, high))
-            told.append(f"{' to '.join(ends)} {unit(kind, system)}")
-        return told[0] if len(told) == 1 else f"{told[0]} ({told[1]})"
+            ends = dict.fromkeys(number(end, kind, system) for end in (low, high))
+            spans.append(f"{' to '.join(ends)} {unit(kind, system)}")
+        return spans[0] if len(spans) == 1 else f"{spans[0]} ({spans[1]})"
 
 
 def _downforce(figures: Figures, force_n: float) -> str:

@@ -34,16 +34,16 @@ def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
     the span of each figure.
     """
     alike: dict[tuple[Any, ...], list[Notice]] = {}
-    for told in notices:
-        alike.setdefault((told.moisture, *_kind(told)), []).append(told)
-    said: dict[str, dict[int | None, list[Moisture | None]]] = {}
+    for notice in notices:
+        alike.setdefault((notice.moisture, *_kind(notice)), []).append(notice)
+    remarks: dict[str, dict[int | None, list[Moisture | None]]] = {}
     for group in alike.values():
         text = _filled(group[0], _spans(group), units)
-        for told in group:
-            when = said.setdefault(text, {}).setdefault(told.zone, [])
-            if told.moisture not in when:
-                when.append(told.moisture)
-    return [(_place(zones), text) for text, zones in said.items()]
+        for notice in group:
+            when = remarks.setdefault(text, {}).setdefault(notice.zone, [])
+            if notice.moisture not in when:
+                when.append(notice.moisture)
+    return [(_place(zones), text) for text, zones in remarks.items()]
 
 
 def watched(notices: Iterable[Notice], *severities: Severity) -> list[Notice]:
@@ -67,7 +67,7 @@ def listed_numbers(numbers: Sequence[int]) -> str:
     '1, 2, 4 to 6'
     """
     runs = []
-    for _, grouped in groupby(enumerate(numbers), lambda it: it[1] - it[0]):
+    for _, grouped in groupby(enumerate(numbers), lambda pair: pair[1] - pair[0]):
         run = [number for _, number in grouped]
         runs.append(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)))
     return ", ".join(runs)
@@ -86,7 +86,7 @@ def _kind(notice: Notice) -> tuple[Any, ...]:
     """What has to be equal for two notices to be told as one."""
     if notice.code in _WHOLE:
         return (notice.code, notice.rule, notice.layer, notice.values)
-    fixed = tuple((name, it) for name, it in notice.values if not _measured(it))
+    fixed = tuple((name, value) for name, value in notice.values if not _measured(value))
     return (notice.code, notice.rule, notice.layer, fixed)
 
 
@@ -99,9 +99,9 @@ def _spans(group: Sequence[Notice]) -> dict[str, Any]:
     values = dict(group[0].values)
     for name, first in group[0].values:
         if _measured(first):
-            found = [float(it[name]) for it in group]
-            if min(found) < max(found):
-                values[name] = (min(found), max(found))  # type: ignore[assignment]
+            figures = [float(notice[name]) for notice in group]
+            if min(figures) < max(figures):
+                values[name] = (min(figures), max(figures))  # type: ignore[assignment]
     return values
 
 
@@ -113,11 +113,11 @@ def _place(zones: Mapping[int | None, Sequence[Moisture | None]]) -> str:
     parts = []
     for when, numbers in by_when.items():
         ids = sorted(number for number in numbers if number is not None)
-        parts.append(", ".join(it for it in (named(ids) if ids else "", when) if it))
-    told = "; ".join(part for part in parts if part)
-    return told[:1].upper() + told[1:]
+        parts.append(", ".join(part for part in (named(ids) if ids else "", when) if part))
+    text = "; ".join(part for part in parts if part)
+    return text[:1].upper() + text[1:]
 
 
 def _when(moistures: Sequence[Moisture | None]) -> str:
-    known = [it for it in Moisture if it in moistures]
+    known = [moisture for moisture in Moisture if moisture in moistures]
     return "" if len(known) in (0, len(Moisture)) else " and ".join(known)

@@ -49,14 +49,14 @@ def out_of_ten(chance: float) -> int:
     return int(10 * chance + 0.5)
 
 
-def smear_words(told: Setting | Wait) -> str:
+def smear_words(instruction: Setting | Wait) -> str:
     """Tell in how many of ten such soils smear."""
-    return f"smears in {tens(told.wait_chance)}"
+    return f"smears in {tens(instruction.wait_chance)}"
 
 
-def short_tens(told: Setting | Wait) -> str:
+def short_tens(instruction: Setting | Wait) -> str:
     """Tell the odds that soil smears where there is hardly room: "3", "<1", ">9"."""
-    count = out_of_ten(told.wait_chance)
+    count = out_of_ten(instruction.wait_chance)
     return {0: "<1", ROUNDS: ">9"}.get(count, str(count))
 
 

@@ -87,12 +87,12 @@ def number(value: float | None, quantity: str, system: str) -> str:
         return UNKNOWN
     shown = _SHOWN[system][quantity]
     inside = value * units.M2_PER_HA if quantity in ("area", "plot") else value
-    found = units.to(inside, shown.name, shown.kind)
+    amount = units.to(inside, shown.name, shown.kind)
     if quantity == "area":  # three figures, so that a column of them lines up
-        return f"{found:.{0 if found >= 100 else 1 if found >= 10 else 2}f}"
+        return f"{amount:.{0 if amount >= 100 else 1 if amount >= 10 else 2}f}"
     if shown.step:
-        found = shown.step * round(found / shown.step)
-    return plain(found, shown.decimals)
+        amount = shown.step * round(amount / shown.step)
+    return plain(amount, shown.decimals)
 
 
 def figure(value: float | None, quantity: str, system: str) -> str:
@@ -112,8 +112,8 @@ def span(one: float | None, other: float | None, quantity: str, system: str) -> 
     >>> span(449.0, 992.0, "rough load", "us"), span(449.0, 992.0, "rough load", "si")
     ('100 to 225', '440 to 1000')
     """
-    known = sorted(it for it in (one, other) if it is not None)
-    written = (number(it, quantity, system) for it in known)
+    known = sorted(value for value in (one, other) if value is not None)
+    written = (number(value, quantity, system) for value in known)
     return " to ".join(dict.fromkeys(written)) or UNKNOWN
 
 

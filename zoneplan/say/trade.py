@@ -25,11 +25,11 @@ def _drifts(values: Mapping[str, Any]) -> str:
 
 
 def _too_much(values: Mapping[str, Any]) -> str:
-    told = "out of reach: needs {needed_n:downforce}, and the machine "
+    words = "out of reach: needs {needed_n:downforce}, and the machine "
     least_n = values["least_n"]
     if least_n > 0:
-        return told + "gives at least {least_n:downforce}"
-    return told + ("cannot lift" if least_n == 0 else "gives no more than {least_n:downforce}")
+        return words + "gives at least {least_n:downforce}"
+    return words + ("cannot lift" if least_n == 0 else "gives no more than {least_n:downforce}")
 
 
 def _off(values: Mapping[str, Any]) -> str:
@@ -49,14 +49,14 @@ def _largest(value: Any) -> float:
 
 
 def _sensors(values: Mapping[str, Any]) -> str:
-    told = (
+    words = (
         "{sensors:count} sensors feel {rows:count} rows, in {sections:count} sections of "
         "{section_m:distance}: a wheel track or hard spot under a row without a sensor is not "
         "seen, and one under a sensor moves its whole section"
     )
     if values["sensors"] < values["sections"]:
-        told += ". Some sections have no sensor and follow another's"
-    return told
+        words += ". Some sections have no sensor and follow another's"
+    return words
 
 
 def _overridden(values: Mapping[str, Any]) -> str:
@@ -81,7 +81,10 @@ def _absorbed(values: Mapping[str, Any]) -> str:
     elif values["differs_n"]:
         differs.insert(0, "its loads would differ by up to {differs_n:load}")
     return "{area_ha:area} of {soil} are in this zone, though on their own: " + "; ".join(
-        it.replace("{", "{{").replace("}", "}}") if it in values["warned"] else it for it in differs
+        difference.replace("{", "{{").replace("}", "}}")
+        if difference in values["warned"]
+        else difference
+        for difference in differs
     )
 
 
@@ -94,19 +97,19 @@ def _no_good(values: Mapping[str, Any]) -> str:
 
 
 def _bears_little(values: Mapping[str, Any]) -> str:
-    told = (
+    words = (
         "the soil bears {most_n:load}, which keeps the wheels down {contact_share:share} of the "
         "time"
     )
-    return f"{told}; at {{steady_mps:speed}} it is 96 %" if values["steady_mps"] else told
+    return f"{words}; at {{steady_mps:speed}} it is 96 %" if values["steady_mps"] else words
 
 
 def _closing(values: Mapping[str, Any]) -> str:
-    told = (
+    words = (
         "the closing wheels carry {load_n:load}, outside the load that gave the best emergence in "
         "dry soil"
     )
-    return told if values["beside"] is None else told + "; notch {beside} is nearer to it"
+    return words if values["beside"] is None else words + "; notch {beside} is nearer to it"
 
 
 def _usual(values: Mapping[str, Any]) -> str:

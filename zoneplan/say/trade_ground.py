@@ -12,13 +12,13 @@ _WOULD = {
 
 
 def _keep(values: Mapping[str, Any]) -> str:
-    told = (
+    words = (
         "{zones:count} zones in {treatments:count} treatments keep {kept_share:share kept} of the "
         "variation in the need for downforce; inside them it strays by about {rms_n:load}"
     )
     if values["fewer"] is not None:
-        told += "; {fewer:count} would keep {fewer_share:share kept}"
-    return told
+        words += "; {fewer:count} would keep {fewer_share:share kept}"
+    return words
 
 
 def _of_part(values: Mapping[str, Any]) -> str:
@@ -153,10 +153,10 @@ def _survey(values: Mapping[str, Any]) -> str:
 
 
 def _headings(values: Mapping[str, Any]) -> str:
-    told = "{file:name} starts with a row of headings"
+    words = "{file:name} starts with a row of headings"
     if values["in_order"]:
-        return f"{told}, which was skipped"
-    return f"{told} in another order than the dictionary's; the headings say which column is which"
+        return f"{words}, which was skipped"
+    return f"{words} in another order than the dictionary's; the headings say which column is which"
 
 
 def _unit(values: Mapping[str, Any]) -> str:

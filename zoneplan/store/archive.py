@@ -42,7 +42,7 @@ class Opened:
 
     job: Job
     field: str  # its name
-    kept: Mapping[str, Any]  # the plan as it was, as plan.json has it
+    document: Mapping[str, Any]  # the plan as it was, as plan.json has it
 
 
 def saved_name(plan: Plan) -> str:
@@ -88,8 +88,8 @@ def opened(content: bytes, name: str) -> Opened:
     files = _unpacked(content, name)
     if WORK not in files:
         raise SavedError(_no_work(files, name))
-    found: list[str] = []
-    work, kept = _json(WORK, files, found), _json(PLAN, files, found)
+    faults: list[str] = []
+    work, document = _json(WORK, files, faults), _json(PLAN, files, faults)
     job = None
     if work is not None:
         try:
@@ -99,45 +99,45 @@ def opened(content: bytes, name: str) -> Opened:
                 f"{name} cannot be opened: {error}.\n"
                 "Or open another zip, that this zoneplan saved with “Save the plan”."
             ) from error
-        job = _job(work, files, found)
+        job = _job(work, files, faults)
         if not isinstance(work.get("field"), str):
-            found.append("field: there is no name.")
-    if kept is not None:
+            faults.append("field: there is no name.")
+    if document is not None:
         try:
-            kept = in_newest_form(kept)
+            document = in_newest_form(document)
         except UnknownFormError as error:
-            found.append(f"{PLAN} cannot be read: {error}.")
+            faults.append(f"{PLAN} cannot be read: {error}.")
         else:
-            found += (f"{PLAN}, {it}" for it in unreadable(kept))
-    if found:
+            faults += (f"{PLAN}, {fault}" for fault in unreadable(document))
+    if faults:
         raise SavedError(
-            listed(name, found)
+            listed(name, faults)
             + "\nNothing was opened. Open another copy, or put it right by hand."
         )
     assert job is not None
     assert work is not None
-    assert kept is not None
-    return Opened(job, work["field"], kept)
+    assert document is not None
+    return Opened(job, work["field"], document)
 
 
-def _job(work: Mapping[str, Any], files: Mapping[str, bytes], found: list[str]) -> Job | None:
+def _job(work: Mapping[str, Any], files: Mapping[str, bytes], faults: list[str]) -> Job | None:
     """Read the request and its sources; None, and all that is wrong, where they are none."""
-    faults: list[str] = []
-    request: Request | None = REQUEST(work.get("request"), Place(faults))
-    sources: Sources | None = sources_form(files)(work.get("sources"), Place(faults))
+    own_faults: list[str] = []
+    request: Request | None = REQUEST(work.get("request"), Place(own_faults))
+    sources: Sources | None = sources_form(files)(work.get("sources"), Place(own_faults))
     if request is not None and sources is not None:
-        for what, given in (("boundary", sources.boundary), ("soil layer", sources.soils)):
-            if not given and not request.outlines(what.split()[0]):
-                faults.append(f"there is no {what}, neither a file nor drawn.")
-    found += faults
-    return None if faults or request is None or sources is None else Job(request, sources)
+        for what, source in (("boundary", sources.boundary), ("soil layer", sources.soils)):
+            if not source and not request.outlines(what.split()[0]):
+                own_faults.append(f"there is no {what}, neither a file nor drawn.")
+    faults += own_faults
+    return None if own_faults or request is None or sources is None else Job(request, sources)
 
 
 def _unpacked(content: bytes, name: str) -> dict[str, bytes]:
     """Every file of a zip, by its name beside work.json."""
     try:
         with ZipFile(BytesIO(content)) as archive:
-            members = [it for it in archive.infolist() if not is_clutter(it)]
+            members = [member for member in archive.infolist() if not is_clutter(member)]
             _refuse_unkind(members, name, len(content))
             files = {member.filename: archive.read(member) for member in members}
     except RuntimeError as error:  # so NotImplementedError is too: a way of packing we do not know
@@ -163,9 +163,9 @@ def _refuse_unkind(members: Sequence[ZipInfo], name: str, packed_bytes: int) -> 
             f"We open {_MOST_FILES:,} files and {MOST_MB:,} MB at the most.\n"
             "No saved plan is that big: ask whoever made it for another."
         )
-    if found := unkind(members, packed_bytes):
+    if faults := unkind(members, packed_bytes):
         raise SavedError(
-            listed(name, found) + "\nNo honest zip does that, so nothing of it was opened. Ask "
+            listed(name, faults) + "\nNo honest zip does that, so nothing of it was opened. Ask "
             "whoever made it for another."
         )
 
@@ -175,7 +175,11 @@ def _beside_work(files: Mapping[str, bytes]) -> dict[str, bytes]:
     (folder, *_) = [
         file.removesuffix(WORK) for file in files if PurePosixPath(file).name == WORK
     ] or [""]
-    return {it.removeprefix(folder): held for it, held in files.items() if it.startswith(folder)}
+    return {
+        name.removeprefix(folder): content
+        for name, content in files.items()
+        if name.startswith(folder)
+    }
 
 
 def _no_work(files: Mapping[str, bytes], name: str) -> str:
@@ -192,16 +196,16 @@ def _no_work(files: Mapping[str, bytes], name: str) -> str:
     )
 
 
-def _json(name: str, files: Mapping[str, bytes], found: list[str]) -> dict[str, Any] | None:
+def _json(name: str, files: Mapping[str, bytes], faults: list[str]) -> dict[str, Any] | None:
     """Read one of our own files, or tell what is wrong with it."""
     content = files.get(name)
     if content is None:
-        found.append(f"{name} is missing.")
+        faults.append(f"{name} is missing.")
     elif len(content) > _MOST_TEXT_MB * _MB:
-        found.append(f"{name} is {len(content) / _MB:,.0f} MB, more than any that we write.")
+        faults.append(f"{name} is {len(content) / _MB:,.0f} MB, more than any that we write.")
     else:
         try:
             return strict_json(content)
         except ValueError as error:
-            found.append(f"{name} is damaged: {error}.")
+            faults.append(f"{name} is damaged: {error}.")
     return None

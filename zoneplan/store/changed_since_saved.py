@@ -14,12 +14,12 @@ from zoneplan.units import HA_PER_ACRE
 Told = Mapping[str, Any]
 
 
-def changed_since_saved(kept: Told, plan: Plan) -> list[str]:
+def changed_since_saved(saved_plan: Told, plan: Plan) -> list[str]:
     """Tell which numbers of a plan are other than they were, as they are read in the cab.
 
     Parameters
     ----------
-    kept : mapping
+    saved_plan : mapping
         The plan as it was, as plan.json has it.
     plan : Plan
         The plan as it is.
@@ -31,47 +31,52 @@ def changed_since_saved(kept: Told, plan: Plan) -> list[str]:
         number still stands.
     """
     now = plan_document(plan)
-    if len(kept["zones"]) != len(now["zones"]):
+    if len(saved_plan["zones"]) != len(now["zones"]):
         numbers = [
-            f"It has {len(now['zones'])} zones, and had {len(kept['zones'])}: check every number."
+            f"It has {len(now['zones'])} zones, and had {len(saved_plan['zones'])}: "
+            "check every number."
         ]
     else:
         numbers = [
             line
-            for zone, before in zip(now["zones"], kept["zones"], strict=True)
-            for line in _zone(zone, before, now["machine"], kept["machine"])
+            for zone, before in zip(now["zones"], saved_plan["zones"], strict=True)
+            for line in _zone(zone, before, now["machine"], saved_plan["machine"])
         ]
-    return [*_causes(now, kept), *numbers] if numbers else []
+    return [*_causes(now, saved_plan), *numbers] if numbers else []
 
 
-def unreadable(kept: Any) -> list[str]:
-    """Tell why a plan that was kept cannot be compared."""
+def unreadable(document: Any) -> list[str]:
+    """Tell why a saved plan cannot be compared."""
     faults: list[str] = []
-    _PLAN(kept, Place(faults))
+    _PLAN(document, Place(faults))
     return faults
 
 
-def _causes(now: Told, kept: Told) -> Iterator[str]:
-    if now["rules"]["sha256"] != kept["rules"]["sha256"]:
+def _causes(now: Told, saved_plan: Told) -> Iterator[str]:
+    if now["rules"]["sha256"] != saved_plan["rules"]["sha256"]:
         yield (
             f"Its rules are those of {now['rules']['revised']}; they were those of "
-            f"{kept['rules']['revised']}, with other words or numbers."
+            f"{saved_plan['rules']['revised']}, with other words or numbers."
         )
-    if now["machine"] != kept["machine"]:
+    if now["machine"] != saved_plan["machine"]:
         yield "Its planter is described otherwise."
 
 
-def _zone(now: Told, kept: Told, machine: Told, machine_kept: Told) -> Iterator[str]:
-    area, before = (f"{it['area_ha'] / HA_PER_ACRE:.1f} acres" for it in (now, kept))
+def _zone(now: Told, saved_zone: Told, machine: Told, saved_machine: Told) -> Iterator[str]:
+    area, before = (f"{zone['area_ha'] / HA_PER_ACRE:.1f} acres" for zone in (now, saved_zone))
     if area != before:
         yield f"Zone {now['id']}: {area}, was {before}."
     for moisture in Moisture:
-        told = _numbers(now["moistures"][moisture], machine)
-        old = _numbers(kept["moistures"][moisture], machine_kept)
+        numbers = _numbers(now["moistures"][moisture], machine)
+        old = _numbers(saved_zone["moistures"][moisture], saved_machine)
         changed = (
-            [f"{what} {it}, was {old[what]}" for what, it in told.items() if it != old[what]]
-            if told.keys() == old.keys()
-            else [f"{_listed(told)}, was {_listed(old)}"]
+            [
+                f"{what} {text}, was {old[what]}"
+                for what, text in numbers.items()
+                if text != old[what]
+            ]
+            if numbers.keys() == old.keys()
+            else [f"{_listed(numbers)}, was {_listed(old)}"]
         )
         if changed:
             yield f"Zone {now['id']}, {moisture}: {'; '.join(changed)}."
@@ -90,7 +95,7 @@ def _numbers(moisture: Told, machine: Told) -> dict[str, str]:
 
 
 def _listed(numbers: Mapping[str, str]) -> str:
-    return ", ".join(f"{what} {it}".strip() for what, it in numbers.items())
+    return ", ".join(f"{what} {text}".strip() for what, text in numbers.items())
 
 
 # ---- as much of plan.json as is looked at ------------------------------------------------------
@@ -99,11 +104,13 @@ _OTHER = "It was made by another program, or cut short."
 
 
 def _parts(**parts: Reader) -> Reader:
-    return forms.table({name: forms.need(it, _OTHER) for name, it in parts.items()}, others=True)
+    return forms.table(
+        {name: forms.need(reader, _OTHER) for name, reader in parts.items()}, others=True
+    )
 
 
-def _short(found: Any, place: Place) -> str | None:
-    text: str | None = forms.any_text(found, place)
+def _short(value: Any, place: Place) -> str | None:
+    text: str | None = forms.any_text(value, place)
     if text is not None and len(text) > 200:
         place.fault("the text is longer than any that we write.")
     return text

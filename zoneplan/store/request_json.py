@@ -68,7 +68,7 @@ def in_si(work: Mapping[str, Any]) -> dict[str, Any]:
         if name not in ("ground", "machine", "rules")
     }
     if isinstance(request.get("edits"), list):
-        request["edits"] = [_edit_of_today(it) for it in request["edits"]]
+        request["edits"] = [_edit_of_today(edit) for edit in request["edits"]]
     sources: dict[str, Any] = {"machine": machine, "rules": asked.get("rules", [])}
     if isinstance(ground, dict):
         request |= {name: ground[name] for name in _OF_FILES if name in ground}
@@ -140,11 +140,11 @@ def read_request(content: bytes, name: str) -> Request:
         With every fault.
     """
     try:
-        found = strict_json(content)
+        document = strict_json(content)
     except ValueError as error:
         raise SavedError(f"{name} is no request: {error}.\nWrite it again as JSON.") from error
     faults: list[str] = []
-    request: Request | None = REQUEST(found.get("request", found), Place(faults))
+    request: Request | None = REQUEST(document.get("request", document), Place(faults))
     if request is None or faults:
         raise SavedError(listed(name, faults) + "\nNothing was planned. Put it right.")
     return request
@@ -164,8 +164,10 @@ def plain(value: Any) -> Any:
 
 
 def _parts(noun: Any) -> dict[str, Any]:
-    held = {it.name: getattr(noun, it.name) for it in fields(noun) if it.name != "more"}
-    known = {name: plain(value) for name, value in held.items() if value is not None}
+    values = {
+        field.name: getattr(noun, field.name) for field in fields(noun) if field.name != "more"
+    }
+    known = {name: plain(value) for name, value in values.items() if value is not None}
     return known | plain_more(noun)
 
 
@@ -183,11 +185,11 @@ def open_table(
     """Make a reader of a table that a newer zoneplan may have put more keys into: `more`."""
     read_known = table(keys, dict, check, others=True)
 
-    def read(found: Any, place: Place) -> Any:
-        parts, faults = read_known(found, place), len(place.faults)
+    def read(document: Any, place: Place) -> Any:
+        parts, faults = read_known(document, place), len(place.faults)
         if parts is None:
             return None
-        more = {name: json.dumps(it) for name, it in found.items() if name not in keys}
+        more = {name: json.dumps(value) for name, value in document.items() if name not in keys}
         if len(more) > _MOST_MORE or sum(map(len, more.values())) > _MOST_LETTERS:
             place.fault("it holds more of what we cannot read than we keep.")
         return make(**parts, more=tuple(more.items())) if len(place.faults) == faults else None
@@ -221,8 +223,8 @@ def _choice(ask: Ask) -> Reader:
     members = {str(choice): choice for choice in ask.choices}
     word = one_of(ask.label.lower(), members)
 
-    def read(found: Any, place: Place) -> str | None:
-        chosen = word(found, place)
+    def read(value: Any, place: Place) -> str | None:
+        chosen = word(value, place)
         return None if chosen is None else members[chosen]
 
     return read
@@ -240,29 +242,29 @@ def _check_override(read: Mapping[str, Any], place: Place) -> None:
         place.key("value").fault(f"{said(value)} is not {wanted}.")
 
 
-def _load_or_notch(found: Any, place: Place) -> Any:
-    return found if isinstance(found, str) else number()(found, place)
+def _load_or_notch(value: Any, place: Place) -> Any:
+    return value if isinstance(value, str) else number()(value, place)
 
 
-def _polygon(found: Any, place: Place) -> str | None:
-    if isinstance(found, str) and len(found) > _MOST_OUTLINE:
-        place.fault(f"{len(found):,} letters are there, and {_MOST_OUTLINE:,} may be.")
+def _polygon(value: Any, place: Place) -> str | None:
+    if isinstance(value, str) and len(value) > _MOST_OUTLINE:
+        place.fault(f"{len(value):,} letters are there, and {_MOST_OUTLINE:,} may be.")
         return None
     try:
-        kind = json.loads(found)["type"]
-        shape = shapely.from_geojson(found)
+        kind = json.loads(value)["type"]
+        shape = shapely.from_geojson(value)
     except (ValueError, TypeError, KeyError, RecursionError, shapely.errors.GEOSException):
         pass
     else:
         if kind == "Polygon" and not shape.is_empty and shapely.is_valid_input(shape):
-            return str(found)
-    place.fault(f"{said(found)} is no Polygon in GeoJSON.")
+            return str(value)
+    place.fault(f"{said(value)} is no Polygon in GeoJSON.")
     return None
 
 
-def _observation(found: Any, place: Place) -> Observation | None:
+def _observation(value: Any, place: Place) -> Observation | None:
     try:
-        observation: Observation = CONVERTER.structure(found, Observation)
+        observation: Observation = CONVERTER.structure(value, Observation)
     except Exception:  # whatever is wrong with it
         place.fault("it is no hand check as we write one.")
         return None

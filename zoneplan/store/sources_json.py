@@ -21,8 +21,8 @@ _DEMO_PART = {"machine": "machine", "boundary": "boundary", "soils": "survey"}
 def sources_document(sources: Sources) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Lay sources out as plain values, and every file by the name that stands for it.
 
-    >>> told, files = sources_document(Sources(Upload("ours.toml", b"rows = 16")))
-    >>> told["machine"], files
+    >>> document, files = sources_document(Sources(Upload("ours.toml", b"rows = 16")))
+    >>> document["machine"], files
     ({'name': 'ours.toml', 'file': 'files/01 ours.toml'}, {'files/01 ours.toml': b'rows = 16'})
 
     Raises
@@ -37,9 +37,11 @@ def sources_document(sources: Sources) -> tuple[dict[str, Any], dict[str, bytes]
             return [value]
         if isinstance(value, Path) and (demo := _demo(role, value)):
             return [{"demo": demo.name}]
-        return [kept(it) for it in (packed(value) if isinstance(value, Path) else (value,))]
+        return [
+            entry(upload) for upload in (packed(value) if isinstance(value, Path) else (value,))
+        ]
 
-    def kept(upload: Upload) -> dict[str, str]:
+    def entry(upload: Upload) -> dict[str, str]:
         path = f"{FILES}{len(files) + 1:02} {_kept_name(upload.name)}"
         files[path] = upload.content
         return {"name": upload.name, "file": path}
@@ -49,7 +51,7 @@ def sources_document(sources: Sources) -> tuple[dict[str, Any], dict[str, bytes]
     for role, ask in asks(Sources):
         value = getattr(sources, role)
         if ask.form is Form.FILES:
-            document[role] = [told for file in value for told in plain(role, file)]
+            document[role] = [part for file in value for part in plain(role, file)]
         elif value is not None:
             (document[role],) = plain(role, value)
     return document | plain_more(sources), files
@@ -61,7 +63,7 @@ def _refuse_several_rasters(sources: Sources) -> None:
         file
         for file in sources.soils
         if isinstance(file, Path)
-        and (is_raster_name(file.name) or any(is_raster_name(it.name) for it in _inside(file)))
+        and (is_raster_name(file.name) or any(is_raster_name(path.name) for path in _inside(file)))
     ]
     if len(layers) > 1:
         raise SavedError(
@@ -109,9 +111,9 @@ def _file(role: str, files: Mapping[str, bytes]) -> Reader:
         lambda demo: getattr(demos[demo], _DEMO_PART[role]),
     )
 
-    def read(found: Any, place: Place) -> Any:
-        is_demo = isinstance(found, dict) and "demo" in found and role in _DEMO_PART
-        return (demo if is_demo else upload)(found, place)
+    def read(value: Any, place: Place) -> Any:
+        is_demo = isinstance(value, dict) and "demo" in value and role in _DEMO_PART
+        return (demo if is_demo else upload)(value, place)
 
     return read
 
@@ -119,10 +121,10 @@ def _file(role: str, files: Mapping[str, bytes]) -> Reader:
 def _named_or(file: Reader) -> Reader:
     one = one_of("machine", (*SYSTEMS, *OLD_NAMES))
 
-    def read(found: Any, place: Place) -> Any:
-        if isinstance(found, dict):
-            return file(found, place)
-        name = one(found, place)
+    def read(value: Any, place: Place) -> Any:
+        if isinstance(value, dict):
+            return file(value, place)
+        name = one(value, place)
         return OLD_NAMES.get(name, name) if name else None
 
     return read
