@@ -17,7 +17,7 @@ def read(tmp_path):
     def read_rows(*rows, **columns):
         shapes = [box(100 * i, 0, 100 * i + 100, 100) for i in range(len(rows))]
         return read_layer(
-            write_geojson(tmp_path / "soil.geojson", shapes, rows), told=Told(columns=columns)
+            write_geojson(tmp_path / "soil.geojson", shapes, rows), options=Told(columns=columns)
         )
 
     return read_rows

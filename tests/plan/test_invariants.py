@@ -453,7 +453,7 @@ def test_kept_never_rises_and_ground_that_hardly_differs_is_one_zone(square, poi
     plan = plan_field(
         square, [layer(*soils)], machine_of(system), RULES, day(*EASY), planned=Moisture.MOIST
     )
-    kept = [it.kept for it in plan.counts]
+    kept = [it.share for it in plan.counts]
     assert kept == sorted(kept, reverse=True)
     assert [it.zones for it in plan.counts] == sorted(
         {it.zones for it in plan.counts}, reverse=True

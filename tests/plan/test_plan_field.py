@@ -358,7 +358,7 @@ def test_zones_that_would_be_told_the_same_are_one_though_their_need_differs(squ
     plan = planned(square, LOAM, machine="springs", marks=marks)
     assert len(plan.settings) == 1
     assert plan.drawn.rms_n == pytest.approx(11.6 * LB, rel=0.01)
-    assert (plan.drawn.kept, plan.stop) == (0.0, Stop.RMS)
+    assert (plan.drawn.share, plan.stop) == (0.0, Stop.RMS)
     assert code(plan.notices, "one-treatment")["rms_n"] == pytest.approx(plan.drawn.rms_n)
 
 
@@ -400,9 +400,9 @@ def test_zones_are_as_few_and_as_large_as_asked(square):
 
 def test_a_plan_says_what_its_zones_keep(plans):
     for plan in plans.values():
-        kept = [it.kept for it in plan.counts]
-        assert plan.drawn.kept == pytest.approx(  # straightened edges move it a little
-            {it.zones: it.kept for it in plan.counts}[plan.drawn.zones], abs=0.02
+        kept = [it.share for it in plan.counts]
+        assert plan.drawn.share == pytest.approx(  # straightened edges move it a little
+            {it.zones: it.share for it in plan.counts}[plan.drawn.zones], abs=0.02
         )
         assert all(0 <= share <= 1 for share in kept)
         assert kept == sorted(kept, reverse=True)  # invariant 14

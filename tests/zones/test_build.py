@@ -31,14 +31,14 @@ def test_a_uniform_field_is_one_zone_and_says_so():
     assert zone.soils == (("soil 200", 1.0),)
     assert zone.composition == ((A, NOWHERE, 12.0),)
     assert found.stop is Stop.UNIFORM
-    assert (found.drawn.kept, found.drawn.rms_n) == (1.0, 0.0)
+    assert (found.drawn.share, found.drawn.rms_n) == (1.0, 0.0)
 
 
 def test_ground_that_differs_less_than_a_step_rounds_away_is_one_zone():
     # WORKED: 200 and 210 lb stray by 5 lb x sqrt(0.8) from their mean, and are told to.
     found = drawn(row((5, soil(200)), (5, soil(210))))
     assert [need_lb(zone) for zone in found.zones] == pytest.approx([205])
-    assert found.drawn.kept == pytest.approx(0.0, abs=1e-9)
+    assert found.drawn.share == pytest.approx(0.0, abs=1e-9)
     assert found.drawn.rms_n == pytest.approx(5 * 0.8**0.5 * 4.448222)
     assert found.zones[0].soils == (("soil 200", 0.5), ("soil 210", 0.5))
 
@@ -123,7 +123,7 @@ class TestTreatments:
         assert [need_lb(zone) for zone in told.zones] == pytest.approx([200, 245])
         assert [zone.treatment for zone in told.zones] == [1, 2]
         # WORKED: it keeps what two zones keep, 0 and 15^2 x 2 of 30^2 x 2.
-        assert told.drawn.kept == pytest.approx(0.75)
+        assert told.drawn.share == pytest.approx(0.75)
 
     def test_they_join_until_none_print_the_same(self):
         # Ours: 100 and 140 print the same, and then what they make prints as 120 does.
@@ -186,9 +186,9 @@ def test_what_was_lost_with_narrow_parts_is_not_kept():
     lower = shapely.union_all([shapely.box(0, 0, 20, 10), shapely.box(8, 10, 9, 16)])
     shapes = noded([lower, shapely.box(0, 0, 20, 20).difference(lower)])
     found = drawn(pieces(shapes, [A, B]), least_width_m=4)
-    assert found.counts[0].kept == 1.0
+    assert found.counts[0].share == 1.0
     # WORKED: of 206 x 194 / 400 = 99.91 it loses 6 x 194 / 200 = 5.82.
-    assert found.drawn.kept == pytest.approx(1 - 5.82 / 99.91, abs=1e-4)
+    assert found.drawn.share == pytest.approx(1 - 5.82 / 99.91, abs=1e-4)
 
 
 def test_edges_are_straightened_and_it_is_said():

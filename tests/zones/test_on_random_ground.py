@@ -58,10 +58,10 @@ def test_counts_fall_by_one_and_keep_no_more(draw, seed):
     found = drawn(draw(seed), **ASKED)
     for more, fewer in pairwise(found.counts):
         assert fewer.zones == more.zones - 1
-        assert fewer.kept <= more.kept
-    assert 0 <= found.drawn.kept <= 1
+        assert fewer.share <= more.share
+    assert 0 <= found.drawn.share <= 1
     assert found.drawn.rms_n**2 / found.counts[-1].rms_n ** 2 == pytest.approx(
-        (1 - found.drawn.kept) / (1 - found.counts[-1].kept)
+        (1 - found.drawn.share) / (1 - found.counts[-1].share)
     )
 
 

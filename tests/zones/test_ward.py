@@ -89,7 +89,7 @@ def test_what_every_number_of_zones_keeps():
     # WORKED. 0, 10, 40 and 60 lb on 1 m2 each: mean 27.5, squares about it 2275. Joined are 0 and
     # 10 (lost 50), 40 and 60 (200 more), then all.
     counts = parted(strip(*[soil(n) for n in (0, 10, 40, 60)])).counts
-    assert {count.zones: count.kept for count in counts} == pytest.approx(
+    assert {count.zones: count.share for count in counts} == pytest.approx(
         {4: 1.0, 3: 1 - 50 / 2275, 2: 1 - 250 / 2275, 1: 0.0}, abs=1e-9
     )
     # WORKED: three moistures of four coordinates, half, quarter and quarter of 1.25.
@@ -131,7 +131,7 @@ def test_where_small_ground_has_lost_more_the_joins_may_lose_as_much():
 
 def test_ground_that_differs_by_rounding_alone_keeps_all():
     counts = parted(strip(soil(100), soil(100 + 1e-9), soil(100))).counts
-    assert [count.kept for count in counts] == [1.0, 1.0, 1.0]
+    assert [count.share for count in counts] == [1.0, 1.0, 1.0]
 
 
 @pytest.mark.parametrize("least", range(60, 80))
@@ -176,7 +176,7 @@ class TestSmallGround:
         found = parted(strip(*needs), least_area_m2=1.5, thin=[1])
         assert found.groups == ((0, 1, 2),)
         assert found.labels == ((Ground.SOIL, None),)
-        assert found.counts[-1].kept == 1.0
+        assert found.counts[-1].share == 1.0
 
     def test_ground_of_one_soil_keeps_to_the_line_that_a_person_drew(self):
         needs = [soil(100), soil(100, drawn="knoll"), soil(100, drawn="knoll"), soil(100)]
@@ -252,7 +252,7 @@ def test_as_much_is_kept_as_by_another_ward(seed):
     borders_m = {(n, n + 1): 1.0 for n in range(36) if (n + 1) % 6}
     borders_m |= {(n, n + 6): 1.0 for n in range(30)}
     counts = parted(ZoneGraph(needs, areas, borders_m)).counts
-    assert {count.zones: count.kept for count in counts} == pytest.approx(
+    assert {count.zones: count.share for count in counts} == pytest.approx(
         kept_by_scikit_learn(needs, areas, borders_m), abs=1e-9
     )
 
@@ -293,9 +293,9 @@ def test_kept_never_rises_as_zones_fall(field, least_area_m2, least_border_m):
     counts = parted(ZoneGraph(*field), least_area_m2, least_border_m).counts
     for more, fewer in pairwise(counts):
         assert fewer.zones == more.zones - 1
-        assert fewer.kept <= more.kept
+        assert fewer.share <= more.share
         assert fewer.rms_n >= more.rms_n
-    assert all(0 <= count.kept <= 1 for count in counts)
+    assert all(0 <= count.share <= 1 for count in counts)
 
 
 @settings(deadline=None)

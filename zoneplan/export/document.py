@@ -46,7 +46,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "best": {moisture: plan.best.get(moisture) for moisture in Moisture},
             "zones": [_zone(setting) for setting in plan.settings],
             "kept": [
-                {"zones": count.zones, "share": count.kept, "rms_n": count.rms_n}
+                {"zones": count.zones, "share": count.share, "rms_n": count.rms_n}
                 for count in plan.counts
             ],
             "drawn": None if plan.drawn is None else asdict(plan.drawn),

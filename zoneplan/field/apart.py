@@ -83,6 +83,6 @@ def _size(path: Path) -> int:
 
 
 def _reason(error: Unopened, path: Path) -> str:
-    said = str(error).split("; It might help")[0].replace(str(path.absolute()), path.name)
-    said = quoted(said.partition("\n")[0].rstrip("."), _MOST_REASON)
-    return f": {said}." if said else "."
+    reason = str(error).split("; It might help")[0].replace(str(path.absolute()), path.name)
+    reason = quoted(reason.partition("\n")[0].rstrip("."), _MOST_REASON)
+    return f": {reason}." if reason else "."

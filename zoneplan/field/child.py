@@ -53,10 +53,10 @@ def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
     ChildError
         When it takes longer, or the child dies of it.
     """
-    asked = pickle.dumps((limit_s, work, args, kwargs), protocol=5)
+    request = pickle.dumps((limit_s, work, args, kwargs), protocol=5)
     child = _take()
     answers: queue.SimpleQueue[tuple[bool, Any] | None] = queue.SimpleQueue()
-    threading.Thread(target=_exchange, args=(child, asked, answers), daemon=True).start()
+    threading.Thread(target=_exchange, args=(child, request, answers), daemon=True).start()
     done = False
     try:
         answer = _waited(answers, limit_s)
@@ -65,10 +65,10 @@ def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
         _put_back(child) if done else _end(child)
     if answer is None:
         raise ChildError(f"its reader broke down ({_how_it_ended(child)})")
-    well, given = answer
+    well, value = answer
     if not well:
-        raise given
-    result: T = given
+        raise value
+    result: T = value
     return result
 
 
@@ -116,14 +116,14 @@ def _waited(
 
 def _exchange(
     child: "subprocess.Popen[bytes]",
-    asked: bytes,
+    request: bytes,
     answers: "queue.SimpleQueue[tuple[bool, Any] | None]",
 ) -> None:
     """Send what is asked and wait for what comes of it; None where nothing does."""
     assert child.stdin is not None
     assert child.stdout is not None
     try:
-        child.stdin.write(asked)
+        child.stdin.write(request)
         child.stdin.flush()
         answers.put(pickle.load(child.stdout))  # noqa: S301 our own child's
     except (OSError, EOFError, ValueError, pickle.UnpicklingError):
@@ -137,7 +137,7 @@ def _take() -> "subprocess.Popen[bytes]":
             if child.poll() is None:
                 return child
             _end(child)
-    path = [os.path.abspath(it) for it in sys.path]  # noqa: PTH100 also of a zip
+    path = [os.path.abspath(entry) for entry in sys.path]  # noqa: PTH100 also of a zip
     return subprocess.Popen(  # noqa: S603 the command is ours
         [sys.executable, "-P", "-c", _START, json.dumps(path)],
         stdin=subprocess.PIPE,

@@ -42,8 +42,8 @@ def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: 
         When the column asked for is not there, or several could be meant.
     """
     wanted = KNOWN[part] if asked is None else (asked.lower(),)
-    found = [name for name in names_of(ground) if name.lower() in wanted]
-    if asked is not None and not found:
+    candidates = [name for name in names_of(ground) if name.lower() in wanted]
+    if asked is not None and not candidates:
         raise LayerError(
             f'{source} has no column "{asked}" for {part}.\n'
             f"Its columns are: {named(names_of(ground)) or 'none'}.\n"
@@ -51,15 +51,16 @@ def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: 
             code="column-missing",
             parameter=f"columns.{part}",
         )
-    if len(found) > 1:
+    if len(candidates) > 1:
         raise LayerError(
-            f"{source} has {len(found)} columns that could be {part}: {', '.join(found)}.\n"
+            f"{source} has {len(candidates)} columns that could be {part}: "
+            f"{', '.join(candidates)}.\n"
             "We won't guess which one is meant.\nName it.",
             code="column-unclear",
             parameter=f"columns.{part}",
-            example=found[0],
+            example=candidates[0],
         )
-    return found[0] if found else None
+    return candidates[0] if candidates else None
 
 
 def names_of(ground: gpd.GeoDataFrame) -> list[str]:

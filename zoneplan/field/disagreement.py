@@ -40,23 +40,27 @@ def disagreements(
     Examples
     --------
     >>> loam, clay = SoilFacts(texture="loam"), SoilFacts(texture="clay")
-    >>> [found] = disagreements([([("survey", loam), ("samples", clay)], 2.0)])
-    >>> found.first_says, found.other_says, found.area_ha
+    >>> [disagreement] = disagreements([([("survey", loam), ("samples", clay)], 2.0)])
+    >>> disagreement.first_says, disagreement.other_says, disagreement.area_ha
     ('loam', 'clay', 2.0)
     """
     areas_ha: dict[tuple[str, str, str, str], float] = defaultdict(float)
     for layers, area_ha in ground:
-        told = [(name, said) for name, facts in layers if (said := _says(facts))]
-        for name, said in told[1:]:
-            if said != told[0][1]:
-                areas_ha[(*told[0], name, said)] += area_ha
+        textures = [(name, texture) for name, facts in layers if (texture := _says(facts))]
+        for name, texture in textures[1:]:
+            if texture != textures[0][1]:
+                areas_ha[(*textures[0], name, texture)] += area_ha
     ranked = sorted(areas_ha.items(), key=lambda part: (-part[1], part[0]))
     return [Disagreement(*who, area_ha) for who, area_ha in ranked]
 
 
-def noted(found: Iterable[Disagreement]) -> list[Notice]:
+def noted(disagreements: Iterable[Disagreement]) -> list[Notice]:
     """Note where layers disagree, but for what is hardly ground."""
-    return [notice("layers-disagree", **vars(it)) for it in found if it.area_ha >= LEAST_SAID_HA]
+    return [
+        notice("layers-disagree", **vars(disagreement))
+        for disagreement in disagreements
+        if disagreement.area_ha >= LEAST_SAID_HA
+    ]
 
 
 def _says(facts: SoilFacts) -> str | None:

@@ -50,10 +50,10 @@ def kind_of(path: Path) -> str:
             f"Give a folder or a file that ends in {', '.join(_ENDINGS)}; of a shapefile, "
             "give the .shp."
         )
-    found = _kind_of_content(path)
-    if found != named:
+    content = _kind_of_content(path)
+    if content != named:
         raise LayerError(
-            f"{path.name} is named as a {named} file, but its content is {found}.\n"
+            f"{path.name} is named as a {named} file, but its content is {content}.\n"
             "One of the two is wrong, and a guess could put the zones in another field.\n"
             "Export the layer again, or give the file the ending it should have."
         )

@@ -160,7 +160,7 @@ def frame_of(layer: Vectors, source: str) -> gpd.GeoDataFrame:
     try:
         with np.errstate(invalid="ignore"):  # a coordinate that is no number is refused below
             shapes = shapely.from_wkb(layer.shapes)
-        columns = {name: it for name, it in layer.columns.items() if name != "geometry"}
+        columns = {name: column for name, column in layer.columns.items() if name != "geometry"}
         return gpd.GeoDataFrame(pd.DataFrame(columns), geometry=shapes, crs=layer.crs)
     except (shapely.GEOSException, CRSError) as fault:
         raise LayerError(
@@ -178,8 +178,8 @@ def _layers_in(file: Path) -> list[str]:
         check_whole(file)
     if kind_of(file) == "GeoJSON":
         _check_legacy_crs(file)
-    found = apart(kind_of(file), _AGAIN, layers_of, file)
-    return [name for name, has_shapes in found if has_shapes]
+    layers = apart(kind_of(file), _AGAIN, layers_of, file)
+    return [name for name, has_shapes in layers if has_shapes]
 
 
 def _read(file: Path, layer: str, crs: str | None, most_corners: int) -> gpd.GeoDataFrame:

@@ -48,7 +48,7 @@ NOTHING_TOLD = Told()
 
 
 def read_layer(
-    path: Path | str, ground: Field | None = None, told: Told = NOTHING_TOLD
+    path: Path | str, ground: Field | None = None, options: Told = NOTHING_TOLD
 ) -> SoilLayer | MarkLayer:
     """Read one layer. The content decides what it is.
 
@@ -61,7 +61,7 @@ def read_layer(
     ground : Field, optional
         The field that the layer is for. Rasters and points are read for one field; of a
         state's survey only what lies about it is read.
-    told : Told
+    options : Told
         What the files do not say.
 
     Returns
@@ -76,24 +76,24 @@ def read_layer(
     """
     path = Path(path)
     if is_survey(path):
-        return read_survey(path, told.crs, bbox=_around(ground) if ground else None)
+        return read_survey(path, options.crs, bbox=_around(ground) if ground else None)
     rasters = _rasters(path)
-    if len(rasters) == 1 and _conducts(path, told):
-        return read_conductivity_raster(path, _needed(ground), told.samples, crs=told.crs)
+    if len(rasters) == 1 and _conducts(path, options):
+        return read_conductivity_raster(path, _needed(ground), options.samples, crs=options.crs)
     if rasters:
-        return _texture(rasters, _needed(ground), told)
-    if _holds_points(path, told):
-        places = {axis: told.columns.get(axis) for axis in ("x", "y")}
-        parts = {part: name for part, name in told.columns.items() if part not in places}
+        return _texture(rasters, _needed(ground), options)
+    if _holds_points(path, options):
+        places = {axis: options.columns.get(axis) for axis in ("x", "y")}
+        parts = {part: name for part, name in options.columns.items() if part not in places}
         return read_point_layer(
-            path, _needed(ground), told.samples, **places, columns=parts or None, crs=told.crs
+            path, _needed(ground), options.samples, **places, columns=parts or None, crs=options.crs
         )
-    soil = {part: told.columns.get(part) for part in SOIL_COLUMNS}
-    return read_polygons(path, **soil, crs=told.crs)
+    soil = {part: options.columns.get(part) for part in SOIL_COLUMNS}
+    return read_polygons(path, **soil, crs=options.crs)
 
 
 def read_layers(
-    paths: Sequence[Path | str], ground: Field, told: Told = NOTHING_TOLD
+    paths: Sequence[Path | str], ground: Field, options: Told = NOTHING_TOLD
 ) -> tuple[list[SoilLayer], list[MarkLayer]]:
     """Read layers, the fittest first, and tell soil from marks.
 
@@ -107,16 +107,16 @@ def read_layers(
     """
     layers: list[SoilLayer | MarkLayer] = []
     drawn: list[SoilLayer | MarkLayer] = []
-    for files in _together([Path(path) for path in paths], told):
+    for files in _together([Path(path) for path in paths], options):
         step(f"Reading {' and '.join(file.name for file in files)}")
         alone = len(files) == 1
         layers.append(
-            read_layer(files[0], ground, told) if alone else _texture(files, ground, told)
+            read_layer(files[0], ground, options) if alone else _texture(files, ground, options)
         )
-        drawn += layers[-1:] if told.first in files else []
+        drawn += layers[-1:] if options.first in files else []
     soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
-    if not told.as_given:
-        soils.sort(key=lambda it: (not any(it is one for one in drawn), _rank(it)))
+    if not options.as_given:
+        soils.sort(key=lambda layer: (not any(layer is one for one in drawn), _rank(layer)))
     edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
     if not soils:
         edgeless = [edge.name for edge in edges if _has(edge, "conductivity-draws-no-edges")]
@@ -127,10 +127,10 @@ def read_layers(
             "them.\n"
             "Add texture samples that it follows, or another soil layer, such as a soil survey."
         )
-    if told.samples and not any(_is_log(Path(path), told) for path in paths):
+    if options.samples and not any(_is_log(Path(path), options) for path in paths):
         raise LayerError(
-            f"{told.samples.name} is given as samples to read a conductivity log by, but there is "
-            "no log.\nIt would be left out without a word.\n"
+            f"{options.samples.name} is given as samples to read a conductivity log by, but there "
+            "is no log.\nIt would be left out without a word.\n"
             "Give the samples as a soil layer, or give the log too."
         )
     return soils, edges
@@ -155,7 +155,7 @@ def _needed(ground: Field | None) -> Field:
     return ground
 
 
-def _together(paths: Sequence[Path], told: Told) -> list[tuple[Path, ...]]:
+def _together(paths: Sequence[Path], options: Told) -> list[tuple[Path, ...]]:
     """Tell which paths are one layer.
 
     Rasters that each hold one part of a texture are one, where the first of them is, and those
@@ -165,8 +165,8 @@ def _together(paths: Sequence[Path], told: Told) -> list[tuple[Path, ...]]:
     lone: list[Path] = []
     for path in paths:
         rasters = [] if is_survey(path) else _rasters(path)
-        parts = [raster for raster in rasters if not _conducts(raster, told)]
-        if parts and not is_folder(path) and (told.bands or is_part(path)):
+        parts = [raster for raster in rasters if not _conducts(raster, options)]
+        if parts and not is_folder(path) and (options.bands or is_part(path)):
             if not lone:
                 layers.append(lone)
             lone += parts
@@ -178,19 +178,22 @@ def _together(paths: Sequence[Path], told: Told) -> list[tuple[Path, ...]]:
     return [tuple(layer) for layer in layers]
 
 
-def _texture(rasters: Sequence[Path], ground: Field, told: Told) -> SoilLayer:
-    return read_rasters(rasters, ground, bands=told.bands, unit=told.raster_unit, crs=told.crs)
+def _texture(rasters: Sequence[Path], ground: Field, options: Told) -> SoilLayer:
+    return read_rasters(
+        rasters, ground, bands=options.bands, unit=options.raster_unit, crs=options.crs
+    )
 
 
-def _conducts(raster: Path, told: Told) -> bool:
+def _conducts(raster: Path, options: Told) -> bool:
     """Whether a raster is of conductivity, unless a person says that it is a part of a texture."""
-    asked = [call.partition(":")[0] for call in (told.bands or {}).values()]
+    asked = [call.partition(":")[0] for call in (options.bands or {}).values()]
     return raster.name not in asked and is_conductivity(raster)
 
 
-def _is_log(path: Path, told: Told) -> bool:
+def _is_log(path: Path, options: Told) -> bool:
     """Whether it is or holds what samples may be given to read: points, or conductivity."""
-    return any(_conducts(it, told) for it in _rasters(path)) or _holds_points(path, told)
+    conducts = any(_conducts(raster, options) for raster in _rasters(path))
+    return conducts or _holds_points(path, options)
 
 
 def _rasters(path: Path) -> list[Path]:
@@ -200,12 +203,12 @@ def _rasters(path: Path) -> list[Path]:
     return [path] if is_file(path) and is_raster(path) else []
 
 
-def _holds_points(path: Path, told: Told) -> bool:
+def _holds_points(path: Path, options: Told) -> bool:
     """Whether it is a table, or a map of points alone."""
     if path.suffix.lower() in (".csv", ".txt", ".tsv"):
         return True
     if not is_file(path):
         return False
-    frames = read_shapes(path, told.crs).values()
+    frames = read_shapes(path, options.crs).values()
     kinds = {kind for frame in frames for kind in frame.geom_type.dropna()}
     return bool(kinds) and kinds <= {"Point", "MultiPoint"}

@@ -142,8 +142,8 @@ def switch_off(keep: frozenset[str] | None = None) -> None:
     pyogrio.set_gdal_config_options({"GDAL_SKIP": None})
     pyogrio.core._register_drivers()  # those that an earlier call took out come back
     have = pyogrio.list_drivers()
-    gone = [it for it in have if (it not in keep if keep else it in POINTERS)]
-    pyogrio.set_gdal_config_options({**_NO_NETWORK, "GDAL_SKIP": ",".join(gone)})
+    skipped = [driver for driver in have if (driver not in keep if keep else driver in POINTERS)]
+    pyogrio.set_gdal_config_options({**_NO_NETWORK, "GDAL_SKIP": ",".join(skipped)})
     pyogrio.core._register_drivers()
     with rasterio.Env(GDAL_SKIP=",".join(sorted(POINTERS)), **_raster_settings()):
         pass
@@ -206,8 +206,8 @@ def read_packed_shapefile(content: bytes, stem: str) -> list[tuple[dict[str, Any
             }
         with shapefile.Reader(**parts, encoding="utf-8") as reader:
             return [
-                (it.record.as_dict(), it.shape.__geo_interface__)
-                for it in reader.iterShapeRecords()
+                (feature.record.as_dict(), feature.shape.__geo_interface__)
+                for feature in reader.iterShapeRecords()
             ]
 
 
@@ -217,9 +217,9 @@ def read_tables(content: bytes, tables: Sequence[str]) -> dict[str, list[dict[st
         database.deserialize(content)
         _check_parts(database)
         for pragma, sound in _SOUND.items():
-            found = database.execute(f"PRAGMA {pragma}").fetchall()
-            if found != sound:
-                raise Unopened(f"its {pragma} is {found}, not {sound}")
+            result = database.execute(f"PRAGMA {pragma}").fetchall()
+            if result != sound:
+                raise Unopened(f"its {pragma} is {result}, not {sound}")
         return {table: _rows(database, table) for table in tables}
 
 
@@ -228,7 +228,7 @@ def _rows(database: sqlite3.Connection, table: str) -> list[dict[str, Any]]:
     cursor = database.execute(f"SELECT * FROM {table} ORDER BY fid")  # noqa: S608  # our own names
     names = [name for name, *_ in cursor.description]
     rows = [dict(zip(names, values, strict=True)) for values in cursor]
-    return [{name: it for name, it in row.items() if name != "fid"} for row in rows]
+    return [{name: value for name, value in row.items() if name != "fid"} for row in rows]
 
 
 def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:

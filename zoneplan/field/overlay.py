@@ -113,9 +113,9 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     alike: dict[tuple[tuple[int, ...], Site], list[int]] = defaultdict(list)
     whole: dict[tuple[int, ...], _Whole] = {}
     for face, at in enumerate(from_face.tolist()):
-        made = composed[at]
-        whole.setdefault(made.numbers, made)
-        alike[made.numbers, sites[at]].append(face)
+        composite = composed[at]
+        whole.setdefault(composite.numbers, composite)
+        alike[composite.numbers, sites[at]].append(face)
 
     pieces = [
         (shape, whole[numbers].facts, whole[numbers].layer, site)
@@ -131,7 +131,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         geometry=list(shapes),
         crs=field.crs,
     )
-    found = disagreements(
+    differences = disagreements(
         (_told([soils[number] for number in over[at]]), face.area / M2_PER_HA)
         for face, at in zip(faces, from_face.tolist(), strict=True)
     )
@@ -144,8 +144,8 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         field.shape.area,
         [layer.name for layer in layers],
     )
-    notes = (*supply_notices(supply), *noted(found), *_closed(closed_ha))
-    return Cut(frame, float(uncovered_ha), tuple(found), tuple(supply), notes)
+    notes = (*supply_notices(supply), *noted(differences), *_closed(closed_ha))
+    return Cut(frame, float(uncovered_ha), tuple(differences), tuple(supply), notes)
 
 
 class _Whole(NamedTuple):
@@ -160,13 +160,13 @@ class _Whole(NamedTuple):
 def _composed(over: tuple[int, ...], soils: Sequence[_Soil]) -> _Whole:
     if not over:
         return _Whole((), SoilFacts(ground="no data"), None, {})
-    made = compose([soils[number].facts for number in over])
-    used = dict.fromkeys((made.base, *made.sources.values()))
+    composed = compose([soils[number].facts for number in over])
+    used = dict.fromkeys((composed.base, *composed.sources.values()))
     return _Whole(
         tuple(over[place] for place in used),
-        made.facts,
-        soils[over[made.base]].layer,
-        {name: soils[over[place]].layer for name, place in made.sources.items()},
+        composed.facts,
+        soils[over[composed.base]].layer,
+        {name: soils[over[place]].layer for name, place in composed.sources.items()},
     )
 
 
@@ -218,8 +218,8 @@ def _near(field: Field, layer: SoilLayer, rank: int) -> Iterator[_Soil]:
     ]
     moved = gpd.GeoSeries(areas, crs=ground.crs).to_crs(field.crs)
     for shape, facts, (_, note) in zip(moved, near["facts"], mended, strict=True):
-        told = replace(facts, notes=(*facts.notes, note)) if note else facts
-        yield _Soil(shape, told, layer.name, rank)
+        soil_facts = replace(facts, notes=(*facts.notes, note)) if note else facts
+        yield _Soil(shape, soil_facts, layer.name, rank)
 
 
 def _marks(field: Field, layer: MarkLayer) -> Iterator[_Mark]:
@@ -259,16 +259,16 @@ def _over(points: _Shapes, outlines: _Shapes) -> list[list[int]]:
 def _first_said(sites: Iterable[Site]) -> Site:
     """Each value from the first site that says something of it.
 
-    >>> told = _first_said([Site(slope_frac=0.02), Site(headland=True, slope_frac=0.05)])
-    >>> told.headland, told.slope_frac
+    >>> site = _first_said([Site(slope_frac=0.02), Site(headland=True, slope_frac=0.05)])
+    >>> site.headland, site.slope_frac
     (True, 0.02)
     """
-    said: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for site in sites:
         for name, value in vars(site).items():
             if value != getattr(NOWHERE, name):
-                said.setdefault(name, value)
-    return Site(**said)
+                values.setdefault(name, value)
+    return Site(**values)
 
 
 def _past_hairlines(faces: _Shapes) -> NDArray[np.intp]:

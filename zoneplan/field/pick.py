@@ -28,18 +28,18 @@ def pick_one(areas: gpd.GeoDataFrame, pick: str | None, source: str) -> int:
     LayerError
         When none or several are meant; it lists what there is.
     """
-    found = areas if pick is None else _matching(areas, pick, source)
-    if len(found) == 1:
-        return int(found.index[0])
+    matches = areas if pick is None else _matching(areas, pick, source)
+    if len(matches) == 1:
+        return int(matches.index[0])
     if pick is None:
-        said = f"{source} holds {len(areas)} areas, and a plan is for one field."
-    elif len(found) > 1:
-        said = f'{source} holds {len(found)} areas with "{pick}", and a plan is for one field.'
+        fault = f"{source} holds {len(areas)} areas, and a plan is for one field."
+    elif len(matches) > 1:
+        fault = f'{source} holds {len(matches)} areas with "{pick}", and a plan is for one field.'
     else:
-        said, found = f'{source} holds no area with "{pick}".', areas
-    number = found.index[0]
+        fault, matches = f'{source} holds no area with "{pick}".', areas
+    number = matches.index[0]
     raise LayerError(
-        f"{said}\nThese are there:\n{_listing(found)}\n"
+        f"{fault}\nThese are there:\n{_listing(matches)}\n"
         "Choose one by its number, or by a column and its value: column=value.",
         code="feature-unclear",
         parameter="pick",

@@ -74,8 +74,8 @@ def repaired(
 def _fault(shape: Polygon | MultiPolygon, crs: str | CRS) -> tuple[str, float | None, float | None]:
     """What is wrong with a shape, and where, in degrees: "self-intersection", 42.1, -93.5."""
     reason = shapely.is_valid_reason(shape)
-    found = re.fullmatch(r"(.+)\[(\S+) (\S+)\]", reason)
-    if found is None:
+    match = re.fullmatch(r"(.+)\[(\S+) (\S+)\]", reason)
+    if match is None:
         return reason.lower(), None, None
-    point = move(shapely.Point(float(found[2]), float(found[3])), crs, WGS_84)
-    return found[1].lower(), point.y, point.x
+    point = move(shapely.Point(float(match[2]), float(match[3])), crs, WGS_84)
+    return match[1].lower(), point.y, point.x

@@ -47,12 +47,12 @@ class Composed:
     sources: Mapping[str, int]  # property to the place of the layer that says it
 
 
-def compose(told: Sequence[SoilFacts]) -> Composed:
+def compose(layer_facts: Sequence[SoilFacts]) -> Composed:
     """Put together what layers say of one piece of ground.
 
     Parameters
     ----------
-    told : sequence of SoilFacts
+    layer_facts : sequence of SoilFacts
         Of each layer that lies there, the fittest first; at least one.
 
     Examples
@@ -65,18 +65,18 @@ def compose(told: Sequence[SoilFacts]) -> Composed:
     >>> dict(whole.sources)
     {'texture': 0, 'organic matter': 0, 'drainage class': 1}
     """
-    base = next((place for place, facts in enumerate(told) if _says(facts)), 0)
-    facts = told[base]
+    base = next((place for place, facts in enumerate(layer_facts) if _says(facts)), 0)
+    facts = layer_facts[base]
     sources = {TEXTURE: base} if _says(facts) else {}
     if facts.ground != "soil":
         return Composed(facts, base, sources)
     filled: dict[str, Any] = {}
     for name, fields in FILLED.items():
-        for place in (base, *(it for it in range(len(told)) if it != base)):
-            said = {field: getattr(told[place], field) for field in fields}
-            if told[place].ground in ("soil", "no data") and said[fields[0]] is not None:
+        for place in (base, *(other for other in range(len(layer_facts)) if other != base)):
+            values = {field: getattr(layer_facts[place], field) for field in fields}
+            if layer_facts[place].ground in ("soil", "no data") and values[fields[0]] is not None:
                 sources[name] = place
-                filled |= said
+                filled |= values
                 break
     return Composed(replace(facts, **filled), base, sources)
 
@@ -104,22 +104,22 @@ def supplied(
     for sources, part in ground:
         for name, layer in sources.items():
             areas[layer, name] += part
-    order = (TEXTURE, *(it for it in FILLED if it not in UNTOLD))
-    found = [
+    order = (TEXTURE, *(name for name in FILLED if name not in UNTOLD))
+    supplies = [
         Supplied(layer, name, min(1.0, areas[layer, name] / area))
         for layer in dict.fromkeys(layers)
         for name in order
         if (layer, name) in areas
     ]
-    return [it for it in found if it.share >= LEAST_SHARE]
+    return [supply for supply in supplies if supply.share >= LEAST_SHARE]
 
 
-def supply_notices(found: Sequence[Supplied]) -> list[Notice]:
+def supply_notices(supplies: Sequence[Supplied]) -> list[Notice]:
     """Tell what each of several layers supplied, properties of like share together."""
     alike: dict[tuple[str, int], list[Supplied]] = defaultdict(list)
-    for it in found:
-        alike[it.layer, round(100 * it.share)].append(it)
-    if len({it.layer for it in found}) < 2:
+    for supply in supplies:
+        alike[supply.layer, round(100 * supply.share)].append(supply)
+    if len({supply.layer for supply in supplies}) < 2:
         return []
     return [
         notice(

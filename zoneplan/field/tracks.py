@@ -54,8 +54,8 @@ def read_tracks(
         )
     here, notes = on_field(shapes[usable], field, path.name)
     if not usable.all():
-        left = int((~usable).sum())
-        notes.append(notice("no-lines-or-polygons", unusable=left, shapes=len(usable)))
+        unusable = int((~usable).sum())
+        notes.append(notice("no-lines-or-polygons", unusable=unusable, shapes=len(usable)))
     lines = here.geom_type.isin(_LINES)
     if lines.any():
         notes.append(notice("lines-as-wide", width_m=width_m))

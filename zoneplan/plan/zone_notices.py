@@ -72,7 +72,7 @@ HARDLY_N = 0.5  # a need that strays by less is one need
 
 def zone_notices(drawn: Delineation, most_zones: int | None) -> Iterator[Notice]:
     """Tell what the zones keep, or that one treatment serves; and where they are not as asked."""
-    kept = {count.zones: count.kept for count in drawn.counts}
+    kept = {count.zones: count.share for count in drawn.counts}
     zones, treatments = drawn.drawn.zones, {zone.treatment for zone in drawn.zones}
     if kept and len(treatments) == 1:
         rms_n = drawn.counts[-1].rms_n
@@ -83,7 +83,7 @@ def zone_notices(drawn: Delineation, most_zones: int | None) -> Iterator[Notice]
             "zones-keep",
             zones=zones,
             treatments=len(treatments),
-            kept_share=drawn.drawn.kept,
+            kept_share=drawn.drawn.share,
             rms_n=drawn.drawn.rms_n,
             fewer=fewer,
             fewer_share=None if fewer is None else kept[fewer],

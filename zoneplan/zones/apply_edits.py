@@ -84,17 +84,17 @@ def edited(
     """
     drawn = _Drawn(np.array([zone.shape for zone in zones], dtype=object), tuple(zones))
     crs = pieces.crs
-    said: list[_Said] = []
+    messages: list[_Said] = []
     placed: list[Placed] = []
     for number, (edit, places) in enumerate(zip(edits, _places(edits, crs), strict=True), start=1):
         if isinstance(edit, Split):
-            drawn, told = _split(drawn, places, number)
-            said += told
+            drawn, edit_messages = _split(drawn, places, number)
+            messages += edit_messages
         elif isinstance(edit, Merge):
-            drawn, told = _merge(drawn, places, number)
-            said += told
+            drawn, edit_messages = _merge(drawn, places, number)
+            messages += edit_messages
         elif (at := holder(drawn.shapes, places[0])) is None:
-            said.append(_outside(number, _NOUNS[type(edit)]))
+            messages.append(_outside(number, _NOUNS[type(edit)]))
         else:
             placed.append(Placed(number, edit, places[0], drawn.shapes[at]))
 
@@ -103,15 +103,15 @@ def edited(
     stands, notes = standing(placed, drawn.shapes)
     names: dict[int, str] = {}
     overrides: dict[int, list[Override]] = defaultdict(list)
-    for zone, found in stands.items():
-        for edit in (it.edit for it in found):
+    for zone, placements in stands.items():
+        for edit in (placement.edit for placement in placements):
             if isinstance(edit, Rename):
                 names[zone] = " ".join(edit.name.split())
             else:
                 overrides[zone].append(edit)
     changed = Edited(
         zones=tuple(_zones(drawn, pieces, crs, names)),
-        notes=(*(_noted(it, drawn.shapes) for it in said), *notes),
+        notes=(*(_noted(message, drawn.shapes) for message in messages), *notes),
     )
     return changed, overrides
 
@@ -138,9 +138,9 @@ def _split(drawn: _Drawn, points: Sequence[Point], change: int) -> tuple[_Drawn,
         return drawn, [_Said("split-parts-none", {"change": change})]
     inside = shapely.intersection(drawn.shapes, line)
     ends = inside[(parts == 1) & (shapely.length(inside) > HAIRLINE_M)]
-    said = _Said("split-leaves-some", {"change": change}, tuple(_middle(end) for end in ends))
+    message = _Said("split-leaves-some", {"change": change}, tuple(_middle(end) for end in ends))
     zones = tuple(drawn.zones[at] if parts[at] == 1 else None for at in of.tolist())
-    return _Drawn(shapes, zones), [said] if said.places else []
+    return _Drawn(shapes, zones), [message] if message.places else []
 
 
 def _middle(line: BaseGeometry) -> Point:
@@ -159,30 +159,32 @@ def _merge(drawn: _Drawn, places: Sequence[Point], change: int) -> tuple[_Drawn,
     both = joined(drawn.shapes[one], drawn.shapes[other])
     if both is None:
         return drawn, [_Said("merge-without-border", {"change": change}, tuple(places))]
-    rest = [at for at in range(len(drawn.shapes)) if at not in (one, other)]
-    shapes = np.array([both, *drawn.shapes[rest]], dtype=object)
-    return _Drawn(shapes, (None, *(drawn.zones[at] for at in rest))), []
+    others = [at for at in range(len(drawn.shapes)) if at not in (one, other)]
+    shapes = np.array([both, *drawn.shapes[others]], dtype=object)
+    return _Drawn(shapes, (None, *(drawn.zones[at] for at in others))), []
 
 
 def _outside(change: int, edit: str) -> _Said:
     return _Said("edit-outside-field", {"change": change, "edit": edit})
 
 
-def _noted(said: _Said, shapes: NDArray[np.object_]) -> Notice:
-    if not said.places:
-        return notice(said.code, **said.values)
-    held = {at + 1 for place in said.places if (at := holder(shapes, place)) is not None}
-    return notice(said.code, **said.values, zones=tuple(sorted(held)))
+def _noted(message: _Said, shapes: NDArray[np.object_]) -> Notice:
+    if not message.places:
+        return notice(message.code, **message.values)
+    numbers = {at + 1 for place in message.places if (at := holder(shapes, place)) is not None}
+    return notice(message.code, **message.values, zones=tuple(sorted(numbers)))
 
 
 def _zones(
     drawn: _Drawn, pieces: gpd.GeoDataFrame, crs: CRS, names: Mapping[int, str]
 ) -> Iterator[Zone]:
     """Number and name the zones; those that a person made are told by the ground in them."""
-    made = [shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None]
-    grounds = iter(made_of(made, pieces))
+    new_shapes = [
+        shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None
+    ]
+    grounds = iter(made_of(new_shapes, pieces))
     for number, (shape, zone) in enumerate(zip(drawn.shapes, drawn.zones, strict=True), start=1):
-        told = zone or zone_of(shape, next(grounds), crs)
-        if told.shape is not shape:  # it has a corner more, where a neighbour was parted
-            told = replace(told, shape=shape, area_ha=geodesic_area_ha(shape, crs))
-        yield replace(told, id=number, name=names.get(number, ""))
+        drawn_zone = zone or zone_of(shape, next(grounds), crs)
+        if drawn_zone.shape is not shape:  # it has a corner more, where a neighbour was parted
+            drawn_zone = replace(drawn_zone, shape=shape, area_ha=geodesic_area_ha(shape, crs))
+        yield replace(drawn_zone, id=number, name=names.get(number, ""))

@@ -113,7 +113,7 @@ def build_zones(
         partition.labels,
         np.array([scale * mean_n(needs_n[group], weights[group]) for group in groups]),
     )
-    loose = {it.label for it in needs if it.needs_n is None}
+    loose = {need.label for need in needs if need.needs_n is None}
     narrow = Narrow(outlines, loose, least_width_m)
     outlines = widened(outlines, narrow, least_m2, most_zones)
     drawn, edges = straighten(outlines, straighten_m, narrow)

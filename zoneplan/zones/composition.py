@@ -46,13 +46,13 @@ def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[
     areas_m2 = shapely.area(parts)
     wide = 2 * areas_m2 >= HAIRLINE_M * shapely.length(parts)
     facts, sites = pieces["facts"].to_numpy(), pieces["site"].to_numpy()
-    found = []
+    grounds = []
     for at in range(len(drawn)):
         inside = np.flatnonzero((outline == at) & (areas_m2 > 0))
-        kept = inside[wide[inside]] if wide[inside].any() else inside
-        kept = kept[np.argsort(piece[kept])]
-        found.append([(facts[piece[n]], sites[piece[n]], float(areas_m2[n])) for n in kept])
-    return found
+        numbers = inside[wide[inside]] if wide[inside].any() else inside
+        numbers = numbers[np.argsort(piece[numbers])]
+        grounds.append([(facts[piece[n]], sites[piece[n]], float(areas_m2[n])) for n in numbers])
+    return grounds
 
 
 def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:

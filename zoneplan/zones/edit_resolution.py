@@ -68,8 +68,10 @@ def standing(
         alike[nearest + 1, one.decides].append(one)
     stands: dict[int, list[Placed]] = defaultdict(list)
     notes = []
-    for (zone, _), found in sorted(alike.items()):
-        *met, last = (one for one in found if not any(it.replaces(one) for it in found))
+    for (zone, _), placements in sorted(alike.items()):
+        *met, last = (
+            one for one in placements if not any(other.replaces(one) for other in placements)
+        )
         stands[zone].append(last)
         notes += [
             notice("later-edit-stands", zones=(zone,), stands=last.number, falls=one.number)
@@ -81,15 +83,17 @@ def standing(
 
 def _for_less_ground(stands: Mapping[int, Sequence[Placed]], shapes: _Shapes) -> Iterator[Notice]:
     """Tell where ground that a change was made for lies in a zone that has none like it."""
-    said = {zone: {one.decides for one in found} for zone, found in stands.items()}
+    decisions = {zone: {one.decides for one in placements} for zone, placements in stands.items()}
     lacking: dict[tuple[int, tuple[int, ...]], list[int]] = defaultdict(list)
-    for zone, found in stands.items():
-        for one in found:
+    for zone, placements in stands.items():
+        for one in placements:
             if one.empty or one.ground is shapes[zone - 1]:
                 continue
             shared_m2 = shapely.area(shapely.intersection(shapes, one.ground))
-            held = (np.flatnonzero(shared_m2 > HAIRLINE_M**2) + 1).tolist()
-            others = tuple(it for it in held if one.decides not in said.get(it, ()))
+            zone_numbers = (np.flatnonzero(shared_m2 > HAIRLINE_M**2) + 1).tolist()
+            others = tuple(
+                number for number in zone_numbers if one.decides not in decisions.get(number, ())
+            )
             lacking[zone, others].append(one.number)
     for (zone, others), numbers in lacking.items():
         if others:

@@ -74,13 +74,15 @@ class ZoneGraph:
         self.lost += float(self.costs(one, [into])[0])
         label = self.clusters[into].label
         # The one with more neighbours keeps its key, so that they need not be told.
-        key, gone = sorted((one, into), key=lambda it: -len(self.clusters[it].borders_m))
-        kept, left = self.clusters[key], self.clusters.pop(gone)
-        kept.members += left.members
-        kept.area_m2 += left.area_m2
-        kept.label = label
-        del kept.borders_m[gone], left.borders_m[key]
-        for near, length_m in left.borders_m.items():
+        key, gone = sorted(
+            (one, into), key=lambda candidate: -len(self.clusters[candidate].borders_m)
+        )
+        cluster, absorbed = self.clusters[key], self.clusters.pop(gone)
+        cluster.members += absorbed.members
+        cluster.area_m2 += absorbed.area_m2
+        cluster.label = label
+        del cluster.borders_m[gone], absorbed.borders_m[key]
+        for near, length_m in absorbed.borders_m.items():
             del self.clusters[near].borders_m[gone]
             self._lengthen(key, near, length_m)
         self.weights[key] += self.weights[gone]

@@ -123,7 +123,9 @@ def thin_parts(
     wide = shapely.union_all([opened(ground, least_width_m), besides], grid_size=GRID_M)
     # A little past it and back again, or rounding would leave threads along its edge.
     apart = shapely.get_parts(ground.difference(_moved(wide, SLACK_M), grid_size=GRID_M))
-    parts = [largest(ground.intersection(_moved(it, SLACK_M), grid_size=GRID_M)) for it in apart]
+    parts = [
+        largest(ground.intersection(_moved(piece, SLACK_M), grid_size=GRID_M)) for piece in apart
+    ]
     return [part for part in parts if area_m2(part) >= least_part_m2(least_width_m)]
 
 

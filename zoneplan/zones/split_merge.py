@@ -49,8 +49,8 @@ def parted(shapes: _Shapes, line: LineString) -> tuple[_Shapes, NDArray[np.intp]
     parts = [(part, of) for of in range(len(shapes)) for part in _wide(faces[face[shape == of]])]
     if len(parts) == len(shapes):
         return as_they_came
-    drawn, of_shape = zip(*parts, strict=True)
-    return np.array(drawn, dtype=object), np.array(of_shape)
+    new_shapes, of_shape = zip(*parts, strict=True)
+    return np.array(new_shapes, dtype=object), np.array(of_shape)
 
 
 def joined(one: Polygon, other: Polygon) -> Polygon | None:

@@ -45,19 +45,19 @@ def straighten(outlines: Outlines, tolerance_m: float, narrow: Narrow) -> tuple[
     def large(shapes: _Shapes) -> int:
         return sum(narrow.any_large(*zone) for zone in zip(shapes, outlines.labels, strict=True))
 
-    given = outlines.shapes
-    if len(given) == 1 or tolerance_m == 0:
-        return given, Edges.AS_GIVEN
+    original = outlines.shapes
+    if len(original) == 1 or tolerance_m == 0:
+        return original, Edges.AS_GIVEN
     why = Edges.WOULD_BE_NARROW
     for finer_m in (tolerance_m, tolerance_m / 2, tolerance_m / 4):
         simpler = shapely.normalize(
-            shapely.coverage_simplify(given, finer_m, simplify_boundary=False)
+            shapely.coverage_simplify(original, finer_m, simplify_boundary=False)
         )
-        if not _tile_alike(simpler, given):
+        if not _tile_alike(simpler, original):
             why = Edges.WOULD_NOT_TILE
-        elif large(simpler) <= large(given):
+        elif large(simpler) <= large(original):
             return simpler, Edges.STRAIGHT
-    return given, why
+    return original, why
 
 
 def _tile_alike(simpler: _Shapes, outlines: _Shapes) -> bool:

@@ -139,7 +139,11 @@ def merge_same(
             return with_treatments(zones, [key for _, key in keys])
         labels = [labels[at] for at in groups]
         zones = [
-            zone_of(whole(shapes[group]), [it for at in group for it in zones[at].composition], crs)
+            zone_of(
+                whole(shapes[group]),
+                [ground for at in group for ground in zones[at].composition],
+                crs,
+            )
             if group[1:]
             else zones[group[0]]
             for group in groups.values()

@@ -43,48 +43,48 @@ def widened(
             return outlines
         shapes = outlines.shapes.copy()
         shapes[pair[1]] = whole(shapes[list(pair)])
-        rest = [at for at in range(len(shapes)) if at != pair[0]]
+        others = [at for at in range(len(shapes)) if at != pair[0]]
         outlines = Outlines(
-            shapes[rest], tuple(outlines.labels[at] for at in rest), outlines.means[rest]
+            shapes[others], tuple(outlines.labels[at] for at in others), outlines.means[others]
         )
 
 
 def _trimmed(outlines: Outlines, narrow: Narrow, below_m2: float) -> tuple[Outlines, float]:
     """Move narrow parts as long as each time less is thin; tell how much is left. [m²]"""
-    found = _found(outlines, narrow)
-    below_m2 = min(below_m2, _sum_m2(found))
-    while moves := _moves(found, outlines, narrow):
+    parts = _narrow_parts(outlines, narrow)
+    below_m2 = min(below_m2, _sum_m2(parts))
+    while moves := _moves(parts, outlines, narrow):
         after = _redrawn(outlines, moves)
-        left = _found(after, narrow)
+        parts_left = _narrow_parts(after, narrow)
         # By half a smallest part at least, so that it comes to an end.
-        if _sum_m2(left) > below_m2 - least_part_m2(narrow.least_width_m) / 2:
+        if _sum_m2(parts_left) > below_m2 - least_part_m2(narrow.least_width_m) / 2:
             break
-        outlines, found, below_m2 = after, left, _sum_m2(left)
+        outlines, parts, below_m2 = after, parts_left, _sum_m2(parts_left)
     return outlines, below_m2
 
 
-def _sum_m2(found: Sequence[tuple[Polygon, int]]) -> float:
-    return sum(part.area for part, _ in found)
+def _sum_m2(parts: Sequence[tuple[Polygon, int]]) -> float:
+    return sum(part.area for part, _ in parts)
 
 
-def _found(outlines: Outlines, narrow: Narrow) -> list[tuple[Polygon, int]]:
+def _narrow_parts(outlines: Outlines, narrow: Narrow) -> list[tuple[Polygon, int]]:
     """All narrow parts from north to south, and whose they are."""
     zones = zip(outlines.shapes, outlines.labels, strict=True)
-    found = [(part, at) for at, zone in enumerate(zones) for part in narrow.parts(*zone)]
-    if not found:
+    parts = [(part, at) for at, zone in enumerate(zones) for part in narrow.parts(*zone)]
+    if not parts:
         return []
-    order = north_to_south(np.array([part for part, _ in found], dtype=object))
-    return [found[at] for at in order.tolist()]
+    order = north_to_south(np.array([part for part, _ in parts], dtype=object))
+    return [parts[at] for at in order.tolist()]
 
 
 def _moves(
-    found: Sequence[tuple[Polygon, int]], outlines: Outlines, narrow: Narrow
+    parts: Sequence[tuple[Polygon, int]], outlines: Outlines, narrow: Narrow
 ) -> list[tuple[Polygon, int]]:
     """Find who takes which part. Of two that are too near to be judged alone, one waits."""
     tree = shapely.STRtree(outlines.shapes)
     too_near_m = narrow.least_width_m + _LEAST_BORDER_M
     moves: list[tuple[Polygon, int]] = []
-    for part, of in found:
+    for part, of in parts:
         if any(shapely.dwithin(part, moved, too_near_m) for moved, _ in moves):
             continue
         # Its new corners lie on the edges but for rounding: so look a little beside them.
@@ -108,7 +108,7 @@ def _rank(
         return None
     both = largest(shape.union(around, grid_size=GRID_M))
     before_m2, after_m2 = (
-        sum(it.area for it in narrow.parts(ground, label)) for ground in (shape, both)
+        sum(thin_part.area for thin_part in narrow.parts(ground, label)) for ground in (shape, both)
     )
     thin_m2 = after_m2 - before_m2
     if thin_m2 > part.area - least_part_m2(narrow.least_width_m) / 2:

@@ -18,7 +18,7 @@ class ZoneCount:
     """One number of zones that the field may be parted into, measured on the finest ground."""
 
     zones: int
-    kept: float  # share of the variation in the need, 0 to 1
+    share: float  # of the variation in the need, 0 to 1
     rms_n: float  # how far the need inside the zones strays from theirs
 
 
@@ -93,5 +93,5 @@ def _stop(join: Join, most_lost: float, least_area_m2: float) -> Stop | None:
 
 def zone_count(graph: ZoneGraph, zones: int, lost: float) -> ZoneCount:
     """What so many zones keep of a field that lose so much inside them. [m² N²]"""
-    kept = max(0.0, 1 - lost / graph.total) if graph.total else 1.0
-    return ZoneCount(zones, kept, math.sqrt(lost / graph.weight) if graph.weight else 0.0)
+    share = max(0.0, 1 - lost / graph.total) if graph.total else 1.0
+    return ZoneCount(zones, share, math.sqrt(lost / graph.weight) if graph.weight else 0.0)

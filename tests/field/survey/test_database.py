@@ -72,7 +72,7 @@ def test_a_database_without_coordinate_system(tmp_path):
         path = write_database(tmp_path / "soils.gpkg", crs=None)
     with pytest.raises(LayerError, match=r"soils\.gpkg has no coordinate system.*MUPOLYGON"):
         read_layer(path)
-    assert read_layer(path, told=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
+    assert read_layer(path, options=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
 
 
 BREAKS = {  # what to write: words that the message must contain

@@ -258,4 +258,4 @@ def test_a_map_without_coordinate_system(tmp_path):
     (survey / "spatial" / "soilmu_a_zz001.prj").unlink()
     with pytest.raises(LayerError, match=r"no soilmu_a_zz001\.prj beside it"):
         read_layer(survey)
-    assert read_layer(survey, told=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
+    assert read_layer(survey, options=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326

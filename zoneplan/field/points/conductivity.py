@@ -94,10 +94,10 @@ def read_point_layer(
     path = Path(path)
     points = read_points(path, field, x=x, y=y, columns=columns, crs=crs)
     if samples is None and "clay_frac" in points.values:
-        grid, said = kriged_texture(points, field)
+        grid, kriging_notes = kriged_texture(points, field)
         if "conductivity" in points.values:
-            said += (notice("conductivity-set-aside"),)
-        return _soil(path.stem, "samples", grid, field, points.notes + said)
+            kriging_notes += (notice("conductivity-set-aside"),)
+        return _soil(path.stem, "samples", grid, field, points.notes + kriging_notes)
     if "conductivity" not in points.values:
         raise LayerError(
             f"{path.name} has no column of conductivity, but samples were given to read it by.\n"
@@ -185,14 +185,14 @@ def _through(
             "Give texture samples, or the log alone: it then draws edges."
         )
     lab_notes = tuple(note.of(samples.name) for note in lab.notes)
-    texture, said = texture_through(log, lab) if varies else (None, ())
+    texture, fit_notes = texture_through(log, lab) if varies else (None, ())
     if texture is not None:
         kind = "conductivity through samples"
-        return _soil(path.stem, kind, texture, field, (*notes, *lab_notes, *said))
-    told = tuple(note.of(path.name) for note in (*notes, *said))
+        return _soil(path.stem, kind, texture, field, (*notes, *lab_notes, *fit_notes))
+    log_notes = tuple(note.of(path.name) for note in (*notes, *fit_notes))
     grid, kriged = kriged_texture(lab, field)
     instead = notice("samples-instead", conductivity=path.name)
-    return _soil(samples.stem, "samples", grid, field, (*lab.notes, *told, instead, *kriged))
+    return _soil(samples.stem, "samples", grid, field, (*lab.notes, *log_notes, instead, *kriged))
 
 
 def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[Notice, ...]]:
@@ -234,8 +234,8 @@ def _peat(samples: Points, grid: Grid, organic_pct: _Values | None) -> dict[str,
     For organic matter that cannot be kriged, or shows no pattern: few samples of peat among
     many of soil must not be lost in a mean.
     """
-    found = samples.values.get("organic_pct")
-    if found is None or not np.nanmax(found, initial=0.0) >= ORGANIC_PCT:
+    sampled_pct = samples.values.get("organic_pct")
+    if sampled_pct is None or not np.nanmax(sampled_pct, initial=0.0) >= ORGANIC_PCT:
         return {}
     shape = next(iter(grid.values.values())).shape
     rows, columns = np.indices(shape) + 0.5
@@ -243,7 +243,7 @@ def _peat(samples: Points, grid: Grid, organic_pct: _Values | None) -> dict[str,
     nearest = cKDTree(np.column_stack((samples.x_m, samples.y_m))).query(
         np.column_stack((east, north))
     )[1]
-    of_nearest = found[nearest].reshape(shape)
+    of_nearest = sampled_pct[nearest].reshape(shape)
     else_pct = np.full(shape, np.nan) if organic_pct is None else organic_pct
     reached = ~np.isnan(next(iter(grid.values.values())))
     return {"organic_pct": np.where(reached & (of_nearest >= ORGANIC_PCT), of_nearest, else_pct)}
@@ -292,10 +292,10 @@ def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Noti
                 "conductivity-beyond-samples", share=float(beyond), low=float(low), high=float(high)
             )
         )
-    held = np.clip(conductivity, low, high)
-    clay_there = np.clip(clay.intercept + clay.slope * held, 0, 1)
+    clipped = np.clip(conductivity, low, high)
+    clay_there = np.clip(clay.intercept + clay.slope * clipped, 0, 1)
     if _holds(sand, -1):
-        sand_there = np.clip(sand.intercept + sand.slope * held, 0, 1 - clay_there)
+        sand_there = np.clip(sand.intercept + sand.slope * clipped, 0, 1 - clay_there)
     else:
         share = sand_frac.sum() / (sand_frac + silt_frac).sum()
         sand_there = share * (1 - clay_there)
@@ -370,9 +370,9 @@ def _looked_up(log: Grid, samples: Points) -> _Values:
     columns = np.floor((east - west) / step).astype(np.intp)
     rows = np.floor((north - northing) / down).astype(np.intp)
     on = (rows >= 0) & (rows < len(values)) & (columns >= 0) & (columns < values.shape[1])
-    found = np.full(len(rows), np.nan)
-    found[on] = values[rows[on], columns[on]]
-    return found
+    conductivity = np.full(len(rows), np.nan)
+    conductivity[on] = values[rows[on], columns[on]]
+    return conductivity
 
 
 def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[Notice, ...]) -> SoilLayer:
@@ -386,11 +386,11 @@ def _marks(
     edges = np.nanquantile(log.values["conductivity"], [1 / 3, 2 / 3]).tolist() if varies else []
     ground = class_ground(log, "conductivity", field, edges)
     sites = [Site(part=THIRDS[part]) if varies else NOWHERE for part in ground["part"]]
-    drawn = notice("conductivity-draws-no-edges")
+    edge_note = notice("conductivity-draws-no-edges")
     if varies:
-        drawn = notice("conductivity-draws-edges", low=edges[0], high=edges[1])
+        edge_note = notice("conductivity-draws-edges", low=edges[0], high=edges[1])
     return MarkLayer(
         name,
         gpd.GeoDataFrame({"site": sites}, geometry=ground.geometry.to_list(), crs=ground.crs),
-        (*notes, drawn),
+        (*notes, edge_note),
     )

@@ -121,14 +121,14 @@ def krige(points: Points, name: str, field: Field, cell_m: float) -> tuple[Grid,
     rmse, bias, r2 = cross_validate(places, values)
     checked = CrossValidated(len(values), float(values.mean()), rmse, bias, r2, block_m, reach_m)
     reached = centres[away_m <= reach_m]
-    found = np.full(len(centres), np.nan)
-    found[away_m <= reach_m] = (
+    estimates = np.full(len(centres), np.nan)
+    estimates[away_m <= reach_m] = (
         ordinary(places, values, fit_variogram(places, values), reached)
         if checked.varies
         else checked.mean
     )
     cells = np.full(inside.shape, np.nan)
-    cells[inside] = found
+    cells[inside] = estimates
     return Grid({name: cells}, transform, field.crs), checked
 
 
@@ -185,14 +185,14 @@ def ordinary(places: _Values, values: _Values, variogram: Variogram, at: _Values
         exact_values=False,
     )
     nearest = min(NEIGHBOURS, len(places))
-    found = []
+    estimates = []
     for part in np.array_split(at, max(1, -(-len(at) // _AT_ONCE))):
         step(f"Kriging from {len(values):,} points")
         values_there, _ = model.execute(
             "points", *part.T, backend=_BACKEND, n_closest_points=nearest
         )
-        found.append(np.asarray(values_there, dtype=float))
-    return np.concatenate(found)
+        estimates.append(np.asarray(values_there, dtype=float))
+    return np.concatenate(estimates)
 
 
 def fit_variogram(places: _Values, values: _Values) -> Variogram:

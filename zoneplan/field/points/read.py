@@ -107,8 +107,8 @@ def read_points(
         frame, notes = _features(path, crs), []
         east, north = frame.geometry.x.to_numpy(), frame.geometry.y.to_numpy()
         system = frame.crs
-    values, said = read_values(frame, columns or {}, path.name)
-    notes += said
+    values, column_notes = read_values(frame, columns or {}, path.name)
+    notes += column_notes
     known = np.isfinite(east) & np.isfinite(north)
     known &= np.isfinite(np.column_stack(list(values.values()))).any(axis=1)
     whole = pd.DataFrame({"x_m": east, "y_m": north, **values})
@@ -163,8 +163,8 @@ def outliers(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
     if len(values) <= NEIGHBOURS:
         return np.zeros(len(values), dtype=bool)
     _, median, mad = _neighbours(x_m, y_m, values)
-    found: NDArray[np.bool_] = 0.6745 * np.abs(values - median) > MOST_MODIFIED_Z * mad
-    return found
+    flags: NDArray[np.bool_] = 0.6745 * np.abs(values - median) > MOST_MODIFIED_Z * mad
+    return flags
 
 
 def unlike_all(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]:
@@ -185,8 +185,8 @@ def unlike_all(x_m: _Values, y_m: _Values, values: _Values) -> NDArray[np.bool_]
         return np.zeros(len(values), dtype=bool)
     around, _, mad = _neighbours(x_m, y_m, values)
     nearest = np.abs(around - values[:, None]).min(axis=1)
-    found: NDArray[np.bool_] = 0.6745 * nearest > MOST_MODIFIED_Z * mad
-    return found
+    flags: NDArray[np.bool_] = 0.6745 * nearest > MOST_MODIFIED_Z * mad
+    return flags
 
 
 def _neighbours(x_m: _Values, y_m: _Values, values: _Values) -> tuple[_Values, _Values, _Values]:
@@ -238,8 +238,8 @@ def _sampled(table: pd.DataFrame) -> NDArray[np.bool_]:
 
 def _unlike(samples: pd.DataFrame, count: int, crs: str) -> Notice:
     """Note samples that differ from all about them, and where the first of them lie."""
-    told = samples.head(MOST_PLACES)
-    lon, lat = _moved(told["x_m"].to_numpy(), told["y_m"].to_numpy(), CRS(crs), WGS_84)
+    first = samples.head(MOST_PLACES)
+    lon, lat = _moved(first["x_m"].to_numpy(), first["y_m"].to_numpy(), CRS(crs), WGS_84)
     places = tuple(f"{north:.5f}, {east:.5f}" for east, north in zip(lon, lat, strict=True))
     return notice("samples-unlike", flagged=len(samples), samples=count, places=places)
 

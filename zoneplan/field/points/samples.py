@@ -53,16 +53,16 @@ def read_values(
     LayerError
         When it has neither, and when columns are not clear or hold what they cannot.
     """
-    found = {
+    candidates = {
         part: _columns(frame, part, words, columns.get(part), source)
         for part, words in _WORDS.items()
     }
     values: dict[str, _Values] = {}
     notes: list[Notice] = []
-    if conductivity := _one(found["conductivity"], "conductivity", source):
+    if conductivity := _one(candidates["conductivity"], "conductivity", source):
         values["conductivity"] = numbers(frame, conductivity, source)
         notes.append(notice("conductivity-column", column=conductivity))
-    texture = {part: found[part] for part in ("sand", "silt", "clay")}
+    texture = {part: candidates[part] for part in ("sand", "silt", "clay")}
     if all(texture.values()):
         values |= _fractions(frame, texture, source, notes)
     elif not conductivity:
@@ -70,7 +70,7 @@ def read_values(
     elif any(texture.values()):
         parts = tuple(part for part, names in texture.items() if names)
         notes.append(notice("texture-parts-left-out", parts=parts))
-    if organic := _one(found["organic"], "organic", source):
+    if organic := _one(candidates["organic"], "organic", source):
         values["organic_pct"] = _amounts(frame, organic, source, 100.0)
     return values, notes
 
@@ -106,16 +106,16 @@ def numbers(frame: pd.DataFrame, column: str, source: str) -> _Values:
         When there is text among them.
     """
     cells = frame[column]
-    said = cells.astype(str).str.strip()
-    empty = cells.isna() | said.str.lower().isin(_NOTHING)
-    found = pd.to_numeric(said.mask(empty), errors="coerce").to_numpy(dtype=float)
-    wrong = said[~empty & ~(np.abs(found) <= MOST_AMOUNT)]
+    texts = cells.astype(str).str.strip()
+    empty = cells.isna() | texts.str.lower().isin(_NOTHING)
+    values = pd.to_numeric(texts.mask(empty), errors="coerce").to_numpy(dtype=float)
+    wrong = texts[~empty & ~(np.abs(values) <= MOST_AMOUNT)]
     refuse(
         [f'row {row}: {column} is "{quoted(cell)}".' for row, cell in wrong.items()],
         f"In {column} we want numbers.\n{_EMPTY}",
         source,
     )
-    return found
+    return values
 
 
 def refuse(faults: Sequence[str], why: str, source: str) -> None:
@@ -135,16 +135,16 @@ def _columns(
     frame: pd.DataFrame, part: str, words: Set[str], asked: str | None, source: str
 ) -> list[str]:
     if asked is not None or part in KNOWN:
-        found = find_column(frame, part, asked, source)
-        if found is not None:
-            return [found]
+        column = find_column(frame, part, asked, source)
+        if column is not None:
+            return [column]
     return [name for name in names_of(frame) if words & words_in(name)]
 
 
-def _one(found: list[str], part: str, source: str) -> str | None:
-    if len(found) > 1:
-        raise _unclear(found, part, source)
-    return found[0] if found else None
+def _one(candidates: list[str], part: str, source: str) -> str | None:
+    if len(candidates) > 1:
+        raise _unclear(candidates, part, source)
+    return candidates[0] if candidates else None
 
 
 def _fractions(
@@ -188,27 +188,27 @@ def _fractions(
 
 
 def _amounts(frame: pd.DataFrame, column: str, source: str, most: float = np.inf) -> _Values:
-    found = numbers(frame, column, source)
-    wrong = (found < 0) | (found > most)
+    values = numbers(frame, column, source)
+    wrong = (values < 0) | (values > most)
     refuse(
         [
-            f"row {row}: {column} is {found[at]:g}."
+            f"row {row}: {column} is {values[at]:g}."
             for at, row in enumerate(frame.index)
             if wrong[at]
         ],
         f"That cannot be; a code for no data would be weighed in.\n{_EMPTY}",
         source,
     )
-    return found
+    return values
 
 
-def _unclear(found: list[str], part: str, source: str) -> LayerError:
+def _unclear(candidates: list[str], part: str, source: str) -> LayerError:
     return LayerError(
-        f"{source} has {len(found)} columns that could be {part}: {', '.join(found)}.\n"
+        f"{source} has {len(candidates)} columns that could be {part}: {', '.join(candidates)}.\n"
         "We won't guess which one is meant.\nName it.",
         code="column-unclear",
         parameter=f"columns.{part}",
-        example=found[0],
+        example=candidates[0],
     )
 
 

@@ -67,12 +67,14 @@ def fractions(
         "cells-all-zero": (inside & (total == 0), "are all 0"),
     }
     notes = [
-        it for code, (cells, _) in unknown.items() for it in _unknown(code, cells, shares, names)
+        note
+        for code, (cells, _) in unknown.items()
+        for note in _unknown(code, cells, shares, names)
     ]
     if not known.any():
         why = [
-            f"{_and(names)} {said} in {cells.sum():,} cells"
-            for cells, said in unknown.values()
+            f"{_and(names)} {phrase} in {cells.sum():,} cells"
+            for cells, phrase in unknown.values()
             if cells.any()
         ]
         raise LayerError(
@@ -95,9 +97,9 @@ def fractions(
     notes.insert(0, notice("texture-unit", parts=names, unit=unit))
 
     parts = {name: np.where(known, amounts[name], np.nan) for name in names}
-    for left in set(PARTS) - set(names):
-        parts[left] = np.where(known, np.maximum(WHOLE[unit] - total, 0), np.nan)
-        notes.insert(1, notice("texture-part-left", part=left, parts=names))
+    for third in set(PARTS) - set(names):
+        parts[third] = np.where(known, np.maximum(WHOLE[unit] - total, 0), np.nan)
+        notes.insert(1, notice("texture-part-left", part=third, parts=names))
     whole = np.sum(list(parts.values()), axis=0)
     return {name: parts[name] / whole for name in PARTS}, notes
 
@@ -186,11 +188,11 @@ def _no_parts(
     amounts: Mapping[str, _Values], off: _Where, shares: _Values, unit: str, source: str
 ) -> LayerError:
     one = int(np.flatnonzero(off)[0])
-    told = [f"{name} {amounts[name].flat[one]:g}" for name in PARTS if name in amounts]
+    parts = [f"{name} {amounts[name].flat[one]:g}" for name in PARTS if name in amounts]
     return LayerError(
         f"{source}: these are not the parts of one soil. Read as {unit}, they should make "
-        f"{'' if len(told) == len(PARTS) else 'at most '}{WHOLE[unit]:g} together.\n"
-        f"In {_share(shares[off].sum())} of the field they do not; in one cell {_and(told)}.\n"
+        f"{'' if len(parts) == len(PARTS) else 'at most '}{WHOLE[unit]:g} together.\n"
+        f"In {_share(shares[off].sum())} of the field they do not; in one cell {_and(parts)}.\n"
         "Check which raster or band is which, that all are in one unit, and say which it is: "
         "percent, g/kg or fraction.",
         code="parts-off",

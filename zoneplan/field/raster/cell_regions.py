@@ -69,7 +69,10 @@ def join_small(
     near = _neighbours(patches, len(weight))
     if kinds is not None:
         kind = dict(zip(of.tolist(), kinds.tolist(), strict=True))
-        near = [{it for it in others if kind[it] == kind[one]} for one, others in enumerate(near)]
+        near = [
+            {other for other in others if kind[other] == kind[one]}
+            for one, others in enumerate(near)
+        ]
 
     def unlike(one: int, other: int) -> float:
         pairs = zip(sums[one], sums[other], strict=True)

@@ -78,9 +78,9 @@ def field_shares(grid: Grid, field: Field) -> NDArray[np.float64]:
         ymax=north,
         srs_wkt=frame.crs.to_wkt(),
     )
-    found = exact_extract(cells, frame, ["cell_id", "coverage"], output="pandas").iloc[0]
+    overlap = exact_extract(cells, frame, ["cell_id", "coverage"], output="pandas").iloc[0]
     covered = np.zeros(rows * columns)
-    covered[found["cell_id"].astype(np.intp)] = found["coverage"]
+    covered[overlap["cell_id"].astype(np.intp)] = overlap["coverage"]
     cell_share: float = abs(step_east * step_south) / outline.area
     return cell_share * covered.reshape(rows, columns)
 

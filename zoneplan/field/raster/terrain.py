@@ -324,10 +324,10 @@ def _inside(grid: Grid, field: Field) -> _Mask:
     """Cells whose centre lies in the field; in one thinner than a cell, all that it touches."""
     shape = grid.values["elevation"].shape
     for touched in (False, True):
-        found: _Mask = geometry_mask([field.shape], shape, grid.transform, touched, invert=True)
-        if found.any():
+        mask: _Mask = geometry_mask([field.shape], shape, grid.transform, touched, invert=True)
+        if mask.any():
             break
-    return found
+    return mask
 
 
 def _mean_of_known(values: _Values, axis: tuple[int, ...]) -> _Values:

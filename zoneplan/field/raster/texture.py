@@ -87,19 +87,23 @@ def read_rasters(
     files = [Path(path) for path in paths]
     if unit is not None and unit not in WHOLE:
         raise LayerError(f"{unit} is no unit of sand, silt and clay. Use {', '.join(WHOLE)}.")
-    held, left_out = _held(files, bands)
-    grid, laid = _read(held, field, crs)
+    part_bands, left_out = _held(files, bands)
+    grid, laid = _read(part_bands, field, crs)
     shares = field_shares(grid, field)
-    source = ", ".join(dict.fromkeys(band.path.name for band in held.values()))
-    amounts = {part: grid.values[part] for part in held if part in PARTS}
+    source = ", ".join(dict.fromkeys(band.path.name for band in part_bands.values()))
+    amounts = {part: grid.values[part] for part in part_bands if part in PARTS}
     known, notes = fractions(amounts, shares, unit, source)
     values = {f"{part}_frac": fraction for part, fraction in known.items()}
-    for part in held.keys() - PARTS:
-        stated = _organic_unit(held[part], unit)
-        values["organic_pct"], said = organic_pct(
-            grid.values[part], shares, stated, carbon=part == "carbon", source=_name(held[part])
+    for part in part_bands.keys() - PARTS:
+        stated = _organic_unit(part_bands[part], unit)
+        values["organic_pct"], organic_notes = organic_pct(
+            grid.values[part],
+            shares,
+            stated,
+            carbon=part == "carbon",
+            source=_name(part_bands[part]),
         )
-        notes += said
+        notes += organic_notes
     return SoilLayer(
         name=files[0].stem if len(files) == 1 else f"{files[0].stem} and {len(files) - 1} more",
         kind=COARSE_RASTER if cell_m(grid, field) >= COARSE_M else "raster",
@@ -127,9 +131,9 @@ def _held(
     bands = [band for path in paths for band in bands_of(path)]
     could = _as_asked(bands, asked) if asked else _by_words(bands)
     faults = [
-        f"{', '.join(map(_name, found))} could each be {part}."
-        for part, found in could.items()
-        if len(found) > 1
+        f"{', '.join(map(_name, matches))} could each be {part}."
+        for part, matches in could.items()
+        if len(matches) > 1
     ]
     if asked:
         faults += [
@@ -137,17 +141,19 @@ def _held(
         ]
         faults += [
             f'There is no band "{asked[part]}" for {part}.'
-            for part, found in could.items()
-            if not found
+            for part, matches in could.items()
+            if not matches
         ]
     else:
         used = {band.path for value in could.values() for band in value}
         faults += [f"{path.name} does not say what it holds." for path in paths if path not in used]
-    held = {part: could[part][0] for part in WORDS if could.get(part)}
-    if len(parts := [part for part in held if part in PARTS]) < 2:
-        found = f"only {parts[0]}" if parts else "none"
-        faults.append(f"Of sand, silt and clay there is {found}: two are needed to know the third.")
-    if {"organic", "carbon"} <= held.keys():
+    part_bands = {part: could[part][0] for part in WORDS if could.get(part)}
+    if len(parts := [part for part in part_bands if part in PARTS]) < 2:
+        present = f"only {parts[0]}" if parts else "none"
+        faults.append(
+            f"Of sand, silt and clay there is {present}: two are needed to know the third."
+        )
+    if {"organic", "carbon"} <= part_bands.keys():
         faults.append("Organic matter and carbon are both there: only one is wanted.")
     if faults:
         raise LayerError(
@@ -158,8 +164,8 @@ def _held(
             parameter="bands",
             example="clay=FILE:NUMBER",
         )
-    left = [] if asked else [band for band in bands if band not in held.values()]
-    return held, [notice("band-left-out", band=_name(band)) for band in left]
+    unused = [] if asked else [band for band in bands if band not in part_bands.values()]
+    return part_bands, [notice("band-left-out", band=_name(band)) for band in unused]
 
 
 def _as_asked(bands: Sequence[Band], asked: Mapping[str, str]) -> dict[str, list[Band]]:
@@ -198,8 +204,8 @@ def _name(band: Band) -> str:
 def _organic_unit(band: Band, asked: str | None) -> str:
     """Find the unit of organic matter: its file's, then in its name, then as asked."""
     stated = [band.unit.strip().lower(), *sorted(_words(band.text))]
-    found = next((UNIT_WORDS[word] for word in stated if word in UNIT_WORDS), asked)
-    if found is None:
+    unit = next((UNIT_WORDS[word] for word in stated if word in UNIT_WORDS), asked)
+    if unit is None:
         raise LayerError(
             f"{_name(band)} holds organic matter, and does not say in which unit.\n"
             "Unlike sand, silt and clay, its values do not give it away.\n"
@@ -207,12 +213,14 @@ def _organic_unit(band: Band, asked: str | None) -> str:
             code="unit-unclear",
             parameter="raster_unit",
         )
-    return found
+    return unit
 
 
-def _read(held: Mapping[str, Band], field: Field, crs: str | None) -> tuple[Grid, list[Notice]]:
+def _read(
+    part_bands: Mapping[str, Band], field: Field, crs: str | None
+) -> tuple[Grid, list[Notice]]:
     """Read all bands onto the cells of the first, and note which had others."""
-    grids = {part: read_band(band, field, part, crs) for part, band in held.items()}
+    grids = {part: read_band(band, field, part, crs) for part, band in part_bands.items()}
     first, base = next(iter(grids.items()))
     values = {part: _on_cells(base, first, grid, part) for part, grid in grids.items()}
     notes = [

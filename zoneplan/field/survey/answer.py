@@ -44,8 +44,8 @@ def is_answer(path: Path) -> bool:
 
 def has_shapes(path: Path) -> bool:
     """Whether a file is an answer with a column of polygons."""
-    found = _HEADINGS.match(_head(path)) if is_answer(path) else None
-    return found is not None and any(f'"{name}"' in found[1].lower() for name in SHAPES)
+    match = _HEADINGS.match(_head(path)) if is_answer(path) else None
+    return match is not None and any(f'"{name}"' in match[1].lower() for name in SHAPES)
 
 
 def read_answer(path: Path) -> Columns:
@@ -110,7 +110,7 @@ def answer_tables(columns: Columns, source: str) -> Tables:
         for name in dict.fromkeys(name for names in needed.values() for name in names)
         if name not in columns
     ]
-    found = {} if faults else {table: _distinct(columns, table, faults) for table in needed}
+    tables = {} if faults else {table: _distinct(columns, table, faults) for table in needed}
     if faults:
         raise LayerError(
             listed(f"The answer {source}", faults)
@@ -118,7 +118,7 @@ def answer_tables(columns: Columns, source: str) -> Tables:
             + "\nAdd what is missing to the SELECT of the query, and ask again."
         )
     symbols = dict.fromkeys(columns.get("areasymbol", ()))
-    return {**found, "legend": [{"areasymbol": symbol} for symbol in symbols if symbol]}
+    return {**tables, "legend": [{"areasymbol": symbol} for symbol in symbols if symbol]}
 
 
 def answer_map(columns: Columns, source: str) -> gpd.GeoDataFrame:
@@ -132,10 +132,10 @@ def answer_map(columns: Columns, source: str) -> gpd.GeoDataFrame:
     texts = columns[next(name for name in SHAPES if name in columns)]
     keys = columns.get("mukey", [""] * len(texts))
     symbols = columns.get("areasymbol", [""] * len(texts))
-    found = dict.fromkeys(row for row in zip(texts, keys, symbols, strict=True) if row[0])
+    rows = dict.fromkeys(row for row in zip(texts, keys, symbols, strict=True) if row[0])
     frame = gpd.GeoDataFrame(
-        {"mukey": [key for _, key, _ in found], "areasymbol": [symbol for *_, symbol in found]},
-        geometry=[_areas(text, key, source) for text, key, _ in found],
+        {"mukey": [key for _, key, _ in rows], "areasymbol": [symbol for *_, symbol in rows]},
+        geometry=[_areas(text, key, source) for text, key, _ in rows],
         crs=WGS_84,
     )
     return frame[~frame.geometry.is_empty]
@@ -176,19 +176,19 @@ def _distinct(columns: Columns, table: str, faults: list[str]) -> list[Row]:
     """Give one row for each key, and add to the faults those that contradict each other."""
     key = _KEYS[table]
     names = [name for name in (*columns_of(table), key) if name in columns]
-    found: dict[str, Row] = {}
+    rows: dict[str, Row] = {}
     for cells in dict.fromkeys(zip(*(columns[name] for name in names), strict=True)):
         row = dict(zip(names, cells, strict=True))
         if not row[key]:
             continue
-        known = found.setdefault(row[key], row)
+        known = rows.setdefault(row[key], row)
         faults += number_faults(row, f"{key} {row[key]}")
         faults += [
             f"{key} {row[key]} comes with {name} {known[name] or 'empty'} and {cell or 'empty'}."
             for name, cell in row.items()
             if known[name] != cell
         ]
-    return list(found.values())
+    return list(rows.values())
 
 
 def _areas(text: str, key: str, source: str) -> MultiPolygon:

@@ -149,12 +149,12 @@ def _rows(
     A GeoPackage looks them up; a geodatabase would go through all of them for each row. Its
     numbers are often of single precision: 20.3 is then written as that, not as 20.2999992.
     """
-    asked = None
+    where = None
     if path.suffix.lower() == ".gpkg" and len(keys) <= _MOST_ASKED:
         quoted = ", ".join("'" + value.replace("'", "''") + "'" for value in sorted(keys))
-        asked = f'"{columns[key]}" IN ({quoted})'
+        where = f'"{columns[key]}" IN ({quoted})'
     wanted = list(columns.values())
-    read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, columns=wanted, where=asked)
+    read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, columns=wanted, where=where)
     frame = pd.DataFrame(read.columns)
     frame = frame[frame[columns[key]].map(written).isin(keys)]
     cells = [map(written, frame[name].to_numpy()) for name in columns.values()]

@@ -117,10 +117,10 @@ def _in_order(rows: list[Row], key: str) -> list[Row]:
 
 
 def _by(rows: list[Row], key: str) -> dict[str, list[Row]]:
-    found: dict[str, list[Row]] = defaultdict(list)
+    groups: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
-        found[row[key]].append(row)
-    return found
+        groups[row[key]].append(row)
+    return groups
 
 
 def _number(row: Row, column: str) -> float | None:

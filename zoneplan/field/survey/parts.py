@@ -59,7 +59,7 @@ def opened(path: Path) -> Iterator[Path]:
 def _opened(path: Path, deep: int) -> Iterator[Path]:
     with unpacked(path) as home:
         packed = [] if not deep or any(find_parts(home)) else _zips_in(home)
-        inner = the_one((it for it in packed if _is_survey(it, deep - 1)), path)
+        inner = the_one((archive for archive in packed if _is_survey(archive, deep - 1)), path)
         if inner is None:
             yield home
         else:
@@ -71,8 +71,8 @@ def find_parts(home: Path) -> Parts:
     """Find what holds the map of a survey, and what holds its tables."""
     files = files_in(home) if is_folder(home) and not is_database(home) else []
     folders = {folder for file in files for folder in file.parents if home in folder.parents}
-    found = [*sorted({*files, *folders}), home]
-    return Parts(list(filter(_holds_map, found)), list(filter(_holds_tables, found)))
+    paths = [*sorted({*files, *folders}), home]
+    return Parts(list(filter(_holds_map, paths)), list(filter(_holds_tables, paths)))
 
 
 def map_layers(database: Path) -> list[str]:
@@ -81,7 +81,7 @@ def map_layers(database: Path) -> list[str]:
     return [name for name in layers.values() if _MAP.fullmatch(name)]
 
 
-def the_one(found: Iterable[Path], source: Path) -> Path | None:
+def the_one(surveys: Iterable[Path], source: Path) -> Path | None:
     """Take the one that there is, if any.
 
     Raises
@@ -89,7 +89,7 @@ def the_one(found: Iterable[Path], source: Path) -> Path | None:
     LayerError
         When there are several.
     """
-    several = sorted(found)
+    several = sorted(surveys)
     if len(several) > 1:
         raise LayerError(
             f"{source.name} holds more than one soil survey: "

@@ -143,7 +143,7 @@ def read_survey(
         if source is None:
             raise without_tables(path.name, parts.maps, areas)
         keys = list(ground["mukey"])
-        tables, told = _tables(source, path.name, set(keys))
+        tables, table_notes = _tables(source, path.name, set(keys))
         edition = _edition(source)
 
     units = map_units(tables, set(keys))
@@ -163,7 +163,7 @@ def read_survey(
         notes=(
             notice("survey-lines", table_layout=edition),
             *notes,
-            *told,
+            *table_notes,
             *unsaid(tables),
         ),
     )

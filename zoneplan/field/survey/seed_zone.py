@@ -107,9 +107,9 @@ def _clip(horizons: Sequence[Horizon]) -> list[tuple[Horizon, float]]:
 
 def _mean(layers: _Layers, value: Callable[[Horizon], float | None]) -> float | None:
     """Mean by thickness over the layers that have the value."""
-    known = [(found, cm) for horizon, cm in layers if (found := value(horizon)) is not None]
+    known = [(amount, cm) for horizon, cm in layers if (amount := value(horizon)) is not None]
     thickness_cm = sum(cm for _, cm in known)
-    return sum(found * cm for found, cm in known) / thickness_cm if known else None
+    return sum(amount * cm for amount, cm in known) / thickness_cm if known else None
 
 
 def _fractions(layers: _Layers) -> tuple[float, float, float] | None:
