@@ -65,7 +65,7 @@ def test_ground_of_one_class_is_joined_and_told_by_its_own_name():
     it = view(made(layer), "soil: survey")
     # WORKED: 200 m high; loam 150 m + 50 m wide, clay the 100 m that are left
     assert hectares(it) == {"loam": 4.0, "clay": 2.0}
-    assert [patch.told for patch in it.patches] == ["L138B Clarion loam: loam", "loam", "clay"]
+    assert [patch.name for patch in it.patches] == ["L138B Clarion loam: loam", "loam", "clay"]
     shapes = [patch.shape for patch in it.patches]
     assert shapely.union_all(shapes).symmetric_difference(FIELD.shape).area < 1
 

@@ -55,19 +55,19 @@ def ask() -> Job | str:
             values |= boxes([Part.ZONES], files)
     if st.session_state["field"] == SAVED:
         return SAVED_NEEDED
-    it = desk()
-    drawn = {one.what for one in it.drawn}
+    work = desk()
+    drawn = {one.what for one in work.drawn}
     if not (files.get("boundary") or "boundary" in drawn):
         return FIELD_NEEDED
     if not (files.get("soils") or "soil" in drawn):
         return FIELD_NEEDED
     if machine is None:
         return MACHINE_NEEDED
-    if it.box_fault:
-        raise it.box_fault
-    boxless = replace(it.laid, **{name: usual_of(name) for name in BOXED})
-    request = replace(boxless, **values, drawn=it.drawn, edits=it.edits)
-    return Job(request, Sources(machine, rules=it.rules, **files))
+    if work.box_fault:
+        raise work.box_fault
+    boxless = replace(work.laid, **{name: usual_of(name) for name in BOXED})
+    request = replace(boxless, **values, drawn=work.drawn, edits=work.edits)
+    return Job(request, Sources(machine, rules=work.rules, **files))
 
 
 def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:
@@ -78,7 +78,7 @@ def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:
         "Which field",
         [*demos, OWN_FIELD, SAVED],
         key="field",
-        format_func=lambda it: f"{it.capitalize()} (demo)" if it in demos else it,
+        format_func=lambda choice: f"{choice.capitalize()} (demo)" if choice in demos else choice,
         on_change=_leave_drawings,
     )
     if name == SAVED:
@@ -99,12 +99,12 @@ def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:
 
 def _leave_drawings() -> None:
     """On the way to another field, leave what was drawn and changed on the one before."""
-    it, field = desk(), st.session_state["field"]
-    if it.now is None or field == SAVED:
+    work, field = desk(), st.session_state["field"]
+    if work.now is None or field == SAVED:
         return
-    demo = demo_of(it.now.sources)
+    demo = demo_of(work.now.sources)
     if field != (demo.name if demo else OWN_FIELD):
-        it.drawn, it.edits, it.laid = (), (), Request()
+        work.drawn, work.edits, work.laid = (), (), Request()
 
 
 def _machine(demo: Demo | None) -> File | str | None:
@@ -115,7 +115,7 @@ def _machine(demo: Demo | None) -> File | str | None:
         label("machine"),
         [*own, *SYSTEMS, MACHINE_FILE],
         key="machine",
-        format_func=lambda it: f"generic {it}" if it in SYSTEMS else it,
+        format_func=lambda choice: f"generic {choice}" if choice in SYSTEMS else choice,
     )
     if machine == OWN_MACHINE:
         return demo.machine if demo else None

@@ -9,10 +9,10 @@ BOXED = {name: ask for name, ask in asks(Request) if ask.option}  # values that 
 
 def values_of(request: Request) -> dict[str, Any]:
     """What every box holds where a request stands."""
-    held: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for name, ask in BOXED.items():
-        held |= box_values(name, ask, getattr(request, name))
-    return held
+        values |= box_values(name, ask, getattr(request, name))
+    return values
 
 
 def box_values(name: str, ask: Ask, value: Any) -> dict[str, Any]:

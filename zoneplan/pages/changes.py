@@ -41,11 +41,11 @@ def pick_zone_again(plan: Plan) -> None:
 def _number(plan: Plan, number: int, moisture: Moisture) -> None:
     """A number of a person's own, with who and why."""
     st.html("<h2 class='zp-change'>A number of your own</h2>")
-    told = next(setting for setting in plan.settings if setting.zone.id == number).moistures[
+    instruction = next(setting for setting in plan.settings if setting.zone.id == number).moistures[
         moisture
     ]
-    if not isinstance(told, Setting):
-        waits = isinstance(told, Wait)
+    if not isinstance(instruction, Setting):
+        waits = isinstance(instruction, Wait)
         reason = "waits: too wet has no number" if waits else "has no soil data"
         st.html(f"<p class='zp-change'>Zone {number} {reason}, {moisture}.</p>")
         return
@@ -67,25 +67,25 @@ def _number(plan: Plan, number: int, moisture: Moisture) -> None:
 
 
 def _put_number(plan: Plan, number: int, moisture: Moisture) -> None:
-    told = st.session_state
-    decides = _DECIDES[told["own_what"]]
-    value = told.get("own_margin") if decides == "margin" else told.get("own_notch")
-    why, initials = told["own_why"].strip(), told["own_initials"].strip()
+    session = st.session_state
+    decides = _DECIDES[session["own_what"]]
+    value = session.get("own_margin") if decides == "margin" else session.get("own_notch")
+    why, initials = session["own_why"].strip(), session["own_initials"].strip()
     missing = [
         name
         for name, given in (("the number", value), ("why", why), ("your initials", initials))
         if given is None or given == ""
     ]
     if missing:
-        told["own_fault"] = f"Still to give: {', '.join(missing)}."
+        session["own_fault"] = f"Still to give: {', '.join(missing)}."
         return
     at, today = place_in(plan, number), datetime.datetime.now().astimezone().date()
-    kept = value * N_PER_LBF if isinstance(value, float | int) else str(value)
-    when = [moisture] if told["own_when"] == moisture else tuple(Moisture)
-    _add(*(Override(at, decides, each, kept, why, initials, today) for each in when))
-    told["zone_at"] = at
+    own_value = value * N_PER_LBF if isinstance(value, float | int) else str(value)
+    when = [moisture] if session["own_when"] == moisture else tuple(Moisture)
+    _add(*(Override(at, decides, each, own_value, why, initials, today) for each in when))
+    session["zone_at"] = at
     for box in ("own_margin", "own_notch"):
-        told.pop(box, None)
+        session.pop(box, None)
 
 
 def _edges(plan: Plan, number: int) -> None:
@@ -100,8 +100,8 @@ def _edges(plan: Plan, number: int) -> None:
     with left:
         way = st.selectbox("Part", WAYS, key="part_way")
     right.button(f"Part zone {number}", on_click=_part, args=(plan, number, way))
-    if told := st.session_state.pop("edge_fault", None):
-        st.html(fault(told))
+    if message := st.session_state.pop("edge_fault", None):
+        st.html(fault(message))
     st.html("<p class='zp-change'>A line of your own parts zones too: draw it under Draw.</p>")
 
 
@@ -144,8 +144,8 @@ def _list(plan: Plan) -> None:
         st.html("<h2 class='zp-change'>Changed by hand</h2>")
         for place, edit in enumerate(edits):  # counted from 1, as the plan's notes count them
             left, right = st.columns([5, 1], vertical_alignment="center")
-            told = f"{place + 1}. {in_words(edit, plan)}"
-            left.html(f"<p class='zp-change'>{escape(told)}</p>")
+            line = f"{place + 1}. {in_words(edit, plan)}"
+            left.html(f"<p class='zp-change'>{escape(line)}</p>")
             right.button("Take back", key=f"take-back-{place}", on_click=_take_back, args=(place,))
 
 

@@ -46,15 +46,15 @@ def page() -> None:
     with st.container(key="compare-ask"):
         title, other = _choose(job)
         _keep(made.plan)
-        if said := st.session_state.pop("compare-said", None):
-            st.html(f'<p class="zp-said" role="status">{escape(said)}</p>')
+        if message := st.session_state.pop("compare-said", None):
+            st.html(f'<p class="zp-said" role="status">{escape(message)}</p>')
     if other is None:
         st.html(f'<p class="zp-needed">{_NOTHING_YET}</p>')
         return
     moisture = Moisture(
         st.segmented_control(
             "Soil at planting",
-            [str(it) for it in Moisture],
+            [str(moisture) for moisture in Moisture],
             default="moist",
             required=True,
             key="compare-moisture",
@@ -62,9 +62,9 @@ def page() -> None:
         )
     )
     try:
-        found = state.watching(other, lambda: state.answered(other), stop="stop-compare")
-        if found is not None:
-            _show(title, (other, found.plan), (job, made.plan), moisture)
+        run = state.watching(other, lambda: state.answered(other), stop="stop-compare")
+        if run is not None:
+            _show(title, (other, run.plan), (job, made.plan), moisture)
     except ZoneplanError as error:
         st.html(pair(overview.fault(error), _stands_alone(made.plan, moisture)))
 
@@ -87,7 +87,7 @@ def _head(plan: Plan) -> str:
 
 def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: Moisture) -> None:
     (_, mine), (_, theirs) = one, other
-    found = compare(mine, theirs, moisture)
+    comparison = compare(mine, theirs, moisture)
     kinds, frame = shades(mine, theirs, moisture), frame_of(mine, theirs)
     st.html(
         pair(
@@ -98,9 +98,9 @@ def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: 
         + overview.margin_is()
         + pair(
             asked_table([*differences(mine, theirs), *_asked_apart(one, other)]),
-            totals_table(mine, theirs, found, moisture),
+            totals_table(mine, theirs, comparison, moisture),
         )
-        + pieces_table(mine, theirs, found, moisture)
+        + pieces_table(mine, theirs, comparison, moisture)
     )
 
 
@@ -134,7 +134,7 @@ def _choose(job: Job) -> tuple[str, Job | None]:
 
 def _offered(job: Job) -> dict[str, Job]:
     """What A can be, by how it is called."""
-    offered = {f"{KEPT}{name}": kept for name, kept in state.desk().beside.items()}
+    offered = {f"{KEPT}{name}": other_job for name, other_job in state.desk().beside.items()}
     if state.desk().past:
         offered[BEFORE] = state.desk().past[-1]
     if job.sources.rules:
@@ -170,14 +170,14 @@ def _plain_name(plan: Plan) -> str:
 
 
 def _keep_it(plain: str) -> None:
-    it = state.desk()
-    assert it.now is not None
+    desk = state.desk()
+    assert desk.now is not None
     name = st.session_state["compare-name"].strip() or plain
     free, number = name, 1
-    while free in it.beside:
+    while free in desk.beside:
         number += 1
         free = f"{name} ({number})"
-    it.beside[free] = it.now
+    desk.beside[free] = desk.now
     st.session_state["compare-said"] = f"Kept as “{free}”. What is changed now stands beside it."
     st.session_state["compare-name"] = ""
     st.session_state["compare-with"] = f"{KEPT}{free}"
@@ -191,8 +191,8 @@ def _asked_apart(one: tuple[Job, Plan], other: tuple[Job, Plan]) -> list[Differe
     """What differs in the jobs, beyond what a plan tells."""
     mine, theirs = _told(*one), _told(*other)
     unlike = [what for what in mine if mine[what][0] != theirs[what][0]]
-    told = [(what, mine[what][1], theirs[what][1]) for what in unlike]
-    return [Difference(what, a, b if a != b else f"{b}, changed") for what, a, b in told]
+    rows = [(what, mine[what][1], theirs[what][1]) for what in unlike]
+    return [Difference(what, a, b if a != b else f"{b}, changed") for what, a, b in rows]
 
 
 def _told(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
@@ -229,10 +229,12 @@ def _items(ask: Ask, value: tuple[Any, ...], plan: Plan) -> list[str]:
     if ask.form is Form.PAIRS:
         return [f"{name}={what}" for name, what in value]
     if ask.form is not Form.NOUNS:
-        return [str(it) for it in value]
-    drawn = Counter(it.what for it in value if isinstance(it, Drawn))
-    edits = [in_words(it, plan) for it in value if isinstance(it, Edit)]
-    checks = [f"zone {it.zone}, {it.moisture}" for it in value if isinstance(it, Observation)]
+        return [str(part) for part in value]
+    drawn = Counter(drawing.what for drawing in value if isinstance(drawing, Drawn))
+    edits = [in_words(edit, plan) for edit in value if isinstance(edit, Edit)]
+    checks = [
+        f"zone {check.zone}, {check.moisture}" for check in value if isinstance(check, Observation)
+    ]
     return [*(f"{what}: {count}" for what, count in drawn.items()), *edits, *checks]
 
 

@@ -40,19 +40,19 @@ def last_catch(error: Exception) -> bool:
 
     Streamlit calls it in place of its own box with the way through the program.
     """
-    kept = write_report(error, "the app")
-    _LOG.error("A fault of zoneplan: %s. Report: %s", type(error).__name__, kept or "none")
-    st.html(our_fault(error, str(kept) if kept else None))
+    path = write_report(error, "the app")
+    _LOG.error("A fault of zoneplan: %s. Report: %s", type(error).__name__, path or "none")
+    st.html(our_fault(error, str(path) if path else None))
     st.toast("A fault of zoneplan: see above.", icon=":material/error:")  # the page may be far down
     return True
 
 
-def our_fault(error: Exception, kept: str | None) -> str:
+def our_fault(error: Exception, path: str | None) -> str:
     """Say it in the page's words."""
     report = (
-        f"A report is kept on the machine that runs zoneplan, in {kept}: send it to those who gave "
+        f"A report is kept on the machine that runs zoneplan, in {path}: send it to those who gave "
         "you zoneplan, and say what you pressed last."
-        if kept
+        if path
         else "No folder takes a report: write down what you pressed last."
     )
     return (
@@ -98,8 +98,8 @@ class _Door:
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return
-        if told := self._stranger(Headers(scope=scope)):
-            await PlainTextResponse(told, 403)(scope, receive, send)
+        if reason := self._stranger(Headers(scope=scope)):
+            await PlainTextResponse(reason, 403)(scope, receive, send)
             return
 
         async def send_with_headers(message: Message) -> None:
@@ -170,8 +170,8 @@ def _inline_scripts() -> list[str]:
     page = (Path(st.__file__).parent / "static" / "index.html").read_text("utf-8")
     landowners = files("zoneplan.export").joinpath("webpage.js").read_text("utf-8")
     return [
-        f"'sha256-{base64.b64encode(hashlib.sha256(it.encode()).digest()).decode()}'"
-        for it in (*_SCRIPTS.findall(page), landowners)
+        f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}'"
+        for script in (*_SCRIPTS.findall(page), landowners)
     ]
 
 

@@ -30,12 +30,13 @@ def drawn_list() -> None:
         return
     with st.container(key="drawn-list"):
         st.html("<h2 class='zp-change'>Drawn</h2>")
-        for place, it in enumerate(work.drawn):
+        for place, drawing in enumerate(work.drawn):
             with st.container(horizontal=True, vertical_alignment="center", key=f"drawn-{place}"):
                 st.html(
-                    f"<p class='zp-draw'><b>{escape(it.what)}</b> {acres(area_ha(it))} acres</p>"
+                    f"<p class='zp-draw'><b>{escape(drawing.what)}</b> "
+                    f"{acres(area_ha(drawing))} acres</p>"
                 )
-                _name(place, it)
+                _name(place, drawing)
                 st.button("Let go", key=f"drawn-go-{place}", on_click=_let_go, args=(place,))
         for number, line in enumerate(lines):
             with st.container(horizontal=True, vertical_alignment="center", key=f"line-{number}"):
@@ -43,16 +44,16 @@ def drawn_list() -> None:
                 st.button("Let go", key=f"line-go-{number}", on_click=_let_line_go, args=(number,))
 
 
-def _name(place: int, it: Drawn) -> None:
+def _name(place: int, drawing: Drawn) -> None:
     """Its name in a box that changes it."""
-    key, label = f"drawn-name-{place}", f"Name of {it.what} {place + 1}"
-    st.session_state[key] = it.name  # set again at every run, for rows move up
-    if it.what == "soil":
+    key, label = f"drawn-name-{place}", f"Name of {drawing.what} {place + 1}"
+    st.session_state[key] = drawing.name  # set again at every run, for rows move up
+    if drawing.what == "soil":
         st.selectbox(
             label, TEXTURES, key=key, label_visibility="collapsed", on_change=_rename, args=(place,)
         )
-    elif it.what == "headland":
-        st.html(f"<p class='zp-draw'>{escape(it.name)}</p>")
+    elif drawing.what == "headland":
+        st.html(f"<p class='zp-draw'>{escape(drawing.name)}</p>")
     else:
         st.text_input(
             label, key=key, label_visibility="collapsed", on_change=_rename, args=(place,)
@@ -64,10 +65,10 @@ def _rename(place: int) -> None:
     of = drawn[place]
     if name:
         desk().drawn = tuple(
-            replace(it, name=name)
-            if it == of or it.what == of.what == "boundary"  # all parts of one field
-            else it
-            for it in drawn
+            replace(drawing, name=name)
+            if drawing == of or drawing.what == of.what == "boundary"  # all parts of one field
+            else drawing
+            for drawing in drawn
         )
 
 
@@ -96,30 +97,30 @@ Outlines = tuple[Outline, ...]
 class Sketch:
     """One kind of outlines on the drawing table."""
 
-    kept: Outlines = ()  # as they are used
+    used: Outlines = ()  # as they are used
     now: Outlines = ()  # as they are drawn
     laid: Outlines = ()  # as the map was given them
     turn: int = 0  # counts how often the map was to forget what it holds
     typed: str | None = None  # what was typed and could not be read
     fault: str | None = None
-    said: str | None = None  # of what was just done
+    message: str | None = None  # of what was just done
     names: dict[str, str] = field(default_factory=dict)  # by the mark of what was just drawn
 
     @property
     def unused(self) -> bool:
         """Whether something was drawn or typed that is not used yet."""
-        return self.now != self.kept or self.typed is not None
+        return self.now != self.used or self.typed is not None
 
 
-def sketch(what: str, kept: Sequence[Outline]) -> Sketch:
+def sketch(what: str, used: Sequence[Outline]) -> Sketch:
     """What is drawn of one kind on one field, brought up to what is used of it."""
     table = st.session_state.setdefault("sketches", {})
-    found: Sketch = table.setdefault((st.session_state["field"], what), Sketch())
-    if found.kept != tuple(kept):
-        found.now = found.laid = rebased(found.now, found.kept, kept)
-        found.kept = tuple(kept)
-        found.fault = None
-    return found
+    draft: Sketch = table.setdefault((st.session_state["field"], what), Sketch())
+    if draft.used != tuple(used):
+        draft.now = draft.laid = rebased(draft.now, draft.used, used)
+        draft.used = tuple(used)
+        draft.fault = None
+    return draft
 
 
 def rebased(
@@ -128,19 +129,19 @@ def rebased(
     """What is drawn, after what is used was changed elsewhere.
 
     >>> a, b, c = (Outline(name, ()) for name in "abc")
-    >>> [it.name for it in rebased([a, b, c], [a, b], [b])]  # a was let go, c is new
+    >>> [outline.name for outline in rebased([a, b, c], [a, b], [b])]  # a was let go, c is new
     ['b', 'c']
     """
-    left = [it for it in now if it not in before or it in after]
-    return (*left, *(it for it in after if it not in before and it not in left))
+    left = [outline for outline in now if outline not in before or outline in after]
+    return (*left, *(outline for outline in after if outline not in before and outline not in left))
 
 
 def taken(sketch: Sketch, features: Iterable[dict[str, Any]], name: str) -> Outlines:
     """The outlines that the map sends. One that is new gets the name, and keeps it."""
     named = []
     for feature in features:
-        told = feature.get("properties") or {}
-        if "mark" in told:
-            told = {"name": sketch.names.setdefault(told["mark"], name)}
-        named.append({**feature, "properties": told})
+        properties = feature.get("properties") or {}
+        if "mark" in properties:
+            properties = {"name": sketch.names.setdefault(properties["mark"], name)}
+        named.append({**feature, "properties": properties})
     return tuple(from_map(named))

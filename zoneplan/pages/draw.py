@@ -58,21 +58,21 @@ def page() -> None:
     with left:
         what, anew = _pick_kind()
         st.html(f'<p class="zp-draw">{ABOUT[what]}</p>')
-        it = sketch(what, _kept(what))
+        draft = sketch(what, _kept(what))
         if anew:
-            it.laid = it.now
+            draft.laid = draft.now
         if what == LINE and here.made is None:
             st.html('<p class="zp-needed">There are no zones to split yet.</p>')
         else:
             name = _name(what, here)
-            soil = _map(what, it, here, name)
-            _finish(what, it)
+            soil = _map(what, draft, here, name)
+            _finish(what, draft)
             if soil:
                 st.html(layer_legend(soil, shades(soil)))
     with right:
         if what == "boundary":
-            _begin(it, here)
-        _corners(what, it)
+            _begin(draft, here)
+        _corners(what, draft)
         drawn_list()
 
 
@@ -152,7 +152,10 @@ def _finish(what: str, sketch: Sketch) -> None:
     if sketch.fault:
         st.html(fault(sketch.fault))
     things = "lines" if what == LINE else "outlines"
-    said, sketch.said = "Drawn, and not used yet." if sketch.unused else sketch.said or "", None
+    message, sketch.message = (
+        "Drawn, and not used yet." if sketch.unused else sketch.message or "",
+        None,
+    )
     with st.container(horizontal=True, key="finish", vertical_alignment="center"):
         st.button(
             f"Use these {things}",
@@ -168,7 +171,7 @@ def _finish(what: str, sketch: Sketch) -> None:
             on_click=_put_back,
             args=(sketch,),
         )
-        st.html(f'<p class="zp-draw" role="status">{said}</p>')
+        st.html(f'<p class="zp-draw" role="status">{message}</p>')
 
 
 def _use(what: str, sketch: Sketch) -> None:
@@ -190,9 +193,9 @@ def _use(what: str, sketch: Sketch) -> None:
         sketch.fault = str(error)
         return
     sketch.typed = sketch.fault = None
-    sketch.now = sketch.laid = sketch.kept = tuple(_kept(what))
+    sketch.now = sketch.laid = sketch.used = tuple(_kept(what))
     sketch.turn += 1
-    sketch.said = f"{LABELS[what]}: {_counted(len(sketch.now))} in use."
+    sketch.message = f"{LABELS[what]}: {_counted(len(sketch.now))} in use."
 
 
 def _counted(number: int) -> str:
@@ -200,7 +203,7 @@ def _counted(number: int) -> str:
 
 
 def _put_back(sketch: Sketch) -> None:
-    sketch.now = sketch.laid = sketch.kept
+    sketch.now = sketch.laid = sketch.used
     sketch.typed = sketch.fault = None
     sketch.turn += 1
 

@@ -97,8 +97,10 @@ def place() -> Place:
 
 def bounds(here: Place, laid: Sequence[Outline]) -> Bounds | None:
     """What the map shows at first, in degrees; None where nothing says where the field is."""
-    known = [shape_of(it) for it in desk().drawn]
-    known += [MultiPolygon([Polygon(it.corners)]) for it in laid if len(it.corners) > 2]
+    known = [shape_of(drawing) for drawing in desk().drawn]
+    known += [
+        MultiPolygon([Polygon(outline.corners)]) for outline in laid if len(outline.corners) > 2
+    ]
     if here.field:
         known.append(move(here.field.shape, here.field.crs, WGS_84))
     if not known:
@@ -123,12 +125,12 @@ def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
         ]
     elif not (reach := _soils()).is_empty:
         layers = [line([feature(reach)], COLOURS["soil"], 1)]
-    drawn = [it for it in desk().drawn if it.what != what]
+    drawn = [drawing for drawing in desk().drawn if drawing.what != what]
     if here.field and not (what == "boundary" and _bounded()):
         outline = in_degrees([here.field.shape], here.field.crs)
         layers.append(line([feature(shape) for shape in outline], INK, 2, dash=_dash(what)))
     for other in DRAWN[1:]:
-        shapes = [feature(shape_of(it)) for it in drawn if it.what == other]
+        shapes = [feature(shape_of(drawing)) for drawing in drawn if drawing.what == other]
         if shapes:
             layers.append(line(shapes, COLOURS[other], 2))
     return layers, soil
@@ -143,7 +145,7 @@ def meets(here: Place, what: str) -> Polygon | MultiPolygon | None:
 
 
 def _bounded() -> bool:
-    return any(it.what == "boundary" for it in desk().drawn)
+    return any(drawing.what == "boundary" for drawing in desk().drawn)
 
 
 def _dash(what: str) -> str | None:
@@ -152,29 +154,29 @@ def _dash(what: str) -> str | None:
 
 
 def _planned(made: Run) -> View:
-    kept = st.session_state.get("planned")
-    if kept is None or kept[0] is not made.found:
-        kept = st.session_state["planned"] = (made.found, planned_soil(made))
-    view: View = kept[1]
+    memo = st.session_state.get("planned")
+    if memo is None or memo[0] is not made.found:
+        memo = st.session_state["planned"] = (made.found, planned_soil(made))
+    view: View = memo[1]
     return view
 
 
 def _boundary(file: Upload) -> Field | None:
-    told = file, st.session_state.get("pick") or None, st.session_state.get("crs") or None
-    kept = st.session_state.get("boundary_read")
-    if kept is None or kept[0] != told:
-        kept = st.session_state["boundary_read"] = (told, boundary_read(*told))
-    field: Field | None = kept[1]
+    key = file, st.session_state.get("pick") or None, st.session_state.get("crs") or None
+    memo = st.session_state.get("boundary_read")
+    if memo is None or memo[0] != key:
+        memo = st.session_state["boundary_read"] = (key, boundary_read(*key))
+    field: Field | None = memo[1]
     return field
 
 
 def _soils() -> MultiPolygon:
     """Where soil files of one's own lie; a demo field's are where its boundary is."""
-    told = _sent("soils"), st.session_state.get("crs") or None
-    kept = st.session_state.get("reach")
-    if kept is None or kept[0] != told:
-        kept = st.session_state["reach"] = (told, reach_of(*told))
-    reach: MultiPolygon = kept[1]
+    key = _sent("soils"), st.session_state.get("crs") or None
+    memo = st.session_state.get("reach")
+    if memo is None or memo[0] != key:
+        memo = st.session_state["reach"] = (key, reach_of(*key))
+    reach: MultiPolygon = memo[1]
     return reach
 
 

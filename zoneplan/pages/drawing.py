@@ -93,8 +93,8 @@ def _instead(name: str) -> str:
 
 
 def _where(shape: Polygon) -> str:
-    found = _SPOT.search(shapely.is_valid_reason(shape))
-    return f" near {float(found[2]):.5f}, {float(found[1]):.5f}" if found else ""
+    match = _SPOT.search(shapely.is_valid_reason(shape))
+    return f" near {float(match[2]):.5f}, {float(match[1]):.5f}" if match else ""
 
 
 def _apart_km(one: BaseGeometry, other: BaseGeometry) -> float:
@@ -110,10 +110,10 @@ Ground = Polygon | MultiPolygon
 def outlines_of(drawn: Iterable[Drawn], what: str) -> list[Outline]:
     """What was drawn of one kind, ring by ring: a hole is an outline inside another."""
     return [
-        Outline(it.name, rounded(ring.coords[:-1]))
-        for it in drawn
-        if it.what == what
-        for part in shapely.get_parts(shape_of(it))
+        Outline(drawing.name, rounded(ring.coords[:-1]))
+        for drawing in drawn
+        if drawing.what == what
+        for part in shapely.get_parts(shape_of(drawing))
         for ring in (part.exterior, *part.interiors)
     ]
 
@@ -140,12 +140,12 @@ def drawn_from(
     """
     named = _named(outlines, what)
     faults = [
-        f"{_called(number, it, len(named))} {fault}"
-        for number, it in enumerate(named, start=1)
-        if (fault := fault_of(it, what, meets))
+        f"{_called(number, outline, len(named))} {fault}"
+        for number, outline in enumerate(named, start=1)
+        if (fault := fault_of(outline, what, meets))
     ]
     stop_for(faults, "What is drawn")
-    shapes = [Polygon(it.corners) for it in named]
+    shapes = [Polygon(outline.corners) for outline in named]
     if what == "boundary":
         parts = _with_holes(shapes)
         drawn = tuple(Drawn(what, named[0].name, shapely.to_geojson(part)) for part in parts)
@@ -206,31 +206,31 @@ def edits_from(
         Telling every line that is new or moved and parts no zone.
     """
     stop_for([*_idle(lines, lines_of(before), np.array(zones, dtype=object), crs)], "What is drawn")
-    left, turns = [*lines], iter(lines_of(before))
+    remaining, turns = [*lines], iter(lines_of(before))
     edits: list[Edit] = []
     for edit in before:
         if not isinstance(edit, Split):
             edits.append(edit)
             continue
         name = next(turns).name
-        if kept := next((it for it in left if it.name == name), None):
-            left.remove(kept)
-            edits.append(Split(kept.corners))
-    return (*edits, *(Split(it.corners) for it in left))
+        if line := next((other for other in remaining if other.name == name), None):
+            remaining.remove(line)
+            edits.append(Split(line.corners))
+    return (*edits, *(Split(line.corners) for line in remaining))
 
 
 def _idle(
     lines: Sequence[Outline], before: Sequence[Outline], zones: np.ndarray, crs: str
 ) -> Iterator[str]:
     """Tell which lines, of those that are new or moved, part nothing."""
-    for number, it in enumerate(lines, start=1):
-        if it in before:
+    for number, line in enumerate(lines, start=1):
+        if line in before:
             continue
         who = f"Line {number}" if len(lines) > 1 else "The line"
-        if fault := off_the_earth(it):
+        if fault := off_the_earth(line):
             yield f"{who} {fault}"
             continue
-        parts, _ = parted(zones, move(LineString(it.corners), WGS_84, crs))
+        parts, _ = parted(zones, move(LineString(line.corners), WGS_84, crs))
         if len(parts) == len(zones):
             yield f"{who} crosses no zone from edge to edge: begin and end it outside the zone."
         zones = parts
@@ -260,7 +260,7 @@ def _with_holes(shapes: Sequence[Polygon]) -> Sequence[Polygon]:
         raise LayerError("Two outlines of the boundary are the same: delete one of them.")
     if any(one.overlaps(other) for one, other in combinations(shapes, 2)):
         whole: BaseGeometry = MultiPolygon()
-        for shape in sorted(shapes, key=lambda it: -it.area):
+        for shape in sorted(shapes, key=lambda polygon: -polygon.area):
             whole = whole.difference(shape) if whole.covers(shape) else whole.union(shape)
         return [part for part in shapely.get_parts(whole) if isinstance(part, Polygon)]
     depths = _depths(shapes)

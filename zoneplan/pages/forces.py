@@ -61,8 +61,8 @@ def forces_figure(forces: Forces) -> str:
         for label, weight_n, added_n in above
     ]
     bars.append(("carries", carried))
-    said = [f"{label}, {' and '.join(_each(parts))}" for label, parts in bars[:-1]]
-    alt = f"{'; '.join(said)}. Each carries {', '.join(_each(carried))}."
+    phrases = [f"{label}, {' and '.join(_each(parts))}" for label, parts in bars[:-1]]
+    alt = f"{'; '.join(phrases)}. Each carries {', '.join(_each(carried))}."
     most_n = max(sum(max(load_n, 0.0) for _, load_n in parts) for _, parts in bars)
     drawn = "".join(
         _bar(label, parts, 17 + 58.0 * row, (_WIDE - 2) / most_n)

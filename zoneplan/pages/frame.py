@@ -46,29 +46,33 @@ def frame() -> None:
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     # Always there, so that a map below stays in its place.
-    said, opened, not_taken, planter = (st.empty() for _ in range(4))
-    if it := state.desk().said:
-        said.html(f'<p class="zp-said" role="status">{escape(it)}</p>')
-        state.desk().said = None
-    if told := refused():
-        not_taken.html(fault(told))
+    status, opened, not_taken, planter = (st.empty() for _ in range(4))
+    if message := state.desk().message:
+        status.html(f'<p class="zp-said" role="status">{escape(message)}</p>')
+        state.desk().message = None
+    if text := refused():
+        not_taken.html(fault(text))
     there = _do(job)
-    if there and (made := state.current()) and (told := generic(made.plan)):
-        planter.html(told)
-    if told := told_of_opened():
-        opened.html(told)
+    if there and (made := state.current()) and (text := generic(made.plan)):
+        planter.html(text)
+    if text := told_of_opened():
+        opened.html(text)
     if there or page.title in WITHOUT_A_PLAN:
         page.run()
 
 
 def _back_and_forth() -> None:
-    it = state.desk()
+    desk = state.desk()
     with st.container(horizontal=True, key="back"):
         st.button(
-            "Undo", key="undo", icon=":material/undo:", on_click=state.undo, disabled=not it.past
+            "Undo", key="undo", icon=":material/undo:", on_click=state.undo, disabled=not desk.past
         )
         st.button(
-            "Redo", key="redo", icon=":material/redo:", on_click=state.redo, disabled=not it.future
+            "Redo",
+            key="redo",
+            icon=":material/redo:",
+            on_click=state.redo,
+            disabled=not desk.future,
         )
 
 

@@ -45,11 +45,11 @@ def _ask(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
         f"<h2 class='zp-change'>Zone {zone.zone.id}, {moisture}, seed box {percent(fill)} full</h2>"
     )
     left, right = st.columns(2)
-    found = left.selectbox("What was found", [TURNED, BY_HAND, WEIGHED], key="check_what")
-    if found != WEIGHED:
+    method = left.selectbox("What was found", [TURNED, BY_HAND, WEIGHED], key="check_what")
+    if method != WEIGHED:
         notches = [notch.name for notch in plan.machine.notches]
         right.selectbox("Closing wheels at notch", notches, key="check_notch")
-    if found == TURNED:
+    if method == TURNED:
         for place in range(ANSWERS):
             left, right = st.columns(2)
             with left:
@@ -62,13 +62,13 @@ def _ask(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
         with left:
             _setting_box(plan.machine, 0)
         right.number_input("On the gauge wheels, lb", 0.0, 1000.0, None, 5.0, key="check_margin")
-        if found == WEIGHED:
+        if method == WEIGHED:
             left.number_input(
                 "On the closing wheels, lb", 0.0, 500.0, None, 5.0, key="check_closing"
             )
         right.number_input("Mean of how many spots", 1, 50, 1, key="check_spots")
-    if told := st.session_state.pop("check_fault", None):
-        st.html(fault(told))
+    if message := st.session_state.pop("check_fault", None):
+        st.html(fault(message))
     st.button("Take the check", key="check_put", on_click=_put, args=(plan, zone, moisture, fill))
 
 
@@ -110,29 +110,31 @@ def _put(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
     except OutOfRangeError as error:
         st.session_state["check_fault"] = str(error)
         return
-    for key in [it for it in st.session_state if str(it).startswith(("check_set", "check_feel"))]:
+    for key in [
+        name for name in st.session_state if str(name).startswith(("check_set", "check_feel"))
+    ]:
         del st.session_state[key]
     change(observations=(*_checks(), check))
 
 
 def _check(machine: Machine, number: int, moisture: Moisture, fill: float) -> Observation:
     """Make a check of what the boxes hold."""
-    told = st.session_state
-    found, notch = told["check_what"], told.get("check_notch")
-    closing_n = next((it.load_n for it in machine.notches if it.name == notch), 0.0)
-    if found == TURNED:
+    session = st.session_state
+    method, notch_name = session["check_what"], session.get("check_notch")
+    closing_n = next((notch.load_n for notch in machine.notches if notch.name == notch_name), 0.0)
+    if method == TURNED:
         answers = tuple(_answers(machine))
         if not answers:
             raise OutOfRangeError("Still to give: what was set, and how the wheel turned then.")
         return Observation(number, moisture, fill, closing_n, answers=answers)
-    pressed_n, margin_lb = _pressed_n(machine, 0), told.get("check_margin")
-    closing_lb = told.get("check_closing")
+    pressed_n, margin_lb = _pressed_n(machine, 0), session.get("check_margin")
+    closing_lb = session.get("check_closing")
     missing = [
         name
         for name, given in (
             ("what was set", pressed_n),
             ("the load on the gauge wheels", margin_lb),
-            ("the load on the closing wheels", closing_lb if found == WEIGHED else 0.0),
+            ("the load on the closing wheels", closing_lb if method == WEIGHED else 0.0),
         )
         if given is None
     ]
@@ -142,11 +144,11 @@ def _check(machine: Machine, number: int, moisture: Moisture, fill: float) -> Ob
         zone=number,
         moisture=moisture,
         fill=fill,
-        closing_load_n=(closing_lb or 0.0) * N_PER_LBF if found == WEIGHED else closing_n,
+        closing_load_n=(closing_lb or 0.0) * N_PER_LBF if method == WEIGHED else closing_n,
         downforce_n=pressed_n,
         margin_n=(margin_lb or 0.0) * N_PER_LBF,
-        weighed=found == WEIGHED,
-        spots=told.get("check_spots") or 1,
+        weighed=method == WEIGHED,
+        spots=session.get("check_spots") or 1,
     )
     left_n = check.opener_load_n(machine)
     if left_n <= 0:
@@ -183,8 +185,8 @@ def _list(plan: Plan) -> None:
 def _in_words(check: Observation, machine: Machine) -> str:
     where = f"Zone {check.zone}, {check.moisture}, seed box {percent(check.fill)} full: "
     if check.answers:
-        told = (f"{feel} at {downforce(pressed_n)}" for pressed_n, feel in check.answers)
-        return where + "the wheel " + ", ".join(told)
+        answers = (f"{feel} at {downforce(pressed_n)}" for pressed_n, feel in check.answers)
+        return where + "the wheel " + ", ".join(answers)
     how = "on scales" if check.weighed else "by hand"
     spots = f", mean of {check.spots} spots" if check.spots > 1 else ""
     return (

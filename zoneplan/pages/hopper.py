@@ -15,13 +15,13 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
 
     Everything is told of the margin that is left, not of the one that was aimed for.
     """
-    told = zone.moistures[moisture]
-    assert isinstance(told, Setting)
+    setting = zone.moistures[moisture]
+    assert isinstance(setting, Setting)
     fills = _fills(plan, fill)
     left = {name: left_at_fill(plan, zone, moisture, share) for name, share in fills.items()}
     rows = [
         ("Margin left", [about(value.margin_n) for value in left.values()]),
-        ("Against the window", [against(value, told) for value in left.values()]),
+        ("Against the window", [against(value, setting) for value in left.values()]),
         ("Wheels on the ground", [_contact(value) for value in left.values()]),
         (
             "Seed more than 0.4 in shallow",
@@ -42,8 +42,8 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
         '<table class="zp-zones zp-left"><caption>What the setting leaves</caption>'
         f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
         '<p class="zp-left-note">Wheels, seed and rounds count that the opener load may be '
-        f"anywhere from {about_span(told.opener_least_n, told.opener_most_n)}, and more: so the "
-        "wheels are down for less of the time than the margin left would say by itself.</p>"
+        f"anywhere from {about_span(setting.opener_least_n, setting.opener_most_n)}, and more: so "
+        "the wheels are down for less of the time than the margin left would say by itself.</p>"
     )
 
 
@@ -59,8 +59,8 @@ def against(left: LeftAtFill, setting: Setting) -> str:
 
 def _rounds_head(plan: Plan) -> str:
     """A system that holds a margin holds it, or is out of reach."""
-    held = plan.setting_kind == SettingKind.MARGIN_TARGET
-    return "Held, of 10 rounds" if held else "In the window, of 10 rounds"
+    holds_margin = plan.setting_kind == SettingKind.MARGIN_TARGET
+    return "Held, of 10 rounds" if holds_margin else "In the window, of 10 rounds"
 
 
 def _fills(plan: Plan, fill: float) -> dict[str, float]:

@@ -35,7 +35,7 @@ def clipped(field: Field, ground: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     shapes = shapely.make_valid(near.geometry.to_numpy())
     inside = shapely.intersection(shapes, field.shape)
     apart = near.set_geometry(
-        gpd.GeoSeries([area(it) for it in _apart(inside)], near.index, crs=field.crs)
+        gpd.GeoSeries([area(shape) for shape in _apart(inside)], near.index, crs=field.crs)
     )
     return apart[~apart.is_empty]
 
@@ -75,7 +75,7 @@ def _apart(shapes: Iterable[BaseGeometry]) -> list[BaseGeometry]:
 
 def _without_specks(shape: BaseGeometry, least_m2: float) -> BaseGeometry:
     """Leave out islands and fill holes that are too small to be seen."""
-    kept = [
+    parts = [
         Polygon(
             part.exterior,
             [interior for interior in part.interiors if Polygon(interior).area >= least_m2],
@@ -83,7 +83,7 @@ def _without_specks(shape: BaseGeometry, least_m2: float) -> BaseGeometry:
         for part in shapely.get_parts(shape)
         if part.area >= least_m2
     ]
-    return MultiPolygon(kept)
+    return MultiPolygon(parts)
 
 
 SOURCES, DISAGREEMENTS = "where soil comes from", "where soil layers disagree"
@@ -104,7 +104,7 @@ class Patch:
     """Ground that the map shades alike and that a pointer tells by one name."""
 
     kind: str  # a line of the legend
-    told: str  # what the ground is called
+    name: str  # what the ground is called
     shape: Polygon | MultiPolygon  # in the field's metric system, for the screen
     area_ha: float
 
@@ -119,21 +119,21 @@ class View:
 
     def kinds_ha(self) -> dict[str, float]:
         """Hectares by kind, in the order of the legend."""
-        found: dict[str, float] = defaultdict(float)
+        areas_ha: dict[str, float] = defaultdict(float)
         for patch in self.patches:
-            found[patch.kind] += patch.area_ha
-        return dict(found)
+            areas_ha[patch.kind] += patch.area_ha
+        return dict(areas_ha)
 
 
 def titles(made: Run) -> list[str]:
     """Name every layer that can be shown besides the zones."""
-    found, plan = made.found, made.plan
-    several = len(found.soils) > 1 or plan.uncovered_ha > 0
+    summary, plan = made.found, made.plan
+    several = len(summary.soils) > 1 or plan.uncovered_ha > 0
     return [
-        *(_SOIL + name for name in _soils(found.soils)),
+        *(_SOIL + name for name in _soils(summary.soils)),
         *([SOURCES] if several else []),
         *([DISAGREEMENTS] if plan.disagreements else []),
-        *_marks(found.marks),
+        *_marks(summary.marks),
     ]
 
 
@@ -153,10 +153,10 @@ def planned_soil(made: Run) -> View:
     """Show the soil that the plan is made from: of two layers, what the first says that does."""
     planned: dict[str, list[BaseGeometry]] = defaultdict(list)
     taken: BaseGeometry = GeometryCollection()
-    for _, said in _by_turn(made.plan.field, _soils(made.found.soils)):
-        for kind, shape in said.items():
+    for _, kinds in _by_turn(made.plan.field, _soils(made.found.soils)):
+        for kind, shape in kinds.items():
             planned[kind].append(area(shape.difference(taken)))
-        taken = shapely.union_all([taken, *said.values()])
+        taken = shapely.union_all([taken, *kinds.values()])
     ground = {(kind, kind): area(shapely.union_all(parts)) for kind, parts in planned.items()}
     return View("soil", "soil", _patches(_in_order(ground)))
 
@@ -185,7 +185,7 @@ def kind_of_ground(facts: SoilFacts) -> str:
 
 # ---- one layer ---------------------------------------------------------------------------------
 
-_Ground = Mapping[tuple[str, str], BaseGeometry]  # (kind, told) to where it lies
+_Ground = Mapping[tuple[str, str], BaseGeometry]  # (kind, name) to where it lies
 
 
 def _soil(field: Field, layer: SoilLayer) -> _Ground:
@@ -196,8 +196,8 @@ def _soil(field: Field, layer: SoilLayer) -> _Ground:
     if len(set(names)) > MOST_NAMES:
         names = [""] * len(names)
     kinds = [kind_of_ground(fact) for fact in facts]
-    told = [f"{name}: {kind}" if name else kind for name, kind in zip(names, kinds, strict=True)]
-    return _in_order(_joined(zip(kinds, told, strict=True), here.geometry))
+    labels = [f"{name}: {kind}" if name else kind for name, kind in zip(names, kinds, strict=True)]
+    return _in_order(_joined(zip(kinds, labels, strict=True), here.geometry))
 
 
 def _mark(field: Field, layer: MarkLayer) -> _Ground:
@@ -219,8 +219,8 @@ def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     """Which layer is planned where: of two, the first that says what the ground is."""
     left: BaseGeometry = field.shape
     ground: dict[str, list[BaseGeometry]] = {name: [] for name in soils}
-    for name, said in _by_turn(field, soils):
-        here = shapely.union_all([*said.values()])
+    for name, kinds in _by_turn(field, soils):
+        here = shapely.union_all([*kinds.values()])
         ground[name].append(left.intersection(here))
         left = area(left.difference(here))
     joined = {(name, name): area(shapely.union_all(parts)) for name, parts in ground.items()}
@@ -229,11 +229,11 @@ def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
 
 def _by_turn(field: Field, soils: Mapping[str, SoilLayer]) -> list[tuple[str, _Said]]:
     """What each layer says of the ground, and after all of them where each knows nothing."""
-    said = [(name, _said(field, layer)) for name, layer in soils.items()]
+    claims = [(name, _said(field, layer)) for name, layer in soils.items()]
     return [
         (name, {kind: shape for kind, shape in kinds.items() if (kind in UNKNOWN_KINDS) is unknown})
         for unknown in (False, True)
-        for name, kinds in said
+        for name, kinds in claims
     ]
 
 
@@ -243,27 +243,29 @@ def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     firsts: list[tuple[str, _Said]] = []
     spoken: BaseGeometry = GeometryCollection()  # for, by some layer
     for name, layer in soils.items():
-        said = {
+        kinds = {
             kind: shape for kind, shape in _said(field, layer).items() if kind not in UNKNOWN_KINDS
         }
         for first, claims in firsts:
             for one, ours in claims.items():
-                for other, theirs in said.items():
-                    told = f"{first} says {one}, {name} says {other}"
+                for other, theirs in kinds.items():
+                    label = f"{first} says {one}, {name} says {other}"
                     if one != other:
-                        ground[told, told] = area(ours.intersection(theirs))
-        firsts.append((name, {kind: area(it.difference(spoken)) for kind, it in said.items()}))
-        spoken = shapely.union_all([spoken, *said.values()])
-    ranked = sorted(ground.items(), key=lambda it: -it[1].area)
-    kept = {key: shape for key, shape in ranked if shape.area / M2_PER_HA >= LEAST_SAID_HA}
-    rest = area(field.shape.difference(shapely.union_all([*kept.values()])))
-    return kept | {(AGREED, AGREED): rest}
+                        ground[label, label] = area(ours.intersection(theirs))
+        firsts.append(
+            (name, {kind: area(shape.difference(spoken)) for kind, shape in kinds.items()})
+        )
+        spoken = shapely.union_all([spoken, *kinds.values()])
+    ranked = sorted(ground.items(), key=lambda pair: -pair[1].area)
+    disputed = {key: shape for key, shape in ranked if shape.area / M2_PER_HA >= LEAST_SAID_HA}
+    rest = area(field.shape.difference(shapely.union_all([*disputed.values()])))
+    return disputed | {(AGREED, AGREED): rest}
 
 
 def _said(field: Field, layer: SoilLayer) -> dict[str, BaseGeometry]:
     """Where each kind of ground lies; of two polygons that overlap, the first counts."""
     here = clipped(field, layer.ground)
-    kinds = [kind_of_ground(it) for it in here["facts"]]
+    kinds = [kind_of_ground(facts) for facts in here["facts"]]
     joined = _joined(zip(kinds, kinds, strict=True), here.geometry)
     return {kind: shape for (kind, _), shape in _in_order(joined).items()}
 
@@ -278,7 +280,7 @@ def _joined(names: Iterable[tuple[str, str]], shapes: Iterable[BaseGeometry]) ->
 def _in_order(ground: _Ground) -> dict[tuple[str, str], BaseGeometry]:
     """Soils from coarse to fine, then what is no soil."""
     ranks = {texture: rank for rank, texture in enumerate(TEXTURES)}
-    return dict(sorted(ground.items(), key=lambda it: (ranks.get(it[0][0], 99), it[0])))
+    return dict(sorted(ground.items(), key=lambda pair: (ranks.get(pair[0][0], 99), pair[0])))
 
 
 def _patches(ground: _Ground) -> tuple[Patch, ...]:
@@ -286,10 +288,14 @@ def _patches(ground: _Ground) -> tuple[Patch, ...]:
     kinds_m2: dict[str, float] = defaultdict(float)
     for (kind, _), shape in ground.items():
         kinds_m2[kind] += shape.area
-    kept = {key: it for key, it in ground.items() if kinds_m2[key[0]] >= LEAST_HA * M2_PER_HA}
+    visible = {
+        key: shape for key, shape in ground.items() if kinds_m2[key[0]] >= LEAST_HA * M2_PER_HA
+    }
     return tuple(
-        Patch(kind, told, screen, shape.area / M2_PER_HA)
-        for ((kind, told), shape), screen in zip(kept.items(), light([*kept.values()]), strict=True)
+        Patch(kind, name, screen, shape.area / M2_PER_HA)
+        for ((kind, name), shape), screen in zip(
+            visible.items(), light([*visible.values()]), strict=True
+        )
     )
 
 
@@ -307,13 +313,13 @@ def _marks(layers: Iterable[MarkLayer]) -> dict[str, MarkLayer]:
 def _called(layer: MarkLayer) -> str:
     """What a layer of marks is about, and its name where that is not the same."""
     sites = layer.ground["site"].tolist()
-    said = {
+    subjects = {
         "lie of the land": any(site.slope_frac is not None for site in sites),
         "headland": any(site.headland for site in sites),
         "wheel tracks": any(site.track for site in sites),
         "zones or edges": any(site.part is not None for site in sites),
     }
-    what = next((about for about, holds in said.items() if holds), "marks")
+    what = next((about for about, holds in subjects.items() if holds), "marks")
     return what if what == layer.name else f"{what}: {layer.name}"
 
 
@@ -323,8 +329,8 @@ def _each_its_own(named: Iterable[tuple[str, Layer]]) -> dict[str, Layer]:
     >>> _each_its_own([("soil", 1), ("soil", 2), ("soil", 3)])
     {'soil': 1, 'soil (2)': 2, 'soil (3)': 3}
     """
-    found: dict[str, Layer] = {}
+    layers: dict[str, Layer] = {}
     for name, layer in named:
-        number = sum(it == name or it.startswith(f"{name} (") for it in found)
-        found[f"{name} ({number + 1})" if number else name] = layer
-    return found
+        number = sum(title == name or title.startswith(f"{name} (") for title in layers)
+        layers[f"{name} ({number + 1})" if number else name] = layer
+    return layers

@@ -40,13 +40,13 @@ def keep() -> None:
     Call it at every run: a turn to another page takes the link out of the address. Nothing is kept
     of a visitor who only looks.
     """
-    it = desk()
-    _forget_old_steps(it)
-    it.link = _kept(it) if _is_own(it) else None
-    if it.link is None:
+    work = desk()
+    _forget_old_steps(work)
+    work.link = _kept(work) if _is_own(work) else None
+    if work.link is None:
         st.query_params.pop(LINK, None)
-    elif st.query_params.get(LINK) != it.link:
-        st.query_params[LINK] = it.link
+    elif st.query_params.get(LINK) != work.link:
+        st.query_params[LINK] = work.link
 
 
 def find_again() -> None:
@@ -54,20 +54,20 @@ def find_again() -> None:
     if "desk" in st.session_state:
         return
     link = st.query_params.get(LINK, "")
-    kept = _shelf().find(link)
-    if kept is None:
+    copy = _shelf().find(link)
+    if copy is None:
         return
     # A desk of its own: whoever opens the link too does not work on the same.
     st.session_state["desk"] = replace(
-        kept,
-        past=[*kept.past],
-        future=[*kept.future],
-        beside={**kept.beside},
+        copy,
+        past=[*copy.past],
+        future=[*copy.future],
+        beside={**copy.beside},
         link=None,
-        links=(*kept.links, link)[-_MOST_LINKS:],
+        links=(*copy.links, link)[-_MOST_LINKS:],
     )
-    if kept.now:
-        put(kept.now)
+    if copy.now:
+        put(copy.now)
     else:  # something was drawn, and more is still to be given
         st.session_state["field"] = OWN_FIELD
 
@@ -82,9 +82,9 @@ def link_block() -> None:
 
 def withdraw() -> None:
     """Let every link to this work stand for nothing; it has another at the next run."""
-    it = desk()
-    _shelf().withdraw([*it.links, *([it.link] if it.link else [])], _who())
-    it.link, it.links, it.said = None, (), WITHDRAWN
+    work = desk()
+    _shelf().withdraw([*work.links, *([work.link] if work.link else [])], _who())
+    work.link, work.links, work.message = None, (), WITHDRAWN
 
 
 def weight(desk: Desk) -> int:
@@ -108,7 +108,7 @@ def _kept(desk: Desk) -> str | None:
     if _shelf().keep(link, copy, _who(), weight(desk)):
         return link
     if not desk.told_no_room:
-        desk.told_no_room, desk.said = True, NO_ROOM
+        desk.told_no_room, desk.message = True, NO_ROOM
     return None
 
 

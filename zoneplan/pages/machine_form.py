@@ -38,8 +38,8 @@ def own_weights(machine: File | str) -> None:
             filled = None if known.generic else value
             st.session_state.setdefault(form + key, filled if filled is not None else "")
             st.text_input(in_markdown(label), key=form + key, placeholder=value)
-        if told := st.session_state.get(form + "fault"):
-            st.html(fault(told))
+        if message := st.session_state.get(form + "fault"):
+            st.html(fault(message))
         st.button("Plan with these weights", key="own-weights", on_click=_use, args=(form, text))
 
 
@@ -57,7 +57,7 @@ def _boxes(machine: Machine) -> dict[str, tuple[str, str]]:
     }
     system = machine.system
     if isinstance(system, Springs):
-        given = ", ".join(_lb(it) for it in system.positions_n)
+        given = ", ".join(_lb(load_n) for load_n in system.positions_n)
         boxes["system"] = ("Downforce at each spring position, lb", given)
     elif isinstance(system, SetAir | ClosedLoopAir):
         points = (
@@ -88,7 +88,7 @@ def _use(form: str, text: str) -> None:
     except MachineError as error:
         st.session_state[form + "fault"] = str(error)
         return
-    for key in [it for it in st.session_state if str(it).startswith(_FORM)]:
+    for key in [name for name in st.session_state if str(name).startswith(_FORM)]:
         del st.session_state[key]
     weighed = Upload(f"{safe(given['name']) or 'planter'}.toml", made.encode())
     if desk().now is not None:
@@ -102,16 +102,16 @@ def _use(form: str, text: str) -> None:
 def _weights(machine: Machine, given: dict[str, str], labels: dict[str, str]) -> OwnWeights:
     def numbers(key: str, count: int | None = None) -> list[float]:
         try:
-            found = [float(it.strip().removesuffix("lb")) for it in given[key].split(",")]
+            values = [float(text.strip().removesuffix("lb")) for text in given[key].split(",")]
         except ValueError:
-            found = []
-        if not found or count not in (None, len(found)):
+            values = []
+        if not values or count not in (None, len(values)):
             wanted = {None: "a row of numbers", 1: "a number"}.get(count, f"{count} numbers")
             raise MachineError(
                 f"{labels[key]}: {given[key]!r} is not {wanted}.\n"
                 "Write numbers, with a comma between two: 20, 40, 60."
             )
-        return found
+        return values
 
     system: dict[str, Any] = {}
     if isinstance(machine.system, Springs):
@@ -133,7 +133,7 @@ def _weights(machine: Machine, given: dict[str, str], labels: dict[str, str]) ->
 def _points(line: str, label: str) -> list[tuple[float, float]]:
     """Take the points of a chart, as in "30: 24, 60: 145"."""
     try:
-        pairs = [it.split(":") for it in line.split(",")]
+        pairs = [point.split(":") for point in line.split(",")]
         return [(float(psi), float(load_lb)) for psi, load_lb in pairs]
     except ValueError:
         raise MachineError(

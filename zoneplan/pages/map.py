@@ -63,8 +63,8 @@ def zone_map(
     kinds = {zone: kind for kind in classes for zone in kind.zones}
     outline, *shapes = _outlines(plan)
     features = [
-        feature(shape, id=it.zone.id, told=_told(it, moisture))
-        for it, shape in zip(plan.settings, shapes, strict=True)
+        feature(shape, id=setting.zone.id, told=_told(setting, moisture))
+        for setting, shape in zip(plan.settings, shapes, strict=True)
     ]
     shade = {
         feature["properties"]["id"]: kinds[feature["properties"]["id"]] for feature in features
@@ -73,8 +73,8 @@ def zone_map(
     _fills(features, shade, "id", web=web).add_to(laid)
     _hatches(features, shade, "id", edge_px=1.4).add_to(laid)
     _edges(outline, features, chosen, laid)
-    for it, shape in zip(plan.settings, shapes, strict=True):
-        _number(it, moisture, shape, chosen=it.zone.id == chosen).add_to(laid)
+    for setting, shape in zip(plan.settings, shapes, strict=True):
+        _number(setting, moisture, shape, chosen=setting.zone.id == chosen).add_to(laid)
     return FieldMap(paper(outline.bounds, web=web), laid)
 
 
@@ -95,15 +95,18 @@ def layer_map(
         Whether pictures from the internet lie below.
     """
     outline, *shapes = _outlines(plan)
-    zones = [feature(shape, id=it.zone.id) for it, shape in zip(plan.settings, shapes, strict=True)]
+    zones = [
+        feature(shape, id=setting.zone.id)
+        for setting, shape in zip(plan.settings, shapes, strict=True)
+    ]
     ground = ground_of(view, plan.field.crs)
     laid = folium.FeatureGroup()
     _fills(ground, kinds, "kind", web=web).add_to(laid)
     _hatches(ground, kinds, "kind", edge_px=0.8).add_to(laid)
     edges_of(shapes, 2.2, dash="7 5").add_to(laid)
     _edges(outline, zones, chosen, laid)
-    for it, shape in zip(plan.settings, shapes, strict=True):
-        _number(it, None, shape, chosen=it.zone.id == chosen).add_to(laid)
+    for setting, shape in zip(plan.settings, shapes, strict=True):
+        _number(setting, None, shape, chosen=setting.zone.id == chosen).add_to(laid)
     return FieldMap(paper(outline.bounds, web=web), laid)
 
 
@@ -111,8 +114,8 @@ def ground_of(view: View, crs: str) -> list[Feature]:
     """The patches of a view, each with its kind and what a pointer over it brings up."""
     shapes = in_degrees([patch.shape for patch in view.patches], crs, _PLACES_SEEN)
     return [
-        feature(shape, kind=it.kind, told=escape(f"{it.told}, {acres(it.area_ha)} acres"))
-        for it, shape in zip(view.patches, shapes, strict=True)
+        feature(shape, kind=patch.kind, told=escape(f"{patch.name}, {acres(patch.area_ha)} acres"))
+        for patch, shape in zip(view.patches, shapes, strict=True)
     ]
 
 
@@ -120,8 +123,8 @@ def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.G
     """Ground in the background: its colours only, and thin."""
     return folium.GeoJson(
         collected(features),
-        style_function=lambda it: {
-            "fillColor": kinds[it["properties"]["kind"]].fill,
+        style_function=lambda feature: {
+            "fillColor": kinds[feature["properties"]["kind"]].fill,
             "fillOpacity": 0.5,
             "color": PAPER,
             "weight": 1.5,
@@ -139,8 +142,8 @@ def _outlines(plan: Plan) -> list[Ground]:
 
 def _told(setting: ZoneSetting, moisture: Moisture) -> str:
     """What a pointer over the zone brings up. Leaflet takes it as HTML."""
-    told = setting.moistures[moisture]
-    target = f": {pounds(told.margin_n)}" if isinstance(told, Setting) else ""
+    instruction = setting.moistures[moisture]
+    target = f": {pounds(instruction.margin_n)}" if isinstance(instruction, Setting) else ""
     return escape(f"Zone {setting.zone.id}, {called(setting.zone)}{target}")
 
 
@@ -150,8 +153,8 @@ def _fills(
     """Colours inside light edges, by a property. A click is on these."""
     return folium.GeoJson(
         collected(features),
-        style_function=lambda it: {
-            "fillColor": kinds[it["properties"][by]].fill,
+        style_function=lambda feature: {
+            "fillColor": kinds[feature["properties"][by]].fill,
             "fillOpacity": _ABOVE_WEB if web else 1,
             "color": PAPER,
             "weight": 4.5,
@@ -166,9 +169,9 @@ def _hatches(
     """Hatches inside dark edges."""
     return folium.GeoJson(
         collected(features),
-        style_function=lambda it: {
-            "fillColor": f"url(#{kinds[it['properties'][by]].hatch})",
-            "fillOpacity": kinds[it["properties"][by]].hatch != "plain",
+        style_function=lambda feature: {
+            "fillColor": f"url(#{kinds[feature['properties'][by]].hatch})",
+            "fillOpacity": kinds[feature["properties"][by]].hatch != "plain",
             "color": INK,
             "weight": edge_px,
         },
@@ -195,8 +198,8 @@ def _number(
     """A zone's number where it is roomiest, and in a word why it has none to aim for."""
     east, north = shapely.maximum_inscribed_circle(shape).coords[0]
     word = ""
-    if moisture and not isinstance(told := setting.moistures[moisture], Setting):
-        why = "wait" if isinstance(told, Wait) else escape(soil(setting.zone.facts))
+    if moisture and not isinstance(instruction := setting.moistures[moisture], Setting):
+        why = "wait" if isinstance(instruction, Wait) else escape(soil(setting.zone.facts))
         word = f"<i>{why}</i>"
     return folium.Marker(
         (north, east),

@@ -35,13 +35,13 @@ def chooser(place: str) -> None:
 
 def told_of_opened() -> str:
     """Say what was opened and whether its numbers are what they were, while its job stands."""
-    it, made = desk(), current()
-    if it.opened is None or made is None:
+    work, made = desk(), current()
+    if work.opened is None or made is None:
         return ""
-    if it.now != it.opened.job:
-        it.opened = None
+    if work.now != work.opened.job:
+        work.opened = None
         return ""
-    name, lines = escape(it.opened.field), changed_since_saved(it.opened.document, made.plan)
+    name, lines = escape(work.opened.field), changed_since_saved(work.opened.document, made.plan)
     if not lines:
         return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
     listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
@@ -54,13 +54,13 @@ def told_of_opened() -> str:
 
 
 def _open(key: str, place: str) -> None:
-    it, sent = desk(), st.session_state[key]
-    it.refused = None
+    work, sent = desk(), st.session_state[key]
+    work.refused = None
     if sent is None:
         return
     try:
-        it.opened = opened(sent.getvalue(), sent.name)
+        work.opened = opened(sent.getvalue(), sent.name)
     except ZoneplanError as error:
-        it.refused = (place, str(error))
+        work.refused = (place, str(error))
     else:
-        put(it.opened.job)
+        put(work.opened.job)

@@ -87,8 +87,8 @@ def typed(text: str) -> list[Outline]:
     faults: list[str] = []
     name, corners = "", list[Corner]()
     for number, line in enumerate([*map(str.strip, text.splitlines()), ""], start=1):
-        if found := _CORNER.fullmatch(line.replace("−", "-").replace("°", "")):
-            corners.append((float(found[2]), float(found[1])))
+        if match := _CORNER.fullmatch(line.replace("−", "-").replace("°", "")):
+            corners.append((float(match[2]), float(match[1])))
         elif line and not line.endswith(":"):
             faults.append(
                 f"Line {number}, “{line}”, is no corner: write latitude, longitude, as in "
@@ -125,8 +125,8 @@ def thinned(outline: Outline, within_m: float) -> Outline:
 
 def rounded(corners: Iterable[Sequence[float]]) -> tuple[Corner, ...]:
     """Corners to a centimetre, each once where it follows on itself."""
-    found = [(round(east, PLACES), round(north, PLACES)) for east, north, *_ in corners]
-    return tuple(at for place, at in enumerate(found) if place == 0 or at != found[place - 1])
+    points = [(round(east, PLACES), round(north, PLACES)) for east, north, *_ in corners]
+    return tuple(at for place, at in enumerate(points) if place == 0 or at != points[place - 1])
 
 
 def stop_for(faults: Sequence[str], subject: str) -> None:

@@ -42,15 +42,15 @@ CAUTIONS = (
 
 def head(plan: Plan) -> str:
     """Name the field and say what the plan is made for."""
-    told = plan.conditions
+    conditions = plan.conditions
     facts = [
         f"{acres(plan.field.area_ha)} acres",
         _counted(plan),
         plan.machine.name,
-        told.tillage,
-        words.speed(told.speed_mps),
-        f"{to(told.depth_m, 'in', 'length'):.3g} in deep",
-        f"{percent(told.residue_frac)} residue",
+        conditions.tillage,
+        words.speed(conditions.speed_mps),
+        f"{to(conditions.depth_m, 'in', 'length'):.3g} in deep",
+        f"{percent(conditions.residue_frac)} residue",
     ]
     listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
     return f'<header class="zp-head"><h1>{escape(plan.field.name)}</h1><ul>{listed}</ul></header>'
@@ -60,10 +60,10 @@ def _counted(plan: Plan) -> str:
     """Count zones, and what the planter is told in them where that is less."""
     count = len(plan.settings)
     zones = f"{count} zones" if count > 1 else "1 zone"
-    told = len({setting.zone.treatment for setting in plan.settings})
-    if None in {setting.zone.treatment for setting in plan.settings} or told == count:
+    treatments = len({setting.zone.treatment for setting in plan.settings})
+    if None in {setting.zone.treatment for setting in plan.settings} or treatments == count:
         return zones
-    return f"{zones}, {told} {'treatments' if told > 1 else 'treatment'}"
+    return f"{zones}, {treatments} {'treatments' if treatments > 1 else 'treatment'}"
 
 
 def whole_field(plan: Plan, moisture: Moisture) -> str:
@@ -72,10 +72,10 @@ def whole_field(plan: Plan, moisture: Moisture) -> str:
     It says where that is too light, right and too heavy, and what it does wrong by itself.
     """
     best = plan.best[moisture]
-    told = best_told(plan, "us")
-    if best is None or told is None:
+    summary = best_told(plan, "us")
+    if best is None or summary is None:
         return ""
-    (here,) = (it for it in told["settings"] if it["moisture"] == moisture)
+    (here,) = (row for row in summary["settings"] if row["moisture"] == moisture)
     but = f" {here['but']}." if here["but"] else ""
     fits = "; ".join(f"{fit}, {zones}" for fit, zones in here["fits"])
     warning = f'<ul class="warnings"><li>It {escape(here["warning"])}.</li></ul>'
@@ -112,7 +112,7 @@ def zone_table(plan: Plan, moisture: Moisture) -> str:
     sets = [plan.setting_kind] if _sets_more(plan) else []
     columns = ["Zones", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
     cells = "".join(f'<th scope="col">{_capital(column)}</th>' for column in columns)
-    rows = "".join(_row(plan, it, moisture) for it in by_treatment(plan))
+    rows = "".join(_row(plan, zones, moisture) for zones in by_treatment(plan))
     return (
         f'<table class="zp-zones"><caption>Every zone, {moisture}</caption>'
         f"<thead><tr>{cells}</tr></thead><tbody>{rows}</tbody></table>"
@@ -132,8 +132,8 @@ def generic(plan: Plan) -> str:
 def notes(plan: Plan) -> str:
     """What the reader of the whole plan should know."""
     uncovered = f"The soil layers say nothing of {acres(plan.uncovered_ha)} acres of this field."
-    told = [*([uncovered] if plan.uncovered_ha else []), *plan_notes(plan, "us")]
-    listed = "".join(f"<li>{escape(it)}</li>" for it in told)
+    texts = [*([uncovered] if plan.uncovered_ha else []), *plan_notes(plan, "us")]
+    listed = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f'<section class="zp-notes"><h2>Notes</h2><ul>{listed}</ul></section>'
 
 
@@ -163,8 +163,8 @@ def swatch(kind: MapClass) -> str:
 
 def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
     """What is done alike in some zones: told once, with its places."""
-    told = [zone.moistures[moisture] for zone in zones]
-    settings = [it for it in told if isinstance(it, Setting)]
+    instructions = [zone.moistures[moisture] for zone in zones]
+    settings = [instruction for instruction in instructions if isinstance(instruction, Setting)]
     if settings:
         first = settings[0]
         aims = [setting.margin_n for setting in settings]
@@ -172,7 +172,7 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
         left = _left(settings)
         if _sets_more(plan):
             values = [setting.setting for setting in settings]
-            sets = dict.fromkeys(setting(it, plan.setting_unit) for it in sorted(values))
+            sets = dict.fromkeys(setting(value, plan.setting_unit) for value in sorted(values))
             numbers = f"<td>{' to '.join(sets)}{left}</td><td>{aim}</td>"
         else:
             numbers = f"<td>{aim}{left}</td>"
@@ -180,7 +180,7 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
         numbers += f"<td>{notch}{_test(settings)}</td>"
     else:
         width = 3 if _sets_more(plan) else 2
-        why = "WAIT" if isinstance(told[0], Wait) else "no numbers"
+        why = "WAIT" if isinstance(instructions[0], Wait) else "no numbers"
         numbers = f'<td colspan="{width}">{why}</td>'
     ids = listed_numbers(sorted(zone.zone.id for zone in zones))
     where = f" <small>{escape(places(zones))}</small>" if places(zones) else ""
@@ -191,18 +191,20 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
     )
 
 
-def _left(told: Sequence[Setting]) -> str:
+def _left(settings: Sequence[Setting]) -> str:
     """What the setting leaves on the gauge wheels from full to refill, where it is not the aim."""
-    ends = [about(it) for at in told for it in (at.margin_full_n, at.margin_refill_n)]
-    if set(ends) == {about(it.margin_n) for it in told}:
+    ends = [
+        about(margin_n) for at in settings for margin_n in (at.margin_full_n, at.margin_refill_n)
+    ]
+    if set(ends) == {about(setting.margin_n) for setting in settings}:
         return ""
-    left_n = [it for at in told for it in (at.margin_full_n, at.margin_refill_n)]
+    left_n = [margin_n for at in settings for margin_n in (at.margin_full_n, at.margin_refill_n)]
     return f" <small>leaves {about_span(max(left_n), min(left_n))}</small>"
 
 
-def _test(told: Sequence[Setting]) -> str:
+def _test(settings: Sequence[Setting]) -> str:
     """Say that a handful is squeezed first, with the odds that it smears."""
-    tested = [it for it in told if it.state == Fitness.TEST]
+    tested = [setting for setting in settings if setting.state == Fitness.TEST]
     if not tested:
         return ""
     return f" <small>squeeze first: {escape(smear_words(tested[0]))}</small>"

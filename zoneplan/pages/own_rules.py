@@ -31,16 +31,16 @@ def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
             '<p class="zp-rules-none">None: every rule is the stock one. What you change is kept '
             "here, in a local copy with a name; the stock rule stays.</p>"
         )
-    for place, it in enumerate(mine):
-        rule = it.own or it.stock
+    for place, entry in enumerate(mine):
+        rule = entry.own or entry.stock
         assert rule is not None
         with st.container(horizontal=True, vertical_alignment="center", key=f"rules-own-{place}"):
-            st.html(own_rule(it))
+            st.html(own_rule(entry))
             st.button(
-                "Put the stock rule back" if it.stock else "Take it away",
+                "Put the stock rule back" if entry.stock else "Take it away",
                 key=f"rules-back-{place}",
                 on_click=_put_back,
-                args=(it.decides, rule.id),
+                args=(entry.decides, rule.id),
             )
     for place, file in enumerate(sent):
         with st.container(horizontal=True, vertical_alignment="center", key=f"rules-file-{place}"):
@@ -69,8 +69,8 @@ def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
         on_change=_take_files,
         args=(upload,),
     )
-    if told := st.session_state.get(_FAULT):
-        st.html(fault(told))
+    if message := st.session_state.get(_FAULT):
+        st.html(fault(message))
 
 
 def _put_back(decides: str, rule_id: str) -> None:
@@ -82,7 +82,7 @@ def _take_away(name: str) -> None:
 
 
 def _take_files(upload: str) -> None:
-    more = [RulesFile(file_name(it.name), it.getvalue()) for it in st.session_state[upload]]
+    more = [RulesFile(file_name(file.name), file.getvalue()) for file in st.session_state[upload]]
     lay(lambda files: local_rules.with_files(files, more), _FAULT)
 
 
@@ -101,12 +101,12 @@ def lay(anew: Callable[[Files], Files], fault_at: str) -> bool:
     now = asked()
     assert now is not None
     try:
-        laid = anew(tuple(RulesFile(it.name, it.content) for it in desk().rules))
+        laid = anew(tuple(RulesFile(file.name, file.content) for file in desk().rules))
     except RuleError as error:
         st.session_state[fault_at] = str(error)
         return False
     st.session_state.pop(fault_at, None)
-    rules = tuple(Upload(it.name, it.content) for it in laid)
+    rules = tuple(Upload(file.name, file.content) for file in laid)
     if rules != desk().rules:
         st.session_state[_BEFORE] = now
         change(rules=rules)

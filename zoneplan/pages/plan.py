@@ -38,7 +38,7 @@ from zoneplan.terms import Moisture
 
 def what_was_found(made: Run) -> str:
     """Name the field, its layers and how far they reach, as HTML."""
-    plan, found = made.plan, made.found
+    plan, summary = made.plan, made.found
     field = plan.field
     covered = percent(1 - plan.uncovered_ha / field.area_ha)
     left = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""
@@ -47,14 +47,14 @@ def what_was_found(made: Run) -> str:
         ("Area", f"{field.area_ha:.2f} ha ({acres(field.area_ha)} acres)"),
         ("Outline", _outline(field)),
         ("Where", _where(field)),
-        ("Coordinate system", found.system),
+        ("Coordinate system", summary.system),
         ("Soil layers cover", covered + left),
     ]
     pairs = "".join(f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts)
     noted = [(f"Boundary, {field.name}", field.notes)] if field.notes else []
     layers = "".join(
         _layer(name, notes)
-        for name, notes in [*noted, *map(_soil, found.soils), *map(_mark, found.marks)]
+        for name, notes in [*noted, *map(_soil, summary.soils), *map(_mark, summary.marks)]
     )
     return (
         '<section class="zp-found" aria-label="What was found"><h2>What was found</h2>'
@@ -82,15 +82,15 @@ def _soil(layer: SoilLayer) -> tuple[str, Sequence[Notice]]:
 def _mark(layer: MarkLayer) -> tuple[str, Sequence[Notice]]:
     """A layer that says where ground lies, and what it says of it."""
     sites = list(layer.ground["site"])
-    said = {
+    subjects = {
         "headland": any(site.headland for site in sites),
         "wheel tracks": any(site.track for site in sites),
         "zones or edges": any(site.part is not None for site in sites),
         "lie of the land": any(site.slope_frac is not None for site in sites),
     }
-    what = ", ".join(name for name, holds in said.items() if holds) or "no edges"
-    told = what if what == layer.name else f"{layer.name}: {what}"
-    return f"{told}, {_counted(len(sites), 'piece')}", layer.notes
+    what = ", ".join(name for name, holds in subjects.items() if holds) or "no edges"
+    label = what if what == layer.name else f"{layer.name}: {what}"
+    return f"{label}, {_counted(len(sites), 'piece')}", layer.notes
 
 
 def _system(layer: SoilLayer) -> str:
@@ -99,12 +99,12 @@ def _system(layer: SoilLayer) -> str:
     return "in metres about the field" if name == "unknown" else str(name)
 
 
-def _layer(told: str, notes: Sequence[Notice]) -> str:
+def _layer(label: str, notes: Sequence[Notice]) -> str:
     if not notes:
-        return f"<li>{escape(told)}</li>"
+        return f"<li>{escape(label)}</li>"
     listed = "".join(f"<li>{escape(words(note, 'us'))}</li>" for note in notes)
     return (
-        f"<li><details><summary>{escape(told)}; {_counted(len(notes), 'note')}</summary>"
+        f"<li><details><summary>{escape(label)}; {_counted(len(notes), 'note')}</summary>"
         f"<ul>{listed}</ul></details></li>"
     )
 
@@ -138,7 +138,7 @@ def page() -> None:
         moisture = Moisture(
             st.segmented_control(
                 "Soil at planting",
-                [str(it) for it in Moisture],
+                [str(moisture) for moisture in Moisture],
                 default="moist",
                 required=True,
                 key="shown_moisture",
@@ -151,8 +151,8 @@ def page() -> None:
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, moisture, fill))
     with left:
-        told = _draw(made, shown, moisture, zone)
-        st.html(told + margin_is() + whole_field(plan, moisture))
+        legend_html = _draw(made, shown, moisture, zone)
+        st.html(legend_html + margin_is() + whole_field(plan, moisture))
     with below:
         st.html(zone_table(plan, moisture))
         changes(plan, zone, moisture)
@@ -167,8 +167,8 @@ def _hopper(plan: Plan) -> float:
     if full <= refill:
         return full
     least, most = round(100 * refill), round(100 * full)
-    kept = st.session_state.get("fill", most)
-    st.session_state["fill"] = min(max(kept, least), most)  # another planter has another hopper
+    fill_pct = st.session_state.get("fill", most)
+    st.session_state["fill"] = min(max(fill_pct, least), most)  # another planter has another hopper
     chosen = st.slider(
         "Seed in the hopper", least, most, key="fill", format="%d %%", persist_state="session"
     )
@@ -212,11 +212,14 @@ def _draw(made: Run, shown: str, moisture: Moisture, zone: int) -> str:
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
         drawn = zone_map(plan, moisture, zone, web=web, at_one=at_one)
-        told = legend(plan, moisture, at_one=at_one)
+        legend_html = legend(plan, moisture, at_one=at_one)
     else:
         layer = _view(made, shown)
         kinds = shades(layer)
-        drawn, told = layer_map(layer, plan, kinds, zone, web=web), layer_legend(layer, kinds)
+        drawn, legend_html = (
+            layer_map(layer, plan, kinds, zone, web=web),
+            layer_legend(layer, kinds),
+        )
     st_folium(
         drawn.ground,
         key="map",
@@ -227,21 +230,21 @@ def _draw(made: Run, shown: str, moisture: Moisture, zone: int) -> str:
         returned_objects=["last_object_clicked", "last_active_drawing"],
         on_change=_take_click,
     )
-    return told
+    return legend_html
 
 
 def _view(made: Run, title: str) -> View:
     """The layer that is shown: found anew only where the ground is another."""
-    kept: tuple[SourceSummary, View] | None = st.session_state.get("view")
-    if kept is None or kept[0] is not made.found or kept[1].title != title:
-        kept = st.session_state["view"] = (made.found, view(made, title))
-    return kept[1]
+    memo: tuple[SourceSummary, View] | None = st.session_state.get("view")
+    if memo is None or memo[0] is not made.found or memo[1].title != title:
+        memo = st.session_state["view"] = (made.found, view(made, title))
+    return memo[1]
 
 
 def _take_click() -> None:
     """Choose the zone that was clicked, or the one that holds the place on another layer."""
-    told, made = st.session_state["map"], current()
-    clicked, place = told.get("last_active_drawing"), told.get("last_object_clicked")
+    event, made = st.session_state["map"], current()
+    clicked, place = event.get("last_active_drawing"), event.get("last_object_clicked")
     if clicked and "id" in clicked["properties"]:
         st.session_state["zone"] = clicked["properties"]["id"]
     elif place and made:

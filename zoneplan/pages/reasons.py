@@ -47,14 +47,15 @@ def zone_sheet(plan: Plan, number: int, moisture: Moisture, fill: float | None =
     """
     fill = plan.machine.fill_full if fill is None else fill
     zone = next(setting for setting in plan.settings if setting.zone.id == number)
-    told = zone.moistures[moisture]
+    instruction = zone.moistures[moisture]
     title = f"Zone {number}: {called(zone.zone)}"
     facts = [f"{acres(zone.zone.area_ha)} acres", moisture, usual_words(zone)]
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{escape(", ".join(fact for fact in facts if fact))}</p>'
         f"{_places(plan, zone)}"
-        f"{_numbers(plan, zone, moisture, fill)}{_warnings(told)}{_chains(told)}{_soil(zone)}"
+        f"{_numbers(plan, zone, moisture, fill)}"
+        f"{_warnings(instruction)}{_chains(instruction)}{_soil(zone)}"
         "</article>"
     )
 
@@ -68,32 +69,33 @@ def _places(plan: Plan, zone: ZoneSetting) -> str:
 
 
 def _numbers(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
-    told = zone.moistures[moisture]
-    if isinstance(told, Wait):
+    instruction = zone.moistures[moisture]
+    if isinstance(instruction, Wait):
         return (
             '<p class="wait"><strong>Wait.</strong> Too wet: there is no number. '
-            f"It {escape(smear_words(told))}.</p>"
+            f"It {escape(smear_words(instruction))}.</p>"
         )
-    if not isinstance(told, Setting):
+    if not isinstance(instruction, Setting):
         return ""
-    now = _at_fill(plan, told, fill)
+    now = _at_fill(plan, instruction, fill)
     filled = "full" if fill == plan.machine.fill_full else f"{percent(fill)} full"
-    may_be = about_span(told.opener_least_n, told.opener_most_n)
+    may_be = about_span(instruction.opener_least_n, instruction.opener_most_n)
     details = [
         (f"Downforce needed, hopper {filled}", about(now.needed_n)),
         (
             "Downforce needed, full to refill",
-            about_span(told.downforce_full_n, told.downforce_refill_n),
+            about_span(instruction.downforce_full_n, instruction.downforce_refill_n),
         ),
-        ("Least, for 96 % of the time down at the planned load", about(told.margin_least_n)),
-        ("Most the soil bears", about(told.margin_most_n)),
-        ("Opener load, 8 of 10", f"{may_be}; planned with {about(told.opener_load_n)}"),
-        *_attached(told),
-        ("Squeeze test", _squeeze(told)),
+        ("Least, for 96 % of the time down at the planned load", about(instruction.margin_least_n)),
+        ("Most the soil bears", about(instruction.margin_most_n)),
+        ("Opener load, 8 of 10", f"{may_be}; planned with {about(instruction.opener_load_n)}"),
+        *_attached(instruction),
+        ("Squeeze test", _squeeze(instruction)),
     ]
     return (
-        f"{_answer(plan, told)}{_headline(told)}{left_table(plan, zone, moisture, fill)}"
-        f'<dl class="details">{_pairs(details)}</dl>{_figures(plan, told, fill)}'
+        f"{_answer(plan, instruction)}{_headline(instruction)}"
+        f"{left_table(plan, zone, moisture, fill)}"
+        f'<dl class="details">{_pairs(details)}</dl>{_figures(plan, instruction, fill)}'
     )
 
 
@@ -111,25 +113,29 @@ def _squeeze(setting: Setting) -> str:
 
 def _headline(setting: Setting) -> str:
     """What the setting itself does wrong, where it does, right beneath it."""
-    found = [notice for notice in setting.notices if notice.code in HEADLINES]
-    rows = "".join(f"<li>{escape(words(it, 'us'))}</li>" for it in dict.fromkeys(found))
+    notices = [notice for notice in setting.notices if notice.code in HEADLINES]
+    rows = "".join(f"<li>{escape(words(notice, 'us'))}</li>" for notice in dict.fromkeys(notices))
     return f'<ul class="warnings" role="note">{rows}</ul>' if rows else ""
 
 
-def _answer(plan: Plan, told: Setting) -> str:
+def _answer(plan: Plan, instruction: Setting) -> str:
     """What this planter does here, what was aimed for, and how the furrow is closed."""
-    left = over_the_hopper(told.margin_full_n, told.margin_refill_n)
-    here = f"{plan.setting_kind} {setting(told.setting, plan.setting_unit)}"
+    left = over_the_hopper(instruction.margin_full_n, instruction.margin_refill_n)
+    here = f"{plan.setting_kind} {setting(instruction.setting, plan.setting_unit)}"
     does = f"leaves on the gauge wheels {left}"
     if plan.setting_kind == SettingKind.MARGIN_TARGET:
-        here = f"holds {pounds(told.setting)}"
-        added = over_the_hopper(told.downforce_full_n, told.downforce_refill_n)
+        here = f"holds {pounds(instruction.setting)}"
+        added = over_the_hopper(instruction.downforce_full_n, instruction.downforce_refill_n)
         does += f", by a downforce of {added}"
     lines = [
         ("This planter", here, does),
-        ("Odds", rounds_words(plan, told), _check_first(told)),
-        ("Aimed for", f"{pounds(told.margin_n)} of margin", _gave_way(told)),
-        ("Closing wheels", f"notch {told.closing_notch}", f"{pounds(told.closing_load_n)} on them"),
+        ("Odds", rounds_words(plan, instruction), _check_first(instruction)),
+        ("Aimed for", f"{pounds(instruction.margin_n)} of margin", _gave_way(instruction)),
+        (
+            "Closing wheels",
+            f"notch {instruction.closing_notch}",
+            f"{pounds(instruction.closing_load_n)} on them",
+        ),
     ]
     rows = "".join(
         f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "

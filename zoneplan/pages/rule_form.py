@@ -48,22 +48,26 @@ def boxes(rule: Rule, unit: str, decides: str = "aim") -> list[Box]:
 
 def _amounts(rule: Rule, keys: dict[str, Any], decides: str, unit: str) -> list[Box]:
     """What a rule gives."""
-    said, step = ("share of the range", 0.05) if unit == "share" else ("lb", 5.0)
+    unit_words, step = ("share of the range", 0.05) if unit == "share" else ("lb", 5.0)
     if rule.kind == "base":
-        return [Box("aim", f"{_GIVES[decides]}, {said}", keys["aim"], step)]
+        return [Box("aim", f"{_GIVES[decides]}, {unit_words}", keys["aim"], step)]
     if rule.kind == "cap":
         return [
-            Box("least", f"At least, {said}", keys["least"], step),
-            Box("most", f"At most, {said}", keys["most"], step),
+            Box("least", f"At least, {unit_words}", keys["least"], step),
+            Box("most", f"At most, {unit_words}", keys["most"], step),
         ]
     if rule.kind == "factor":
         return _factor(rule, keys, step)
     if rule.kind != "adjust":
         return []
-    first = Box("add", f"Add, {said}", keys["add"], step)
+    first = Box("add", f"Add, {unit_words}", keys["add"], step)
     if not keys["per"]:
         return [first]
-    return [first, *_per(keys["per"]), Box("most", f"in all at most, {said}", keys["most"], step)]
+    return [
+        first,
+        *_per(keys["per"]),
+        Box("most", f"in all at most, {unit_words}", keys["most"], step),
+    ]
 
 
 def _factor(rule: Rule, keys: dict[str, Any], step: float) -> list[Box]:
@@ -73,9 +77,9 @@ def _factor(rule: Rule, keys: dict[str, Any], step: float) -> list[Box]:
     if rule.acts == "bounce":
         return [Box("value", "Bounce, lb", keys["value"], step)]
     if not keys["per"]:
-        said = "Swings of margin" if rule.acts == "least" else "Share of the opener load"
-        said = "Share of the unevenness that is felt" if rule.acts == "felt" else said
-        return [Box("value", said, keys["value"], 0.05)]
+        label = "Swings of margin" if rule.acts == "least" else "Share of the opener load"
+        label = "Share of the unevenness that is felt" if rule.acts == "felt" else label
+        return [Box("value", label, keys["value"], 0.05)]
     return [
         Box("value", "Share more of the swing", keys["value"], 0.005),
         *(_per(keys["per"]) if GROWS[rule.acts or ""].starts is None else []),  # else it is fixed
@@ -128,37 +132,37 @@ def numbers_of(
     amounts = {key: value for key, value in given.items() if key not in limits}
     per = {key: value for key, value in amounts.items() if key in MEASURES or key == "above"}
     numbers: dict[str, Any] = {key: value for key, value in amounts.items() if key not in per}
-    asked = {key: dict(it) if key in MEASURES else it for key, it in (when or {}).items()}
+    asked = {key: dict(value) if key in MEASURES else value for key, value in (when or {}).items()}
     for key, limit in limits.items():
         measure, end = key.removeprefix(_WHEN).split()
         asked[measure][end] = limit
         if limit is None:
             del asked[measure][end]
-    kept = {key: it for key, it in asked.items() if it}
-    return numbers | ({"per": per} if per else {}) | ({"when": kept} if limits else {})
+    conditions = {key: value for key, value in asked.items() if value}
+    return numbers | ({"per": per} if per else {}) | ({"when": conditions} if limits else {})
 
 
 def pick_rule(rules: Rules, means: Mapping[str, str]) -> None:
     """Choose one rule, and change it. `means` is what the numbers of some come to, by id."""
-    found = {
+    options = {
         (rule_set.decides, rule.id): (rule_set, rule)
         for rule_set in rules.sets
         for rule in rule_set.rules
     }
-    if st.session_state.get("rule") not in found:
+    if st.session_state.get("rule") not in options:
         st.session_state["rule"] = None
     st.html("<h2>Change a rule</h2>")
     chosen = st.selectbox(
         "Rule",
-        found,
+        options,
         None,
         key="rule",
-        format_func=lambda it: f"{found[it][1].title} ({it[1]})",
+        format_func=lambda key: f"{options[key][1].title} ({key[1]})",
         placeholder="Choose one, or type to find it",
         persist_state=_STAYS,
     )
     if chosen is not None:
-        _form(*found[chosen], means.get(chosen[1], ""))
+        _form(*options[chosen], means.get(chosen[1], ""))
 
 
 def _form(rule_set: RuleSet, rule: Rule, means: str) -> None:
@@ -217,8 +221,8 @@ def _form(rule_set: RuleSet, rule: Rule, means: str) -> None:
         persist_state=_STAYS,
     )
     right.text_input("Your initials", key=_INITIALS, max_chars=12, persist_state=_STAYS)
-    if told := st.session_state.get(form + "fault"):
-        st.html(fault(told))
+    if message := st.session_state.get(form + "fault"):
+        st.html(fault(message))
     st.button(
         "Keep as my copy",
         key="rules-keep",
@@ -239,27 +243,30 @@ def _plain_box(label: str, key: str) -> None:
 
 
 def _keep(rule_set: RuleSet, rule: Rule, form: str) -> None:
-    told = st.session_state
-    cite, link = told[form + "cite"].strip(), told[form + "link"].strip()
+    session = st.session_state
+    cite, link = session[form + "cite"].strip(), session[form + "link"].strip()
     new = local_rules.Change(
         decides=rule_set.decides,
         rule=rule.id,
         numbers=numbers_of(
-            {it.key: told[form + it.key] for it in boxes(rule, rule_set.unit, rule_set.decides)},
+            {
+                box.key: session[form + box.key]
+                for box in boxes(rule, rule_set.unit, rule_set.decides)
+            },
             as_written(rule, rule_set.unit)["when"],
         ),
-        why=told[form + "why"],
-        plain=told[form + "plain"],
-        warns=told.get(form + "warns"),
-        warns_plain=told.get(form + "warns_plain"),
-        name=told[_NAME],
-        initials=told[_INITIALS],
+        why=session[form + "why"],
+        plain=session[form + "plain"],
+        warns=session.get(form + "warns"),
+        warns_plain=session.get(form + "warns_plain"),
+        name=session[_NAME],
+        initials=session[_INITIALS],
         on=today(),
-        title=told[form + "title"],
-        confidence=told[form + "confidence"],
-        source=Source(cite, link or None, told[form + "backs"]) if cite or link else None,
-        keeps_sources=told.get(form + "keeps", False),
+        title=session[form + "title"],
+        confidence=session[form + "confidence"],
+        source=Source(cite, link or None, session[form + "backs"]) if cite or link else None,
+        keeps_sources=session.get(form + "keeps", False),
     )
     if lay(lambda files: local_rules.changed(files, new), form + "fault"):
-        for key in [it for it in told if str(it).startswith(form)]:
-            del told[key]
+        for key in [name for name in session if str(name).startswith(form)]:
+            del session[key]

@@ -24,7 +24,7 @@ def moved_table(before: Plan, after: Plan) -> str:
             f"<p>The last change of rules moved no zone's numbers.</p>{drawn}</section>"
         )
     heads = "".join(
-        f'<th scope="col">{it}</th>' for it in ("Zone", "Acres", *map(str.capitalize, Moisture))
+        f'<th scope="col">{head}</th>' for head in ("Zone", "Acres", *map(str.capitalize, Moisture))
     )
     return (
         f'<section class="zp-rules-moved" role="status"><table class="zp-zones">'
@@ -36,9 +36,10 @@ def moved_table(before: Plan, after: Plan) -> str:
 def _rows(before: Plan, after: Plan) -> Iterator[str]:
     """A row for each zone, or for each part of one that lay in another zone before."""
     by_moisture = [
-        {it.zones: it for it in compare(before, after, moisture).pieces} for moisture in Moisture
+        {piece.zones: piece for piece in compare(before, after, moisture).pieces}
+        for moisture in Moisture
     ]
-    for zones, piece in sorted(by_moisture[0].items(), key=lambda it: it[0][::-1]):
+    for zones, piece in sorted(by_moisture[0].items(), key=lambda pair: pair[0][::-1]):
         moves = [_move(pieces[zones].one, pieces[zones].other) for pieces in by_moisture]
         area = acres(piece.area_ha)
         if any(moves) and area != _NO_GROUND:  # a hairline where edges were straightened
@@ -50,17 +51,17 @@ def _rows(before: Plan, after: Plan) -> Iterator[str]:
 
 def _move(old: Instruction, new: Instruction) -> str:
     """Say what is another number than before, as HTML; nothing where none is."""
-    found = []
+    changes = []
     if _target(old) != _target(new):
         by = ""
         if isinstance(old, Setting) and isinstance(new, Setting):
             more = "+" if new.margin_n > old.margin_n else ""
             by = f" ({more}{pounds(new.margin_n - old.margin_n)})"
-        found.append(f"{_target(old)} → <strong>{_target(new)}</strong>{by}")
+        changes.append(f"{_target(old)} → <strong>{_target(new)}</strong>{by}")
     was, now = _notch(old), _notch(new)
     if was != now and not (isinstance(old, Wait) or isinstance(new, Wait)):
-        found.append(f"notch {escape(was)} → <strong>{escape(now)}</strong>")
-    return ", ".join(found)
+        changes.append(f"notch {escape(was)} → <strong>{escape(now)}</strong>")
+    return ", ".join(changes)
 
 
 def _target(instruction: Instruction) -> str:

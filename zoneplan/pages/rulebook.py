@@ -35,7 +35,7 @@ _NOTHING: Mapping[str, str] = {}
 
 def head(rules: Rules) -> str:
     """Say how many rules there are, of what day, and what is proved of them."""
-    own = [it for it in _every(rules) if it.origin != "stock"]
+    own = [rule for rule in _every(rules) if rule.origin != "stock"]
     facts = [
         f"{len(_every(rules))} rules",
         f"{len(own)} of them not stock" if own else "all of them stock",
@@ -43,7 +43,7 @@ def head(rules: Rules) -> str:
         f"digest {rules.sha256[:8]}",
     ]
     listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
-    proved = "".join(f"<li>{escape(it)}</li>" for it in PROVED)
+    proved = "".join(f"<li>{escape(claim)}</li>" for claim in PROVED)
     return (
         f'<header class="zp-head"><h1>Rules</h1><ul>{listed}</ul></header>'
         '<section class="zp-rules-proved" aria-label="Checks"><b>Proved</b>'
@@ -53,21 +53,23 @@ def head(rules: Rules) -> str:
 
 def acting_in(plan: Plan) -> Acting:
     """Find where each rule adds, bears, holds a sum, warns or says to wait."""
-    found: dict[tuple[str, str], dict[str, tuple[int, ...]]] = {}
+    acting: dict[tuple[str, str], dict[str, tuple[int, ...]]] = {}
     basis = Basis(plan.machine, plan.rules, plan.conditions)
     for setting in plan.settings:
-        for moisture, told in setting.moistures.items():
-            warned = {str(notice.rule) for notice in told.notices if notice.code == "rule-warns"}
+        for moisture, instruction in setting.moistures.items():
+            warned = {
+                str(notice.rule) for notice in instruction.notices if notice.code == "rule-warns"
+            }
             for rule_set in plan.rules.sets:
-                links = warned | {it.rule for it in _chain(told, rule_set.decides)}
-                if rule_set.decides == "most" and isinstance(told, Setting):
+                links = warned | {reason.rule for reason in _chain(instruction, rule_set.decides)}
+                if rule_set.decides == "most" and isinstance(instruction, Setting):
                     bears = bearing(basis, setting.zone.facts, setting.zone.site, moisture)
                     links |= {reason.rule for reason in bears.reasons}
                 for rule in rule_set.rules:
                     if rule.id in links:
-                        where = found.setdefault((rule_set.decides, rule.id), {})
+                        where = acting.setdefault((rule_set.decides, rule.id), {})
                         where[moisture] = (*where.get(moisture, ()), setting.zone.id)
-    return found
+    return acting
 
 
 def _chain(instruction: Instruction, decides: str) -> Sequence[Reason]:
@@ -113,15 +115,15 @@ def picked(
 
 def implied(rules: Rules) -> dict[str, str]:
     """Say what contact every base aim implies, by its id; one that is too little is marked."""
-    told = {}
+    texts = {}
     for rule in rules.aim.rules:
         if rule.kind == "base":
             least, most = implied_contact(rules, rule)
-            shares = dict.fromkeys(percent(it).removesuffix(" %") for it in (least, most))
-            told[rule.id] = f"keeps the wheels down {' to '.join(shares)} % of the time"
+            shares = dict.fromkeys(percent(share).removesuffix(" %") for share in (least, most))
+            texts[rule.id] = f"keeps the wheels down {' to '.join(shares)} % of the time"
             if least < LEAST_SHARE:
-                told[rule.id] += ": less than the 96 % of common practice, the plan will lift it"
-    return told
+                texts[rule.id] += ": less than the 96 % of common practice, the plan will lift it"
+    return texts
 
 
 def rules_table(
@@ -134,7 +136,7 @@ def rules_table(
     title = f"{_DECIDES[rule_set.decides]}: {len(rules)} of {len(rule_set.rules)} rules"
     if not rules:
         return f'<p class="zp-rules-none">{title}.</p>'
-    heads = "".join(f'<th scope="col">{it}</th>' for it in _HEADS)
+    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
     rows = "".join(
         _row(
             rule, rule_set.unit, acting.get((rule_set.decides, rule.id), {}), means.get(rule.id, "")
@@ -161,15 +163,15 @@ def own_rule(own_rule: OwnRule) -> str:
     rule = own_rule.own or own_rule.stock
     assert rule is not None
     if own_rule.own is None:
-        told = f"a file takes it away: {gives_in_words(rule, own_rule.unit)}"
+        text = f"a file takes it away: {gives_in_words(rule, own_rule.unit)}"
     else:
-        told = gives_in_words(own_rule.own, own_rule.unit)
+        text = gives_in_words(own_rule.own, own_rule.unit)
         if own_rule.stock:
-            told += f", in place of: {gives_in_words(own_rule.stock, own_rule.unit)}"
+            text += f", in place of: {gives_in_words(own_rule.stock, own_rule.unit)}"
     by = f"{own_rule.own.sources[0].cite}; in {own_rule.own.origin}" if own_rule.own else ""
     return (
         f'<div class="zp-rules-own"><strong>{escape(rule.title)}</strong> '
-        f"<small>{escape(rule.id)}</small><p>{escape(told)}</p>"
+        f"<small>{escape(rule.id)}</small><p>{escape(text)}</p>"
         f"<p><small>{escape(by)}</small></p></div>"
     )
 
@@ -199,9 +201,9 @@ def _said(rule: Rule, rule_set: RuleSet) -> str:
 
 def _plain(rule: Rule) -> str:
     """What the landowner reads in its place."""
-    told = [it for it in (rule.plain, rule.warns_plain) if it]
-    words = "; ".join(map(escape, told))
-    return f'<p class="plain"><small>To the landowner: {words}</small></p>' if told else ""
+    texts = [text for text in (rule.plain, rule.warns_plain) if text]
+    words = "; ".join(map(escape, texts))
+    return f'<p class="plain"><small>To the landowner: {words}</small></p>' if texts else ""
 
 
 def _row(rule: Rule, unit: str, where: Where, means: str) -> str:
@@ -217,18 +219,18 @@ def _row(rule: Rule, unit: str, where: Where, means: str) -> str:
         acting_in_words(where) or "–",
         "stock" if rule.origin == "stock" else f"<mark>{escape(rule.origin)}</mark>",
     ]
-    told = "".join(
+    body = "".join(
         f'<td data-head="{head}"><div>{cell}</div></td>'
         for head, cell in zip(_HEADS[1:], cells, strict=True)
     )
     return (
         f'<tr><th scope="row">{escape(rule.title)}'
-        f"<small>{escape(rule.kind)}, {escape(rule.id)}</small></th>{told}</tr>"
+        f"<small>{escape(rule.kind)}, {escape(rule.id)}</small></th>{body}</tr>"
     )
 
 
 def _source(source: Source) -> str:
-    said = escape(source_in_words(source))
+    text = escape(source_in_words(source))
     if source.link and source.link.startswith(_LINKS):
-        return f'{said}, <a href="{escape(source.link)}" rel="noreferrer">{escape(source.link)}</a>'
-    return f"{said}, {escape(source.link)}" if source.link else said
+        return f'{text}, <a href="{escape(source.link)}" rel="noreferrer">{escape(source.link)}</a>'
+    return f"{text}, {escape(source.link)}" if source.link else text

@@ -34,7 +34,7 @@ FILES = {  # what a browser calls the file, and its label
     "plan.json": ("application/json", "The plan, for programs"),
     EVERYTHING: ("application/zip", "All of them in one zip"),
 }
-SHEETS = {it: FILES[it][1] for it in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
+SHEETS = {name: FILES[name][1] for name in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
 PAPERS = {"letter": "US Letter", "a4": "A4"}
 UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
 DEFAULTS = {  # by the boxes' keys
@@ -159,8 +159,8 @@ def _pages(job: Job, sheet: str, options: Options) -> None:
     pages = pictured(job, sheet, options)
     with st.container(key=f"pages-{size}"):
         for number, page in enumerate(pages, 1):
-            told = f"{SHEETS[sheet]}, page {number} of {len(pages)}. {sheet} has it in words."
-            st.image(page, alt=told, width="stretch")
+            alt = f"{SHEETS[sheet]}, page {number} of {len(pages)}. {sheet} has it in words."
+            st.image(page, alt=alt, width="stretch")
 
 
 def _landowners_page(content: bytes) -> None:

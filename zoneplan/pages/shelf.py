@@ -58,7 +58,7 @@ class Shelf(Generic[Thing]):
         with self._lock:
             self._end_old()
             self._kept.pop(key, None)
-            own = [name for name, it in self._kept.items() if it.who == who]
+            own = [name for name, entry in self._kept.items() if entry.who == who]
             while own and not self._fits(who, size):
                 del self._kept[own.pop(0)]
             if not self._fits(who, size):
@@ -70,8 +70,8 @@ class Shelf(Generic[Thing]):
         """Find what a key stands for; None where it ended or was never there."""
         with self._lock:
             self._end_old()
-            kept = self._kept.get(key)
-            return kept.thing if kept else None
+            entry = self._kept.get(key)
+            return entry.thing if entry else None
 
     def withdraw(self, keys: Iterable[str], who: str) -> None:
         """Let one's own keys stand for nothing."""
@@ -92,5 +92,5 @@ class Shelf(Generic[Thing]):
 
     def _end_old(self) -> None:
         oldest_s = self._now_s() - 3600 * self.bounds.hours
-        for key in [name for name, it in self._kept.items() if it.at_s < oldest_s]:
+        for key in [name for name, entry in self._kept.items() if entry.at_s < oldest_s]:
             del self._kept[key]

@@ -32,13 +32,13 @@ def boxes(parts: Collection[Part], files: Mapping[str, Any]) -> dict[str, Any]:
 
     A box that needs a value or a file is not there without it.
     """
-    held: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for name, ask in BOXED.items():
-        needed = {**files, **held}.get(ask.needs) if ask.needs else True
+        needed = {**files, **values}.get(ask.needs) if ask.needs else True
         if ask.part in parts and needed:
             value = _box(name, ask)
-            held[name] = usual_of(name) if value is None else value
-    return held
+            values[name] = usual_of(name) if value is None else value
+    return values
 
 
 def file_box(role: str, called: str = "") -> Upload | None:
@@ -96,7 +96,7 @@ def _number(name: str, ask: Ask) -> float | None:
 
 
 def _whole(name: str, ask: Ask) -> int | None:
-    least, most = (None if it is None else int(it) for it in (ask.least, ask.most))
+    least, most = (None if limit is None else int(limit) for limit in (ask.least, ask.most))
     number = st.number_input(
         ask.box, least, most, None, 1, None, name, ask.help, placeholder=ask.usual or None
     )
@@ -157,8 +157,8 @@ def _columns(name: str, ask: Ask, keys: Mapping[str, str]) -> Iterator[tuple[str
 
 def _kept(role: str) -> tuple[Upload, ...]:
     """Files that the chooser does not show, for they were sent before; each can be let go."""
-    kept = desk().files.get(role, ())
-    for number, upload in enumerate(kept):
+    uploads = desk().files.get(role, ())
+    for number, upload in enumerate(uploads):
         st.button(
             f"{in_markdown(shortened(upload.name))}, {len(upload.content) / 1000:,.0f} kB",
             key=f"let-go-{role}-{number}",
@@ -168,10 +168,10 @@ def _kept(role: str) -> tuple[Upload, ...]:
             help="Kept from before. Press to let it go.",
             type="tertiary",
         )
-    return kept
+    return uploads
 
 
 def _let_go(role: str, number: int) -> None:
-    kept = [*desk().files.get(role, ())]
-    del kept[number]
-    desk().files[role] = tuple(kept)
+    uploads = [*desk().files.get(role, ())]
+    del uploads[number]
+    desk().files[role] = tuple(uploads)

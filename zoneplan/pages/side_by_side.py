@@ -31,11 +31,13 @@ ARROW = " → "  # from A to B
 _TOO_SMALL = acres(0.0)  # what is written of ground too small to tell
 
 
-def asked_table(told: Sequence[Difference]) -> str:
+def asked_table(differences: Sequence[Difference]) -> str:
     """What was asked differently."""
-    if not told:
+    if not differences:
         return '<p class="zp-compare same">Both plans were asked the same.</p>'
-    rows = [[_capital(it.what), it.one, it.other] for it in told]
+    rows = [
+        [_capital(difference.what), difference.one, difference.other] for difference in differences
+    ]
     return _table("asked", "What was asked differently", ["What", *LETTERS], rows)
 
 
@@ -47,7 +49,7 @@ def totals_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
     caption = f"On the {acres(comparison.common_ha)} acres that both cover, {moisture}"
     rows = [*_best_row(one, other, moisture), *loads, *_share_rows(mine, theirs), *areas]
     table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
-    notes = "".join(f"<p>{escape(it)}</p>" for it in _left_out(comparison))
+    notes = "".join(f"<p>{escape(note)}</p>" for note in _left_out(comparison))
     return table + f'<div class="zp-compare notes">{notes}</div>'
 
 
@@ -71,10 +73,10 @@ def pieces_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
             zones = [named[zone] for named, zone in zip(names, piece.zones, strict=True)]
             turned = [a if a == b else f"{a}{ARROW}{b}" for a, b in zip(mine, theirs, strict=True)]
             rows.append([*zones, acres(piece.area_ha), *turned])
-    told = [f"Nothing differs on {acres(sum(same_ha))} acres."] if same_ha else []
+    notes = [f"Nothing differs on {acres(sum(same_ha))} acres."] if same_ha else []
     if small_ha:
         slivers = "1 sliver" if len(small_ha) == 1 else f"{len(small_ha)} slivers"
-        told.append(
+        notes.append(
             f"Not told: {slivers} between edges that nearly meet, {acres(sum(small_ha))} acres "
             "in all."
         )
@@ -83,50 +85,59 @@ def pieces_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
     heads += ["Margin to aim for", "Closing notch"]
     caption = f"Where they differ, {moisture}: A{ARROW}B, the widest apart first"
     table = _table("pieces", caption, heads, rows) if rows else ""
-    return table + f'<div class="zp-compare notes">{"".join(f"<p>{it}</p>" for it in told)}</div>'
+    return (
+        table + f'<div class="zp-compare notes">{"".join(f"<p>{note}</p>" for note in notes)}</div>'
+    )
 
 
 # ---- sums --------------------------------------------------------------------------------------
 
 _LOADS: dict[str, Callable[[Totals], float | None]] = {
-    "Margin left, hopper full, mean": lambda it: it.left_full_n,
-    "Margin left, at refill, mean": lambda it: it.left_refill_n,
-    "Margin to aim for, mean": lambda it: it.margin_n,
+    "Margin left, hopper full, mean": lambda totals: totals.left_full_n,
+    "Margin left, at refill, mean": lambda totals: totals.left_refill_n,
+    "Margin to aim for, mean": lambda totals: totals.margin_n,
 }
 _SHARES: dict[str, Callable[[Totals], float | None]] = {
-    "Wheels on the ground, hopper full, mean": lambda it: it.contact_full_share,
-    "Wheels on the ground, at refill, mean": lambda it: it.contact_refill_share,
+    "Wheels on the ground, hopper full, mean": lambda totals: totals.contact_full_share,
+    "Wheels on the ground, at refill, mean": lambda totals: totals.contact_refill_share,
 }
 _AREAS: dict[str, Callable[[Totals], float]] = {
-    f"Acres where the target holds, {HELD}": lambda it: it.reached_ha,
-    "Acres where more is left than the soil bears": lambda it: it.packing_ha,
-    "Acres where less is left than keeps the wheels down": lambda it: it.contact_ha,
-    "Acres that wait: too wet": lambda it: it.wait_ha,
-    "Acres without numbers": lambda it: it.blank_ha,
+    f"Acres where the target holds, {HELD}": lambda totals: totals.reached_ha,
+    "Acres where more is left than the soil bears": lambda totals: totals.packing_ha,
+    "Acres where less is left than keeps the wheels down": lambda totals: totals.contact_ha,
+    "Acres that wait: too wet": lambda totals: totals.wait_ha,
+    "Acres without numbers": lambda totals: totals.blank_ha,
 }
 
 
 def _share_rows(one: Totals, other: Totals) -> Iterator[list[str]]:
     """Contact, shallow seed and the odds: of the margin that is left, not of the one aimed for."""
     for label, get in _SHARES.items():
-        shares = [it and 100 * it for it in (get(one), get(other))]
+        shares = [share and 100 * share for share in (get(one), get(other))]
         yield _row(label, shares, unit=" %")
     seed = [
-        UNKNOWN if it.shallow_share is None else seed_words(it.shallow_share) for it in (one, other)
+        UNKNOWN if totals.shallow_share is None else seed_words(totals.shallow_share)
+        for totals in (one, other)
     ]
     yield ["Seed more than 0.4 in shallow", *seed, "same" if seed[0] == seed[1] else UNKNOWN]
-    rounds = [None if it.chances is None else of_ten_rounds(it.chances) for it in (one, other)]
+    rounds = [
+        None if totals.chances is None else of_ten_rounds(totals.chances) for totals in (one, other)
+    ]
     for place, label in enumerate(("right", "too light", "too heavy")):
-        counts = [None if it is None else float(it[place]) for it in rounds]
+        counts = [None if odds is None else float(odds[place]) for odds in rounds]
         yield _row(f"Of 10 rounds {label}", counts)
 
 
 def _load_row(label: str, one_n: float | None, other_n: float | None) -> list[str]:
-    return _row(label, [it and to(it, "lb", "force") for it in (one_n, other_n)], unit=" lb")
+    return _row(
+        label, [load_n and to(load_n, "lb", "force") for load_n in (one_n, other_n)], unit=" lb"
+    )
 
 
 def _area_row(label: str, one_ha: float, other_ha: float) -> list[str]:
-    return _row(label, [to(it * M2_PER_HA, "ac", "area") for it in (one_ha, other_ha)], decimals=1)
+    return _row(
+        label, [to(area_ha * M2_PER_HA, "ac", "area") for area_ha in (one_ha, other_ha)], decimals=1
+    )
 
 
 def _best_row(one: Plan, other: Plan, moisture: Moisture) -> Iterator[list[str]]:
@@ -141,7 +152,7 @@ def _best_row(one: Plan, other: Plan, moisture: Moisture) -> Iterator[list[str]]
         yield _load_row(f"One {one.setting_kind} for the field", *best)
     else:
         label = f"One {one.setting_kind} for the field"
-        yield _row(label, [it and to(it, "psi", "pressure") for it in best], unit=" psi")
+        yield _row(label, [value and to(value, "psi", "pressure") for value in best], unit=" psi")
 
 
 def _row(
@@ -220,7 +231,7 @@ def _named(zone_setting: ZoneSetting) -> str:
 
 def _table(name: str, caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """A table whose first column heads its rows; a narrow page folds each row by its labels."""
-    columns = "".join(f'<th scope="col">{escape(it)}</th>' for it in heads)
+    columns = "".join(f'<th scope="col">{escape(head)}</th>' for head in heads)
     body = "".join(
         f'<tr><th scope="row" data-label="{escape(heads[0])}">{escape(first)}</th>'
         + "".join(

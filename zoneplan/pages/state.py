@@ -56,7 +56,7 @@ class Desk:
     beside: dict[str, Job] = field(default_factory=dict)  # kept to compare with, by name
     missing: bool = False  # whether something of the job is still to give
     stopped: Hashable = None  # what was not finished, as a person wanted
-    said: str | None = None  # of what was just done
+    message: str | None = None  # of what was just done
     opened: Opened | None = None  # the saved plan that the job comes from
     refused: tuple[str, str] | None = None  # what could not be opened: the chooser, and why
     box_fault: ZoneplanError | None = None  # what is wrong with what a box holds
@@ -67,8 +67,8 @@ def desk() -> Desk:
     """This session's desk."""
     if "desk" not in st.session_state:
         st.session_state["desk"] = Desk()
-    found: Desk = st.session_state["desk"]
-    return found
+    own_desk: Desk = st.session_state["desk"]
+    return own_desk
 
 
 def asked() -> Job | None:
@@ -124,8 +124,8 @@ def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
 
 def changed(job: Job, **parts: Any) -> Job:
     """Lay new parts over a job, be they of its request or of its sources."""
-    of_sources = {name: it for name, it in parts.items() if hasattr(job.sources, name)}
-    of_request = {name: it for name, it in parts.items() if name not in of_sources}
+    of_sources = {name: value for name, value in parts.items() if hasattr(job.sources, name)}
+    of_request = {name: value for name, value in parts.items() if name not in of_sources}
     return Job(replace(job.request, **of_request), replace(job.sources, **of_sources))
 
 
@@ -139,12 +139,12 @@ def change(**parts: Any) -> None:
 def put(job: Job) -> None:
     """Lay a whole job on the desk and into the boxes. Call it before they are drawn."""
     request, sources = job.request, job.sources
-    it, demo = desk(), demo_of(sources)
-    it.files = _files(sources)
-    it.fresh += 1
-    it.drawn, it.edits = request.drawn, request.edits
-    it.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
-    it.laid = request
+    work, demo = desk(), demo_of(sources)
+    work.files = _files(sources)
+    work.fresh += 1
+    work.drawn, work.edits = request.drawn, request.edits
+    work.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
+    work.laid = request
     machine: Any = sources.machine
     if not isinstance(machine, str):
         machine = OWN_MACHINE if demo and machine == demo.machine else MACHINE_FILE
@@ -159,35 +159,35 @@ def demo_of(sources: Sources) -> Demo | None:
 
 def note(job: Job) -> None:
     """Remember a job that was asked for, and what was before it."""
-    it = desk()
-    if job == it.now:
+    work = desk()
+    if job == work.now:
         return
-    if it.now is not None:
-        it.past = [*it.past, it.now][-MOST_UNDONE:]
-        if it.future and it.future[-1] == job:
-            it.future.pop()
+    if work.now is not None:
+        work.past = [*work.past, work.now][-MOST_UNDONE:]
+        if work.future and work.future[-1] == job:
+            work.future.pop()
         else:
-            it.future.clear()
-    it.now = job
+            work.future.clear()
+    work.now = job
 
 
 def undo() -> None:
     """Go back to the job before. Call it in a callback."""
-    it = desk()
-    if it.past and it.now is not None:
-        before = it.past.pop()
-        it.future.append(it.now)
-        it.now = before
+    work = desk()
+    if work.past and work.now is not None:
+        before = work.past.pop()
+        work.future.append(work.now)
+        work.now = before
         put(before)
 
 
 def redo() -> None:
     """Go forward again to what was undone. Call it in a callback."""
-    it = desk()
-    if it.future and it.now is not None:
-        it.past.append(it.now)
-        it.now = it.future.pop()
-        put(it.now)
+    work = desk()
+    if work.future and work.now is not None:
+        work.past.append(work.now)
+        work.now = work.future.pop()
+        put(work.now)
 
 
 # ---- long work ---------------------------------------------------------------------------------
@@ -210,8 +210,8 @@ def watching(job: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Th
     object or None
         What the work gives; None where a person stopped it.
     """
-    it, place = desk(), st.empty()
-    if it.stopped == job:
+    own_desk, place = desk(), st.empty()
+    if own_desk.stopped == job:
         with place.container():
             st.html('<p class="zp-needed" role="status">Stopped. Nothing was changed.</p>')
             st.button("Go on", on_click=_go_on, type="primary")
@@ -260,17 +260,17 @@ def _known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS)
         known[key] = think()
     known.move_to_end(key)
     kind = key[0] if isinstance(key, tuple) else key
-    alike = [it for it in known if isinstance(it, tuple) and it[0] == kind]
+    alike = [other for other in known if isinstance(other, tuple) and other[0] == kind]
     for old in alike[:-most]:
         del known[old]
-    found: Thing = known[key]
-    return found
+    answer: Thing = known[key]
+    return answer
 
 
 def _thoughts() -> OrderedDict[Hashable, Any]:
     """What this session has worked out: it goes with the session, the desk stays."""
-    found: OrderedDict[Hashable, Any] = st.session_state.setdefault("known", OrderedDict())
-    return found
+    answers: OrderedDict[Hashable, Any] = st.session_state.setdefault("known", OrderedDict())
+    return answers
 
 
 def _files(sources: Sources) -> dict[str, tuple[Upload, ...]]:

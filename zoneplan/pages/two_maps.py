@@ -67,13 +67,13 @@ def shades(one: Plan, other: Plan, moisture: Moisture) -> list[tuple[MapClass, M
 
 def zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], frame: Frame) -> str:
     """Draw one plan's zones, shaded by `kinds`."""
-    told = "; ".join(f"{it.label}: {_zones(it.zones)}" for it in kinds if it.zones)
+    text = "; ".join(f"{kind.label}: {_zones(kind.zones)}" for kind in kinds if kind.zones)
     count = f"{len(plan.settings)} zones" if len(plan.settings) > 1 else "1 zone"
     return (
         f'<figure class="zp-map"><figcaption><b>{letter}</b> <strong>{escape(title)}</strong>'
         f"<span>{escape(plan.machine.name)}, {count}{_stamp(plan)}</span></figcaption>"
         f'<img src="{_link(_drawing(plan, kinds, frame))}" '
-        f'alt="{escape(f"Map of plan {letter}, north up. Margin to aim for {told}.")}"></figure>'
+        f'alt="{escape(f"Map of plan {letter}, north up. Margin to aim for {text}.")}"></figure>'
     )
 
 
@@ -146,5 +146,5 @@ def _zones(numbers: Sequence[int]) -> str:
 
 def _by_plan(one: str, other: str) -> str:
     return "; ".join(
-        f"{letter}: {said}" for letter, said in zip(LETTERS, (one, other), strict=True) if said
+        f"{letter}: {zones}" for letter, zones in zip(LETTERS, (one, other), strict=True) if zones
     )

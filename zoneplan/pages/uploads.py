@@ -34,22 +34,22 @@ class Uploads:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or refuse it."""
-        found = _UPLOAD.search(scope["path"]) if scope["type"] == "http" else None
+        match = _UPLOAD.search(scope["path"]) if scope["type"] == "http" else None
         if (
-            found is None
+            match is None
             or scope["method"] != "PUT"
-            or not get_instance().is_active_session(found["session"])  # it is refused anyway
+            or not get_instance().is_active_session(match["session"])  # it is refused anyway
         ):
             await self.app(scope, receive, send)
             return
-        session, length = found["session"], Headers(scope=scope).get("content-length", "")
+        session, length = match["session"], Headers(scope=scope).get("content-length", "")
         if not length.isdecimal():
             await PlainTextResponse("Say how long the file is.", 411)(scope, receive, send)
             return
         size = int(length)
-        if told := self._too_much(session, size):
-            _refused[session] = told
-            await PlainTextResponse(told, 413)(scope, receive, send)
+        if refusal := self._too_much(session, size):
+            _refused[session] = refusal
+            await PlainTextResponse(refusal, 413)(scope, receive, send)
             return
         self.coming[session] += 1
         self.coming_bytes[session] += size
@@ -61,11 +61,11 @@ class Uploads:
 
     def _too_much(self, session: str, size: int) -> str:
         """Say what would be too much; nothing where it is not."""
-        held: Held = get_instance().uploaded_file_mgr.file_storage  # type: ignore[attr-defined]
-        own = held.get(session, {})
+        storage: Held = get_instance().uploaded_file_mgr.file_storage  # type: ignore[attr-defined]
+        own = storage.get(session, {})
         files = len(own) + self.coming[session]
         own_bytes = _bytes(own) + self.coming_bytes[session]
-        all_bytes = sum(map(_bytes, [*held.values()])) + self.coming_bytes.total()
+        all_bytes = sum(map(_bytes, [*storage.values()])) + self.coming_bytes.total()
         if files >= MOST_FILES:
             return f"{MOST_FILES} files are here already, the most that one page may send."
         if own_bytes + size > MOST_MB * _MB + _AROUND:
@@ -80,12 +80,12 @@ def refused() -> str:
     running = get_script_run_ctx()
     while len(_refused) > _MOST_TOLD:
         _refused.pop(next(iter(_refused)), None)
-    told = _refused.pop(running.session_id, "") if running else ""
-    return told and f"{told}\nTake out those that are not needed, then send the rest again."
+    refusal = _refused.pop(running.session_id, "") if running else ""
+    return refusal and f"{refusal}\nTake out those that are not needed, then send the rest again."
 
 
 _refused: dict[str, str] = {}  # by session
 
 
 def _bytes(files: Mapping[str, UploadedFileRec]) -> int:
-    return sum(len(it.data) for it in [*files.values()])  # other sessions may send meanwhile
+    return sum(len(file.data) for file in [*files.values()])  # other sessions may send meanwhile
