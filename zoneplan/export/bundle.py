@@ -122,21 +122,25 @@ def write_plan(
     folder = _real(out)
     try:
         with _folder(folder.parent), alone(folder) as work:
-            if told := put_back(folder):
-                step(told)
-            made = bundle_files(plan, options)
-            refuse_differences(write_aside(made, work), plan, options)
-            put_in_place(made, folder, work)
+            if message := put_back(folder):
+                step(message)
+            contents = bundle_files(plan, options)
+            refuse_differences(write_aside(contents, work), plan, options)
+            put_in_place(contents, folder, work)
     except OSError as error:
-        left = traces(folder)
+        unfinished = traces(folder)
         raise OutputError(
             f"The plan cannot be written to {out}: {error.strerror or error}.\n"
-            + ("It is unfinished now; the next write puts back what was there. " if left else "")
-            + ("" if left else "Nothing was changed there. ")
+            + (
+                "It is unfinished now; the next write puts back what was there. "
+                if unfinished
+                else ""
+            )
+            + ("" if unfinished else "Nothing was changed there. ")
             + "Close programs that hold its files open, see that the disk has room, or name "
             "another folder."
         ) from error
-    return {name: out / name for name in made}
+    return {name: out / name for name in contents}
 
 
 def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
@@ -161,11 +165,11 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
     return {**files, MANIFEST: manifest_bytes(files, options, notes, stamp(plan))}
 
 
-def _made(makers: Mapping[str, Maker], *told: Any, **how: Any) -> dict[str, bytes]:
+def _made(makers: Mapping[str, Maker], *args: Any, **kwargs: Any) -> dict[str, bytes]:
     files = {}
     for name, make in makers.items():
         step(f"Making {name}")
-        files[name] = make(*told, **how)
+        files[name] = make(*args, **kwargs)
     return files
 
 
@@ -202,10 +206,10 @@ def check_folder(out: Path) -> str:
             f"We may not write to {nearest}, so the plan cannot be put into {out}.\n"
             "Name a folder of your own, or ask for the right to write to this one."
         )
-    told = tidied(out)
+    message = tidied(out)
     _refuse_folders(folder)
     refuse_strangers(folder, [*MAKERS, TASKS, MANIFEST])
-    return told
+    return message
 
 
 def tidied(out: Path) -> str:
@@ -263,9 +267,9 @@ def refuse_differences(written: Files, plan: Plan, options: Options) -> None:
     faults = altered(read_manifest(written[MANIFEST]), written)
     faults += differences(written, plan, options)
     if faults:
-        told = listed(f"The plan of {plan.field.name}, read back from its files,", faults)
+        message = listed(f"The plan of {plan.field.name}, read back from its files,", faults)
         raise OutputError(
-            f"{told}\nNothing was put in place. This is a fault of zoneplan: please report it, "
+            f"{message}\nNothing was put in place. This is a fault of zoneplan: please report it, "
             "and the field that it happens with."
         )
 

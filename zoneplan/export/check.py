@@ -35,7 +35,7 @@ def check_bundle(folder: Path) -> list[str]:
         if not exists(path):
             faults.append(f"{name} is missing")
             continue
-        if any(it.is_symlink() for it in {path, path.parent} - {folder}):
+        if any(entry.is_symlink() for entry in {path, path.parent} - {folder}):
             faults.append(f"{name} cannot be read: it leads out of the folder")
             continue
         try:

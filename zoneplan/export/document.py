@@ -101,9 +101,9 @@ def in_newest_form(document: Document) -> Document:
 
 def is_earlier(content: bytes) -> bool:
     """Whether plan.json is in an earlier form: then it is read, but other files are not as ours."""
-    told = strict_json(content)
-    first = "notices" not in told  # as plans of form 1 had none in their first days
-    return number_of(told, SCHEMA) <= len(_LIFTS) or first
+    document = strict_json(content)
+    first = "notices" not in document  # as plans of form 1 had none in their first days
+    return number_of(document, SCHEMA) <= len(_LIFTS) or first
 
 
 def validate(document: dict[str, Any]) -> None:
@@ -129,18 +129,18 @@ def _schema() -> dict[str, Any]:
     return schema
 
 
-def _known(told: Any, form: dict[str, Any]) -> Any:
+def _known(value: Any, form: dict[str, Any]) -> Any:
     """Leave out what the schema does not name where it says that nothing else is there."""
     if "$ref" in form:
         form = {**_schema()["$defs"][form["$ref"].rpartition("/")[2]], **form}
-    if isinstance(told, list):
-        return [_known(it, form.get("items", {})) for it in told]
-    if not isinstance(told, dict):
-        return told
+    if isinstance(value, list):
+        return [_known(part, form.get("items", {})) for part in value]
+    if not isinstance(value, dict):
+        return value
     named, closed = form.get("properties", {}), form.get("additionalProperties") is False
     return {
-        name: _known(it, named.get(name, {}))
-        for name, it in told.items()
+        name: _known(part, named.get(name, {}))
+        for name, part in value.items()
         if name in named or not closed
     }
 
@@ -165,7 +165,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
 
 def _soil(facts: SoilFacts) -> dict[str, Any]:
     return {
-        **{name: it for name, it in vars(facts).items() if name != "notes"},
+        **{name: value for name, value in vars(facts).items() if name != "notes"},
         "notes": [told_in_file(note) for note in facts.notes],
         "notices": [as_dict(note) for note in facts.notes],
     }

@@ -66,7 +66,7 @@ def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes
 
 def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str]]:
     """Tell what a plan was made from and with, each by its name; a note has the name "note"."""
-    told = [
+    entries = [
         ("zoneplan", version("zoneplan")),
         ("schema", SCHEMA),
         ("field", plan.field.name),
@@ -82,7 +82,7 @@ def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str
         ("rules_sha256", plan.rules.sha256),
         *(("note", told_in_file(notice)) for notice in plan.notices),
     ]
-    return [(name, str(tidy(value))) for name, value in told]
+    return [(name, str(tidy(value))) for name, value in entries]
 
 
 @contextmanager

@@ -71,14 +71,16 @@ def place_labels(
         # a word wants the number a little higher; where both do not fit, the number goes alone
         tries = [replace(label, y=y + 1.7 * mm)] if word else []
         tries.append(replace(label, word=""))
-        fits = [it for it in tries if setting.zone.shape.covers(_footprint(it, mm))]
+        fits = [
+            candidate for candidate in tries if setting.zone.shape.covers(_footprint(candidate, mm))
+        ]
         if fits:
             inside.append(fits[0])
         else:
             outside.append(replace(label, foot=(x, y)))
     west, south, east, north = bounds
-    left = [it for it in outside if it.x < (west + east) / 2]
-    right = [it for it in outside if it.x >= (west + east) / 2]
+    left = [label for label in outside if label.x < (west + east) / 2]
+    right = [label for label in outside if label.x >= (west + east) / 2]
     return [
         *inside,
         *_beside(left, west, -APART_MM * mm, (south, north), mm),
@@ -99,10 +101,10 @@ def _beside(
     labels: list[Label], edge: float, apart: float, reach: tuple[float, float], mm: float
 ) -> list[Label]:
     """Set labels beside one edge of the field, in as many columns as its height asks for."""
-    ordered = sorted(labels, key=lambda it: it.y)
-    columns = math.ceil(sum(_step(it, mm) for it in ordered) / (reach[1] - reach[0]))
+    ordered = sorted(labels, key=lambda label: label.y)
+    columns = math.ceil(sum(_step(label, mm) for label in ordered) / (reach[1] - reach[0]))
     if columns > 1:  # no room for words between them
-        ordered = [replace(it, word="") for it in ordered]
+        ordered = [replace(label, word="") for label in ordered]
     return [
         replace(label, x=edge + (i + 1) * apart, y=y)
         for i in range(columns)
@@ -115,7 +117,7 @@ def _stacked(
 ) -> Iterator[tuple[Label, float]]:
     """Set labels in a column, each near its zone's height, from the field's foot to its head."""
     lowest, highest = reach
-    steps = [_step(it, mm) for it in ordered]
+    steps = [_step(label, mm) for label in ordered]
     heights: list[float] = []
     for label, step in zip(ordered, steps, strict=True):
         heights.append(max(label.y, heights[-1] + step if heights else lowest))

@@ -117,14 +117,14 @@ def ground(plan: Plan, setting: ZoneSetting) -> list[str]:
     if not setting.numbered:
         return [sentence(GROUNDS[zone.facts.ground]), "So there are no numbers here."]
     group = GROUP_OF[zone.facts.texture or ""]
-    told = [sentence(plan.rules.aim.soils.get(group, f"{group} soil"))]
+    sentences = [sentence(plan.rules.aim.soils.get(group, f"{group} soil"))]
     if zone.facts.drainage:
-        told.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
-    told += [f"Here {lie}." for lie in _lies(zone.site)]
-    told += _usual(setting)
+        sentences.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
+    sentences += [f"Here {lie}." for lie in _lies(zone.site)]
+    sentences += _usual(setting)
     if zone.facts.rated_share < RATED:
-        told.append(f"The soil map speaks for {percent(zone.facts.rated_share)} of this zone.")
-    return told
+        sentences.append(f"The soil map speaks for {percent(zone.facts.rated_share)} of this zone.")
+    return sentences
 
 
 def _usual(setting: ZoneSetting) -> list[str]:
@@ -150,10 +150,10 @@ def press(instruction: Instruction, system: str) -> str:
 
 def in_fact(setting: Setting, system: str) -> str:
     """Say how hard they will press, from full seed boxes to near-empty; empty if as wanted."""
-    left = (setting.margin_full_n, setting.margin_refill_n)
-    if max(left) <= 0:
+    margins_n = (setting.margin_full_n, setting.margin_refill_n)
+    if max(margins_n) <= 0:
         return "will lift off"
-    full_n, refill_n = (max(it, 0.0) for it in left)
+    full_n, refill_n = (max(margin_n, 0.0) for margin_n in margins_n)
     if span(full_n, refill_n, "load", system) == number(setting.margin_n, "load", system):
         return ""
     return f"will press {span(full_n, refill_n, 'rough load', system)} {unit('load', system)}"
@@ -179,22 +179,22 @@ def smears(instruction: Instruction) -> str:
 
 def field_warnings(plan: Plan) -> list[str]:
     """Warn that one setting for the whole field presses more than some ground bears."""
-    found: dict[tuple[int, ...], list[str]] = {}
+    moistures: dict[tuple[int, ...], list[str]] = {}
     for moisture, value in plan.best.items():
-        here = tuple(it.zone.id for it in packed(plan, Moisture(moisture)))
+        here = tuple(setting.zone.id for setting in packed(plan, Moisture(moisture)))
         if value is not None and here:
-            found.setdefault(here, []).append(moisture)
+            moistures.setdefault(here, []).append(moisture)
     return [
         "With full seed boxes it presses more than the ground bears in "
         f"{zones(here)} when {listing(when)}: "
         "fill them less, or set it lighter."
-        for here, when in found.items()
+        for here, when in moistures.items()
     ]
 
 
 def closing(plan: Plan, setting: Setting) -> str:
     """Say how firmly the furrow is closed over the seed."""
-    lightest, heaviest = (plan.machine.notches[it].load_n for it in (0, -1))
+    lightest, heaviest = (plan.machine.notches[index].load_n for index in (0, -1))
     part = (setting.closing_load_n - lightest) / ((heaviest - lightest) or 1.0)
     return "lightly" if part < LIGHT else "firmly" if part > FIRM else "middling"
 
@@ -208,18 +208,20 @@ def setting_of(plan: Plan, setting: Setting, system: str) -> str:
 
 def field_setting(plan: Plan, system: str) -> str:
     """Say what one setting would suit the whole field; empty where none is held."""
-    held = [
+    settings = [
         f"{figure(value, setting_quantity(plan), system)} when {moisture}"
         for moisture, value in plan.best.items()
         if value is not None
     ]
-    return f"For the whole field that is {listing(held)}." if held else ""
+    return f"For the whole field that is {listing(settings)}." if settings else ""
 
 
 def pressed(plan: Plan, moisture: Moisture, system: str) -> str:
     """Say the figures over the whole field; empty where there are none."""
-    told = [setting.moistures[moisture] for setting in plan.settings]
-    loads = [it.margin_n for it in told if isinstance(it, Setting)]
+    instructions = [setting.moistures[moisture] for setting in plan.settings]
+    loads = [
+        instruction.margin_n for instruction in instructions if isinstance(instruction, Setting)
+    ]
     if not loads:
         return ""
     return f"{span(min(loads), max(loads), 'load', system)} {unit('load', system)}"
@@ -230,76 +232,80 @@ def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     adds: dict[str, dict[str, Reason]] = {}
     for moisture, instruction in setting.moistures.items():
         for reason in () if isinstance(instruction, NoNumbers) else instruction.reasons:
-            found = adds.setdefault(_clause(plan, reason), {})
-            found[moisture] = _together(found[moisture], reason) if moisture in found else reason
+            by_moisture = adds.setdefault(_clause(plan, reason), {})
+            by_moisture[moisture] = (
+                _together(by_moisture[moisture], reason) if moisture in by_moisture else reason
+            )
     last = {"rounding": 1, OVERRIDE: 2}
     in_order = sorted(
-        adds.items(), key=lambda it: max(last.get(link.kind, 0) for link in it[1].values())
+        adds.items(), key=lambda entry: max(last.get(link.kind, 0) for link in entry[1].values())
     )
-    told = [_with_amounts(clause, found, system) for clause, found in in_order]
-    return [*told, *_notches_by_hand(setting)]
+    sentences = [_with_amounts(clause, links, system) for clause, links in in_order]
+    return [*sentences, *_notches_by_hand(setting)]
 
 
 def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     """Tell how a zone differs from each zone that touches it, and why."""
     if not setting.numbered:
         return []
-    told: dict[tuple[str, str], list[int]] = {}
+    neighbours: dict[tuple[str, str], list[int]] = {}
     for other in plan.settings:
         if other is not setting and _touch(setting, other):
             words = _compared(plan, setting, other, system)
-            told.setdefault((soil(other), words), []).append(other.zone.id)
-    return [f"Beside {zones(ids)}, {name}: {words}" for (name, words), ids in told.items()]
+            neighbours.setdefault((soil(other), words), []).append(other.zone.id)
+    return [f"Beside {zones(ids)}, {name}: {words}" for (name, words), ids in neighbours.items()]
 
 
 def watch(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     """Tell what to look out for in a zone, each thing once with the moistures it holds at."""
-    said: dict[str, list[str]] = {}
+    remarks: dict[str, list[str]] = {}
     for moisture, instruction in setting.moistures.items():
         for words in dict.fromkeys(_watched(plan, instruction, system)):
-            said.setdefault(words, []).append(moisture)
+            remarks.setdefault(words, []).append(moisture)
     when: dict[str, list[str]] = {}
-    for words, held in said.items():
-        when.setdefault(listing(held), []).append(sentence(words))
+    for words, moistures in remarks.items():
+        when.setdefault(listing(moistures), []).append(sentence(words))
     always = listing(list(setting.moistures))
     return [
-        " ".join(told if held == always else [f"When {held}:", *told])
-        for held, told in when.items()
+        " ".join(sentences if names == always else [f"When {names}:", *sentences])
+        for names, sentences in when.items()
     ]
 
 
 def waiting(plan: Plan, moisture: Moisture) -> list[tuple[str, list[ZoneSetting]]]:
     """Find the zones that must wait at one moisture, by the reason why."""
-    found: dict[str, list[ZoneSetting]] = {}
+    waits: dict[str, list[ZoneSetting]] = {}
     for setting in plan.settings:
-        told = setting.moistures[moisture]
-        if isinstance(told, Wait):
-            found.setdefault(sentence(_clause(plan, told.reasons[0])), []).append(setting)
-    return list(found.items())
+        instruction = setting.moistures[moisture]
+        if isinstance(instruction, Wait):
+            waits.setdefault(sentence(_clause(plan, instruction.reasons[0])), []).append(setting)
+    return list(waits.items())
 
 
 def unknown(plan: Plan, system: str) -> list[str]:
     """Tell which ground the plan knows too little of, and how sure its figures are."""
-    told: list[str] = []
+    sentences: list[str] = []
     if plan.uncovered_ha > 0:
         area = figure(plan.uncovered_ha, "area", system)
-        told.append(f"The soil data say nothing of {area} of this field.")
+        sentences.append(f"The soil data say nothing of {area} of this field.")
     bare: dict[str, list[int]] = {}
     for setting in plan.settings:
         if not setting.numbered:
             bare.setdefault(GROUNDS[setting.zone.facts.ground], []).append(setting.zone.id)
-    told += [f"No numbers in {zones(ids)}: {why}." for why, ids in bare.items()]
+    sentences += [f"No numbers in {zones(ids)}: {why}." for why, ids in bare.items()]
     thin: dict[str, list[int]] = {}
     for setting in plan.settings:
         if setting.numbered and setting.zone.facts.rated_share < RATED:
             thin.setdefault(percent(setting.zone.facts.rated_share), []).append(setting.zone.id)
     if thin:
         rated = listing([f"{part} of {zones(ids)}" for part, ids in thin.items()])
-        told.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
+        sentences.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
     sure = {value.confidence for each in plan.settings for value in each.set_at.values()}
     if sure == {"judged"}:
-        told.append("Every number here rests at least in part on judgement, not on measurement.")
-    return told
+        sentences.append(
+            "Every number here rests at least in part on judgement, not on measurement."
+        )
+    return sentences
 
 
 # ---- the parts of a sentence ------------------------------------------------------------------
@@ -308,17 +314,17 @@ def unknown(plan: Plan, system: str) -> list[str]:
 def _notches_by_hand(setting: ZoneSetting) -> list[str]:
     """Tell where a person chose how firmly the furrow is closed."""
     chosen: dict[str, list[str]] = {}
-    for moisture, told in setting.set_at.items():
-        if link := told.closing_by_hand:
+    for moisture, instruction in setting.set_at.items():
+        if link := instruction.closing_by_hand:
             chosen.setdefault(f"({link.source}): {link.why}", []).append(moisture)
     return [
-        sentence(f"how firmly the furrow is closed when {listing(held)} was {BY_HAND} {words}")
-        for words, held in chosen.items()
+        sentence(f"how firmly the furrow is closed when {listing(moistures)} was {BY_HAND} {words}")
+        for words, moistures in chosen.items()
     ]
 
 
 def _rules(plan: Plan) -> dict[str, Rule]:
-    return {it.id: it for it in plan.rules.every}
+    return {rule.id: rule for rule in plan.rules.every}
 
 
 def _clause(plan: Plan, reason: Reason) -> str:
@@ -331,25 +337,25 @@ def _clause(plan: Plan, reason: Reason) -> str:
     return (rule and rule.plain) or reason.why
 
 
-def _with_amounts(clause: str, found: dict[str, Reason], system: str) -> str:
+def _with_amounts(clause: str, links: dict[str, Reason], system: str) -> str:
     """The clause, and what it starts from, adds or takes at each moisture."""
     moistures: dict[str, dict[str, list[str]]] = {}  # verb to amount to moistures
-    for moisture, reason in found.items():
+    for moisture, reason in links.items():
         if reason.adds and reason.kind != "rounding":
             verb = "adds" if reason.adds > 0 else "takes away"
             verb = _starts(reason) if reason.kind == "base" else f"that {verb}"
             amount = figure(abs(reason.adds), "load", system)
             moistures.setdefault(verb, {}).setdefault(amount, []).append(moisture)
-    told = [
+    clauses = [
         f"{verb} {listing([f'{amount} when {listing(at)}' for amount, at in amounts.items()])}"
         for verb, amounts in moistures.items()
     ]
-    return " ".join(map(sentence, [clause, *told]))
+    return " ".join(map(sentence, [clause, *clauses]))
 
 
 def _together(one: Reason, other: Reason) -> Reason:
     """Make one link of two that are told in the same words."""
-    shares = [it.share for it in (one, other) if it.share is not None]
+    shares = [link.share for link in (one, other) if link.share is not None]
     share = sum(shares) if shares and sum(shares) < WHOLE else None
     return replace(one, adds=(one.adds or 0.0) + (other.adds or 0.0), share=share)
 
@@ -384,10 +390,10 @@ def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) ->
     for moisture, instruction in here.moistures.items():
         words = _difference(instruction, there.moistures[moisture], system)
         moistures.setdefault(words, []).append(moisture)
-    told = [f"{words} when {listing(held)}" for words, held in moistures.items()]
+    phrases = [f"{words} when {listing(names)}" for words, names in moistures.items()]
     if list(moistures) == ["the same"]:
-        told = ["the same numbers"]
-    return " ".join([f"{'; '.join(told)}.", *_causes(plan, here, there)])
+        phrases = ["the same numbers"]
+    return " ".join([f"{'; '.join(phrases)}.", *_causes(plan, here, there)])
 
 
 def _difference(here: Instruction, there: Instruction, system: str) -> str:
@@ -402,7 +408,7 @@ def _difference(here: Instruction, there: Instruction, system: str) -> str:
 
 def _causes(plan: Plan, here: ZoneSetting, there: ZoneSetting) -> list[str]:
     """What holds in one of two zones and not in the other."""
-    one, other = (_particulars(plan, it) for it in (here, there))
+    one, other = (_particulars(plan, setting) for setting in (here, there))
     return [
         *_heavier(here.zone.facts, there.zone.facts),
         *(f"Here {clause}." for clause in one if clause not in other),
@@ -412,30 +418,32 @@ def _causes(plan: Plan, here: ZoneSetting, there: ZoneSetting) -> list[str]:
 
 def _heavier(here: SoilFacts, there: SoilFacts) -> list[str]:
     """Which of two soils is the heavier, in groups as the rules know them."""
-    one, other = (GROUPS.index(GROUP_OF[it.texture or ""]) for it in (here, there))
+    one, other = (GROUPS.index(GROUP_OF[facts.texture or ""]) for facts in (here, there))
     if one == other:
         return []
-    told = f"This soil is {'heavier' if one > other else 'lighter'}"
+    text = f"This soil is {'heavier' if one > other else 'lighter'}"
     clay, clay_there = here.clay_frac, there.clay_frac
     if clay is not None and clay_there is not None and (clay > clay_there) == (one > other):
-        told += f": {percent(clay)} of it is clay, and {percent(clay_there)} there"
-    return [f"{told}."]
+        text += f": {percent(clay)} of it is clay, and {percent(clay_there)} there"
+    return [f"{text}."]
 
 
 def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
     """What is told of a zone besides its soil."""
-    found = []
+    clauses = []
     for value in setting.moistures.values():
         if isinstance(value, NoNumbers):
             continue
         kinds = (
             reason for reason in value.reasons if reason.kind not in ("base", "rounding", OVERRIDE)
         )
-        found += [_clause(plan, reason).rstrip(".") for reason in kinds]
-        found += [f"a number was {BY_HAND}"] if isinstance(value, Setting) and value.by_hand else []
-        warning = (it for it in _warning(plan, value) if it.kind != "base")
-        found += [it.plain for it in warning if it.plain]
-    return list(dict.fromkeys([*_lies(setting.zone.site), *found]))
+        clauses += [_clause(plan, reason).rstrip(".") for reason in kinds]
+        clauses += (
+            [f"a number was {BY_HAND}"] if isinstance(value, Setting) and value.by_hand else []
+        )
+        warning = (rule for rule in _warning(plan, value) if rule.kind != "base")
+        clauses += [rule.plain for rule in warning if rule.plain]
+    return list(dict.fromkeys([*_lies(setting.zone.site), *clauses]))
 
 
 def _warning(plan: Plan, instruction: Instruction) -> list[Rule]:

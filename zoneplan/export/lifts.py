@@ -48,15 +48,15 @@ def _zone(zone: Document) -> Document:
         **zone,
         "site": site,
         "soil": {**zone["soil"], "notices": _remarks(zone["soil"]["notes"])},
-        "marked": [{"kind": _kind(it["mark"]), **it} for it in zone["marked"]],
-        "moistures": {name: _moisture(it) for name, it in zone["moistures"].items()},
+        "marked": [{"kind": _kind(mark["mark"]), **mark} for mark in zone["marked"]],
+        "moistures": {name: _moisture(moisture) for name, moisture in zone["moistures"].items()},
     }
 
 
 def _moisture(document: Document) -> Document:
     state = "wait" if document["wait"] else "no numbers" if document["margin_n"] is None else "fit"
     closing = [
-        {**{name: it for name, it in link.items() if name != "adds_share"}, "adds_n": None}
+        {**{name: value for name, value in link.items() if name != "adds_share"}, "adds_n": None}
         for link in document["closing_reasons"]
     ]
     return {

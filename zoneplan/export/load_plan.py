@@ -35,7 +35,7 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
         When a zone has no shape, or the machine is not told as this version tells it.
     """
     crs = document["field"]["crs"]
-    zones = [(it, move(shapes[it["id"]], WGS_84, crs)) for it in document["zones"]]
+    zones = [(zone, move(shapes[zone["id"]], WGS_84, crs)) for zone in document["zones"]]
     machine, rules = document["machine"], document["rules"]
     nothing = {"unit": "N", "revised": rules["revised"], "rules": []}
     plan: Plan = _STRUCTURE(
@@ -45,39 +45,47 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
                 **document["field"],
                 "shape": shapely.union_all([shape for _, shape in zones]),
             },
-            "rules": {**{it: {"decides": it, **nothing} for it in DECIDES}, **rules},
-            "settings": [_setting(it, shape) for it, shape in zones],
+            "rules": {**{name: {"decides": name, **nothing} for name in DECIDES}, **rules},
+            "settings": [_setting(zone, shape) for zone, shape in zones],
             "setting_kind": machine["setting_kind"],
             "setting_unit": machine["setting_unit"],
-            "counts": [{"rms_n": 0.0, **it, "kept": it["share"]} for it in document["kept"]],
+            "counts": [
+                {"rms_n": 0.0, **count, "kept": count["share"]} for count in document["kept"]
+            ],
         },
         Plan,
     )
     return plan
 
 
-def _setting(told: Told, shape: BaseGeometry) -> Told:
+def _setting(document: Told, shape: BaseGeometry) -> Told:
     """A zone's part of plan.json, by the fields of the nouns."""
-    soil, site = told["soil"], told["site"]
+    soil, site = document["soil"], document["site"]
     part = None if site["part"] is None else {"kind": site["part_kind"], "name": site["part"]}
     zone = {
-        **told,
+        **document,
         "shape": shape,
         "facts": {**soil, "notes": soil["notices"]},
-        "soils": [(it["named"], it["share"]) for it in told["soils"]],
+        "soils": [(entry["named"], entry["share"]) for entry in document["soils"]],
         "site": {**site, "part": part},
         "marked": [
-            ({"kind": it["kind"], "name": it["mark"]}, it["share"]) for it in told["marked"]
+            ({"kind": mark["kind"], "name": mark["mark"]}, mark["share"])
+            for mark in document["marked"]
         ],
     }
-    moistures = {name: _moisture(it, soil["ground"]) for name, it in told["moistures"].items()}
-    return {"zone": zone, "moistures": moistures, "usual_share": told.get("usual_share")}
+    moistures = {
+        name: _moisture(moisture, soil["ground"])
+        for name, moisture in document["moistures"].items()
+    }
+    return {"zone": zone, "moistures": moistures, "usual_share": document.get("usual_share")}
 
 
-def _moisture(told: Told, ground: str) -> Told:
-    kind = "Wait" if told["wait"] else "NoNumbers" if told["margin_n"] is None else "Setting"
+def _moisture(document: Told, ground: str) -> Told:
+    kind = (
+        "Wait" if document["wait"] else "NoNumbers" if document["margin_n"] is None else "Setting"
+    )
     chains = {
-        name: [{**link, "adds": link["adds_n"]} for link in told[name]]
+        name: [{**link, "adds": link["adds_n"]} for link in document[name]]
         for name in ("reasons", "closing_reasons", "stop_reasons")
     }
-    return {**told, **chains, "ground": ground, "_type": kind}
+    return {**document, **chains, "ground": ground, "_type": kind}

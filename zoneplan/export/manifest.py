@@ -70,7 +70,7 @@ def manifest_bytes(
     planter : str
         What is to be known of the planter before any of them is used.
     """
-    told = {
+    manifest = {
         "schema": _SCHEMA,
         "plan_schema": SCHEMA,
         "zoneplan": version("zoneplan"),
@@ -82,7 +82,7 @@ def manifest_bytes(
             for name, content in sorted(files.items())
         ],
     }
-    return (json.dumps(told, ensure_ascii=False, indent=2) + "\n").encode("utf-8")
+    return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode("utf-8")
 
 
 def unfinished_bytes(coming: bytes, going: Manifest | None) -> bytes:
@@ -95,14 +95,14 @@ def unfinished_bytes(coming: bytes, going: Manifest | None) -> bytes:
     going : Manifest, optional
         That of the plan that is going.
     """
-    told = json.loads(coming)
-    names = {it["name"] for it in told["files"]}
-    told["files"] += [
+    manifest = json.loads(coming)
+    names = {file["name"] for file in manifest["files"]}
+    manifest["files"] += [
         {"name": name, "bytes": size, "sha256": digest}
         for name, (size, digest) in (going.digests if going else {}).items()
         if name not in names
     ]
-    return (json.dumps({"unfinished": True, **told}, ensure_ascii=False) + "\n").encode("utf-8")
+    return (json.dumps({"unfinished": True, **manifest}, ensure_ascii=False) + "\n").encode("utf-8")
 
 
 def read_manifest(content: bytes) -> Manifest:
@@ -115,11 +115,11 @@ def read_manifest(content: bytes) -> Manifest:
         one line.
     """
     faults: list[str] = []
-    told = _MANIFEST(brought_up(strict_json(content), _SCHEMA, _LIFTS), Place(faults))
+    manifest = _MANIFEST(brought_up(strict_json(content), _SCHEMA, _LIFTS), Place(faults))
     if faults:
         raise ValueError(" ".join(faults))
-    digests = {it["name"]: (it["bytes"], it["sha256"]) for it in told["files"]}
-    return Manifest(told["options"], digests, told["unfinished"])
+    digests = {file["name"]: (file["bytes"], file["sha256"]) for file in manifest["files"]}
+    return Manifest(manifest["options"], digests, manifest["unfinished"])
 
 
 def altered(manifest: Manifest, files: Mapping[str, bytes]) -> list[str]:
@@ -135,10 +135,10 @@ def altered(manifest: Manifest, files: Mapping[str, bytes]) -> list[str]:
 
 
 def _matching(pattern: str, what: str) -> Reader:
-    def read(found: Any, place: Place) -> str | None:
-        if isinstance(found, str) and re.fullmatch(pattern, found):
-            return found
-        place.fault(f"{forms.said(found)} is not {what}.")
+    def read(value: Any, place: Place) -> str | None:
+        if isinstance(value, str) and re.fullmatch(pattern, value):
+            return value
+        place.fault(f"{forms.said(value)} is not {what}.")
         return None
 
     return read
@@ -147,11 +147,11 @@ def _matching(pattern: str, what: str) -> Reader:
 def _form(
     keys: Mapping[str, Reader | Key], make: Callable[..., Any] = dict, others: bool = False
 ) -> Reader:
-    told = {
-        name: it if isinstance(it, Key) else need(it, "It was cut short.")
-        for name, it in keys.items()
+    form = {
+        name: reader if isinstance(reader, Key) else need(reader, "It was cut short.")
+        for name, reader in keys.items()
     }
-    return forms.table(told, make, others=others)
+    return forms.table(form, make, others=others)
 
 
 _NAME = r"([A-Za-z0-9]+/)?[A-Za-z0-9]+\.[A-Za-z0-9]+"  # never out of its folder

@@ -22,31 +22,31 @@ def gathered(plan: Plan, system: str, *, from_rules: bool = False) -> list[Remar
     from_rules : bool
         Leaves out all that no rule says.
     """
-    told = [it for it in _warned(plan) if not from_rules or it.code in _RULES]
-    return each_once(told, system)
+    notices = [notice for notice in _warned(plan) if not from_rules or notice.code in _RULES]
+    return each_once(notices, system)
 
 
 def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:
     """Tell a zone's warnings, those together that hold at the same moistures."""
-    told: dict[str, list[str]] = {}
+    remarks: dict[str, list[str]] = {}
     for when, text in each_once(
         [notice.at_field() for notice in setting.notices if _is_told(notice)], system
     ):
-        told.setdefault(when, []).append(text)
-    return [(when, " ".join(texts)) for when, texts in told.items()]
+        remarks.setdefault(when, []).append(text)
+    return [(when, " ".join(texts)) for when, texts in remarks.items()]
 
 
 def not_covered(plan: Plan, system: str) -> list[Remark]:
     """Tell what the soil data leave open, and what had to be assumed."""
     uncovered = figure(plan.uncovered_ha, "area", system)
-    told: list[Remark] = []
+    remarks: list[Remark] = []
     if plan.uncovered_ha:
-        told.append(("", f"The soil layers say nothing of {uncovered} of this field."))
-    found: dict[str, list[int]] = {}
+        remarks.append(("", f"The soil layers say nothing of {uncovered} of this field."))
+    gaps: dict[str, list[int]] = {}
     for setting in plan.settings:
         for text in dict.fromkeys(_gaps(setting, system)):
-            found.setdefault(text, []).append(setting.zone.id)
-    return [*told, *((capital(named(zones)), text) for text, zones in found.items())]
+            gaps.setdefault(text, []).append(setting.zone.id)
+    return [*remarks, *((capital(named(zones)), text) for text, zones in gaps.items())]
 
 
 def notes(plan: Plan, system: str) -> list[str]:

@@ -65,7 +65,9 @@ def headline_warning(plan: Plan, moisture: Moisture, value: float, system: str) 
 
 def _fill(zones: Sequence[ZoneSetting], moisture: Moisture) -> list[str]:
     """How far to fill; nothing where no fill is low enough, or it is told of another setting."""
-    notices = [{it.code: it for it in zone.moistures[moisture].notices} for zone in zones]
+    notices = [
+        {notice.code: notice for notice in zone.moistures[moisture].notices} for zone in zones
+    ]
     if any("fill-less" not in notice or "at-one-pressure" in notice for notice in notices):
         return []
     least = min(notice["fill-less"]["fill_share"] for notice in notices)
@@ -77,5 +79,5 @@ def _fill(zones: Sequence[ZoneSetting], moisture: Moisture) -> list[str]:
 def _lighter(plan: Plan, value: float, system: str) -> list[str]:
     if not isinstance(plan.machine.system, Springs):
         return ["less pressure"] if value > 0 else []
-    lighter = [it for it in plan.machine.system.positions_n if it < value]
+    lighter = [position_n for position_n in plan.machine.system.positions_n if position_n < value]
     return [f"the next spring, {figure(max(lighter), 'load', system)}"] if lighter else []

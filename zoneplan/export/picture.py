@@ -71,23 +71,27 @@ def map_classes(
     the zones are sorted by whether the field's one setting is too light, right or too heavy.
     """
     if at_one:
-        found = fits(plan, moisture)
+        zones_by_fit = fits(plan, moisture)
         classes = [
-            MapClass(str(fit), *STEPS[step], tuple(it.zone.id for it in found[fit]))
+            MapClass(
+                str(fit), *STEPS[step], tuple(setting.zone.id for setting in zones_by_fit[fit])
+            )
             for fit, step in zip(Fit, SPREAD[3], strict=True)
-            if found[fit]
+            if zones_by_fit[fit]
         ]
         return (*classes, *_without_target(plan, moisture))
     targets: dict[int, list[tuple[float, int]]] = {}  # whole lb, to margins and their zones
     for setting in plan.settings:
-        told = setting.moistures[moisture]
-        if isinstance(told, Setting):
-            pounds = round(units.to(told.margin_n, "lb", "force"))
-            targets.setdefault(pounds, []).append((told.margin_n, setting.zone.id))
+        instruction = setting.moistures[moisture]
+        if isinstance(instruction, Setting):
+            pounds = round(units.to(instruction.margin_n, "lb", "force"))
+            targets.setdefault(pounds, []).append((instruction.margin_n, setting.zone.id))
     classes = []
     bands = _bands(sorted(targets))
     for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True):
-        margins_n, zones = zip(*(it for pounds in band for it in targets[pounds]), strict=True)
+        margins_n, zones = zip(
+            *(target for pounds in band for target in targets[pounds]), strict=True
+        )
         label = f"{span(min(margins_n), max(margins_n), 'load', system)} {unit('load', system)}"
         classes.append(MapClass(label, *STEPS[step], tuple(sorted(zones))))
     return (*classes, *_without_target(plan, moisture))
@@ -97,11 +101,11 @@ def _without_target(plan: Plan, moisture: Moisture) -> list[MapClass]:
     waiting: list[int] = []
     blank: dict[str, list[int]] = {}  # the word for its ground to zones
     for setting in plan.settings:
-        told = setting.moistures[moisture]
-        if isinstance(told, Wait):
+        instruction = setting.moistures[moisture]
+        if isinstance(instruction, Wait):
             waiting.append(setting.zone.id)
-        elif not isinstance(told, Setting):
-            blank.setdefault(why_blank(told), []).append(setting.zone.id)
+        elif not isinstance(instruction, Setting):
+            blank.setdefault(why_blank(instruction), []).append(setting.zone.id)
     classes = []
     if waiting:
         classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
@@ -182,7 +186,7 @@ def _bands(pounds: Sequence[int]) -> list[list[int]]:
     width = 5
     while len(bands) > len(STEPS):
         starts = dict.fromkeys(value // width for value in pounds)
-        bands = [[it for it in pounds if it // width == start] for start in starts]
+        bands = [[value for value in pounds if value // width == start] for start in starts]
         width *= 2
     return bands
 
@@ -197,15 +201,15 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
     ]
     fills = [
         f'<use href="#{moisture}-zone-{zone}" data-zone="{zone}" fill="{paint}"/>'
-        for it in classes
-        for zone in it.zones
-        for paint in (it.fill, _paint(it.hatch, moisture))
+        for map_class in classes
+        for zone in map_class.zones
+        for paint in (map_class.fill, _paint(map_class.hatch, moisture))
     ]
     edges = "".join(
         f'<use href="#{moisture}-zone-{setting.zone.id}"/>' for setting in plan.settings
     )
     field = _path(getattr(plan.field.shape, "geoms", [plan.field.shape]))
-    patterns = [_pattern(it.hatch, moisture, mm) for it in classes]
+    patterns = [_pattern(map_class.hatch, moisture, mm) for map_class in classes]
     return "\n".join(
         [
             f"<defs>{''.join([*patterns, *outlines])}</defs>",

@@ -34,26 +34,26 @@ PLACE_DEGREES = 1e-7  # about a centimetre: no file rounds more coarsely
 Values = Mapping[Any, Any]
 
 
-def unlike_rows(found: Sequence[Values], wanted: Sequence[Values]) -> list[str]:
+def unlike_rows(rows: Sequence[Values], wanted: Sequence[Values]) -> list[str]:
     """Tell how rows differ from those that should be there.
 
     Parameters
     ----------
-    found, wanted : sequence of mapping
+    rows, wanted : sequence of mapping
         Values by column; the first that is wanted is the number of a zone.
     """
     number, *_ = wanted[0]
-    zones = [it.get(number) for it in found], [it[number] for it in wanted]
+    zones = [values.get(number) for values in rows], [values[number] for values in wanted]
     if zones[0] != zones[1]:
         return [f"it has the zones {_listed(zones[0])}, not {_listed(zones[1])}"]
-    missing = [name for name in wanted[0] if name not in found[0]]
-    strange = [name for name in found[0] if name not in wanted[0]]
+    missing = [name for name in wanted[0] if name not in rows[0]]
+    strange = [name for name in rows[0] if name not in wanted[0]]
     return [
         *(f"it has no column {name}" for name in missing),
         *(f"it has a column {name}, which is not ours" for name in strange),
         *(
             f"zone {one[number]}: {name} is {one[name]!r}, not {value!r}"
-            for one, other in zip(found, wanted, strict=True)
+            for one, other in zip(rows, wanted, strict=True)
             for name, value in other.items()
             if name not in missing and not alike(one[name], value)
         ),
@@ -78,18 +78,18 @@ def near(found_ha: float, wanted_ha: float, slack_m2: float) -> bool:
     return abs(found_ha - wanted_ha) * M2_PER_HA <= slack_m2
 
 
-def alike(found: Any, wanted: Any) -> bool:
+def alike(value: Any, wanted: Any) -> bool:
     """Whether a value came through: nothing and an empty text are the same.
 
     >>> alike("", None), alike(1, True), alike(644.0000000001, 644.0), alike("644", 644.0)
     (True, True, True, False)
     """
     if wanted is None or wanted == "":
-        return found is None or found == ""
+        return value is None or value == ""
     if isinstance(wanted, float):
-        numeric = isinstance(found, int | float)
-        return numeric and math.isclose(found, wanted, rel_tol=1e-9, abs_tol=1e-9)
-    return bool(found == wanted)
+        numeric = isinstance(value, int | float)
+        return numeric and math.isclose(value, wanted, rel_tol=1e-9, abs_tol=1e-9)
+    return bool(value == wanted)
 
 
 def _listed(numbers: Sequence[Any]) -> str:
@@ -111,7 +111,9 @@ def differences(files: Files, plan: Plan, options: Options) -> list[str]:
         if look is not None:
             faults += [f"{name}: {fault}" for fault in _tried(look, content, plan, options)]
     tasks = {
-        name.removeprefix(TASKDATA): it for name, it in files.items() if name.startswith(TASKDATA)
+        name.removeprefix(TASKDATA): content
+        for name, content in files.items()
+        if name.startswith(TASKDATA)
     }
     if tasks:
         faults += [f"{TASKDATA}: {fault}" for fault in _tried(_unlike_tasks, tasks, plan, options)]
@@ -131,18 +133,18 @@ def restored_plan(files: Files) -> Plan:
     return restored(document, {int(zone.values["id"]): zone.shape for zone in zones})
 
 
-def _tried(look: Callable[..., Iterable[str]], *told: Any) -> list[str]:
+def _tried(look: Callable[..., Iterable[str]], *args: Any) -> list[str]:
     """Look at a file; that a reader gives up on it, for whatever reason, is what is found."""
     try:
-        return list(look(*told))
+        return list(look(*args))
     except Exception as error:
         return [f"it cannot be read: {first_line(error)}"]
 
 
 def first_line(error: Exception) -> str:
     """Give the first line of what an error says, or else its name."""
-    said = error.strerror if isinstance(error, OSError) else str(error)
-    return (said or type(error).__name__).partition("\n")[0]
+    message = error.strerror if isinstance(error, OSError) else str(error)
+    return (message or type(error).__name__).partition("\n")[0]
 
 
 def _unlike_document(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
@@ -157,12 +159,12 @@ def _unlike_document(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
             "FROM json_tree(?) WHERE type != 'object'",
             (content.decode("utf-8"),),
         )
-        found = {path.replace('"', ""): value for path, value in leaves}
+        values = {path.replace('"', ""): value for path, value in leaves}
     wanted = dict(_leaves("$", plan_document(plan)))
-    yield from (f"it has no {path}" for path in wanted if path not in found)
+    yield from (f"it has no {path}" for path in wanted if path not in values)
     for path, value in wanted.items():
-        if path in found and not alike(found[path], value):
-            yield f"{path} is {found[path]!r}, not {value!r}"
+        if path in values and not alike(values[path], value):
+            yield f"{path} is {values[path]!r}, not {value!r}"
 
 
 def _leaves(path: str, value: Any) -> Iterator[tuple[str, Any]]:
@@ -186,7 +188,8 @@ def _unlike_geojson(content: bytes, plan: Plan, options: Options) -> Iterator[st
 def _unlike_shapefile(content: bytes, plan: Plan, options: Options) -> Iterator[str]:
     short = {column.name: column.short for column in columns(options.moistures)}
     wanted = [
-        {short[name]: value for name, value in cut_texts(it).items()} for it in _rows(plan, options)
+        {short[name]: value for name, value in cut_texts(values).items()}
+        for values in _rows(plan, options)
     ]
     return _unlike_zones(readers.read_shapefile(content), wanted, plan, DECIMALS)
 
@@ -197,22 +200,24 @@ def _unlike_geopackage(content: bytes, plan: Plan, options: Options) -> Iterator
     wanted = setting_rows(plan, options.moistures)
     yield from unlike_rows([setting.values for setting in read.settings], wanted)
     # an earlier version's file is as good
-    made = [it for it in read.provenance if it[0] != "zoneplan"]
-    if made != [it for it in provenance(plan, options.moistures) if it[0] != "zoneplan"]:
+    entries = [entry for entry in read.provenance if entry[0] != "zoneplan"]
+    if entries != [
+        entry for entry in provenance(plan, options.moistures) if entry[0] != "zoneplan"
+    ]:
         yield "its table provenance is not the plan's"
 
 
 def _unlike_csv(content: bytes, plan: Plan, options: Options) -> list[str]:
-    found = readers.read_csv(content, columns(options.moistures))
-    return unlike_rows([it.values for it in found], _rows(plan, options))
+    records = readers.read_csv(content, columns(options.moistures))
+    return unlike_rows([record.values for record in records], _rows(plan, options))
 
 
 def _unlike_zones(
-    found: list[readers.Record], wanted: list[Row], plan: Plan, decimals: int
+    records: list[readers.Record], wanted: list[Row], plan: Plan, decimals: int
 ) -> Iterator[str]:
-    yield from unlike_rows([it.values for it in found], wanted)
-    if len(found) == len(wanted):
-        yield from unlike_ground([it.shape for it in found], plan, decimals)
+    yield from unlike_rows([record.values for record in records], wanted)
+    if len(records) == len(wanted):
+        yield from unlike_ground([record.shape for record in records], plan, decimals)
 
 
 def _rows(plan: Plan, options: Options) -> list[Row]:
@@ -252,8 +257,11 @@ def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
     title = str(reader.metadata and reader.metadata.title)
     shown = title.rpartition(": ")[0]
     name = unicodedata.normalize("NFC", " ".join(plan.field.name.split()))
-    drawn = [it for it in name if it in shown]  # a sheet has "?" for what its fonts cannot draw
-    if [it for it in shown if it != "?"] != [it for it in drawn if it != "?"]:
+    # a sheet has "?" for what its fonts cannot draw
+    letters = [letter for letter in name if letter in shown]
+    if [letter for letter in shown if letter != "?"] != [
+        letter for letter in letters if letter != "?"
+    ]:
         yield f"its title is {title!r}, so it is not for {name}"
 
 
@@ -282,8 +290,9 @@ def _unlike_page(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
     seen = _Seen()
     seen.feed(content.decode("utf-8"))
     name = " ".join(plan.field.name.split())
-    drawn = "".join(it for it in name if it.isprintable())  # a page has no other letters
-    if " ".join(seen.heading.split()) != drawn:
+    # a page has no other letters
+    printed = "".join(letter for letter in name if letter.isprintable())
+    if " ".join(seen.heading.split()) != printed:
         yield f"its heading is {seen.heading!r}, not {plan.field.name}"
     wanted = {str(setting.zone.id) for setting in plan.settings}
     if seen.zones != wanted:

@@ -51,8 +51,8 @@ def read_geojson(content: bytes) -> list[Record]:
     zones = frame_of(run(LIMIT_S, read_vectors, content), "zones.geojson")
     values = zones.drop(columns="geometry").to_dict("records")
     return [
-        Record({name: _known(it) for name, it in told.items()}, shape)
-        for told, shape in zip(values, zones.geometry, strict=True)
+        Record({name: _known(value) for name, value in row.items()}, shape)
+        for row, shape in zip(values, zones.geometry, strict=True)
     ]
 
 
@@ -72,18 +72,20 @@ def read_geopackage(content: bytes) -> GeoPackage:
     """
     tables = run(LIMIT_S, read_tables, content, ("zones", "settings", "provenance"))
     return GeoPackage(
-        zones=[Record(it, _shape(it.pop("geom"))) for it in tables["zones"]],
-        settings=[Record(it) for it in tables["settings"]],
-        provenance=[(it["name"], it["value"]) for it in tables["provenance"]],
+        zones=[Record(row, _shape(row.pop("geom"))) for row in tables["zones"]],
+        settings=[Record(row) for row in tables["settings"]],
+        provenance=[(row["name"], row["value"]) for row in tables["provenance"]],
     )
 
 
-def read_csv(content: bytes, told: Sequence[Column]) -> list[Record]:
+def read_csv(content: bytes, columns: Sequence[Column]) -> list[Record]:
     """Read zones from a table by pandas; the columns say what kind of value each text is."""
     table = pd.read_csv(io.BytesIO(content), dtype=str, keep_default_na=False, encoding="utf-8")
-    parse: dict[Any, Callable[[str], Any]] = {it.name: _PARSERS[it.dtype] for it in told}
+    parse: dict[Any, Callable[[str], Any]] = {
+        column.name: _PARSERS[column.dtype] for column in columns
+    }
     return [
-        Record({it: parse.get(it, str)(text) if text else None for it, text in line.items()})
+        Record({name: parse.get(name, str)(text) if text else None for name, text in line.items()})
         for line in table.to_dict("records")
     ]
 

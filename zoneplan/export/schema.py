@@ -31,22 +31,22 @@ def strict_json(content: bytes) -> Document:
         Saying what is wrong, after "it".
     """
     try:
-        told = json.loads(
+        document = json.loads(
             content, object_pairs_hook=_once, parse_constant=_finite, parse_float=_finite
         )
     except RecursionError as error:
         raise ValueError("it goes too deep") from error
-    if not isinstance(told, dict):
+    if not isinstance(document, dict):
         raise ValueError("it holds no parts that are named")
-    return told
+    return document
 
 
-def number_of(told: Mapping[str, Any], newest: str) -> int:
+def number_of(document: Mapping[str, Any], newest: str) -> int:
     """Tell which form a file is in.
 
     Parameters
     ----------
-    told : mapping
+    document : mapping
         What the file holds.
     newest : str
         The newest form that is known, as in "zoneplan-plan/2".
@@ -62,14 +62,18 @@ def number_of(told: Mapping[str, Any], newest: str) -> int:
     1
     """
     name, _, last = newest.partition("/")
-    form = told.get("schema")
+    form = document.get("schema")
     kind, _, digits = form.partition("/") if isinstance(form, str) else ("", "", "")
     if kind != name or not (digits.isascii() and digits.isdecimal()) or digits[0] == "0":
         raise UnknownFormError(
             f"it does not begin as ours do, with {newest}: its schema is {quoted(form)}"
         )
     if len(digits) > _MOST_DIGITS or int(digits) > int(last):
-        by = f", written by zoneplan {quoted(told['zoneplan'], 20)}" if "zoneplan" in told else ""
+        by = (
+            f", written by zoneplan {quoted(document['zoneplan'], 20)}"
+            if "zoneplan" in document
+            else ""
+        )
         raise UnknownFormError(
             f"it is in the form {quoted(form)}{by}; this zoneplan, {version('zoneplan')}, "
             f"knows forms up to {newest}. Install the newer zoneplan and open it there"
@@ -77,7 +81,7 @@ def number_of(told: Mapping[str, Any], newest: str) -> int:
     return int(digits)
 
 
-def brought_up(told: Document, newest: str, lifts: Sequence[Lift]) -> Document:
+def brought_up(document: Document, newest: str, lifts: Sequence[Lift]) -> Document:
     """Bring what a file holds up to the newest form, one lift for each form that came after its.
 
     Raises
@@ -85,23 +89,23 @@ def brought_up(told: Document, newest: str, lifts: Sequence[Lift]) -> Document:
     UnknownFormError
         When its form is none that we know, or it is not whole.
     """
-    number = number_of(told, newest)
+    number = number_of(document, newest)
     try:
         for lift in lifts[number - 1 :]:
-            told = lift(told)
+            document = lift(document)
     except (LookupError, TypeError, ValueError, AttributeError) as error:
         raise UnknownFormError(
-            f"it is damaged: its form, {quoted(told['schema'])}, has more than is there "
+            f"it is damaged: its form, {quoted(document['schema'])}, has more than is there "
             f"({type(error).__name__}: {quoted(error)})"
         ) from error
-    return {**told, "schema": newest}
+    return {**document, "schema": newest}
 
 
 def _once(pairs: list[tuple[str, Any]]) -> Document:
-    held = dict(pairs)
-    if len(held) < len(pairs):
+    document = dict(pairs)
+    if len(document) < len(pairs):
         raise ValueError("a name stands twice in one place")
-    return held
+    return document
 
 
 def _finite(text: str) -> float:

@@ -48,7 +48,7 @@ def workshop(out: Path) -> Path:
 
 def traces(out: Path) -> bool:
     """Whether a write is under way, or was stopped."""
-    return any(it.is_dir() for it in _workshops(out))
+    return any(work.is_dir() for work in _workshops(out))
 
 
 @contextmanager
@@ -91,11 +91,11 @@ def put_back(out: Path) -> str:
     OSError
         When a file cannot be moved; it can be tried again.
     """
-    told = ""
+    message = ""
     for work in _workshops(out):
-        if any(it.name != LOCK for it in _inside(work)):
-            told = recover(out, work)
-    return told
+        if any(path.name != LOCK for path in _inside(work)):
+            message = recover(out, work)
+    return message
 
 
 def recover(out: Path, work: Path) -> str:
@@ -141,10 +141,10 @@ def _undo(out: Path, work: Path, journal: Journal) -> None:
         if name != MANIFEST and not (new / name).exists() and (out / name).exists()
     ]
     gone = [name for name in journal.going if name != MANIFEST and (old / name).exists()]
-    strange = [it for it in moved if _digest(out / it) != journal.coming[it]]
-    strange += [it for it in gone if it not in moved and (out / it).exists()]
+    strange = [name for name in moved if _digest(out / name) != journal.coming[name]]
+    strange += [name for name in gone if name not in moved and (out / name).exists()]
     if strange:
-        faults = [f"{it} was put there or changed since." for it in strange]
+        faults = [f"{name} was put there or changed since." for name in strange]
         raise OutputError(
             f"A write to {out} was stopped on its way, and the plan that was there cannot be put "
             f"back:\n{listed(str(out), faults)}\nMove them to another place and try again; the "
@@ -165,15 +165,15 @@ def _undo(out: Path, work: Path, journal: Journal) -> None:
     flush_folders(out, [MANIFEST])
 
 
-def _rescue(left: Path, out: Path, ours: set[str]) -> None:
+def _rescue(old: Path, out: Path, ours: set[str]) -> None:
     """Move what somebody put into the old folder, while the new one took its place, to that."""
-    for name in files_in(left):
+    for name in files_in(old):
         if name not in ours:
             target = out / name
             while target.exists():
                 target = target.with_name(f"{target.name}.kept")
             target.parent.mkdir(parents=True, exist_ok=True)
-            move(left / name, target)
+            move(old / name, target)
 
 
 def clear(work: Path) -> None:
@@ -181,11 +181,11 @@ def clear(work: Path) -> None:
     with suppress(OSError):
         (work / JOURNAL).unlink(missing_ok=True)
         flush_folder(work)
-        for it in _inside(work):
-            if it.is_dir() and not it.is_symlink():
-                shutil.rmtree(it)
-            elif it.name != LOCK:
-                it.unlink()
+        for path in _inside(work):
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path)
+            elif path.name != LOCK:
+                path.unlink()
 
 
 def write_journal(path: Path, journal: Journal) -> None:
@@ -254,10 +254,10 @@ def files_in(folder: Path) -> list[str]:
 
 
 def _below(folder: Path) -> Iterator[Path]:
-    for it in _inside(folder):
-        yield it
-        if it.is_dir() and not it.is_symlink():
-            yield from _below(it)
+    for path in _inside(folder):
+        yield path
+        if path.is_dir() and not path.is_symlink():
+            yield from _below(path)
 
 
 def _inside(folder: Path) -> list[Path]:

@@ -26,11 +26,11 @@ def converter(*, every_fault: bool) -> cattrs.Converter:
     made.register_unstructure_hook(datetime.date, datetime.date.isoformat)
     made.register_structure_hook(datetime.date, lambda text, _: datetime.date.fromisoformat(text))
     made.register_unstructure_hook_func(_is_shape, shapely.geometry.mapping)
-    made.register_structure_hook_func(_is_shape, lambda told, _: _shape(told))
+    made.register_structure_hook_func(_is_shape, lambda value, _: _shape(value))
     made.register_unstructure_hook(Notice, as_dict)
-    made.register_structure_hook(Notice, lambda told, _: notice_from(told))
+    made.register_structure_hook(Notice, lambda value, _: notice_from(value))
     made.register_unstructure_hook_func(_is_condition, _bounded)
-    made.register_structure_hook_func(_is_condition, lambda told, _: _unbounded(told))
+    made.register_structure_hook_func(_is_condition, lambda value, _: _unbounded(value))
     configure_tagged_union(Instruction, made)
     systems = get_type_hints(Machine)["system"]
     configure_tagged_union(systems, made, tag_generator=_kind_of, tag_name="kind")
@@ -43,11 +43,11 @@ def _kind_of(system: Any) -> str:
 
 def _is_shape(kind: Any) -> bool:
     kinds = get_args(kind) or (kind,)
-    return all(isinstance(it, type) and issubclass(it, BaseGeometry) for it in kinds)
+    return all(isinstance(member, type) and issubclass(member, BaseGeometry) for member in kinds)
 
 
-def _shape(told: Any) -> BaseGeometry:
-    return told if isinstance(told, BaseGeometry) else shapely.geometry.shape(told)
+def _shape(value: Any) -> BaseGeometry:
+    return value if isinstance(value, BaseGeometry) else shapely.geometry.shape(value)
 
 
 def _is_condition(kind: Any) -> bool:
@@ -56,9 +56,12 @@ def _is_condition(kind: Any) -> bool:
 
 def _bounded(allowed: tuple[Any, ...]) -> list[Any]:
     """Write a bound that is none as null: JSON has no infinity."""
-    return [None if isinstance(it, float) and math.isinf(it) else it for it in allowed]
+    return [None if isinstance(bound, float) and math.isinf(bound) else bound for bound in allowed]
 
 
-def _unbounded(told: list[Any]) -> tuple[Any, ...]:
+def _unbounded(bounds: list[Any]) -> tuple[Any, ...]:
     least, below = -math.inf, math.inf
-    return tuple((below if place else least) if it is None else it for place, it in enumerate(told))
+    return tuple(
+        (below if place else least) if bound is None else bound
+        for place, bound in enumerate(bounds)
+    )

@@ -20,9 +20,9 @@ Value = str | int | float | bool | None
 Row = dict[str, Value]
 
 _NUMBERS = tuple(
-    it.name
-    for it in fields(Setting)
-    if it.name not in ("state", "reasons", "closing_reasons", "stop_reasons", "notices")
+    field.name
+    for field in fields(Setting)
+    if field.name not in ("state", "reasons", "closing_reasons", "stop_reasons", "notices")
 )
 USUAL = (Moisture.MOIST,)  # the moisture of a file for which none was asked
 
@@ -117,7 +117,7 @@ def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
 
     >>> [column.name for column in columns(["wet"])][22:24]
     ['moisture', 'margin_n']
-    >>> [it.short for it in columns(["dry", "wet"]) if it.short.endswith("_MARGIN")]
+    >>> [column.short for column in columns(["dry", "wet"]) if column.short.endswith("_MARGIN")]
     ['D_MARGIN', 'W_MARGIN']
     """
     if len(moistures) == 1:
@@ -136,7 +136,7 @@ def columns(moistures: Sequence[Moisture] = USUAL) -> tuple[Column, ...]:
 
 def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL) -> Row:
     """Give one zone's value for every one of `columns`, by long name. Unknown is None."""
-    found: dict[str, Any] = {
+    values: dict[str, Any] = {
         **vars(setting.zone.facts),
         **site_told(setting.zone.site),
         "id": setting.zone.id,
@@ -150,29 +150,31 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
         "moisture": moistures[0],
     }
     for moisture in moistures:
-        told = _told(setting.moistures[moisture])
-        found |= told | {f"{moisture}_{name}": value for name, value in told.items()}
-    return {column.name: tidy(found[column.name]) for column in columns(moistures)}
+        cells = _told(setting.moistures[moisture])
+        values |= cells | {f"{moisture}_{name}": value for name, value in cells.items()}
+    return {column.name: tidy(values[column.name]) for column in columns(moistures)}
 
 
 def site_told(site: Site) -> dict[str, Any]:
     """Lay a site out for a file: its mark is told by name and kind."""
-    told: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for name, value in vars(site).items():
-        told[name] = value.name if isinstance(value, Mark) else value
+        values[name] = value.name if isinstance(value, Mark) else value
         if name == "part":
-            told["part_kind"] = None if site.part is None else str(site.part.kind)
-    return told
+            values["part_kind"] = None if site.part is None else str(site.part.kind)
+    return values
 
 
 def setting_rows(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> list[Row]:
     """Give a row for each zone at each moisture, with the values of `SETTING_COLUMNS`."""
-    found = (
+    rows = (
         {"zone": setting.zone.id, "moisture": moisture, **_told(setting.moistures[moisture])}
         for setting in plan.settings
         for moisture in moistures
     )
-    return [{column.name: tidy(told[column.name]) for column in SETTING_COLUMNS} for told in found]
+    return [
+        {column.name: tidy(values[column.name]) for column in SETTING_COLUMNS} for values in rows
+    ]
 
 
 def chain(instruction: Instruction) -> str:
@@ -210,8 +212,12 @@ def tidy(value: Any) -> Any:
     if isinstance(value, float):
         return round(float(value), 9) + 0.0
     if isinstance(value, str):
-        kept = (it for it in value if it.isspace() or unicodedata.category(it) not in _CONTROLS)
-        return " ".join("".join(kept).split())
+        letters = (
+            letter
+            for letter in value
+            if letter.isspace() or unicodedata.category(letter) not in _CONTROLS
+        )
+        return " ".join("".join(letters).split())
     return value
 
 

@@ -31,14 +31,14 @@ def by_treatment(plan: Plan) -> list[Group]:
 def treatment_row(plan: Plan, group: Sequence[ZoneSetting], system: str) -> dict[str, Any]:
     """What one treatment is, as the tables show it."""
     return {
-        "zones": listed_numbers(sorted(it.zone.id for it in group)),
+        "zones": listed_numbers(sorted(setting.zone.id for setting in group)),
         "places": places(group),
         "area": number(area_ha(group), "area", system),
         "name": called(group[0]),
         "soil": short("; ".join(dict.fromkeys(map(ground_words, group))), SOILS),
         "usual": "; ".join(dict.fromkeys(filter(None, map(usual_words, group)))),
         "cells": [
-            cell(plan, [it.moistures[moisture] for it in group], system)
+            cell(plan, [setting.moistures[moisture] for setting in group], system)
             for moisture in group[0].moistures
         ],
     }
@@ -46,28 +46,28 @@ def treatment_row(plan: Plan, group: Sequence[ZoneSetting], system: str) -> dict
 
 def places(group: Sequence[ZoneSetting]) -> str:
     """Say that zones are set alike; empty for one zone, or where nothing is set."""
-    told = len(group) > 1 and any(it.set_at for it in group)
-    return f"same setting in {len(group)} places" if told else ""
+    alike = len(group) > 1 and any(setting.set_at for setting in group)
+    return f"same setting in {len(group)} places" if alike else ""
 
 
 def elsewhere(plan: Plan, setting: ZoneSetting) -> list[int]:
     """Number the other zones of a zone's treatment."""
     treatment = setting.zone.treatment
     return [
-        it.zone.id
-        for it in plan.settings
-        if treatment is not None and it.zone.treatment == treatment and it is not setting
+        other.zone.id
+        for other in plan.settings
+        if treatment is not None and other.zone.treatment == treatment and other is not setting
     ]
 
 
 def area_ha(group: Sequence[ZoneSetting]) -> float:
     """Add up the areas of zones. [ha]."""
-    return sum(it.zone.area_ha for it in group)
+    return sum(setting.zone.area_ha for setting in group)
 
 
 def named_or_counted(group: Sequence[ZoneSetting]) -> str:
     """Name a few zones, and count many."""
-    zones = sorted(it.zone.id for it in group)
+    zones = sorted(setting.zone.id for setting in group)
     return named(zones) if len(zones) <= MOST_NAMED else f"{len(zones)} zones"
 
 

@@ -63,9 +63,9 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
     Columns have the short names of `table`. Numbers that are unknown are nulls; texts are
     empty, and cut at a word where dBASE holds no more.
     """
-    told = columns(moistures)
-    table = frame(told, [cut_texts(row(plan, setting, moistures)) for setting in plan.settings])
-    table.columns = pd.Index([column.short for column in told])
+    layout = columns(moistures)
+    table = frame(layout, [cut_texts(row(plan, setting, moistures)) for setting in plan.settings])
+    table.columns = pd.Index([column.short for column in layout])
     zones = gpd.GeoDataFrame(table, geometry=shapes(plan), crs=WGS_84)
     packed = io.BytesIO()
     with TemporaryDirectory() as scratch, zipfile.ZipFile(packed, "w") as archive:
@@ -88,12 +88,12 @@ def shapes(plan: Plan) -> list[BaseGeometry]:
     return [in_degrees(setting.zone.shape, plan.field.crs, DECIMALS) for setting in plan.settings]
 
 
-def frame(told: Sequence[Column], rows: Sequence[Row]) -> pd.DataFrame:
+def frame(columns: Sequence[Column], rows: Sequence[Row]) -> pd.DataFrame:
     """Lay rows out as a data frame whose columns have their kinds, whatever is unknown."""
     return pd.DataFrame(
         {
             column.name: pd.Series([values[column.name] for values in rows]).astype(column.dtype)
-            for column in told
+            for column in columns
         }
     )
 

@@ -68,7 +68,7 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         opening=_opening(plan),
         moistures=[_moisture(plan, moisture, units) for moisture in Moisture],
         zones=[_zone(plan, setting, units) for setting in plan.settings],
-        treatments=[_treatment(it, units) for it in by_treatment(plan)],
+        treatments=[_treatment(group, units) for group in by_treatment(plan)],
         sets=plan.setting_kind != "margin target",  # whether there is more to set than that
         load=unit("load", units),
         planter=f"{landowner.PLANTERS[plan.machine.system.kind]} "
@@ -100,7 +100,7 @@ def _shown(value: Any) -> Any:
 
 
 def _printed(words: str) -> str:
-    return "".join(word for word in words if word.isprintable() or word.isspace())
+    return "".join(letter for letter in words if letter.isprintable() or letter.isspace())
 
 
 _TEMPLATES = Environment(
@@ -114,13 +114,15 @@ _TEMPLATES = Environment(
 
 
 def _facts(plan: Plan, system: str) -> list[str]:
-    told, machine = plan.conditions, plan.machine
-    straw = f", straw on {percent(told.residue_frac)} of it" if told.residue_frac else ""
+    conditions, machine = plan.conditions, plan.machine
+    straw = (
+        f", straw on {percent(conditions.residue_frac)} of it" if conditions.residue_frac else ""
+    )
     return [
         figure(plan.field.area_ha, "area", system),
-        f"ground {landowner.TILLAGES[told.tillage]}{straw}",
-        f"planted at {figure(told.speed_mps, 'speed', system)}",
-        f"seed {figure(told.depth_m, 'length', system)} deep",
+        f"ground {landowner.TILLAGES[conditions.tillage]}{straw}",
+        f"planted at {figure(conditions.speed_mps, 'speed', system)}",
+        f"seed {figure(conditions.depth_m, 'length', system)} deep",
         f"planter: {machine.name}",
     ]
 
@@ -138,7 +140,7 @@ def _opening(plan: Plan) -> str:
 def _moisture(plan: Plan, moisture: Moisture, system: str) -> Told:
     """The field at one moisture: its figures, what waits, and the map."""
     waiting = landowner.waiting(plan, moisture)
-    numbers = sorted(it.zone.id for _, found in waiting for it in found)
+    numbers = sorted(setting.zone.id for _, settings in waiting for setting in settings)
     every = len(numbers) == sum(setting.numbered for setting in plan.settings)
     return {
         "name": moisture,
@@ -147,11 +149,13 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Told:
         if numbers
         else "",
         "feel": feel.LANDOWNER[moisture],
-        "waiting": [(_who(plan, found, system), why) for why, found in waiting],
+        "waiting": [(_who(plan, settings, system), why) for why, settings in waiting],
         "about": _about(plan, moisture, system),
         "legend": [
-            (_swatch(it, moisture), _PRESSES.get(it.label, it.label))
-            for it in map_classes(plan, moisture, system=system, at_one=shows_fit(plan, moisture))
+            (_swatch(map_class, moisture), _PRESSES.get(map_class.label, map_class.label))
+            for map_class in map_classes(
+                plan, moisture, system=system, at_one=shows_fit(plan, moisture)
+            )
         ],
         "map": _map(plan, moisture),
     }
@@ -165,7 +169,7 @@ def _map(plan: Plan, moisture: Moisture) -> Markup:
     name = f"Map of {plan.field.name} when the soil is {moisture}, zones numbered as in the table"
     named = f'<svg aria-label="{escape(_shown(name))}" '
     svg = _TITLE.sub("", svg, count=1).replace("<svg ", named, 1)
-    return Markup(_OUTLINE.sub(lambda found: _DECIMAL.sub(_tenth, found[0]), svg))  # noqa: S704
+    return Markup(_OUTLINE.sub(lambda match: _DECIMAL.sub(_tenth, match[0]), svg))  # noqa: S704
 
 
 def _about(plan: Plan, moisture: Moisture, system: str) -> str:
@@ -179,8 +183,8 @@ def _about(plan: Plan, moisture: Moisture, system: str) -> str:
     )
 
 
-def _tenth(found: re.Match[str]) -> str:
-    return f"{float(found[0]):.1f}".removesuffix(".0")
+def _tenth(match: re.Match[str]) -> str:
+    return f"{float(match[0]):.1f}".removesuffix(".0")
 
 
 def _swatch(map_class: MapClass, moisture: Moisture) -> Markup:
@@ -190,8 +194,8 @@ def _swatch(map_class: MapClass, moisture: Moisture) -> Markup:
 
 def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
     """Which zones, and how much of the field."""
-    numbers = sorted(it.zone.id for it in waiting)
-    area_ha = sum(it.zone.area_ha for it in waiting)
+    numbers = sorted(setting.zone.id for setting in waiting)
+    area_ha = sum(setting.zone.area_ha for setting in waiting)
     return (
         f"{landowner.zones(numbers)}: wait ({figure(area_ha, 'area', system)}, "
         f"{landowner.share(area_ha / plan.field.area_ha)} of the field)"
@@ -214,11 +218,11 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
         "moistures": [
             {
                 "name": moisture,
-                "aloud": f"{title}. When {moisture}: {landowner.press(told, system)}.",
-                "press": landowner.press(told, system),
-                **_cells(plan, told, system),
+                "aloud": f"{title}. When {moisture}: {landowner.press(instruction, system)}.",
+                "press": landowner.press(instruction, system),
+                **_cells(plan, instruction, system),
             }
-            for moisture, told in setting.moistures.items()
+            for moisture, instruction in setting.moistures.items()
         ],
         "lists": [
             ("Why these numbers", landowner.reasons(plan, setting, system)),
@@ -230,30 +234,30 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
 
 def _treatment(group: Sequence[ZoneSetting], system: str) -> Told:
     """A treatment at a glance: its zones, and the figures at each moisture."""
-    soils = ", ".join(dict.fromkeys(landowner.soil(it) for it in group))
+    soils = ", ".join(dict.fromkeys(landowner.soil(setting) for setting in group))
     name = group[0].zone.name
     size = figure(area_ha(group), "area", system)
     return {
-        "zones": sorted(it.zone.id for it in group),
+        "zones": sorted(setting.zone.id for setting in group),
         "glance": f"{name + ', ' if name else ''}{soils}, {size}",
         "places": places(group),
         "moistures": [
-            _glance([it.moistures[moisture] for it in group], system)
+            _glance([setting.moistures[moisture] for setting in group], system)
             for moisture in group[0].moistures
         ],
     }
 
 
-def _glance(told: Sequence[Instruction], system: str) -> Told:
-    set_to = [it for it in told if isinstance(it, Setting)]
+def _glance(instructions: Sequence[Instruction], system: str) -> Told:
+    set_to = [instruction for instruction in instructions if isinstance(instruction, Setting)]
     if not set_to:
-        waits = any(isinstance(it, Wait) for it in told)
+        waits = any(isinstance(instruction, Wait) for instruction in instructions)
         return {"stop": "wait" if waits else "none"}
-    margins_n = [it.margin_n for it in set_to]
+    margins_n = [setting.margin_n for setting in set_to]
     return {
         "stop": "",
         "number": span(min(margins_n), max(margins_n), "load", system),
-        "by_hand": any(it.by_hand is not None for it in set_to),
+        "by_hand": any(setting.by_hand is not None for setting in set_to),
     }
 
 

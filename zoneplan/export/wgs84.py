@@ -32,11 +32,11 @@ def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:
     def rounded(corners: NDArray[np.float64]) -> NDArray[np.float64]:
         return corners.round(decimals)
 
-    found = shapely.transform(move(shape, crs, WGS_84), rounded)
-    if not found.is_valid:  # a hole that touched its outline may now cross it by a hair
-        mended = shapely.make_valid(found, method="structure", keep_collapsed=False)
-        found = shapely.set_precision(mended, 10.0**-decimals)
-    return shapely.orient_polygons(found)
+    geometry = shapely.transform(move(shape, crs, WGS_84), rounded)
+    if not geometry.is_valid:  # a hole that touched its outline may now cross it by a hair
+        mended = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
+        geometry = shapely.set_precision(mended, 10.0**-decimals)
+    return shapely.orient_polygons(geometry)
 
 
 def slack_m(decimals: int) -> float:

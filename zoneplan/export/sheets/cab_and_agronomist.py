@@ -76,34 +76,34 @@ def row_unit(plan: Plan, system: str) -> list[tuple[str, str]]:
 
 def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
     """What the downforce system can give."""
-    held = plan.machine.system
+    downforce = plan.machine.system
     lines = []
-    if isinstance(held, Springs):
-        positions = ", ".join(number(it, "load", system) for it in held.positions_n)
+    if isinstance(downforce, Springs):
+        positions = ", ".join(number(load_n, "load", system) for load_n in downforce.positions_n)
         lines.append(("Spring positions", f"{positions} {unit('load', system)}"))
-    if isinstance(held, SetAir | ClosedLoopAir):
+    if isinstance(downforce, SetAir | ClosedLoopAir):
         points = ", ".join(
             f"{number(kpa, 'pressure', system)}: {number(force_n, 'load', system)}"
-            for kpa, force_n in held.chart
+            for kpa, force_n in downforce.chart
         )
         lines.append(
             ("Air chart", f"{points} ({unit('pressure', system)}: {unit('load', system)})")
         )
-    if isinstance(held, SetAir):
+    if isinstance(downforce, SetAir):
         lines.append(
             (
                 "Pressure",
-                f"re-trimmed every {plain(held.retrim_s / 60, 1)} min; drifts "
-                f"{figure(held.drift_kpa_per_h, 'pressure', system)} an hour, either way",
+                f"re-trimmed every {plain(downforce.retrim_s / 60, 1)} min; drifts "
+                f"{figure(downforce.drift_kpa_per_h, 'pressure', system)} an hour, either way",
             )
         )
-    if isinstance(held, ClosedLoopAir):
-        lines.append(("Sections", f"{held.sections}, with {held.sensors} sensors"))
-    if isinstance(held, Hydraulic):
-        reach = (number(it, "load", system) for it in (held.least_n, held.most_n))
+    if isinstance(downforce, ClosedLoopAir):
+        lines.append(("Sections", f"{downforce.sections}, with {downforce.sensors} sensors"))
+    if isinstance(downforce, Hydraulic):
+        reach = (number(load_n, "load", system) for load_n in (downforce.least_n, downforce.most_n))
         lines.append(("Cylinder", f"{' to '.join(reach)} {unit('load', system)}; a minus is lift"))
-    if isinstance(held, ClosedLoopAir | Hydraulic):
-        delay, constant = plain(held.delay_s, 2), plain(held.time_constant_s, 2)
+    if isinstance(downforce, ClosedLoopAir | Hydraulic):
+        delay, constant = plain(downforce.delay_s, 2), plain(downforce.time_constant_s, 2)
         lines.append(("Response", f"{delay} s delay, {constant} s time constant"))
     return lines
 
@@ -149,7 +149,7 @@ def cab_told(plan: Plan, units: str) -> dict[str, Any]:
         **_marks(plan, units),
         "layouts": list(_layouts(plan, units)),
         "cuts": list(_cuts(plan, units)),
-        "feels": [(name, it.dry, it.moist) for name, it in feels_for(_textures(plan))],
+        "feels": [(name, feel.dry, feel.moist) for name, feel in feels_for(_textures(plan))],
         "wet": WET,
         "wait": f"{capital(TOO_WET)}: too wet, WAIT.",
         "more": more,
@@ -225,13 +225,13 @@ def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
     alike = _alike(plan, system)
     largest = sorted(alike, key=area_ha, reverse=True)
     for count in range(1, min(MOST_ROWS + 1, len(alike))):
-        kept = sorted(largest[:count], key=lambda it: it[0].zone.id)
-        left = [one for it in largest[count:] for one in it]
+        groups = sorted(largest[:count], key=lambda group: group[0].zone.id)
+        omitted = [setting for group in largest[count:] for setting in group]
         yield {
             "map": len(CAB_MAPS_MM) - 1,
-            "rows": [treatment_row(plan, it, system) for it in kept],
+            "rows": [treatment_row(plan, group, system) for group in groups],
             "remarks": _elsewhere(plan, system),
-            "rest": f"Not here for want of room: {on_area(left, system)}. See {REST}.",
+            "rest": f"Not here for want of room: {on_area(omitted, system)}. See {REST}.",
         }
 
 
@@ -258,35 +258,36 @@ def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
     cite = cited(plan)
     groups: dict[str, tuple[dict[str, Any], list[ZoneSetting]]] = {}
     for setting in plan.settings:
-        told = {
+        zone_details = {
             "name": called(setting),
             "ground": ground_words(setting),
             "soil": " ".join([*soil_sentences(setting), *_usual(setting)]),
             "forces": [
-                _forces(plan, moisture, it, system) for moisture, it in setting.set_at.items()
+                _forces(plan, moisture, instruction, system)
+                for moisture, instruction in setting.set_at.items()
             ],
             "chains": chains(setting, system, cite),
             "remarks": of_zone(setting, system),
         }
-        groups.setdefault(json.dumps(told), (told, []))[1].append(setting)
+        groups.setdefault(json.dumps(zone_details), (zone_details, []))[1].append(setting)
     return [
         {
-            "title": f"{capital(named([it.zone.id for it in alike]))}"
-            f"{', ' if told['name'] else ''}{told['name']}: "
-            f"{told['ground']}, {figure(area_ha(alike), 'area', system)}",
+            "title": f"{capital(named([setting.zone.id for setting in alike]))}"
+            f"{', ' if details['name'] else ''}{details['name']}: "
+            f"{details['ground']}, {figure(area_ha(alike), 'area', system)}",
             "same": _same(plan, alike),
-            **told,
+            **details,
         }
-        for told, alike in groups.values()
+        for details, alike in groups.values()
     ]
 
 
 def _same(plan: Plan, alike: Group) -> str:
     """Name the zones elsewhere that get the same treatment; empty where none does."""
-    numbers = {it.zone.id for it in alike}
-    others = sorted({it for one in alike for it in elsewhere(plan, one)} - numbers)
-    told = [*filter(None, [places(alike)]), *([f"set as {named(others)}"] if others else [])]
-    return f"{capital(', and '.join(told))}." if told and alike[0].set_at else ""
+    numbers = {setting.zone.id for setting in alike}
+    others = sorted({zone_id for one in alike for zone_id in elsewhere(plan, one)} - numbers)
+    phrases = [*filter(None, [places(alike)]), *([f"set as {named(others)}"] if others else [])]
+    return f"{capital(', and '.join(phrases))}." if phrases and alike[0].set_at else ""
 
 
 def _usual(setting: ZoneSetting) -> list[str]:
@@ -305,7 +306,7 @@ def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> di
 
     return {
         "moisture": moisture,
-        "weight": [load(it) for it in weights_n],
+        "weight": [load(force_n) for force_n in weights_n],
         "needs": [load(setting.downforce_full_n), load(setting.downforce_refill_n)],
         "opener": _opener(setting, system),
         "opener_span": opener_words(setting, system),
@@ -315,8 +316,8 @@ def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> di
         "set": number(setting.setting, setting_quantity(plan), system),
         "left": [load(left_n[0]), load(sum(left_n) / 2), load(left_n[1])],
         "wheels_up": [
-            percent(1 - it)
-            for it in (
+            percent(1 - share)
+            for share in (
                 setting.contact_full_share,
                 setting.contact_share,
                 setting.contact_refill_share,

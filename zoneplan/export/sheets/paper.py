@@ -14,31 +14,31 @@ PICTURE_PPI = 170  # reads well on a tablet, and no wider than a page of the app
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 
 
-def pdf(template: str, told: Mapping[str, Any], paper: str) -> bytes:
+def pdf(template: str, content: Mapping[str, Any], paper: str) -> bytes:
     """Set a sheet: tagged to PDF/UA-1, fonts inside, the same bytes for the same words.
 
     Parameters
     ----------
     template : str
         The typst file beside this one.
-    told : mapping of str to Any
+    content : mapping of str to Any
         What the sheet says. It goes in as data, so that no name can bring markup.
     paper : str
         "letter" or "a4".
     """
-    printed: bytes = _set(template, told, paper, pdf_standards="ua-1")
+    printed: bytes = _set(template, content, paper, pdf_standards="ua-1")
     return printed
 
 
-def pictures(template: str, told: Mapping[str, Any], paper: str) -> list[bytes]:
+def pictures(template: str, content: Mapping[str, Any], paper: str) -> list[bytes]:
     """Set the same sheet as pictures, a PNG for each page: as printed, to the last letter.
 
     Parameters
     ----------
-    template, told, paper : str, mapping of str to Any, str
+    template, content, paper : str, mapping of str to Any, str
         As for `pdf`.
     """
-    pages = _set(template, told, paper, format="png", ppi=PICTURE_PPI)
+    pages = _set(template, content, paper, format="png", ppi=PICTURE_PPI)
     return pages if isinstance(pages, list) else [pages]
 
 
@@ -48,8 +48,8 @@ def short(words: str, most: int) -> str:
     >>> short("North of the schoolhouse", 10)
     'North of…'
     """
-    told = " ".join(words.split())
-    return told if len(told) <= most else told[: most - 1].rstrip() + "…"
+    text = " ".join(words.split())
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
 def capital(words: str) -> str:
@@ -61,8 +61,8 @@ def capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _set(template: str, told: Mapping[str, Any], paper: str, **form: Any) -> Any:
-    data = {**told, "paper": PAPERS[paper]}
+def _set(template: str, content: Mapping[str, Any], paper: str, **form: Any) -> Any:
+    data = {**content, "paper": PAPERS[paper]}
     with as_file(files("zoneplan.export")) as home:
         return typst.compile(
             home / template,
@@ -73,18 +73,18 @@ def _set(template: str, told: Mapping[str, Any], paper: str, **form: Any) -> Any
         )
 
 
-def _drawable(told: Any) -> Any:
+def _drawable(data: Any) -> Any:
     """Put "?" for every character that the sheets' fonts cannot draw."""
-    if isinstance(told, str):
+    if isinstance(data, str):
         return "".join(
-            it if _has_glyph(it) else " " if it.isspace() else "?"
-            for it in unicodedata.normalize("NFC", told)
+            letter if _has_glyph(letter) else " " if letter.isspace() else "?"
+            for letter in unicodedata.normalize("NFC", data)
         )
-    if isinstance(told, dict):
-        return {name: _drawable(value) for name, value in told.items()}
-    if isinstance(told, list | tuple):
-        return [_drawable(value) for value in told]
-    return told
+    if isinstance(data, dict):
+        return {name: _drawable(value) for name, value in data.items()}
+    if isinstance(data, list | tuple):
+        return [_drawable(value) for value in data]
+    return data
 
 
 def _has_glyph(letter: str) -> bool:

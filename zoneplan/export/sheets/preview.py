@@ -24,5 +24,5 @@ def pages_of(plan: Plan, sheet: str, *, paper: str = "letter", units: str = "us"
     paper, units : str
         As for `summary_pdf`.
     """
-    template, told = _SHEETS[sheet]
-    return pictures(template, told(plan, units), paper)
+    template, maker = _SHEETS[sheet]
+    return pictures(template, maker(plan, units), paper)

@@ -25,7 +25,9 @@ def no_cite(_: Reason) -> str:
 
 def source_lines(plan: Plan) -> list[str]:
     """Write the list of sources."""
-    return [f"{it.cite}, {it.link}" if it.link else it.cite for it in _sources(plan)]
+    return [
+        f"{source.cite}, {source.link}" if source.link else source.cite for source in _sources(plan)
+    ]
 
 
 def cited(plan: Plan) -> Cite:
@@ -35,8 +37,8 @@ def cited(plan: Plan) -> Cite:
     def cite(reason: Reason) -> str:
         if reason.kind == OVERRIDE:
             return f" ({reason.confidence}, {reason.source})"
-        told = ", ".join(numbers[it.cite] for it in _sources_of(plan, reason))
-        return f" ({reason.confidence}, {told or JUDGEMENT})"
+        citation = ", ".join(numbers[source.cite] for source in _sources_of(plan, reason))
+        return f" ({reason.confidence}, {citation or JUDGEMENT})"
 
     return cite
 
@@ -46,12 +48,12 @@ def chains(setting: ZoneSetting, system: str, cite: Cite = no_cite) -> list[tupl
     return [
         (
             moisture,
-            _margin_chain(told, system, cite),
-            _closing_chain(told, system, cite),
-            told.confidence,
+            _margin_chain(instruction, system, cite),
+            _closing_chain(instruction, system, cite),
+            instruction.confidence,
         )
-        for moisture, told in setting.moistures.items()
-        if not isinstance(told, NoNumbers)
+        for moisture, instruction in setting.moistures.items()
+        if not isinstance(instruction, NoNumbers)
     ]
 
 
@@ -83,26 +85,26 @@ def rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
     ]
 
 
-def _margin_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
-    if isinstance(told, Wait):
-        stops = ", ".join(reason.rule + cite(reason) for reason in told.reasons)
-        return f"WAIT, {smear_words(told)}: {stops}"
-    links = _links(told.reasons, system, cite)
-    return f"{links} = {figure(told.margin_n, 'load', system)}"
+def _margin_chain(instruction: Setting | Wait, system: str, cite: Cite) -> str:
+    if isinstance(instruction, Wait):
+        stops = ", ".join(reason.rule + cite(reason) for reason in instruction.reasons)
+        return f"WAIT, {smear_words(instruction)}: {stops}"
+    links = _links(instruction.reasons, system, cite)
+    return f"{links} = {figure(instruction.margin_n, 'load', system)}"
 
 
-def _closing_chain(told: Setting | Wait, system: str, cite: Cite) -> str:
-    if isinstance(told, Wait):
+def _closing_chain(instruction: Setting | Wait, system: str, cite: Cite) -> str:
+    if isinstance(instruction, Wait):
         return UNKNOWN
-    load = figure(told.closing_load_n, "load", system)
-    links = _links(told.closing_reasons, system, cite)
-    return f"{links}: notch {told.closing_notch}, {load}"
+    load = figure(instruction.closing_load_n, "load", system)
+    links = _links(instruction.closing_reasons, system, cite)
+    return f"{links}: notch {instruction.closing_notch}, {load}"
 
 
 def _links(reasons: Sequence[Reason], system: str, cite: Cite) -> str:
     """Each rule and what it does, in order: "aim-loam 110, bounce-no-till × 1.32, +35"."""
-    told = told_links(reasons, system)
-    return "; ".join(f"{link_name(it)} {link_amount(it, system)}{cite(it)}" for it in told)
+    links = told_links(reasons, system)
+    return "; ".join(f"{link_name(link)} {link_amount(link, system)}{cite(link)}" for link in links)
 
 
 def _rule_rows(plan: Plan, reasons: Sequence[Reason], system: str) -> list[tuple[str, ...]]:
@@ -112,13 +114,13 @@ def _rule_rows(plan: Plan, reasons: Sequence[Reason], system: str) -> list[tuple
     numbers = {source.cite: i for i, source in enumerate(_sources(plan), 1)}
     rows: list[tuple[str, ...]] = []
     for (rule, why), links in by_rule.items():
-        links.sort(key=lambda it: it.adds or 0.0)
-        adds = " to ".join(dict.fromkeys(_adds(it, system) for it in (links[0], links[-1])))
-        told = ", ".join(
-            f"{numbers[it.cite]}{' (value)' if it.backs == 'value' else ''}"
-            for it in _sources_of(plan, links[0])
+        links.sort(key=lambda link: link.adds or 0.0)
+        adds = " to ".join(dict.fromkeys(_adds(link, system) for link in (links[0], links[-1])))
+        citation = ", ".join(
+            f"{numbers[source.cite]}{' (value)' if source.backs == 'value' else ''}"
+            for source in _sources_of(plan, links[0])
         )
-        rows.append((rule, adds, why, links[0].confidence, told or JUDGEMENT))
+        rows.append((rule, adds, why, links[0].confidence, citation or JUDGEMENT))
     return rows
 
 
@@ -136,10 +138,16 @@ def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
     """Every link that a rule made, of the margin targets and of the closing wheels."""
     every = [value for setting in plan.settings for value in setting.moistures.values()]
     margin = [
-        reason for told in every if not isinstance(told, NoNumbers) for reason in told.reasons
+        reason
+        for instruction in every
+        if not isinstance(instruction, NoNumbers)
+        for reason in instruction.reasons
     ]
     closing = [
-        reason for told in every if isinstance(told, Setting) for reason in told.closing_reasons
+        reason
+        for instruction in every
+        if isinstance(instruction, Setting)
+        for reason in instruction.closing_reasons
     ]
     return _by_rules(margin), _by_rules(closing)
 
@@ -150,21 +158,21 @@ def _by_rules(reasons: Sequence[Reason]) -> list[Reason]:
 
 def _sources(plan: Plan) -> list[Source]:
     """Find each source once, in the order that the tables of rules call on them."""
-    found: dict[str, Source] = {}
+    sources: dict[str, Source] = {}
     for reasons in _reasons(plan):
         for reason in sorted(reasons, key=_kind_order):
             for source in _sources_of(plan, reason):
-                found.setdefault(source.cite, source)
-    return list(found.values())
+                sources.setdefault(source.cite, source)
+    return list(sources.values())
 
 
 def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
     """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
     rules = plan.rules.every
-    told = next(
+    sources = next(
         (rule.sources for rule in rules if rule.id == reason.rule), (Source(reason.source),)
     )
-    return [source for source in told if source.cite not in (JUDGEMENT, "")]
+    return [source for source in sources if source.cite not in (JUDGEMENT, "")]
 
 
 def _kind_order(reason: Reason) -> int:

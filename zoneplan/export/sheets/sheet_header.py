@@ -65,22 +65,22 @@ def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict
         "about": about,
         "high": height_mm + 16.0,  # with scale, north and numbers beside it
         "legend": [
-            (swatch_svg(it), it.label)
-            for it in map_classes(plan, MAP_WETNESS, system=system, at_one=at_one)
+            (swatch_svg(map_class), map_class.label)
+            for map_class in map_classes(plan, MAP_WETNESS, system=system, at_one=at_one)
         ],
     }
 
 
 def _facts(plan: Plan, system: str) -> list[tuple[str, str]]:
-    machine, told = plan.machine, plan.conditions
+    machine, conditions = plan.machine, plan.conditions
     return [
         ("Area", figure(plan.field.area_ha, "area", system)),
         ("Zones", _zones(plan)),
-        ("Ground", f"{told.tillage}, {percent(told.residue_frac)} residue cover"),
+        ("Ground", f"{conditions.tillage}, {percent(conditions.residue_frac)} residue cover"),
         (
             "Planting",
-            f"{figure(told.speed_mps, 'speed', system)}, "
-            f"{figure(told.depth_m, 'length', system)} deep",
+            f"{figure(conditions.speed_mps, 'speed', system)}, "
+            f"{figure(conditions.depth_m, 'length', system)} deep",
         ),
         ("Planter", short(machine.name, LINE)),
         ("Rows", f"{machine.rows} at {figure(machine.row_spacing_m, 'length', system)}"),
@@ -92,10 +92,10 @@ def _facts(plan: Plan, system: str) -> list[tuple[str, str]]:
 def _zones(plan: Plan) -> str:
     """How many there are, in how many treatments, and how many have no numbers."""
     numbered = [setting for setting in plan.settings if setting.numbered]
-    treatments = len({it.zone.treatment for it in numbered})
+    treatments = len({setting.zone.treatment for setting in numbered})
     blank = len(plan.settings) - len(numbered)
-    told = [
+    counts = [
         *([f"{treatments} treatments"] if 1 < treatments < len(numbered) else []),
         *([f"{blank} without numbers"] if blank else []),
     ]
-    return f"{len(plan.settings)}" + (f" ({', '.join(told)})" if told else "")
+    return f"{len(plan.settings)}" + (f" ({', '.join(counts)})" if counts else "")

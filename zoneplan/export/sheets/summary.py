@@ -38,7 +38,7 @@ def summary_told(plan: Plan, units: str) -> dict[str, Any]:
     return {
         **head(plan, units),
         "map": zone_map(plan, units, *size),
-        "zones": [treatment_row(plan, it, units) for it in by_treatment(plan)],
+        "zones": [treatment_row(plan, group, units) for group in by_treatment(plan)],
         "by_hand": any(
             value.by_hand or value.closing_by_hand
             for setting in plan.settings

@@ -73,7 +73,7 @@ def _opinions(wet: Instruction | None) -> list[str]:
     """Tell both opinions of whether it smears when wet, where the survey has one."""
     if not isinstance(wet, Setting | Wait) or wet.survey_wait_chance is None:
         return []
-    texture, survey = (out_of_ten(it) for it in (wet.wait_chance, wet.survey_wait_chance))
+    texture, survey = (out_of_ten(chance) for chance in (wet.wait_chance, wet.survey_wait_chance))
     return [
         f"Smears when wet, out of 10: {texture} by texture, {survey} by the survey’s own limits."
     ]
@@ -86,33 +86,35 @@ def usual_words(setting: ZoneSetting) -> str:
     return f"usual day: {'wet' if setting.usual_share > USUAL_SHARE else 'dry'} side"
 
 
-def cell(plan: Plan, told: Sequence[Instruction], system: str) -> dict[str, Any]:
+def cell(plan: Plan, instructions: Sequence[Instruction], system: str) -> dict[str, Any]:
     """What to aim for and to set at one moisture, in zones of one treatment, as the tables show it.
 
     Loads that differ from zone to zone are told from the least to the most.
     """
-    set_to = [it for it in told if isinstance(it, Setting)]
+    set_to = [instruction for instruction in instructions if isinstance(instruction, Setting)]
     if not set_to:
-        waits = [it for it in told if isinstance(it, Wait)]
-        worst = max(waits, key=lambda it: it.wait_chance, default=None)
+        waits = [instruction for instruction in instructions if isinstance(instruction, Wait)]
+        worst = max(waits, key=lambda wait: wait.wait_chance, default=None)
         odds = f"smears {tens(worst.wait_chance)}" if worst else ""
         return {"instead": "WAIT" if worst else UNKNOWN, "odds": odds}
     first = set_to[0]
-    bands = {band(it.margin_least_n, it.margin_most_n, system) for it in set_to}
-    left_n = [load_n for it in set_to for load_n in (it.margin_full_n, it.margin_refill_n)]
+    bands = {band(setting.margin_least_n, setting.margin_most_n, system) for setting in set_to}
+    left_n = [
+        load_n for setting in set_to for load_n in (setting.margin_full_n, setting.margin_refill_n)
+    ]
     return {
         "instead": None,
-        "target": _spread([it.margin_n for it in set_to], "load", system),
+        "target": _spread([setting.margin_n for setting in set_to], "load", system),
         "band": bands.pop() if len(bands) == 1 else "",
         "crossed": any(map(crossed, set_to)),
-        "by_hand": any(it.by_hand is not None for it in set_to),
-        "notch_by_hand": any(it.closing_by_hand is not None for it in set_to),
+        "by_hand": any(setting.by_hand is not None for setting in set_to),
+        "notch_by_hand": any(setting.closing_by_hand is not None for setting in set_to),
         "notch": short(first.closing_notch, NOTCH),
-        "set": _spread([it.setting for it in set_to], setting_quantity(plan), system),
+        "set": _spread([setting.setting for setting in set_to], setting_quantity(plan), system),
         "missed": any(map(missed, set_to)),
         "left": span(min(left_n), max(left_n), "rough load", system),
-        "right": _ends([right_rounds(it) for it in set_to]),
-        "shallow": seed_words(max(it.shallow_share for it in set_to)),
+        "right": _ends([right_rounds(setting) for setting in set_to]),
+        "shallow": seed_words(max(setting.shallow_share for setting in set_to)),
         "test": _test(set_to),
     }
 
@@ -126,10 +128,10 @@ def _ends(counts: Sequence[int]) -> str:
     return f"{low}" if low == high else f"{low}–{high}"
 
 
-def _test(told: Sequence[Setting]) -> str:
+def _test(settings: Sequence[Setting]) -> str:
     """In how many of ten springs soil smears that is to be squeezed; empty where it is fit."""
-    tested = [it for it in told if it.state is Fitness.TEST]
-    return short_tens(max(tested, key=lambda it: it.wait_chance)) if tested else ""
+    tested = [setting for setting in settings if setting.state is Fitness.TEST]
+    return short_tens(max(tested, key=lambda setting: setting.wait_chance)) if tested else ""
 
 
 def band(least_n: float, most_n: float, system: str) -> str:

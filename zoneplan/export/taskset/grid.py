@@ -79,8 +79,8 @@ def zone_grid(shapes: Mapping[int, BaseGeometry], outside: int, side_m: float) -
     lost = sorted(set(shapes) - set(np.unique(northmost_first)))
     if lost:
         faults = [f"zone {code} is too small for a cell of {side_m:.3g} m" for code in lost]
-        told = listed("The grid of the task set", faults)
-        raise OutputError(f"{told}\nWrite the zones as polygons instead.")
+        message = listed("The grid of the task set", faults)
+        raise OutputError(f"{message}\nWrite the zones as polygons instead.")
     return ZoneGrid(
         float(south), float(west), cell_north, cell_east, np.flipud(northmost_first).copy()
     )

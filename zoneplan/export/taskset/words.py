@@ -46,10 +46,10 @@ def command_n(setting: ZoneSetting, moisture: Moisture, value: Value) -> int | N
     held, what that setting gives; where a margin is held, what its target needs midway
     between a full hopper and refill. Negative is a lift.
     """
-    told = setting.moistures[moisture]
-    if not isinstance(told, Setting):
+    instruction = setting.moistures[moisture]
+    if not isinstance(instruction, Setting):
         return None
-    return round(told.margin_n if value == "margin" else told.command_n)
+    return round(instruction.margin_n if value == "margin" else instruction.command_n)
 
 
 def zone_designator(setting: ZoneSetting, moisture: Moisture, value: Value) -> str:
@@ -59,14 +59,14 @@ def zone_designator(setting: ZoneSetting, moisture: Moisture, value: Value) -> s
     does not fit gives way to dots: half a name could be another notch's. What a person calls
     the zone comes last, as far as it fits.
     """
-    number, told = setting.zone.id, setting.moistures[moisture]
+    number, instruction = setting.zone.id, setting.moistures[moisture]
     name = f", {setting.zone.name}" if setting.zone.name else ""
     command = command_n(setting, moisture, value)
-    if command is None or not isinstance(told, Setting):
-        return designator(f"{number} {why_blank(told)}, no number{name}")
+    if command is None or not isinstance(instruction, Setting):
+        return designator(f"{number} {why_blank(instruction)}, no number{name}")
     word = "lift" if command < 0 else value
     head = f"{number} {word} {round(abs(to(command, 'lb', 'force')))}lb close"
-    whole = f"{head} {told.closing_notch}"
+    whole = f"{head} {instruction.closing_notch}"
     return designator(f"{whole}{name}" if len(whole) <= _MOST else f"{head}...")
 
 
@@ -90,8 +90,8 @@ def taskset_notes(
     changed = [
         setting.zone.id
         for setting in plan.settings
-        if isinstance(told := setting.moistures[moisture], Setting)
-        and (told.by_hand or told.closing_by_hand)
+        if isinstance(instruction := setting.moistures[moisture], Setting)
+        and (instruction.by_hand or instruction.closing_by_hand)
     ]
     lifted = [zone for zone, command in commands.items() if command is not None and command < 0]
     silent = [zone for zone, command in commands.items() if command is None]
@@ -125,9 +125,9 @@ def designator(text: str) -> str:
     >>> designator("Crêt-du-Noyer, côté nord, en haut du chemin")
     'Crêt-du-Noyer, côté nord, en hau'
     """
-    words = unicodedata.normalize("NFC", text)
-    kept = "".join(word for word in words if word.isprintable() or word.isspace())
-    return " ".join(kept.split())[:_MOST].strip()
+    normal = unicodedata.normalize("NFC", text)
+    printable = "".join(letter for letter in normal if letter.isprintable() or letter.isspace())
+    return " ".join(printable.split())[:_MOST].strip()
 
 
 def _zones(numbers: list[int]) -> str:
