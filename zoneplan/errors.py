@@ -59,6 +59,10 @@ class SavedError(ZoneplanError):
     """A saved plan cannot be opened."""
 
 
+class BookError(ZoneplanError):
+    """A book of fields cannot be opened, or cannot take what it was given."""
+
+
 class OutputError(ZoneplanError):
     """The results cannot be written where they were asked for."""
 

@@ -30,7 +30,11 @@ def changed_since_saved(saved_plan: Told, plan: Plan) -> list[str]:
         What changed behind the numbers, then every number, new and old; nothing where every
         number still stands.
     """
-    now = plan_document(plan)
+    return changed_between(saved_plan, plan_document(plan))
+
+
+def changed_between(saved_plan: Told, now: Told) -> list[str]:
+    """Tell the same of two plans as plan.json has them: one as it was, one as it is."""
     if len(saved_plan["zones"]) != len(now["zones"]):
         numbers = [
             f"It has {len(now['zones'])} zones, and had {len(saved_plan['zones'])}: "

@@ -1,0 +1,285 @@
+"""The fields of a book, as they are listed and found."""
+
+import json
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+import shapely
+import sqlalchemy as sa
+from shapely.geometry import MultiPolygon, Polygon
+
+from zoneplan.book.inputs import Box, Ground, supplies
+from zoneplan.book.opening import Book
+from zoneplan.book.tables import boundaries, farms, growers, plans, states
+from zoneplan.book.tables import fields as table
+from zoneplan.errors import BookError, named, nearest, quoted
+from zoneplan.units import HA_PER_ACRE
+
+
+class State(StrEnum):
+    """How far a field is in its season."""
+
+    TO_PLAN = "to plan"
+    PLANNED = "planned"
+    REVIEWED = "reviewed"
+    AGREED = "agreed"
+    SENT = "sent"
+    OUT_OF_DATE = "out of date"  # something that it was planned from has changed since
+
+
+BY_HAND = (State.REVIEWED, State.AGREED, State.SENT)  # what a person says of a plan
+
+
+@dataclass(frozen=True)
+class BookField:
+    """One field of a book in its season, as it is listed."""
+
+    ground: Ground
+    grower: str
+    farm: str
+    season: str
+    area_ha: float
+    state: State
+    stood: State  # what was last said of it, though it may be out of date by now
+    plan_id: int | None
+    revision: int | None  # of its plan: it rises when a number changes
+    who: str | None  # said so,
+    at: str | None  # when,
+    note: str | None  # and what besides
+    fault: str | None  # why it could not be planned from what it is planned from now
+    voided: Mapping[str, Any] | None  # an agreement that no longer holds, and what moved
+    totals: Mapping[str, Any]  # of its plan; see `plans.totals_of`
+    inputs_sha256: str  # of what it is planned from now
+    version: int  # rises with every change of its state
+
+    @property
+    def id(self) -> int:
+        """Its number in the book."""
+        return self.ground.field_id
+
+    @property
+    def name(self) -> str:
+        """Its name, without grower and farm."""
+        return self.ground.name
+
+    @property
+    def acres(self) -> float:
+        """Its area. [acres]"""
+        return self.area_ha / HA_PER_ACRE
+
+    @property
+    def path(self) -> str:
+        """Grower, farm and field, as a person writes it."""
+        return " / ".join(filter(None, (self.grower, self.farm, self.name)))
+
+
+def fields(
+    book: Book,
+    *,
+    grower: str | None = None,
+    farm: str | None = None,
+    field: str | None = None,
+    state: Collection[State] = (),
+    box: Box | None = None,
+) -> list[BookField]:
+    """List the fields that are planted, by grower, farm and name.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    grower, farm, field : str, optional
+        Only theirs; names as the book has them.
+    state : collection of State
+        Only fields in one of these.
+    box : tuple, optional
+        Only fields whose ground meets this box: west, south, east, north, in degrees.
+
+    Raises
+    ------
+    BookError
+        When the book knows no such grower, farm or field.
+    """
+    with book.read() as connection:
+        listed = listing(connection, box)
+    listed = _named(listed, grower=grower, farm=farm, name=field)
+    return [it for it in listed if not state or it.state in state]
+
+
+def find_field(book: Book, text: str) -> BookField:
+    """Find one field: "#12", its number; "North 40", "Home / North 40", "Ann / Home / North 40".
+
+    Raises
+    ------
+    BookError
+        When there is none, or several are called so.
+    """
+    listed = fields(book)
+    wanted = _plain(text)
+    found = [it for it in listed if wanted in (f"#{it.id}", *_names(it))]
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        near = nearest(wanted, [name for it in listed for name in _names(it)])
+        raise BookError(
+            f"{book.address} has no field {quoted(text)}. {near}".rstrip()
+            + "\nSee what there is: zoneplan book list."
+        )
+    raise BookError(
+        f"{book.address} has {len(found)} fields {quoted(text)}: "
+        f"{named(f'#{it.id} {it.path}' for it in found)}.\nSay which: with its grower and farm, or "
+        "by its number."
+    )
+
+
+def boundary_of(book: Book, field_id: int) -> Polygon | MultiPolygon:
+    """Give the boundary that holds, in WGS 84 degrees."""
+    return boundaries_of(book, [field_id])[field_id]
+
+
+def boundaries_of(book: Book, field_ids: Collection[int]) -> dict[int, Polygon | MultiPolygon]:
+    """Give the boundaries that hold of several fields, in WGS 84 degrees, by field."""
+    asked = sa.select(table.c.id, boundaries.c.shape).join(boundaries, _HOLDS)
+    wanted = {*field_ids}
+    with book.read() as connection:
+        rows = [it for it in connection.execute(asked) if it.id in wanted]
+    return {it.id: shapely.from_wkb(it.shape) for it in rows}
+
+
+_HOLDS = (boundaries.c.field_id == table.c.id) & (boundaries.c.version == table.c.version)
+
+
+def listing(connection: sa.Connection, box: Box | None = None) -> list[BookField]:
+    """List all fields that are planted; the doors use `fields`."""
+    supply = supplies(connection)
+    asked = (
+        sa.select(
+            table.c.id.label("field_id"),
+            table.c.name,
+            farms.c.id.label("farm_id"),
+            farms.c.name.label("farm"),
+            growers.c.id.label("grower_id"),
+            growers.c.name.label("grower"),
+            boundaries.c.id.label("boundary_id"),
+            boundaries.c.sha256,
+            boundaries.c.area_ha,
+            boundaries.c.west,
+            boundaries.c.south,
+            boundaries.c.east,
+            boundaries.c.north,
+            states.c.state,
+            states.c.plan_id,
+            states.c.who,
+            states.c.at,
+            states.c.note,
+            states.c.voided,
+            states.c.fault,
+            states.c.fault_sha256,
+            states.c.version,
+            plans.c.revision,
+            plans.c.inputs_sha256,
+            plans.c.totals,
+        )
+        .join(farms, table.c.farm_id == farms.c.id)
+        .join(growers, farms.c.grower_id == growers.c.id)
+        .join(boundaries, _HOLDS)
+        .outerjoin(
+            states,
+            (states.c.field_id == table.c.id) & (states.c.season_id == supply.season_id),
+        )
+        .outerjoin(plans, plans.c.id == states.c.plan_id)
+        .where(table.c.gone_at.is_(None))
+        .order_by(growers.c.name, farms.c.name, table.c.name)
+    )
+    rows = connection.execute(asked if box is None else _within(asked, connection, box)).all()
+    if box is not None:
+        rows = _meeting(connection, rows, box)
+    listed = []
+    for row in rows:
+        place = Ground(
+            row.field_id,
+            row.farm_id,
+            row.grower_id,
+            row.name,
+            row.boundary_id,
+            row.sha256,
+            (row.west, row.south, row.east, row.north),
+        )
+        digest = supply.inputs_of(place).sha256
+        stood = State(row.state or State.TO_PLAN)
+        late = row.plan_id is not None and row.inputs_sha256 != digest
+        listed.append(
+            BookField(
+                ground=place,
+                grower=row.grower,
+                farm=row.farm,
+                season=supply.season,
+                area_ha=row.area_ha,
+                state=State.OUT_OF_DATE if late else stood,
+                stood=stood,
+                plan_id=row.plan_id,
+                revision=row.revision,
+                who=row.who,
+                at=row.at,
+                note=row.note,
+                fault=row.fault if row.fault_sha256 == digest else None,
+                voided=json.loads(row.voided) if row.voided else None,
+                totals=json.loads(row.totals) if row.totals else {},
+                inputs_sha256=digest,
+                version=row.version or 0,
+            )
+        )
+    return listed
+
+
+def _within(asked: sa.Select[Any], connection: sa.Connection, box: Box) -> sa.Select[Any]:
+    """Only boundaries whose box meets this one, by the index of places."""
+    west, south, east, north = box
+    sides = {"w": west, "s": south, "e": east, "n": north}
+    if connection.dialect.name == "sqlite":
+        meets = sa.text(
+            "boundaries.id IN (SELECT id FROM boundary_boxes WHERE west <= :e AND east >= :w "
+            "AND south <= :n AND north >= :s)"
+        )
+    else:
+        meets = sa.text("boundaries.geometry && ST_MakeEnvelope(:w, :s, :e, :n, 4326)")
+    return asked.where(meets.bindparams(**sides))
+
+
+def _meeting(connection: sa.Connection, rows: Any, box: Box) -> list[Any]:
+    """Of these, the ones whose very ground meets the box."""
+    shapes = sa.select(boundaries.c.id, boundaries.c.shape).where(
+        boundaries.c.id.in_([it.boundary_id for it in rows])
+    )
+    ground = {it.id: it.shape for it in connection.execute(shapes)}
+    place = shapely.box(*box)
+    return [it for it in rows if shapely.from_wkb(ground[it.boundary_id]).intersects(place)]
+
+
+def _named(listed: list[BookField], **wanted: str | None) -> list[BookField]:
+    for part, name in wanted.items():
+        if name is None:
+            continue
+        there = {getattr(it, part) for it in listed}
+        chosen = name if name in there else {_plain(it): it for it in there}.get(_plain(name))
+        if chosen is None:
+            what = "field" if part == "name" else part
+            raise BookError(
+                f"The book has no {what} {quoted(name)}. {nearest(name, there)}".rstrip()
+                + f"\nThere is: {named(sorted(there)) or 'none'}."
+            )
+        listed = [it for it in listed if getattr(it, part) == chosen]
+    return listed
+
+
+def _plain(name: str) -> str:
+    """A name as it is compared: in any case, with any spaces about its slashes."""
+    return " / ".join(" ".join(it.split()) for it in name.casefold().split("/"))
+
+
+def _names(field: BookField) -> tuple[str, ...]:
+    parts = (field.name, field.farm, field.grower)
+    ways = (parts[:1], parts[1::-1], (field.grower, field.name), parts[::-1])
+    return tuple({_plain(" / ".join(filter(None, it))) for it in ways})

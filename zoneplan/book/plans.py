@@ -1,0 +1,306 @@
+"""The plans of a book: kept as they come, read again, and what they come to."""
+
+import json
+import math
+import zlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from importlib.metadata import version
+from typing import Any
+
+import shapely
+import sqlalchemy as sa
+
+from zoneplan.book.fields import BY_HAND, State
+from zoneplan.book.history import record
+from zoneplan.book.inputs import Ground
+from zoneplan.book.opening import Book, now
+from zoneplan.book.tables import plans as table
+from zoneplan.book.tables import states, zones
+from zoneplan.errors import BookError, SavedError
+from zoneplan.export.document import plan_bytes, read_document
+from zoneplan.export.load_plan import restored
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait
+from zoneplan.request import Request
+from zoneplan.store.changed_since_saved import changed_between
+from zoneplan.store.plan_json import WholePlan, load_plan, whole_plan_bytes
+from zoneplan.store.request_json import request_document
+from zoneplan.terms import Moisture
+
+_CELL_DEG = 1e-5  # about a metre: outlines that differ by less are the same to a planter
+_FEWEST = 0.5  # chance of a number that is right; fewer want a look
+
+
+@dataclass(frozen=True)
+class Made:
+    """A plan on its way into a book: plain bytes, made where it was planned."""
+
+    document: bytes  # plan.json
+    whole: bytes  # with shapes and rules
+    numbers_sha256: str
+    totals: Mapping[str, Any]
+    zones: tuple[tuple[Any, ...], ...]  # number, name, hectares, three margins, shape
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What became of a plan that was put into a book."""
+
+    revision: int
+    moved: tuple[str, ...]  # numbers that are other than they were, in words
+    voided: State | None  # what was said of the former numbers, and holds no more
+
+
+def made(plan: Plan, request: Request) -> Made:
+    """Make a plan ready for a book: call it where the plan was made."""
+    shapes = [move(it.zone.shape, plan.field.crs, WGS_84) for it in plan.settings]
+    document = plan_bytes(plan)
+    cells = [
+        (
+            it.zone.id,
+            it.zone.name or None,
+            it.zone.area_ha,
+            *(_margin_n(it.moistures[moisture]) for moisture in Moisture),
+            shapely.to_wkb(shape),
+        )
+        for it, shape in zip(plan.settings, shapes, strict=True)
+    ]
+    return Made(
+        zlib.compress(document),
+        zlib.compress(whole_plan_bytes(WholePlan(plan, request_document(request)))),
+        _numbers_digest(json.loads(document), shapes),
+        totals_of(plan),
+        tuple(cells),
+    )
+
+
+def keep_plan(
+    connection: sa.Connection,
+    ground: Ground,
+    season_id: int,
+    inputs_sha256: str,
+    result: Made,
+    *,
+    request: Request,
+    who: str,
+) -> Kept:
+    """Put a plan into the book, in a transaction that writes.
+
+    With the numbers that it had it keeps its revision, and all that was said of it. With others it
+    gets the next, and an agreement is void: what moved is told beside it.
+    """
+    place = (states.c.field_id == ground.field_id) & (states.c.season_id == season_id)
+    stood = connection.execute(sa.select(states).where(place)).first()
+    before = (
+        stood and connection.execute(sa.select(table).where(table.c.id == stood.plan_id)).first()
+    )
+    values = {
+        "field_id": ground.field_id,
+        "season_id": season_id,
+        "boundary_id": ground.boundary_id,
+        "inputs_sha256": inputs_sha256,
+        "numbers_sha256": result.numbers_sha256,
+        "request": json.dumps(request_document(request), ensure_ascii=False),
+        "document": result.document,
+        "whole": result.whole,
+        "totals": json.dumps(result.totals),
+        "made_with": version("zoneplan"),
+        "at": now(),
+    }
+    moved: list[str] = []
+    voided = None
+    changes: dict[str, Any] = {"fault": None, "fault_sha256": None}
+    if before and before.numbers_sha256 == result.numbers_sha256:
+        plan_id, revision = before.id, before.revision
+        connection.execute(sa.update(table).where(table.c.id == plan_id).values(values))
+        connection.execute(sa.delete(zones).where(zones.c.plan_id == plan_id))
+    else:
+        revision = _last_revision(connection, ground.field_id, season_id) + 1
+        added = connection.execute(sa.insert(table).values(values, revision=revision))
+        (plan_id,) = added.inserted_primary_key or (None,)
+        if before:
+            moved = _moved(before.document, result.document)
+            connection.execute(sa.update(table).where(table.c.id == before.id).values(whole=None))
+            if stood and stood.state in BY_HAND:
+                voided = State(stood.state)
+                changes["voided"] = json.dumps(
+                    {
+                        "state": voided,
+                        "who": stood.who,
+                        "at": stood.at,
+                        "revision": before.revision,
+                        "moved": moved,
+                    },
+                    ensure_ascii=False,
+                )
+        changes |= {"state": State.PLANNED, "who": who, "at": now(), "note": None}
+        changes |= {"numbers_sha256": result.numbers_sha256}
+    connection.execute(
+        sa.insert(zones),
+        [dict(zip(zones.c.keys(), (plan_id, *it), strict=True)) for it in result.zones],
+    )
+    put_state(connection, ground.field_id, season_id, plan_id=plan_id, **changes)
+    about = {"revision": revision, "moved": moved, "voided": voided}
+    record(
+        connection,
+        "planned",
+        who=who,
+        field_id=ground.field_id,
+        season_id=season_id,
+        **{name: it for name, it in about.items() if it},
+    )
+    return Kept(revision, tuple(moved), voided)
+
+
+def put_state(connection: sa.Connection, field_id: int, season_id: int, **changes: Any) -> None:
+    """Change what is known of a field in a season, in a transaction that writes."""
+    place = (states.c.field_id == field_id) & (states.c.season_id == season_id)
+    known = sa.update(states).where(place).values(changes, version=states.c.version + 1)
+    if connection.execute(known).rowcount == 0:
+        first = {"state": State.TO_PLAN, **changes, "version": 1}
+        connection.execute(sa.insert(states).values(first, field_id=field_id, season_id=season_id))
+
+
+def plan_document(book: Book, plan_id: int) -> dict[str, Any]:
+    """Give a plan as plan.json has it, whichever zoneplan made it.
+
+    Raises
+    ------
+    BookError
+        When the book has no such plan, or it is damaged.
+    """
+    row = _row(book, plan_id)
+    try:
+        return read_document(zlib.decompress(row.document))
+    except (zlib.error, ValueError) as error:
+        raise _damaged(book, plan_id) from error
+
+
+def plan_of(book: Book, plan_id: int) -> Plan:
+    """Give a plan as it was made; where another release made it, its rules by their digest alone.
+
+    Raises
+    ------
+    BookError
+        When the book has no such plan, or it is damaged.
+    """
+    row = _row(book, plan_id)
+    try:
+        if row.whole is not None and row.made_with == version("zoneplan"):
+            return load_plan(zlib.decompress(row.whole)).plan
+        asked = sa.select(zones.c.number, zones.c.shape).where(zones.c.plan_id == plan_id)
+        with book.read() as connection:
+            shapes = {it.number: shapely.from_wkb(it.shape) for it in connection.execute(asked)}
+        return restored(read_document(zlib.decompress(row.document)), shapes)
+    except (zlib.error, ValueError, LookupError, TypeError, SavedError) as error:
+        raise _damaged(book, plan_id) from error
+
+
+def totals_of(plan: Plan) -> dict[str, Any]:
+    """What a plan comes to, for lists and maps, at the moisture that it is planned for.
+
+    Shares are of the field's area, 0 to 1; loads are in newtons a row. None where there is nothing
+    to take a mean of.
+    """
+    by_moisture = {}
+    for moisture in Moisture:
+        ground = [(it.zone.area_ha, it.moistures[moisture]) for it in plan.settings]
+        settings = [(area_ha, it) for area_ha, it in ground if isinstance(it, Setting)]
+        by_moisture[str(moisture)] = {
+            "margin_n": _mean([(area_ha, it.margin_n) for area_ha, it in settings]),
+            "right_chance": _mean([(area_ha, it.inside_chance) for area_ha, it in settings]),
+            "wait_share": _share(plan, [it for it in ground if isinstance(it[1], Wait)]),
+            "blank_share": _share(plan, [it for it in ground if isinstance(it[1], NoNumbers)]),
+            "out_of_reach_share": _share(plan, [it for it in settings if not it[1].reached]),
+            "outside_share": _share(plan, [it for it in settings if _outside(it[1])]),
+            "unlikely_share": _share(
+                plan, [it for it in settings if it[1].inside_chance < _FEWEST]
+            ),
+        }
+    reasons = [
+        link
+        for it in plan.settings
+        for setting in it.set_at.values()
+        for link in (setting.by_hand, setting.closing_by_hand)
+        if link
+    ]
+    return {
+        "zones": len(plan.settings),
+        "treatments": plan.treatments,
+        "machine": plan.machine.name,
+        "generic": plan.machine.generic,
+        "uncovered_share": min(plan.uncovered_ha / plan.field.area_ha, 1.0),
+        "overrides": len(reasons),
+        "moistures": by_moisture,
+    }
+
+
+def _outside(told: Setting) -> bool:
+    """Whether the margin left, hopper half full, lies outside least to most."""
+    half_n = (told.margin_full_n + told.margin_refill_n) / 2
+    least_n, most_n = sorted((told.margin_least_n, told.margin_most_n))
+    return not least_n - _ROUNDING_N <= half_n <= most_n + _ROUNDING_N
+
+
+_ROUNDING_N = 11.2  # 2.5 lb: the limits are rounded to 5
+
+
+def _mean(parts: Sequence[tuple[float, float]]) -> float | None:
+    whole = math.fsum(area_ha for area_ha, _ in parts)
+    return math.fsum(area_ha * it for area_ha, it in parts) / whole if whole else None
+
+
+def _share(plan: Plan, ground: Sequence[tuple[float, Any]]) -> float:
+    return min(math.fsum(area_ha for area_ha, _ in ground) / plan.field.area_ha, 1.0)
+
+
+def _margin_n(told: Any) -> float | None:
+    return told.margin_n if isinstance(told, Setting) else None
+
+
+def _numbers_digest(document: Mapping[str, Any], shapes: Sequence[Any]) -> str:
+    """Digest of all that is set by, as it is printed, and of where it is set."""
+    return sha256(json.dumps([*_numbers(document, shapes)]).encode()).hexdigest()
+
+
+def _numbers(document: Mapping[str, Any], shapes: Sequence[Any]) -> Iterator[Any]:
+    yield document["machine"]["setting_kind"], document["machine"]["setting_unit"]
+    yield document["best"]
+    for zone, shape in zip(document["zones"], shapes, strict=True):
+        outline = shapely.set_precision(shape, _CELL_DEG).normalize()
+        yield zone["id"], zone["name"], sha256(shapely.to_wkb(outline)).hexdigest()
+        for moisture in Moisture:
+            told = zone["moistures"][moisture]
+            loads = [told[it] for it in ("setting", "margin_n")]
+            yield (*(it and round(it, 1) for it in loads), told["closing_notch"], told["state"])
+
+
+def _moved(before: bytes, after: bytes) -> list[str]:
+    documents = [read_document(zlib.decompress(it)) for it in (before, after)]
+    return changed_between(*documents) or ["The outlines of its zones are others."]
+
+
+def _last_revision(connection: sa.Connection, field_id: int, season_id: int) -> int:
+    asked = sa.select(sa.func.max(table.c.revision)).where(
+        (table.c.field_id == field_id) & (table.c.season_id == season_id)
+    )
+    return connection.execute(asked).scalar() or 0
+
+
+def _row(book: Book, plan_id: int) -> sa.Row[Any]:
+    with book.read() as connection:
+        row = connection.execute(sa.select(table).where(table.c.id == plan_id)).first()
+    if row is None:
+        raise BookError(
+            f"{book.address} has no plan {plan_id}.\nPlan the field: zoneplan book plan."
+        )
+    return row
+
+
+def _damaged(book: Book, plan_id: int) -> BookError:
+    return BookError(
+        f"Plan {plan_id} of {book.address} is damaged: it cannot be read.\n"
+        "Plan the field again: zoneplan book plan --again."
+    )
