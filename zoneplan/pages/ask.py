@@ -56,10 +56,10 @@ def ask() -> Job | str:
     if st.session_state["field"] == SAVED:
         return SAVED_NEEDED
     work = desk()
-    drawn = {one.what for one in work.drawn}
-    if not (files.get("boundary") or "boundary" in drawn):
+    kinds = {one.what for one in work.drawn}
+    if not (files.get("boundary") or "boundary" in kinds):
         return FIELD_NEEDED
-    if not (files.get("soils") or "soil" in drawn):
+    if not (files.get("soils") or "soil" in kinds):
         return FIELD_NEEDED
     if machine is None:
         return MACHINE_NEEDED

@@ -39,13 +39,13 @@ _NOTHING_YET = (
 
 def page() -> None:
     """Show the page."""
-    job, made = state.asked(), state.current()
-    if job is None or made is None:
+    job, run = state.asked(), state.current()
+    if job is None or run is None:
         return
-    st.html(_head(made.plan))
+    st.html(_head(run.plan))
     with st.container(key="compare-ask"):
         title, other = _choose(job)
-        _keep(made.plan)
+        _keep(run.plan)
         if message := st.session_state.pop("compare-said", None):
             st.html(f'<p class="zp-said" role="status">{escape(message)}</p>')
     if other is None:
@@ -62,11 +62,11 @@ def page() -> None:
         )
     )
     try:
-        run = state.watching(other, lambda: state.answered(other), stop="stop-compare")
-        if run is not None:
-            _show(title, (other, run.plan), (job, made.plan), moisture)
+        other_run = state.watching(other, lambda: state.answered(other), stop="stop-compare")
+        if other_run is not None:
+            _show(title, (other, other_run.plan), (job, run.plan), moisture)
     except ZoneplanError as error:
-        st.html(pair(overview.fault(error), _stands_alone(made.plan, moisture)))
+        st.html(pair(overview.fault(error), _stands_alone(run.plan, moisture)))
 
 
 def _stands_alone(plan: Plan, moisture: Moisture) -> str:
@@ -230,12 +230,12 @@ def _items(ask: Ask, value: tuple[Any, ...], plan: Plan) -> list[str]:
         return [f"{name}={what}" for name, what in value]
     if ask.form is not Form.NOUNS:
         return [str(part) for part in value]
-    drawn = Counter(drawing.what for drawing in value if isinstance(drawing, Drawn))
+    counts = Counter(drawing.what for drawing in value if isinstance(drawing, Drawn))
     edits = [in_words(edit, plan) for edit in value if isinstance(edit, Edit)]
     checks = [
         f"zone {check.zone}, {check.moisture}" for check in value if isinstance(check, Observation)
     ]
-    return [*(f"{what}: {count}" for what, count in drawn.items()), *edits, *checks]
+    return [*(f"{what}: {count}" for what, count in counts.items()), *edits, *checks]
 
 
 if __name__ == "__main__":

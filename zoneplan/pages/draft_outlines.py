@@ -61,21 +61,21 @@ def _name(place: int, drawing: Drawn) -> None:
 
 
 def _rename(place: int) -> None:
-    drawn, name = [*desk().drawn], st.session_state[f"drawn-name-{place}"].strip()
-    of = drawn[place]
+    drawings, name = [*desk().drawn], st.session_state[f"drawn-name-{place}"].strip()
+    of = drawings[place]
     if name:
         desk().drawn = tuple(
             replace(drawing, name=name)
             if drawing == of or drawing.what == of.what == "boundary"  # all parts of one field
             else drawing
-            for drawing in drawn
+            for drawing in drawings
         )
 
 
 def _let_go(place: int) -> None:
-    drawn = [*desk().drawn]
-    del drawn[place]
-    desk().drawn = tuple(drawn)
+    drawings = [*desk().drawn]
+    del drawings[place]
+    desk().drawn = tuple(drawings)
 
 
 def _let_line_go(number: int) -> None:
@@ -132,8 +132,11 @@ def rebased(
     >>> [outline.name for outline in rebased([a, b, c], [a, b], [b])]  # a was let go, c is new
     ['b', 'c']
     """
-    left = [outline for outline in now if outline not in before or outline in after]
-    return (*left, *(outline for outline in after if outline not in before and outline not in left))
+    remaining = [outline for outline in now if outline not in before or outline in after]
+    return (
+        *remaining,
+        *(outline for outline in after if outline not in before and outline not in remaining),
+    )
 
 
 def taken(sketch: Sketch, features: Iterable[dict[str, Any]], name: str) -> Outlines:

@@ -61,7 +61,7 @@ def page() -> None:
         draft = sketch(what, _kept(what))
         if anew:
             draft.laid = draft.now
-        if what == LINE and here.made is None:
+        if what == LINE and here.run is None:
             st.html('<p class="zp-needed">There are no zones to split yet.</p>')
         else:
             name = _name(what, here)
@@ -127,11 +127,11 @@ def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
         )
         return None
     layers, soil = below(here, what)
-    drawn = draw_map(
+    ground_map = draw_map(
         seen, layers, sketch.laid, what, turn=sketch.turn, web=st.session_state["web_map"]
     )
     st_folium(
-        drawn,
+        ground_map,
         key=f"draw-{what}",
         height=_MAP_PX,
         use_container_width=True,
@@ -181,14 +181,14 @@ def _use(what: str, sketch: Sketch) -> None:
         if sketch.typed is not None:
             sketch.now = tuple(typed(sketch.typed))
         if what == LINE:
-            assert here.made is not None
-            plan = here.made.plan
+            assert here.run is not None
+            plan = here.run.plan
             zones = [zone.zone.shape for zone in plan.settings]
             work.edits = edits_from(sketch.now, work.edits, zones, plan.field.crs)
         else:
-            drawn = drawn_from(sketch.now, what, meets(here, what))
+            drawings = drawn_from(sketch.now, what, meets(here, what))
             others = [other for other in work.drawn if other.what != what]
-            work.drawn = tuple(sorted((*others, *drawn), key=lambda one: DRAWN.index(one.what)))
+            work.drawn = tuple(sorted((*others, *drawings), key=lambda one: DRAWN.index(one.what)))
     except LayerError as error:
         sketch.fault = str(error)
         return
@@ -210,15 +210,15 @@ def _put_back(sketch: Sketch) -> None:
 
 def _begin(sketch: Sketch, here: Place) -> None:
     """Ways to a first boundary: the one of a file, or a square about a place."""
-    drawn = any(other.what == "boundary" for other in desk().drawn)
-    if here.field and not drawn:
+    has_boundary = any(other.what == "boundary" for other in desk().drawn)
+    if here.field and not has_boundary:
         st.button(
             "Take the file's boundary, to move its edges",
             key="draw_take",
             on_click=_take_boundary,
             args=(here,),
         )
-    if here.field or drawn:
+    if here.field or has_boundary:
         return
     st.html("<h2 class='zp-change'>Begin at a place</h2>")
     left, right = st.columns(2)

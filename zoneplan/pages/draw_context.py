@@ -82,15 +82,15 @@ _AROUND = 0.1  # of its width, that the map shows round a field
 class Place:
     """What is known of the ground besides what is drawn."""
 
-    made: Run | None
+    run: Run | None
     field: Field | None  # as planned; where there is no plan, from a boundary file
 
 
 def place() -> Place:
     """Find it out from the plan, or else from the files that are there."""
-    made = current()
-    if made:
-        return Place(made, made.plan.field)
+    run = current()
+    if run:
+        return Place(run, run.plan.field)
     files = _sent("boundary")
     return Place(None, _boundary(files[0]) if files else None)
 
@@ -115,9 +115,9 @@ def bounds(here: Place, laid: Sequence[Outline]) -> Bounds | None:
 def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
     """What is known of the ground, pale, for the map; and its soils for a legend."""
     layers, soil = [], None
-    if here.made:
-        plan = here.made.plan
-        soil = _planned(here.made)
+    if here.run:
+        plan = here.run.plan
+        soil = _planned(here.run)
         zones = in_degrees([setting.zone.shape for setting in plan.settings], plan.field.crs)
         layers = [
             pale(ground_of(soil, plan.field.crs), shades(soil)),
@@ -125,12 +125,12 @@ def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
         ]
     elif not (reach := _soils()).is_empty:
         layers = [line([feature(reach)], COLOURS["soil"], 1)]
-    drawn = [drawing for drawing in desk().drawn if drawing.what != what]
+    others = [drawing for drawing in desk().drawn if drawing.what != what]
     if here.field and not (what == "boundary" and _bounded()):
         outline = in_degrees([here.field.shape], here.field.crs)
         layers.append(line([feature(shape) for shape in outline], INK, 2, dash=_dash(what)))
     for other in DRAWN[1:]:
-        shapes = [feature(shape_of(drawing)) for drawing in drawn if drawing.what == other]
+        shapes = [feature(shape_of(drawing)) for drawing in others if drawing.what == other]
         if shapes:
             layers.append(line(shapes, COLOURS[other], 2))
     return layers, soil
@@ -153,10 +153,10 @@ def _dash(what: str) -> str | None:
     return "6 6" if what == "boundary" else None
 
 
-def _planned(made: Run) -> View:
+def _planned(run: Run) -> View:
     memo = st.session_state.get("planned")
-    if memo is None or memo[0] is not made.found:
-        memo = st.session_state["planned"] = (made.found, planned_soil(made))
+    if memo is None or memo[0] is not run.found:
+        memo = st.session_state["planned"] = (run.found, planned_soil(run))
     view: View = memo[1]
     return view
 

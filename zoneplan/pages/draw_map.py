@@ -110,16 +110,16 @@ def draw_map(
     web : bool
         Whether pictures from the internet lie below.
     """
-    drawn = paper(bounds, web=web)
+    ground_map = paper(bounds, web=web)
     for layer in below:
-        layer.add_to(drawn)
+        layer.add_to(ground_map)
     editable = _editable(outlines, what)
-    editable.add_to(drawn)
-    _tools(editable, what).add_to(drawn)
+    editable.add_to(ground_map)
+    _tools(editable, what).add_to(ground_map)
     where = " ".join(f"{edge:.4f}" for edge in bounds)
-    given = zlib.crc32(repr(outlines).encode())
-    _Pencil(f"{what} {where}", f"{turn} {given}").add_to(drawn)
-    return drawn
+    checksum = zlib.crc32(repr(outlines).encode())
+    _Pencil(f"{what} {where}", f"{turn} {checksum}").add_to(ground_map)
+    return ground_map
 
 
 def _editable(outlines: Sequence[Outline], what: str) -> folium.GeoJson:

@@ -107,11 +107,11 @@ LINE = "line"  # that splits zones: drawn like an outline, and no ground
 Ground = Polygon | MultiPolygon
 
 
-def outlines_of(drawn: Iterable[Drawn], what: str) -> list[Outline]:
+def outlines_of(drawings: Iterable[Drawn], what: str) -> list[Outline]:
     """What was drawn of one kind, ring by ring: a hole is an outline inside another."""
     return [
         Outline(drawing.name, rounded(ring.coords[:-1]))
-        for drawing in drawn
+        for drawing in drawings
         if drawing.what == what
         for part in shapely.get_parts(shape_of(drawing))
         for ring in (part.exterior, *part.interiors)
@@ -148,13 +148,13 @@ def drawn_from(
     shapes = [Polygon(outline.corners) for outline in named]
     if what == "boundary":
         parts = _with_holes(shapes)
-        drawn = tuple(Drawn(what, named[0].name, shapely.to_geojson(part)) for part in parts)
-        if drawn and (ground_ha := sum(map(area_ha, drawn))) < LEAST_HA:
+        drawings = tuple(Drawn(what, named[0].name, shapely.to_geojson(part)) for part in parts)
+        if drawings and (ground_ha := sum(map(area_ha, drawings))) < LEAST_HA:
             raise LayerError(
                 f"The boundary encloses {ground_ha * M2_PER_HA:.2g} m², too little to plant: "
                 "draw it larger."
             )
-        return drawn
+        return drawings
     depths = _depths(shapes)
     order = sorted(range(len(shapes)), key=lambda at: -depths[at])
     return tuple(Drawn(what, named[at].name, shapely.to_geojson(shapes[at])) for at in order)
@@ -168,16 +168,16 @@ def boundary_of(field: Field) -> tuple[Drawn, ...]:
     )
 
 
-def shape_of(drawn: Drawn) -> Ground:
+def shape_of(drawing: Drawn) -> Ground:
     """Its shape, in degrees."""
-    shape = shapely.from_geojson(drawn.shape)
+    shape = shapely.from_geojson(drawing.shape)
     assert isinstance(shape, Polygon | MultiPolygon)
     return shape
 
 
-def area_ha(drawn: Drawn) -> float:
+def area_ha(drawing: Drawn) -> float:
     """True area. [ha]"""
-    return geodesic_area_ha(shape_of(drawn), WGS_84)
+    return geodesic_area_ha(shape_of(drawing), WGS_84)
 
 
 def lines_of(edits: Iterable[Edit]) -> list[Outline]:

@@ -64,7 +64,7 @@ def forces_figure(forces: Forces) -> str:
     phrases = [f"{label}, {' and '.join(_each(parts))}" for label, parts in bars[:-1]]
     alt = f"{'; '.join(phrases)}. Each carries {', '.join(_each(carried))}."
     most_n = max(sum(max(load_n, 0.0) for _, load_n in parts) for _, parts in bars)
-    drawn = "".join(
+    body = "".join(
         _bar(label, parts, 17 + 58.0 * row, (_WIDE - 2) / most_n)
         for row, (label, parts) in enumerate(bars)
     )
@@ -72,7 +72,7 @@ def forces_figure(forces: Forces) -> str:
     return _figure(
         "Forces on one row unit at the aim, lb",
         alt[0].upper() + alt[1:],
-        drawn + _key(used, 16 + 58.0 * len(bars)),
+        body + _key(used, 16 + 58.0 * len(bars)),
         55 + 58.0 * len(bars),
     )
 
@@ -89,7 +89,7 @@ def window_figure(least_n: float, target_n: float, most_n: float | None) -> str:
     ends = [_end(f"least {pounds(least_n)}", least, leftmost=not crossed)]
     if most_n is not None:
         ends.append(_end(f"most {pounds(most_n)}", most, leftmost=crossed))
-    drawn = [
+    parts = [
         _box(left, 30, right - left, 16, fill, hatch),
         f'<path d="M{_SIDE:.1f} 38H{_WIDE - 2:.1f}" stroke="{INK}" stroke-width="1"/>',
         *ends,
@@ -102,7 +102,7 @@ def window_figure(least_n: float, target_n: float, most_n: float | None) -> str:
     alt = f"Least {pounds(least_n)}, aim {pounds(target_n)}, most {bears}"
     if crossed:
         alt += ": no margin is good"
-    return _figure("How far the margin may stray, lb", f"{alt}.", "".join(drawn), 70.0)
+    return _figure("How far the margin may stray, lb", f"{alt}.", "".join(parts), 70.0)
 
 
 def _end(words: str, at: float, *, leftmost: bool) -> str:
@@ -117,16 +117,16 @@ def _each(parts: Sequence[tuple[str, float]]) -> list[str]:
 
 def _bar(label: str, parts: Sequence[tuple[str, float]], top: float, scale: float) -> str:
     """Stack forces from the left; lift takes its part back from the end."""
-    drawn, at = [_text(label, 1, top - 5, "start")], 1.0
+    shapes, at = [_text(label, 1, top - 5, "start")], 1.0
     for kind, load_n in parts:
         wide = abs(load_n) * scale
         left = at - wide if load_n < 0 else at
-        drawn.append(_box(left, top, wide, _BAR, *_KINDS[kind]))
+        shapes.append(_box(left, top, wide, _BAR, *_KINDS[kind]))
         number = pounds(load_n).removesuffix(" lb")
         middle = min(left + wide / 2, _WIDE - 1 - _DIGIT * len(number) / 2)  # within the picture
-        drawn.append(_text(number, middle, top + _BAR + 14, "middle"))
+        shapes.append(_text(number, middle, top + _BAR + 14, "middle"))
         at += load_n * scale
-    return "".join(drawn)
+    return "".join(shapes)
 
 
 def _key(kinds: Sequence[str], top: float) -> str:

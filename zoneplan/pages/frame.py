@@ -53,7 +53,7 @@ def frame() -> None:
     if text := refused():
         not_taken.html(fault(text))
     there = _do(job)
-    if there and (made := state.current()) and (text := generic(made.plan)):
+    if there and (run := state.current()) and (text := generic(run.plan)):
         planter.html(text)
     if text := told_of_opened():
         opened.html(text)

@@ -196,9 +196,9 @@ def _in_words(check: Observation, machine: Machine) -> str:
 
 
 def _back(place: int) -> None:
-    left = [*_checks()]
-    del left[place]
-    change(observations=tuple(left))
+    checks = [*_checks()]
+    del checks[place]
+    change(observations=tuple(checks))
 
 
 def _checks() -> tuple[Observation, ...]:

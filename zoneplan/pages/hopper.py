@@ -18,18 +18,18 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     setting = zone.moistures[moisture]
     assert isinstance(setting, Setting)
     fills = _fills(plan, fill)
-    left = {name: left_at_fill(plan, zone, moisture, share) for name, share in fills.items()}
+    remainders = {name: left_at_fill(plan, zone, moisture, share) for name, share in fills.items()}
     rows = [
-        ("Margin left", [about(value.margin_n) for value in left.values()]),
-        ("Against the window", [against(value, setting) for value in left.values()]),
-        ("Wheels on the ground", [_contact(value) for value in left.values()]),
+        ("Margin left", [about(value.margin_n) for value in remainders.values()]),
+        ("Against the window", [against(value, setting) for value in remainders.values()]),
+        ("Wheels on the ground", [_contact(value) for value in remainders.values()]),
         (
             "Seed more than 0.4 in shallow",
-            [seed_words(value.shallow_share) for value in left.values()],
+            [seed_words(value.shallow_share) for value in remainders.values()],
         ),
         (
             _rounds_head(plan),
-            [str(of_ten_rounds(value.chances)[0]) for value in left.values()],
+            [str(of_ten_rounds(value.chances)[0]) for value in remainders.values()],
         ),
     ]
     heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *fills))
@@ -47,13 +47,13 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     )
 
 
-def against(left: LeftAtFill, setting: Setting) -> str:
+def against(remainder: LeftAtFill, setting: Setting) -> str:
     """Say on which side of the window a margin lies, and how far."""
     least_n, most_n = setting.margin_least_n, setting.margin_most_n
-    if left.margin_n > most_n + NOISE_N:
-        return f"<b>packs</b>, {about(left.margin_n - most_n)} over"
-    if left.margin_n < least_n - NOISE_N:
-        return f"<b>too light</b> by {about(least_n - left.margin_n)}"
+    if remainder.margin_n > most_n + NOISE_N:
+        return f"<b>packs</b>, {about(remainder.margin_n - most_n)} over"
+    if remainder.margin_n < least_n - NOISE_N:
+        return f"<b>too light</b> by {about(least_n - remainder.margin_n)}"
     return "inside"
 
 
@@ -74,5 +74,5 @@ def _fills(plan: Plan, fill: float) -> dict[str, float]:
     return {named.get(fill, f"{percent(fill)}"): fill for fill in fills}
 
 
-def _contact(left: LeftAtFill) -> str:
-    return "over 99 %" if left.contact_share >= 0.995 else percent(left.contact_share)
+def _contact(remainder: LeftAtFill) -> str:
+    return "over 99 %" if remainder.contact_share >= 0.995 else percent(remainder.contact_share)

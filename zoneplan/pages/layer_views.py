@@ -125,9 +125,9 @@ class View:
         return dict(areas_ha)
 
 
-def titles(made: Run) -> list[str]:
+def titles(run: Run) -> list[str]:
     """Name every layer that can be shown besides the zones."""
-    summary, plan = made.found, made.plan
+    summary, plan = run.found, run.plan
     several = len(summary.soils) > 1 or plan.uncovered_ha > 0
     return [
         *(_SOIL + name for name in _soils(summary.soils)),
@@ -137,9 +137,9 @@ def titles(made: Run) -> list[str]:
     ]
 
 
-def view(made: Run, title: str) -> View:
+def view(run: Run, title: str) -> View:
     """Show one of the layers that `titles` names."""
-    field, soils, marks = made.plan.field, _soils(made.found.soils), _marks(made.found.marks)
+    field, soils, marks = run.plan.field, _soils(run.found.soils), _marks(run.found.marks)
     if title == SOURCES:
         return View(title, "source", _patches(_sources(field, soils)))
     if title == DISAGREEMENTS:
@@ -149,11 +149,11 @@ def view(made: Run, title: str) -> View:
     return View(title, "soil", _patches(_soil(field, soils[title.removeprefix(_SOIL)])))
 
 
-def planned_soil(made: Run) -> View:
+def planned_soil(run: Run) -> View:
     """Show the soil that the plan is made from: of two layers, what the first says that does."""
     planned: dict[str, list[BaseGeometry]] = defaultdict(list)
     taken: BaseGeometry = GeometryCollection()
-    for _, kinds in _by_turn(made.plan.field, _soils(made.found.soils)):
+    for _, kinds in _by_turn(run.plan.field, _soils(run.found.soils)):
         for kind, shape in kinds.items():
             planned[kind].append(area(shape.difference(taken)))
         taken = shapely.union_all([taken, *kinds.values()])
@@ -217,14 +217,14 @@ def _lies(site: Site) -> str:
 
 def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     """Which layer is planned where: of two, the first that says what the ground is."""
-    left: BaseGeometry = field.shape
+    uncovered: BaseGeometry = field.shape
     ground: dict[str, list[BaseGeometry]] = {name: [] for name in soils}
     for name, kinds in _by_turn(field, soils):
         here = shapely.union_all([*kinds.values()])
-        ground[name].append(left.intersection(here))
-        left = area(left.difference(here))
+        ground[name].append(uncovered.intersection(here))
+        uncovered = area(uncovered.difference(here))
     joined = {(name, name): area(shapely.union_all(parts)) for name, parts in ground.items()}
-    return joined | {(NOTHING, NOTHING): left}
+    return joined | {(NOTHING, NOTHING): uncovered}
 
 
 def _by_turn(field: Field, soils: Mapping[str, SoilLayer]) -> list[tuple[str, _Said]]:
@@ -258,8 +258,8 @@ def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
         spoken = shapely.union_all([spoken, *kinds.values()])
     ranked = sorted(ground.items(), key=lambda pair: -pair[1].area)
     disputed = {key: shape for key, shape in ranked if shape.area / M2_PER_HA >= LEAST_SAID_HA}
-    rest = area(field.shape.difference(shapely.union_all([*disputed.values()])))
-    return disputed | {(AGREED, AGREED): rest}
+    agreed = area(field.shape.difference(shapely.union_all([*disputed.values()])))
+    return disputed | {(AGREED, AGREED): agreed}
 
 
 def _said(field: Field, layer: SoilLayer) -> dict[str, BaseGeometry]:

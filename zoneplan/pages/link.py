@@ -90,8 +90,8 @@ def withdraw() -> None:
 def weight(desk: Desk) -> int:
     """How much memory the files and drawings of a desk take; what is there twice counts once."""
     files = {id(file.content): len(file.content) for file in _files(desk)}
-    drawn = sum(len(one.shape) for job in _jobs(desk) for one in job.request.drawn)
-    return sum(files.values()) + drawn + sum(len(one.shape) for one in desk.drawn)
+    drawn_bytes = sum(len(one.shape) for job in _jobs(desk) for one in job.request.drawn)
+    return sum(files.values()) + drawn_bytes + sum(len(one.shape) for one in desk.drawn)
 
 
 def _kept(desk: Desk) -> str | None:

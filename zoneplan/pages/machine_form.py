@@ -57,25 +57,25 @@ def _boxes(machine: Machine) -> dict[str, tuple[str, str]]:
     }
     system = machine.system
     if isinstance(system, Springs):
-        given = ", ".join(_lb(load_n) for load_n in system.positions_n)
-        boxes["system"] = ("Downforce at each spring position, lb", given)
+        loads = ", ".join(_lb(load_n) for load_n in system.positions_n)
+        boxes["system"] = ("Downforce at each spring position, lb", loads)
     elif isinstance(system, SetAir | ClosedLoopAir):
         points = (
             f"{to(kpa, 'psi', 'pressure'):.3g}: {_lb(load_n)}" for kpa, load_n in system.chart
         )
         boxes["system"] = ("Downforce at pressures, psi: lb", ", ".join(points))
     else:
-        given = f"{_lb(system.least_n)}, {_lb(system.most_n)}"
-        boxes["system"] = ("Least and most downforce, lb (lift is negative)", given)
+        loads = f"{_lb(system.least_n)}, {_lb(system.most_n)}"
+        boxes["system"] = ("Least and most downforce, lb (lift is negative)", loads)
     return boxes
 
 
 def _use(form: str, text: str) -> None:
     """Put what was typed into the machine file, and plan with it."""
     known = _read(text)
-    given = {key: str(st.session_state[form + key]).strip() for key in _boxes(known)}
+    entries = {key: str(st.session_state[form + key]).strip() for key in _boxes(known)}
     labels = {key: label for key, (label, _) in _boxes(known).items()}
-    missing = [labels[key] for key, value in given.items() if not value]
+    missing = [labels[key] for key, value in entries.items() if not value]
     if missing:
         st.session_state[form + "fault"] = (
             f"Still to give: {'; '.join(missing)}.\n"
@@ -83,14 +83,14 @@ def _use(form: str, text: str) -> None:
         )
         return
     try:
-        made = with_weights(text, _weights(known, given, labels))
-        _read(made)
+        new_text = with_weights(text, _weights(known, entries, labels))
+        _read(new_text)
     except MachineError as error:
         st.session_state[form + "fault"] = str(error)
         return
     for key in [name for name in st.session_state if str(name).startswith(_FORM)]:
         del st.session_state[key]
-    weighed = Upload(f"{safe(given['name']) or 'planter'}.toml", made.encode())
+    weighed = Upload(f"{safe(entries['name']) or 'planter'}.toml", new_text.encode())
     if desk().now is not None:
         change(machine=weighed)
     else:  # there is no field yet
@@ -99,16 +99,16 @@ def _use(form: str, text: str) -> None:
         st.session_state["machine"] = MACHINE_FILE
 
 
-def _weights(machine: Machine, given: dict[str, str], labels: dict[str, str]) -> OwnWeights:
+def _weights(machine: Machine, entries: dict[str, str], labels: dict[str, str]) -> OwnWeights:
     def numbers(key: str, count: int | None = None) -> list[float]:
         try:
-            values = [float(text.strip().removesuffix("lb")) for text in given[key].split(",")]
+            values = [float(text.strip().removesuffix("lb")) for text in entries[key].split(",")]
         except ValueError:
             values = []
         if not values or count not in (None, len(values)):
             wanted = {None: "a row of numbers", 1: "a number"}.get(count, f"{count} numbers")
             raise MachineError(
-                f"{labels[key]}: {given[key]!r} is not {wanted}.\n"
+                f"{labels[key]}: {entries[key]!r} is not {wanted}.\n"
                 "Write numbers, with a comma between two: 20, 40, 60."
             )
         return values
@@ -119,9 +119,9 @@ def _weights(machine: Machine, given: dict[str, str], labels: dict[str, str]) ->
     elif isinstance(machine.system, Hydraulic):
         system["reach_lb"] = tuple(numbers("system", 2))
     else:
-        system["chart"] = _points(given["system"], labels["system"])
+        system["chart"] = _points(entries["system"], labels["system"])
     return OwnWeights(
-        name=given["name"],
+        name=entries["name"],
         unit_weight_lb=numbers("unit", 1)[0],
         attachments_lb=numbers("attachments", 1)[0],
         hopper_bu=numbers("hopper", 1)[0],

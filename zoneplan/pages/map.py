@@ -184,12 +184,12 @@ def _edges(
 ) -> None:
     """The field's edge, and a heavy one round the zone that is chosen."""
     picked = [zone for zone in zones if zone["properties"]["id"] == chosen]
-    for drawn, colour, weight in (
+    for features, colour, weight in (
         ([feature(outline)], INK, 3),
         (picked, PAPER, 8),
         (picked, INK, 5),
     ):
-        line(drawn, colour, weight).add_to(laid)
+        line(features, colour, weight).add_to(laid)
 
 
 def _number(

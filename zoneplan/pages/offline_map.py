@@ -73,15 +73,15 @@ class _Paper(Carried, folium.Map):
 
 def paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
     """An empty map that fits its bounds, with the hatches that shades call for."""
-    drawn = _Paper(
+    sheet = _Paper(
         tiles=None,
         control_scale=True,
         zoom_snap=0.25,
         scroll_wheel_zoom=False,
         attribution_control=web,
     )
-    drawn.default_js, drawn.default_css = _leaflet()
-    drawn.get_root().html.add_child(  # type: ignore[attr-defined]
+    sheet.default_js, sheet.default_css = _leaflet()
+    sheet.get_root().html.add_child(  # type: ignore[attr-defined]
         folium.Element(
             '<svg width="0" height="0" style="position:absolute">'
             f"{hatch_patterns(_PX_PER_MM)}</svg>"
@@ -90,10 +90,10 @@ def paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
     if web:  # what cannot be fetched leaves the paper as it is
         folium.TileLayer(
             WEB_TILES, attr=WEB_CREDIT, max_zoom=24, max_native_zoom=_WEB_FINEST, control=False
-        ).add_to(drawn)
+        ).add_to(sheet)
     west, south, east, north = bounds
-    drawn.fit_bounds([(south, west), (north, east)], padding=(24, 24))
-    return drawn
+    sheet.fit_bounds([(south, west), (north, east)], padding=(24, 24))
+    return sheet
 
 
 def in_degrees(shapes: Sequence[Ground], crs: str, places: int = PLACES) -> list[Ground]:

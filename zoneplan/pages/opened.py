@@ -35,13 +35,13 @@ def chooser(place: str) -> None:
 
 def told_of_opened() -> str:
     """Say what was opened and whether its numbers are what they were, while its job stands."""
-    work, made = desk(), current()
-    if work.opened is None or made is None:
+    work, run = desk(), current()
+    if work.opened is None or run is None:
         return ""
     if work.now != work.opened.job:
         work.opened = None
         return ""
-    name, lines = escape(work.opened.field), changed_since_saved(work.opened.document, made.plan)
+    name, lines = escape(work.opened.field), changed_since_saved(work.opened.document, run.plan)
     if not lines:
         return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
     listed = "".join(f"<li>{escape(line)}</li>" for line in lines)

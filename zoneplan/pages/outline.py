@@ -29,12 +29,12 @@ def from_map(features: Iterable[Mapping[str, Any]]) -> list[Outline]:
     """Take polygons and lines as GeoJSON has them; other shapes are passed over."""
     outlines = []
     for feature in features:
-        drawn = shape(feature["geometry"])
+        geometry = shape(feature["geometry"])
         name = str((feature.get("properties") or {}).get("name") or "")
-        if isinstance(drawn, Polygon):
-            outlines.append(Outline(name, rounded(drawn.exterior.coords[:-1])))
-        elif isinstance(drawn, LineString):
-            outlines.append(Outline(name, rounded(drawn.coords)))
+        if isinstance(geometry, Polygon):
+            outlines.append(Outline(name, rounded(geometry.exterior.coords[:-1])))
+        elif isinstance(geometry, LineString):
+            outlines.append(Outline(name, rounded(geometry.coords)))
     return outlines
 
 
@@ -107,8 +107,8 @@ def square(north: float, east: float, acres: float, name: str) -> Outline:
     """A square about a place, to begin with. Latitude and longitude in degrees."""
     metric = local_crs(Point(east, north))
     half_m = math.sqrt(acres * HA_PER_ACRE * M2_PER_HA) / 2
-    drawn = move(box(-half_m, -half_m, half_m, half_m), metric, WGS_84)
-    return Outline(name, rounded(drawn.exterior.coords[:-1]))
+    outline = move(box(-half_m, -half_m, half_m, half_m), metric, WGS_84)
+    return Outline(name, rounded(outline.exterior.coords[:-1]))
 
 
 def thinned(outline: Outline, within_m: float) -> Outline:

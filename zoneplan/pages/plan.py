@@ -36,19 +36,19 @@ from zoneplan.say.notices import words
 from zoneplan.terms import Moisture
 
 
-def what_was_found(made: Run) -> str:
+def what_was_found(run: Run) -> str:
     """Name the field, its layers and how far they reach, as HTML."""
-    plan, summary = made.plan, made.found
+    plan, summary = run.plan, run.found
     field = plan.field
     covered = percent(1 - plan.uncovered_ha / field.area_ha)
-    left = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""
+    lacking = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""
     facts = [
         ("Field", field.name),
         ("Area", f"{field.area_ha:.2f} ha ({acres(field.area_ha)} acres)"),
         ("Outline", _outline(field)),
         ("Where", _where(field)),
         ("Coordinate system", summary.system),
-        ("Soil layers cover", covered + left),
+        ("Soil layers cover", covered + lacking),
     ]
     pairs = "".join(f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts)
     noted = [(f"Boundary, {field.name}", field.notes)] if field.notes else []
@@ -125,13 +125,13 @@ _MAP_PX = 540
 
 def page() -> None:
     """Show the page."""
-    job, made = asked(), current()
-    if job is None or made is None:
+    job, run = asked(), current()
+    if job is None or run is None:
         return
-    plan = made.plan
+    plan = run.plan
     st.html(head(plan))
     if not demo_of(job.sources):
-        st.html(what_was_found(made))
+        st.html(what_was_found(run))
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
@@ -145,13 +145,13 @@ def page() -> None:
                 persist_state="session",
             )
         )
-        shown = _pick_layer(made)
+        shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, moisture, fill))
     with left:
-        legend_html = _draw(made, shown, moisture, zone)
+        legend_html = _draw(run, shown, moisture, zone)
         st.html(legend_html + margin_is() + whole_field(plan, moisture))
     with below:
         st.html(zone_table(plan, moisture))
@@ -191,10 +191,10 @@ def _pick_zone(plan: Plan) -> int:
     )
 
 
-def _pick_layer(made: Run) -> str:
+def _pick_layer(run: Run) -> str:
     """What the map shows: the zones, or a layer that they were made from."""
-    one = [AT_ONE] if holds_one(made.plan) and any(made.plan.best.values()) else []
-    options = [*one, ZONES, *titles(made)]
+    one = [AT_ONE] if holds_one(run.plan) and any(run.plan.best.values()) else []
+    options = [*one, ZONES, *titles(run)]
     had_one = st.session_state.get("show_one", False)
     st.session_state["show_one"] = bool(one)
     # Where one setting serves the field, where it suits is what a reader wants first.
@@ -206,26 +206,26 @@ def _pick_layer(made: Run) -> str:
     return shown
 
 
-def _draw(made: Run, shown: str, moisture: Moisture, zone: int) -> str:
+def _draw(run: Run, shown: str, moisture: Moisture, zone: int) -> str:
     """Draw the map; its legend as HTML."""
-    plan, web = made.plan, st.session_state["web_map"]
+    plan, web = run.plan, st.session_state["web_map"]
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
-        drawn = zone_map(plan, moisture, zone, web=web, at_one=at_one)
+        field_map = zone_map(plan, moisture, zone, web=web, at_one=at_one)
         legend_html = legend(plan, moisture, at_one=at_one)
     else:
-        layer = _view(made, shown)
+        layer = _view(run, shown)
         kinds = shades(layer)
-        drawn, legend_html = (
+        field_map, legend_html = (
             layer_map(layer, plan, kinds, zone, web=web),
             layer_legend(layer, kinds),
         )
     st_folium(
-        drawn.ground,
+        field_map.ground,
         key="map",
         height=_MAP_PX,
         use_container_width=True,
-        feature_group_to_add=drawn.laid,
+        feature_group_to_add=field_map.laid,
         # The place tells one click on a zone from the next.
         returned_objects=["last_object_clicked", "last_active_drawing"],
         on_change=_take_click,
@@ -233,22 +233,22 @@ def _draw(made: Run, shown: str, moisture: Moisture, zone: int) -> str:
     return legend_html
 
 
-def _view(made: Run, title: str) -> View:
+def _view(run: Run, title: str) -> View:
     """The layer that is shown: found anew only where the ground is another."""
     memo: tuple[SourceSummary, View] | None = st.session_state.get("view")
-    if memo is None or memo[0] is not made.found or memo[1].title != title:
-        memo = st.session_state["view"] = (made.found, view(made, title))
+    if memo is None or memo[0] is not run.found or memo[1].title != title:
+        memo = st.session_state["view"] = (run.found, view(run, title))
     return memo[1]
 
 
 def _take_click() -> None:
     """Choose the zone that was clicked, or the one that holds the place on another layer."""
-    event, made = st.session_state["map"], current()
+    event, run = st.session_state["map"], current()
     clicked, place = event.get("last_active_drawing"), event.get("last_object_clicked")
     if clicked and "id" in clicked["properties"]:
         st.session_state["zone"] = clicked["properties"]["id"]
-    elif place and made:
-        number = zone_at(made.plan, (place["lng"], place["lat"]))
+    elif place and run:
+        number = zone_at(run.plan, (place["lng"], place["lat"]))
         st.session_state["zone"] = number or st.session_state["zone"]
 
 

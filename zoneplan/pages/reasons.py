@@ -107,8 +107,8 @@ def _attached(setting: Setting) -> list[tuple[str, str]]:
 
 def _squeeze(setting: Setting) -> str:
     """Say whether to squeeze first, and in how many of ten it smears."""
-    asked = "first" if setting.state == Fitness.TEST else "not asked for"
-    return f"{asked}: {smear_words(setting)}"
+    turn = "first" if setting.state == Fitness.TEST else "not asked for"
+    return f"{turn}: {smear_words(setting)}"
 
 
 def _headline(setting: Setting) -> str:
@@ -120,9 +120,9 @@ def _headline(setting: Setting) -> str:
 
 def _answer(plan: Plan, instruction: Setting) -> str:
     """What this planter does here, what was aimed for, and how the furrow is closed."""
-    left = over_the_hopper(instruction.margin_full_n, instruction.margin_refill_n)
+    margins = over_the_hopper(instruction.margin_full_n, instruction.margin_refill_n)
     here = f"{plan.setting_kind} {setting(instruction.setting, plan.setting_unit)}"
-    does = f"leaves on the gauge wheels {left}"
+    does = f"leaves on the gauge wheels {margins}"
     if plan.setting_kind == SettingKind.MARGIN_TARGET:
         here = f"holds {pounds(instruction.setting)}"
         added = over_the_hopper(instruction.downforce_full_n, instruction.downforce_refill_n)

@@ -110,14 +110,14 @@ def _limits(when: dict[str, Any]) -> list[Box]:
             limit,
             1.0,
         )
-        for key, asked in when.items()
+        for key, limits in when.items()
         if key in MEASURES
-        for end, limit in asked.items()
+        for end, limit in limits.items()
     ]
 
 
 def numbers_of(
-    given: dict[str, float | None], when: dict[str, Any] | None = None
+    entries: dict[str, float | None], when: dict[str, Any] | None = None
 ) -> dict[str, Any]:
     """Give what was typed into the boxes as a rules file has it.
 
@@ -128,17 +128,19 @@ def numbers_of(
     >>> numbers_of({"when smear_pct from": 80.0}, {"moisture": ["wet"], "smear_pct": {"from": 75}})
     {'when': {'moisture': ['wet'], 'smear_pct': {'from': 80.0}}}
     """
-    limits = {key: value for key, value in given.items() if key.startswith(_WHEN)}
-    amounts = {key: value for key, value in given.items() if key not in limits}
+    limits = {key: value for key, value in entries.items() if key.startswith(_WHEN)}
+    amounts = {key: value for key, value in entries.items() if key not in limits}
     per = {key: value for key, value in amounts.items() if key in MEASURES or key == "above"}
     numbers: dict[str, Any] = {key: value for key, value in amounts.items() if key not in per}
-    asked = {key: dict(value) if key in MEASURES else value for key, value in (when or {}).items()}
+    conditions = {
+        key: dict(value) if key in MEASURES else value for key, value in (when or {}).items()
+    }
     for key, limit in limits.items():
         measure, end = key.removeprefix(_WHEN).split()
-        asked[measure][end] = limit
+        conditions[measure][end] = limit
         if limit is None:
-            del asked[measure][end]
-    conditions = {key: value for key, value in asked.items() if value}
+            del conditions[measure][end]
+    conditions = {key: value for key, value in conditions.items() if value}
     return numbers | ({"per": per} if per else {}) | ({"when": conditions} if limits else {})
 
 

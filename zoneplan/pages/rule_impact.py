@@ -16,12 +16,12 @@ def moved_table(before: Plan, after: Plan) -> str:
     """Show the ground whose margin target or closing notch is another one than before."""
     counts = (len(before.settings), len(after.settings))
     anew = f"<p>The zones were drawn anew: {counts[0]} before, {counts[1]} now.</p>"
-    drawn = anew if counts[0] != counts[1] else ""
+    note = anew if counts[0] != counts[1] else ""
     rows = "".join(_rows(before, after))
     if not rows:
         return (
             '<section class="zp-rules-moved" role="status">'
-            f"<p>The last change of rules moved no zone's numbers.</p>{drawn}</section>"
+            f"<p>The last change of rules moved no zone's numbers.</p>{note}</section>"
         )
     heads = "".join(
         f'<th scope="col">{head}</th>' for head in ("Zone", "Acres", *map(str.capitalize, Moisture))
@@ -29,7 +29,7 @@ def moved_table(before: Plan, after: Plan) -> str:
     return (
         f'<section class="zp-rules-moved" role="status"><table class="zp-zones">'
         "<caption>What the last change of rules moved</caption>"
-        f"<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{drawn}</section>"
+        f"<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{note}</section>"
     )
 
 

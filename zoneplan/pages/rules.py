@@ -13,10 +13,10 @@ from zoneplan.rules.rule import KINDS
 
 def page() -> None:
     """Show the page."""
-    job, made = asked(), current()
-    if job is None or made is None:
+    job, run = asked(), current()
+    if job is None or run is None:
         return
-    rules = made.plan.rules
+    rules = run.plan.rules
     means = implied(rules)
     st.html(head(rules) + margin_is())
     with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
@@ -26,8 +26,8 @@ def page() -> None:
     with right, st.container(key="rules-files"):
         own_block(rules, desk().rules)
     if before := asked_before(job):
-        st.html(moved_table(answered(before).plan, made.plan))
-    acting = acting_in(made.plan)
+        st.html(moved_table(answered(before).plan, run.plan))
+    acting = acting_in(run.plan)
     with st.container(horizontal=True, vertical_alignment="bottom", key="rules-filter"):
         words = st.text_input("Find", key="rules-words", placeholder="a soil, a word, a source")
         kinds = st.segmented_control("Kind", KINDS, selection_mode="multi", key="rules-kinds")

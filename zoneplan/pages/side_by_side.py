@@ -199,12 +199,12 @@ def _cells(plan: Plan, instruction: Instruction, *, alike: bool) -> list[str]:
     )
     if alike and plan.setting_kind == SettingKind.MARGIN_TARGET:  # which is told further on
         first = span(instruction.downforce_full_n, instruction.downforce_refill_n)
-    left = about_span(instruction.margin_full_n, instruction.margin_refill_n)
+    margins = about_span(instruction.margin_full_n, instruction.margin_refill_n)
     ends = dict.fromkeys(
         map(percent, (instruction.contact_full_share, instruction.contact_refill_share))
     )
     contact = " to ".join(ends).replace(" % to", " to")
-    return [first, left, contact, pounds(instruction.margin_n), instruction.closing_notch]
+    return [first, margins, contact, pounds(instruction.margin_n), instruction.closing_notch]
 
 
 def _first_head(one: Plan, *, alike: bool) -> str:
@@ -236,10 +236,10 @@ def _table(name: str, caption: str, heads: Sequence[str], rows: Sequence[Sequenc
         f'<tr><th scope="row" data-label="{escape(heads[0])}">{escape(first)}</th>'
         + "".join(
             f'<td data-label="{escape(head)}">{_in_parts(cell)}</td>'
-            for head, cell in zip(heads[1:], rest, strict=True)
+            for head, cell in zip(heads[1:], cells, strict=True)
         )
         + "</tr>"
-        for first, *rest in rows
+        for first, *cells in rows
     )
     return (
         f'<table class="zp-zones zp-compare {name}"><caption>{escape(caption)}</caption>'

@@ -110,13 +110,13 @@ def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: Frame) -> str:
         return f"{_EDGE + (corner[0] - west) * px:.1f} {_EDGE + (north - corner[1]) * px:.1f}"
 
     fills = {zone: kind for kind in kinds for zone in kind.zones}
-    drawn, numbers = [], []
+    paths, numbers = [], []
     for setting in plan.settings:
         shape = move(setting.zone.shape, plan.field.crs, frame.crs)
         kind, line = fills[setting.zone.id], path(shape)
         hatch = "none" if kind.hatch == "plain" else f"url(#{kind.hatch})"
-        drawn.append(f'<path d="{line}" fill="{kind.fill}" stroke="{PAPER}" stroke-width="4.5"/>')
-        drawn.append(f'<path d="{line}" fill="{hatch}" stroke="{INK}" stroke-width="1.4"/>')
+        paths.append(f'<path d="{line}" fill="{kind.fill}" stroke="{PAPER}" stroke-width="4.5"/>')
+        paths.append(f'<path d="{line}" fill="{hatch}" stroke="{INK}" stroke-width="1.4"/>')
         x, y = at(shapely.maximum_inscribed_circle(shape).coords[0]).split()
         numbers.append(
             f'<circle cx="{x}" cy="{y}" r="{_DISC}" fill="{PAPER}" stroke="{INK}"/>'
@@ -127,7 +127,7 @@ def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: Frame) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.1f}" height="{high:.1f}" '
         f'viewBox="0 0 {wide:.1f} {high:.1f}" font-family="{FONT}" font-size="13" '
-        f'font-weight="600" fill="{INK}"><defs>{hatch_patterns(_PX_PER_MM)}</defs>{"".join(drawn)}'
+        f'font-weight="600" fill="{INK}"><defs>{hatch_patterns(_PX_PER_MM)}</defs>{"".join(paths)}'
         f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="3"/>'
         f"{''.join(numbers)}</svg>"
     )
