@@ -1,12 +1,13 @@
 """The nouns of a batch: a field that is to be planned, and what came of it. All can be sent."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from zoneplan.export.manifest import Options
+from zoneplan.plan.model import Plan
 from zoneplan.request import Request
 from zoneplan.sources import Sources
 
@@ -25,6 +26,7 @@ class Task:
     outline: bytes | None = None  # as WKB in WGS 84 degrees, longitude first; else the boundary is
     out: Path | None = None  # folder that its files are written to; None: the document is enough
     options: Options = field(default_factory=lambda: Options(files=()))  # of its files
+    finish: Callable[[Plan, Request], Any] | None = None  # makes, there, what is wanted of the plan
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,7 @@ class Outcome:
     document: bytes | None = None  # plan.json
     fault: Fault | None = None
     totals: Totals | None = None
+    finished: Any = None  # what the task's `finish` made; then there is no other document
     seconds: float = 0.0  # by the clock, in the worker
     cpu_s: float = 0.0
     peak_mb: float = 0.0  # of the worker so far

@@ -37,6 +37,8 @@ def work(task: Task) -> Outcome:
 
     try:
         plan = run_of(task).plan
+        if task.finish is not None:
+            return outcome(finished=task.finish(plan, task.request))
         document = plan_bytes(plan)
         if task.out is not None:
             write_plan(plan, task.out, **vars(task.options))
