@@ -78,7 +78,7 @@ def test_what_was_done_to_the_aim_is_told():
     held = margin_target(105 * LB, 90 * LB, 50 * LB, 160 * LB)
     crossed = margin_target(100 * LB, 75 * LB, 53 * LB, 110 * LB)
     plain = margin_target(105 * LB, 54.8 * LB, 54.8 * LB, 160 * LB)
-    told = [(each.lifted, each.held) for each in (lifted, held, crossed, plain)]
+    told = [(each.lifted, each.capped) for each in (lifted, held, crossed, plain)]
     assert told == [(True, False), (False, True), (False, True), (False, False)]
     assert held.scaled_n / LB == pytest.approx(189)  # WORKED: 105 × 1.8
     assert held.exact_n / LB == pytest.approx(160)

@@ -47,7 +47,7 @@ class Left:
 
 
 def left_of(
-    machine: Machine, asked: Requirement, got: Outcome, sd_ln: float, depth_m: float
+    machine: Machine, requirement: Requirement, outcome: Outcome, sd_ln: float, depth_m: float
 ) -> Left:
     """Work out what a zone is left with.
 
@@ -63,16 +63,16 @@ def left_of(
     row = Row(
         weight_full_n=weight_n(machine, machine.fill_full),
         weight_refill_n=weight_n(machine, machine.fill_refill),
-        closing_load_n=asked.closing.notch.load_n,
-        attachments_load_n=asked.attachments_load_n,
-        opener_load_n=asked.opener_load_n,
+        closing_load_n=requirement.closing.notch.load_n,
+        attachments_load_n=requirement.attachments_load_n,
+        opener_load_n=requirement.opener_load_n,
         sd_ln=sd_ln,
     )
-    target = asked.target
+    target = requirement.target
     margin_left: MarginLeft
     if isinstance(machine.system, Springs | SetAir):
-        given_n = _given_n(machine, got.setting)
-        downforces_n = _drifted_n(machine, got.setting)
+        given_n = _given_n(machine, outcome.setting)
+        downforces_n = _drifted_n(machine, outcome.setting)
         chances = setting_chances(row, downforces_n, target.least_n, target.most_n)
         margin_left = setting_margin(row, given_n)
         hopper = hopper_right_share(row, given_n, target.least_n, target.most_n)
@@ -80,7 +80,7 @@ def left_of(
         reach = reach_n(machine.system)
         chances = held_chances(row, target.margin_n, reach)
         margin_left, hopper = held_margin(row, target.margin_n, reach), 1.0
-    swung = asked.swing
+    swung = requirement.swing
     return Left(
         chances=chances,
         contact_full_share=contact_at(row, FULL, margin_left, swung),
@@ -117,34 +117,34 @@ def left_at_fill(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float)
     The swing is that of the zone's own slope; the plan's own figures are of all ground that is
     treated with it.
     """
-    told, machine = zone.moistures[moisture], plan.machine
-    assert isinstance(told, Setting)
+    setting, machine = zone.moistures[moisture], plan.machine
+    assert isinstance(setting, Setting)
     seed_share = machine.fill_full - machine.fill_refill
     way = (fill - machine.fill_refill) / seed_share if seed_share > 0 else FULL
     row = Row(
         weight_full_n=weight_n(machine, machine.fill_full),
         weight_refill_n=weight_n(machine, machine.fill_refill),
-        closing_load_n=told.closing_load_n,
-        attachments_load_n=told.attachments_load_n,
-        opener_load_n=told.opener_load_n,
-        sd_ln=sd_of_range(told.opener_least_n, told.opener_most_n),
+        closing_load_n=setting.closing_load_n,
+        attachments_load_n=setting.attachments_load_n,
+        opener_load_n=setting.opener_load_n,
+        sd_ln=sd_of_range(setting.opener_least_n, setting.opener_most_n),
     )
     basis = Basis(machine, plan.rules, plan.conditions)
     planned = pass_of(basis, zone.zone.facts, zone.zone.site, AVAILABLE_SHARE[moisture])
     swung = planned.swing(basis.factors)
     margin_left: MarginLeft
     if isinstance(machine.system, Springs | SetAir):
-        margin_left = setting_margin(row, _given_n(machine, told.setting))
-        limits_n = told.margin_least_n, told.margin_most_n
+        margin_left = setting_margin(row, _given_n(machine, setting.setting))
+        limits_n = setting.margin_least_n, setting.margin_most_n
         drifted = [
             (setting_chances_at(row, way, downforce_n, *limits_n), 1.0)
-            for downforce_n in _drifted_n(machine, told.setting)
+            for downforce_n in _drifted_n(machine, setting.setting)
         ]
         chances = mean_chances(drifted)
     else:
         reach = reach_n(machine.system)
-        margin_left = held_margin(row, told.margin_n, reach)
-        chances = held_chances_at(row, way, told.margin_n, reach)
+        margin_left = held_margin(row, setting.margin_n, reach)
+        chances = held_chances_at(row, way, setting.margin_n, reach)
     return LeftAtFill(
         margin_n=margin_left(way, row.opener_load_n),
         contact_share=contact_at(row, way, margin_left, swung),
@@ -167,4 +167,6 @@ def _drifted_n(machine: Machine, setting: float) -> tuple[float, ...]:
     half_kpa = system.drift_kpa_per_h * system.retrim_s / 3600 / 2
     lowest_kpa, highest_kpa = system.chart[0][0], system.chart[-1][0]
     ends_kpa = (setting - half_kpa, setting + half_kpa)
-    return tuple(load_at(system.chart, min(max(it, lowest_kpa), highest_kpa)) for it in ends_kpa)
+    return tuple(
+        load_at(system.chart, min(max(end_kpa, lowest_kpa), highest_kpa)) for end_kpa in ends_kpa
+    )

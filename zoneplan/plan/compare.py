@@ -101,25 +101,25 @@ def compare(one: Plan, other: Plan, moisture: Moisture) -> Comparison:
         raise _apart(one, other)
     pieces = sorted(
         _pieces(one, other, moisture, HAIRLINE * outline.area),
-        key=lambda it: (-it.gap_n, -it.area_ha, it.zones),
+        key=lambda piece: (-piece.gap_n, -piece.area_ha, piece.zones),
     )
-    meant = [piece for piece in pieces if _numbered(piece.one) and _numbered(piece.other)]
+    numbered = [piece for piece in pieces if _numbered(piece.one) and _numbered(piece.other)]
     return Comparison(
         pieces=tuple(pieces),
         common_ha=common_ha,
-        meant_ha=math.fsum(it.area_ha for it in meant),
+        meant_ha=math.fsum(piece.area_ha for piece in numbered),
         apart_ha=(
             max(one.field.area_ha - common_ha, 0.0),
             max(other.field.area_ha - common_ha, 0.0),
         ),
         one=_totals(
             [(piece.area_ha, piece.one) for piece in pieces],
-            [(it.area_ha, it.one) for it in meant],
+            [(piece.area_ha, piece.one) for piece in numbered],
             one.best[moisture],
         ),
         other=_totals(
             [(piece.area_ha, piece.other) for piece in pieces],
-            [(it.area_ha, it.other) for it in meant],
+            [(piece.area_ha, piece.other) for piece in numbered],
             other.best[moisture],
         ),
     )
@@ -190,21 +190,27 @@ def _apart(one: Plan, other: Plan) -> ZoneplanError:
 _Ground = Sequence[tuple[float, Instruction]]  # hectares, and what is set on them
 
 
-def _totals(ground: _Ground, meant: _Ground, best: float | None) -> Totals:
-    settings = [(area_ha, told) for area_ha, told in meant if isinstance(told, Setting)]
+def _totals(ground: _Ground, numbered: _Ground, best: float | None) -> Totals:
+    settings = [
+        (area_ha, instruction)
+        for area_ha, instruction in numbered
+        if isinstance(instruction, Setting)
+    ]
     return Totals(
-        margin_n=_mean(settings, lambda told: told.margin_n),
-        left_full_n=_mean(settings, lambda told: told.margin_full_n),
-        left_refill_n=_mean(settings, lambda told: told.margin_refill_n),
-        reached_ha=_added(ground, lambda told: isinstance(told, Setting) and told.reached),
+        margin_n=_mean(settings, lambda setting: setting.margin_n),
+        left_full_n=_mean(settings, lambda setting: setting.margin_full_n),
+        left_refill_n=_mean(settings, lambda setting: setting.margin_refill_n),
+        reached_ha=_added(
+            ground, lambda instruction: isinstance(instruction, Setting) and instruction.reached
+        ),
         wait_ha=_added(ground, _waits),
-        blank_ha=_added(ground, lambda told: isinstance(told, NoNumbers)),
+        blank_ha=_added(ground, lambda instruction: isinstance(instruction, NoNumbers)),
         packing_ha=_added(ground, packs),
         contact_ha=_added(ground, bounces),
-        contact_full_share=_mean(settings, lambda told: told.contact_full_share),
-        contact_refill_share=_mean(settings, lambda told: told.contact_refill_share),
-        shallow_share=_mean(settings, lambda told: told.shallow_share),
-        chances=mean_chances([(_chances(told), area_ha) for area_ha, told in settings])
+        contact_full_share=_mean(settings, lambda setting: setting.contact_full_share),
+        contact_refill_share=_mean(settings, lambda setting: setting.contact_refill_share),
+        shallow_share=_mean(settings, lambda setting: setting.shallow_share),
+        chances=mean_chances([(_chances(setting), area_ha) for area_ha, setting in settings])
         if settings
         else None,
         best=best,
@@ -218,7 +224,7 @@ def _mean(
     total_ha = math.fsum(area_ha for area_ha, _ in ground)
     if not total_ha:
         return None
-    return math.fsum(area_ha * value(told) for area_ha, told in ground) / total_ha
+    return math.fsum(area_ha * value(setting) for area_ha, setting in ground) / total_ha
 
 
 def _chances(setting: Setting) -> Chances:
@@ -226,7 +232,7 @@ def _chances(setting: Setting) -> Chances:
 
 
 def _added(ground: _Ground, counts: Callable[[Instruction], bool]) -> float:
-    return math.fsum(area_ha for area_ha, told in ground if counts(told))
+    return math.fsum(area_ha for area_ha, instruction in ground if counts(instruction))
 
 
 def _numbered(instruction: Instruction) -> bool:

@@ -65,15 +65,20 @@ def hand_checked(
     for load in loads:
         modelled_n = model_n[load.zone][list(Moisture).index(load.moisture)]
         _refuse_far_off(load, modelled_n, planned[load.zone].id)
-    felt = [observation for observation in observations if observation.answers]
+    answered = [observation for observation in observations if observation.answers]
     feels = [
-        FeelCheck(places[it.zone], it.moisture, it.resting_answers(basis.machine)) for it in felt
+        FeelCheck(
+            places[observation.zone],
+            observation.moisture,
+            observation.resting_answers(basis.machine),
+        )
+        for observation in answered
     ]
-    found = after_checks(model_n, loads, feels)
+    estimate = after_checks(model_n, loads, feels)
     checked = {
         (zone.id, moisture): (
-            float(found.opener_load_n[place, column]) / model_n[place][column],
-            float(found.sd_ln[place, column]),
+            float(estimate.opener_load_n[place, column]) / model_n[place][column],
+            float(estimate.sd_ln[place, column]),
         )
         for place, zone in enumerate(planned)
         for column, moisture in enumerate(Moisture)
@@ -95,12 +100,14 @@ def hand_checked(
             if not observation.answers
         ),
         *(
-            notice("hand-check-refused", zone=felt[place].zone, moisture=felt[place].moisture)
-            for place in found.refused
+            notice(
+                "hand-check-refused", zone=answered[place].zone, moisture=answered[place].moisture
+            )
+            for place in estimate.refused
         ),
         *(
             notice("drier-lifted", zone=planned[place].id, moisture=moisture)
-            for place, moisture in found.lifted
+            for place, moisture in estimate.lifted
         ),
     )
 

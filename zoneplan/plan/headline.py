@@ -41,14 +41,14 @@ def fit_at_one(setting: Setting) -> Fit:
 
 def fits(plan: Plan, moisture: Moisture) -> Mapping[Fit | None, list[ZoneSetting]]:
     """Sort the zones by how one setting suits them; those that wait under None."""
-    found: dict[Fit | None, list[ZoneSetting]] = {it: [] for it in (*Fit, None)}
+    groups: dict[Fit | None, list[ZoneSetting]] = {fit: [] for fit in (*Fit, None)}
     for setting in plan.settings:
-        told = setting.moistures[moisture]
-        if isinstance(told, Setting):
-            found[fit_at_one(told)].append(setting)
-        elif isinstance(told, Wait):
-            found[None].append(setting)
-    return found
+        instruction = setting.moistures[moisture]
+        if isinstance(instruction, Setting):
+            groups[fit_at_one(instruction)].append(setting)
+        elif isinstance(instruction, Wait):
+            groups[None].append(setting)
+    return groups
 
 
 def packed(plan: Plan, moisture: Moisture) -> list[ZoneSetting]:
@@ -56,6 +56,6 @@ def packed(plan: Plan, moisture: Moisture) -> list[ZoneSetting]:
     return [
         setting
         for setting in plan.settings
-        if isinstance(told := setting.moistures[moisture], Setting)
-        and left_at_one_n(told)[0] > told.margin_most_n + NOISE_N
+        if isinstance(instruction := setting.moistures[moisture], Setting)
+        and left_at_one_n(instruction)[0] > instruction.margin_most_n + NOISE_N
     ]

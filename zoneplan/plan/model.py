@@ -110,7 +110,11 @@ class ZoneSetting:
     @property
     def set_at(self) -> dict[Moisture, Setting]:
         """Its settings, at the moistures that have one."""
-        return {moisture: it for moisture, it in self.moistures.items() if isinstance(it, Setting)}
+        return {
+            moisture: instruction
+            for moisture, instruction in self.moistures.items()
+            if isinstance(instruction, Setting)
+        }
 
     @property
     def notices(self) -> tuple[Notice, ...]:

@@ -60,8 +60,8 @@ def _faults(edit: Override, machine: Machine) -> list[str]:
         faults.append(f'"{edit.decides}" cannot be overridden. Use margin or closing.')
     faults += [
         f"it does not say {what}."
-        for what, told in (("whose it is", edit.initials), ("why", edit.why))
-        if not told.strip()
+        for what, text in (("whose it is", edit.initials), ("why", edit.why))
+        if not text.strip()
     ]
     return faults
 
@@ -128,7 +128,7 @@ def _with_link(
     link = Reason(
         rule=OVERRIDE,
         kind=OVERRIDE,
-        adds=value - math.fsum(it.adds or 0.0 for it in chain),
+        adds=value - math.fsum(reason.adds or 0.0 for reason in chain),
         why=_line(edit.why),
         source=f"{_who(edit)}, in place of {before}",
         confidence="judged",

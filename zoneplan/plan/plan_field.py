@@ -97,14 +97,17 @@ def plan_field(
 
     def settled_by(zones: Sequence[Zone], checked: OpenerLoads, overrides: Overrides) -> Settled:
         grounds = treated_as(zones, alike(zones, need_of, planned))
-        return {it: settle(zones, basis, it, checked, overrides, grounds) for it in Moisture}
+        return {
+            moisture: settle(zones, basis, moisture, checked, overrides, grounds)
+            for moisture in Moisture
+        }
 
     def printed(zones: Sequence[Zone]) -> list[Hashable]:
         return _printed(settled_by(zones, {}, {}), machine)
 
     step("Drawing zones")
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
-    drawn = build_zones(
+    delineation = build_zones(
         cut.pieces,
         need_of,
         printed,
@@ -114,7 +117,7 @@ def plan_field(
         most_zones=zoning.most_zones,
         straighten_m=machine.width_m / 2,
     )
-    changed, overrides = edited(drawn.zones, cut.pieces, edits)
+    changed, overrides = edited(delineation.zones, cut.pieces, edits)
     checked, check_notices = hand_checked(changed.zones, basis, observations)
     step("Settling every zone")
     settled = settled_by(changed.zones, checked, overrides)
@@ -123,7 +126,7 @@ def plan_field(
     settings = tuple(
         ZoneSetting(
             zone=_with_notes(zone, basis, inside[i]),
-            moistures={it: settled[it][0][i] for it in Moisture},
+            moistures={moisture: settled[moisture][0][i] for moisture in Moisture},
             usual_share=usual_share_of(zone.facts, zone.site, conditions)
             if plannable(zone.facts)
             else None,
@@ -136,12 +139,16 @@ def plan_field(
         *(note.of(layer.name) for layer in layers for note in layer.notes),
         *(note.of(layer.name) for layer in marks for note in layer.notes),
         *cut.notes,
-        *zone_notices(drawn, zoning.most_zones),
+        *zone_notices(delineation, zoning.most_zones),
         *changed.notes,
         *_overrides(settings, overrides),
-        *([notice("margin-system-answers")] if _margin_control(machine, drawn) else []),
+        *([notice("margin-system-answers")] if _margin_control(machine, delineation) else []),
         *check_notices,
-        *(told.at(moisture=it) for it in Moisture for told in settled[it][1].notices),
+        *(
+            note.at(moisture=moisture)
+            for moisture in Moisture
+            for note in settled[moisture][1].notices
+        ),
         *_own_rules(rules),
         notice("contact-basis"),
         *([notice("no-till-swing")] if conditions.tillage == "no-till" else []),
@@ -156,11 +163,11 @@ def plan_field(
         uncovered_ha=cut.uncovered_ha,
         setting_kind=setting_kind(machine),
         setting_unit=setting_unit(machine),
-        best={it: settled[it][1].best for it in Moisture},
+        best={moisture: settled[moisture][1].best for moisture in Moisture},
         notices=notices,
-        counts=drawn.counts,
-        drawn=drawn.drawn,
-        stop=drawn.stop,
+        counts=delineation.counts,
+        drawn=delineation.drawn,
+        stop=delineation.stop,
         disagreements=cut.disagreements,
         supplied=cut.supplied,
     )
@@ -168,8 +175,13 @@ def plan_field(
 
 def _warned(basis: Basis, facts: SoilFacts, site: Site) -> frozenset[Notice]:
     """What the rules warn of on some ground, at any moisture."""
-    asked = (requirement_of(basis, facts, site, it) for it in Moisture)
-    return frozenset(notice for it in asked for notice in it.notices if notice.code == "rule-warns")
+    requirements = (requirement_of(basis, facts, site, moisture) for moisture in Moisture)
+    return frozenset(
+        notice
+        for requirement in requirements
+        for notice in requirement.notices
+        if notice.code == "rule-warns"
+    )
 
 
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:
@@ -188,8 +200,8 @@ def _chain(instruction: Instruction, decides: str) -> Sequence[Reason]:
 def _own_rules(rules: Rules) -> list[Notice]:
     """Tell where the rules are not the stock ones."""
     own = tuple(f"{rule.id} ({rule.origin})" for rule in rules.every if rule.origin != "stock")
-    found = [notice("rules-not-stock", rules=own)] if own else []
-    return [*found, *([notice("rules-dropped", rules=rules.dropped)] if rules.dropped else [])]
+    notices = [notice("rules-not-stock", rules=own)] if own else []
+    return [*notices, *([notice("rules-dropped", rules=rules.dropped)] if rules.dropped else [])]
 
 
 def _follow_m(machine: Machine, speed_mps: float) -> float:
@@ -198,13 +210,13 @@ def _follow_m(machine: Machine, speed_mps: float) -> float:
 
 
 def _printed(settled: Settled, machine: Machine) -> list[Hashable]:
-    told = {moisture: instructions for moisture, (instructions, _) in settled.items()}
-    return print_keys(told, setting_kind(machine))
+    columns = {moisture: instructions for moisture, (instructions, _) in settled.items()}
+    return print_keys(columns, setting_kind(machine))
 
 
-def _margin_control(machine: Machine, drawn: Delineation) -> bool:
+def _margin_control(machine: Machine, delineation: Delineation) -> bool:
     """Whether what the zones do not keep is found by the system itself."""
-    return setting_kind(machine) is SettingKind.MARGIN_TARGET and drawn.drawn.rms_n > 0
+    return setting_kind(machine) is SettingKind.MARGIN_TARGET and delineation.drawn.rms_n > 0
 
 
 def _with_notes(zone: Zone, basis: Basis, inside: Sequence[Notice]) -> Zone:

@@ -25,7 +25,7 @@ def print_keys(
     """
     one_setting = kind is not SettingKind.MARGIN_TARGET
     return [
-        tuple(_key(told, one_setting) for told in zone)
+        tuple(_key(instruction, one_setting) for instruction in zone)
         for zone in zip(*settled.values(), strict=True)
     ]
 

@@ -188,7 +188,7 @@ def demand_n(
         between them. [0 to 1]
     """
     planned = pass_of(basis, facts, site, available_share)
-    columns = [_column(basis, _situation(basis, facts, site, it)) for it in Moisture]
+    columns = [_column(basis, _situation(basis, facts, site, moisture)) for moisture in Moisture]
     aim_n, most_n, closing_n = (
         between_columns(available_share, *(_number(getattr(column, name)) for column in columns))
         for name in ("aim", "most", "closing")
@@ -241,9 +241,10 @@ def attachments_n(basis: Basis, planned: Pass) -> float:
 def opener_loads_at(basis: Basis, facts: SoilFacts, site: Site, *, speed_mps: float) -> list[float]:
     """What the soil pushes up on discs and attachments at a speed: dry, moist and wet. [N]."""
     passes = [
-        pass_of(basis, facts, site, AVAILABLE_SHARE[it], speed_mps=speed_mps) for it in Moisture
+        pass_of(basis, facts, site, AVAILABLE_SHARE[moisture], speed_mps=speed_mps)
+        for moisture in Moisture
     ]
-    return [it.opener_load_n + attachments_n(basis, it) for it in passes]
+    return [planned.opener_load_n + attachments_n(basis, planned) for planned in passes]
 
 
 def steady_speed_of(

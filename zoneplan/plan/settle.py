@@ -71,28 +71,28 @@ def settle(
     demands = [
         Demand(
             area_ha=zone.area_ha,
-            margin_n=asked.target.margin_n,
-            opener_load_n=asked.opener_load_n + asked.attachments_load_n,
-            closing_load_n=asked.closing.notch.load_n,
-            light_to_heavy=asked.light_to_heavy,
+            margin_n=requirement.target.margin_n,
+            opener_load_n=requirement.opener_load_n + requirement.attachments_load_n,
+            closing_load_n=requirement.closing.notch.load_n,
+            light_to_heavy=requirement.light_to_heavy,
             width_m=zone.width_m,
             length_m=zone.length_m,
         )
-        for zone, asked in zip(zones, required, strict=True)
-        if asked and asked.fitness is not Fitness.WAIT
+        for zone, requirement in zip(zones, required, strict=True)
+        if requirement and requirement.fitness is not Fitness.WAIT
     ]
     field = outcome_of(basis.machine, demands, basis.conditions.speed_mps)
     outcomes = iter(field.outcomes)
-    told: list[Instruction] = []
-    for zone, asked in zip(zones, required, strict=True):
-        if asked is None:
-            told.append(_no_numbers(zone, moisture))
-        elif asked.fitness is Fitness.WAIT:
-            told.append(_wait(zone, moisture, asked))
+    instructions: list[Instruction] = []
+    for zone, requirement in zip(zones, required, strict=True):
+        if requirement is None:
+            instructions.append(_no_numbers(zone, moisture))
+        elif requirement.fitness is Fitness.WAIT:
+            instructions.append(_wait(zone, moisture, requirement))
         else:
             sd_ln = checked.get((zone.id, moisture), (1.0, UNCHECKED_SD))[1]
-            told.append(_setting(zone, asked, next(outcomes), basis, sd_ln))
-    return told, field
+            instructions.append(_setting(zone, requirement, next(outcomes), basis, sd_ln))
+    return instructions, field
 
 
 def _required(
@@ -109,14 +109,16 @@ def _required(
     ruled = requirement_of(basis, ground.facts, ground.site, moisture)
     ruled = _judged(ground, basis, moisture, ruled)
     factor = checked.get((zone.id, moisture), (1.0, 0.0))[0]
-    asked = replace(
+    requirement = replace(
         ruled,
         opener_load_n=factor * ruled.opener_load_n,
         attachments_load_n=factor * ruled.attachments_load_n,
         notices=(*ruled.notices, *_part_warned(zone, basis, moisture, ruled.notices)),
     )
     return overridden(
-        asked, [override for override in overrides if override.moisture == moisture], basis.machine
+        requirement,
+        [override for override in overrides if override.moisture == moisture],
+        basis.machine,
     )
 
 
@@ -125,19 +127,24 @@ def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) 
     parts = [(facts, site, m2) for facts, site, m2 in ground.composition if plannable(facts)]
     if len(parts) < 2 or moisture is Moisture.DRY:
         return ruled
-    asked = [(requirement_of(basis, facts, site, moisture), m2) for facts, site, m2 in parts]
-    whole_m2 = sum(m2 for _, m2 in asked)
-    waiting_m2 = sum(m2 for it, m2 in asked if it.fitness is Fitness.WAIT)
+    requirements = [(requirement_of(basis, facts, site, moisture), m2) for facts, site, m2 in parts]
+    whole_m2 = sum(m2 for _, m2 in requirements)
+    waiting_m2 = sum(m2 for requirement, m2 in requirements if requirement.fitness is Fitness.WAIT)
     fitness = zone_fitness(waiting_m2 / whole_m2, ruled.fitness)
-    saying = [(m2, it.stop_reasons) for it, m2 in asked if it.fitness is fitness]
+    saying = [
+        (m2, requirement.stop_reasons)
+        for requirement, m2 in requirements
+        if requirement.fitness is fitness
+    ]
     return replace(
         ruled,
-        smear_chance=sum(it.smear_chance * m2 for it, m2 in asked) / whole_m2,
+        smear_chance=sum(requirement.smear_chance * m2 for requirement, m2 in requirements)
+        / whole_m2,
         fitness=fitness,
         # A zone waits for the reason of the ground that waits, though the mean of it would not.
         stop_reasons=ruled.stop_reasons
         if fitness is ruled.fitness or not saying
-        else max(saying, key=lambda said: said[0])[1],
+        else max(saying, key=lambda part: part[0])[1],
     )
 
 
@@ -148,12 +155,14 @@ def _part_warned(
     parts = [(facts, site, m2) for facts, site, m2 in zone.composition if plannable(facts)]
     warned_m2: dict[Notice, float] = defaultdict(float)
     for facts, site, m2 in parts:
-        for told in warnings_of(basis, facts, site, moisture):
-            warned_m2[told] += m2
+        for warning in warnings_of(basis, facts, site, moisture):
+            warned_m2[warning] += m2
     whole_m2 = sum(m2 for _, _, m2 in parts)
-    for told, m2 in warned_m2.items():
-        if told not in known and m2 >= PART_SHARE * whole_m2:
-            yield notice("part-warned", rule=told.rule, share=m2 / whole_m2, words=told["words"])
+    for warning, m2 in warned_m2.items():
+        if warning not in known and m2 >= PART_SHARE * whole_m2:
+            yield notice(
+                "part-warned", rule=warning.rule, share=m2 / whole_m2, words=warning["words"]
+            )
 
 
 def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:
@@ -163,47 +172,49 @@ def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:
     )
 
 
-def _wait(zone: Zone, moisture: Moisture, asked: Requirement) -> Wait:
+def _wait(zone: Zone, moisture: Moisture, requirement: Requirement) -> Wait:
     return Wait(
-        wait_chance=asked.smear_chance,
-        survey_wait_chance=asked.survey_chance,
+        wait_chance=requirement.smear_chance,
+        survey_wait_chance=requirement.survey_chance,
         confidence=Confidence.JUDGED,
-        reasons=asked.stop_reasons,
+        reasons=requirement.stop_reasons,
         notices=_placed(
             zone,
             moisture,
             [
-                *(notice for notice in asked.notices if notice.code in _WARNED),
-                *_second_opinion(asked),
+                *(notice for notice in requirement.notices if notice.code in _WARNED),
+                *_second_opinion(requirement),
             ],
         ),
     )
 
 
-def _setting(zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: float) -> Setting:
-    target, notch = asked.target, asked.closing.notch
-    left = left_of(basis.machine, asked, got, sd_ln, basis.conditions.depth_m)
-    chain = (*asked.reasons, *asked.closing_reasons)
+def _setting(
+    zone: Zone, requirement: Requirement, outcome: Outcome, basis: Basis, sd_ln: float
+) -> Setting:
+    target, notch = requirement.target, requirement.closing.notch
+    left = left_of(basis.machine, requirement, outcome, sd_ln, basis.conditions.depth_m)
+    chain = (*requirement.reasons, *requirement.closing_reasons)
     return Setting(
         margin_n=target.margin_n,
         margin_least_n=target.least_n,
-        margin_steady_n=asked.steady_n,
+        margin_steady_n=requirement.steady_n,
         margin_most_n=target.most_n,
         gave_way=target.gave_way,
-        swing_n=asked.swing_n,
+        swing_n=requirement.swing_n,
         closing_load_n=notch.load_n,
         closing_notch=notch.name,
-        opener_load_n=asked.opener_load_n,
+        opener_load_n=requirement.opener_load_n,
         opener_least_n=left.opener_range_n[0],
         opener_most_n=left.opener_range_n[1],
-        attachments_load_n=asked.attachments_load_n,
-        downforce_full_n=got.downforce_full_n,
-        downforce_refill_n=got.downforce_refill_n,
-        setting=got.setting,
-        reached=got.reached,
-        margin_full_n=got.margin_full_n,
-        margin_refill_n=got.margin_refill_n,
-        command_n=_command_n(basis.machine, got),
+        attachments_load_n=requirement.attachments_load_n,
+        downforce_full_n=outcome.downforce_full_n,
+        downforce_refill_n=outcome.downforce_refill_n,
+        setting=outcome.setting,
+        reached=outcome.reached,
+        margin_full_n=outcome.margin_full_n,
+        margin_refill_n=outcome.margin_refill_n,
+        command_n=_command_n(basis.machine, outcome),
         inside_chance=left.chances.right,
         light_chance=left.chances.light,
         heavy_chance=left.chances.heavy,
@@ -211,25 +222,25 @@ def _setting(zone: Zone, asked: Requirement, got: Outcome, basis: Basis, sd_ln: 
         contact_full_share=left.contact_full_share,
         contact_refill_share=left.contact_refill_share,
         shallow_share=left.shallow_share,
-        state=asked.fitness,
-        wait_chance=asked.smear_chance,
-        survey_wait_chance=asked.survey_chance,
-        confidence=Confidence(max((it.confidence for it in chain), key=CONFIDENCES.index)),
-        reasons=asked.reasons,
-        closing_reasons=asked.closing_reasons,
-        stop_reasons=asked.stop_reasons,
+        state=requirement.fitness,
+        wait_chance=requirement.smear_chance,
+        survey_wait_chance=requirement.survey_chance,
+        confidence=Confidence(max((reason.confidence for reason in chain), key=CONFIDENCES.index)),
+        reasons=requirement.reasons,
+        closing_reasons=requirement.closing_reasons,
+        stop_reasons=requirement.stop_reasons,
         notices=_placed(
             zone,
-            asked.moisture,
+            requirement.moisture,
             (
-                *asked.notices,
-                *_test(asked),
-                *_second_opinion(asked),
-                *_window(zone, asked, basis),
-                *_packing(asked, got, basis.machine),
-                *_closing(asked),
-                *_doubt(asked, left, basis.machine),
-                *got.notices,
+                *requirement.notices,
+                *_test(requirement),
+                *_second_opinion(requirement),
+                *_window(zone, requirement, basis),
+                *_packing(requirement, outcome, basis.machine),
+                *_closing(requirement),
+                *_doubt(requirement, left, basis.machine),
+                *outcome.notices,
             ),
         ),
     )
@@ -239,36 +250,36 @@ def _placed(zone: Zone, moisture: Moisture, notices: Sequence[Notice]) -> tuple[
     return tuple(dict.fromkeys(notice.at(zone=zone.id, moisture=moisture) for notice in notices))
 
 
-def _command_n(machine: Machine, got: Outcome) -> float:
+def _command_n(machine: Machine, outcome: Outcome) -> float:
     """Downforce that the cab is told: what a setting gives, or what a target needs mid hopper."""
     if isinstance(machine.system, Springs):
-        return got.setting
+        return outcome.setting
     if isinstance(machine.system, SetAir):
-        return load_at(machine.system.chart, got.setting)
-    return (got.downforce_full_n + got.downforce_refill_n) / 2
+        return load_at(machine.system.chart, outcome.setting)
+    return (outcome.downforce_full_n + outcome.downforce_refill_n) / 2
 
 
-def _test(asked: Requirement) -> list[Notice]:
+def _test(requirement: Requirement) -> list[Notice]:
     """Where the hand has to say whether the soil smears, with the odds."""
-    if asked.fitness is not Fitness.TEST:
+    if requirement.fitness is not Fitness.TEST:
         return []
-    return [notice("squeeze-test", smear_chance=asked.smear_chance)]
+    return [notice("squeeze-test", smear_chance=requirement.smear_chance)]
 
 
-def _second_opinion(asked: Requirement) -> list[Notice]:
+def _second_opinion(requirement: Requirement) -> list[Notice]:
     """Where the survey's own limits and water say another chance than the texture does."""
-    survey = asked.survey_chance
-    if survey is None or abs(survey - asked.smear_chance) < PARTED_CHANCE:
+    survey = requirement.survey_chance
+    if survey is None or abs(survey - requirement.smear_chance) < PARTED_CHANCE:
         return []
     return [
-        notice("survey-differs", smear_chance=asked.smear_chance, survey_chance=survey),
+        notice("survey-differs", smear_chance=requirement.smear_chance, survey_chance=survey),
     ]
 
 
-def _window(zone: Zone, asked: Requirement, basis: Basis) -> list[Notice]:
+def _window(zone: Zone, requirement: Requirement, basis: Basis) -> list[Notice]:
     """Where the two sides of the margin cross, and what the target then comes to."""
-    target = asked.target
-    by_hand = bool(asked.reasons) and asked.reasons[-1].kind == OVERRIDE
+    target = requirement.target
+    by_hand = bool(requirement.reasons) and requirement.reasons[-1].kind == OVERRIDE
     if by_hand and target.gave_way is not None:
         return [
             notice(
@@ -280,8 +291,10 @@ def _window(zone: Zone, asked: Requirement, basis: Basis) -> list[Notice]:
         ]
     if target.least_n <= target.most_n:
         return []
-    share = contact_share(target.margin_n, asked.swing_n)
-    steady_mps = steady_speed_of(basis, zone.facts, zone.site, asked.moisture, target.margin_n)
+    share = contact_share(target.margin_n, requirement.swing_n)
+    steady_mps = steady_speed_of(
+        basis, zone.facts, zone.site, requirement.moisture, target.margin_n
+    )
     code = "bears-little" if share >= ENOUGH_SHARE else "no-good-margin"
     return [
         notice(
@@ -295,10 +308,10 @@ def _window(zone: Zone, asked: Requirement, basis: Basis) -> list[Notice]:
     ]
 
 
-def _packing(asked: Requirement, got: Outcome, machine: Machine) -> list[Notice]:
+def _packing(requirement: Requirement, outcome: Outcome, machine: Machine) -> list[Notice]:
     """Where the margin that is really left is more than the soil bears, and what to do."""
-    most_n = asked.target.most_n
-    left_n, fill = max((got.margin_full_n, "full"), (got.margin_refill_n, "at refill"))
+    most_n = requirement.target.most_n
+    left_n, fill = max((outcome.margin_full_n, "full"), (outcome.margin_refill_n, "at refill"))
     if left_n <= most_n + NOISE_N:
         return []
     over_n, hopper_n = left_n - most_n, seed_weight_n(machine, 1.0)
@@ -313,9 +326,9 @@ def _packing(asked: Requirement, got: Outcome, machine: Machine) -> list[Notice]
     ]
 
 
-def _closing(asked: Requirement) -> list[Notice]:
+def _closing(requirement: Requirement) -> list[Notice]:
     """Where a dry choice lies outside the best band of the trial."""
-    choice = asked.closing
+    choice = requirement.closing
     if not choice.outside_best:
         return []
     return [
@@ -327,11 +340,11 @@ def _closing(asked: Requirement) -> list[Notice]:
     ]
 
 
-def _doubt(asked: Requirement, left: Left, machine: Machine) -> list[Notice]:
+def _doubt(requirement: Requirement, left: Left, machine: Machine) -> list[Notice]:
     """Where the chance is under a half, and where the hopper alone is the reason."""
-    found = []
+    notices = []
     if left.chances.right < UNLIKELY:
-        found.append(
+        notices.append(
             notice(
                 "seldom-right",
                 right_share=left.chances.right,
@@ -344,14 +357,14 @@ def _doubt(asked: Requirement, left: Left, machine: Machine) -> list[Notice]:
             machine.fill_full,
             machine.fill_refill,
             seed_weight_n(machine, 1.0),
-            asked.target.least_n,
-            asked.target.most_n,
+            requirement.target.least_n,
+            requirement.target.most_n,
         )
         if fill is not None:
-            found.append(notice("refill-sooner", fill_share=fill))
+            notices.append(notice("refill-sooner", fill_share=fill))
     if left.contact_refill_share < ENOUGH_SHARE:
-        found.append(notice("wheels-lift", up_share=1 - left.contact_refill_share))
-    return found
+        notices.append(notice("wheels-lift", up_share=1 - left.contact_refill_share))
+    return notices
 
 
 def waiting_share(zone: Zone, basis: Basis) -> float:

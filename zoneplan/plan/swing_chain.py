@@ -95,7 +95,7 @@ def swing_factors(rules: Rules) -> SwingFactors:
     speed, residue = (factor_of(rules.swing, acts) for acts in ("speed", "residue"))
     slope = factor_of(rules.swing, "slope")
     return SwingFactors(
-        bounce_n={it: value("bounce", tillage=it) for it in Tillage},
+        bounce_n={tillage: value("bounce", tillage=tillage) for tillage in Tillage},
         speed_mps=REFERENCE_SPEED_MPS,
         per_mps=_each(speed),
         least_speed_factor=_bound(speed.least),
@@ -103,7 +103,7 @@ def swing_factors(rules: Rules) -> SwingFactors:
         per_residue_pct=_each(residue) / 100,
         most_residue_factor=_bound(residue.most),
         uneven_share=value("uneven"),
-        felt_share={it: value("felt", system=it) for it in System},
+        felt_share={system: value("felt", system=system) for system in System},
         per_slope=_each(slope),
         most_slope_frac=(_bound(slope.most) - 1) / _each(slope) if _each(slope) else 0.0,
     )
@@ -136,7 +136,7 @@ def chain(
     at_n = math.fsum(link.adds or 0.0 for link in links)  # steps too small to tell are in the last
     if target.lifted:
         links.append(_link(factor_of(rules.swing, "least"), "least", target.margin_n - at_n))
-    elif target.held:
+    elif target.capped:
         rule = most.reasons[0]
         links.append(replace(rule, kind="most", adds=target.margin_n - at_n))
     elif abs(target.margin_n - at_n) > 1e-9:

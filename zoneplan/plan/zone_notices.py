@@ -53,7 +53,7 @@ def _notices(
             continue
         waits = round(other.wait_chance) != round(own.wait_chance)
         differs_n = max(abs(a - b) for a, b in zip(own.needs_n, other.needs_n, strict=True))
-        rules = sorted({str(told["words"]) for told in warn(facts, site) - warned})
+        rules = sorted({str(warning["words"]) for warning in warn(facts, site) - warned})
         if waits or differs_n >= STEP_N or rules:
             yield notice(
                 "absorbed-soil",
@@ -70,27 +70,27 @@ SOME_SHARE = 0.01  # judged: less of the field in narrow parts than this is not 
 HARDLY_N = 0.5  # a need that strays by less is one need
 
 
-def zone_notices(drawn: Delineation, most_zones: int | None) -> Iterator[Notice]:
+def zone_notices(delineation: Delineation, most_zones: int | None) -> Iterator[Notice]:
     """Tell what the zones keep, or that one treatment serves; and where they are not as asked."""
-    kept = {count.zones: count.share for count in drawn.counts}
-    zones, treatments = drawn.drawn.zones, {zone.treatment for zone in drawn.zones}
-    if kept and len(treatments) == 1:
-        rms_n = drawn.counts[-1].rms_n
+    shares = {count.zones: count.share for count in delineation.counts}
+    zones, treatments = delineation.drawn.zones, {zone.treatment for zone in delineation.zones}
+    if shares and len(treatments) == 1:
+        rms_n = delineation.counts[-1].rms_n
         yield notice("uniform-ground" if rms_n < HARDLY_N else "one-treatment", rms_n=rms_n)
-    elif kept:
-        fewer = max((it for it in kept if it < zones), default=None)
+    elif shares:
+        fewer = max((count for count in shares if count < zones), default=None)
         yield notice(
             "zones-keep",
             zones=zones,
             treatments=len(treatments),
-            kept_share=drawn.drawn.share,
-            rms_n=drawn.drawn.rms_n,
+            kept_share=delineation.drawn.share,
+            rms_n=delineation.drawn.rms_n,
             fewer=fewer,
-            fewer_share=None if fewer is None else kept[fewer],
+            fewer_share=None if fewer is None else shares[fewer],
         )
     if most_zones is not None and zones > most_zones:
         yield notice("more-zones-than-asked", zones=zones, asked=most_zones)
-    if drawn.edges in (Edges.WOULD_NOT_TILE, Edges.WOULD_BE_NARROW):
-        yield notice("edges-not-straightened", would=str(drawn.edges))
-    if drawn.narrow_share >= SOME_SHARE:
-        yield notice("thin-parts-left", share=drawn.narrow_share)
+    if delineation.edges in (Edges.WOULD_NOT_TILE, Edges.WOULD_BE_NARROW):
+        yield notice("edges-not-straightened", would=str(delineation.edges))
+    if delineation.narrow_share >= SOME_SHARE:
+        yield notice("thin-parts-left", share=delineation.narrow_share)

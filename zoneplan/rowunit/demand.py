@@ -83,9 +83,9 @@ def settled_outcome(
     )
     full_gap_n, refill_gap_n = margin_full_n - demand.margin_n, margin_refill_n - demand.margin_n
     reached = max(abs(full_gap_n), abs(refill_gap_n)) <= RESOLUTION_N
-    found = []
+    gap_notices = []
     if tell_gap and not reached:
-        found.append(
+        gap_notices.append(
             notice(
                 "misses-target",
                 target_n=demand.margin_n,
@@ -96,7 +96,7 @@ def settled_outcome(
             )
         )
     if min(margin_full_n, margin_refill_n) < 0:
-        found.append(notice("openers-float"))
+        gap_notices.append(notice("openers-float"))
     return Outcome(
         downforce_full_n=full_n,
         downforce_refill_n=refill_n,
@@ -104,22 +104,22 @@ def settled_outcome(
         reached=reached,
         margin_full_n=margin_full_n,
         margin_refill_n=margin_refill_n,
-        notices=(*found, *notices),
+        notices=(*gap_notices, *notices),
     )
 
 
 def out_of_reach(needed_n: Sequence[float], least_n: float, most_n: float) -> list[Notice]:
     """Tell what a system cannot give of some downforces: a notice for each end passed. [N].
 
-    >>> [told.code for told in out_of_reach([-890.0], least_n=0.0, most_n=1779.0)]
+    >>> [notice.code for notice in out_of_reach([-890.0], least_n=0.0, most_n=1779.0)]
     ['needs-less-downforce']
     """
-    found = []
+    notices = []
     if max(needed_n) > most_n + RESOLUTION_N:
-        found.append(notice("needs-more-downforce", needed_n=max(needed_n), most_n=most_n))
+        notices.append(notice("needs-more-downforce", needed_n=max(needed_n), most_n=most_n))
     if min(needed_n) < least_n - RESOLUTION_N:
-        found.append(notice("needs-less-downforce", needed_n=min(needed_n), least_n=least_n))
-    return found
+        notices.append(notice("needs-less-downforce", needed_n=min(needed_n), least_n=least_n))
+    return notices
 
 
 def _told_gap_n(gap_n: float) -> float:

@@ -208,7 +208,7 @@ def mean_chances(parts: Sequence[tuple[Chances, float]]) -> Chances:
     )
 
 
-def contact_at(row: Row, fill_way: float, left: MarginLeft, swing: Swing) -> float:
+def contact_at(row: Row, fill_way: float, margin_left: MarginLeft, swing: Swing) -> float:
     """Share of the time that the gauge wheels carry load at one fill. [0 to 1].
 
     Parameters
@@ -231,14 +231,16 @@ def contact_at(row: Row, fill_way: float, left: MarginLeft, swing: Swing) -> flo
     """
     return (
         sum(
-            _NORMAL.cdf(left(fill_way, opener_n) / swing.at_n(opener_n))
+            _NORMAL.cdf(margin_left(fill_way, opener_n) / swing.at_n(opener_n))
             for opener_n in opener_quantiles_n(row)
         )
         / QUANTILES
     )
 
 
-def shallow_at(row: Row, fill_way: float, left: MarginLeft, swing: Swing, depth_m: float) -> float:
+def shallow_at(
+    row: Row, fill_way: float, margin_left: MarginLeft, swing: Swing, depth_m: float
+) -> float:
     """Share of the seed that lies more than 10 mm too shallow at one fill. [0 to 1].
 
     Parameters
@@ -260,7 +262,9 @@ def shallow_at(row: Row, fill_way: float, left: MarginLeft, swing: Swing, depth_
     relief = SHALLOWING_EXPONENT * SHALLOW_M / depth_m
     return (
         sum(
-            _NORMAL.cdf(-(left(fill_way, opener_n) + relief * opener_n) / swing.at_n(opener_n))
+            _NORMAL.cdf(
+                -(margin_left(fill_way, opener_n) + relief * opener_n) / swing.at_n(opener_n)
+            )
             for opener_n in opener_quantiles_n(row)
         )
         / QUANTILES

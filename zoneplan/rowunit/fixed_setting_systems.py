@@ -36,12 +36,14 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
     for demand in demands:
         zone = spread_over_fill(machine, [demand])
         own_n = best_position_n(system.positions_n, zone)
-        found = _losses(best_n, zone, field)
+        zone_notices = _losses(best_n, zone, field)
         if own_n != best_n:
-            found.append(notice("own-position", position_n=own_n))
-        outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), found))
-    near = [it for it in as_good_n(system.positions_n, field) if it != best_n]
-    also = [notice("position-as-good", position_n=it) for it in near]
+            zone_notices.append(notice("own-position", position_n=own_n))
+        outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), zone_notices))
+    near = [
+        position_n for position_n in as_good_n(system.positions_n, field) if position_n != best_n
+    ]
+    also = [notice("position-as-good", position_n=position_n) for position_n in near]
     one = notice("one-position", position_n=best_n, **_fit(best_n, field))
     return FieldOutcome(best_n, tuple(outcomes), (one, *also))
 
@@ -62,13 +64,13 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
         zone = spread_over_fill(machine, [demand])
         own_wanted_n = best_force_n(zone)
         own_n = reachable(own_wanted_n)
-        found = out_of_reach([own_wanted_n], least_n, most_n)
-        short = bool(found)
+        zone_notices = out_of_reach([own_wanted_n], least_n, most_n)
+        short = bool(zone_notices)
         if abs(own_n - best_n) > RESOLUTION_N:
             at_one = settled_outcome(
                 machine, demand, best_kpa, (best_n, best_n), (), tell_gap=False
             )
-            found.append(
+            zone_notices.append(
                 notice(
                     "at-one-pressure",
                     pressure_kpa=best_kpa,
@@ -76,10 +78,10 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
                     refill_n=at_one.margin_refill_n,
                 )
             )
-            found.extend([*at_one.notices, *_losses(best_n, zone, field)])
+            zone_notices.extend([*at_one.notices, *_losses(best_n, zone, field)])
         own_kpa = pressure_for(system.chart, own_n)
         outcomes.append(
-            settled_outcome(machine, demand, own_kpa, (own_n, own_n), found, tell_gap=short)
+            settled_outcome(machine, demand, own_kpa, (own_n, own_n), zone_notices, tell_gap=short)
         )
     seed_n = weight_n(machine, machine.fill_full) - weight_n(machine, machine.fill_refill)
     notices = (

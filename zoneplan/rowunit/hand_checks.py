@@ -117,8 +117,8 @@ def after_checks(
 
     Examples
     --------
-    >>> found = LoadCheck(zone=0, moisture=Moisture.MOIST, opener_load_n=200.0 * N_PER_LBF)
-    >>> checked = after_checks([[250.0 * N_PER_LBF, 150.0 * N_PER_LBF, 111.0 * N_PER_LBF]], [found])
+    >>> check = LoadCheck(zone=0, moisture=Moisture.MOIST, opener_load_n=200.0 * N_PER_LBF)
+    >>> checked = after_checks([[250.0 * N_PER_LBF, 150.0 * N_PER_LBF, 111.0 * N_PER_LBF]], [check])
     >>> [round(load_n / N_PER_LBF) for load_n in checked.opener_load_n[0]]
     [299, 184, 133]
     """
@@ -188,9 +188,9 @@ def _with_load(state: _State, model_n: Array, check: LoadCheck) -> _State:
     picks = _picks(state, check.zone, check.moisture)
     shared = state.covariance @ picks
     variance = float(picks @ shared) + _noise(modelled_n, LOAD_ERROR_N) / check.spots
-    found = math.log(check.opener_load_n / modelled_n)
+    log_ratio = math.log(check.opener_load_n / modelled_n)
     return _State(
-        state.mean + shared * (found - float(picks @ state.mean)) / variance,
+        state.mean + shared * (log_ratio - float(picks @ state.mean)) / variance,
         state.covariance - np.outer(shared, shared) / variance,
     )
 

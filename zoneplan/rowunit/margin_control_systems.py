@@ -59,16 +59,18 @@ def margin_outcome(
             for fill in (machine.fill_full, machine.fill_refill)
         ]
         full_n, refill_n = (min(max(each_n, least_n), most_n) for each_n in needed_n)
-        found = out_of_reach(needed_n, least_n, most_n) + _too_small(machine, demand, speed_mps)
+        zone_notices = out_of_reach(needed_n, least_n, most_n) + _too_small(
+            machine, demand, speed_mps
+        )
         outcomes.append(
-            settled_outcome(machine, demand, demand.margin_n, (full_n, refill_n), found)
+            settled_outcome(machine, demand, demand.margin_n, (full_n, refill_n), zone_notices)
         )
 
     areas_ha = [demand.area_ha for demand in demands]
-    held = np.average([each.reached for each in outcomes], weights=areas_ha)
+    held_share = np.average([each.reached for each in outcomes], weights=areas_ha)
     lifted = np.average([each.downforce_full_n < 0 for each in outcomes], weights=areas_ha)
     notices = [
-        notice("target-held", held_share=float(held), least_n=least_n, most_n=most_n),
+        notice("target-held", held_share=float(held_share), least_n=least_n, most_n=most_n),
         notice(
             "settles-after",
             speed_mps=speed_mps,
@@ -94,9 +96,9 @@ def margin_outcome(
 
 def _too_small(machine: Machine, demand: Demand, speed_mps: float) -> list[Notice]:
     width_m, settle_m = section_width_m(machine), settle_distance_m(machine, speed_mps)
-    found = []
+    notices = []
     if demand.width_m is not None and demand.width_m < width_m:
-        found.append(notice("zone-narrow", width_m=demand.width_m, section_m=width_m))
+        notices.append(notice("zone-narrow", width_m=demand.width_m, section_m=width_m))
     if demand.length_m is not None and demand.length_m < settle_m:
-        found.append(notice("zone-short", length_m=demand.length_m, settle_m=settle_m))
-    return found
+        notices.append(notice("zone-short", length_m=demand.length_m, settle_m=settle_m))
+    return notices

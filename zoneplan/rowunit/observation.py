@@ -69,29 +69,29 @@ def read_observations(path: Path, machine: Machine) -> tuple[Observation, ...]:
     MachineError
         Where the file has faults: all of them are told.
     """
-    given = forms.toml_file(path, MachineError)
-    rows = given["check"] if set(given) == {"check"} else [given]
+    document = forms.toml_file(path, MachineError)
+    rows = document["check"] if set(document) == {"check"} else [document]
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise MachineError(
             f"{path.name}: check is no list of tables. Write two brackets each time: [[check]]."
         )
     read = [_renamed(row) for row in rows]
     several = len(read) > 1
-    found = []
+    observations = []
     faults: list[str] = []
     for number, row in enumerate(read, start=1):
         name = f"check {number}" if several else ""
-        found.append(
+        observations.append(
             _form(row, machine)(row, Place(faults).called(name) if name else Place(faults))
         )
     if faults:
         raise MachineError(listed(path.name, faults))
-    return tuple(found)
+    return tuple(observations)
 
 
 def _renamed(row: Mapping[str, Any]) -> dict[str, Any]:
     """Read the word of older releases for the moisture."""
-    return {"moisture" if key == "wetness" else key: it for key, it in row.items()}
+    return {"moisture" if key == "wetness" else key: value for key, value in row.items()}
 
 
 def _form(given: Mapping[str, Any], machine: Machine) -> Reader:
@@ -148,8 +148,8 @@ def _answer(machine: Machine) -> Reader:
     setting, feel = _setting(machine), forms.one_of("answer", tuple(FEELS))
     pair = forms.row("a setting and an answer", setting, feel)
 
-    def read(found: Any, place: Place) -> tuple[float, Feel] | None:
-        answer = pair(found, place)
+    def read(value: Any, place: Place) -> tuple[float, Feel] | None:
+        answer = pair(value, place)
         return None if answer is None or None in answer else (answer[0], FEELS[answer[1]])
 
     return read
@@ -160,8 +160,8 @@ def _notch(machine: Machine) -> Reader:
     loads = {notch.name: notch.load_n for notch in machine.notches}
     name_of = forms.one_of("notch", loads)
 
-    def read(found: Any, place: Place) -> float | None:
-        name = name_of(found, place)
+    def read(value: Any, place: Place) -> float | None:
+        name = name_of(value, place)
         return None if name is None else loads[name]
 
     return read
@@ -173,8 +173,8 @@ def _setting(machine: Machine) -> Reader:
     air = isinstance(system, SetAir | ClosedLoopAir)
     measured = forms.measure("pressure" if air else "force", -forms.MOST_NUMBER, zero=True)
 
-    def read(found: Any, place: Place) -> float | None:
-        setting: float | None = measured(found, place)
+    def read(value: Any, place: Place) -> float | None:
+        setting: float | None = measured(value, place)
         if setting is None:
             return None
         if isinstance(system, SetAir | ClosedLoopAir):

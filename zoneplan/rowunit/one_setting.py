@@ -86,7 +86,7 @@ def as_good_n(positions_n: Iterable[float], spread: Spread) -> list[float]:
     """
     costs = {position_n: fit(position_n, spread).cost for position_n in sorted(positions_n)}
     best = min(costs.values())
-    near = [it for it, cost in costs.items() if cost <= (1 + NEARLY_SHARE) * best]
+    near = [position_n for position_n, cost in costs.items() if cost <= (1 + NEARLY_SHARE) * best]
     return sorted(near, key=lambda position_n: costs[position_n])
 
 

@@ -55,7 +55,7 @@ def with_weights(text: str, own: OwnWeights) -> str:
     _put(file, "notches", notches)
     system = file["system"]
     if own.positions_lb is not None:
-        _put(system, "positions", _row(f"{it:g} lb" for it in own.positions_lb))
+        _put(system, "positions", _row(f"{position_lb:g} lb" for position_lb in own.positions_lb))
     if own.chart is not None:
         points = (_row((f"{psi:g} psi", f"{load_lb:g} lb")) for psi, load_lb in own.chart)
         _put(system, "chart", _row(points))

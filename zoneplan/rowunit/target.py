@@ -31,10 +31,10 @@ class Target:
     margin_n: float
     least_n: float
     most_n: float
-    scaled_n: float  # the aim on this ground, before it was lifted, held or rounded
+    scaled_n: float  # the aim on this ground, before it was lifted, capped or rounded
     exact_n: float  # after that and not rounded: what draws zones
     lifted: bool  # to least
-    held: bool  # at most
+    capped: bool  # at most
     gave_way: GaveWay | None  # least, where least > most: the soil bears no more
 
 
@@ -82,7 +82,7 @@ def margin_target(aim_n: float, swing_n: float, reference_swing_n: float, most_n
         scaled_n=scaled_n,
         exact_n=min(max(scaled_n, least_n), most_n),
         lifted=rounded_scaled_n < rounded_least_n <= rounded_most_n,
-        held=max(rounded_scaled_n, rounded_least_n) > rounded_most_n,
+        capped=max(rounded_scaled_n, rounded_least_n) > rounded_most_n,
         gave_way=gave_way(margin_n, rounded_least_n, rounded_most_n),
     )
 

@@ -61,13 +61,13 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
     roofs = [(rule.most, rule) for rule in caps if rule.most is not None]
     least, floor = max(floors, key=itemgetter(0), default=(-math.inf, None))
     most, roof = min(roofs, key=itemgetter(0), default=(math.inf, None))
-    held = min(max(value, least), most)
-    cap = roof if held < value else floor
-    if cap and abs(held - value) > _NOISE:
-        chain.append(_reason(cap, held - value))
+    capped = min(max(value, least), most)
+    cap = roof if capped < value else floor
+    if cap and abs(capped - value) > _NOISE:
+        chain.append(_reason(cap, capped - value))
         spoke.append(cap)
     confidence = max((reason.confidence for reason in chain), key=CONFIDENCES.index)
-    return Choice(held, tuple(chain), confidence, warned(spoke))
+    return Choice(capped, tuple(chain), confidence, warned(spoke))
 
 
 def holds(rule: Rule, situation: Situation, texture: str | None = None) -> bool:
@@ -81,20 +81,20 @@ def holds(rule: Rule, situation: Situation, texture: str | None = None) -> bool:
         The class to look at; else the one that most of the soil is.
     """
     here = texture or situation.texture
-    for name, asked in rule.when.items():
+    for name, allowed in rule.when.items():
         if name == "texture":
-            found: object = here
+            value: object = here
         elif name == "texture_group":
-            found = GROUP_OF[here]
+            value = GROUP_OF[here]
         else:
-            found = getattr(situation, name)
+            value = getattr(situation, name)
         if name in MEASURE_OF:
-            least, below = bounds(asked)
-            if not isinstance(found, float | int):  # not known
+            least, below = bounds(allowed)
+            if not isinstance(value, float | int):  # not known
                 return False
-            if not round(least, DIGITS) <= round(found, DIGITS) < round(below, DIGITS):
+            if not round(least, DIGITS) <= round(value, DIGITS) < round(below, DIGITS):
                 return False
-        elif found not in asked:
+        elif value not in allowed:
             return False
     return True
 

@@ -56,16 +56,16 @@ def _parts(rules: Sequence[Rule]) -> list[str]:
     for acts in ACTS:
         by = BY.get(acts, "")
         for word in CHOICES[by] if by else ("",):
-            found = [
+            ids = [
                 f'"{rule.id}"'
                 for rule in rules
                 if rule.acts == acts and word in rule.when.get(by, (word,))
             ]
             part = f"{acts}, {word}" if word else acts
-            if not found:
+            if not ids:
                 faults.append(f"{part}: no factor. Add one.")
-            elif len(found) > 1:
-                faults.append(f"{part}: {len(found)} factors, {', '.join(found)}. Leave one.")
+            elif len(ids) > 1:
+                faults.append(f"{part}: {len(ids)} factors, {', '.join(ids)}. Leave one.")
     for rule in rules:
         value = (rule.amount.fixed or rule.amount.each) if rule.amount else None
         if value is not None and value < 0:
@@ -79,20 +79,20 @@ def _stops(rules: Sequence[Rule]) -> list[str]:
     if not any(rule.kind == "stop" for rule in rules):
         return ["no stop rule, so no soil is ever too wet. Add one."]
     faults: dict[str, None] = {}
-    asked = {name: _cases(name, rules) for name in {it for rule in rules for it in rule.when}}
-    if math.prod(map(len, asked.values())) > MOST_CASES:
+    cases = {name: _cases(name, rules) for name in {name for rule in rules for name in rule.when}}
+    if math.prod(map(len, cases.values())) > MOST_CASES:
         return ["stop and test rules look at too many things to be proved. Write fewer of them."]
-    asked.pop(SMEAR, None)
+    cases.pop(SMEAR, None)
     odds = [-math.inf, *_limits(SMEAR, rules)]
-    for ground in product(*asked.values()):
-        situation = dict(zip(asked, ground, strict=True))
+    for ground in product(*cases.values()):
+        situation = dict(zip(cases, ground, strict=True))
         group = GROUP_OF.get(str(situation.get("texture")))
         if group and situation.get("texture_group", group) != group:
             continue  # there is no such soil
         before, spoke = Fitness.FIT, ""
         for chance in odds:
-            held = [rule for rule in rules if _holds(rule, situation | {SMEAR: chance})]
-            fitness, kind = verdict(held)
+            matches = [rule for rule in rules if _holds(rule, situation | {SMEAR: chance})]
+            fitness, kind = verdict(matches)
             if _RANK[fitness] < _RANK[before]:
                 faults[
                     f'rule "{spoke}" says {before} and ends at {100 * chance:g} % chance to smear, '
@@ -100,7 +100,7 @@ def _stops(rules: Sequence[Rule]) -> list[str]:
                     "begin where the other ends."
                 ] = None
             before = fitness
-            spoke = next((it.id for it in held if it.kind == kind), "")
+            spoke = next((rule.id for rule in matches if rule.kind == kind), "")
     return list(faults)
 
 
@@ -112,18 +112,18 @@ def _cases(name: str, rules: Sequence[Rule]) -> list[object]:
 
 
 def _limits(name: str, rules: Sequence[Rule]) -> list[float]:
-    asked = [bounds(rule.when[name]) for rule in rules if name in rule.when]
-    return sorted({limit for it in asked for limit in it if math.isfinite(limit)})
+    pairs = [bounds(rule.when[name]) for rule in rules if name in rule.when]
+    return sorted({limit for pair in pairs for limit in pair if math.isfinite(limit)})
 
 
 def _holds(rule: Rule, situation: Mapping[str, object]) -> bool:
     for name, allowed in rule.when.items():
-        found = situation[name]
+        value = situation[name]
         if name in MEASURE_OF:
             least, below = bounds(allowed)
-            if not isinstance(found, float | int) or not least <= found < below:
+            if not isinstance(value, float | int) or not least <= value < below:
                 return False
-        elif found not in allowed:
+        elif value not in allowed:
             return False
     return True
 
@@ -139,12 +139,12 @@ def _below_zero(bases: Sequence[Rule], unit: str) -> list[str]:
 def _holes_and_doubles(bases: Sequence[Rule]) -> list[str]:
     faults = []
     for ground in product(*GROUND.values()):
-        found = [f'"{base.id}"' for base in bases if _covers(base, ground)]
+        ids = [f'"{base.id}"' for base in bases if _covers(base, ground)]
         where = ", ".join(ground)
-        if not found:
+        if not ids:
             faults.append(f"{where}: no base rule. Add one.")
-        elif len(found) > 1:
-            faults.append(f"{where}: {len(found)} base rules, {', '.join(found)}. Leave one.")
+        elif len(ids) > 1:
+            faults.append(f"{where}: {len(ids)} base rules, {', '.join(ids)}. Leave one.")
     return faults
 
 

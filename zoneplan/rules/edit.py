@@ -37,15 +37,15 @@ def with_rule(text: str, kind: str, keys: Mapping[str, Any], revised: datetime.d
     revised : date
         The day to write at the head of the file.
     """
-    head, *rules, rest = _blocks(text if text.endswith("\n") else f"{text}\n")
-    same = [number for number, it in enumerate(rules) if _is_rule(it, keys["id"], kind)]
+    head, *rules, tail = _blocks(text if text.endswith("\n") else f"{text}\n")
+    same = [number for number, block in enumerate(rules) if _is_rule(block, keys["id"], kind)]
     if same:
         (number,) = same
         rules[number] = replace(rules[number], text=_changed(rules[number].text, kind, keys))
     else:
-        rules = [*_but(rules, keys["id"]), _Block(rest.before, "")]
-        rest = _Block("\n", f"[[{kind}]]\n{lines(keys)}")
-    return _joined([_head(head, keys["id"], revised), *rules, rest])
+        rules = [*_but(rules, keys["id"]), _Block(tail.before, "")]
+        tail = _Block("\n", f"[[{kind}]]\n{lines(keys)}")
+    return _joined([_head(head, keys["id"], revised), *rules, tail])
 
 
 def without_rule(text: str, rule_id: str, revised: datetime.date) -> str:
@@ -91,27 +91,27 @@ def _is_toml(text: str) -> bool:
 
 def _is_rule(block: _Block, rule_id: str, *kinds: str) -> bool:
     read = tomllib.loads(block.text)
-    rules = [it for kind in kinds or KINDS for it in read.get(kind, ())]
+    rules = [rule for kind in kinds or KINDS for rule in read.get(kind, ())]
     return any(_one_line(rule["id"]) == rule_id for rule in rules)
 
 
 def _but(rules: Sequence[_Block], rule_id: str) -> list[_Block]:
     """All but one rule; what was written above it stays."""
-    gone = [_is_rule(rule, rule_id) for rule in rules]
+    matches = [_is_rule(rule, rule_id) for rule in rules]
     return [
-        _Block(it.before if it.before.strip() else "", "") if away else it
-        for it, away in zip(rules, gone, strict=True)
+        _Block(block.before if block.before.strip() else "", "") if away else block
+        for block, away in zip(rules, matches, strict=True)
     ]
 
 
 def _changed(text: str, kind: str, keys: Mapping[str, Any]) -> str:
     document = tomlkit.parse(text)
     table = document[kind][0]
-    told = {key: value for key, value in keys.items() if value not in (None, [], {})}
+    values = {key: value for key, value in keys.items() if value not in (None, [], {})}
     for key in [*table]:
-        if key not in told or isinstance(table[key], AoT):
+        if key not in values or isinstance(table[key], AoT):
             del table[key]
-    for key, value in told.items():
+    for key, value in values.items():
         if key not in table or table[key].unwrap() != value:
             table[key] = tomlkit.parse(lines({key: value}))[key]
     return tomlkit.dumps(document)
@@ -121,9 +121,9 @@ def _head(head: _Block, rule_id: str, revised: datetime.date) -> _Block:
     """The head of a file that was changed that day, and no longer drops a rule."""
     values: Any = tomlkit.parse(head.text)
     values["revised"] = revised
-    dropped = [it for it in values.get("drop", ()) if _one_line(it) == rule_id]
-    for it in dropped:
-        values["drop"].remove(it)
+    dropped = [name for name in values.get("drop", ()) if _one_line(name) == rule_id]
+    for name in dropped:
+        values["drop"].remove(name)
     if dropped and not values["drop"]:
         del values["drop"]
     return replace(head, text=tomlkit.dumps(values))

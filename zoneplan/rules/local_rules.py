@@ -80,8 +80,8 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
         "source": [source_as_written(source) for source in _sources(rule, change)],
     }
     faults = []
-    if told := _faults(rule, change, now, new):
-        faults.append(listed(f'The change of "{rule.id}"', told))
+    if rule_faults := _faults(rule, change, now, new):
+        faults.append(listed(f'The change of "{rule.id}"', rule_faults))
     name = f"{' '.join(change.name.split()) or 'unnamed'} {change.decides}.toml"
     text, unit = _local_copy(files, name, rule_set, change.on)
     if rule.kind != "factor" or rule.acts == "bounce":
@@ -112,9 +112,9 @@ def put_back(
     RuleError
         When the rules that are left leave a hole.
     """
-    left = _without(files, decides, rule_id, on)
-    read_rules(left)
-    return left
+    remaining = _without(files, decides, rule_id, on)
+    read_rules(remaining)
+    return remaining
 
 
 def with_files(files: Sequence[RulesFile], more: Sequence[RulesFile]) -> tuple[RulesFile, ...]:
@@ -140,9 +140,9 @@ def without_file(files: Sequence[RulesFile], name: str) -> tuple[RulesFile, ...]
     RuleError
         When another file is built on it.
     """
-    left = tuple(file for file in files if file.name != name)
-    read_rules(left)
-    return left
+    remaining = tuple(file for file in files if file.name != name)
+    read_rules(remaining)
+    return remaining
 
 
 def own_rules(rules: Rules) -> list[OwnRule]:
@@ -166,7 +166,7 @@ def own_rules(rules: Rules) -> list[OwnRule]:
 
 
 def _sets(rules: Rules) -> dict[str, RuleSet]:
-    return {it.decides: it for it in rules.sets}
+    return {rule_set.decides: rule_set for rule_set in rules.sets}
 
 
 def _find(rules: Rules, change: Change) -> tuple[RuleSet, Rule]:
@@ -184,8 +184,10 @@ def _plain(given: str | None, before: str | None, *, same: bool) -> str | None:
 def _sources(rule: Rule, change: Change) -> list[Source]:
     who = Source(f"{JUDGEMENT} of {change.initials.strip() or '?'}, {change.on.isoformat()}")
     cited = [source for source in rule.sources if not is_judgement(source.cite)]
-    kept = [replace(it, backs="direction") for it in cited] if change.keeps_sources else []
-    return [who, *([change.source] if change.source else []), *kept]
+    backing = (
+        [replace(source, backs="direction") for source in cited] if change.keeps_sources else []
+    )
+    return [who, *([change.source] if change.source else []), *backing]
 
 
 def _faults(
@@ -235,8 +237,8 @@ def _text(file: RulesFile) -> str:
 
 
 def _with(files: Sequence[RulesFile], file: RulesFile) -> tuple[RulesFile, ...]:
-    if any(it.name == file.name for it in files):
-        return tuple(file if it.name == file.name else it for it in files)
+    if any(other.name == file.name for other in files):
+        return tuple(file if other.name == file.name else other for other in files)
     return (*files, file)
 
 
@@ -244,14 +246,14 @@ def _without(
     files: Sequence[RulesFile], decides: str, rule_id: str, on: datetime.date
 ) -> tuple[RulesFile, ...]:
     """The files with one rule neither in them nor dropped by them."""
-    left = []
+    remaining = []
     for file in files:
         page = _page(file)
         rules = [rule.id for rule in page.rules if rule.id != rule_id]
-        drop = [it for it in page.drop if it != rule_id]
+        drop = [name for name in page.drop if name != rule_id]
         if page.decides != decides or (len(rules), len(drop)) == (len(page.rules), len(page.drop)):
-            left.append(file)
+            remaining.append(file)
         elif rules or drop:
             text = without_rule(_text(file), rule_id, on)
-            left.append(RulesFile(file.name, text.encode()))
-    return tuple(left)
+            remaining.append(RulesFile(file.name, text.encode()))
+    return tuple(remaining)

@@ -29,26 +29,28 @@ _ACTS = {
 }
 
 
-def renamed(found: Mapping[str, Any]) -> dict[str, Any]:
+def renamed(document: Mapping[str, Any]) -> dict[str, Any]:
     """Read the words of older releases whose meaning is the same."""
     return {
-        key: [_renamed(it) for it in value] if key in _KINDS and isinstance(value, list) else value
-        for key, value in found.items()
+        key: [_renamed(rule) for rule in value]
+        if key in _KINDS and isinstance(value, list)
+        else value
+        for key, value in document.items()
     }
 
 
-def what_to_change(found: Mapping[str, Any]) -> list[str]:
+def what_to_change(document: Mapping[str, Any]) -> list[str]:
     """Tell all that an older release wrote and this one does not read, and where it goes now."""
-    told = [*_head(found)]
-    for kind, rule in _rules(found):
+    changes = [*_head(document)]
+    for kind, rule in _rules(document):
         name, when = f'rule "{quoted(rule.get("id"))}"', rule.get("when")
         if isinstance(when, dict):
-            told += [f"{name}, when.{key}: {_GONE[key]}" for key in when if key in _GONE]
-        if found.get("decides") == "margin":
-            told.append(f"{name}: {_moved(kind, rule)}")
-        elif found.get("unit") == "share":
-            told += [f"{name}, {it}" for it in _in_pounds(kind, rule)]
-    return told
+            changes += [f"{name}, when.{key}: {_GONE[key]}" for key in when if key in _GONE]
+        if document.get("decides") == "margin":
+            changes.append(f"{name}: {_moved(kind, rule)}")
+        elif document.get("unit") == "share":
+            changes += [f"{name}, {change}" for change in _in_pounds(kind, rule)]
+    return changes
 
 
 def _renamed(rule: Any) -> Any:
@@ -56,39 +58,42 @@ def _renamed(rule: Any) -> Any:
     if not isinstance(when, dict):
         return rule
     now = {
-        _RENAMED.get(key, key) if _RENAMED.get(key) not in when else key: it
-        for key, it in when.items()
+        _RENAMED.get(key, key) if _RENAMED.get(key) not in when else key: value
+        for key, value in when.items()
     }
     if "system" in now:
         several = now["system"] if isinstance(now["system"], list) else [now["system"]]
-        now["system"] = [_SYSTEMS.get(it, it) if isinstance(it, str) else it for it in several]
+        now["system"] = [
+            _SYSTEMS.get(system, system) if isinstance(system, str) else system
+            for system in several
+        ]
     return rule | {"when": now}
 
 
-def _rules(found: Mapping[str, Any]) -> Iterator[tuple[str, Mapping[str, Any]]]:
+def _rules(document: Mapping[str, Any]) -> Iterator[tuple[str, Mapping[str, Any]]]:
     for kind in _KINDS:
-        several = found.get(kind)
+        several = document.get(kind)
         for rule in several if isinstance(several, list) else ():
             if isinstance(rule, dict):
                 yield kind, rule
 
 
-def _head(found: Mapping[str, Any]) -> Iterator[str]:
-    if found.get("decides") == "margin":
+def _head(document: Mapping[str, Any]) -> Iterator[str]:
+    if document.get("decides") == "margin":
         yield (
             'decides = "margin" is no more: what to aim for goes into a file with decides = "aim", '
             'what the soil bears into one with decides = "most", what makes the load swing into '
             'one with decides = "swing", when to wait into one with decides = "stop".'
         )
-    if found.get("unit") == "share":
+    if document.get("unit") == "share":
         yield (
             'unit = "share": closing is decided in pounds now. Write unit = "lbf", and '
             f"{_SPAN_FROM:g} + {_SPAN:g} × the share, which is its place in the span that was "
             "tried."
         )
-    if "rounding" in found:
+    if "rounding" in document:
         yield (
-            f"rounding = {said(found['rounding'])}: targets are rounded to 5 lb by the program. "
+            f"rounding = {said(document['rounding'])}: targets are rounded to 5 lb by the program. "
             "Leave it out."
         )
 
@@ -109,7 +114,9 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
         )
     if kind == "stop":
         return 'it goes into a file with decides = "stop".'
-    per, when = ((it if isinstance(it, dict) else {}) for it in (rule.get("per"), rule.get("when")))
+    per, when = (
+        (table if isinstance(table, dict) else {}) for table in (rule.get("per"), rule.get("when"))
+    )
     acts = [act for key, act in _ACTS.items() if key in per] or [
         act for key, act in _ACTS.items() if key in when
     ]

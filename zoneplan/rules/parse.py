@@ -60,17 +60,17 @@ def parse(name: str, content: bytes, origin: str) -> Page:
         With every fault of the file; for a file of an older release, with all that has to be
         changed in it.
     """
-    found = renamed(forms.toml(name, content, RuleError))
-    if older := what_to_change(found):
+    document = renamed(forms.toml(name, content, RuleError))
+    if older := what_to_change(document):
         raise RuleError(listed(f"{name}, of an older release,", older))
-    read = forms.checked(_PAGE, found, name, RuleError)
+    read = forms.checked(_PAGE, document, name, RuleError)
     si = si_per(read["unit"])
     return Page(
         name=name,
         decides=read["decides"],
         unit=read["unit"],
         revised=read["revised"],
-        rules=tuple(_rule(kind, it, si, origin) for kind in KINDS for it in read[kind]),
+        rules=tuple(_rule(kind, rule, si, origin) for kind in KINDS for rule in read[kind]),
         drop=read["drop"],
         soils=read["soils"],
     )
@@ -127,7 +127,7 @@ def _amount(read: Mapping[str, Any], si: float) -> Amount | None:
 
 
 def _check_page(read: Mapping[str, Any], place: Place) -> None:
-    rules = [it for kind in KINDS for it in read.get(kind) or ()]
+    rules = [rule for kind in KINDS for rule in read.get(kind) or ()]
     decides, unit = read.get("decides"), read.get("unit")
     if unit and not _is_force(unit):
         place.key("unit").fault(f'"{unit}" is no unit of load. Use "lbf" or "N".')
@@ -251,15 +251,15 @@ def _per(**read: float) -> tuple[Measure, float, float]:
     return MEASURES[key], read[key], read["above"]
 
 
-def _allowed(found: Any, place: Place) -> tuple[bool | None, ...]:
-    return (forms.flag(found, place),)
+def _allowed(value: Any, place: Place) -> tuple[bool | None, ...]:
+    return (forms.flag(value, place),)
 
 
 def _rules_of(kind: str) -> Key:
     own, check = _KINDS[kind]
 
-    def called(number: int, found: Any) -> str:
-        known = found.get("id") if isinstance(found, dict) else None
+    def called(number: int, value: Any) -> str:
+        known = value.get("id") if isinstance(value, dict) else None
         return f'rule "{known}"' if known else f"{kind} {number}"
 
     rule = forms.table(_RULE | own, check=check)

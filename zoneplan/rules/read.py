@@ -52,7 +52,7 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     ['aim', 'most', 'swing', 'stop', 'closing']
     """
     pages: list[Page] = []
-    told: list[str] = []
+    faults: list[str] = []
     digest = hashlib.sha256()
     for file in (*STOCK, *extra):
         try:
@@ -60,22 +60,22 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
             digest.update(content)
             pages.append(parse(file.name, content, "stock" if file in STOCK else file.name))
         except RuleError as error:
-            told.append(str(error))
-    if told:
-        raise RuleError("\n".join(told))
+            faults.append(str(error))
+    if faults:
+        raise RuleError("\n".join(faults))
     sets: dict[str, RuleSet] = {}
     for decides in DECIDES:
         try:
             sets[decides] = _lay_together([page for page in pages if page.decides == decides])
         except RuleError as error:
-            told.append(str(error))
-    if told:
-        raise RuleError("\n".join(told))
+            faults.append(str(error))
+    if faults:
+        raise RuleError("\n".join(faults))
     return Rules(
         **sets,
         revised=max(page.revised for page in pages),
         sha256=digest.hexdigest(),
-        dropped=tuple(gone for page in pages for gone in page.drop),
+        dropped=tuple(rule_id for page in pages for rule_id in page.drop),
     )
 
 
@@ -91,10 +91,10 @@ def _lay_together(pages: Sequence[Page]) -> RuleSet:
     faults: list[str] = []
     soils: dict[str, str] = {}
     for page in pages:
-        for gone in page.drop:
-            if laid.pop(gone, None) is None:
+        for rule_id in page.drop:
+            if laid.pop(rule_id, None) is None:
                 faults.append(
-                    f'{page.name}, drop: "{gone}" is no rule. {nearest(gone, laid)}'.rstrip()
+                    f'{page.name}, drop: "{rule_id}" is no rule. {nearest(rule_id, laid)}'.rstrip()
                 )
         laid |= {rule.id: rule for rule in page.rules}
         soils |= page.soils

@@ -65,12 +65,12 @@ def _asked(name: str, allowed: tuple[object, ...]) -> str:
 
 
 def _bounded(measure: Measure, least: float, below: float) -> str:
-    said = []
+    phrases = []
     if least > -math.inf:
-        said.append(f"{_measured(least, measure)} or more")
+        phrases.append(f"{_measured(least, measure)} or more")
     if below < math.inf:
-        said.append(f"below {_measured(below, measure)}")
-    return f"{measure.name} {', '.join(said)}"
+        phrases.append(f"below {_measured(below, measure)}")
+    return f"{measure.name} {', '.join(phrases)}"
 
 
 def _measured(value: float, measure: Measure) -> str:
@@ -124,10 +124,10 @@ def _factor(rule: Rule, unit: str) -> str:
         return f"{rule.acts} {value}"
     measure = MEASURE_OF[amount.measure]
     limits = (("not below", rule.least), ("not above", rule.most))
-    held = "".join(f", {how} × {n:g}" for how, n in limits if n is not None)
+    suffix = "".join(f", {how} × {n:g}" for how, n in limits if n is not None)
     return (
         f"× 1 and {amount.each:g} more for every {_measured(amount.step, measure)} of "
-        f"{measure.name} above {_measured(amount.over, measure)}{held}"
+        f"{measure.name} above {_measured(amount.over, measure)}{suffix}"
     )
 
 

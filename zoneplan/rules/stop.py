@@ -27,19 +27,19 @@ def judge(
         Wait where a stop rule holds, test where a test rule does, else fit; the rules that
         say so; and what rules that hold warn of.
     """
-    held = [rule for rule in rule_set.rules if holds(rule, situation)]
-    fitness, kind = verdict(held)
+    rules = [rule for rule in rule_set.rules if holds(rule, situation)]
+    fitness, kind = verdict(rules)
     reasons = tuple(
-        Reason(it.id, it.kind, None, it.why, sources_in_words(it), it.confidence)
-        for it in held
-        if it.kind == kind
+        Reason(rule.id, rule.kind, None, rule.why, sources_in_words(rule), rule.confidence)
+        for rule in rules
+        if rule.kind == kind
     )
-    return fitness, reasons, warned(held)
+    return fitness, reasons, warned(rules)
 
 
-def verdict(held: Sequence[Rule]) -> tuple[Fitness, str | None]:
+def verdict(rules: Sequence[Rule]) -> tuple[Fitness, str | None]:
     """What rules that hold come to, and the kind of those that say so."""
-    kinds = {rule.kind for rule in held}
+    kinds = {rule.kind for rule in rules}
     if "stop" in kinds:
         return Fitness.WAIT, "stop"
     return (Fitness.TEST, "test") if "test" in kinds else (Fitness.FIT, None)

@@ -52,9 +52,9 @@ MEASURES = {
 MEASURE_OF = {measure.field: measure for measure in MEASURES.values()}
 
 
-def bounds(asked: tuple[object, ...]) -> tuple[float, float]:
+def bounds(limits: tuple[object, ...]) -> tuple[float, float]:
     """What a rule asks of a number: at least the first, and below the second."""
-    least, below = cast("tuple[float, float]", asked)
+    least, below = cast("tuple[float, float]", limits)
     return least, below
 
 

@@ -88,7 +88,7 @@ def _asked(name: str, allowed: tuple[object, ...]) -> tuple[str, Any]:
         return _KEY_OF[name], limits
     if isinstance(allowed[0], bool):
         return name, allowed[0]
-    return name, [str(it) for it in allowed]
+    return name, [str(value) for value in allowed]
 
 
 def _number(value: float | None, si: float) -> float | None:
@@ -98,7 +98,7 @@ def _number(value: float | None, si: float) -> float | None:
     near = value / si
     short = (float(f"{near:.{digits}g}") for digits in _DIGITS)
     beside = (math.nextafter(near, way) for way in (-math.inf, math.inf))
-    return next((it for it in (*short, *beside) if it * si == value), near)
+    return next((candidate for candidate in (*short, *beside) if candidate * si == value), near)
 
 
 # ---- TOML -------------------------------------------------------------------------------------

@@ -43,7 +43,7 @@ def blend(parts: Parts) -> SoilFacts:
     >>> whole = blend([(loam, 60), (clay, 30), (SoilFacts(ground="water"), 10)])
     >>> whole.texture, round(whole.clay_frac, 2), whole.rated_share
     ('clay loam', 0.3, 0.9)
-    >>> [(told["ground"], told["share"]) for told in whole.notes]
+    >>> [(note["ground"], note["share"]) for note in whole.notes]
     [('water', 0.1)]
     """
     if not parts or not all(weight > 0 for _, weight in parts):
@@ -104,10 +104,10 @@ def _has_fractions(facts: SoilFacts) -> bool:
 
 def _mean(parts: Parts, value: Callable[[SoilFacts], float | None]) -> float | None:
     """Mean by weight over the parts that have the value."""
-    known = [(found, weight) for facts, weight in parts if (found := value(facts)) is not None]
+    known = [(amount, weight) for facts, weight in parts if (amount := value(facts)) is not None]
     if not known:
         return None
-    return sum(found * weight for found, weight in known) / sum(weight for _, weight in known)
+    return sum(amount * weight for amount, weight in known) / sum(weight for _, weight in known)
 
 
 def _most(parts: Parts, value: Callable[[SoilFacts], str | None]) -> str | None:
