@@ -63,6 +63,10 @@ class BookError(ZoneplanError):
     """A book of fields cannot be opened, or cannot take what it was given."""
 
 
+class ServiceError(ZoneplanError):
+    """A public service gave no answer that can be used, or was not asked."""
+
+
 class OutputError(ZoneplanError):
     """The results cannot be written where they were asked for."""
 

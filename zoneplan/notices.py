@@ -147,6 +147,9 @@ CODES: dict[str, Kind] = {
     "hairlines-closed": Kind(_NOTE, ("strips", "width_m", "area_ha")),
     # a soil survey
     "survey-lines": Kind(_NOTE, ("table_layout",)),
+    "survey-vintage": Kind(
+        _NOTE, ("area", "area_name", "version", "refreshed", "asked", "asked_of")
+    ),
     "survey-none-near": Kind(_NOTE),
     "survey-without-horizons": Kind(_WATCH, ("soils",)),
     "survey-map-left-out": Kind(_NOTE, ("map", "other", "areas")),

@@ -152,6 +152,18 @@ def _survey(values: Mapping[str, Any]) -> str:
     )
 
 
+def _vintage(values: Mapping[str, Any]) -> str:
+    named = " ({area_name})" if values["area_name"] else ""
+    version = ", version {version}" if values["version"] else ""
+    refreshed = ", refreshed {refreshed}" if values["refreshed"] else ""
+    asked = f"; asked {{asked}}{' of {asked_of}' if values['asked_of'] else ''}"
+    return (
+        f"survey area {{area}}{named}{version}{refreshed}{asked if values['asked'] else ''}. The "
+        "refresh is not the field work, which is far older. Soil Survey Staff, Natural Resources "
+        "Conservation Service, United States Department of Agriculture"
+    )
+
+
 def _headings(values: Mapping[str, Any]) -> str:
     words = "{file:name} starts with a row of headings"
     if values["in_order"]:
@@ -219,6 +231,7 @@ FIELD: dict[str, Template] = {
     "layer-supplies": "this layer says {properties:list} of {share:small share} of the field",
     "hairlines-closed": _hairlines,
     "survey-lines": _survey,
+    "survey-vintage": _vintage,
     "survey-none-near": "none of its polygons lies about the field",
     "survey-without-horizons": "no horizons are told for {soils:row}: these have no data. Where "
     "that surprises, the table of horizons may be cut off; download the survey area again",

@@ -26,6 +26,7 @@ from zoneplan.field.survey.columns import (
     columns_of,
     number_faults,
 )
+from zoneplan.field.survey.vintage import VINTAGE_COLUMNS
 from zoneplan.plain_file import head_of, is_file, read_plain
 
 SHAPES = ("mupolygongeo", "geom", "wkt")  # columns that hold a polygon, as text, in degrees
@@ -34,6 +35,7 @@ Columns = Mapping[str, Sequence[str]]
 _START = re.compile(r'\s*\{\s*(\}\s*$|"Table"\s*:)')
 _HEADINGS = re.compile(r'\s*\{\s*"Table"\s*:\s*\[\s*(\[[^\[\]]*\])')
 _MOST_HEAD = 65_536  # bytes; the names of all columns of all tables are fewer
+_TELL_SOIL = ("cokey", "compname", "comppct_r", "chkey", "claytotal_r")
 _KEYS = {"mapunit": "mukey", "component": "cokey", "chorizon": "chkey", "chfrags": "chfragskey"}
 
 
@@ -44,8 +46,22 @@ def is_answer(path: Path) -> bool:
 
 def has_shapes(path: Path) -> bool:
     """Whether a file is an answer with a column of polygons."""
-    match = _HEADINGS.match(_head(path)) if is_answer(path) else None
-    return match is not None and any(f'"{name}"' in match[1].lower() for name in SHAPES)
+    return not _columns_named(path).isdisjoint(SHAPES)
+
+
+def has_tables(path: Path) -> bool:
+    """Whether a file is an answer that should say what a soil is.
+
+    One that only maps, or only tells which edition a survey is, need not.
+    """
+    names = _columns_named(path)
+    says_soil = not names.isdisjoint(_TELL_SOIL)
+    return is_answer(path) and (says_soil or not (has_shapes(path) or has_vintage(path)))
+
+
+def has_vintage(path: Path) -> bool:
+    """Whether a file is an answer that tells which edition a survey is."""
+    return "saverest" in _columns_named(path)
 
 
 def read_answer(path: Path) -> Columns:
@@ -76,7 +92,8 @@ def read_answer(path: Path) -> Columns:
             "Ask again with a single SELECT that joins mapunit, component and chorizon."
         )
     names = [written(name).lower() for name in rows[0]] if rows else []
-    if rows and not any(name in names for table in NEEDED for name in columns_of(table)):
+    known = {*VINTAGE_COLUMNS, *(name for table in NEEDED for name in columns_of(table))}
+    if rows and known.isdisjoint(names):
         raise LayerError(
             f"{path.name} does not say which column is which: its first row starts with "
             f'"{written(next(iter(rows[0]), None))[:40]}".\n'
@@ -139,6 +156,12 @@ def answer_map(columns: Columns, source: str) -> gpd.GeoDataFrame:
         crs=WGS_84,
     )
     return frame[~frame.geometry.is_empty]
+
+
+def _columns_named(path: Path) -> set[str]:
+    """The names in the first row of an answer, in lower case."""
+    headings = _HEADINGS.match(_head(path)) if is_answer(path) else None
+    return {name.lower() for name in re.findall(r'"([^"]*)"', headings[1])} if headings else set()
 
 
 def _head(path: Path) -> str:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from zipfile import ZipFile
 
 from zoneplan.errors import LayerError
-from zoneplan.field.survey.answer import has_shapes, is_answer
+from zoneplan.field.survey.answer import has_shapes, has_tables, has_vintage
 from zoneplan.field.survey.columns import NEEDED
 from zoneplan.field.survey.database import is_database, layers_in
 from zoneplan.field.survey.tables import DICTIONARIES
@@ -26,6 +26,7 @@ class Parts(NamedTuple):
 
     maps: list[Path]
     tables: list[Path]
+    vintages: list[Path]  # answers that tell which edition it is
 
 
 def is_survey(path: Path) -> bool:
@@ -72,7 +73,11 @@ def find_parts(home: Path) -> Parts:
     files = files_in(home) if is_folder(home) and not is_database(home) else []
     folders = {folder for file in files for folder in file.parents if home in folder.parents}
     paths = [*sorted({*files, *folders}), home]
-    return Parts(list(filter(_holds_map, paths)), list(filter(_holds_tables, paths)))
+    return Parts(
+        list(filter(_holds_map, paths)),
+        list(filter(_holds_tables, paths)),
+        list(filter(has_vintage, paths)),
+    )
 
 
 def map_layers(database: Path) -> list[str]:
@@ -114,7 +119,7 @@ def _holds_tables(path: Path) -> bool:
         if "chorizon.txt" in names and "mapunit.txt" in names:
             return True
         return path.name.lower() == "tabular" or not _DICTIONARY.isdisjoint(names)
-    return is_answer(path)
+    return has_tables(path)
 
 
 def _packed(path: Path) -> list[PurePath]:

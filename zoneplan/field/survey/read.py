@@ -15,6 +15,7 @@ from zoneplan.field.survey.map_units import MapUnit, map_units
 from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey.seed_zone import weigh
 from zoneplan.field.survey.tables import read_tables
+from zoneplan.field.survey.vintage import vintage_notice, vintages
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import files_in, head_of
 from zoneplan.soil.texture import SoilFacts
@@ -107,7 +108,7 @@ def read_survey(
         The download of a survey area, with `spatial` and `tabular`; the GeoPackage or file
         geodatabase of an area or a state; the JSON answer of the data-access service. By
         itself, or in a folder or zip, however deep. A folder may hold the tables as one of
-        these and the map as another.
+        these and the map as another, and an answer that says which edition it is.
     crs : str, optional
         Coordinate system of its map, if the map states none.
     bbox : tuple, optional
@@ -129,7 +130,7 @@ def read_survey(
     path = Path(path)
     with opened(path) as home:
         parts = find_parts(home)
-        if not any(parts):
+        if not (parts.maps or parts.tables):
             raise _no_survey(path)
         source = the_one(parts.tables, path)
         if polygons is not None:
@@ -145,6 +146,7 @@ def read_survey(
         keys = list(ground["mukey"])
         tables, table_notes = _tables(source, path.name, set(keys))
         edition = _edition(source)
+        told += _vintages(parts.vintages)
 
     units = map_units(tables, set(keys))
     if keys and not units:
@@ -225,6 +227,12 @@ def _check_one_folder(maps: Sequence[Path], source: Path) -> None:
 
 def _areas(tables: Tables) -> list[str]:
     return sorted({row["areasymbol"] for row in tables.get("legend", [])} - {""})
+
+
+def _vintages(answers: Sequence[Path]) -> list[Notice]:
+    """Note which edition each survey area is, where an answer says it."""
+    told = {it for path in answers for it in vintages(read_answer(path))}
+    return [vintage_notice(it) for it in sorted(told, key=lambda it: (it.area, it.refreshed or ""))]
 
 
 def _edition(tables: Path) -> str | None:

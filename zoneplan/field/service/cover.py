@@ -1,0 +1,94 @@
+"""The outline that a service is asked about, and whether it can know anything there."""
+
+import json
+from functools import lru_cache
+from pathlib import Path
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from zoneplan.errors import ServiceError
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.shapes import Field
+
+GROWN_M = 30.0  # so that an edge drawn a little differently tomorrow is covered too
+SIMPLIFIED_M = 2.0  # corners that change the grown outline by less are not sent
+MOST_CORNERS = 500  # that are sent; an outline with more goes as its box
+MOST_SPAN_M = 40_000.0  # judged: a farm's fields lie nearer than that, a county is as wide
+DECIMALS = 7  # of a degree: about a centimetre
+_SMOOTH = 2  # corners in a quarter of the circle that the outline grows by
+
+
+def asked_outline(field: Field) -> MultiPolygon:
+    """Give the ground to ask about, in WGS 84 degrees: the outline grown by GROWN_M.
+
+    It holds the whole field, with no more than MOST_CORNERS corners.
+
+    Raises
+    ------
+    ServiceError
+        When no public survey of the United States reaches there, or it spans too much.
+    """
+    check_cover(field)
+    grown = field.shape.buffer(GROWN_M, quad_segs=_SMOOTH).simplify(SIMPLIFIED_M)
+    if shapely.get_num_coordinates(grown) > MOST_CORNERS:
+        grown = box(*grown.bounds)
+    degrees = shapely.set_precision(move(grown, field.crs, WGS_84), 10.0**-DECIMALS)
+    return areas_of(degrees)
+
+
+def areas_of(shape: BaseGeometry) -> MultiPolygon:
+    """Keep the areas of a shape: what else is left where a map was cut is no ground."""
+    parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(shape)))
+    return MultiPolygon([part for part in parts if isinstance(part, Polygon)])
+
+
+def check_cover(field: Field) -> None:
+    """Refuse ground that a survey of the United States cannot know, before anything is sent.
+
+    Raises
+    ------
+    ServiceError
+        When the outline lies in no part of the United States, or spans more than MOST_SPAN_M.
+
+    Notes
+    -----
+    The outline of the country is coarse: within 0.05 degrees of its edge the service itself
+    is asked. It holds the country's share of the Great Lakes, where the service knows no soil.
+
+    Source
+    ------
+    Natural Earth, 1:10m countries, public domain.
+    """
+    west, south, east, north = field.shape.bounds
+    span_m = max(east - west, north - south)
+    if span_m > MOST_SPAN_M:
+        raise ServiceError(
+            f"{field.name} spans {span_m / 1000:,.0f} km, more than the "
+            f"{MOST_SPAN_M / 1000:.0f} km that one field may.\n"
+            "Nothing was sent: its parts are of several counties, or one lies where it should not."
+            "\nGive each field by itself, with --pick where one file holds several.",
+            code="outline-too-wide",
+        )
+    outline = move(field.shape, field.crs, WGS_84)
+    if outline.intersects(_united_states()):
+        return
+    place = outline.representative_point()
+    swapped = _united_states().intersects(shapely.Point(place.y, place.x))
+    hint = " Its longitude and latitude look swapped." if swapped else ""
+    raise ServiceError(
+        f"{field.name} lies at longitude {place.x:.4f}, latitude {place.y:.4f}: outside the United "
+        f"States, or over open water.{hint}\n"
+        "The public services know no ground there, so nothing was sent.\n"
+        "Check the boundary and its coordinate system; elsewhere, give a soil layer of your own.",
+        code="outline-outside",
+    )
+
+
+@lru_cache(maxsize=1)
+def _united_states() -> BaseGeometry:
+    told = json.loads(Path(__file__).with_name("united_states.geojson").read_text("utf-8"))
+    country: BaseGeometry = shapely.from_geojson(json.dumps(told["geometry"]))
+    shapely.prepare(country)
+    return country

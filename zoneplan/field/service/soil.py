@@ -1,0 +1,594 @@
+"""The client of the public soil data service: from outlines to answers that every door reads.
+
+One question after the other: how much it is, the map cut to the outline, which edition, and the
+tables of the map units found. Many outlines share these: neighbours are asked about together,
+tables and editions once for all, and a whole survey area comes as its download where many
+fields lie in one.
+"""
+
+import json
+import os
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import shapely
+from shapely.geometry import MultiPolygon, box
+
+from zoneplan.errors import ServiceError, ZoneplanError
+from zoneplan.field.service.cache import Cache, cache_folder
+from zoneplan.field.service.cover import areas_of, asked_outline
+from zoneplan.field.service.download import area_pieces, area_rows, download_path, opened_download
+from zoneplan.field.service.manners import POLITE, Asking, Caller, CutOffError, base_of, host_of
+from zoneplan.field.service.queries import (
+    AREAS_COLUMNS,
+    MAP_COLUMNS,
+    SIZE_COLUMNS,
+    TABLE_COLUMNS,
+    areas_query,
+    is_area,
+    is_mukey,
+    map_query,
+    size_query,
+    tables_query,
+    vintage_query,
+)
+from zoneplan.field.service.replies import DOWNLOADS, Cell, TooMuchError, is_last_word, rows_of
+from zoneplan.field.shapes import Field
+from zoneplan.field.survey.vintage import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage
+from zoneplan.progress import step
+
+VARIABLE = "ZONEPLAN_SOIL_SERVICE"
+SERVICE = "https://sdmdataaccess.sc.egov.usda.gov"
+DOWNLOAD_SERVICE = "https://websoilsurvey.sc.egov.usda.gov"
+PATH = "/Tabular/post.rest"
+FORMAT = "JSON+COLUMNNAME"
+MOST_KEYS = 500  # map units, or survey areas, of one question
+MOST_POINTS = 25_000  # corners of the polygons of one question: more comes too slowly
+MOST_HALVINGS = 4  # of an outline that is too much
+MANY_FIELDS = 50  # of one survey area: its download is then the smaller burden
+VINTAGE_LASTS = timedelta(days=1)  # an edition is asked for again after
+MOST_DOWNLOAD_MB = 400.0
+_MOST_TOGETHER = 25  # fields of one question
+_TOGETHER_DEG = 0.5  # how far apart the fields of one question may lie
+_SLIVER_DEG = 1e-6  # about a decimetre: by so much the service's cut may differ from ours
+_WRITTEN = 10  # decimals of a degree in the answer that we write
+Row = tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class SurveyAnswer:
+    """What the survey says of one field: a file that every door reads."""
+
+    name: str
+    content: bytes  # one answer in JSON, as `read_survey` takes it
+    vintages: tuple[Vintage, ...]
+    polygons: int
+    map_units: int
+    asked: datetime  # when the oldest part of it was
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Ground of one map unit."""
+
+    area: str
+    mukey: str
+    shape: MultiPolygon
+
+
+@dataclass(frozen=True)
+class _Mapped:
+    """The map of one outline, and when it was asked for."""
+
+    pieces: tuple[Piece, ...]
+    asked: datetime
+    refreshed: Mapping[str, str]  # by area: the edition that it is of
+
+
+def surveys_for(
+    fields: Sequence[Field], service: "SoilService | None" = None
+) -> list[SurveyAnswer | ZoneplanError]:
+    """Ask the public soil survey about many fields, once for what they share.
+
+    Call it only where a person asked for it by name: the fields' places leave the machine.
+
+    Parameters
+    ----------
+    fields : sequence of Field
+        As `zoneplan.field.outline.read_field` reads them.
+    service : SoilService, optional
+        With the cache and the options; else one as the environment says.
+
+    Returns
+    -------
+    list
+        For each field, in order, its answer or the error that keeps it from one. An answer's
+        `name` and `content` make an `Upload` that goes into `Sources.soils`.
+    """
+    return (service or SoilService()).surveys(fields)
+
+
+class SoilService:
+    """Asks the soil service, or the cache of what it answered.
+
+    Parameters
+    ----------
+    caller : Caller
+        Who sends.
+    cache : Cache, optional
+        Else the one of this person.
+    base : str, optional
+        Base address; else ZONEPLAN_SOIL_SERVICE, else the service's own.
+    refresh : bool
+        Ask again for what is in the cache.
+    offline : bool
+        Ask for nothing: what is not in the cache is an error.
+    now : callable, optional
+        The time, with its zone.
+
+    Raises
+    ------
+    ServiceError
+        For a base that is no address.
+    """
+
+    def __init__(
+        self,
+        caller: Caller = POLITE,
+        cache: Cache | None = None,
+        *,
+        base: str | None = None,
+        refresh: bool = False,
+        offline: bool = False,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        named = base or os.environ.get(VARIABLE)
+        self.base = base_of(named, VARIABLE) if named else SERVICE
+        self.download_base = self.base if named else DOWNLOAD_SERVICE
+        self._caller, self._cache = caller, cache or Cache(cache_folder())
+        self._refresh, self._offline, self._now = refresh, offline, now
+        self._fresh: set[str] = set()  # keys that this run asked for itself
+        self._vintages: dict[str, Vintage] = {}
+
+    @property
+    def host(self) -> str:
+        """Whom it asks."""
+        return host_of(self.base)
+
+    def survey(self, field: Field) -> SurveyAnswer:
+        """Ask about one field.
+
+        Raises
+        ------
+        ServiceError
+            When the outline cannot be asked about, the service gives no answer, or knows no
+            ground there.
+        """
+        (answer,) = self.surveys([field])
+        if isinstance(answer, ZoneplanError):
+            raise answer
+        return answer
+
+    def surveys(self, fields: Sequence[Field]) -> list[SurveyAnswer | ZoneplanError]:
+        """Ask about many fields; see `surveys_for`."""
+        answers: dict[int, SurveyAnswer | ZoneplanError] = {}
+        outlines: dict[int, MultiPolygon] = {}
+        for number, field in enumerate(fields):
+            try:
+                outlines[number] = asked_outline(field)
+            except ZoneplanError as error:
+                answers[number] = error
+        maps: dict[int, _Mapped] = {}
+        for number, outline in outlines.items():
+            if (mapped := self._kept_map(outline)) is not None:
+                maps[number] = mapped
+        missing = {number: it for number, it in outlines.items() if number not in maps}
+        if self._offline:
+            answers |= {number: self._not_kept(fields[number].name) for number in missing}
+        else:
+            for numbers, mapped_or_not in self._maps(missing):
+                if isinstance(mapped_or_not, ZoneplanError):
+                    answers |= dict.fromkeys(numbers, mapped_or_not)
+                else:
+                    maps |= mapped_or_not
+        try:
+            tables = self._tables(maps.values())
+        except ZoneplanError as error:
+            answers |= {number: error for number in maps if number not in answers}
+        for number, mapped in maps.items():
+            if number not in answers:
+                answers[number] = self._answer(fields[number], mapped, tables)
+        return [answers[number] for number in range(len(fields))]
+
+    # ---- one question --------------------------------------------------------------------------
+
+    def rows(self, query: str, columns: Sequence[str]) -> list[Row]:
+        """Send one query and give its rows; a cut answer is asked for once more.
+
+        Raises
+        ------
+        ServiceError
+            As `rows_of` and `Caller.ask` do.
+        """
+        asking = Asking(
+            self.base + PATH,
+            json.dumps({"format": FORMAT, "query": query}).encode(),
+            {"Content-Type": "application/json", "Accept": "application/json"},
+        )
+        try:
+            return rows_of(self._caller.ask(asking, is_last_word), columns)
+        except CutOffError:
+            return rows_of(self._caller.ask(asking, is_last_word), columns)
+
+    # ---- the map -------------------------------------------------------------------------------
+
+    def _maps(
+        self, outlines: Mapping[int, MultiPolygon]
+    ) -> Iterable[tuple[Sequence[int], dict[int, _Mapped] | ZoneplanError]]:
+        """Ask for the maps of outlines, neighbours together."""
+        groups = _groups(outlines)
+        downloads = self._downloads(groups, outlines) if len(outlines) >= MANY_FIELDS else {}
+        for numbers in groups:
+            together = _together(outlines[number] for number in numbers)
+            step(f"Asking {self.host} for the soil map of {_counted(len(numbers))}")
+            try:
+                pieces = downloads.get(numbers)
+                if pieces is None:
+                    pieces = self._pieces(together)
+                refreshed = self._refreshes({it.area for it in pieces})
+            except ZoneplanError as error:
+                yield numbers, error
+                continue
+            mapped = {}
+            for number in numbers:
+                own = _within(pieces, outlines[number])
+                areas = {it.area for it in own}
+                dates = {area: day for area, day in refreshed.items() if area in areas}
+                mapped[number] = _Mapped(tuple(own), self._now(), dates)
+                if own:
+                    self._keep_map(outlines[number], mapped[number])
+            yield numbers, mapped
+
+    def _pieces(self, outline: MultiPolygon, halvings: int = 0) -> list[Piece]:
+        """Ask for the map of an outline; in halves, where that is too much at once."""
+        ((polygons, points),) = self.rows(size_query(outline), SIZE_COLUMNS) or [("0", None)]
+        count, corners = _whole(polygons), _whole(points)
+        if not count:
+            return []
+        can_halve = halvings < MOST_HALVINGS
+        if corners > MOST_POINTS and can_halve:
+            return self._halves(outline, halvings)
+        try:
+            rows = self.rows(map_query(outline), MAP_COLUMNS)
+        except TooMuchError:
+            if not can_halve:
+                raise
+            return self._halves(outline, halvings)
+        if len(rows) != count:
+            raise ServiceError(
+                f"{self.host} has {count:,} polygons there and gives {len(rows):,}.\n"
+                "Half a map would leave ground without soil, so nothing of it was taken.\n"
+                f"Try again in 15 minutes. {DOWNLOADS}",
+                code="service-cut-off",
+            )
+        return [piece for row in rows if (piece := self._piece(row)) is not None]
+
+    def _halves(self, outline: MultiPolygon, halvings: int) -> list[Piece]:
+        west, south, east, north = outline.bounds
+        x, y = (west + east) / 2, (south + north) / 2
+        halves = (
+            (box(west, south, x, north), box(x, south, east, north))
+            if east - west > north - south
+            else (box(west, south, east, y), box(west, y, east, north))
+        )
+        return [
+            piece
+            for half in halves
+            if (part := areas_of(outline.intersection(half))).area
+            for piece in self._pieces(part, halvings + 1)
+        ]
+
+    def _piece(self, row: Row) -> Piece | None:
+        """Read one polygon; None where its cut left no ground."""
+        area, mukey, *_, text = row
+        if not is_area(area) or not is_mukey(mukey):
+            raise ServiceError(
+                f"{self.host} gives keys of another kind than it is known to: {area}, {mukey}.\n"
+                "Nothing more was asked, for a question is made of keys that are known.\n"
+                "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
+                code="service-strange",
+            )
+        try:
+            shape = areas_of(shapely.from_wkt(str(text)))
+        except shapely.GEOSException as error:
+            raise ServiceError(
+                f"{self.host} gives a polygon of map unit {mukey} that cannot be read.\n"
+                f"Nothing of the map was taken. Try again in 15 minutes. {DOWNLOADS}",
+                code="service-strange",
+            ) from error
+        return Piece(str(area), str(mukey), shape) if shape.area else None
+
+    # ---- editions ------------------------------------------------------------------------------
+
+    def _refreshes(self, areas: Iterable[str]) -> dict[str, str]:
+        """Tell when each area was refreshed."""
+        wanted = sorted(areas)
+        for area in wanted:
+            kept = self._get(f"vintage|{self.base}|{area}", VINTAGE_LASTS)
+            if kept and area not in self._vintages:
+                self._vintages[area] = Vintage(**json.loads(kept[0]))
+        missing = [area for area in wanted if area not in self._vintages]
+        for some in _lists(missing, MOST_KEYS) if not self._offline else []:
+            step(f"Asking {self.host} for the edition of {', '.join(some[:5])}")
+            rows = self.rows(vintage_query(some), VINTAGE_COLUMNS)
+            told = {str(row[0]): Vintage(str(row[0]), *row[1:]) for row in rows}
+            for area in some:
+                vintage = told.get(area, Vintage(area))
+                self._vintages[area] = vintage
+                content = json.dumps(vars_of(vintage)).encode()
+                self._put(f"vintage|{self.base}|{area}", f"edition of {area}", content)
+        return {area: self._edition(area).refreshed or "" for area in wanted}
+
+    def _edition(self, area: str) -> Vintage:
+        return self._vintages.get(area, Vintage(area))
+
+    # ---- tables --------------------------------------------------------------------------------
+
+    def _tables(self, maps: Iterable[_Mapped]) -> dict[str, tuple[list[Row], datetime]]:
+        """Give the rows of all map units, those that are not kept from one question for all."""
+        editions: dict[str, str] = {}
+        for mapped in maps:
+            for piece in mapped.pieces:
+                editions[piece.mukey] = f"{piece.area} {mapped.refreshed.get(piece.area, '')}"
+        tables: dict[str, tuple[list[Row], datetime]] = {}
+        for mukey, edition in editions.items():
+            if kept := self._get(self._table_key(mukey, edition)):
+                tables[mukey] = [tuple(row) for row in json.loads(kept[0])], kept[1]
+        missing = sorted(set(editions) - set(tables), key=int)
+        if missing and self._offline:
+            raise self._not_kept(f"map unit {missing[0]}")
+        for some in _lists(missing, MOST_KEYS):
+            step(f"Asking {self.host} for the tables of {len(some)} map units")
+            for mukey, rows in self._asked_tables(some).items():
+                tables[mukey] = rows, self._now()
+                self._keep_table(mukey, editions[mukey], rows)
+        return tables
+
+    def _asked_tables(self, mukeys: Sequence[str]) -> dict[str, list[Row]]:
+        try:
+            rows = self.rows(tables_query(mukeys), TABLE_COLUMNS)
+        except TooMuchError:
+            if len(mukeys) == 1:
+                raise
+            half = len(mukeys) // 2
+            return self._asked_tables(mukeys[:half]) | self._asked_tables(mukeys[half:])
+        tables = _by_mukey(rows)
+        if lost := sorted(set(mukeys) - set(tables)):
+            raise ServiceError(
+                f"{self.host} gives no tables of map unit {lost[0]}, which its own map shows"
+                f" ({len(lost)} of {len(mukeys)} are missing).\n"
+                "A survey with holes would put wrong soils into zones.\n"
+                f"Try again in 15 minutes. {DOWNLOADS}",
+                code="service-cut-off",
+            )
+        return {mukey: tables[mukey] for mukey in mukeys}
+
+    # ---- whole areas ---------------------------------------------------------------------------
+
+    def _downloads(
+        self, groups: Sequence[tuple[int, ...]], outlines: Mapping[int, MultiPolygon]
+    ) -> dict[tuple[int, ...], list[Piece]]:
+        """Fetch the areas that many fields lie in, and give the map of each group within them.
+
+        What cannot be fetched so is asked for like any other.
+        """
+        areas: dict[tuple[int, ...], frozenset[str]] = {}
+        for numbers in groups:
+            together = _together(outlines[number] for number in numbers)
+            try:
+                rows = self.rows(areas_query(together), AREAS_COLUMNS)
+            except ZoneplanError:
+                return {}
+            areas[numbers] = frozenset(str(area) for area, _ in rows if is_area(area))
+        counts: Counter[str] = Counter()
+        for numbers, some in areas.items():
+            counts.update(dict.fromkeys(some, len(numbers)))
+        many = {area for area, count in counts.items() if count >= MANY_FIELDS}
+        fetched = {area: pieces for area in sorted(many) if (pieces := self._area_pieces(area))}
+        return {
+            numbers: [piece for area in sorted(some) for piece in fetched[area]]
+            for numbers, some in areas.items()
+            if some and some <= fetched.keys()
+        }
+
+    def _area_pieces(self, area: str) -> list[Piece] | None:
+        """Fetch a whole area, keep the tables of all its map units, and give its map."""
+        try:
+            day = self._refreshes([area])[area]
+            content = self._download(area, day)
+            with opened_download(content, f"{area}.zip") as home:
+                pieces = [Piece(*it) for it in area_pieces(home)]
+                rows = area_rows(home, TABLE_COLUMNS)
+        except ZoneplanError:
+            return None
+        for mukey, some in _by_mukey(rows).items():
+            if is_mukey(mukey):
+                self._keep_table(mukey, f"{area} {day}", some)
+        return [it for it in pieces if it.area == area and is_mukey(it.mukey)]
+
+    def _download(self, area: str, day: str) -> bytes:
+        key = f"download|{self.base}|{area}|{day}"
+        if kept := self._get(key):
+            return kept[0]
+        step(f"Downloading survey area {area}")
+        asking = Asking(self.download_base + download_path(area, day), most_mb=MOST_DOWNLOAD_MB)
+        reply = self._caller.ask(asking)
+        if reply.status != 200 or not reply.body.startswith(b"PK"):
+            raise ServiceError(
+                f"{reply.host} gives no download of {area} of {day} (status {reply.status}).\n"
+                "Its fields are asked for one by one instead.",
+                code="service-down",
+            )
+        self._put(key, f"download of survey area {area}", reply.body)
+        return reply.body
+
+    # ---- the cache -----------------------------------------------------------------------------
+
+    def _kept_map(self, outline: MultiPolygon) -> _Mapped | None:
+        """The map of an outline from the cache, while its editions are still the newest."""
+        kept = self._get(_map_key(self.base, outline))
+        if kept is None:
+            return None
+        told: dict[str, Any] = json.loads(kept[0])
+        if self._refreshes(told["refreshed"]) != told["refreshed"] and not self._offline:
+            return None
+        pieces = (Piece(area, key, areas_of(shapely.from_wkt(it))) for area, key, it in told["map"])
+        return _Mapped(tuple(pieces), kept[1], told["refreshed"])
+
+    def _keep_map(self, outline: MultiPolygon, mapped: _Mapped) -> None:
+        told = {
+            "refreshed": dict(mapped.refreshed),
+            "map": [(it.area, it.mukey, _wkt(it.shape)) for it in mapped.pieces],
+        }
+        what = f"soil map, {len(mapped.pieces)} polygons in {', '.join(sorted(mapped.refreshed))}"
+        self._put(_map_key(self.base, outline), what, json.dumps(told).encode())
+
+    def _table_key(self, mukey: str, edition: str) -> str:
+        return f"tables|{self.base}|{','.join(TABLE_COLUMNS)}|{mukey}|{edition}"
+
+    def _keep_table(self, mukey: str, edition: str, rows: Sequence[Row]) -> None:
+        content = json.dumps(rows).encode()
+        self._put(self._table_key(mukey, edition), f"tables of map unit {mukey}", content)
+
+    def _get(self, key: str, lasts: timedelta | None = None) -> tuple[bytes, datetime] | None:
+        if self._refresh and key not in self._fresh:
+            return None
+        entry = self._cache.get(key)
+        old = entry and lasts and not self._offline and self._now() - entry.asked > lasts
+        return None if entry is None or old else (entry.content, entry.asked)
+
+    def _put(self, key: str, what: str, content: bytes) -> None:
+        self._fresh.add(key)
+        self._cache.put(key, what, content, self._now())
+
+    def _not_kept(self, what: str) -> ServiceError:
+        return ServiceError(
+            f"The soils of {what} are not in the cache ({self._cache.folder}).\n"
+            "With --offline nothing is asked.\n"
+            f"Ask once while online, without --offline. {DOWNLOADS}",
+            code="service-offline",
+        )
+
+    # ---- the answer ----------------------------------------------------------------------------
+
+    def _answer(
+        self,
+        field: Field,
+        mapped: _Mapped,
+        tables: Mapping[str, tuple[list[Row], datetime]],
+    ) -> SurveyAnswer | ServiceError:
+        """Join the map with its tables into one file."""
+        if not mapped.pieces:
+            return ServiceError(
+                f"{self.host} knows no soil on {field.name}: it answers nothing at all.\n"
+                "It is open water, or ground that no survey of the service maps.\n"
+                "Check the boundary; else give a soil layer of your own.",
+                code="service-no-ground",
+            )
+        asked = min([mapped.asked, *(tables[it.mukey][1] for it in mapped.pieces)])
+        day = f"{asked:%Y-%m-%d}"
+        areas = sorted({it.area for it in mapped.pieces})
+        editions = {
+            area: replace(self._edition(area), asked=day, asked_of=self.host) for area in areas
+        }
+        pieces: dict[str, list[Piece]] = defaultdict(list)
+        for piece in mapped.pieces:
+            pieces[piece.mukey].append(piece)
+        rows: list[Sequence[Cell]] = [
+            (*TABLE_COLUMNS, "geom", *VINTAGE_COLUMNS[1:], *ASKED_COLUMNS)
+        ]
+        for mukey in sorted(pieces, key=int):
+            shapes = [_wkt(piece.shape) for piece in pieces[mukey]]
+            vintage = editions[pieces[mukey][0].area]
+            told = tables[mukey][0]
+            for number in range(max(len(told), len(shapes))):
+                shape = shapes[number] if number < len(shapes) else None
+                row = told[min(number, len(told) - 1)]
+                rows.append((*row, shape, *list(vars_of(vintage).values())[1:]))
+        content = json.dumps({"Table": rows}, separators=(",", ":"))
+        return SurveyAnswer(
+            name=f"soil survey {', '.join(areas)}, asked {day}.json",
+            content=content.replace("],[", "],\n[").encode(),
+            vintages=tuple(editions.values()),
+            polygons=len(mapped.pieces),
+            map_units=len(pieces),
+            asked=asked,
+        )
+
+
+def vars_of(vintage: Vintage) -> dict[str, Cell]:
+    """An edition as a row of its fields, in their order."""
+    return dict(vars(vintage))
+
+
+def _map_key(base: str, outline: MultiPolygon) -> str:
+    return f"map|{base}|{shapely.to_wkb(outline, hex=True)}"
+
+
+def _together(outlines: Iterable[MultiPolygon]) -> MultiPolygon:
+    return areas_of(shapely.union_all([*outlines]))
+
+
+def _within(pieces: Iterable[Piece], outline: MultiPolygon) -> list[Piece]:
+    """Cut pieces to an outline; what already lies in it stays as it came."""
+    nearly = outline.buffer(_SLIVER_DEG)
+    shapely.prepare(nearly)
+    own = []
+    for piece in pieces:
+        if not nearly.intersects(piece.shape):
+            continue
+        whole = nearly.covers(piece.shape)
+        shape = piece.shape if whole else areas_of(piece.shape.intersection(outline))
+        if shape.area:
+            own.append(replace(piece, shape=shape))
+    return own
+
+
+def _groups(outlines: Mapping[int, MultiPolygon]) -> list[tuple[int, ...]]:
+    """Put neighbours together, so many and so near that one question serves them."""
+    places = {number: outline.bounds[:2] for number, outline in outlines.items()}
+    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
+    for number, (west, south) in places.items():
+        cells[int(west // _TOGETHER_DEG), int(south // _TOGETHER_DEG)].append(number)
+    return [
+        tuple(some)
+        for cell in sorted(cells)
+        for some in _lists(sorted(cells[cell], key=lambda number: places[number]), _MOST_TOGETHER)
+    ]
+
+
+def _lists(keys: Sequence[Any], most: int) -> list[list[Any]]:
+    return [list(keys[first : first + most]) for first in range(0, len(keys), most)]
+
+
+def _by_mukey(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    place = TABLE_COLUMNS.index("mukey")
+    tables: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        tables[str(row[place])].append(row)
+    return tables
+
+
+def _whole(cell: Cell) -> int:
+    return int(float(cell)) if cell else 0
+
+
+def _wkt(shape: MultiPolygon) -> str:
+    return shapely.to_wkt(shape, rounding_precision=_WRITTEN, trim=True)
+
+
+def _counted(fields: int) -> str:
+    return "1 field" if fields == 1 else f"{fields} fields"
