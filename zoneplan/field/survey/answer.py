@@ -26,7 +26,7 @@ from zoneplan.field.survey.columns import (
     columns_of,
     number_faults,
 )
-from zoneplan.field.survey.vintage import VINTAGE_COLUMNS
+from zoneplan.field.survey.read.vintage import VINTAGE_COLUMNS
 from zoneplan.plain_file import head_of, is_file, read_plain
 
 SHAPES = ("mupolygongeo", "geom", "wkt")  # columns that hold a polygon, as text, in degrees

@@ -13,9 +13,9 @@ from zoneplan.field.survey.database import Box, is_database, read_database_table
 from zoneplan.field.survey.map import read_map
 from zoneplan.field.survey.map_units import MapUnit, map_units
 from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
+from zoneplan.field.survey.read.vintage import vintage_notice, vintages
 from zoneplan.field.survey.seed_zone import weigh
 from zoneplan.field.survey.tables import read_tables
-from zoneplan.field.survey.vintage import vintage_notice, vintages
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import files_in, head_of
 from zoneplan.soil.texture import SoilFacts
