@@ -146,7 +146,7 @@ def read_survey(
         keys = list(ground["mukey"])
         tables, table_notes = _tables(source, path.name, set(keys))
         edition = _edition(source)
-        told += _vintages(parts.vintages)
+        table_notes += _vintages(parts.vintages)
 
     units = map_units(tables, set(keys))
     if keys and not units:
