@@ -37,7 +37,7 @@ from zoneplan.field.service.queries import (
 )
 from zoneplan.field.service.replies import DOWNLOADS, Cell, TooMuchError, is_last_word, rows_of
 from zoneplan.field.shapes import Field
-from zoneplan.field.survey.read.vintage import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage
+from zoneplan.field.survey.columns import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage
 from zoneplan.progress import step
 
 VARIABLE = "ZONEPLAN_SOIL_SERVICE"

@@ -19,14 +19,16 @@ from zoneplan.errors import LayerError, listed, named, quoted
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.pick import written
 from zoneplan.field.survey.columns import (
+    ASKED_COLUMNS,
     FRAGMENTS,
     NEEDED,
+    VINTAGE_COLUMNS,
     Row,
     Tables,
+    Vintage,
     columns_of,
     number_faults,
 )
-from zoneplan.field.survey.read.vintage import VINTAGE_COLUMNS
 from zoneplan.plain_file import head_of, is_file, read_plain
 
 SHAPES = ("mupolygongeo", "geom", "wkt")  # columns that hold a polygon, as text, in degrees
@@ -156,6 +158,16 @@ def answer_map(columns: Columns, source: str) -> gpd.GeoDataFrame:
         crs=WGS_84,
     )
     return frame[~frame.geometry.is_empty]
+
+
+def vintages(columns: Columns) -> list[Vintage]:
+    """Take the editions out of an answer that tells them, each area once."""
+    if "areasymbol" not in columns or "saverest" not in columns:
+        return []
+    blank = [""] * len(columns["areasymbol"])
+    names = (*VINTAGE_COLUMNS, *ASKED_COLUMNS)
+    rows = dict.fromkeys(zip(*(columns.get(name, blank) for name in names), strict=True))
+    return [Vintage(area, *(cell or None for cell in rest)) for area, *rest in rows if area]
 
 
 def _columns_named(path: Path) -> set[str]:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from zoneplan.errors import quoted
 from zoneplan.notices import Notice, notice
@@ -49,6 +50,23 @@ _NUMBERS = {  # the least and the most that each can be; density up to that of s
 _PARTS = ("sandtotal_r", "silttotal_r", "claytotal_r")
 
 
+VINTAGE_COLUMNS = ("areasymbol", "areaname", "saversion", "saverest", "projectscale")
+ASKED_COLUMNS = ("asked", "asked_of")  # that zoneplan adds to what it asked for
+
+
+@dataclass(frozen=True)
+class Vintage:
+    """The edition of one survey area. The refresh is not the field work, which is far older."""
+
+    area: str  # "IA073"
+    area_name: str | None = None
+    version: str | None = None
+    refreshed: str | None = None  # day, as 2025-09-04
+    scale: str | None = None  # of its map: one to so many
+    asked: str | None = None  # day that the service was asked, where it is known
+    asked_of: str | None = None  # host
+
+
 def columns_of(table: str) -> tuple[str, ...]:
     """Name the columns that we take of a table.
 
@@ -87,6 +105,19 @@ def number_faults(row: Row, where: str) -> list[str]:
                 f"{total:g}, which are not the parts of one soil."
             )
     return faults
+
+
+def vintage_notice(vintage: Vintage) -> Notice:
+    """Say which edition it is, so that a plan names it."""
+    return notice(
+        "survey-vintage",
+        area=vintage.area,
+        area_name=vintage.area_name,
+        version=vintage.version,
+        refreshed=vintage.refreshed,
+        asked=vintage.asked,
+        asked_of=vintage.asked_of,
+    )
 
 
 def unsaid(tables: Tables) -> list[Notice]:

@@ -7,13 +7,12 @@ import geopandas as gpd
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.shapes import SoilLayer
-from zoneplan.field.survey.answer import SHAPES, answer_tables, is_answer, read_answer
-from zoneplan.field.survey.columns import NEEDED, Tables, unsaid
+from zoneplan.field.survey.answer import SHAPES, answer_tables, is_answer, read_answer, vintages
+from zoneplan.field.survey.columns import NEEDED, Tables, unsaid, vintage_notice
 from zoneplan.field.survey.database import Box, is_database, read_database_tables
 from zoneplan.field.survey.map import read_map
 from zoneplan.field.survey.map_units import MapUnit, map_units
 from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
-from zoneplan.field.survey.read.vintage import vintage_notice, vintages
 from zoneplan.field.survey.seed_zone import weigh
 from zoneplan.field.survey.tables import read_tables
 from zoneplan.notices import Notice, notice
@@ -231,8 +230,9 @@ def _areas(tables: Tables) -> list[str]:
 
 def _vintages(answers: Sequence[Path]) -> list[Notice]:
     """Note which edition each survey area is, where an answer says it."""
-    told = {it for path in answers for it in vintages(read_answer(path))}
-    return [vintage_notice(it) for it in sorted(told, key=lambda it: (it.area, it.refreshed or ""))]
+    editions = {edition for path in answers for edition in vintages(read_answer(path))}
+    in_order = sorted(editions, key=lambda edition: (edition.area, edition.refreshed or ""))
+    return [vintage_notice(edition) for edition in in_order]
 
 
 def _edition(tables: Path) -> str | None:
