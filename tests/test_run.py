@@ -122,7 +122,7 @@ def test_a_second_file_of_one_name_lies_beside_the_first(tmp_path):
 
 def test_a_demo_field_takes_a_headland():
     made = run_of(demo_job("level", headland_passes=2, headland_sides=("north",)))
-    (edge,) = made.found.marks
+    (edge,) = made.summary.marks
     laid = edge.notes[0]
     assert (laid.code, laid["passes"], laid["sides"]) == ("headland-laid", 2, ("north",))
     assert any(it.zone.site.headland for it in made.plan.settings)

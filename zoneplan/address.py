@@ -12,7 +12,7 @@ WHAT_IT_MEANS = (
 def is_this_machine(name: str) -> bool:
     """Whether only this machine can reach an address.
 
-    >>> [is_this_machine(it) for it in ("localhost", "127.0.0.2", "::1", "0.0.0.0", "field-pc")]
+    >>> [is_this_machine(name) for name in ("localhost", "127.0.0.2", "::1", "0.0.0.0", "field-pc")]
     [True, True, True, False, False]
     """
     bare = name.strip("[]").lower()
@@ -37,9 +37,9 @@ def refusal(address: str | None) -> str:
     address : str or None
         What was asked for; None where nothing was, which is every address of this machine.
     """
-    asked = address or "every address of this machine, for none is set,"
+    subject = address or "every address of this machine, for none is set,"
     return (
-        f"{asked} can be reached from other machines, and the app serves this one alone.\n"
+        f"{subject} can be reached from other machines, and the app serves this one alone.\n"
         f"{WHAT_IT_MEANS}\n"
         f"If that is meant, add {ALLOW_OTHERS}: zoneplan app --address ADDRESS {ALLOW_OTHERS}, "
         f"or streamlit run app.py --server.address=ADDRESS -- {ALLOW_OTHERS}\n"

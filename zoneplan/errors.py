@@ -80,10 +80,10 @@ def listed(subject: str, faults: Sequence[str]) -> str:
       no unit
     """
     count = "1 fault" if len(faults) == 1 else f"{len(faults):,} faults"
-    told = list(faults[:MOST_TOLD])
+    lines = list(faults[:MOST_TOLD])
     if len(faults) > MOST_TOLD:
-        told.append(f"and {len(faults) - MOST_TOLD:,} more")
-    return "\n  ".join([f"{subject} has {count}:", *told])
+        lines.append(f"and {len(faults) - MOST_TOLD:,} more")
+    return "\n  ".join([f"{subject} has {count}:", *lines])
 
 
 def quoted(value: object, most: int = 80) -> str:
@@ -93,7 +93,9 @@ def quoted(value: object, most: int = 80) -> str:
     ('loam', True, 'a\\\\x1b[2Jb')
     """
     text = str(value)[: most + 1]
-    text = "".join(it if it.isprintable() else ascii(it)[1:-1] for it in text)
+    text = "".join(
+        character if character.isprintable() else ascii(character)[1:-1] for character in text
+    )
     return text if len(text) <= most else text[: most - 3] + "..."
 
 
@@ -104,8 +106,8 @@ def named(names: Iterable[object]) -> str:
     ('north, south', '18, 19 and 2 more')
     """
     names = list(names)
-    told = ", ".join(map(quoted, names[:MOST_TOLD]))
-    return f"{told} and {len(names) - MOST_TOLD:,} more" if len(names) > MOST_TOLD else told
+    text = ", ".join(map(quoted, names[:MOST_TOLD]))
+    return f"{text} and {len(names) - MOST_TOLD:,} more" if len(names) > MOST_TOLD else text
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

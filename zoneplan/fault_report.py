@@ -34,12 +34,12 @@ def write_report(error: BaseException, doing: str) -> Path | None:
         The file; None where no folder takes one.
     """
     now = datetime.datetime.now(datetime.UTC)
-    told = on_terminal(report(error, doing, now)).encode()
+    content = on_terminal(report(error, doing, now)).encode()
     name = f"fault-{now:%Y%m%d-%H%M%S-%f}-{secrets.token_hex(2)}.txt"
     for folder in (_state_folder(), Path(tempfile.gettempdir()) / "zoneplan"):
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            (folder / name).write_bytes(told)
+            (folder / name).write_bytes(content)
             _let_old_ones_go(folder)
         except OSError:
             continue
@@ -61,13 +61,13 @@ def report(error: BaseException, doing: str, now: datetime.datetime) -> str:
 
 
 def _versions() -> list[str]:
-    found = []
+    versions = []
     for library in _LIBRARIES:
         try:
-            found.append(f"{library} {version(library)}")
+            versions.append(f"{library} {version(library)}")
         except PackageNotFoundError:
             continue
-    return found
+    return versions
 
 
 def _state_folder() -> Path:

@@ -99,7 +99,7 @@ def need(read: Reader, ask: str) -> Key:
 # ---- from a file to values -----------------------------------------------------------------
 
 
-def checked(form: Reader, found: Any, name: str, error: type[Exception]) -> Any:
+def checked(form: Reader, content: Any, name: str, error: type[Exception]) -> Any:
     """Read values by a form.
 
     Raises
@@ -108,7 +108,7 @@ def checked(form: Reader, found: Any, name: str, error: type[Exception]) -> Any:
         With every fault, under the name of the file.
     """
     faults: list[str] = []
-    value = form(found, Place(faults))
+    value = form(content, Place(faults))
     if faults:
         raise error(listed(name, faults))
     return value
@@ -153,24 +153,26 @@ def table(
     `check` looks at what is between them; a value with a fault of its own is None. `others`
     lets keys stand that nobody reads.
     """
-    known = {name: it if isinstance(it, Key) else Key(it) for name, it in keys.items()}
+    known = {name: key if isinstance(key, Key) else Key(key) for name, key in keys.items()}
 
-    def read(found: Any, place: Place) -> Any:
-        if not is_table(found, place):
+    def read(content: Any, place: Place) -> Any:
+        if not is_table(content, place):
             return None
         before = len(place.faults)
-        values = {it.field or name: it.usual for name, it in known.items() if it.usual is not None}
-        for name, value in found.items():
+        values = {
+            key.field or name: key.usual for name, key in known.items() if key.usual is not None
+        }
+        for name, value in content.items():
             if name in known:
-                it, ask = known[name], known[name].asks(name)
-                if value != [] or it.usual is not None or not ask:
-                    values[it.field or name] = it.read(value, place.key(name, ask))
+                key, ask = known[name], known[name].asks(name)
+                if value != [] or key.usual is not None or not ask:
+                    values[key.field or name] = key.read(value, place.key(name, ask))
             elif not others:
                 hint = nearest(name, known) or f"Use {either(known)}."
                 place.faults.append(f"{place.key(name).at} is not a key here. {hint}")
-        for name, it in known.items():
-            if it.asks(name) and it.usual is None and found.get(name, []) == []:
-                place.lacks(name, it.asks(name))
+        for name, key in known.items():
+            if key.asks(name) and key.usual is None and content.get(name, []) == []:
+                place.lacks(name, key.asks(name))
         if check:
             check(values, place)
         return make(**values) if len(place.faults) == before else None
@@ -182,15 +184,15 @@ def by_kind(key: str, noun: str, forms: Mapping[str, Reader]) -> Reader:
     """Make a reader of a table whose `key` says which of several forms the rest of it has."""
     kind_of = one_of(noun, forms)
 
-    def read(found: Any, place: Place) -> Any:
-        if not is_table(found, place):
+    def read(content: Any, place: Place) -> Any:
+        if not is_table(content, place):
             return None
-        if key not in found:
+        if key not in content:
             place.lacks(key, f"Use {either(forms)}.")
             return None
-        kind = kind_of(found[key], place.key(key))
-        rest = {name: value for name, value in found.items() if name != key}
-        return None if kind is None else forms[kind](rest, place)
+        kind = kind_of(content[key], place.key(key))
+        remaining = {name: value for name, value in content.items() if name != key}
+        return None if kind is None else forms[kind](remaining, place)
 
     return read
 
@@ -207,19 +209,19 @@ def many(
     what messages call an item, by its number and its content.
     """
 
-    def read(found: Any, place: Place) -> tuple[Any, ...] | None:
-        if not isinstance(found, list):
-            place.fault(f"{said(found)} is not a list. {place.ask}".rstrip())
+    def read(value: Any, place: Place) -> tuple[Any, ...] | None:
+        if not isinstance(value, list):
+            place.fault(f"{said(value)} is not a list. {place.ask}".rstrip())
             return None
-        if len(found) > MOST_ITEMS:
-            place.fault(f"{len(found):,} are there, and {MOST_ITEMS:,} may be.")
+        if len(value) > MOST_ITEMS:
+            place.fault(f"{len(value):,} are there, and {MOST_ITEMS:,} may be.")
             return None
-        if len(found) < least:
-            few = f"fewer than {least} are there" if found else "the list is empty"
+        if len(value) < least:
+            few = f"fewer than {least} are there" if value else "the list is empty"
             place.fault(f"{few}. {place.ask}".rstrip())
         items = tuple(
-            of(it, place.called(called(number, it)) if called else place.item(number))
-            for number, it in enumerate(found, start=1)
+            of(item, place.called(called(number, item)) if called else place.item(number))
+            for number, item in enumerate(value, start=1)
         )
         if check:
             check(items, place)
@@ -231,13 +233,13 @@ def many(
 def row(what: str, *of: Reader) -> Reader:
     """Make a reader of a list of so many unlike things, into a tuple; `what` names them."""
 
-    def read(found: Any, place: Place) -> tuple[Any, ...] | None:
-        if not isinstance(found, list) or len(found) != len(of):
-            place.fault(f"{said(found)} is not {what}.")
+    def read(value: Any, place: Place) -> tuple[Any, ...] | None:
+        if not isinstance(value, list) or len(value) != len(of):
+            place.fault(f"{said(value)} is not {what}.")
             return None
         values = tuple(
-            one(it, place.item(number))
-            for number, (one, it) in enumerate(zip(of, found, strict=True), start=1)
+            one(item, place.item(number))
+            for number, (one, item) in enumerate(zip(of, value, strict=True), start=1)
         )
         return None if None in values else values
 
@@ -251,37 +253,37 @@ def rising(values: Iterable[float | None], place: Place, noun: str) -> None:
             place.fault(f"{noun} {number} does not rise above the one before it.")
 
 
-def is_table(found: Any, place: Place) -> TypeGuard[dict[str, Any]]:
+def is_table(value: Any, place: Place) -> TypeGuard[dict[str, Any]]:
     """Tell whether it is a table."""
-    if isinstance(found, dict):
+    if isinstance(value, dict):
         return True
-    place.fault(f"{said(found)} is not a table. Write its keys in {{ }}.")
+    place.fault(f"{said(value)} is not a table. Write its keys in {{ }}.")
     return False
 
 
 # ---- one value -----------------------------------------------------------------------------
 
 
-def text(found: Any, place: Place) -> str | None:
+def text(value: Any, place: Place) -> str | None:
     """Read words, on one line."""
-    if isinstance(found, str) and found.strip():
-        return None if _is_long(found, place) else " ".join(found.split())
-    place.fault(f"{said(found)} says nothing. Write words in quotes.")
+    if isinstance(value, str) and value.strip():
+        return None if _is_long(value, place) else " ".join(value.split())
+    place.fault(f"{said(value)} says nothing. Write words in quotes.")
     return None
 
 
-def _is_long(found: Any, place: Place) -> bool:
-    if not isinstance(found, str) or len(found) <= MOST_LETTERS:
+def _is_long(value: Any, place: Place) -> bool:
+    if not isinstance(value, str) or len(value) <= MOST_LETTERS:
         return False
-    place.fault(f"{len(found):,} letters are there, and {MOST_LETTERS:,} may be.")
+    place.fault(f"{len(value):,} letters are there, and {MOST_LETTERS:,} may be.")
     return True
 
 
 def _as_it_is(kind: type, fault: str) -> Reader:
-    def read(found: Any, place: Place) -> Any:
-        if isinstance(found, kind):
-            return None if _is_long(found, place) else found
-        place.fault(f"{said(found)} {fault}")
+    def read(value: Any, place: Place) -> Any:
+        if isinstance(value, kind):
+            return None if _is_long(value, place) else value
+        place.fault(f"{said(value)} {fault}")
         return None
 
     return read
@@ -306,13 +308,13 @@ def number(
     elif abs(least) < MOST_NUMBER:
         limits = f" above {least:g}" if above else f", {least:g} or more"
 
-    def read(found: Any, place: Place) -> Any:
-        bare = isinstance(found, int | float) and not isinstance(found, bool)  # true is a 1
-        within = bare and least <= found <= most and not (above and found == least)  # nan is not
-        if within and isinstance(found, of):
-            return found
+    def read(value: Any, place: Place) -> Any:
+        bare = isinstance(value, int | float) and not isinstance(value, bool)  # true is a 1
+        within = bare and least <= value <= most and not (above and value == least)  # nan is not
+        if within and isinstance(value, of):
+            return value
         how = "" if bare else " Write one without quotes or unit."
-        place.fault(f"{said(found)} is not a {noun}{limits}.{how}")
+        place.fault(f"{said(value)} is not a {noun}{limits}.{how}")
         return None
 
     return read
@@ -336,45 +338,45 @@ def measure(
     `zero` says whether 0 may be; a negative one may be where `least` is below 0.
     """
 
-    def read(found: Any, place: Place) -> float | None:
+    def read(value: Any, place: Place) -> float | None:
         try:
-            value = quantity(found if isinstance(found, str) else repr(found), kind)
+            amount = quantity(value if isinstance(value, str) else repr(value), kind)
         except ValueError as error:
             place.fault(f"{error}.")
             return None
-        if value < 0 <= least:
-            place.fault(f"{said(found)} is negative. Give {'0 or more' if zero else 'above 0'}.")
-        elif value == 0 and not zero:
-            place.fault(f"{said(found)} is nothing. Give above 0.")
-        elif not least <= value <= most:
-            place.fault(f"{said(found)} cannot be. It lies from {within}.")
+        if amount < 0 <= least:
+            place.fault(f"{said(value)} is negative. Give {'0 or more' if zero else 'above 0'}.")
+        elif amount == 0 and not zero:
+            place.fault(f"{said(value)} is nothing. Give above 0.")
+        elif not least <= amount <= most:
+            place.fault(f"{said(value)} cannot be. It lies from {within}.")
         else:
-            return value
+            return amount
         return None
 
     return read
 
 
-def date(found: Any, place: Place) -> datetime.date | None:
+def date(value: Any, place: Place) -> datetime.date | None:
     """Read a day: a date in TOML, text in JSON."""
-    if isinstance(found, datetime.date) and not isinstance(found, datetime.datetime):
-        return found
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value
     try:
-        return datetime.date.fromisoformat(found)
+        return datetime.date.fromisoformat(value)
     except (TypeError, ValueError):
-        place.fault(f"{said(found)} is not a date. Write one like this: 2026-11-20.")
+        place.fault(f"{said(value)} is not a date. Write one like this: 2026-11-20.")
         return None
 
 
 def one_of(noun: str, words: Collection[str]) -> Reader:
     """Make a reader of one word out of these."""
 
-    def read(found: Any, place: Place) -> str | None:
-        if isinstance(found, str | int) and str(found) in words:  # a notch called 2 is "2"
-            return next(word for word in words if word == str(found))
-        near = nearest(found, words) if isinstance(found, str) else ""
+    def read(value: Any, place: Place) -> str | None:
+        if isinstance(value, str | int) and str(value) in words:  # a notch called 2 is "2"
+            return next(word for word in words if word == str(value))
+        near = nearest(value, words) if isinstance(value, str) else ""
         hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
-        place.fault(f"{said(found)} is not a {noun}. {hints}")
+        place.fault(f"{said(value)} is not a {noun}. {hints}")
         return None
 
     return read
@@ -382,15 +384,15 @@ def one_of(noun: str, words: Collection[str]) -> Reader:
 
 def or_none(read: Reader) -> Reader:
     """Let a value be none, as JSON says null."""
-    return lambda found, place: None if found is None else read(found, place)
+    return lambda value, place: None if value is None else read(value, place)
 
 
 def some_of(noun: str, words: Collection[str]) -> Reader:
     """Make a reader of a list of these words; a lone word is a list of one."""
     one = one_of(noun, words)
 
-    def read(found: Any, place: Place) -> tuple[str, ...]:
-        several = found if isinstance(found, list) else [found]
+    def read(value: Any, place: Place) -> tuple[str, ...]:
+        several = value if isinstance(value, list) else [value]
         if not several:
             place.fault(f"an empty list never holds. Use {either(words)}.")
         return tuple(one(word, place) for word in several)
@@ -411,17 +413,17 @@ def either(words: Iterable[str]) -> str:
     return f"{', '.join(first)} or {last}" if first else last
 
 
-def said(found: Any) -> str:
+def said(value: Any) -> str:
     """A value as the file has it, near enough, and in short.
 
     >>> said("damp"), said(True), said([1.5, "a"])
     ('"damp"', 'true', "[1.5, 'a']")
     """
-    if isinstance(found, str):
-        short = found if len(found) <= _LONGEST else f"{found[: _LONGEST - 1]}…"
+    if isinstance(value, str):
+        short = value if len(value) <= _LONGEST else f"{value[: _LONGEST - 1]}…"
         return json.dumps(short, ensure_ascii=False)
-    if isinstance(found, bool):
-        return str(found).lower()
-    if isinstance(found, datetime.date):
-        return found.isoformat()
-    return "nothing" if found is None else reprlib.repr(found)
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return "nothing" if value is None else reprlib.repr(value)

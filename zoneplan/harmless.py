@@ -56,7 +56,7 @@ def in_json_line(line: str) -> str:
     >>> json.loads(in_json_line('"North \x9b2J40"')) == "North \x9b2J40"
     True
     """
-    return _STEERING.sub(lambda it: f"\\u{ord(it[0]):04x}", line)
+    return _STEERING.sub(lambda match: f"\\u{ord(match[0]):04x}", line)
 
 
 def in_markdown(text: str) -> str:

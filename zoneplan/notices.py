@@ -90,8 +90,8 @@ def notice(
 
     Examples
     --------
-    >>> told = notice("openers-float", zone=3)
-    >>> told.severity, told.zone
+    >>> floating = notice("openers-float", zone=3)
+    >>> floating.severity, floating.zone
     (<Severity.WARNING: 'warning'>, 3)
     """
     if sorted(CODES[code].values) != sorted(values):
@@ -99,16 +99,19 @@ def notice(
     return Notice(code, tuple(sorted(values.items())), zone, moisture, rule, layer)
 
 
-def notice_from(told: Mapping[str, Any]) -> Notice:
+def notice_from(record: Mapping[str, Any]) -> Notice:
     """Make a notice again from what `as_dict` wrote."""
-    moisture = told.get("moisture")
+    moisture = record.get("moisture")
     return notice(
-        told["code"],
-        zone=told.get("zone"),
+        record["code"],
+        zone=record.get("zone"),
         moisture=None if moisture is None else Moisture(moisture),
-        rule=told.get("rule"),
-        layer=told.get("layer"),
-        **{name: tuple(it) if isinstance(it, list) else it for name, it in told["values"].items()},
+        rule=record.get("rule"),
+        layer=record.get("layer"),
+        **{
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in record["values"].items()
+        },
     )
 
 

@@ -28,15 +28,15 @@ def check_regular(path: Path, fault: Fault = LayerError) -> int:
         Of the kind asked for.
     """
     try:
-        found = path.stat()
+        status = path.stat()
     except (FileNotFoundError, NotADirectoryError, ValueError) as error:
         raise fault(
             f"There is no file {shown(path)}.\nCheck the name, and where you are."
         ) from error
     except OSError as error:
         raise _unread(path, error, fault) from error
-    _refuse_irregular(path, found.st_mode, fault)
-    return found.st_size
+    _refuse_irregular(path, status.st_mode, fault)
+    return status.st_size
 
 
 def is_folder(path: Path) -> bool:
@@ -71,14 +71,14 @@ def files_in(folder: Path) -> list[Path]:
     LayerError
         When there are more than MOST_FILES, or a folder cannot be looked into.
     """
-    found: list[Path] = []
+    paths: list[Path] = []
     try:
         for home, folders, names in os.walk(folder, onerror=_raise):
             databases = [folder for folder in folders if folder.lower().endswith(".gdb")]
             folders[:] = [folder for folder in folders if folder not in databases]
-            here = [Path(home, it) for it in (*databases, *names)]
-            found += [it for it in here if it.name in databases or is_file(it)]
-            if len(found) > MOST_FILES:
+            here = [Path(home, name) for name in (*databases, *names)]
+            paths += [path for path in here if path.name in databases or is_file(path)]
+            if len(paths) > MOST_FILES:
                 raise LayerError(
                     f"{shown(folder)} holds more than {MOST_FILES:,} files.\n"
                     "It is no folder of one field or survey area.\n"
@@ -86,7 +86,7 @@ def files_in(folder: Path) -> list[Path]:
                 )
     except OSError as error:
         raise _unread(folder, error, LayerError) from error
-    return sorted(found)
+    return sorted(paths)
 
 
 def _raise(error: OSError) -> None:

@@ -107,7 +107,7 @@ class Ask:
             return f"{self.shown(value):g} {self.unit}".rstrip() + f" is not {self.limits()}"
         chosen = [value] if self.form is Form.CHOICE else value
         if self.form in (Form.CHOICE, Form.CHOICES):
-            unknown = [str(it) for it in chosen if it not in self.choices]
+            unknown = [str(choice) for choice in chosen if choice not in self.choices]
             if unknown:
                 return f"{', '.join(unknown)} is none of {', '.join(self.choices)}"
             if len({*chosen}) < len(chosen):
@@ -123,7 +123,7 @@ class Ask:
     def _within(self, value: float) -> bool:
         least = -math.inf if self.least is None else self.least
         most = math.inf if self.most is None else self.most
-        return least <= value <= most or any(math.isclose(value, it) for it in (least, most))
+        return least <= value <= most or any(math.isclose(value, limit) for limit in (least, most))
 
 
 def asked(default: Any, form: Form, part: Part, label: str, help: str = "", **more: Any) -> Any:
@@ -134,7 +134,11 @@ def asked(default: Any, form: Form, part: Part, label: str, help: str = "", **mo
 
 def asks(noun: Any) -> Iterator[tuple[str, Ask]]:
     """Give the fields of a noun that are asked for, by name, in their order."""
-    yield from ((it.name, it.metadata["ask"]) for it in fields(noun) if "ask" in it.metadata)
+    yield from (
+        (attribute.name, attribute.metadata["ask"])
+        for attribute in fields(noun)
+        if "ask" in attribute.metadata
+    )
 
 
 @dataclass(frozen=True)
@@ -383,7 +387,7 @@ class Request:
 
     def outlines(self, what: str) -> tuple[Drawn, ...]:
         """Give what was drawn of one kind."""
-        return tuple(it for it in self.drawn if it.what == what)
+        return tuple(outline for outline in self.drawn if outline.what == what)
 
 
 def pairs_from(texts: Iterable[str]) -> tuple[tuple[str, str], ...]:
@@ -394,11 +398,11 @@ def pairs_from(texts: Iterable[str]) -> tuple[tuple[str, str], ...]:
     LayerError
         Where one has no value.
     """
-    given = [text.strip() for text in texts]
-    pairs = tuple((name, value) for name, _, value in (text.partition("=") for text in given))
+    entries = [text.strip() for text in texts]
+    pairs = tuple((name, value) for name, _, value in (text.partition("=") for text in entries))
     if not all(value for _, value in pairs):
         raise LayerError(
-            f"{', '.join(given)} does not say which part is which band: write part=band.",
+            f"{', '.join(entries)} does not say which part is which band: write part=band.",
             parameter="bands",
             example="clay=2",
         )
@@ -407,5 +411,5 @@ def pairs_from(texts: Iterable[str]) -> tuple[tuple[str, str], ...]:
 
 def usual_of(name: str) -> Any:
     """Give what a request holds where nobody says."""
-    default = next(it.default for it in fields(Request) if it.name == name)
+    default = next(attribute.default for attribute in fields(Request) if attribute.name == name)
     return None if default is MISSING else default

@@ -67,7 +67,7 @@ class Run:
 
     request: Request
     plan: Plan
-    found: SourceSummary
+    summary: SourceSummary
 
 
 def run(request: Request, sources: Sources) -> Run:
@@ -100,7 +100,11 @@ def read_setup(sources: Sources) -> Setup:
         rules = read_rules([_rules_file(file) for file in sources.rules])
         checks = (on_disk(file, Path(room, "checks")) for file in sources.checks)
         return Setup(
-            machine, rules, tuple(it for path in checks for it in read_observations(path, machine))
+            machine,
+            rules,
+            tuple(
+                observation for path in checks for observation in read_observations(path, machine)
+            ),
         )
 
 
@@ -122,10 +126,10 @@ def read_ground(
         When a file or a drawing cannot be trusted, or one that is needed is missing.
     """
     with scratch() as folder:
-        drawn = request.outlines("boundary")
-        boundary = _drawn_boundary(drawn, folder) if drawn else _boundary(sources, folder)
+        drawings = request.outlines("boundary")
+        boundary = _drawn_boundary(drawings, folder) if drawings else _boundary(sources, folder)
         step("Reading the boundary")
-        pick = None if drawn else request.pick
+        pick = None if drawings else request.pick
         field = read_field(boundary, pick=pick, crs=request.crs, name=request.name)
         summary = read_layers_over(field, request, sources, machine)
         return field, replace(summary, system=system_of(boundary, request.crs))
@@ -193,15 +197,15 @@ def _boundary(sources: Sources, folder: Path) -> Path:
     return on_disk(sources.boundary, folder / "boundary")
 
 
-def _drawn_boundary(drawn: Sequence[Drawn], folder: Path) -> Path:
-    outline = shapely.union_all([shapely.from_geojson(it.shape) for it in drawn])
-    whole = replace(drawn[0], shape=shapely.to_geojson(outline))
-    return _sketch([whole], folder / f"{safe(drawn[0].name) or 'drawn field'}.geojson")
+def _drawn_boundary(drawings: Sequence[Drawn], folder: Path) -> Path:
+    outline = shapely.union_all([shapely.from_geojson(drawing.shape) for drawing in drawings])
+    whole = replace(drawings[0], shape=shapely.to_geojson(outline))
+    return _sketch([whole], folder / f"{safe(drawings[0].name) or 'drawn field'}.geojson")
 
 
-def _layers(drawn: Sequence[Drawn], soils: Sequence[File], folder: Path) -> list[Path]:
+def _layers(drawings: Sequence[Drawn], soils: Sequence[File], folder: Path) -> list[Path]:
     """Soil layers as they were given; rasters sent together are in one folder."""
-    layers = [_sketch(drawn, folder / DRAWN_SOIL)] if drawn else []
+    layers = [_sketch(drawings, folder / DRAWN_SOIL)] if drawings else []
     rasters = folder / "rasters"
     for number, file in enumerate(soils):
         if isinstance(file, Path) or not is_raster_name(file.name):
@@ -252,15 +256,15 @@ def _marks(
         yield read_terrain(on_disk(sources.elevation, folder / "elevation"), field, crs)
 
 
-def _sketch(drawn: Sequence[Drawn], path: Path) -> Path:
+def _sketch(drawings: Sequence[Drawn], path: Path) -> Path:
     """Write what was drawn as a file that the readers of files take."""
     features = [
         {
             "type": "Feature",
-            "properties": {"texture" if it.what == "soil" else "name": it.name},
-            "geometry": json.loads(it.shape),
+            "properties": {"texture" if drawing.what == "soil" else "name": drawing.name},
+            "geometry": json.loads(drawing.shape),
         }
-        for it in drawn
+        for drawing in drawings
     ]
     path.write_text(json.dumps({"type": "FeatureCollection", "features": features}), "utf-8")
     return path

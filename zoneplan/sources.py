@@ -124,11 +124,11 @@ class SourceFile:
 
 def files_of(sources: Sources) -> Iterator[tuple[str, File]]:
     """Give every file with its role, in the order of the roles."""
-    for it in fields(Sources):
-        value = getattr(sources, it.name)
+    for role in fields(Sources):
+        value = getattr(sources, role.name)
         for file in value if isinstance(value, tuple) else (value,):
             if isinstance(file, Path | Upload):
-                yield it.name, file
+                yield role.name, file
 
 
 def provenance(sources: Sources) -> tuple[SourceFile, ...]:
@@ -180,11 +180,11 @@ def on_disk(file: File, folder: Path) -> Path:
     if not dot:
         stem, ending = ending, ""
     folder.mkdir(exist_ok=True)
-    kept, ending = safe(stem) or "upload", safe(ending)
-    path = folder / f"{kept}{dot}{ending}"
+    safe_stem, ending = safe(stem) or "upload", safe(ending)
+    path = folder / f"{safe_stem}{dot}{ending}"
     again = count(2)
     while path.exists():
-        path = folder / f"{kept} ({next(again)}){dot}{ending}"
+        path = folder / f"{safe_stem} ({next(again)}){dot}{ending}"
     try:
         path.write_bytes(file.content)
     except OSError as error:
@@ -198,8 +198,10 @@ def safe(name: str) -> str:
     >>> safe("Smith's <b>40</b>.")
     'Smith_s _b_40__b_'
     """
-    kept = "".join(it if it.isalnum() or it in " ._-()" else "_" for it in name)
-    return kept.strip(" .")[:_MOST_LETTERS]
+    cleaned = "".join(
+        character if character.isalnum() or character in " ._-()" else "_" for character in name
+    )
+    return cleaned.strip(" .")[:_MOST_LETTERS]
 
 
 def _contents(file: File) -> Iterator[tuple[str, bytes]]:
@@ -207,7 +209,7 @@ def _contents(file: File) -> Iterator[tuple[str, bytes]]:
     if isinstance(file, Upload):
         yield file.name, file.content
     elif is_folder(file):
-        for path in sorted(it for it in file.rglob("*") if is_file(it)):
+        for path in sorted(path for path in file.rglob("*") if is_file(path)):
             yield path.relative_to(file.parent).as_posix(), read_plain(path)
     elif file.suffix.lower() == ".shp":
         for path in sorted(file.parent.glob(f"{glob.escape(file.stem)}.*")):

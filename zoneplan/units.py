@@ -72,11 +72,11 @@ def quantity(text: str, kind: str) -> float:
     1112.1
     """
     factors = _FACTORS[kind]
-    found = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
-    if found is None or found[2] not in factors:
+    match = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
+    if match is None or match[2] not in factors:
         units = ", ".join(factors)
         raise ValueError(f"{_short(text)} is not a {kind}: write a number and one of {units}")
-    return float(found[1]) * factors[found[2]]
+    return float(match[1]) * factors[match[2]]
 
 
 def _short(text: object) -> str:

@@ -155,8 +155,8 @@ def _dash(what: str) -> str | None:
 
 def _planned(run: Run) -> View:
     memo = st.session_state.get("planned")
-    if memo is None or memo[0] is not run.found:
-        memo = st.session_state["planned"] = (run.found, planned_soil(run))
+    if memo is None or memo[0] is not run.summary:
+        memo = st.session_state["planned"] = (run.summary, planned_soil(run))
     view: View = memo[1]
     return view
 

@@ -127,7 +127,7 @@ class View:
 
 def titles(run: Run) -> list[str]:
     """Name every layer that can be shown besides the zones."""
-    summary, plan = run.found, run.plan
+    summary, plan = run.summary, run.plan
     several = len(summary.soils) > 1 or plan.uncovered_ha > 0
     return [
         *(_SOIL + name for name in _soils(summary.soils)),
@@ -139,7 +139,7 @@ def titles(run: Run) -> list[str]:
 
 def view(run: Run, title: str) -> View:
     """Show one of the layers that `titles` names."""
-    field, soils, marks = run.plan.field, _soils(run.found.soils), _marks(run.found.marks)
+    field, soils, marks = run.plan.field, _soils(run.summary.soils), _marks(run.summary.marks)
     if title == SOURCES:
         return View(title, "source", _patches(_sources(field, soils)))
     if title == DISAGREEMENTS:
@@ -153,7 +153,7 @@ def planned_soil(run: Run) -> View:
     """Show the soil that the plan is made from: of two layers, what the first says that does."""
     planned: dict[str, list[BaseGeometry]] = defaultdict(list)
     taken: BaseGeometry = GeometryCollection()
-    for _, kinds in _by_turn(run.plan.field, _soils(run.found.soils)):
+    for _, kinds in _by_turn(run.plan.field, _soils(run.summary.soils)):
         for kind, shape in kinds.items():
             planned[kind].append(area(shape.difference(taken)))
         taken = shapely.union_all([taken, *kinds.values()])

@@ -38,7 +38,7 @@ from zoneplan.terms import Moisture
 
 def what_was_found(run: Run) -> str:
     """Name the field, its layers and how far they reach, as HTML."""
-    plan, summary = run.plan, run.found
+    plan, summary = run.plan, run.summary
     field = plan.field
     covered = percent(1 - plan.uncovered_ha / field.area_ha)
     lacking = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""
@@ -236,8 +236,8 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int) -> str:
 def _view(run: Run, title: str) -> View:
     """The layer that is shown: found anew only where the ground is another."""
     memo: tuple[SourceSummary, View] | None = st.session_state.get("view")
-    if memo is None or memo[0] is not run.found or memo[1].title != title:
-        memo = st.session_state["view"] = (run.found, view(run, title))
+    if memo is None or memo[0] is not run.summary or memo[1].title != title:
+        memo = st.session_state["view"] = (run.summary, view(run, title))
     return memo[1]
 
 
