@@ -7,7 +7,9 @@ data; for every other place there is a function here.
 import html
 import logging
 import re
+import unicodedata
 import warnings
+from hashlib import sha256
 
 # All that steers a terminal or turns the direction of what follows, and what no encoding can write:
 # control characters but line ends and tabs, marks of direction, line separators, halves of a pair.
@@ -67,6 +69,29 @@ def in_markdown(text: str) -> str:
     """
     line = " ".join(on_terminal(text).split())
     return _PUNCTUATION.sub(r"\\\1", _FOUND_IN_TEXT.sub(_JOINER, line))
+
+
+_NOT_IN_NAMES = re.compile(r"[^\w .,()&+'-]")  # of a file, on any disk
+_DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\.|$)")  # names that Windows keeps
+_LEFT_ON_DISK = 60  # letters; four bytes each still fit any disk
+
+
+def in_file_name(text: str, most: int = _LEFT_ON_DISK) -> str:
+    """Make text a file's name, or a part of one, on any disk; unlike texts give unlike names.
+
+    Where letters had to go, a mark of the whole text takes their place.
+
+    >>> in_file_name("Creek field, 40 acres"), in_file_name("A/B"), in_file_name("A:B")
+    ('Creek field, 40 acres', 'A B-998d3e', 'A B-5a33e1')
+    """
+    whole = unicodedata.normalize("NFC", text)
+    words = " ".join(_NOT_IN_NAMES.sub(" ", whole).split()).strip(" .-")[:most].rstrip(" .-")
+    if _DEVICES.match(words):
+        words = words.replace(".", " ")
+    elif words and words == whole:
+        return words
+    mark = sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()[:6]
+    return f"{words}-{mark}" if words else mark
 
 
 class _OnTerminal(logging.Formatter):

@@ -20,7 +20,7 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.table import Row, columns, row, setting_rows
 from zoneplan.export.taskset.grid import DECIMALS as TASKSET_DECIMALS
 from zoneplan.export.taskset.grid import cell_m
-from zoneplan.export.taskset.read import read_taskset
+from zoneplan.export.taskset.read import TaskSet, read_taskset
 from zoneplan.export.taskset.words import command_n, designator, zone_designator
 from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
 from zoneplan.export.wgs84 import slack_m
@@ -225,7 +225,12 @@ def _rows(plan: Plan, options: Options) -> list[Row]:
 
 
 def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
-    read, value = read_taskset(files), options.taskset_value
+    yield from unlike_task(read_taskset(files), plan, options)
+
+
+def unlike_task(read: TaskSet, plan: Plan, options: Options) -> Iterator[str]:
+    """Tell where one task that was read differs from its plan."""
+    value = options.taskset_value
     miss_m = slack_m(TASKSET_DECIMALS)
     if read.field_name != designator(plan.field.name):
         yield f"its field is {read.field_name!r}, not {plan.field.name!r}"

@@ -6,8 +6,10 @@ it but the pictures.
 
 import base64
 import hashlib
+import json
 import re
 from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from importlib.resources import files
 from typing import Any
 
@@ -40,7 +42,20 @@ _DECIMAL = re.compile(r"-?\d+\.\d+")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:lb|psi|mph|acres|N|kPa|km/h|cm|ha)\b|%)")
 
 
-def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
+@dataclass(frozen=True)
+class ReplyTo:
+    """What a landowner's answer must name, so that it is laid to the right plan."""
+
+    grower: str
+    farm: str
+    field: str
+    season: str
+    revision: int
+    plan: str  # the digest of the plan
+    prepared_by: str  # to whom the answer goes
+
+
+def webpage_html(plan: Plan, *, units: str = "us", reply: ReplyTo | None = None) -> bytes:
     """Write the landowner's page: map, plain words, what is not known, who to ask.
 
     Parameters
@@ -49,39 +64,53 @@ def webpage_html(plan: Plan, *, units: str = "us") -> bytes:
         What to tell.
     units : str
         "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
+    reply : ReplyTo, optional
+        Where the landowner is to answer: the page then has a form that saves a small file.
 
     Notes
     -----
     The page asks for nothing from elsewhere, and says so in its content security policy:
-    only this style and this script, by their hashes. Without script, and on paper, it shows
+    only this style and these scripts, by their hashes. Without script, and on paper, it shows
     every map and every zone.
     """
-    style, script = (_read(f"webpage.{kind}") for kind in ("css", "js"))
+    style, script, answer = (
+        _read(name) for name in ("webpage.css", "webpage.js", "webpage_reply.js")
+    )
     page = _TEMPLATES.get_template("webpage.html").render(
         style=Markup(style),  # noqa: S704 (our own file)
         style_hash=_hash(style),
         script=Markup(script),  # noqa: S704 (our own file)
         script_hash=_hash(script),
-        title=" ".join(_printed(plan.field.name).split()) or "Your field",
-        facts=_facts(plan, units),
-        stamp=stamp(plan),
-        opening=_opening(plan),
-        moistures=[_moisture(plan, moisture, units) for moisture in Moisture],
-        zones=[_zone(plan, setting, units) for setting in plan.settings],
-        treatments=[_treatment(group, units) for group in by_treatment(plan)],
-        sets=plan.setting_kind != "margin target",  # whether there is more to set than that
-        load=unit("load", units),
-        planter=f"{landowner.PLANTERS[plan.machine.system.kind]} "
-        f"{landowner.field_setting(plan, units)}",
-        field_warnings=landowner.field_warnings(plan),
-        unknown=landowner.unknown(plan, units),
-        too_wet=feel.TOO_WET,
-        doubt=figure(DOUBT_N, "load", units),
-        revised=plan.rules.revised.isoformat(),
-        by_hand=landowner.BY_HAND,
+        answer=Markup(answer),  # noqa: S704 (our own file)
+        answer_hash=_hash(answer),
+        reply=reply and {"head": json.dumps(asdict(reply)), **asdict(reply)},
         sentence=landowner.sentence,
+        **page_told(plan, units),
     )
     return page.encode("utf-8")
+
+
+def page_told(plan: Plan, units: str) -> Told:
+    """All that the landowner's page says, on a screen and on paper."""
+    return {
+        "title": " ".join(_printed(plan.field.name).split()) or "Your field",
+        "facts": _facts(plan, units),
+        "stamp": stamp(plan),
+        "opening": _opening(plan),
+        "moistures": [_moisture(plan, moisture, units) for moisture in Moisture],
+        "zones": [_zone(plan, setting, units) for setting in plan.settings],
+        "treatments": [_treatment(group, units) for group in by_treatment(plan)],
+        "sets": plan.setting_kind != "margin target",  # whether there is more to set than that
+        "load": unit("load", units),
+        "planter": f"{landowner.PLANTERS[plan.machine.system.kind]} "
+        f"{landowner.field_setting(plan, units)}",
+        "field_warnings": landowner.field_warnings(plan),
+        "unknown": landowner.unknown(plan, units),
+        "too_wet": feel.TOO_WET,
+        "doubt": figure(DOUBT_N, "load", units),
+        "revised": plan.rules.revised.isoformat(),
+        "by_hand": landowner.BY_HAND,
+    }
 
 
 def _read(name: str) -> str:

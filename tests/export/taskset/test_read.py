@@ -196,7 +196,7 @@ REFUSED = [
     (edited(DRAWN, "<ISO", "<!DOCTYPE x []><ISO"), "it declares a document type"),
     (edited(DRAWN, 'TZN A="2"', 'TZN A="1"'), "zone 1 is there more than once"),
     (edited(DRAWN, "(<PDV [^>]*>)", r"\1\1"), "zone 1 has more than one value"),
-    (edited(DRAWN, "(<TSK .*</TSK>)", r"\1\1"), "too many values"),
+    (edited(DRAWN, "(<TSK .*</TSK>)", r"\1\1"), "2 tasks are not one for each of 1 field"),
     ({XML: GRIDDED[XML]}, "GRD00001.BIN is missing"),
     ({**GRIDDED, BIN: b"123"}, "cannot reshape"),
 ]

@@ -23,7 +23,6 @@ from zoneplan.field.area import WGS_84_GEOD
 from zoneplan.rowunit.machine import Machine
 from zoneplan.units import M2_PER_HA
 
-GRID_FILE = "GRD00001"  # .BIN
 MOST_CELL_M = 5.0  # judged: finer than a planter can answer
 DECIMALS = 9  # of a degree, the most that version 4 allows: a tenth of a millimetre
 
@@ -37,6 +36,15 @@ class ZoneGrid:
     cell_north: float  # size of a cell
     cell_east: float
     codes: NDArray[np.uint8]  # (rows, columns), the southernmost row first
+
+
+def grid_file(number: int) -> str:
+    """Name the file of a task's grid, without its ending, which is .BIN.
+
+    >>> grid_file(1)
+    'GRD00001'
+    """
+    return f"GRD{number:05d}"
 
 
 def cell_m(machine: Machine) -> float:

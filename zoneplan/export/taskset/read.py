@@ -37,10 +37,13 @@ class TaskSet:
     field_name: str
     field_ha: float  # geodesic, of the boundary
     zones: Mapping[int, TaskZone]  # by code; 0 is no zone of the plan
+    task_name: str
+    grower: str
+    farm: str
 
 
 def read_taskset(files: Files) -> TaskSet:
-    """Read the files of a TASKDATA folder that we wrote, given by their names.
+    """Read the files of a TASKDATA folder of one field that we wrote, given by their names.
 
     Raises
     ------
@@ -49,8 +52,28 @@ def read_taskset(files: Files) -> TaskSet:
     ValueError
         When there is more than one field or task.
     """
+    (only,) = read_tasks(files)
+    return only
+
+
+def read_tasks(files: Files) -> list[TaskSet]:
+    """Read the same of several fields, a task each, in the order of the tasks.
+
+    Raises
+    ------
+    OutputError
+        As `read_taskset` does, or when fields and tasks do not belong together one by one.
+    """
     root = xml_root(files)
-    (field,), (task,) = root.findall("PFD"), root.findall("TSK")
+    tasks = root.findall("TSK")
+    fields = {field.attrib["A"]: field for field in root.findall("PFD")}
+    names = {it.attrib["A"]: it.attrib["B"] for tag in ("CTR", "FRM") for it in root.findall(tag)}
+    if sorted(task.attrib["E"] for task in tasks) != sorted(fields):
+        raise OutputError(f"its {len(tasks)} tasks are not one for each of {len(fields)} fields")
+    return [_task(task, fields[task.attrib["E"]], names, files) for task in tasks]
+
+
+def _task(task: Element, field: Element, names: Mapping[str, str], files: Files) -> TaskSet:
     gridded = [areas_ha(grid_of(grid, files)) for grid in task.findall("GRD")]
     zones = {}
     for zone in task.findall("TZN"):
@@ -68,7 +91,14 @@ def read_taskset(files: Files) -> TaskSet:
             area_ha=gridded[0].get(code, 0.0) if shape is None else _area_ha(shape),
             command_n=int(values[0].attrib["B"]) if values else None,
         )
-    return TaskSet(field.attrib["C"], _area_ha(_shape(field)), zones)
+    return TaskSet(
+        field_name=field.attrib["C"],
+        field_ha=_area_ha(_shape(field)),
+        zones=zones,
+        task_name=task.attrib["B"],
+        grower=names[field.attrib["E"]],
+        farm=names[field.attrib["F"]],
+    )
 
 
 def xml_root(files: Files) -> Element:

@@ -70,9 +70,16 @@ def zone_designator(setting: ZoneSetting, moisture: Moisture, value: Value) -> s
     return designator(f"{whole}{name}" if len(whole) <= _MOST else f"{head}...")
 
 
-def task_designator(plan: Plan, moisture: Moisture, value: Value) -> str:
-    """Name the task: moisture and kind of number first, then as much of the field as fits."""
-    return designator(f"{moisture} {value}: {plan.field.name}")
+def task_designator(field: str, moisture: Moisture, value: Value, number: int | None = None) -> str:
+    """Name the task: moisture and kind of number first, then as much of the field as fits.
+
+    Before them stands the field's number in a list, where it has one.
+
+    >>> task_designator("North forty", Moisture.DRY, "downforce", 12)
+    '12 dry downforce: North forty'
+    """
+    first = "" if number is None else f"{number} "
+    return designator(f"{first}{moisture} {value}: {field}")
 
 
 def shown_unit(plan: Plan, value: Value) -> str:

@@ -11,6 +11,8 @@ read. That a ring's corners are points of type 2, and that its first corner come
 end in version 4 but not in 3, is the custom of open readers.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.metadata import version as installed
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
@@ -18,7 +20,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import OutputError
-from zoneplan.export.taskset.grid import DECIMALS, GRID_FILE, ZoneGrid, cell_m, zone_grid
+from zoneplan.export.taskset.grid import DECIMALS, ZoneGrid, cell_m, grid_file, zone_grid
 from zoneplan.export.taskset.words import (
     HOLDS_MARGIN,
     Value,
@@ -84,7 +86,50 @@ def taskset_files(
     Zones that wait or have no data keep their code and carry no value. What the numbers mean,
     and where there are none, is told by `taskset_notes`.
     """
-    _refuse(plan, value)
+    only = FieldOf(plan.field.name, "Farm", plan)
+    return grower_taskset_files("Grower", [only], moisture, version=version, grid=grid, value=value)
+
+
+@dataclass(frozen=True)
+class FieldOf:
+    """One field of a grower's task set."""
+
+    name: str
+    farm: str
+    plan: Plan
+    number: int | None = None  # in the list that goes with the task set: no name tells as much
+
+
+def grower_taskset_files(
+    grower: str,
+    fields: Sequence[FieldOf],
+    moisture: Moisture,
+    *,
+    version: int = 4,
+    grid: bool = False,
+    value: Value = "downforce",
+) -> dict[str, bytes]:
+    """Write one moisture of all a grower's plans as one task set: a customer, farms, fields.
+
+    Each plan is a task of its own. What a terminal has no room for is cut from the names; the
+    numbers of the fields tell them apart, in the codes of the fields and before the tasks' names.
+
+    Parameters
+    ----------
+    grower : str
+        The customer.
+    fields : sequence of FieldOf
+        In the order that a terminal lists them.
+    moisture, version, grid, value : str, int, bool, str
+        As `taskset_files` has them. Where grids are asked for there is one a field.
+
+    Raises
+    ------
+    OutputError
+        As `taskset_files` does, for any of the plans.
+    """
+    for one in fields:
+        _refuse(one.plan, value)
     root = Element(
         ROOT,
         VersionMajor=str(version),
@@ -93,37 +138,60 @@ def taskset_files(
         ManagementSoftwareVersion=designator(installed("zoneplan")),
         DataTransferOrigin="1",  # from the office, not from the machine
     )
-    SubElement(root, "CTR", A="CTR1", B="Grower")
-    SubElement(root, "FRM", A="FRM1", B="Farm", I="CTR1")
-    area_m2 = str(round(plan.field.area_ha * M2_PER_HA))
-    field = SubElement(
-        root, "PFD", A="PFD1", C=designator(plan.field.name), D=area_m2, E="CTR1", F="FRM1"
-    )
-    _add_polygons(field, in_degrees(plan.field.shape, plan.field.crs, DECIMALS), _BOUNDARY, version)
+    SubElement(root, "CTR", A="CTR1", B=designator(grower))
+    farms = _ids("FRM", [one.farm for one in fields])
+    for farm, farm_id in farms.items():
+        SubElement(root, "FRM", A=farm_id, B=designator(farm), I="CTR1")
+    for place, one in enumerate(fields, 1):
+        field = SubElement(root, "PFD", A=f"PFD{place}")
+        if one.number is not None:
+            field.set("B", str(one.number))
+        area_m2 = str(round(one.plan.field.area_ha * M2_PER_HA))
+        field.attrib |= {"C": designator(one.name), "D": area_m2, "E": "CTR1", "F": farms[one.farm]}
+        outline = in_degrees(one.plan.field.shape, one.plan.field.crs, DECIMALS)
+        _add_polygons(field, outline, _BOUNDARY, version)
+    shown = _ids("VPN", [shown_unit(one.plan, value) for one in fields])
     scale = f"{1 / N_PER_LBF:.9f}"  # what is shown is the value times this
-    SubElement(root, "VPN", A="VPN1", B="0", C=scale, D="0", E=shown_unit(plan, value))
-    task = SubElement(root, "TSK", A="TSK1", B=task_designator(plan, moisture, value))
-    task.attrib |= {"C": "CTR1", "D": "FRM1", "E": "PFD1", "G": "1"}  # planned
-    task.attrib |= dict.fromkeys("HIJ", str(NO_COMMAND))  # default, position lost, outside
-    SubElement(task, "TZN", A=str(NO_COMMAND), B=f"{NO_COMMAND} no command")
+    for unit, shown_id in shown.items():
+        SubElement(root, "VPN", A=shown_id, B="0", C=scale, D="0", E=unit)
+    files = {}
+    for place, one in enumerate(fields, 1):
+        named = task_designator(one.name, moisture, value, one.number)
+        task = SubElement(root, "TSK", A=f"TSK{place}", B=named)
+        task.attrib |= {"C": "CTR1", "D": farms[one.farm], "E": f"PFD{place}", "G": "1"}  # planned
+        task.attrib |= dict.fromkeys("HIJ", str(NO_COMMAND))  # default, position lost, outside
+        SubElement(task, "TZN", A=str(NO_COMMAND), B=f"{NO_COMMAND} no command")
+        shown_id = shown[shown_unit(one.plan, value)]
+        shapes = _add_zones(task, one.plan, moisture, value, shown_id, 0 if grid else version)
+        if grid:
+            cells = zone_grid(shapes, NO_COMMAND, cell_m(one.plan.machine))
+            _add_grid(task, cells, grid_file(place))
+            files[f"{grid_file(place)}.BIN"] = cells.codes.tobytes()
+    return {XML_FILE: _xml(root), **files}
+
+
+def _ids(tag: str, names: Sequence[str]) -> dict[str, str]:
+    """An id for each name, however often it is there."""
+    return {name: f"{tag}{place}" for place, name in enumerate(dict.fromkeys(names), 1)}
+
+
+def _add_zones(
+    task: Element, plan: Plan, moisture: Moisture, value: Value, shown_id: str, drawn: int
+) -> dict[int, BaseGeometry]:
+    """Add every zone with its value, drawn as polygons of a version or not (0); give its shape."""
     shapes = {
         each.zone.id: in_degrees(each.zone.shape, plan.field.crs, DECIMALS)
         for each in plan.settings
     }
     for setting in plan.settings:
         code = setting.zone.id
-        named = zone_designator(setting, moisture, value)
-        zone = SubElement(task, "TZN", A=str(code), B=named)
-        if not grid:
-            _add_polygons(zone, shapes[code], _TREATMENT_ZONE, version)
+        zone = SubElement(task, "TZN", A=str(code), B=zone_designator(setting, moisture, value))
+        if drawn:
+            _add_polygons(zone, shapes[code], _TREATMENT_ZONE, drawn)
         command = command_n(setting, moisture, value)
         if command is not None:
-            SubElement(zone, "PDV", A=DOWNFORCE_DDI, B=str(command), E="VPN1")
-    if not grid:
-        return {XML_FILE: _xml(root)}
-    cells = zone_grid(shapes, NO_COMMAND, cell_m(plan.machine))
-    _add_grid(task, cells)
-    return {XML_FILE: _xml(root), f"{GRID_FILE}.BIN": cells.codes.tobytes()}
+            SubElement(zone, "PDV", A=DOWNFORCE_DDI, B=str(command), E=shown_id)
+    return shapes
 
 
 def _refuse(plan: Plan, value: Value) -> None:
@@ -152,7 +220,7 @@ def _add_polygons(parent: Element, shape: BaseGeometry, kind: str, version: int)
                 SubElement(line, "PNT", A=_CORNER, C=_degrees(north), D=_degrees(east))
 
 
-def _add_grid(task: Element, grid: ZoneGrid) -> None:
+def _add_grid(task: Element, grid: ZoneGrid, file: str) -> None:
     rows, columns = grid.codes.shape
     attributes = {
         "A": _degrees(grid.south),
@@ -161,7 +229,7 @@ def _add_grid(task: Element, grid: ZoneGrid) -> None:
         "D": _degrees(grid.cell_east),
         "E": str(columns),
         "F": str(rows),
-        "G": GRID_FILE,
+        "G": file,
         "H": str(grid.codes.size),  # in bytes: a byte a cell
         "I": "1",
     }

@@ -1,0 +1,81 @@
+"""The landowner's page on paper: what the web page says in short, and room for an answer."""
+
+from typing import Any
+
+from zoneplan.export import landowner
+from zoneplan.export.sheets.paper import capital, pdf, short
+from zoneplan.export.sheets.sheet_header import MAP_WETNESS, TITLE, head
+from zoneplan.export.webpage import ReplyTo, page_told
+from zoneplan.plan.model import Plan
+from zoneplan.say.notices import listed_numbers
+
+_HIGH_MM = 80.0  # of the map, with what stands beside it
+
+
+def landowner_pdf(
+    plan: Plan, *, paper: str = "letter", units: str = "us", reply: ReplyTo | None = None
+) -> bytes:
+    """Print the landowner's page.
+
+    Parameters
+    ----------
+    plan, paper, units : Plan, str, str
+        As for `summary_pdf`.
+    reply : ReplyTo, optional
+        What plan the answer is about, to be told beside the room for it.
+    """
+    return pdf("landowner.typ", landowner_told(plan, units, reply), paper)
+
+
+def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict[str, Any]:
+    """All that it says, as its template takes it."""
+    told = page_told(plan, units)
+    shown = next(it for it in told["moistures"] if it["name"] == MAP_WETNESS)
+    title = told["title"]
+    return {
+        **head(plan, units),
+        **{name: told[name] for name in _AS_ON_THE_PAGE},
+        "day": ", ".join(told["facts"]),
+        "title": title,
+        "short_title": short(title, TITLE),
+        "by_hand": any(it.by_hand for one in plan.settings for it in one.set_at.values()),
+        "map": {
+            "svg": shown["map"],
+            "alt": f"Map of {title}, soil {MAP_WETNESS}; zones numbered as in the table.",
+            "high": _HIGH_MM,
+            "about": f"{shown['about']} This is for {MAP_WETNESS} soil.",
+            "legend": shown["legend"],
+        },
+        "moistures": [
+            {"title": capital(it["name"]), "figures": it["figures"], "waits": it["waits"]}
+            for it in told["moistures"]
+        ],
+        "treatments": [
+            {
+                "zones": listed_numbers(it["zones"]),
+                "glance": it["glance"],
+                "places": it["places"],
+                "cells": it["moistures"],
+            }
+            for it in told["treatments"]
+        ],
+        "waiting": [
+            landowner.sentence(f"when {it['name']}, {who}") + f" {why}"
+            for it in told["moistures"]
+            for who, why in it["waiting"]
+        ],
+        "prepared_by": reply.prepared_by if reply else "",
+        "about": _about(reply) if reply else title,
+    }
+
+
+_AS_ON_THE_PAGE = (
+    "opening", "load", "planter", "field_warnings", "unknown", "too_wet", "doubt",
+)  # fmt: skip
+
+
+def _about(reply: ReplyTo) -> str:
+    return (
+        f"{reply.farm}, {reply.field}, season {reply.season}, plan {reply.revision} "
+        f"({reply.plan[:8]})"
+    )
