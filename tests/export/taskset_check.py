@@ -11,8 +11,10 @@ _TYPE_OF_POLYGON = {"PFD": "1", "TZN": "2"}  # boundary, treatment zone
 _STANDS_FOR = {"H": "the default", "I": "a lost position", "J": "ground outside"}
 
 
-def check_taskset(files):
+def check_taskset(files, fields=1):
     """Find the faults of a task set's files, given by their names; an empty list if none.
+
+    It is to hold so many fields, and a task for each.
 
     Elements and attributes come first. Where all are as they should be, references, rings,
     codes and the grid are looked at too.
@@ -25,16 +27,20 @@ def check_taskset(files):
         return [f"{XML_FILE} begins with {root.tag}, not with {ROOT}"]
     faults = misfits(root)
     for tag in ("PFD", "TSK"):
-        if len(root.findall(tag)) != 1:
-            faults.append(f"{ROOT} holds {len(root.findall(tag))} {tag}, not one")
+        if len(root.findall(tag)) != fields:
+            count = "one" if fields == 1 else fields
+            faults.append(f"{ROOT} holds {len(root.findall(tag))} {tag}, not {count}")
     if faults:
         return faults
-    (task,) = root.findall("TSK")
+    tasks = root.findall("TSK")
+    grids = {bin_file(grid) for task in tasks for grid in task.findall("GRD")}
+    strays = files.keys() - {XML_FILE} - grids
     return [
         *_loose_references(root),
         *(fault for holder in root.iter() for fault in _odd_polygons(holder, root)),
-        *_odd_zones(task),
-        *_odd_cover(task, files),
+        *(fault for task in tasks for fault in _odd_zones(task)),
+        *(f"{name} is a file that belongs to nothing" for name in sorted(strays)),
+        *(fault for task in tasks for fault in _odd_cover(task, files)),
     ]
 
 
@@ -81,12 +87,10 @@ def _odd_zones(task):
 
 
 def _odd_cover(task, files):
-    """Zones without ground, ground without a zone, and files that do not belong."""
+    """Zones without ground, and ground without a zone."""
     zones = {int(zone.attrib["A"]) for zone in task.findall("TZN")}
     covered = {int(zone.attrib["A"]) for zone in task.findall("TZN") if zone.findall("PLN")}
     grids = task.findall("GRD")
-    strays = files.keys() - {XML_FILE} - {bin_file(grid) for grid in grids}
-    yield from (f"{name} is a file that belongs to nothing" for name in sorted(strays))
     if len(grids) + bool(covered) > 1:
         yield "the zones are told more than once: let them be polygons, or one grid"
         return

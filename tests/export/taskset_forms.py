@@ -116,7 +116,7 @@ def kinds(root: Element) -> dict[str, Kind]:
         "PFD": Kind(
             ("PLN",),
             {"A": _id("PFD"), "C": _TEXT, "D": _SIZE},
-            {"E": _reference("CTR"), "F": _reference("FRM")},
+            {"B": _TEXT, "E": _reference("CTR"), "F": _reference("FRM")},
         ),
         "VPN": Kind(
             (),

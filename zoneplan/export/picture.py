@@ -149,8 +149,8 @@ def zone_map_svg(
         _shapes(plan, moisture, mm, at_one),
         *(_leader(label, label.foot, mm) for label in labels if label.foot),
         *(_disc(label, lettered) for label in labels),
-        _scale_bars(west, south - 5 * mm, mm),
-        _north_arrow(far_east - 6 * mm, south - 5 * mm, mm),
+        scale_bars(west, south - 5 * mm, mm),
+        north_arrow(far_east - 6 * mm, south - 5 * mm, mm),
     ]
     return "\n".join(
         [
@@ -301,7 +301,7 @@ def nice_length(limit: float) -> float:
     return max(step * power for step in (1, 2, 5) if step * power <= limit)
 
 
-def _scale_bars(x: float, y: float, mm: float) -> str:
+def scale_bars(x: float, y: float, mm: float) -> str:
     """Feet above, metres below, both from `x`; half of each bar is filled."""
     bars = []
     for name, drop in (("ft", 0.0), ("m", 3.6)):
@@ -318,7 +318,8 @@ def _scale_bars(x: float, y: float, mm: float) -> str:
     return f'<g class="scale">{"".join(bars)}</g>'
 
 
-def _north_arrow(x: float, y: float, mm: float) -> str:
+def north_arrow(x: float, y: float, mm: float) -> str:
+    """Draw where north is; its foot is at (x, y)."""
     tip, foot = -y - 0.5 * mm, -y + 5 * mm
     return (
         f'<g class="north"><path d="M{x:.2f} {tip:.2f}l{1.6 * mm:.2f} {5.5 * mm:.2f}'

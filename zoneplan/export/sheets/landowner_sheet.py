@@ -29,16 +29,16 @@ def landowner_pdf(
 
 def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict[str, Any]:
     """All that it says, as its template takes it."""
-    told = page_told(plan, units)
-    shown = next(it for it in told["moistures"] if it["name"] == MAP_WETNESS)
-    title = told["title"]
+    page = page_told(plan, units)
+    shown = next(one for one in page["moistures"] if one["name"] == MAP_WETNESS)
+    title = page["title"]
     return {
         **head(plan, units),
-        **{name: told[name] for name in _AS_ON_THE_PAGE},
-        "day": ", ".join(told["facts"]),
+        **{name: page[name] for name in _AS_ON_THE_PAGE},
+        "day": ", ".join(page["facts"]),
         "title": title,
         "short_title": short(title, TITLE),
-        "by_hand": any(it.by_hand for one in plan.settings for it in one.set_at.values()),
+        "by_hand": any(at.by_hand for one in plan.settings for at in one.set_at.values()),
         "map": {
             "svg": shown["map"],
             "alt": f"Map of {title}, soil {MAP_WETNESS}; zones numbered as in the table.",
@@ -47,22 +47,22 @@ def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict
             "legend": shown["legend"],
         },
         "moistures": [
-            {"title": capital(it["name"]), "figures": it["figures"], "waits": it["waits"]}
-            for it in told["moistures"]
+            {"title": capital(one["name"]), "figures": one["figures"], "waits": one["waits"]}
+            for one in page["moistures"]
         ],
         "treatments": [
             {
-                "zones": listed_numbers(it["zones"]),
-                "glance": it["glance"],
-                "places": it["places"],
-                "cells": it["moistures"],
+                "zones": listed_numbers(one["zones"]),
+                "glance": one["glance"],
+                "places": one["places"],
+                "cells": one["moistures"],
             }
-            for it in told["treatments"]
+            for one in page["treatments"]
         ],
         "waiting": [
-            landowner.sentence(f"when {it['name']}, {who}") + f" {why}"
-            for it in told["moistures"]
-            for who, why in it["waiting"]
+            landowner.sentence(f"when {one['name']}, {who}") + f" {why}"
+            for one in page["moistures"]
+            for who, why in one["waiting"]
         ],
         "prepared_by": reply.prepared_by if reply else "",
         "about": _about(reply) if reply else title,

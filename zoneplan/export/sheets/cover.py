@@ -1,0 +1,137 @@
+"""The cover of a grower's booklet: his fields in a list and on a map."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from zoneplan.export.fields_map import MappedField, fields_map_svg, shade_words
+from zoneplan.export.picture import MapClass, swatch_svg
+from zoneplan.export.sheets.paper import pdf, short
+from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
+from zoneplan.export.wgs84 import in_degrees
+from zoneplan.plan.model import Plan, Setting
+from zoneplan.say.feel import SQUEEZE, TOO_WET
+from zoneplan.say.planter import stamp
+from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
+from zoneplan.terms import Moisture
+
+_MAP_MM = (118.0, 92.0)
+_PLACE, _PLANTER = 40, 30  # letters that a name has room for
+_DECIMALS = 7
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A field in the list."""
+
+    farm: str
+    field: str
+    revision: int
+    digest: str
+    plan: Plan
+    page: int  # of the booklet, where its sheets begin
+
+
+def cover_pdf(
+    grower: str,
+    season: str,
+    prepared_by: str,
+    fields: Sequence[Listed],
+    contents: Sequence[tuple[str, str]],
+    *,
+    paper: str = "letter",
+    units: str = "us",
+) -> bytes:
+    """Print the cover.
+
+    Parameters
+    ----------
+    grower, season, prepared_by : str
+        Whose fields, for which planting, by whom.
+    fields : sequence of Listed
+        In the order of the booklet; their numbers on map and list count from 1.
+    contents : sequence of (str, str)
+        What else is in the folder: a name and what it is for.
+    paper, units : str
+        As for `summary_pdf`.
+    """
+    areas_ha = [one.plan.field.area_ha for one in fields]
+    title = " ".join(grower.split()) or "A grower"
+    stamps = {stamp(one.plan): None for one in fields if stamp(one.plan)}
+    words: dict[str, Any] = {
+        "title": title,
+        "short_title": short(title, TITLE),
+        "season": season,
+        "facts": [(" ", " ")] * 8,  # a sheet of one field has them, the cover has `about`
+        "best": None,
+        "about": [
+            ("Fields", f"{len(fields)}"),
+            ("Area", figure(sum(areas_ha), "area", units)),
+            ("Farms", short(", ".join(dict.fromkeys(one.farm for one in fields)), 160)),
+            *([("Prepared by", short(prepared_by, TITLE))] if prepared_by else []),
+        ],
+        "generic": next(iter(stamps), ""),
+        "load": unit("load", units),
+        "area": AREA_HEAD[units],
+        "squeeze": SQUEEZE,
+        "too_wet": TOO_WET,
+        "doubt": figure(DOUBT_N, "load", units),
+        "total": number(sum(areas_ha), "area", units),
+        "fields": [_row(place, one, units) for place, one in enumerate(fields, 1)],
+        "contents": list(contents),
+        "map": _map(fields, title, units),
+    }
+    return pdf("cover.typ", words, paper)
+
+
+def mean_margin_n(plan: Plan, moisture: Moisture = Moisture.MOIST) -> float | None:
+    """Average a plan's margin targets by area; None where no zone has one. [N]."""
+    set_at = [
+        (instruction.margin_n, each.zone.area_ha)
+        for each in plan.settings
+        if isinstance(instruction := each.moistures[moisture], Setting)
+    ]
+    area_ha = sum(area for _, area in set_at)
+    return sum(margin_n * area for margin_n, area in set_at) / area_ha if area_ha else None
+
+
+def _row(place: int, one: Listed, system: str) -> dict[str, str]:
+    settings = [each.set_at.get(Moisture.MOIST) for each in one.plan.settings]
+    loads_n = [setting.margin_n for setting in settings if setting]
+    return {
+        "number": str(place),
+        "farm": short(one.farm, _PLACE),
+        "field": short(one.field, _PLACE),
+        "area": number(one.plan.field.area_ha, "area", system),
+        "zones": str(len(one.plan.settings)),
+        "plan": f"{one.revision} ({one.digest[:8]})",
+        "margin": span(min(loads_n), max(loads_n), "load", system) if loads_n else UNKNOWN,
+        "planter": short(one.plan.machine.name, _PLANTER),
+        "page": str(one.page),
+    }
+
+
+def _map(fields: Sequence[Listed], title: str, system: str) -> dict[str, Any]:
+    mapped = [
+        MappedField(
+            place,
+            one.field,
+            in_degrees(one.plan.field.shape, one.plan.field.crs, _DECIMALS),
+            mean_margin_n(one.plan),
+        )
+        for place, one in enumerate(fields, 1)
+    ]
+    width_mm, height_mm = _MAP_MM
+    return {
+        "svg": fields_map_svg(
+            mapped, width_mm=width_mm, height_mm=height_mm, title=f"Fields of {title}"
+        ),
+        "alt": f"Map of the {len(fields)} fields of {title}, numbered as in the list.",
+        "high": height_mm + 26.0,
+        "title": "Mean margin, moist soil",
+        "about": "by area, over the zones that have one; the same shades for every grower and year",
+        "legend": [
+            (swatch_svg(MapClass(words, fill, hatch, ())), words)
+            for fill, hatch, words in shade_words(system)
+        ],
+    }
