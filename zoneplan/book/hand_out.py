@@ -275,7 +275,9 @@ def _with_members_called(packed: bytes, place: int, name: str) -> bytes:
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
     stem = f"{place:03d}_{re.sub('[^A-Za-z0-9]+', '_', plain).strip('_')}"[:60].rstrip("_")
     with ZipFile(BytesIO(packed)) as archive:
-        return zipped({f"{stem}{Path(old).suffix}": archive.read(old) for old in archive.namelist()})
+        return zipped(
+            {f"{stem}{Path(old).suffix}": archive.read(old) for old in archive.namelist()}
+        )
 
 
 # ---- what all fields share -----------------------------------------------------------------------

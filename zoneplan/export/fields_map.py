@@ -77,7 +77,9 @@ def fields_map_svg(
     for one, shape in zip(fields, drawn, strict=True):
         fill, hatch = shade_of(one.margin_n)
         fills = [fill] if hatch == "plain" else [fill, f"url(#{hatch})"]
-        body += [f'<path d="{svg_path(shape)}" fill-rule="evenodd" fill="{paint}"/>' for paint in fills]
+        body += [
+            f'<path d="{svg_path(shape)}" fill-rule="evenodd" fill="{paint}"/>' for paint in fills
+        ]
         body.append(
             f'<path d="{svg_path(shape)}" fill="none" stroke="{INK}" '
             f'stroke-width="{0.35 * mm:.2f}"/>'

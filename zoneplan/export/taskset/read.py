@@ -67,7 +67,9 @@ def read_tasks(files: Files) -> list[TaskSet]:
     root = xml_root(files)
     tasks = root.findall("TSK")
     fields = {field.attrib["A"]: field for field in root.findall("PFD")}
-    names = {one.attrib["A"]: one.attrib["B"] for tag in ("CTR", "FRM") for one in root.findall(tag)}
+    names = {
+        one.attrib["A"]: one.attrib["B"] for tag in ("CTR", "FRM") for one in root.findall(tag)
+    }
     if sorted(task.attrib["E"] for task in tasks) != sorted(fields):
         raise OutputError(f"its {len(tasks)} tasks are not one for each of {len(fields)} fields")
     return [_task(task, fields[task.attrib["E"]], names, files) for task in tasks]
