@@ -13,8 +13,6 @@ from zoneplan.field.drawn import read_drawn
 from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import Told, read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.field.raster.raster_band import bands_of
-from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.field.tracks import read_tracks
 from zoneplan.plain_file import scratch
@@ -211,6 +209,8 @@ def _layers(drawings: Sequence[Drawn], soils: Sequence[File], folder: Path) -> l
         if isinstance(file, Path) or not is_raster_name(file.name):
             layers.append(on_disk(file, folder / f"soil-{number}"))
             continue
+        from zoneplan.field.raster.raster_band import bands_of
+
         bands_of(on_disk(file, rasters))  # or one that is damaged would be passed over
         if rasters not in layers:
             layers.append(rasters)
@@ -253,6 +253,8 @@ def _marks(
     if request.headland_passes:
         yield headland(field, request.headland_passes, width_m, request.headland_sides or None)
     if sources.elevation:
+        from zoneplan.field.raster.terrain import read_terrain  # and what it reckons with
+
         yield read_terrain(on_disk(sources.elevation, folder / "elevation"), field, crs)
 
 

@@ -161,6 +161,7 @@ def _opens(tree: ast.Module) -> set[str]:
         elif isinstance(node, ast.ImportFrom) and node.module:
             home = node.module.partition(".")[0]
             found |= {f"{home}.{it.name}" for it in node.names if it.name in OPENERS.get(home, ())}
+            names |= {it.asname or it.name: it.name for it in node.names if it.name in OPENERS}
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and [
             it.value for it in node.args if isinstance(it, ast.Constant)

@@ -27,7 +27,7 @@ _START = (
     "from zoneplan.field.child import serve; serve()"
 )
 # The libraries that open files load these where they are there; no child needs them.
-_NOT_NEEDED = ("geopandas", "pandas", "pyarrow", "shapely")
+_NOT_NEEDED = ("geopandas", "pandas", "pyarrow", "pyproj", "shapely")
 _idle: list[subprocess.Popen[bytes]] = []
 _lock = threading.Lock()
 P = ParamSpec("P")

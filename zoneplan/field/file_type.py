@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from zoneplan.errors import LayerError
-from zoneplan.plain_file import check_regular, head_of, is_folder
+from zoneplan.plain_file import check_regular, head_of, is_file, is_folder
 
 _ENDINGS = {
     ".shp": "shapefile",
@@ -26,6 +26,7 @@ _STARTS = {
     b"II*\x00": "picture",
     b"MM\x00*": "picture",
 }
+_TIFF = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # and BigTIFF, in either byte order
 _MOST_HEAD = 4096  # bytes
 
 
@@ -58,6 +59,11 @@ def kind_of(path: Path) -> str:
             "Export the layer again, or give the file the ending it should have."
         )
     return named
+
+
+def is_tiff(path: Path) -> bool:
+    """Whether a file begins as a TIFF does. What it holds nobody has looked at."""
+    return is_file(path) and head_of(path, 4).startswith(_TIFF)
 
 
 def _kind_of_content(path: Path) -> str:

@@ -1,4 +1,8 @@
-"""The one door for layers: whatever people own, read as soil or as marks."""
+"""The one door for layers: whatever people own, read as soil or as marks.
+
+Points and rasters take libraries that are slow to load; their readers are imported when such a
+file comes.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -6,16 +10,10 @@ from pathlib import Path
 
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
-from zoneplan.field.points.conductivity import (
-    is_conductivity,
-    read_conductivity_raster,
-    read_point_layer,
-)
 from zoneplan.field.polygons import read_polygons
-from zoneplan.field.raster.raster_band import is_raster
-from zoneplan.field.raster.texture import COARSE_RASTER, is_part, read_rasters
-from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
+from zoneplan.field.shapes import COARSE_RASTER, Field, MarkLayer, SoilLayer
 from zoneplan.field.survey.read import is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
@@ -79,10 +77,14 @@ def read_layer(
         return read_survey(path, options.crs, bbox=_around(ground) if ground else None)
     rasters = _rasters(path)
     if len(rasters) == 1 and _conducts(path, options):
+        from zoneplan.field.points.conductivity import read_conductivity_raster
+
         return read_conductivity_raster(path, _needed(ground), options.samples, crs=options.crs)
     if rasters:
         return _texture(rasters, _needed(ground), options)
     if _holds_points(path, options):
+        from zoneplan.field.points.conductivity import read_point_layer
+
         places = {axis: options.columns.get(axis) for axis in ("x", "y")}
         parts = {part: name for part, name in options.columns.items() if part not in places}
         return read_point_layer(
@@ -166,7 +168,7 @@ def _together(paths: Sequence[Path], options: Told) -> list[tuple[Path, ...]]:
     for path in paths:
         rasters = [] if is_survey(path) else _rasters(path)
         parts = [raster for raster in rasters if not _conducts(raster, options)]
-        if parts and not is_folder(path) and (options.bands or is_part(path)):
+        if parts and not is_folder(path) and (options.bands or _is_part(path)):
             if not lone:
                 layers.append(lone)
             lone += parts
@@ -179,6 +181,8 @@ def _together(paths: Sequence[Path], options: Told) -> list[tuple[Path, ...]]:
 
 
 def _texture(rasters: Sequence[Path], ground: Field, options: Told) -> SoilLayer:
+    from zoneplan.field.raster.texture import read_rasters
+
     return read_rasters(
         rasters, ground, bands=options.bands, unit=options.raster_unit, crs=options.crs
     )
@@ -186,6 +190,8 @@ def _texture(rasters: Sequence[Path], ground: Field, options: Told) -> SoilLayer
 
 def _conducts(raster: Path, options: Told) -> bool:
     """Whether a raster is of conductivity, unless a person says that it is a part of a texture."""
+    from zoneplan.field.points.conductivity import is_conductivity
+
     asked = [call.partition(":")[0] for call in (options.bands or {}).values()]
     return raster.name not in asked and is_conductivity(raster)
 
@@ -199,8 +205,22 @@ def _is_log(path: Path, options: Told) -> bool:
 def _rasters(path: Path) -> list[Path]:
     """The rasters that a path stands for: itself, or all in a folder."""
     if is_folder(path):
-        return [file for file in sorted(path.iterdir()) if is_file(file) and is_raster(file)]
-    return [path] if is_file(path) and is_raster(path) else []
+        return [file for file in sorted(path.iterdir()) if _is_raster(file)]
+    return [path] if _is_raster(path) else []
+
+
+def _is_raster(path: Path) -> bool:
+    if not is_tiff(path):
+        return False
+    from zoneplan.field.raster.raster_band import is_raster
+
+    return is_raster(path)
+
+
+def _is_part(raster: Path) -> bool:
+    from zoneplan.field.raster.texture import is_part
+
+    return is_part(raster)
 
 
 def _holds_points(path: Path, options: Told) -> bool:

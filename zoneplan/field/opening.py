@@ -16,20 +16,18 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyogrio
-import rasterio
-import shapefile
-from affine import Affine
 from numpy.typing import NDArray
 from pyogrio import raw
 from pyogrio.errors import DataLayerError, DataSourceError
-from rasterio.errors import RasterioError
-from rasterio.windows import Window
 
 from zoneplan.field.child import ChildError
+
+if TYPE_CHECKING:
+    from affine import Affine
 
 VECTOR = frozenset({"ESRI Shapefile", "GeoJSON", "GPKG", "KML", "LIBKML", "OpenFileGDB"})
 GEOTIFF = ("GTiff",)
@@ -43,7 +41,7 @@ STACTA TIL VRT WCS WFS WMS WMTS
 POINTERS = frozenset(_POINTERS.split())
 MOST_CELLS = 100_000_000  # of one band, read at once: a field of 10 by 10 km at one metre
 MOST_BLOCK_MB = 512  # of a raster: what must be unpacked to see a single cell
-_NO_NETWORK = {
+NO_NETWORK = {
     "CPL_VSIL_CURL_ALLOWED_FILENAME": "/none",  # so no name is
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",
     "GDAL_HTTP_MAX_RETRY": "0",
@@ -66,7 +64,6 @@ _SOUND: dict[str, list[tuple[Any, ...]]] = {
 _FAULTS = (
     DataSourceError,
     DataLayerError,
-    RasterioError,
     sqlite3.Error,
     ValueError,  # so UnicodeDecodeError is too
     OverflowError,
@@ -77,7 +74,6 @@ _FAULTS = (
     struct.error,
     zlib.error,
     zipfile.BadZipFile,
-    shapefile.ShapefileException,
 )
 
 
@@ -108,7 +104,7 @@ class RasterInfo:
     """What a raster says of itself; one entry for each band."""
 
     crs: str | None  # as WKT
-    transform: Affine
+    transform: "Affine"
     bounds: tuple[float, float, float, float]
     width: int
     height: int
@@ -125,7 +121,7 @@ class RasterInfo:
 
 
 def switch_off(keep: frozenset[str] | None = None) -> None:
-    """Take drivers out of both builds of GDAL, for the whole process.
+    """Take drivers out of pyogrio's build of GDAL, for the whole process.
 
     Parameters
     ----------
@@ -135,23 +131,22 @@ def switch_off(keep: frozenset[str] | None = None) -> None:
     Notes
     -----
     pyogrio's build registers its drivers as it is imported; it skips what GDAL_SKIP names
-    when they are registered again (so it did in 0.13 with GDAL 3.12). rasterio's registers
-    them with the first Env of the process, so that must be this one; where another library
-    has had one before, VRT and its like are still there, and `open_raster` names its driver.
+    when they are registered again (so it did in 0.13 with GDAL 3.12). `raster_library` does
+    the same with rasterio's, which is there only where a raster comes.
     """
     pyogrio.set_gdal_config_options({"GDAL_SKIP": None})
     pyogrio.core._register_drivers()  # those that an earlier call took out come back
     have = pyogrio.list_drivers()
     skipped = [driver for driver in have if (driver not in keep if keep else driver in POINTERS)]
-    pyogrio.set_gdal_config_options({**_NO_NETWORK, "GDAL_SKIP": ",".join(skipped)})
+    pyogrio.set_gdal_config_options({**NO_NETWORK, "GDAL_SKIP": ",".join(skipped)})
     pyogrio.core._register_drivers()
-    with rasterio.Env(GDAL_SKIP=",".join(sorted(POINTERS)), **_raster_settings()):
-        pass
 
 
 def drivers() -> tuple[frozenset[str], frozenset[str]]:
     """Name the drivers that stand in this process: of vectors, and of rasters."""
-    with rasterio.Env(**_raster_settings()) as env:
+    from zoneplan.field.raster_library import SETTINGS, rasterio
+
+    with rasterio.Env(**SETTINGS) as env:
         return frozenset(pyogrio.list_drivers()), frozenset(env.drivers())
 
 
@@ -199,7 +194,9 @@ def read_vectors(
 
 def read_packed_shapefile(content: bytes, stem: str) -> list[tuple[dict[str, Any], Any]]:
     """Read a zipped shapefile by pyshp: the values of each feature, and its shape as GeoJSON."""
-    with _library():
+    import shapefile
+
+    with _library(shapefile.ShapefileException):
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             parts = {
                 kind: io.BytesIO(archive.read(f"{stem}.{kind}")) for kind in ("shp", "shx", "dbf")
@@ -259,6 +256,8 @@ def read_cells(
 
     It is not warped here: what the library warps with brings its driver of virtual rasters back.
     """
+    from zoneplan.field.raster_library import Window
+
     with _open_raster(path, allowed) as source:
         _check_cells((rows[1] - rows[0]) * (columns[1] - columns[0]))
         window = Window.from_slices(rows, columns)
@@ -268,10 +267,12 @@ def read_cells(
 
 
 @contextmanager
-def _open_raster(path: Path, allowed: Sequence[str]) -> Iterator[rasterio.DatasetReader]:
+def _open_raster(path: Path, allowed: Sequence[str]) -> Iterator[Any]:
+    from zoneplan.field.raster_library import SETTINGS, RasterioError, rasterio
+
     with (
-        _library(),
-        rasterio.Env(**_raster_settings()),
+        _library(RasterioError),
+        rasterio.Env(**SETTINGS),
         rasterio.open(path, driver=_raster_driver(path, allowed)) as source,
     ):
         if source.tags(ns="OVERVIEWS"):
@@ -288,14 +289,12 @@ def _open_raster(path: Path, allowed: Sequence[str]) -> Iterator[rasterio.Datase
 
 def _raster_driver(path: Path, allowed: Sequence[str]) -> str:
     """The first of some drivers that knows a file for its own: the library asks one at a time."""
+    from zoneplan.field.raster_library import RasterioError, rasterio
+
     for driver in allowed[:-1]:
         with suppress(RasterioError), rasterio.open(path, driver=driver):
             return driver
     return allowed[-1]
-
-
-def _raster_settings() -> dict[str, str]:
-    return {name: value for name, value in _NO_NETWORK.items() if value is not None}
 
 
 def _check_cells(count: int) -> None:
@@ -337,8 +336,8 @@ def _check_parts(database: sqlite3.Connection) -> None:
 
 
 @contextmanager
-def _library() -> Iterator[None]:
-    """Give the reason that a library gives, and none of its warnings."""
+def _library(*faults: type[Exception]) -> Iterator[None]:
+    """Give the reason that a library gives, by its own faults too, and none of its warnings."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -347,7 +346,7 @@ def _library() -> Iterator[None]:
         raise ChildError("it asks for more memory than any such file should need") from error
     except (Unopened, ChildError):
         raise
-    except _FAULTS as error:
+    except (*_FAULTS, *faults) as error:
         raise Unopened(str(error) or type(error).__name__) from error
     except Exception as error:  # a library may stumble over anything, and says nothing of use
         raise Unopened(f"its reader gave up over it ({type(error).__name__})") from error

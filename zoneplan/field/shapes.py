@@ -8,6 +8,8 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.notices import Notice
 from zoneplan.terms import MarkKind
 
+COARSE_RASTER = "coarse raster"  # a kind of soil layer: of a country, not of this field
+
 
 @dataclass(frozen=True)
 class Field:
@@ -33,7 +35,7 @@ class SoilLayer:
     """
 
     name: str
-    kind: str  # "soil survey" or "polygons"
+    kind: str  # what it was made of, as in "soil survey" or "polygons"
     ground: gpd.GeoDataFrame
     notes: tuple[Notice, ...] = ()
 

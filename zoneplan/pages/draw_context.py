@@ -8,7 +8,6 @@ import folium
 import numpy as np
 import shapely
 import streamlit as st
-from rasterio.warp import transform_bounds
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from zoneplan.errors import LayerError
@@ -17,6 +16,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.raster_band import about, is_raster
+from zoneplan.field.raster_library import transform_bounds
 from zoneplan.field.shapes import Field
 from zoneplan.pages import side_boxes
 from zoneplan.pages.draw_map import COLOURS

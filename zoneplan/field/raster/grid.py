@@ -11,11 +11,11 @@ from affine import Affine
 from exactextract import exact_extract
 from exactextract.raster import NumPyRasterSource
 from numpy.typing import NDArray
-from rasterio.features import shapes
 from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.field.crs import move
 from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
+from zoneplan.field.raster_library import shapes
 from zoneplan.field.shapes import Field
 from zoneplan.soil.organic import ORGANIC_PCT, is_organic
 from zoneplan.soil.texture import SoilFacts, texture_class

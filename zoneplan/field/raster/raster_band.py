@@ -16,14 +16,11 @@ from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart
 from zoneplan.field.area import WGS_84_GEOD
 from zoneplan.field.crs import WGS_84, check_movable, known_crs, move
+from zoneplan.field.file_type import is_tiff
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.overlay import extent
 from zoneplan.field.raster.grid import Grid
 from zoneplan.field.shapes import Field
-from zoneplan.plain_file import head_of, is_file
-
-_STARTS = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")  # TIFF and BigTIFF, either byte order
-
 
 _LEAST_CELL, _MOST_CELL = 1e-9, 1e7  # of a degree or a metre: a cell of neither end is none
 AGAIN = "Export the raster again."
@@ -42,9 +39,7 @@ class Band(NamedTuple):
 def is_raster(path: Path | str) -> bool:
     """Tell a GeoTIFF, or any TIFF, by its content."""
     path = Path(path)
-    if not is_file(path):
-        return False
-    if not head_of(path, 4).startswith(_STARTS):
+    if not is_tiff(path):
         return False
     try:
         bands_of(path)

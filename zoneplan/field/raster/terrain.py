@@ -9,8 +9,6 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from rasterio.features import geometry_mask, rasterize
-from rasterio.warp import Resampling, reproject, transform_bounds
 from scipy import ndimage
 from shapely.geometry import LineString, box
 
@@ -20,6 +18,13 @@ from zoneplan.field.opening import GRIDS, RasterInfo
 from zoneplan.field.raster.flow import slope_frac, wetness_index
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground
 from zoneplan.field.raster.raster_band import about, cells_about, placed
+from zoneplan.field.raster_library import (
+    Resampling,
+    geometry_mask,
+    rasterize,
+    reproject,
+    transform_bounds,
+)
 from zoneplan.field.shapes import Field, MarkLayer, Site
 from zoneplan.notices import Notice, notice
 from zoneplan.progress import step

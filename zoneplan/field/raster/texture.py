@@ -7,16 +7,15 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from rasterio.warp import Resampling, reproject
 
 from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.raster.amounts import PARTS, WHOLE, fractions, organic_pct
 from zoneplan.field.raster.grid import Grid, cell_m, facts_of, field_shares, grid_ground
 from zoneplan.field.raster.raster_band import Band, bands_of, read_band
-from zoneplan.field.shapes import Field, SoilLayer
+from zoneplan.field.raster_library import Resampling, reproject
+from zoneplan.field.shapes import COARSE_RASTER, Field, SoilLayer
 from zoneplan.notices import Notice, notice
 
-COARSE_RASTER = "coarse raster"
 COARSE_M = 30.0  # judged: cells as wide are of a country's map, not of this field's
 # The words by which the description of a band or the name of a file says what it holds.
 WORDS = {
