@@ -109,7 +109,7 @@ class Cache:
     def _shrink(self) -> None:
         with suppress(OSError):
             files = sorted(
-                ((path.stat(), path) for path in self._files()), key=lambda it: it[0].st_mtime
+                ((path.stat(), path) for path in self._files()), key=lambda entry: entry[0].st_mtime
             )
             size = sum(status.st_size for status, _ in files)
             for status, path in files[:-1]:

@@ -88,7 +88,7 @@ def check_cover(field: Field) -> None:
 
 @lru_cache(maxsize=1)
 def _united_states() -> BaseGeometry:
-    told = json.loads(Path(__file__).with_name("united_states.geojson").read_text("utf-8"))
-    country: BaseGeometry = shapely.from_geojson(json.dumps(told["geometry"]))
+    feature = json.loads(Path(__file__).with_name("united_states.geojson").read_text("utf-8"))
+    country: BaseGeometry = shapely.from_geojson(json.dumps(feature["geometry"]))
     shapely.prepare(country)
     return country

@@ -82,7 +82,7 @@ def area_rows(home: Path, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
 
 
 def _by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
-    found: dict[str, list[Row]] = defaultdict(list)
+    groups: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
-        found[row[key]].append(row)
-    return dict(found)
+        groups[row[key]].append(row)
+    return dict(groups)

@@ -207,8 +207,10 @@ class Caller:
         try:
             with closing(self._send(request, self._answer_s)) as response:
                 body = self._body(response, asking, host_of(url), start_s)
-                told = response.headers
-                return Reply(url, response.status, told.get("Content-Type") or "", body), told
+                answer_headers = response.headers
+                return Reply(
+                    url, response.status, answer_headers.get("Content-Type") or "", body
+                ), answer_headers
         except urllib.error.URLError as error:
             cause = error.reason
             if isinstance(cause, ssl.SSLError):

@@ -60,7 +60,7 @@ def rows_of(reply: Reply, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
             code="service-down",
         )
     try:
-        told = json.loads(text)
+        document = json.loads(text)
     except (ValueError, RecursionError) as error:
         if text.lstrip().startswith("{"):
             raise CutOffError(
@@ -70,10 +70,10 @@ def rows_of(reply: Reply, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
                 code="service-cut-off",
             ) from error
         raise _down(reply.host, text) from error
-    if told == {}:
+    if document == {}:
         return []
-    rows = told.get("Table") if isinstance(told, dict) else None
-    if not isinstance(rows, list) or len(told) != 1 or not rows:
+    rows = document.get("Table") if isinstance(document, dict) else None
+    if not isinstance(rows, list) or len(document) != 1 or not rows:
         raise _strange(reply.host, "it has no Table of rows")
     return _checked(rows, columns, reply.host)
 

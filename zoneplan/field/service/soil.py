@@ -185,7 +185,7 @@ class SoilService:
         for number, outline in outlines.items():
             if (mapped := self._kept_map(outline)) is not None:
                 maps[number] = mapped
-        missing = {number: it for number, it in outlines.items() if number not in maps}
+        missing = {number: outline for number, outline in outlines.items() if number not in maps}
         if self._offline:
             answers |= {number: self._not_kept(fields[number].name) for number in missing}
         else:
@@ -238,14 +238,14 @@ class SoilService:
                 pieces = downloads.get(numbers)
                 if pieces is None:
                     pieces = self._pieces(together)
-                refreshed = self._refreshes({it.area for it in pieces})
+                refreshed = self._refreshes({piece.area for piece in pieces})
             except ZoneplanError as error:
                 yield numbers, error
                 continue
             mapped = {}
             for number in numbers:
                 own = _within(pieces, outlines[number])
-                areas = {it.area for it in own}
+                areas = {piece.area for piece in own}
                 dates = {area: day for area, day in refreshed.items() if area in areas}
                 mapped[number] = _Mapped(tuple(own), self._now(), dates)
                 if own:
@@ -317,16 +317,16 @@ class SoilService:
         """Tell when each area was refreshed."""
         wanted = sorted(areas)
         for area in wanted:
-            kept = self._get(f"vintage|{self.base}|{area}", VINTAGE_LASTS)
-            if kept and area not in self._vintages:
-                self._vintages[area] = Vintage(**json.loads(kept[0]))
+            entry = self._get(f"vintage|{self.base}|{area}", VINTAGE_LASTS)
+            if entry and area not in self._vintages:
+                self._vintages[area] = Vintage(**json.loads(entry[0]))
         missing = [area for area in wanted if area not in self._vintages]
         for some in _lists(missing, MOST_KEYS) if not self._offline else []:
             step(f"Asking {self.host} for the edition of {', '.join(some[:5])}")
             rows = self.rows(vintage_query(some), VINTAGE_COLUMNS)
-            told = {str(row[0]): Vintage(str(row[0]), *row[1:]) for row in rows}
+            vintages = {str(row[0]): Vintage(str(row[0]), *row[1:]) for row in rows}
             for area in some:
-                vintage = told.get(area, Vintage(area))
+                vintage = vintages.get(area, Vintage(area))
                 self._vintages[area] = vintage
                 content = json.dumps(vars_of(vintage)).encode()
                 self._put(f"vintage|{self.base}|{area}", f"edition of {area}", content)
@@ -345,8 +345,8 @@ class SoilService:
                 editions[piece.mukey] = f"{piece.area} {mapped.refreshed.get(piece.area, '')}"
         tables: dict[str, tuple[list[Row], datetime]] = {}
         for mukey, edition in editions.items():
-            if kept := self._get(self._table_key(mukey, edition)):
-                tables[mukey] = [tuple(row) for row in json.loads(kept[0])], kept[1]
+            if entry := self._get(self._table_key(mukey, edition)):
+                tables[mukey] = [tuple(row) for row in json.loads(entry[0])], entry[1]
         missing = sorted(set(editions) - set(tables), key=int)
         if missing and self._offline:
             raise self._not_kept(f"map unit {missing[0]}")
@@ -410,19 +410,19 @@ class SoilService:
             day = self._refreshes([area])[area]
             content = self._download(area, day)
             with opened_download(content, f"{area}.zip") as home:
-                pieces = [Piece(*it) for it in area_pieces(home)]
+                pieces = [Piece(*parts) for parts in area_pieces(home)]
                 rows = area_rows(home, TABLE_COLUMNS)
         except ZoneplanError:
             return None
         for mukey, some in _by_mukey(rows).items():
             if is_mukey(mukey):
                 self._keep_table(mukey, f"{area} {day}", some)
-        return [it for it in pieces if it.area == area and is_mukey(it.mukey)]
+        return [piece for piece in pieces if piece.area == area and is_mukey(piece.mukey)]
 
     def _download(self, area: str, day: str) -> bytes:
         key = f"download|{self.base}|{area}|{day}"
-        if kept := self._get(key):
-            return kept[0]
+        if entry := self._get(key):
+            return entry[0]
         step(f"Downloading survey area {area}")
         asking = Asking(self.download_base + download_path(area, day), most_mb=MOST_DOWNLOAD_MB)
         reply = self._caller.ask(asking)
@@ -439,22 +439,24 @@ class SoilService:
 
     def _kept_map(self, outline: MultiPolygon) -> _Mapped | None:
         """The map of an outline from the cache, while its editions are still the newest."""
-        kept = self._get(_map_key(self.base, outline))
-        if kept is None:
+        entry = self._get(_map_key(self.base, outline))
+        if entry is None:
             return None
-        told: dict[str, Any] = json.loads(kept[0])
-        if self._refreshes(told["refreshed"]) != told["refreshed"] and not self._offline:
+        document: dict[str, Any] = json.loads(entry[0])
+        if self._refreshes(document["refreshed"]) != document["refreshed"] and not self._offline:
             return None
-        pieces = (Piece(area, key, areas_of(shapely.from_wkt(it))) for area, key, it in told["map"])
-        return _Mapped(tuple(pieces), kept[1], told["refreshed"])
+        pieces = (
+            Piece(area, key, areas_of(shapely.from_wkt(wkt))) for area, key, wkt in document["map"]
+        )
+        return _Mapped(tuple(pieces), entry[1], document["refreshed"])
 
     def _keep_map(self, outline: MultiPolygon, mapped: _Mapped) -> None:
-        told = {
+        document = {
             "refreshed": dict(mapped.refreshed),
-            "map": [(it.area, it.mukey, _wkt(it.shape)) for it in mapped.pieces],
+            "map": [(piece.area, piece.mukey, _wkt(piece.shape)) for piece in mapped.pieces],
         }
         what = f"soil map, {len(mapped.pieces)} polygons in {', '.join(sorted(mapped.refreshed))}"
-        self._put(_map_key(self.base, outline), what, json.dumps(told).encode())
+        self._put(_map_key(self.base, outline), what, json.dumps(document).encode())
 
     def _table_key(self, mukey: str, edition: str) -> str:
         return f"tables|{self.base}|{','.join(TABLE_COLUMNS)}|{mukey}|{edition}"
@@ -498,9 +500,9 @@ class SoilService:
                 "Check the boundary; else give a soil layer of your own.",
                 code="service-no-ground",
             )
-        asked = min([mapped.asked, *(tables[it.mukey][1] for it in mapped.pieces)])
+        asked = min([mapped.asked, *(tables[piece.mukey][1] for piece in mapped.pieces)])
         day = f"{asked:%Y-%m-%d}"
-        areas = sorted({it.area for it in mapped.pieces})
+        areas = sorted({piece.area for piece in mapped.pieces})
         editions = {
             area: replace(self._edition(area), asked=day, asked_of=self.host) for area in areas
         }
@@ -513,10 +515,10 @@ class SoilService:
         for mukey in sorted(pieces, key=int):
             shapes = [_wkt(piece.shape) for piece in pieces[mukey]]
             vintage = editions[pieces[mukey][0].area]
-            told = tables[mukey][0]
-            for number in range(max(len(told), len(shapes))):
+            unit_rows = tables[mukey][0]
+            for number in range(max(len(unit_rows), len(shapes))):
                 shape = shapes[number] if number < len(shapes) else None
-                row = told[min(number, len(told) - 1)]
+                row = unit_rows[min(number, len(unit_rows) - 1)]
                 rows.append((*row, shape, *list(vars_of(vintage).values())[1:]))
         content = json.dumps({"Table": rows}, separators=(",", ":"))
         return SurveyAnswer(
