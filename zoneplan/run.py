@@ -1,7 +1,7 @@
 """run(): from a request and its files to a plan. Every door calls it."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -134,9 +134,20 @@ def read_ground(
 
 
 def read_layers_over(
-    field: Field, request: Request, sources: Sources, machine: Machine
+    field: Field,
+    request: Request,
+    sources: Sources,
+    machine: Machine,
+    known: Callable[[Path, Told], SoilLayer | None] | None = None,
 ) -> SourceSummary:
     """Read what lies on a field that is known.
+
+    Parameters
+    ----------
+    field, request, sources, machine
+        As `read_ground` takes and gives them.
+    known : callable, optional
+        Gives the layers of soil that need not be read again: see `shared_layer`.
 
     Raises
     ------
@@ -145,7 +156,11 @@ def read_layers_over(
     """
     with scratch() as folder:
         layers = _layers(request.outlines("soil"), sources.soils, folder)
-        soils, edges = read_layers(layers, field, _read_options(request, sources, folder))
+        options = _read_options(request, sources, folder)
+        if known:
+            given = {path: known(path, options) for path in layers if path in sources.soils}
+            options = replace(options, known={path: it for path, it in given.items() if it})
+        soils, edges = read_layers(layers, field, options)
         marks = tuple(_marks(request, sources, field, machine, folder))
         return SourceSummary("WGS 84", tuple(soils), (*marks, *edges))
 

@@ -4,6 +4,7 @@ import json
 import time
 import traceback
 from functools import lru_cache
+from pathlib import Path
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
@@ -12,11 +13,14 @@ from zoneplan.batch.task import Fault, Outcome, Task, totals_of
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.export.bundle import write_plan
 from zoneplan.export.document import plan_bytes
+from zoneplan.field.layer import Told, shared_layer
 from zoneplan.field.outline import field_of
+from zoneplan.field.shapes import SoilLayer
 from zoneplan.run import Run, Setup, plan_ground, read_layers_over, read_setup, run
 from zoneplan.sources import Sources
 
 _MOST_SETUPS = 16  # planters with their rules that are remembered
+_MOST_LAYERS = 4  # surveys and the like: one of a county takes some 40 MB
 
 
 def work(task: Task) -> Outcome:
@@ -70,9 +74,8 @@ def run_of(task: Task) -> Run:
     request, sources = task.request, task.sources
     setup = _setup(Sources(sources.machine, rules=sources.rules, checks=sources.checks))
     field = field_of(_shape(task.outline), request.name or task.key, "the boundary")
-    return plan_ground(
-        request, setup, field, read_layers_over(field, request, sources, setup.machine)
-    )
+    ground = read_layers_over(field, request, sources, setup.machine, known=_layer)
+    return plan_ground(request, setup, field, ground)
 
 
 def _shape(outline: bytes) -> Polygon | MultiPolygon:
@@ -93,6 +96,18 @@ def _shape(outline: bytes) -> Polygon | MultiPolygon:
 @lru_cache(_MOST_SETUPS)
 def _setup(sources: Sources) -> Setup:
     return read_setup(sources)
+
+
+def _layer(path: Path, options: Told) -> SoilLayer | None:
+    """Give a layer that every field shares, read once as long as it is of use."""
+    return _read_once(path, options.crs, tuple(options.columns.items()))
+
+
+@lru_cache(_MOST_LAYERS)
+def _read_once(
+    path: Path, crs: str | None, columns: tuple[tuple[str, str], ...]
+) -> SoilLayer | None:
+    return shared_layer(path, Told(crs=crs, columns=dict(columns)))
 
 
 def _ours(error: Exception) -> str:

@@ -6,6 +6,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+import jsonschema_rs
 from jsonschema import Draft202012Validator
 
 from zoneplan.export.lifts import to_2
@@ -114,7 +115,13 @@ def validate(document: dict[str, Any]) -> None:
     jsonschema.ValidationError
         Naming the place and what is wrong there.
     """
-    _validator().validate(document)
+    if not _quick().is_valid(document):  # the other tells where
+        _validator().validate(document)
+
+
+@cache
+def _quick() -> jsonschema_rs.Draft202012Validator:
+    return jsonschema_rs.Draft202012Validator(_schema(), validate_formats=True)
 
 
 @cache

@@ -7,6 +7,7 @@ several, with the moisture before each name.
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 from typing import Any
 
 from zoneplan.field.shapes import Mark, Site
@@ -212,13 +213,18 @@ def tidy(value: Any) -> Any:
     if isinstance(value, float):
         return round(float(value), 9) + 0.0
     if isinstance(value, str):
-        letters = (
-            letter
-            for letter in value
-            if letter.isspace() or unicodedata.category(letter) not in _CONTROLS
-        )
-        return " ".join("".join(letters).split())
+        return _on_one_line(value)
     return value
+
+
+@lru_cache(maxsize=4096)  # the same rules are told in every zone
+def _on_one_line(text: str) -> str:
+    letters = (
+        letter
+        for letter in text
+        if letter.isspace() or unicodedata.category(letter) not in _CONTROLS
+    )
+    return " ".join("".join(letters).split())
 
 
 def dictionary_markdown() -> str:

@@ -2,12 +2,13 @@
 
 import re
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
+from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
@@ -16,7 +17,8 @@ from zoneplan.errors import LayerError, quoted
 # A system may lead its library to files: of grids, or of more words. None we know needs that.
 _POINTS_AT_FILE = re.compile(r"\binit\s*=\s*(?!epsg:)|grids\s*=\s*(?!@null)|\x00", re.I)
 WGS_84 = "EPSG:4326"  # always longitude first here
-Shape = TypeVar("Shape", bound=BaseGeometry)
+_LOCAL = re.compile(r"\+proj=laea \+lat_0=\S+ \+lon_0=\S+ \+datum=WGS84 \+units=m \+no_defs")
+Shape = TypeVar("Shape", bound=BaseGeometry | NDArray[np.object_])  # one, or many at once
 
 
 def known_crs(code: str) -> CRS:
@@ -81,13 +83,47 @@ def move(shape: Shape, source: str | CRS, target: str | CRS) -> Shape:
     bends an edge of 800 m by 1 cm and one of 2 km by 7 cm, far less than any boundary
     is known to.
     """
-    transformer = _transformer(CRS(source), CRS(target))
+    way = _way(_code(source), _code(target))
 
     def moved(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-        corners[:, 0], corners[:, 1] = transformer.transform(corners[:, 0], corners[:, 1])
-        return corners
+        x, y = corners[:, 0], corners[:, 1]
+        for transformer, direction in way:
+            x, y = transformer.transform(x, y, direction=direction)
+        return np.column_stack([x, y])
 
-    return shapely.transform(shape, moved)
+    there: Shape = shapely.transform(cast(Any, shape), moved)
+    return there
+
+
+def _code(crs: str | CRS) -> str:
+    return crs if isinstance(crs, str) else str(crs.srs)
+
+
+@lru_cache(maxsize=64)
+def _way(source: str, target: str) -> tuple[tuple[Transformer, TransformDirection], ...]:
+    """The steps from one system to another, a field's own always by way of degrees.
+
+    Its system is no more than an equation on WGS 84; to look for better ways, as is done between
+    two others, takes a hundred times as long.
+    """
+    if source == target:
+        return ()
+    local = [_LOCAL.fullmatch(code) for code in (source, target)]
+    if not any(local):
+        return ((_transformer(CRS(source), CRS(target)), TransformDirection.FORWARD),)
+    if source == WGS_84:
+        return ((_projection(target), TransformDirection.FORWARD),)
+    if target == WGS_84:
+        return ((_projection(source), TransformDirection.INVERSE),)
+    return (*_way(source, WGS_84), *_way(WGS_84, target))
+
+
+def _projection(local: str) -> Transformer:
+    """From degrees to a field's own system."""
+    place = " ".join(local.split()[:3])
+    return Transformer.from_pipeline(
+        f"+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad +step {place} +ellps=WGS84"
+    )
 
 
 @lru_cache(maxsize=64)

@@ -14,7 +14,7 @@ from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
 from zoneplan.field.polygons import read_polygons
 from zoneplan.field.shapes import COARSE_RASTER, Field, MarkLayer, SoilLayer
-from zoneplan.field.survey.read import is_survey, read_survey
+from zoneplan.field.survey.read import holds_database, is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 
@@ -40,6 +40,7 @@ class Told:
     samples: Path | None = None  # texture samples to read a conductivity log by
     first: Path | None = None  # wins over all others, such as what a person drew
     as_given: bool = False  # layers win in their order, whatever they are fit for
+    known: Mapping[Path, SoilLayer] = field(default_factory=dict)  # of `shared_layer`
 
 
 NOTHING_TOLD = Told()
@@ -73,6 +74,8 @@ def read_layer(
         When the layer cannot be trusted.
     """
     path = Path(path)
+    if path in options.known:
+        return options.known[path]
     if is_survey(path):
         return read_survey(path, options.crs, bbox=_around(ground) if ground else None)
     rasters = _rasters(path)
@@ -92,6 +95,25 @@ def read_layer(
         )
     soil = {part: options.columns.get(part) for part in SOIL_COLUMNS}
     return read_polygons(path, **soil, crs=options.crs)
+
+
+def shared_layer(path: Path, options: Told = NOTHING_TOLD) -> SoilLayer | None:
+    """Read a layer that is the same for every field; None where each field reads its own part.
+
+    Surveys in files and polygons are read whole for any field. Of a survey in a database, and
+    of rasters and points, only what is about the field is read.
+
+    Raises
+    ------
+    LayerError
+        When the layer cannot be trusted.
+    """
+    if is_survey(path):
+        return None if holds_database(path) else read_survey(path, options.crs)
+    if _rasters(path) or _holds_points(path, options):
+        return None
+    layer = read_layer(path, options=options)
+    return layer if isinstance(layer, SoilLayer) else None
 
 
 def read_layers(
@@ -166,7 +188,7 @@ def _together(paths: Sequence[Path], options: Told) -> list[tuple[Path, ...]]:
     layers: list[list[Path]] = []
     lone: list[Path] = []
     for path in paths:
-        rasters = [] if is_survey(path) else _rasters(path)
+        rasters = [] if path in options.known or is_survey(path) else _rasters(path)
         parts = [raster for raster in rasters if not _conducts(raster, options)]
         if parts and not is_folder(path) and (options.bands or _is_part(path)):
             if not lone:

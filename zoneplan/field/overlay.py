@@ -212,11 +212,12 @@ def _near(field: Field, layer: SoilLayer, rank: int) -> Iterator[_Soil]:
     near = ground.iloc[np.sort(ground.sindex.query(window, predicate="intersects"))]
     mended = [repaired(shape, ground.crs, "soil polygon", layer.name) for shape in near.geometry]
     within = shapely.intersection(np.array([shape for shape, _ in mended], dtype=object), window)
-    areas = [
+    areas = np.empty(len(within), dtype=object)
+    areas[:] = [
         MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon)])
         for shape in within
     ]
-    moved = gpd.GeoSeries(areas, crs=ground.crs).to_crs(field.crs)
+    moved = move(areas, ground.crs, field.crs)
     for shape, facts, (_, note) in zip(moved, near["facts"], mended, strict=True):
         soil_facts = replace(facts, notes=(*facts.notes, note)) if note else facts
         yield _Soil(shape, soil_facts, layer.name, rank)

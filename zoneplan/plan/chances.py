@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
-from zoneplan.plan.requirement import Basis, Requirement, pass_of
+from zoneplan.plan.requirement import Requirement, basis_of, pass_of
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.chart import load_at
 from zoneplan.rowunit.demand import Outcome
@@ -129,7 +129,7 @@ def left_at_fill(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float)
         opener_load_n=setting.opener_load_n,
         sd_ln=sd_of_range(setting.opener_least_n, setting.opener_most_n),
     )
-    basis = Basis(machine, plan.rules, plan.conditions)
+    basis = basis_of(machine, plan.rules, plan.conditions)
     planned = pass_of(basis, zone.zone.facts, zone.zone.site, AVAILABLE_SHARE[moisture])
     swung = planned.swing(basis.factors)
     margin_left: MarginLeft

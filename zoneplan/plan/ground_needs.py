@@ -1,7 +1,9 @@
 """What ground needs when zones are drawn: in the coordinates of `zones.ground_need`."""
 
+from functools import lru_cache
+
 from zoneplan.field.shapes import Site
-from zoneplan.plan.requirement import Basis, demand_n, plannable, usual_share_of
+from zoneplan.plan.requirement import REMEMBERED, Basis, demand_n, plannable, usual_share_of
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.systems import setting_kind
@@ -12,6 +14,7 @@ from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.marks import drawn_by
 
 
+@lru_cache(maxsize=REMEMBERED)
 def ground_need(basis: Basis, facts: SoilFacts, site: Site) -> GroundNeed:
     """Work out what tells some ground from its neighbour, unrounded.
 

@@ -15,6 +15,7 @@ from zoneplan.plan.printed import print_keys
 from zoneplan.plan.requirement import (
     Basis,
     Conditions,
+    basis_of,
     plannable,
     requirement_of,
     usual_share_of,
@@ -89,7 +90,7 @@ def plan_field(
     refuse_faulty(edits, machine)
     step("Laying the layers over the field")
     cut = overlay(field, layers, marks)
-    basis = Basis(machine, rules, conditions)
+    basis = basis_of(machine, rules, conditions)
 
     @functools.cache
     def need_of(facts: SoilFacts, site: Site) -> GroundNeed:

@@ -1,7 +1,7 @@
 """What one soil asks of a row unit at one moisture, before any machine has answered."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from zoneplan.field.shapes import Site
 from zoneplan.notices import Notice
@@ -27,6 +27,8 @@ from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.usual_day import between_columns, usual_share
 from zoneplan.terms import Fitness, Moisture, System, Tillage
+
+REMEMBERED = 4096  # grounds whose answers are kept: a county has some hundreds, blends many
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,12 @@ class Basis:
     def system(self) -> System:
         """What presses the row unit down."""
         return System(self.machine.system.kind)
+
+
+@lru_cache(maxsize=8)
+def basis_of(machine: Machine, rules: Rules, conditions: Conditions) -> Basis:
+    """Give the basis of all plans that rest on the same: what one worked out serves the next."""
+    return Basis(machine, rules, conditions)
 
 
 @dataclass(frozen=True)
@@ -115,6 +123,7 @@ def usual_share_of(facts: SoilFacts, site: Site, conditions: Conditions) -> floa
     )
 
 
+@lru_cache(maxsize=REMEMBERED)
 def requirement_of(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Requirement:
     """Work out what plannable ground asks at one moisture.
 

@@ -118,6 +118,9 @@ class Rules:
     sha256: str  # over the bytes of every file that was read, in order
     dropped: tuple[str, ...] = ()  # ids of rules that a file of one's own took away
 
+    def __hash__(self) -> int:
+        return hash(self.sha256)
+
     @property
     def sets(self) -> tuple[RuleSet, ...]:
         """Every rule set, in the order of DECIDES."""

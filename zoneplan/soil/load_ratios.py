@@ -1,6 +1,7 @@
 """How the opener load goes with texture and with moisture: two ratios, never a level."""
 
 import math
+from functools import lru_cache
 
 from zoneplan.soil.reference import AVAILABLE_SHARE, REFERENCE_ORGANIC_PCT, reference_soil
 from zoneplan.soil.strength import strength_by_clay_kpa, strength_by_suction_kpa
@@ -42,6 +43,7 @@ def texture_ratio(clay_frac: float) -> float:
     return SANDY_RATIO + (CLAYEY_RATIO - SANDY_RATIO) * min(max(along, 0.0), 1.0)
 
 
+@lru_cache(maxsize=16384)
 def moisture_ratio(sand_frac: float, clay_frac: float, available_share: float) -> float:
     """Strength of a soil over that of the same soil when moist. [1 = the same].
 

@@ -89,7 +89,7 @@ def _area(symbols: Sequence[str]) -> str:
 
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
 
-__all__ = ["is_survey", "read_survey"]
+__all__ = ["holds_database", "is_survey", "read_survey"]
 
 
 def read_survey(
@@ -168,6 +168,13 @@ def read_survey(
             *unsaid(tables),
         ),
     )
+
+
+def holds_database(path: Path) -> bool:
+    """Whether a survey, or the map of it, lies in a database."""
+    with opened(path) as home:
+        parts = find_parts(home)
+        return any(is_database(part) for part in (*parts.maps, *parts.tables))
 
 
 def _check_components(name: str, units: Mapping[str, MapUnit]) -> None:
