@@ -11,7 +11,7 @@ import re
 import shutil
 import unicodedata
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from io import BytesIO
@@ -19,8 +19,16 @@ from pathlib import Path
 from tempfile import mkdtemp
 from zipfile import ZipFile
 
+import sqlalchemy as sa
+
 from zoneplan import forms
-from zoneplan.errors import OutputError, listed
+from zoneplan.book.fields import BookField, State, fields
+from zoneplan.book.history import record
+from zoneplan.book.inputs import season_of
+from zoneplan.book.opening import Book
+from zoneplan.book.plans import plan_of
+from zoneplan.book.tables import plans
+from zoneplan.errors import BookError, OutputError, listed, named, nearest, quoted
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import zipped
@@ -89,6 +97,111 @@ class HandedOut:
     archive: Path  # the same in one zip
     files: tuple[str, ...]
     missing: str | None  # why there is no task set, if so
+
+
+@dataclass(frozen=True)
+class Due:
+    """What a book has for one grower."""
+
+    grower: str
+    season: str
+    fields: tuple[BookField, ...]  # whose plans stand
+    left_out: tuple[BookField, ...]  # to be planned first
+
+
+def due(book: Book, growers: Collection[str] = ()) -> list[Due]:
+    """Tell what there is to hand out, grower by grower.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    growers : collection of str, optional
+        Only these.
+
+    Raises
+    ------
+    BookError
+        When the book knows no such grower.
+    """
+    everybody: dict[str, list[BookField]] = {}
+    for field in fields(book):
+        everybody.setdefault(field.grower, []).append(field)
+    strangers = [name for name in growers if name not in everybody]
+    if strangers:
+        raise BookError(
+            f"The book has no grower {', '.join(map(quoted, strangers))}. "
+            f"{nearest(strangers[0], everybody)}".rstrip()
+            + f"\nThere is: {named(sorted(everybody)) or 'none'}."
+        )
+    return [
+        Due(
+            grower,
+            his[0].season,
+            tuple(field for field in his if field.state not in _TO_BE_PLANNED),
+            tuple(field for field in his if field.state in _TO_BE_PLANNED),
+        )
+        for grower, his in everybody.items()
+        if not growers or grower in growers
+    ]
+
+
+_TO_BE_PLANNED = (State.TO_PLAN, State.OUT_OF_DATE)
+
+
+def hand_out_due(
+    book: Book, one: Due, out: Path, *, who: str, prepared_by: str, options: Options | None = None
+) -> HandedOut:
+    """Hand out what a book has for one grower, and write that into its history.
+
+    Parameters
+    ----------
+    book, one : Book, Due
+        The book, and what it has; at least one field.
+    out : Path
+        The folder of all growers' folders.
+    who : str
+        Who hands it out.
+    prepared_by : str
+        Who is to be asked, as the sheets say it.
+    options : Options, optional
+        As for `hand_out`.
+
+    Raises
+    ------
+    BookError, OutputError
+    """
+    ids = [field.plan_id for field in one.fields]
+    asked = sa.select(plans.c.id, plans.c.numbers_sha256).where(plans.c.id.in_(ids))
+    with book.read() as connection:
+        digests = dict(connection.execute(asked).tuples().all())
+    given = HandOut(
+        one.grower,
+        one.season,
+        prepared_by,
+        tuple(_field_plan(book, field, digests) for field in one.fields),
+    )
+    handed = hand_out(given, out, options or USUAL)
+    with book.write() as connection:
+        season_id, _ = season_of(connection)
+        for field in one.fields:
+            record(
+                connection,
+                "handed out",
+                who=who,
+                field_id=field.id,
+                season_id=season_id,
+                revision=field.revision,
+                plan=digests[field.plan_id or 0],
+            )
+    return handed
+
+
+def _field_plan(book: Book, field: BookField, digests: Mapping[int, str]) -> FieldPlan:
+    assert field.plan_id is not None  # its plan stands
+    assert field.revision is not None
+    digest = digests[field.plan_id]
+    return FieldPlan(field.farm, field.name, field.revision, digest, plan_of(book, field.plan_id))
 
 
 def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:

@@ -118,7 +118,7 @@ def keep_plan(
         connection.execute(sa.delete(zones).where(zones.c.plan_id == plan_id))
     else:
         revision = _last_revision(connection, ground.field_id, season_id) + 1
-        added = connection.execute(sa.insert(table).values(values, revision=revision))
+        added = connection.execute(sa.insert(table).values({**values, "revision": revision}))
         (plan_id,) = added.inserted_primary_key or (None,)
         if before:
             moved = _moved(before.document, result.document)
@@ -157,10 +157,11 @@ def keep_plan(
 def put_state(connection: sa.Connection, field_id: int, season_id: int, **changes: Any) -> None:
     """Change what is known of a field in a season, in a transaction that writes."""
     place = (states.c.field_id == field_id) & (states.c.season_id == season_id)
-    known = sa.update(states).where(place).values(changes, version=states.c.version + 1)
+    known = sa.update(states).where(place).values({**changes, "version": states.c.version + 1})
     if connection.execute(known).rowcount == 0:
         first = {"state": State.TO_PLAN, **changes, "version": 1}
-        connection.execute(sa.insert(states).values(first, field_id=field_id, season_id=season_id))
+        first |= {"field_id": field_id, "season_id": season_id}
+        connection.execute(sa.insert(states).values(first))
 
 
 def plan_document(book: Book, plan_id: int) -> dict[str, Any]:
