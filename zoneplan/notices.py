@@ -214,6 +214,7 @@ CODES: dict[str, Kind] = {
     # heights
     "heights-reach": Kind(_NOTE, ("file", "reach_m")),
     "heights-end-at-field": Kind(_NOTE, ("file",)),
+    "heights-asked": Kind(_NOTE, ("asked", "asked_of", "cell_m", "gaps")),
     "height-unit-unknown": Kind(_ASSUMED, ("file",)),
     "heights-in-steps": Kind(_NOTE, ("file", "step_m", "lost_slope_frac")),
     # zones, and what a person changed in them; `before_edits` where the zones are others since

@@ -12,7 +12,7 @@ import struct
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,6 +40,8 @@ STACTA TIL VRT WCS WFS WMS WMTS
 """
 POINTERS = frozenset(_POINTERS.split())
 MOST_CELLS = 100_000_000  # of one band, read at once: a field of 10 by 10 km at one metre
+OWN_TAG = "ZONEPLAN_"
+_MOST_TAG = 80  # letters
 MOST_BLOCK_MB = 512  # of a raster: what must be unpacked to see a single cell
 NO_NETWORK = {
     "CPL_VSIL_CURL_ALLOWED_FILENAME": "/none",  # so no name is
@@ -113,6 +115,9 @@ class RasterInfo:
     scales: tuple[float, ...]
     offsets: tuple[float, ...]
     dtypes: tuple[str, ...]
+    tags: tuple[
+        tuple[str, str], ...
+    ] = ()  # of zoneplan's own: what it wrote into a file it asked for
 
     @property
     def count(self) -> int:
@@ -242,7 +247,44 @@ def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:
             scales=source.scales,
             offsets=source.offsets,
             dtypes=source.dtypes,
+            tags=tuple(
+                (name, value[:_MOST_TAG])
+                for name, value in sorted(source.tags().items())
+                if name.startswith(OWN_TAG)
+            ),
         )
+
+
+def tiff_of(
+    cells: NDArray[np.float64], transform: Affine, crs: str, unit: str, tags: Mapping[str, str]
+) -> bytes:
+    """Write one band of numbers as a GeoTIFF, NaN for none.
+
+    Parameters
+    ----------
+    tags : mapping
+        What to write beside them; OWN_TAG is put before each name.
+    """
+    rows, columns = cells.shape
+    with _library(), rasterio.Env(**_raster_settings()), rasterio.MemoryFile() as file:
+        with file.open(
+            driver="GTiff",
+            width=columns,
+            height=rows,
+            count=1,
+            dtype="float32",
+            crs=crs,
+            transform=transform,
+            nodata=np.nan,
+            compress="deflate",
+            predictor=3,
+            tiled=True,
+        ) as target:
+            target.write(cells.astype("float32"), 1)
+            target.units = (unit,)
+            target.update_tags(**{f"{OWN_TAG}{name}": value for name, value in tags.items()})
+        content: bytes = file.read()
+        return content
 
 
 def read_cells(

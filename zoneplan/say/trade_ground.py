@@ -164,6 +164,15 @@ def _vintage(values: Mapping[str, Any]) -> str:
     )
 
 
+def _heights_asked(values: Mapping[str, Any]) -> str:
+    gaps = "; it has none of some ground about the field" if values["gaps"] else ""
+    return (
+        "heights of the bare ground (NAVD88) in cells of {cell_m:width}, asked {asked} of "
+        f"{{asked_of}}{gaps}. Map services and data available from U.S. Geological Survey, "
+        "National Geospatial Program"
+    )
+
+
 def _headings(values: Mapping[str, Any]) -> str:
     words = "{file:name} starts with a row of headings"
     if values["in_order"]:
@@ -313,6 +322,7 @@ FIELD: dict[str, Template] = {
     "side; water from further away is not counted",
     "heights-end-at-field": "{file:name}: heights end at the field's edge; water from outside is "
     "not counted",
+    "heights-asked": _heights_asked,
     "height-unit-unknown": "{file:name} does not say the unit of its heights; taken as metres",
     "heights-in-steps": "{file:name} has heights in steps of {step_m:length}; slopes under "
     "{lost_slope_frac:tenths} are lost in them",

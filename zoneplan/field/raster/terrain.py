@@ -14,7 +14,7 @@ from shapely.geometry import LineString, box
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.crs import move
-from zoneplan.field.opening import GRIDS, RasterInfo
+from zoneplan.field.opening import GRIDS, OWN_TAG, RasterInfo
 from zoneplan.field.raster.flow import slope_frac, wetness_index
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground
 from zoneplan.field.raster.raster_band import about, cells_about, placed
@@ -68,6 +68,7 @@ LEAST_RELIEF_M = 0.25  # judged: with less, a field's lie is lost in the error o
 WET_ABOVE_MEAN = 1.5  # judged; see `terrain_ground`
 STEEP_FRAC = 0.06  # judged
 WORTH_SAYING_FRAC = 0.01  # a slope that matters little
+ASKED_TAG, ASKED_OF_TAG, GAPS_TAG = (f"{OWN_TAG}{name}" for name in ("ASKED", "ASKED_OF", "GAPS"))
 _BESIDE = 4  # cells of the raster that are read beyond: it is interpolated between their middles
 _UNITS_M = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), 1.0),
@@ -165,6 +166,17 @@ def elevation_notes(
     unit_m = _unit_m(source, path.name, placed(source, path.name, crs))
     whole = np.issubdtype(source.dtypes[0], np.integer)
     step_m = source.scales[0] * (unit_m or 1.0)
+    asked = dict(source.tags)
+    if ASKED_TAG in asked:
+        notes.append(
+            notice(
+                "heights-asked",
+                asked=quoted(asked[ASKED_TAG]),
+                asked_of=quoted(asked.get(ASKED_OF_TAG, "")),
+                cell_m=float(abs(source.transform.a)),
+                gaps=asked.get(GAPS_TAG, "0") != "0",
+            )
+        )
     if unit_m is None:
         notes.append(notice("height-unit-unknown", file=path.name))
     if whole and step_m / (2 * cell_m) >= WORTH_SAYING_FRAC:
