@@ -124,13 +124,21 @@ def read_ground(
         When a file or a drawing cannot be trusted, or one that is needed is missing.
     """
     with scratch() as folder:
-        drawings = request.outlines("boundary")
-        boundary = _drawn_boundary(drawings, folder) if drawings else _boundary(sources, folder)
-        step("Reading the boundary")
-        pick = None if drawings else request.pick
-        field = read_field(boundary, pick=pick, crs=request.crs, name=request.name)
+        boundary, field = _outline(request, sources, folder)
         summary = read_layers_over(field, request, sources, machine)
         return field, replace(summary, system=system_of(boundary, request.crs))
+
+
+def read_outline(request: Request, sources: Sources) -> Field:
+    """Read the field alone, from its file or as it was drawn.
+
+    Raises
+    ------
+    LayerError
+        As `read_ground` does, of the boundary.
+    """
+    with scratch() as folder:
+        return _outline(request, sources, folder)[1]
 
 
 def read_layers_over(
@@ -199,6 +207,14 @@ def _rules_file(file: File) -> Path | RulesFile:
 
 
 # ---- from a request and its files to what the readers take -------------------------------------
+
+
+def _outline(request: Request, sources: Sources, folder: Path) -> tuple[Path, Field]:
+    drawings = request.outlines("boundary")
+    boundary = _drawn_boundary(drawings, folder) if drawings else _boundary(sources, folder)
+    step("Reading the boundary")
+    pick = None if drawings else request.pick
+    return boundary, read_field(boundary, pick=pick, crs=request.crs, name=request.name)
 
 
 def _boundary(sources: Sources, folder: Path) -> Path:

@@ -57,7 +57,8 @@ class Sources:
         "Soil layers",
         "A soil survey in any shape, rasters of sand, silt and clay (a file, or a folder of them), "
         "points, or polygons with a texture. Repeat for more: where two overlap, the fitter wins "
-        "(samples, then surveys, then coarse rasters), and the other fills what it lacks.",
+        "(samples, then surveys, then coarse rasters), and the other fills what it lacks. The word "
+        '"survey" asks the public soil survey of the United States for it.',
         option="--soil",
         example="SOIL",
     )
@@ -74,7 +75,8 @@ class Sources:
         Form.FILE,
         Part.MARKS,
         "Elevation",
-        "Heights (GeoTIFF): where water gathers is planned wetter, slopes swing more.",
+        "Heights (GeoTIFF): where water gathers is planned wetter, slopes swing more. The word "
+        '"service" asks the public elevation service of the United States for them.',
         option="--elevation",
     )
     tracks: File | None = asked(

@@ -14,6 +14,7 @@ from zoneplan.cli.machine import machine
 from zoneplan.cli.open import open_
 from zoneplan.cli.plan import plan
 from zoneplan.cli.rules import rules
+from zoneplan.cli.soil import soil
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import ZoneplanError
 from zoneplan.fault_report import write_report
@@ -60,5 +61,5 @@ def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter."""
 
 
-for _command in (plan, open_, check, demo, app, rules, machine):
+for _command in (plan, open_, check, demo, app, rules, machine, soil):
     main.add_command(_command)

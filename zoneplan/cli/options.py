@@ -156,6 +156,10 @@ SAVE = (
         help="Also save the plan as one zip, to be opened again here or in the app.",
     ),
 )
+SERVICES = (
+    _option("--refresh", is_flag=True, help="Ask public services again for what they answered."),
+    _option("--offline", is_flag=True, help="Ask no service: take what was answered before."),
+)
 SAYING = (
     _option("--why", is_flag=True, help="Print the rule and source behind each setting."),
     _option(

@@ -12,6 +12,7 @@ from zoneplan.cli.options import (
     PATH,
     SAVE,
     SAYING,
+    SERVICES,
     options,
     request_of,
     request_options,
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("boundary", type=PATH, required=False)
-@options(request_options(), BASE, FILES, SAVE, SAYING)
+@options(request_options(), SERVICES, BASE, FILES, SAVE, SAYING)
 def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given: Any) -> None:
     """Cut the soil layers to BOUNDARY, build zones, and say for each what the
     planter does there, what margin to aim for, and how to set the closing wheels.
@@ -57,12 +58,44 @@ def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given:
     if message := check_folder(out):
         echo(message, err=True)
     with watched(lambda doing: say(f"{doing} ...")):
+        sources = _asked(request, sources, given)
         finished = run(request, sources).plan
         files = write(finished, request.moisture, out, given)
         if given["save"]:
             save(Job(request, sources), finished, given["save"])
     notes = notes_of(finished, given, request.moisture)
     tell(finished, files, notes, why=why, as_json=as_json)
+
+
+def _asked(request: Request, sources: Sources, given: Mapping[str, Any]) -> Sources:
+    """Ask the public services that the options name; nobody else, and nobody where none is named.
+
+    A file or folder of such a name comes first, and that is said.
+    """
+    for option, word, files in (
+        ("--soil", "survey", sources.soils),
+        ("--elevation", "service", (sources.elevation,)),
+    ):
+        if Path(word) in files and exists(Path(word)):
+            echo(
+                f"{option} {word}: what is here under that name is read; no service is asked.",
+                err=True,
+            )
+    if Path("survey") not in sources.soils and sources.elevation != Path("service"):
+        return sources
+    from zoneplan.public import disclosure, wants_heights, wants_survey, with_services
+
+    survey, heights = wants_survey(sources), wants_heights(sources)
+    if not (survey or heights):
+        return sources
+    if not given["offline"]:
+        echo(disclosure(survey, heights), err=True)
+    (answer,) = with_services(
+        [(request, sources)], refresh=given["refresh"], offline=given["offline"]
+    )
+    if not isinstance(answer, Sources):
+        raise answer
+    return answer
 
 
 def write(

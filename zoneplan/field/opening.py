@@ -256,7 +256,7 @@ def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:
 
 
 def tiff_of(
-    cells: NDArray[np.float64], transform: Affine, crs: str, unit: str, tags: Mapping[str, str]
+    cells: NDArray[np.float64], transform: "Affine", crs: str, unit: str, tags: Mapping[str, str]
 ) -> bytes:
     """Write one band of numbers as a GeoTIFF, NaN for none.
 
@@ -265,8 +265,10 @@ def tiff_of(
     tags : mapping
         What to write beside them; OWN_TAG is put before each name.
     """
+    from zoneplan.field.raster_library import SETTINGS, rasterio
+
     rows, columns = cells.shape
-    with _library(), rasterio.Env(**_raster_settings()), rasterio.MemoryFile() as file:
+    with _library(), rasterio.Env(**SETTINGS), rasterio.MemoryFile() as file:
         with file.open(
             driver="GTiff",
             width=columns,

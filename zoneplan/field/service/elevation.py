@@ -18,7 +18,6 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from rasterio.features import geometry_mask
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, ServiceError, quoted
@@ -26,6 +25,7 @@ from zoneplan.field.apart import apart
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells, tiff_of
 from zoneplan.field.raster.terrain import MARGIN_M
+from zoneplan.field.raster_library import geometry_mask
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import check_cover
 from zoneplan.field.service.manners import LATER, POLITE, Asking, Caller, Reply, base_of, host_of
@@ -146,7 +146,7 @@ class HeightService:
                 "GAPS": str(int(np.isnan(cells).sum())),
             },
         )
-        name = f"public heights, asked {oldest:%Y-%m-%d}.tif"
+        name = f"public heights {oldest:%Y-%m-%d}.tif"
         return HeightsAnswer(name, content, tiles[0].cell_m, oldest, gaps)
 
     def _tile(self, tile: Tile) -> Iterator[tuple[_Read, datetime]]:

@@ -93,7 +93,8 @@ def surveys_for(
 ) -> list[SurveyAnswer | ZoneplanError]:
     """Ask the public soil survey about many fields, once for what they share.
 
-    Call it only where a person asked for it by name: the fields' places leave the machine.
+    Call it only where a person asked for it by name: the fields' places leave the machine. For
+    jobs `zoneplan.public.with_services` is the door to it.
 
     Parameters
     ----------
@@ -522,7 +523,7 @@ class SoilService:
                 rows.append((*row, shape, *list(vars_of(vintage).values())[1:]))
         content = json.dumps({"Table": rows}, separators=(",", ":"))
         return SurveyAnswer(
-            name=f"soil survey {', '.join(areas)}, asked {day}.json",
+            name=f"soil survey {' '.join(areas)} {day}.json",
             content=content.replace("],[", "],\n[").encode(),
             vintages=tuple(editions.values()),
             polygons=len(mapped.pieces),

@@ -1,0 +1,188 @@
+"""Try the real services, and report what was seen so that it can be sent to whoever mends this.
+
+It asks about one invented square of farmland, never about a person's field.
+"""
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
+import shapely
+from shapely.geometry import MultiPolygon, box
+
+from zoneplan.errors import ServiceError, quoted
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.service.elevation import HeightService, Tile, tiles_of
+from zoneplan.field.service.manners import Asking, Caller, Reply
+from zoneplan.field.service.queries import (
+    MAP_COLUMNS,
+    SIZE_COLUMNS,
+    TABLE_COLUMNS,
+    areas_query,
+    map_query,
+    size_query,
+    tables_query,
+    vintage_query,
+)
+from zoneplan.field.service.replies import rows_of
+from zoneplan.field.service.soil import FORMAT, PATH, SoilService
+from zoneplan.field.shapes import Field
+from zoneplan.field.survey.columns import VINTAGE_COLUMNS
+
+SQUARE = MultiPolygon([box(-93.602, 42.0, -93.598, 42.003)])  # Story County, Iowa
+OCEAN = MultiPolygon([box(-60.002, 35.0, -60.0, 35.002)])
+_SHOWN = 160  # letters of an answer
+_HEIGHTS_M = 100.0  # of the square that heights are asked of
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One thing to try: what is asked, and what should come."""
+
+    name: str
+    asking: Asking
+    expected: str
+    sound: Callable[[Reply], str]  # what is wrong with an answer; nothing where nothing is
+
+
+def probe(
+    soil: SoilService, heights: HeightService, caller: Caller, clock: Callable[[], float]
+) -> Iterator[str]:
+    """Try each question of ours once, and give a report line by line."""
+    area = mukeys = ""
+    for trial in _first(soil):
+        reply, lines = _tried(trial, caller, clock)
+        yield from lines
+        if reply is None:
+            yield "more of soils: not tried"
+            break
+        if trial.name == "map":
+            area, mukeys = _keys(reply)
+    if area:
+        for trial in _second(soil, area, mukeys.split(",")):
+            yield from _tried(trial, caller, clock)[1]
+    else:
+        yield "edition, tables: not tried, for no map named a survey area"
+    for trial in _heights(heights):
+        reply, lines = _tried(trial, caller, clock)
+        yield from lines
+        if reply is None:
+            yield "more of heights: not tried"
+            return
+
+
+def _first(soil: SoilService) -> list[Trial]:
+    size = size_query(SQUARE)
+    form = Asking(
+        soil.base + PATH,
+        urlencode({"query": size, "format": FORMAT}).encode(),
+        {"Content-Type": "application/x-www-form-urlencoded"},
+    )
+    bare = "SELECT nosuchcolumn FROM mapunit AS mu WHERE mu.mukey IN ('1')"
+    return [
+        Trial("size", _json(soil, size), "one row", _rows(SIZE_COLUMNS, 1)),
+        Trial("size, as a form", form, "one row", _rows(SIZE_COLUMNS, 1)),
+        Trial("areas", _json(soil, areas_query(SQUARE)), "rows", _rows(("areasymbol", "polygons"))),
+        Trial("map", _json(soil, map_query(SQUARE)), "rows", _rows(MAP_COLUMNS)),
+        Trial("open sea", _json(soil, map_query(OCEAN)), "{}", _is("{}")),
+        Trial("a wrong column", _json(soil, bare), "ServiceException", _is("<ServiceException")),
+        Trial(
+            "metadata",
+            _json(soil, size, f"{FORMAT}+METADATA"),
+            "one row",
+            _rows(SIZE_COLUMNS, 1),
+        ),
+    ]
+
+
+def _second(soil: SoilService, area: str, mukeys: Sequence[str]) -> list[Trial]:
+    edition, tables = vintage_query([area]), tables_query(mukeys)
+    return [
+        Trial("edition", _json(soil, edition), "one row", _rows(VINTAGE_COLUMNS, 1)),
+        Trial("tables", _json(soil, tables), "rows", _rows(TABLE_COLUMNS)),
+    ]
+
+
+def _heights(heights: HeightService) -> list[Trial]:
+    square = move(SQUARE, WGS_84, local_crs(SQUARE))
+    field = Field("square", square, local_crs(SQUARE), geodesic_area_ha(square, local_crs(SQUARE)))
+    first = tiles_of(field)[0]
+    tile = replace(first, east=first.west + _HEIGHTS_M, north=first.south + _HEIGHTS_M)
+    return [
+        Trial("heights", Asking(heights.url(tile)), "a GeoTIFF", _is_tiff),
+        Trial(
+            "heights, too many", Asking(_huge(heights, tile)), "a fault in JSON", _is('{"error"')
+        ),
+    ]
+
+
+def _huge(heights: HeightService, tile: Tile) -> str:
+    across, down = tile.size
+    return heights.url(tile).replace(f"size={across},{down}", "size=9000,9000")
+
+
+def _json(soil: SoilService, query: str, named: str = FORMAT) -> Asking:
+    return Asking(
+        soil.base + PATH,
+        json.dumps({"format": named, "query": query}).encode(),
+        {"Content-Type": "application/json", "Accept": "application/json"},
+    )
+
+
+def _tried(
+    trial: Trial, caller: Caller, clock: Callable[[], float]
+) -> tuple[Reply | None, list[str]]:
+    start_s = clock()
+    try:
+        reply = caller.ask(trial.asking, lambda _: True)
+    except ServiceError as error:
+        return None, [f"{trial.name}: NOT ANSWERED: {error}".replace("\n", " ")]
+    fault = trial.sound(reply)
+    verdict = (
+        f"NOT AS EXPECTED ({trial.expected}): {fault}"
+        if fault
+        else f"as expected: {trial.expected}"
+    )
+    return reply, [
+        f"{trial.name}: {verdict}",
+        f"    status {reply.status}, {quoted(reply.content_type)}, {len(reply.body):,} bytes, "
+        f"{clock() - start_s:.1f} s",
+        f"    {quoted(reply.body[:_SHOWN].decode('utf-8', errors='replace'), _SHOWN)}",
+    ]
+
+
+def _rows(columns: Sequence[str], count: int | None = None) -> Callable[[Reply], str]:
+    def sound(reply: Reply) -> str:
+        try:
+            rows = rows_of(reply, columns)
+        except ServiceError as error:
+            return str(error).partition("\n")[0]
+        if not rows:
+            return "no rows"
+        return "" if count in (None, len(rows)) else f"{len(rows)} rows"
+
+    return sound
+
+
+def _is(start: str) -> Callable[[Reply], str]:
+    def sound(reply: Reply) -> str:
+        text = reply.body.decode("utf-8", errors="replace")
+        there = text.strip() == start if start == "{}" else start in text.replace(" ", "")
+        return "" if there else "something else"
+
+    return sound
+
+
+def _is_tiff(reply: Reply) -> str:
+    return "" if reply.body.startswith((b"II*\x00", b"MM\x00*")) else "no GeoTIFF"
+
+
+def _keys(reply: Reply) -> tuple[str, str]:
+    try:
+        rows = rows_of(reply, MAP_COLUMNS)
+        shapely.from_wkt([row[-1] for row in rows])
+    except (ServiceError, shapely.GEOSException, TypeError):
+        return "", ""
+    return str(rows[0][0]) if rows else "", ",".join(sorted({str(row[1]) for row in rows}))
