@@ -15,7 +15,7 @@ from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.read import read_survey
 from zoneplan.field.tracks import read_tracks
-from zoneplan.pages.draw_context import boundary_read, reach_of
+from zoneplan.pages.drawing.context import boundary_read, reach_of
 from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import read_observations

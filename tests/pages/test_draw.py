@@ -12,7 +12,7 @@ from tests.pages.test_app import opened, own, send, shown, turned_to
 from tests.pages.uploads import DEMOS, HOSTILE, SQUARE, TWO_SOILS, WEST, square, tif
 from zoneplan.demo import plan_demo
 from zoneplan.pages.ask import OWN_FIELD
-from zoneplan.pages.drawing import LINE
+from zoneplan.pages.drawing.outlines import LINE
 from zoneplan.zones.edit import Split
 
 KNOLL = "42.001, -93.003\n42.001, -93.001\n42.002, -93.001\n42.002, -93.003"

@@ -7,7 +7,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84
 from zoneplan.field.outline import read_field
-from zoneplan.pages.drawing import (
+from zoneplan.pages.drawing.outlines import (
     area_ha,
     boundary_of,
     drawn_from,

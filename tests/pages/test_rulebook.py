@@ -4,7 +4,7 @@ import pytest
 
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
-from zoneplan.pages.rulebook import acting_in, acting_in_words, implied, picked, rules_table
+from zoneplan.pages.rulebook.table import acting_in, acting_in_words, implied, picked, rules_table
 from zoneplan.plan.model import Setting, Wait
 from zoneplan.rules.read import RulesFile, read_rules
 

@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from tests.pages.test_app import APP, shown, turned_to
 from tests.pages.uploads import HOSTILE, upload
-from zoneplan.pages.rule_form import boxes, numbers_of
+from zoneplan.pages.rulebook.form import boxes, numbers_of
 from zoneplan.rules.read import STOCK, read_rules
 from zoneplan.rules.write import as_written
 

@@ -10,8 +10,8 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import map_classes
 from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
-from zoneplan.pages.side_by_side import asked_table, pieces_table, totals_table
-from zoneplan.pages.two_maps import frame_of, legend, pair, shades, zone_map
+from zoneplan.pages.comparison.tables import asked_table, pieces_table, totals_table
+from zoneplan.pages.comparison.two_maps import frame_of, legend, pair, shades, zone_map
 from zoneplan.pages.words import acres
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan

@@ -4,10 +4,10 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
-from zoneplan.pages.draft_outlines import Sketch, drawn_list, sketch, taken
-from zoneplan.pages.draw_context import Place, below, bounds, meets, place
-from zoneplan.pages.draw_map import draw_map
-from zoneplan.pages.drawing import (
+from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
+from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
+from zoneplan.pages.drawing.map import draw_map
+from zoneplan.pages.drawing.outlines import (
     LINE,
     boundary_of,
     drawn_from,

@@ -3,10 +3,10 @@
 import streamlit as st
 
 from zoneplan.pages.overview import margin_is
-from zoneplan.pages.own_rules import asked_before, own_block
-from zoneplan.pages.rule_form import pick_rule
-from zoneplan.pages.rule_impact import moved_table
-from zoneplan.pages.rulebook import acting_in, head, implied, picked, rules_table
+from zoneplan.pages.rulebook.form import pick_rule
+from zoneplan.pages.rulebook.impact import moved_table
+from zoneplan.pages.rulebook.own_rules import asked_before, own_block
+from zoneplan.pages.rulebook.table import acting_in, head, implied, picked, rules_table
 from zoneplan.pages.state import answered, asked, current, desk
 from zoneplan.rules.rule import KINDS
 

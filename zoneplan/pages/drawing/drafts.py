@@ -12,7 +12,7 @@ import streamlit as st
 
 from zoneplan.field.area import WGS_84_GEOD
 from zoneplan.harmless import escape
-from zoneplan.pages.drawing import area_ha, lines_of
+from zoneplan.pages.drawing.outlines import area_ha, lines_of
 from zoneplan.pages.outline import Outline, from_map
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres

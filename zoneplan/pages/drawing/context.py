@@ -19,8 +19,8 @@ from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.raster_library import transform_bounds
 from zoneplan.field.shapes import Field
 from zoneplan.pages import side_boxes
-from zoneplan.pages.draw_map import COLOURS
-from zoneplan.pages.drawing import shape_of
+from zoneplan.pages.drawing.map import COLOURS
+from zoneplan.pages.drawing.outlines import shape_of
 from zoneplan.pages.layer_views import View, planned_soil
 from zoneplan.pages.layers import shades
 from zoneplan.pages.map import ground_of, pale

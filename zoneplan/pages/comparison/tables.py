@@ -6,7 +6,7 @@ Whatever is said of the first plan stands under A, of the other under B.
 from collections.abc import Callable, Iterator, Sequence
 
 from zoneplan.harmless import escape
-from zoneplan.pages.two_maps import LETTERS
+from zoneplan.pages.comparison.two_maps import LETTERS
 from zoneplan.pages.words import (
     UNKNOWN,
     about_span,

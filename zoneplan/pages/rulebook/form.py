@@ -7,8 +7,8 @@ from typing import Any, Literal
 import streamlit as st
 
 from zoneplan.pages.overview import fault
-from zoneplan.pages.own_rules import lay, today
-from zoneplan.pages.rulebook import rule_in_words
+from zoneplan.pages.rulebook.own_rules import lay, today
+from zoneplan.pages.rulebook.table import rule_in_words
 from zoneplan.rules import local_rules
 from zoneplan.rules.factors import GROWS
 from zoneplan.rules.rule import CONFIDENCES, Rule, Rules, RuleSet, Source

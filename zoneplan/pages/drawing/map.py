@@ -11,7 +11,7 @@ from folium.template import Template
 
 from zoneplan.export.picture import INK, PAPER
 from zoneplan.harmless import escape
-from zoneplan.pages.drawing import LINE
+from zoneplan.pages.drawing.outlines import LINE
 from zoneplan.pages.offline_map import (
     Bounds,
     Carried,
