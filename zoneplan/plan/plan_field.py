@@ -3,42 +3,126 @@
 import functools
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
 from zoneplan.notices import Notice, notice
-from zoneplan.plan.ground_needs import ground_need
 from zoneplan.plan.hand_checked import hand_checked
-from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.override import override_notice, refuse_faulty
-from zoneplan.plan.printed import print_keys
 from zoneplan.plan.requirement import (
+    REMEMBERED,
     Basis,
     Conditions,
     basis_of,
+    demand_n,
     plannable,
     requirement_of,
     usual_share_of,
 )
 from zoneplan.plan.settle import OpenerLoads, settle, waiting_share
+from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.zone_notices import absorbed, zone_notices
 from zoneplan.progress import step
+from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.demand import FieldOutcome
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.margin_control_systems import settle_distance_m
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.systems import setting_kind, setting_unit
 from zoneplan.rules.rule import Reason, Rules
-from zoneplan.soil.reference import texture_point
+from zoneplan.soil.reference import AVAILABLE_SHARE, texture_point
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.terms import Moisture, SettingKind
+from zoneplan.terms import Ground, Moisture, SettingKind
+from zoneplan.units import N_PER_LBF
 from zoneplan.zones.apply_edits import Overrides, edited
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.edit import Edit
 from zoneplan.zones.ground_need import GroundNeed
-from zoneplan.zones.marks import marks_of
+from zoneplan.zones.marks import drawn_by, marks_of
 from zoneplan.zones.treatments import alike, treated_as, with_treatments
 from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning
+
+
+@lru_cache(maxsize=REMEMBERED)
+def ground_need(basis: Basis, facts: SoilFacts, site: Site) -> GroundNeed:
+    """Work out what tells some ground from its neighbour, unrounded.
+
+    A machine that holds a margin asks for the target; one that holds a setting for the
+    downforce with the hopper half full. Ground that waits is asked at its ceiling, at the
+    small weight that its chance leaves it.
+
+    Parameters
+    ----------
+    basis, facts, site : Basis, SoilFacts, Site
+        Planter, rules and day, and the ground.
+    """
+    drawn = drawn_by(site)
+    if not plannable(facts):
+        kind = Ground(facts.ground)
+        return GroundNeed(Ground.NO_DATA if kind is Ground.SOIL else kind, drawn)
+    machine = basis.machine
+    weight_at_half_n = weight_n(machine, (machine.fill_full + machine.fill_refill) / 2)
+    usual = usual_share_of(facts, site, basis.conditions)
+    needs = []
+    for share in (AVAILABLE_SHARE[Moisture.DRY], usual, AVAILABLE_SHARE[Moisture.WET]):
+        target_n, carried_n = demand_n(basis, facts, site, share)
+        if setting_kind(machine) is SettingKind.MARGIN_TARGET:
+            needs.append(target_n)
+        else:
+            needs.append(target_n + carried_n - weight_at_half_n)
+    dry_n, usual_n, wet_n = needs
+    wait_chance = soil_state(facts).smear_chance(AVAILABLE_SHARE[Moisture.WET])
+    return GroundNeed(Ground.SOIL, drawn, (dry_n, usual_n, wet_n), wait_chance)
+
+
+_STEP_N = 5 * N_PER_LBF  # loads are printed to 5 lb
+
+
+def print_keys(
+    settled: Mapping[Moisture, Sequence[Instruction]], kind: SettingKind
+) -> list[Hashable]:
+    """What would be printed for each zone at all moistures.
+
+    Where one setting serves the field it is whether that is too light, right or too heavy.
+
+    Parameters
+    ----------
+    settled : mapping
+        What every zone is told, at each moisture.
+    kind : SettingKind
+        What is set on the machine.
+    """
+    one_setting = kind is not SettingKind.MARGIN_TARGET
+    return [
+        tuple(_key(instruction, one_setting) for instruction in zone)
+        for zone in zip(*settled.values(), strict=True)
+    ]
+
+
+def _key(instruction: Instruction, one_setting: bool) -> Hashable:
+    if isinstance(instruction, NoNumbers):
+        return instruction.ground
+    if not isinstance(instruction, Setting):
+        return "wait"
+    if one_setting:
+        left_n = (instruction.margin_full_n + instruction.margin_refill_n) / 2
+        light, heavy = left_n < instruction.margin_least_n, left_n > instruction.margin_most_n
+        return (
+            round(instruction.setting),
+            instruction.closing_notch,
+            light,
+            heavy,
+            instruction.state,
+        )
+    loads_n = (instruction.margin_n, instruction.margin_least_n, instruction.margin_most_n)
+    return (
+        *(round(load_n / _STEP_N) for load_n in loads_n),
+        instruction.closing_notch,
+        instruction.state,
+    )
+
 
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
 TRANSITIONS = 5  # judged: a zone should be several changes of target long

@@ -9,10 +9,9 @@ from operator import itemgetter
 
 from zoneplan.notices import Notice, notice
 from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, RuleSet, Situation
-from zoneplan.rules.words import MEASURE_OF, bounds, sources_in_words
+from zoneplan.rules.words import DIGITS, allows, sources_in_words
 from zoneplan.soil.texture import GROUP_OF
 
-DIGITS = 9  # kept in comparisons, so that noise from unit conversion never tips a limit
 _NOISE = 1e-9
 
 
@@ -88,13 +87,7 @@ def holds(rule: Rule, situation: Situation, texture: str | None = None) -> bool:
             value = GROUP_OF[here]
         else:
             value = getattr(situation, name)
-        if name in MEASURE_OF:
-            least, below = bounds(allowed)
-            if not isinstance(value, float | int):  # not known
-                return False
-            if not round(least, DIGITS) <= round(value, DIGITS) < round(below, DIGITS):
-                return False
-        elif value not in allowed:
+        if not allows(name, allowed, value):
             return False
     return True
 

@@ -7,7 +7,7 @@ from itertools import product
 from zoneplan.rules.factors import ACTS, BY
 from zoneplan.rules.rule import Rule
 from zoneplan.rules.stop import verdict
-from zoneplan.rules.words import CHOICES, GROUND, MEASURE_OF, bounds, written
+from zoneplan.rules.words import CHOICES, GROUND, MEASURE_OF, allows, bounds, written
 from zoneplan.soil.texture import GROUP_OF
 from zoneplan.terms import Fitness
 
@@ -117,15 +117,7 @@ def _limits(name: str, rules: Sequence[Rule]) -> list[float]:
 
 
 def _holds(rule: Rule, situation: Mapping[str, object]) -> bool:
-    for name, allowed in rule.when.items():
-        value = situation[name]
-        if name in MEASURE_OF:
-            least, below = bounds(allowed)
-            if not isinstance(value, float | int) or not least <= value < below:
-                return False
-        elif value not in allowed:
-            return False
-    return True
+    return all(allows(name, allowed, situation[name]) for name, allowed in rule.when.items())
 
 
 def _below_zero(bases: Sequence[Rule], unit: str) -> list[str]:

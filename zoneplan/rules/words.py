@@ -50,12 +50,27 @@ MEASURES = {
     ),
 }
 MEASURE_OF = {measure.field: measure for measure in MEASURES.values()}
+DIGITS = 9  # kept in comparisons, so that noise from unit conversion never tips a limit
 
 
 def bounds(limits: tuple[object, ...]) -> tuple[float, float]:
     """What a rule asks of a number: at least the first, and below the second."""
     least, below = cast("tuple[float, float]", limits)
     return least, below
+
+
+def allows(name: str, allowed: tuple[object, ...], value: object) -> bool:
+    """Whether a value of a situation is one that a rule asks for; an unknown number never is.
+
+    >>> allows("clay_frac", (0.27, 0.40), 0.27 + 1e-12), allows("clay_frac", (0.27, 0.40), None)
+    (True, False)
+    """
+    if name not in MEASURE_OF:
+        return value in allowed
+    if not isinstance(value, float | int):
+        return False
+    least, below = bounds(allowed)
+    return round(least, DIGITS) <= round(value, DIGITS) < round(below, DIGITS)
 
 
 def si_per(unit: str) -> float:
