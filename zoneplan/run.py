@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -26,7 +27,7 @@ from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation, read_observations
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rules
-from zoneplan.sources import File, Sources, Upload, is_raster_name, on_disk, safe
+from zoneplan.sources import File, Sources, Upload, files_of, is_raster_name, on_disk, safe
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning
 
@@ -162,12 +163,14 @@ def read_layers_over(
     LayerError
         As `read_ground` does.
     """
-    with scratch() as folder:
+    uploads = [file for _, file in files_of(sources) if isinstance(file, Upload)]
+    with scratch() if uploads or request.drawn else nullcontext(Path()) as folder:
         layers = _layers(request.outlines("soil"), sources.soils, folder)
         options = _read_options(request, sources, folder)
         if known:
             given = {path: known(path, options) for path in layers if path in sources.soils}
-            options = replace(options, known={path: it for path, it in given.items() if it})
+            layers_known = {path: layer for path, layer in given.items() if layer}
+            options = replace(options, known=layers_known)
         soils, edges = read_layers(layers, field, options)
         marks = tuple(_marks(request, sources, field, machine, folder))
         return SourceSummary("WGS 84", tuple(soils), (*marks, *edges))
@@ -261,7 +264,7 @@ def _read_options(request: Request, sources: Sources, folder: Path) -> Told:
         bands=dict(request.bands) or None,
         raster_unit=request.raster_unit,
         samples=None if samples is None else on_disk(samples, folder / "samples"),
-        first=folder / DRAWN_SOIL,
+        first=folder / DRAWN_SOIL if request.outlines("soil") else None,
         as_given=request.layers_as_given,
     )
 

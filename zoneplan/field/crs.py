@@ -96,7 +96,7 @@ def move(shape: Shape, source: str | CRS, target: str | CRS) -> Shape:
 
 
 def _code(crs: str | CRS) -> str:
-    return crs if isinstance(crs, str) else str(crs.srs)
+    return crs if isinstance(crs, str) else str(crs.srs).removesuffix(" +type=crs")
 
 
 @lru_cache(maxsize=64)

@@ -187,8 +187,12 @@ def plan_field(
             for moisture in Moisture
         }
 
+    by_rules: dict[tuple[Zone, ...], Settled] = {}  # the last that were drawn; they may be all
+
     def printed(zones: Sequence[Zone]) -> list[Hashable]:
-        return _printed(settled_by(zones, {}, {}), machine)
+        by_rules.clear()
+        by_rules[_drawn(zones)] = settled_by(zones, {}, {})
+        return _printed(by_rules[_drawn(zones)], machine)
 
     step("Drawing zones")
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
@@ -205,7 +209,9 @@ def plan_field(
     changed, overrides = edited(delineation.zones, cut.pieces, edits)
     checked, check_notices = hand_checked(changed.zones, basis, observations)
     step("Settling every zone")
-    settled = settled_by(changed.zones, checked, overrides)
+    settled = None if checked or overrides else by_rules.get(_drawn(changed.zones))
+    if settled is None:
+        settled = settled_by(changed.zones, checked, overrides)
     zones = with_treatments(changed.zones, _printed(settled, machine))
     inside = absorbed(zones, need_of, functools.partial(_warned, basis))
     settings = tuple(
@@ -256,6 +262,11 @@ def plan_field(
         disagreements=cut.disagreements,
         supplied=cut.supplied,
     )
+
+
+def _drawn(zones: Sequence[Zone]) -> tuple[Zone, ...]:
+    """Zones as they are drawn, whatever is done in them."""
+    return tuple(replace(zone, treatment=None) for zone in zones)
 
 
 def _warned(basis: Basis, facts: SoilFacts, site: Site) -> frozenset[Notice]:

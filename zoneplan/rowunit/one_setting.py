@@ -72,7 +72,7 @@ def best_position_n(positions_n: Iterable[float], spread: Spread) -> float:
     >>> best_position_n([0.0, 100.0, 200.0], Spread(needs, hectares, light_to_heavy=2.0))
     200.0
     """
-    return min(sorted(positions_n), key=lambda position_n: fit(position_n, spread).cost)
+    return min(sorted(positions_n), key=lambda position_n: _cost(position_n, spread))
 
 
 def as_good_n(positions_n: Iterable[float], spread: Spread) -> list[float]:
@@ -84,7 +84,7 @@ def as_good_n(positions_n: Iterable[float], spread: Spread) -> list[float]:
     >>> as_good_n([0.0, 100.0, 150.0], Spread(needs, hectares, light_to_heavy=1.0))
     [100.0, 150.0]
     """
-    costs = {position_n: fit(position_n, spread).cost for position_n in sorted(positions_n)}
+    costs = {position_n: _cost(position_n, spread) for position_n in sorted(positions_n)}
     best = min(costs.values())
     near = [position_n for position_n, cost in costs.items() if cost <= (1 + NEARLY_SHARE) * best]
     return sorted(near, key=lambda position_n: costs[position_n])
@@ -100,9 +100,14 @@ def fit(downforce_n: float, spread: Spread) -> Fit:
     Fit(cost=7500.0, light_share=0.2, heavy_share=0.0)
     """
     missing_n = spread.needs_n - downforce_n
-    cost_n = np.where(missing_n > 0, spread.light_to_heavy * missing_n, -missing_n)
     return Fit(
-        cost=float(cost_n @ spread.weights),
+        cost=_cost(downforce_n, spread),
         light_share=float(np.average(missing_n > RESOLUTION_N, weights=spread.weights)),
         heavy_share=float(np.average(missing_n < -RESOLUTION_N, weights=spread.weights)),
     )
+
+
+def _cost(downforce_n: float, spread: Spread) -> float:
+    missing_n = spread.needs_n - downforce_n
+    cost_n = np.where(missing_n > 0, spread.light_to_heavy * missing_n, -missing_n)
+    return float(cost_n @ spread.weights)

@@ -168,6 +168,8 @@ def edited(
         the pieces that lie in it, by area. The notes tell every change that was left out, or
         that is not of all the ground it was made for.
     """
+    if not edits:
+        return Edited(tuple(zones), ()), {}
     drawn = _Drawn(np.array([zone.shape for zone in zones], dtype=object), tuple(zones))
     crs = pieces.crs
     messages: list[_Said] = []
