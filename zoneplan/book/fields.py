@@ -104,7 +104,7 @@ def fields(
     """
     with book.read() as connection:
         listed = listing(connection, box)
-    listed = _named(listed, grower=grower, farm=farm, name=field)
+    listed = of_names(listed, grower=grower, farm=farm, name=field)
     return [it for it in listed if not state or it.state in state]
 
 
@@ -141,18 +141,29 @@ def boundary_of(book: Book, field_id: int) -> Polygon | MultiPolygon:
 
 def boundaries_of(book: Book, field_ids: Collection[int]) -> dict[int, Polygon | MultiPolygon]:
     """Give the boundaries that hold of several fields, in WGS 84 degrees, by field."""
-    asked = sa.select(table.c.id, boundaries.c.shape).join(boundaries, _HOLDS)
     wanted = {*field_ids}
     with book.read() as connection:
-        rows = [it for it in connection.execute(asked) if it.id in wanted]
-    return {it.id: shapely.from_wkb(it.shape) for it in rows}
+        there = boundaries_in(connection)
+    return {field_id: shape for field_id, (_, shape) in there.items() if field_id in wanted}
+
+
+def boundaries_in(
+    connection: sa.Connection,
+) -> dict[int, tuple[str, Polygon | MultiPolygon]]:
+    """Give all boundaries that hold, with their digests, by field."""
+    asked = sa.select(table.c.id, boundaries.c.sha256, boundaries.c.shape)
+    rows = connection.execute(asked.join(boundaries, _HOLDS)).all()
+    shapes = shapely.from_wkb([it.shape for it in rows])
+    return {it.id: (it.sha256, shape) for it, shape in zip(rows, shapes, strict=True)}
 
 
 _HOLDS = (boundaries.c.field_id == table.c.id) & (boundaries.c.version == table.c.version)
 
 
-def listing(connection: sa.Connection, box: Box | None = None) -> list[BookField]:
-    """List all fields that are planted; the doors use `fields`."""
+def listing(
+    connection: sa.Connection, box: Box | None = None, field_id: int | None = None
+) -> list[BookField]:
+    """List all fields that are planted, or one of them; the doors use `fields`."""
     supply = supplies(connection)
     asked = (
         sa.select(
@@ -193,6 +204,8 @@ def listing(connection: sa.Connection, box: Box | None = None) -> list[BookField
         .where(table.c.gone_at.is_(None))
         .order_by(growers.c.name, farms.c.name, table.c.name)
     )
+    if field_id is not None:
+        asked = asked.where(table.c.id == field_id)
     rows = connection.execute(asked if box is None else _within(asked, connection, box)).all()
     if box is not None:
         rows = _meeting(connection, rows, box)
@@ -258,7 +271,14 @@ def _meeting(connection: sa.Connection, rows: Any, box: Box) -> list[Any]:
     return [it for it in rows if shapely.from_wkb(ground[it.boundary_id]).intersects(place)]
 
 
-def _named(listed: list[BookField], **wanted: str | None) -> list[BookField]:
+def of_names(listed: list[BookField], **wanted: str | None) -> list[BookField]:
+    """Of these, the ones of a `grower`, `farm` or `name`.
+
+    Raises
+    ------
+    BookError
+        When there is none of that name.
+    """
     for part, name in wanted.items():
         if name is None:
             continue

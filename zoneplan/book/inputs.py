@@ -1,9 +1,9 @@
 """What a field's plan is made from, and the digest by which a change of it is seen."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from hashlib import sha256
 from importlib.metadata import version
 from typing import Any
@@ -23,6 +23,8 @@ from zoneplan.export.document import SCHEMA
 from zoneplan.forms import Place
 from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.rowunit.machine_file import new_machine_text
+from zoneplan.rules.read import STOCK
 from zoneplan.store.request_json import REQUEST
 
 Asked = dict[str, Any]  # what a request holds, as JSON in SI; "planter" names the planter
@@ -68,8 +70,7 @@ class Inputs:
         """Digest of all of it and of the zoneplan that plans: never of a file's time."""
         planter = self.planter if isinstance(self.planter, str | None) else self.planter.sha256
         parts = (
-            SCHEMA,
-            version("zoneplan"),
+            _program(),
             self.ground.boundary_sha256,
             [it.sha256 for it in self.soils],
             planter,
@@ -108,7 +109,7 @@ class Supplies:
     season_id: int
     season: str
     soils: tuple[sa.Row[Any], ...]
-    planters: Mapping[str, sa.Row[Any]]
+    planters: Mapping[tuple[str, str], sa.Row[Any]]  # by scope and name
     rules: tuple[sa.Row[Any], ...]
     asked: Mapping[str, Asked]  # by scope
 
@@ -118,11 +119,17 @@ class Supplies:
         asked: Asked = {"name": ground.name}
         for scope in scopes:
             asked |= self.asked.get(scope, {})
-        name = asked.get(PLANTER)
-        planter = self.planters.get(name, name if name in SYSTEMS else None) if name else None
+        planter = self._planter(asked.get(PLANTER), scopes)
         rules = [it for scope in scopes for it in self.rules if it.scope == scope]
         soil = (it for it in self.soils if it.scope in scopes and _meets(it, ground.box))
         return Inputs(ground, asked, tuple(soil), planter, tuple(rules))
+
+    def _planter(self, name: str | None, scopes: Sequence[str]) -> sa.Row[Any] | str | None:
+        """The file of this name whose scope is the narrowest, or a generic one."""
+        if name is None:
+            return None
+        ours = [self.planters[it, name] for it in scopes if (it, name) in self.planters]
+        return ours[-1] if ours else name if name in SYSTEMS else None
 
 
 def supplies(connection: sa.Connection) -> Supplies:
@@ -134,7 +141,7 @@ def supplies(connection: sa.Connection) -> Supplies:
         season_id,
         season,
         tuple(connection.execute(_holding(soils))),
-        {it.name: it for it in machines},
+        {(it.scope, it.name): it for it in machines},
         tuple(connection.execute(_holding(rule_sets))),
         {it.scope: json.loads(it.asked) for it in asked},
     )
@@ -147,6 +154,15 @@ def season_of(connection: sa.Connection) -> tuple[int, str]:
     if found is None:
         raise BookError("The book has no season.\nSay it: zoneplan book set BOOK --season 2027")
     return found.id, found.name
+
+
+@cache
+def _program() -> str:
+    """What plans: the release, the form of its plans, its stock rules and generic planters."""
+    texts = [path.read_bytes() for path in STOCK]
+    texts += [new_machine_text(system).encode() for system in SYSTEMS]
+    digest = sha256(b"".join(texts)).hexdigest()
+    return f"{version('zoneplan')} {SCHEMA} {digest}"
 
 
 def _holding(table: sa.Table) -> sa.Select[Any]:

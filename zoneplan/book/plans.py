@@ -71,7 +71,7 @@ def made(plan: Plan, request: Request) -> Made:
         zlib.compress(document),
         zlib.compress(whole_plan_bytes(WholePlan(plan, request_document(request)))),
         _numbers_digest(json.loads(document), shapes),
-        totals_of(plan),
+        {"planned": request.moisture, **totals_of(plan)},
         tuple(cells),
     )
 
@@ -200,7 +200,7 @@ def plan_of(book: Book, plan_id: int) -> Plan:
 
 
 def totals_of(plan: Plan) -> dict[str, Any]:
-    """What a plan comes to, for lists and maps, at the moisture that it is planned for.
+    """What a plan comes to, for lists and maps.
 
     Shares are of the field's area, 0 to 1; loads are in newtons a row. None where there is nothing
     to take a mean of.

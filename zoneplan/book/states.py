@@ -49,7 +49,7 @@ def record_state(
     seen = find_field(book, field) if isinstance(field, str) else field
     with book.write() as connection:
         season_id, _ = season_of(connection)
-        there = {it.id: it for it in listing(connection)}.get(seen.id)
+        there = next(iter(listing(connection, field_id=seen.id)), None)
         if there is None:
             raise BookError(f"{seen.path} is planted no more.\nIts history stays as it is.")
         _refuse(there, seen, state, revision, looked=not isinstance(field, str))
@@ -73,7 +73,7 @@ def record_state(
             note=note,
             before=there.stood,
         )
-        return next(it for it in listing(connection) if it.id == there.id)
+        return listing(connection, field_id=there.id)[0]
 
 
 def _refuse(

@@ -118,6 +118,7 @@ planters = sa.Table(
     "planters",
     TABLES,
     _key(),
+    _text("scope"),
     _text("name"),
     _digest("sha256"),
     sa.Column("content", sa.LargeBinary, nullable=False),

@@ -70,6 +70,7 @@ def _tables() -> None:
     op.create_table(
         "planters",
         sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("scope", sa.Text(), nullable=False),
         sa.Column("name", sa.Text(), nullable=False),
         sa.Column("sha256", sa.String(length=64), nullable=False),
         sa.Column("content", sa.LargeBinary(), nullable=False),

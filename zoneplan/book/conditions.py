@@ -1,0 +1,207 @@
+"""What is set for a season: for the whole book, a grower, a farm or a field. The narrower wins."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from zoneplan.book.fields import BookField, listing, of_names
+from zoneplan.book.history import record
+from zoneplan.book.inputs import PLANTER, Asked, season_of, supplies
+from zoneplan.book.opening import Book, now
+from zoneplan.book.tables import about, conditions, seasons
+from zoneplan.errors import BookError, SavedError, listed, named, quoted
+from zoneplan.forms import Place
+from zoneplan.request import Request, asks
+from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.store.request_json import REQUEST, request_document
+
+
+@dataclass(frozen=True)
+class Scope:
+    """For whom something holds."""
+
+    key: str = "all"  # as the tables write it: "all", "grower 3", "farm 5", "field 9"
+    words: str = "all growers"
+    grower_id: int | None = None
+    field_id: int | None = None
+
+
+ALL = Scope()
+
+
+def scope_of(
+    connection: sa.Connection,
+    grower: str | None = None,
+    farm: str | None = None,
+    field: str | None = None,
+) -> Scope:
+    """Find for whom something is to hold, by names as the book has them.
+
+    Raises
+    ------
+    BookError
+        When the book has none of that name, or several.
+    """
+    if grower is None and farm is None and field is None:
+        return ALL
+    there = of_names(listing(connection), grower=grower, farm=farm, name=field)
+    one = there[0].ground
+    if field is not None:
+        _refuse_several(there, f"fields {quoted(field)}", {it.id for it in there})
+        return Scope(f"field {one.field_id}", there[0].path, one.grower_id, one.field_id)
+    if farm is not None:
+        _refuse_several(there, f"farms {quoted(farm)}", {it.ground.farm_id for it in there})
+        return Scope(f"farm {one.farm_id}", f"{there[0].grower} / {there[0].farm}", one.grower_id)
+    return Scope(f"grower {one.grower_id}", there[0].grower, one.grower_id)
+
+
+def scope_of_field(field: BookField) -> Scope:
+    """One field alone."""
+    return Scope(f"field {field.id}", field.path, field.ground.grower_id, field.id)
+
+
+def set_conditions(
+    book: Book,
+    asked: Mapping[str, Any],
+    *,
+    who: str,
+    grower: str | None = None,
+    farm: str | None = None,
+    field: str | None = None,
+) -> Scope:
+    """Set values of a request for whom they hold; what is not named stays as it is.
+
+    Parameters
+    ----------
+    asked : mapping
+        Names of a `Request`'s fields to values as its JSON has them, in SI; "planter" names a
+        planter of the book, or a generic one. None takes a value away: the wider scope holds again.
+
+    Raises
+    ------
+    BookError, SavedError
+        When there is no such planter, grower, farm or field, or a value is none: all are told.
+    """
+    with book.write() as connection:
+        scope = scope_of(connection, grower, farm, field)
+        put_conditions(connection, scope, asked, who=who)
+    return scope
+
+
+def put_conditions(
+    connection: sa.Connection, scope: Scope, asked: Mapping[str, Any], *, who: str
+) -> None:
+    """Do the same in a transaction that writes."""
+    _check(connection, scope, asked)
+    season_id, _ = season_of(connection)
+    place = (conditions.c.season_id == season_id) & (conditions.c.scope == scope.key)
+    row = connection.execute(sa.select(conditions).where(place)).first()
+    before: Asked = json.loads(row.asked) if row else {}
+    after = {name: it for name, it in {**before, **asked}.items() if it is not None}
+    if after == before:
+        return
+    values: dict[str, Any] = {"asked": json.dumps(after, ensure_ascii=False), "at": now()}
+    if row is None:
+        values |= {"season_id": season_id, "scope": scope.key, "version": 1}
+        connection.execute(sa.insert(conditions).values(values))
+    else:
+        changed = sa.update(conditions).where(place)
+        connection.execute(changed.values(values, version=row.version + 1))
+    changes = {
+        name: {"from": before.get(name), "to": after.get(name)}
+        for name in before | after
+        if before.get(name) != after.get(name)
+    }
+    record(
+        connection,
+        "set",
+        who=who,
+        grower_id=scope.grower_id,
+        field_id=scope.field_id,
+        season_id=season_id,
+        scope=scope.words,
+        changes=changes,
+    )
+
+
+def keep_request(book: Book, field: BookField, request: Request, *, who: str) -> None:
+    """Keep for one field what a request holds otherwise than is set for its farm and grower.
+
+    So names, splits and overrides that were made by hand, and values of its own, come back.
+
+    Raises
+    ------
+    BookError
+        When what is set for the field is no longer what it was when it was listed.
+    """
+    with book.write() as connection:
+        there = {it.id: it for it in listing(connection)}.get(field.id)
+        if there is None or there.inputs_sha256 != field.inputs_sha256:
+            raise BookError(
+                f"{field.path}: what it is planned from has changed since it was opened.\n"
+                "Nothing was written over. Open it again, and make the change there."
+            )
+        scope = scope_of_field(field)
+        supply = supplies(connection)
+        wider: Asked = {"name": field.name}
+        for key in field.ground.scopes[:-1]:
+            wider |= supply.asked.get(key, {})
+        stock = request_document(Request())
+        own = request_document(request)
+        asked = {
+            name: own.get(name, stock.get(name))
+            for name, _ in asks(Request)
+            if own.get(name, stock.get(name)) != wider.get(name, stock.get(name))
+        }
+        put_conditions(connection, scope, asked, who=who)
+
+
+def set_season(book: Book, name: str, *, who: str) -> bool:
+    """Turn the book to a season. Give whether it is new: then what was set is set there too."""
+    with book.write() as connection:
+        before_id, before = season_of(connection)
+        if name == before:
+            return False
+        found = connection.execute(sa.select(seasons.c.id).where(seasons.c.name == name)).scalar()
+        if found is None:
+            added = connection.execute(sa.insert(seasons).values(name=name))
+            (season_id,) = added.inserted_primary_key or (None,)
+            columns = [conditions.c.scope, conditions.c.asked, conditions.c.version]
+            copied = sa.select(sa.literal(season_id), *columns, sa.literal(now())).where(
+                conditions.c.season_id == before_id
+            )
+            names = ["season_id", "scope", "asked", "version", "at"]
+            connection.execute(sa.insert(conditions).from_select(names, copied))
+        holds = sa.update(about).where(about.c.name == "season")
+        connection.execute(holds.values(value=name))
+        record(connection, "season", who=who, season=name, before=before)
+        return found is None
+
+
+def _check(connection: sa.Connection, scope: Scope, asked: Mapping[str, Any]) -> None:
+    """Refuse what no request can hold, and a planter that nobody brought."""
+    faults: list[str] = []
+    values = {name: it for name, it in asked.items() if name != PLANTER and it is not None}
+    known = {name for name, _ in asks(Request)}
+    faults += [f"{quoted(name)}: there is no such value." for name in values if name not in known]
+    REQUEST(values, Place(faults))
+    if faults:
+        raise SavedError(listed(f"What is to be set for {scope.words}", faults))
+    planter = asked.get(PLANTER)
+    names = {name for _, name in supplies(connection).planters}
+    if planter is not None and planter not in {*names, *SYSTEMS}:
+        raise BookError(
+            f"The book has no planter {quoted(planter)}. It has: {named(sorted(names)) or 'none'}; "
+            f"and the generic ones: {named(SYSTEMS)}.\nAdd its file: zoneplan book add planter."
+        )
+
+
+def _refuse_several(there: list[BookField], what: str, ids: set[int]) -> None:
+    if len(ids) > 1:
+        raise BookError(
+            f"The book has {len(ids)} {what}: {named(it.path for it in there)}.\n"
+            "Say which: name the grower and the farm too."
+        )

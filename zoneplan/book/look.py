@@ -1,0 +1,71 @@
+"""What needs a look, and why: the worst first."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from zoneplan.book.fields import BookField
+
+LEAST_SHARE = 0.05  # of a field's acres: less is a corner, and no reason to open it; judged
+MOST_WAIT = 1 / 3  # of the acres
+
+
+@dataclass(frozen=True)
+class Look:
+    """One reason to look at a field."""
+
+    why: str  # one of a closed set, for lists and filters
+    words: str  # with its amount
+    weight: float  # the worst has the most
+
+
+def needs_a_look(field: BookField) -> tuple[Look, ...]:
+    """Say why a field needs a look, the worst first; nothing where it does not."""
+    reasons = sorted(_reasons(field), key=lambda look: -look.weight)
+    return tuple(reasons)
+
+
+def by_need(fields: list[BookField]) -> list[BookField]:
+    """Put fields in order of how much they need a look; those that need none come last."""
+    return sorted(fields, key=_weights, reverse=True)
+
+
+def _weights(field: BookField) -> tuple[float, ...]:
+    return tuple(look.weight for look in needs_a_look(field))
+
+
+def _reasons(field: BookField) -> Iterator[Look]:
+    if field.fault:
+        yield Look("could not be planned", field.fault.partition("\n")[0], 100)
+    if field.voided:
+        what = f"{field.voided['state']} at revision {field.voided['revision']}"
+        yield Look("changed since agreed", f"{what}, with other numbers since", 90)
+    if not field.totals:
+        return
+    totals = field.totals
+    planned = totals["moistures"][totals["planned"]]
+    blank = max(planned["blank_share"], totals["uncovered_share"])
+    if blank >= LEAST_SHARE:
+        yield Look("no soil data", f"no numbers on {blank:.0%} of it", 70 + 10 * blank)
+    yield from _waits(totals)
+    for why, share, words in (
+        ("target out of reach", planned["out_of_reach_share"], "target out of reach on"),
+        ("outside the window", planned["outside_share"], "outside the window on"),
+        ("chance under a half", planned["unlikely_share"], "chance under a half on"),
+    ):
+        if share >= LEAST_SHARE:
+            yield Look(why, f"{words} {share:.0%} of it", 50 + 10 * share)
+    if totals["generic"]:
+        yield Look("generic planter", "its planter's weights are invented ones", 40)
+    if totals["overrides"]:
+        count = totals["overrides"]
+        yield Look("overrides", f"{count} {'number' if count == 1 else 'numbers'} by hand", 20)
+
+
+def _waits(totals: Any) -> Iterator[Look]:
+    """The moisture at which most of it waits."""
+    shares = {name: one["wait_share"] for name, one in totals["moistures"].items()}
+    worst = max(shares, key=lambda name: shares[name])
+    if shares[worst] > MOST_WAIT:
+        words = f"waits on {shares[worst]:.0%} of it when {worst}"
+        yield Look("wait over a third", words, 60 + 10 * shares[worst])

@@ -1,0 +1,296 @@
+"""Plan the fields of a book: only what changed, many at once, each kept as soon as it is done."""
+
+import zlib
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from zoneplan.batch import Fault, Outcome, Task, run_all
+from zoneplan.book.fields import BookField, State, listing, of_names
+from zoneplan.book.history import record
+from zoneplan.book.inputs import Inputs, supplies
+from zoneplan.book.opening import Book
+from zoneplan.book.plans import Made, keep_plan, made, put_state
+from zoneplan.book.supply import laid_out
+from zoneplan.book.tables import boundaries, drafts, planters, rule_sets
+from zoneplan.errors import SavedError
+from zoneplan.plan.model import Plan
+from zoneplan.request import Request
+from zoneplan.sources import Sources, Upload
+from zoneplan.store.plan_json import load_plan
+
+_LACKS = {
+    "planter": "It has no planter.\nA plan is for a planter. Add one: zoneplan book add planter.",
+    "soil": "No soil layer of the book lies on it.\nA plan follows the soil, and we won't guess it."
+    "\nAdd one that does: zoneplan book add soil.",
+}
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a run is."""
+
+    done: int
+    failed: int
+    left: int
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a run came to."""
+
+    planned: tuple[BookField, ...]
+    up_to_date: int
+    failed: tuple[tuple[BookField, Fault], ...]
+    passed_over: tuple[BookField, ...]  # with the fault that they had, from the same inputs
+    moved: tuple[tuple[BookField, tuple[str, ...]], ...]  # whose numbers are others now
+    voided: tuple[tuple[BookField, State], ...]  # what had been said of them, and holds no more
+
+
+@dataclass(frozen=True)
+class Ready:
+    """One field with all that its plan is made from: plain values, but for its soil."""
+
+    field: BookField
+    inputs: Inputs
+    request: Request
+    machine: Upload | str
+    rules: tuple[Upload, ...]
+    outline: bytes
+
+    def task(self, layers: dict[str, Path]) -> Task:
+        """Make the task, with the soil layers where they are laid out."""
+        soils = tuple(layers[row.sha256] for row in self.inputs.soils)
+        sources = Sources(self.machine, soils=soils, rules=self.rules)
+        return Task(str(self.field.id), self.request, sources, self.outline, finish=made)
+
+
+def plan_all(
+    book: Book,
+    *,
+    who: str,
+    grower: str | None = None,
+    farm: str | None = None,
+    field: str | None = None,
+    workers: int | None = None,
+    on: str | None = None,
+    again: bool = False,
+    watch: Callable[[Progress], None] = lambda _: None,
+) -> Report:
+    """Plan every field that has no plan, or whose inputs have changed since.
+
+    However it ends, what was done is in the book: a second run goes on where this one stood.
+
+    Parameters
+    ----------
+    grower, farm, field : str, optional
+        Only theirs; names as the book has them.
+    workers : int, optional
+        How many processes; as many as there are processors, unless given.
+    on : str, optional
+        Address of a cluster that plans in place of this machine.
+    again : bool
+        Plan all of them, changed or not, those with a fault too.
+    watch : callable
+        Told after each field.
+
+    Raises
+    ------
+    BookError, ZoneplanError
+        When the book cannot be written, or no worker can be started.
+    """
+    with book.read() as connection:
+        chosen = of_names(listing(connection), grower=grower, farm=farm, name=field)
+        due, passed_over = _due(chosen, again=again)
+        ready, failed = ready_to_plan(connection, due)
+    keeper = _Keeper(book, who, {str(one.field.id): one for one in ready}, watch)
+    for late, fault in failed:
+        keeper.fault(late, fault)
+    fresh = [one for one in ready if again or not keeper.take_draft(one)]
+    run_ready(book, fresh, workers=workers, on=on, done=keeper.keep)
+    return Report(
+        tuple(keeper.planned),
+        len(chosen) - len(due) - len(passed_over),
+        tuple(keeper.failed),
+        tuple(passed_over),
+        tuple(keeper.moved),
+        tuple(keeper.voided),
+    )
+
+
+def run_ready(
+    book: Book,
+    ready: Sequence[Ready],
+    *,
+    workers: int | None,
+    on: str | None,
+    done: Callable[[Outcome], None],
+) -> None:
+    """Plan fields, those on one survey after each other, so that a worker reads it once."""
+    if not ready:
+        return
+    layers = {row.sha256: row for one in ready for row in one.inputs.soils}
+    order = sorted(ready, key=_place)
+    with laid_out(book, layers.values()) as paths:
+        run_all((one.task(paths) for one in order), workers=workers, on=on, done=done)
+
+
+def ready_to_plan(
+    connection: sa.Connection, due: Collection[BookField]
+) -> tuple[list[Ready], list[tuple[BookField, Fault]]]:
+    """Gather what fields are planned from; those that lack something have a fault."""
+    supply = supplies(connection)
+
+    @lru_cache(None)
+    def upload(table: sa.Table, number: int) -> Upload:
+        asked = sa.select(table.c.name, table.c.content).where(table.c.id == number)
+        row = connection.execute(asked).one()
+        return Upload(f"{row.name}.toml", row.content)
+
+    outlines = _outlines(connection, [field.ground.boundary_id for field in due])
+    ready, failed = [], []
+    for field in due:
+        inputs = supply.inputs_of(field.ground)
+        lacks = "\n".join(_LACKS[what] for what in inputs.missing)
+        try:
+            request = inputs.request()
+        except SavedError as error:
+            lacks = str(error)
+        if lacks:
+            failed.append((field, Fault("not-ready", lacks)))
+            continue
+        planter = inputs.planter
+        assert planter is not None
+        machine = planter if isinstance(planter, str) else upload(planters, planter.id)
+        rules = tuple(upload(rule_sets, row.id) for row in inputs.rules)
+        outline = outlines[field.ground.boundary_id]
+        ready.append(Ready(field, inputs, request, machine, rules, outline))
+    return ready, failed
+
+
+def _due(chosen: Sequence[BookField], *, again: bool) -> tuple[list[BookField], list[BookField]]:
+    """Which fields are to be planned, and which had a fault from the very same inputs."""
+    due = [field for field in chosen if again or field.state in (State.TO_PLAN, State.OUT_OF_DATE)]
+    passed_over = [field for field in due if field.fault and not again]
+    waiting = {field.id for field in passed_over}
+    return [field for field in due if field.id not in waiting], passed_over
+
+
+def _place(one: Ready) -> tuple[Any, ...]:
+    west, south, *_ = one.inputs.ground.box
+    return [row.sha256 for row in one.inputs.soils], round(south, 1), west
+
+
+def _outlines(connection: sa.Connection, boundary_ids: Sequence[int]) -> dict[int, bytes]:
+    wanted = {*boundary_ids}
+    rows = connection.execute(sa.select(boundaries.c.id, boundaries.c.shape))
+    return {row.id: row.shape for row in rows if row.id in wanted}
+
+
+class _Keeper:
+    """Puts what comes into the book, one field a transaction."""
+
+    def __init__(
+        self,
+        book: Book,
+        who: str,
+        ready: dict[str, Ready],
+        watch: Callable[[Progress], None],
+    ) -> None:
+        self._book, self._who, self._ready, self._watch = book, who, ready, watch
+        self.planned: list[BookField] = []
+        self.failed: list[tuple[BookField, Fault]] = []
+        self.moved: list[tuple[BookField, tuple[str, ...]]] = []
+        self.voided: list[tuple[BookField, State]] = []
+
+    def keep(self, outcome: Outcome) -> None:
+        """Keep a plan, or the fault of its field."""
+        one = self._ready[outcome.key]
+        if outcome.fault is not None:
+            self.fault(one.field, outcome.fault, one)
+        else:
+            self._plan(one, outcome.finished)
+
+    def take_draft(self, one: Ready) -> bool:
+        """Keep the plan that a preview made of the same inputs, if one did."""
+        place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
+        with self._book.read() as connection:
+            whole = connection.execute(sa.select(drafts.c.whole).where(place)).scalar()
+        if whole is None:
+            return False
+        try:
+            plan: Plan = load_plan(zlib.decompress(whole)).plan
+        except (SavedError, zlib.error):
+            return False  # another release made it
+        self._plan(one, made(plan, one.request))
+        return True
+
+    def fault(self, field: BookField, fault: Fault, one: Ready | None = None) -> None:
+        """Keep why a field has no plan, beside the field."""
+        season_id = self._season_id()
+        digest = one.inputs.sha256 if one else field.inputs_sha256
+        words = fault.words if not fault.trace else f"{fault.words}\n{fault.trace}"
+        with self._book.write() as connection:
+            put_state(connection, field.id, season_id, fault=words, fault_sha256=digest)
+            record(
+                connection,
+                "fault",
+                who=self._who,
+                field_id=field.id,
+                season_id=season_id,
+                code=fault.code,
+                words=fault.words,
+            )
+        self.failed.append((field, fault))
+        self._tell()
+
+    def _plan(self, one: Ready, result: Made) -> None:
+        season_id = self._season_id()
+        with self._book.write() as connection:
+            if _overtaken(connection, one):
+                self._forget(connection, one)
+                return
+            kept = keep_plan(
+                connection,
+                one.inputs.ground,
+                season_id,
+                one.inputs.sha256,
+                result,
+                request=one.request,
+                who=self._who,
+            )
+            self._forget(connection, one)
+        self.planned.append(one.field)
+        if kept.moved:
+            self.moved.append((one.field, kept.moved))
+        if kept.voided:
+            self.voided.append((one.field, kept.voided))
+        self._tell()
+
+    def _season_id(self) -> int:
+        if not hasattr(self, "_season"):
+            with self._book.read() as connection:
+                self._season = supplies(connection).season_id
+        return self._season
+
+    def _forget(self, connection: sa.Connection, one: Ready) -> None:
+        connection.execute(sa.delete(drafts).where(drafts.c.field_id == one.field.id))
+
+    def _tell(self) -> None:
+        done, failed = len(self.planned), len(self.failed)
+        self._watch(Progress(done, failed, max(len(self._ready) - done - failed, 0)))
+
+
+def _overtaken(connection: sa.Connection, one: Ready) -> bool:
+    """Whether another has planned the field meanwhile, from what holds now, and this is older."""
+    there = next(iter(listing(connection, field_id=one.field.id)), None)
+    if there is None:
+        return True
+    return there.inputs_sha256 != one.inputs.sha256 and there.state not in (
+        State.TO_PLAN,
+        State.OUT_OF_DATE,
+    )

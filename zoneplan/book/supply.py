@@ -1,0 +1,356 @@
+"""Soil, planters and rules that are put into a book: by what is in the files, wherever they lay.
+
+A book outlives the files: what is added is copied into it, packed, in parts of a megabyte. It is
+laid out in a folder for as long as fields are planned.
+"""
+
+import json
+import struct
+import zipfile
+import zlib
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from shapely.geometry import box
+
+from zoneplan.book.conditions import Scope, put_conditions, scope_of
+from zoneplan.book.history import record
+from zoneplan.book.inputs import PLANTER, Box, season_of, supplies
+from zoneplan.book.opening import Book, now
+from zoneplan.book.tables import conditions, contents, planters, rule_sets, soils
+from zoneplan.errors import BookError, LayerError, MachineError, named, quoted
+from zoneplan.field.columns import KNOWN
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.files import read_shapes
+from zoneplan.field.layer import read_layer
+from zoneplan.field.raster.raster_band import about, is_raster, placed
+from zoneplan.field.survey.read import is_survey
+from zoneplan.field.unpack import unpacked
+from zoneplan.forms import MOST_TOML_MB
+from zoneplan.plain_file import exists, files_in, is_folder, read_plain, scratch
+from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.rules.read import read_rules
+from zoneplan.sources import Sources, Upload, packed, provenance, safe
+
+_PART = 10**6  # bytes
+MOST_MB = 900  # of a soil layer: all of it is in memory while it is added
+_FOLDER = "folder"  # or the ending of the one file that a layer is
+_CATALOGUE = "sacatlog.txt"  # of a survey: what areas it is of, and since when they stand
+
+
+@dataclass(frozen=True)
+class Added:
+    """What was put into the book."""
+
+    what: str  # "soil", "planter" or "rules"
+    name: str
+    scope: str  # in words: for whom
+    news: str  # "new", "changed" or "the same"
+    about: str = ""  # what it is
+
+
+# ---- adding ------------------------------------------------------------------------------------
+
+
+def add_soil(book: Book, path: Path, *, who: str, **names: str | None) -> Added:
+    """Copy a soil layer into the book, for all growers or for one, his farm or field.
+
+    Parameters
+    ----------
+    path : Path
+        A survey, rasters, points or polygons; a file or a folder.
+    names : str, optional
+        `grower`, `farm` and `field`, as the book has them.
+
+    Raises
+    ------
+    BookError, LayerError
+        When it cannot be read as soil, is too big, or there is no such grower.
+    """
+    with book.read() as connection:
+        scope_of(connection, **names)
+        asked = supplies(connection).asked.get("all", {})
+    kind, vintage, place = _about(path, asked.get("crs"), dict(asked.get("columns", ())))
+    uploads = packed(path)
+    name, form = path.name, _form(path, uploads)
+    digest = _digest(path)
+    content = uploads[0].content if len(uploads) == 1 else _zipped(uploads)
+    if len(content) > MOST_MB * 10**6:
+        raise BookError(
+            f"{name} is {len(content) / 1e6:,.0f} MB, packed; a book takes {MOST_MB} MB of it.\n"
+            "Give the survey area by itself, not the state."
+        )
+    values = {
+        "name": name,
+        "sha256": digest,
+        "size_bytes": len(content),
+        "kind": f"{kind}, {form}",
+        "vintage": vintage,
+        **dict(zip(("west", "south", "east", "north"), place or (None,) * 4, strict=True)),
+    }
+    with book.write() as connection:
+        scope = scope_of(connection, **names)
+        news = _put(connection, soils, scope.key, values)
+        if news != "the same":
+            _store(connection, digest, content)
+            about = {"name": name, "kind": kind, "vintage": vintage, "sha256": digest}
+            _record(connection, "soil added", scope, who, **about)
+    return Added("soil", name, scope.words, news, f"{kind} {vintage or ''}".strip())
+
+
+def add_planter(book: Book, file: Path | str, *, who: str, **names: str | None) -> Added:
+    """Copy a planter's file into the book. The first of a grower becomes his planter.
+
+    `file` may also name a generic one: then that is set, and nothing is copied.
+
+    Raises
+    ------
+    BookError, MachineError
+        When the file has faults, or there is no such grower.
+    """
+    with book.write() as connection:
+        return put_planter(connection, file, scope_of(connection, **names), who=who)
+
+
+def put_planter(connection: sa.Connection, file: Path | str, scope: Scope, *, who: str) -> Added:
+    """Do the same in a transaction that writes."""
+    if str(file) in SYSTEMS and not exists(Path(file)):
+        put_conditions(connection, scope, {PLANTER: str(file)}, who=who)
+        return Added("planter", str(file), scope.words, "set", "generic: with invented weights")
+    path = Path(file)
+    machine = read_machine(path)
+    content = read_plain(path, MOST_TOML_MB, MachineError)
+    about = {"name": path.stem, "sha256": sha256(content).hexdigest()}
+    news = _put(connection, planters, scope.key, {**about, "content": content})
+    if news != "the same":
+        _record(connection, "planter added", scope, who, planter=machine.name, **about)
+    season_id, _ = season_of(connection)
+    place = (conditions.c.season_id == season_id) & (conditions.c.scope == scope.key)
+    asked = connection.execute(sa.select(conditions.c.asked).where(place)).scalar()
+    if PLANTER not in json.loads(asked or "{}"):
+        put_conditions(connection, scope, {PLANTER: path.stem}, who=who)
+    return Added("planter", path.stem, scope.words, news, machine.name)
+
+
+def add_rules(book: Book, path: Path, *, who: str, **names: str | None) -> Added:
+    """Copy a file of rules into the book, to be laid over the stock ones.
+
+    Raises
+    ------
+    BookError, RuleError
+        When the file has faults, or there is no such grower.
+    """
+    with book.write() as connection:
+        return put_rules(connection, path, scope_of(connection, **names), who=who)
+
+
+def put_rules(connection: sa.Connection, path: Path, scope: Scope, *, who: str) -> Added:
+    """Do the same in a transaction that writes."""
+    rules = read_rules([path])
+    content = read_plain(path, MOST_TOML_MB)
+    about = {"name": path.stem, "sha256": sha256(content).hexdigest()}
+    news = _put(connection, rule_sets, scope.key, {**about, "content": content})
+    if news != "the same":
+        _record(connection, "rules added", scope, who, **about)
+    return Added("rules", path.stem, scope.words, news, f"revised {rules.revised}")
+
+
+def take_away(book: Book, what: str, name: str, *, who: str, **names: str | None) -> None:
+    """Let soil, a planter or rules hold no more. Their contents and their history stay.
+
+    Raises
+    ------
+    BookError
+        When the book has none of that name for them.
+    """
+    table = {"soil": soils, "planter": planters, "rules": rule_sets}[what]
+    with book.write() as connection:
+        scope = scope_of(connection, **names)
+        holds = (table.c.scope == scope.key) & table.c.ended_at.is_(None)
+        there = connection.execute(sa.select(table.c.name).where(holds)).scalars().all()
+        if name not in there:
+            raise BookError(
+                f"The book has no {what} {quoted(name)} for {scope.words}.\n"
+                f"There is: {named(there) or 'none'}."
+            )
+        ended = sa.update(table).where(holds & (table.c.name == name))
+        connection.execute(ended.values(ended_at=now()))
+        _record(connection, f"{what} taken away", scope, who, name=name)
+
+
+def _record(connection: sa.Connection, did: str, scope: Scope, who: str, **about: Any) -> None:
+    record(
+        connection,
+        did,
+        who=who,
+        grower_id=scope.grower_id,
+        field_id=scope.field_id,
+        scope=scope.words,
+        **about,
+    )
+
+
+def _put(connection: sa.Connection, table: sa.Table, scope: str, values: Mapping[str, Any]) -> str:
+    """Let something hold in the place of what had its name; say what is new of it."""
+    holds = (table.c.scope == scope) & (table.c.name == values["name"]) & table.c.ended_at.is_(None)
+    before = connection.execute(sa.select(table.c.sha256).where(holds)).scalar()
+    if before == values["sha256"]:
+        return "the same"
+    connection.execute(sa.update(table).where(holds).values(ended_at=now()))
+    connection.execute(sa.insert(table).values(values, scope=scope, at=now()))
+    return "changed" if before else "new"
+
+
+# ---- what a layer is ---------------------------------------------------------------------------
+
+
+def _about(
+    path: Path, crs: str | None, columns: Mapping[str, str]
+) -> tuple[str, str | None, Box | None]:
+    """What kind of layer it is, its vintage, and where it lies. It is read, to see that it can."""
+    if is_survey(path):
+        ground = read_layer(path).ground.to_crs(WGS_84)
+        west, south, east, north = map(float, ground.total_bounds)
+        return "soil survey", _vintage(path), (west, south, east, north)
+    rasters = [it for it in (files_in(path) if is_folder(path) else [path]) if is_raster(it)]
+    if rasters:
+        return "raster", None, _united([_raster_box(it, crs) for it in rasters])
+    if path.suffix.lower() in (".csv", ".txt", ".tsv"):
+        read_plain(path)
+        return "points", None, None
+    frames = [it.to_crs(WGS_84) for it in read_shapes(path, crs).values()]
+    place = _united([tuple(map(float, it.total_bounds)) for it in frames])
+    kinds = {kind for frame in frames for kind in frame.geom_type.dropna()}
+    if kinds <= {"Point", "MultiPoint"}:
+        return "points", None, place
+    words = {str(name).lower() for frame in frames for name in frame.columns}
+    wanted = {word for part in ("texture", "sand", "silt", "clay") for word in KNOWN[part]}
+    if not words & {*wanted, *(it.lower() for it in columns.values())}:
+        raise LayerError(
+            f"{path.name} says no texture, sand, silt or clay: its columns are "
+            f"{named(sorted(words - {'geometry'})) or 'none'}.\n"
+            "A plan follows the soil, and we won't guess it.\n"
+            "Name the columns first: zoneplan book set BOOK --texture-column NAME."
+        )
+    return "polygons", None, place
+
+
+def _raster_box(path: Path, crs: str | None) -> Box:
+    source = about(path)
+    west, south, east, north = move(
+        box(*source.bounds), placed(source, path.name, crs), WGS_84
+    ).bounds
+    return west, south, east, north
+
+
+def _united(boxes: list[Any]) -> Box:
+    west, south, east, north = zip(*boxes, strict=True)
+    return min(west), min(south), max(east), max(north)
+
+
+def _vintage(path: Path) -> str | None:
+    """Since when a survey stands, as its catalogue says: the latest of its areas."""
+    with unpacked(path) as home:
+        found = files_in(home) if is_folder(home) else []
+        catalogues = [it for it in found if it.name.lower() == _CATALOGUE]
+        lines = [
+            line.split("|")
+            for it in catalogues
+            for line in read_plain(it).decode("utf-8", "replace").splitlines()
+        ]
+    dates = [cell.strip('"') for cells in lines for cell in cells[3:4] if cell.strip('"')]
+    return max(dates, key=_dated, default=None)
+
+
+def _dated(text: str) -> tuple[str, ...]:
+    """A date as surveys write it, month first, so that the latest is the greatest."""
+    month, _, rest = text.partition(" ")[0].partition("/")
+    day, _, year = rest.partition("/")
+    return year, month.zfill(2), day.zfill(2)
+
+
+# ---- contents ----------------------------------------------------------------------------------
+
+
+def _digest(path: Path) -> str:
+    """Digest of a layer's files with their names: of what it is, however it is packed."""
+    digest = sha256()
+    for file in provenance(Sources("springs", soils=(path,))):
+        digest.update(struct.pack(">Q", len(file.name.encode())) + file.name.encode())
+        digest.update(bytes.fromhex(file.sha256))
+    return digest.hexdigest()
+
+
+def _form(path: Path, uploads: tuple[Upload, ...]) -> str:
+    """How the layer is laid out again: the file that it was, or the folder with its files."""
+    alone = len(uploads) == 1 and uploads[0].name == path.name and not is_folder(path)
+    return path.suffix.lower() if alone else _FOLDER
+
+
+def _zipped(uploads: tuple[Upload, ...]) -> bytes:
+    archive = BytesIO()
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as out:
+        for file in uploads:
+            out.writestr(f"rasters/{file.name}", file.content)
+    return archive.getvalue()
+
+
+def _store(connection: sa.Connection, digest: str, content: bytes) -> None:
+    there = sa.select(sa.func.count()).where(contents.c.sha256 == digest)
+    if connection.execute(there).scalar():
+        return
+    for part, start in enumerate(range(0, max(len(content), 1), _PART)):
+        piece = zlib.compress(content[start : start + _PART], 1)
+        connection.execute(sa.insert(contents).values(sha256=digest, part=part, packed=piece))
+
+
+@contextmanager
+def laid_out(book: Book, layers: Collection[sa.Row[Any]]) -> Iterator[dict[str, Path]]:
+    """Lend soil layers as files and folders, by digest, as long as fields are planned from them.
+
+    Raises
+    ------
+    BookError
+        When the book is damaged, or there is no room.
+    """
+    with scratch(BookError) as room:
+        yield {row.sha256: _laid(book, row, room / row.sha256[:16]) for row in layers}
+
+
+def _laid(book: Book, row: sa.Row[Any], home: Path) -> Path:
+    form = row.kind.rpartition(", ")[2]
+    name = "layer.zip" if form == _FOLDER else f"{safe(Path(row.name).stem) or 'soil'}{form}"
+    path = home / name
+    asked = sa.select(contents.c.packed).where(contents.c.sha256 == row.sha256)
+    try:
+        home.mkdir(exist_ok=True)
+        with book.read() as connection, path.open("wb") as file:
+            for (piece,) in connection.execute(asked.order_by(contents.c.part)):
+                file.write(zlib.decompress(piece))
+        if path.stat().st_size != row.size_bytes:
+            raise zlib.error("a part is missing")
+        if form != _FOLDER:
+            return path
+        with zipfile.ZipFile(path) as archive:
+            archive.extractall(home / "folder")
+        path.unlink()
+    except (zlib.error, zipfile.BadZipFile) as error:
+        raise BookError(
+            f"The soil layer {quoted(row.name)} is damaged in the book: {error}.\n"
+            "Add it again: zoneplan book add soil."
+        ) from error
+    except OSError as error:
+        raise BookError(
+            f"The soil layer {quoted(row.name)} cannot be laid out: {error.strerror or error}.\n"
+            "Make room in the folder for temporary files, or name another in TMPDIR."
+        ) from error
+    inside = [*(home / "folder").iterdir()]
+    shapefile = [file for file in inside if file.suffix.lower() == ".shp"]
+    return (shapefile or inside)[0] if shapefile or len(inside) == 1 else home / "folder"
