@@ -109,7 +109,7 @@ def put_conditions(
         connection.execute(sa.insert(conditions).values(values))
     else:
         changed = sa.update(conditions).where(place)
-        connection.execute(changed.values(values, version=row.version + 1))
+        connection.execute(changed.values(values | {"version": row.version + 1}))
     changes = {
         name: {"from": before.get(name), "to": after.get(name)}
         for name in before | after

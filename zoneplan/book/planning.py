@@ -1,7 +1,7 @@
 """Plan the fields of a book: only what changed, many at once, each kept as soon as it is done."""
 
 import zlib
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -12,11 +12,11 @@ import sqlalchemy as sa
 from zoneplan.batch import Fault, Outcome, Task, run_all
 from zoneplan.book.fields import BookField, State, listing, of_names
 from zoneplan.book.history import record
-from zoneplan.book.inputs import Inputs, supplies
+from zoneplan.book.inputs import Inputs, season_of, supplies
 from zoneplan.book.opening import Book
 from zoneplan.book.plans import Made, keep_plan, made, put_state
 from zoneplan.book.supply import laid_out
-from zoneplan.book.tables import boundaries, drafts, planters, rule_sets
+from zoneplan.book.tables import boundaries, drafts, planters, rule_sets, states
 from zoneplan.errors import SavedError
 from zoneplan.plan.model import Plan
 from zoneplan.request import Request
@@ -202,6 +202,8 @@ class _Keeper:
         watch: Callable[[Progress], None],
     ) -> None:
         self._book, self._who, self._ready, self._watch = book, who, ready, watch
+        with book.read() as connection:
+            self._season_id, _ = season_of(connection)
         self.planned: list[BookField] = []
         self.failed: list[tuple[BookField, Fault]] = []
         self.moved: list[tuple[BookField, tuple[str, ...]]] = []
@@ -231,7 +233,7 @@ class _Keeper:
 
     def fault(self, field: BookField, fault: Fault, one: Ready | None = None) -> None:
         """Keep why a field has no plan, beside the field."""
-        season_id = self._season_id()
+        season_id = self._season_id
         digest = one.inputs.sha256 if one else field.inputs_sha256
         words = fault.words if not fault.trace else f"{fault.words}\n{fault.trace}"
         with self._book.write() as connection:
@@ -249,9 +251,9 @@ class _Keeper:
         self._tell()
 
     def _plan(self, one: Ready, result: Made) -> None:
-        season_id = self._season_id()
+        season_id = self._season_id
         with self._book.write() as connection:
-            if _overtaken(connection, one):
+            if _overtaken(connection, one, season_id):
                 self._forget(connection, one)
                 return
             kept = keep_plan(
@@ -271,12 +273,6 @@ class _Keeper:
             self.voided.append((one.field, kept.voided))
         self._tell()
 
-    def _season_id(self) -> int:
-        if not hasattr(self, "_season"):
-            with self._book.read() as connection:
-                self._season = supplies(connection).season_id
-        return self._season
-
     def _forget(self, connection: sa.Connection, one: Ready) -> None:
         connection.execute(sa.delete(drafts).where(drafts.c.field_id == one.field.id))
 
@@ -285,8 +281,12 @@ class _Keeper:
         self._watch(Progress(done, failed, max(len(self._ready) - done - failed, 0)))
 
 
-def _overtaken(connection: sa.Connection, one: Ready) -> bool:
+def _overtaken(connection: sa.Connection, one: Ready, season_id: int) -> bool:
     """Whether another has planned the field meanwhile, from what holds now, and this is older."""
+    place = (states.c.field_id == one.field.id) & (states.c.season_id == season_id)
+    version = connection.execute(sa.select(states.c.version).where(place)).scalar() or 0
+    if version == one.field.version:
+        return False
     there = next(iter(listing(connection, field_id=one.field.id)), None)
     if there is None:
         return True

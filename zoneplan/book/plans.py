@@ -30,6 +30,7 @@ from zoneplan.store.request_json import request_document
 from zoneplan.terms import Moisture
 
 _CELL_DEG = 1e-5  # about a metre: outlines that differ by less are the same to a planter
+_BEYOND = ("needs-more-downforce", "needs-less-downforce", "openers-float")
 _FEWEST = 0.5  # chance of a number that is right; fewer want a look
 
 
@@ -214,7 +215,7 @@ def totals_of(plan: Plan) -> dict[str, Any]:
             "right_chance": _mean([(area_ha, it.inside_chance) for area_ha, it in settings]),
             "wait_share": _share(plan, [it for it in ground if isinstance(it[1], Wait)]),
             "blank_share": _share(plan, [it for it in ground if isinstance(it[1], NoNumbers)]),
-            "out_of_reach_share": _share(plan, [it for it in settings if not it[1].reached]),
+            "out_of_reach_share": _share(plan, [it for it in settings if _beyond(it[1])]),
             "outside_share": _share(plan, [it for it in settings if _outside(it[1])]),
             "unlikely_share": _share(
                 plan, [it for it in settings if it[1].inside_chance < _FEWEST]
@@ -236,6 +237,11 @@ def totals_of(plan: Plan) -> dict[str, Any]:
         "overrides": len(reasons),
         "moistures": by_moisture,
     }
+
+
+def _beyond(told: Setting) -> bool:
+    """Whether the planter cannot give what is asked, however it is set."""
+    return any(notice.code in _BEYOND for notice in told.notices)
 
 
 def _outside(told: Setting) -> bool:

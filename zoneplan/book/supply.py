@@ -204,7 +204,7 @@ def _put(connection: sa.Connection, table: sa.Table, scope: str, values: Mapping
     if before == values["sha256"]:
         return "the same"
     connection.execute(sa.update(table).where(holds).values(ended_at=now()))
-    connection.execute(sa.insert(table).values(values, scope=scope, at=now()))
+    connection.execute(sa.insert(table).values({**values, "scope": scope, "at": now()}))
     return "changed" if before else "new"
 
 

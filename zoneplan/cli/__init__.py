@@ -8,6 +8,7 @@ import click
 
 from zoneplan.cli.advice import advised
 from zoneplan.cli.app import app
+from zoneplan.cli.book import book
 from zoneplan.cli.check import check
 from zoneplan.cli.demo import demo
 from zoneplan.cli.machine import machine
@@ -61,5 +62,5 @@ def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter."""
 
 
-for _command in (plan, open_, check, demo, app, rules, machine, soil):
+for _command in (plan, open_, check, demo, app, rules, machine, soil, book):
     main.add_command(_command)

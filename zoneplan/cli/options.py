@@ -1,7 +1,7 @@
 """The options of `zoneplan plan`: those of a request are made from its fields and its sources."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -38,16 +38,32 @@ def _option(*names: str, **settings: Any) -> Option:
 # ---- what a request and its sources ask --------------------------------------------------------
 
 
-def request_options() -> list[Option]:
+def request_options(
+    nouns: Sequence[type] = (Sources, Request), without: Collection[str] = ()
+) -> list[Option]:
     """Make the options of every value that a request, or its sources, can be given."""
     return [
         option
         for part in ORDER
-        for noun in (Sources, Request)
+        for noun in nouns
         for name, ask in asks(noun)
-        if ask.part is part and ask.option
+        if ask.part is part and ask.option and name not in without
         for option in _options_of(name, ask)
     ]
+
+
+def values_of(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Give what the options say of a request, as a request's JSON has it, and nothing else."""
+    from zoneplan.store.request_json import request_document
+
+    values = {
+        name: _value(name, ask, given)
+        for name, ask in asks(Request)
+        if ask.option and (name in given or ask.keys)
+    }
+    values = {name: value for name, value in values.items() if value not in (None, ())}
+    document = request_document(replace(Request(), **values))
+    return {name: document[name] for name in values}
 
 
 def request_of(given: Mapping[str, Any], base: Request) -> Request:

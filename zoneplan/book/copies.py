@@ -1,0 +1,321 @@
+"""A book in other places: backup, restore, and everything as plain files."""
+
+import csv
+import json
+import os
+import shutil
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from io import StringIO
+from pathlib import Path
+from tempfile import mkdtemp
+from typing import Any
+
+import geopandas as gpd
+import pyogrio
+import shapely
+import sqlalchemy as sa
+
+from zoneplan.book.fields import BookField, boundaries_in, listing
+from zoneplan.book.history import history, record
+from zoneplan.book.inputs import season_of
+from zoneplan.book.look import needs_a_look
+from zoneplan.book.opening import Book, new_book, open_book
+from zoneplan.book.supply import laid_out
+from zoneplan.book.tables import (
+    TABLES,
+    about,
+    conditions,
+    plans,
+    planters,
+    rule_sets,
+    seasons,
+    soils,
+    states,
+    zones,
+)
+from zoneplan.errors import BookError
+from zoneplan.field.crs import WGS_84
+from zoneplan.harmless import in_file_name
+from zoneplan.plain_file import exists, shown
+
+_ROWS = 500  # at once
+README = """What a book of zoneplan holds, as plain files.
+
+fields.gpkg    every field with its state, and the zones of every plan: open it in any map program
+fields.csv     the same list as a table
+growers/       a folder a grower, farm and field: boundary.geojson, plan.json, request.json
+planters/, rules/, soils/    the files as they were brought in
+conditions.json    what is set for whom
+history.csv    what was done, by whom and when
+"""
+
+
+def backup(book: Book, path: Path) -> None:
+    """Copy a book into a file that is a book itself, while others go on working.
+
+    Raises
+    ------
+    BookError
+        When something is there already, or there is no room.
+    """
+    with _beside(path) as made:
+        if book.path is not None:
+            raw = book.engine.raw_connection()
+            try:
+                raw.cursor().execute("VACUUM INTO ?", (str(made),))
+            except Exception as error:
+                raise BookError(
+                    f"{shown(path)} cannot be written: {error}.\n"
+                    "Make room there, or name another place."
+                ) from error
+            finally:
+                raw.close()
+        else:
+            with new_book(made) as copy:
+                _copy(book, copy)
+        with open_book(made) as copy:
+            _check(book, copy, path)
+        for ending in ("-wal", "-shm"):
+            made.with_name(f"{made.name}{ending}").unlink(missing_ok=True)
+
+
+def restore(path: Path, address: str) -> None:
+    """Make a new book from a backup: a file, or in an empty database.
+
+    Raises
+    ------
+    BookError
+        When the backup is none, or something is there already.
+    """
+    with open_book(path) as saved:
+        if "://" not in address:
+            backup(saved, Path(address))
+            return
+        with new_book(address) as book:
+            _copy(saved, book)
+
+
+def export(book: Book, folder: Path, *, who: str) -> list[str]:
+    """Write all that a book holds as a GeoPackage and plain files, and name what was written.
+
+    Raises
+    ------
+    BookError
+        When the folder is there already, or takes no files.
+    """
+    with _beside(folder) as room:
+        room.mkdir()
+        with book.read() as connection:
+            fields = listing(connection)
+            outlines = boundaries_in(connection)
+            season_id, season = season_of(connection)
+            documents = _documents(connection, season_id)
+            cells = connection.execute(
+                sa.select(zones, states.c.field_id).join(
+                    states, states.c.plan_id == zones.c.plan_id
+                )
+            ).all()
+            rest = {
+                table.name: connection.execute(sa.select(table)).all()
+                for table in (planters, rule_sets, conditions, soils)
+            }
+        shapes = {field_id: shape for field_id, (_, shape) in outlines.items()}
+        _maps(room / "fields.gpkg", fields, shapes, cells)
+        _table(room / "fields.csv", [_row(field) for field in fields])
+        for field in fields:
+            _field(room / "growers", field, shapes[field.id], documents.get(field.id))
+        for row in rest["planters"]:
+            _file(room / "planters", f"{row.scope}, {row.name}, {row.id}.toml", row.content)
+        for row in rest["rule_sets"]:
+            _file(room / "rules", f"{row.scope}, {row.name}, {row.id}.toml", row.content)
+        with laid_out(book, [row for row in rest["soils"] if row.ended_at is None]) as layers:
+            for row in rest["soils"]:
+                if row.ended_at is None:
+                    _layer(room / "soils" / f"{row.id}", layers[row.sha256])
+        asked = [
+            {"scope": row.scope, "asked": json.loads(row.asked)}
+            for row in rest["conditions"]
+            if row.season_id == season_id
+        ]
+        _file(room, "conditions.json", json.dumps({"season": season, "set": asked}, indent=1))
+        events = [
+            {
+                "at": event.at,
+                "who": event.who,
+                "did": event.did,
+                "grower": event.grower,
+                "farm": event.farm,
+                "field": event.field,
+                "season": event.season,
+                "what": json.dumps(event.what, ensure_ascii=False),
+            }
+            for event in history(book)
+        ]
+        _table(room / "history.csv", events)
+        _file(room, "README.txt", README)
+        names = sorted(path.name for path in room.iterdir())
+    with book.write() as connection:
+        record(connection, "exported", who=who, folder=folder.name)
+    return names
+
+
+# ---- copies ------------------------------------------------------------------------------------
+
+
+@contextmanager
+def _beside(path: Path) -> Iterator[Path]:
+    """Lend a place beside another, and put what was made there in its place, over nothing."""
+    if exists(path):
+        raise BookError(
+            f"{shown(path)} is there already, and nothing is written over.\nName another place."
+        )
+    try:
+        room = Path(mkdtemp(prefix=".zoneplan-", dir=path.parent))
+    except OSError as error:
+        raise BookError(
+            f"{shown(path)} cannot be made: {error.strerror or error}.\n"
+            "Name a folder that is there and that you may write into."
+        ) from error
+    try:
+        made = room / "made"
+        yield made
+        if made.is_dir():
+            made.rename(path)
+        else:
+            os.link(made, path)
+    except OSError as error:
+        raise BookError(
+            f"{shown(path)} cannot be written: {error.strerror or error}.\n"
+            "Make room there, or name another place."
+        ) from error
+    finally:
+        shutil.rmtree(room, ignore_errors=True)
+
+
+def _copy(source: Book, target: Book) -> None:
+    """Copy every row into an empty book, a table after those that it points to."""
+    with source.read() as rows, target.write() as connection:
+        for table in (about, seasons):  # a new book has these
+            connection.execute(sa.delete(table))
+        for table in TABLES.sorted_tables:
+            for batch in rows.execute(sa.select(table)).mappings().partitions(_ROWS):
+                connection.execute(sa.insert(table), [dict(row) for row in batch])
+            if target.path is None and "id" in table.c:
+                counter = sa.func.pg_get_serial_sequence(table.name, "id")
+                highest = sa.select(sa.func.max(table.c.id)).scalar_subquery()
+                connection.execute(sa.select(sa.func.setval(counter, sa.func.coalesce(highest, 1))))
+
+
+def _check(book: Book, copy: Book, path: Path) -> None:
+    """See that a copy is sound, and holds all that had been planned when it was begun."""
+    counted = sa.select(sa.func.max(plans.c.id))
+    with copy.read() as connection:
+        sound = connection.exec_driver_sql("PRAGMA quick_check").scalar()
+        latest = connection.execute(counted).scalar() or 0
+    with book.read() as connection:
+        latest_there = connection.execute(counted).scalar() or 0
+    if sound != "ok" or latest > latest_there:
+        raise BookError(f"{shown(path)} could not be written whole. Look after the disk, and try.")
+
+
+# ---- plain files -------------------------------------------------------------------------------
+
+
+def _documents(connection: sa.Connection, season_id: int) -> dict[int, tuple[bytes, str]]:
+    asked = (
+        sa.select(states.c.field_id, plans.c.document, plans.c.request)
+        .join(plans, plans.c.id == states.c.plan_id)
+        .where(states.c.season_id == season_id)
+    )
+    return {row.field_id: (row.document, row.request) for row in connection.execute(asked)}
+
+
+def _row(field: BookField) -> dict[str, Any]:
+    totals = field.totals
+    planned = totals["moistures"][totals["planned"]] if totals else {}
+    return {
+        "field_id": field.id,
+        "grower": field.grower,
+        "farm": field.farm,
+        "field": field.name,
+        "season": field.season,
+        "area_ha": field.area_ha,
+        "state": str(field.state),
+        "revision": field.revision,
+        "zones": totals.get("zones"),
+        "margin_n": planned.get("margin_n"),
+        "right_chance": planned.get("right_chance"),
+        "needs_a_look": "; ".join(look.words for look in needs_a_look(field)),
+    }
+
+
+def _maps(path: Path, fields: list[BookField], shapes: dict[int, Any], cells: Any) -> None:
+    rows = [_row(field) for field in fields]
+    outlines = gpd.GeoDataFrame(rows, geometry=[shapes[field.id] for field in fields], crs=WGS_84)
+    names = {field.id: field for field in fields}
+    inside = [cell for cell in cells if cell.field_id in names]
+    parts = gpd.GeoDataFrame(
+        [
+            {
+                "field_id": cell.field_id,
+                "grower": names[cell.field_id].grower,
+                "farm": names[cell.field_id].farm,
+                "field": names[cell.field_id].name,
+                "zone": cell.number,
+                "name": cell.name,
+                "area_ha": cell.area_ha,
+                "margin_dry_n": cell.margin_dry_n,
+                "margin_moist_n": cell.margin_moist_n,
+                "margin_wet_n": cell.margin_wet_n,
+            }
+            for cell in inside
+        ],
+        geometry=[shapely.from_wkb(cell.shape) for cell in inside],
+        crs=WGS_84,
+    )
+    for name, frame in (("fields", outlines), ("zones", parts)):
+        if len(frame):
+            pyogrio.write_dataframe(
+                frame, path, layer=name, geometry_type="MultiPolygon", promote_to_multi=True
+            )
+
+
+def _table(path: Path, rows: list[dict[str, Any]]) -> None:
+    text = StringIO()
+    if rows:
+        writer = csv.DictWriter(text, fieldnames=[*rows[0]], lineterminator="\r\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    path.write_text(text.getvalue(), "utf-8", newline="")
+
+
+def _field(home: Path, field: BookField, shape: Any, document: tuple[bytes, str] | None) -> None:
+    folder = home / in_file_name(field.grower) / in_file_name(field.farm or "-")
+    folder /= in_file_name(field.name)
+    outline = {
+        "type": "Feature",
+        "properties": {"grower": field.grower, "farm": field.farm, "field": field.name},
+        "geometry": json.loads(shapely.to_geojson(shape)),
+    }
+    _file(folder, "boundary.geojson", json.dumps(outline, ensure_ascii=False))
+    if document is not None:
+        _file(folder, "plan.json", zlib.decompress(document[0]))
+        _file(folder, "request.json", document[1])
+
+
+def _file(folder: Path, name: str, content: bytes | str) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    data = content.encode() if isinstance(content, str) else content
+    stem, dot, ending = name.rpartition(".")
+    (folder / f"{in_file_name(stem)}{dot}{ending}").write_bytes(data)
+
+
+def _layer(folder: Path, path: Path) -> None:
+    folder.mkdir(parents=True)
+    if path.is_dir():
+        shutil.copytree(path, folder / path.name)
+    else:
+        for file in path.parent.glob(f"{path.stem}.*"):
+            shutil.copy2(file, folder / file.name)

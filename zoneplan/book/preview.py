@@ -1,0 +1,207 @@
+"""What a change would do, before it is made: which fields, how many acres, the largest moves.
+
+The change is made in a transaction that is undone; what would be planned from it is planned, and
+laid by as drafts, so that taking the change plans nothing twice.
+"""
+
+import math
+import zlib
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from zoneplan.batch import Outcome
+from zoneplan.book.conditions import Scope, scope_of_field
+from zoneplan.book.fields import BY_HAND, BookField, State, listing
+from zoneplan.book.opening import Book, now
+from zoneplan.book.planning import Progress, Ready, ready_to_plan, run_ready
+from zoneplan.book.plans import Made, plan_of
+from zoneplan.book.tables import drafts, plans
+from zoneplan.plan.compare import compare
+from zoneplan.plan.headline import NOISE_N
+from zoneplan.plan.model import Plan
+from zoneplan.store.plan_json import load_plan
+from zoneplan.terms import Moisture
+from zoneplan.units import HA_PER_ACRE
+
+Change = Callable[[sa.Connection, Scope], Any]  # what would be put into the book, for whom
+
+
+@dataclass(frozen=True)
+class Move:
+    """What a change would do to one field."""
+
+    field: BookField
+    largest_n: float | None  # of any load, at any moisture; None where a number comes or goes
+    moved_acres: float  # where a load moves at all, at the planned moisture
+    voids: State | None  # what was said of its plan, and would hold no more
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What a change would do to a book. Nothing of it is done."""
+
+    moves: tuple[Move, ...]  # the largest first
+    still: tuple[BookField, ...]  # planned otherwise, with the numbers that they have
+    first: tuple[BookField, ...]  # that have no plan yet
+    failed: tuple[tuple[BookField, str], ...]  # that could not be planned any more, and why
+    untouched: int
+
+    @property
+    def acres(self) -> float:
+        """Of the fields whose numbers would be others."""
+        return math.fsum(move.field.acres for move in self.moves)
+
+
+def preview(
+    book: Book,
+    change: Change,
+    scope: Callable[[sa.Connection], Scope],
+    *,
+    workers: int | None = None,
+    on: str | None = None,
+    watch: Callable[[Progress], None] = lambda _: None,
+) -> Preview:
+    """Plan what a change would touch, and hold it against the plans that stand.
+
+    Parameters
+    ----------
+    change : callable
+        Puts it into the book; what it does here is undone.
+    scope : callable
+        Finds for whom.
+    workers, on, watch
+        As `plan_all` has them.
+
+    Raises
+    ------
+    ZoneplanError
+        What the change itself raises, or a run.
+    """
+    with book.read() as connection:
+        before = {field.id: field for field in listing(connection)}
+    due: list[BookField] = []
+    ready: list[Ready] = []
+    lacking: list[tuple[BookField, Any]] = []
+    try:
+        with book.write() as connection:
+            change(connection, scope(connection))
+            after = listing(connection)
+            due = [field for field in after if _touched(field, before.get(field.id))]
+            ready, lacking = ready_to_plan(connection, due)
+            raise _UndoneError
+    except _UndoneError:
+        pass
+    failed = [(before[field.id], fault.words) for field, fault in lacking]
+    collected = _Collected(book, {str(one.field.id): one for one in ready}, before, failed, watch)
+    run_ready(book, ready, workers=workers, on=on, done=collected.add)
+    collected.moves.sort(key=_size, reverse=True)
+    return Preview(
+        tuple(collected.moves),
+        tuple(collected.still),
+        tuple(collected.first),
+        tuple(failed),
+        len(before) - len(due),
+    )
+
+
+def take(
+    book: Book,
+    change: Change,
+    scope: Callable[[sa.Connection], Scope],
+    some: Collection[BookField] | None = None,
+) -> None:
+    """Make a change: for all that it is for, or for some fields alone. All of it or nothing."""
+    with book.write() as connection:
+        if some is None:
+            change(connection, scope(connection))
+        else:
+            for field in some:
+                change(connection, scope_of_field(field))
+
+
+class _UndoneError(Exception):
+    """Ends a transaction whose changes are not to stay."""
+
+
+def _touched(field: BookField, before: BookField | None) -> bool:
+    return before is not None and field.inputs_sha256 != before.inputs_sha256
+
+
+def _size(move: Move) -> tuple[bool, float, float]:
+    largest_n = math.inf if move.largest_n is None else move.largest_n
+    return move.voids is not None, largest_n, move.moved_acres
+
+
+class _Collected:
+    """What comes of a preview, field by field."""
+
+    def __init__(
+        self,
+        book: Book,
+        ready: dict[str, Ready],
+        before: dict[int, BookField],
+        failed: list[tuple[BookField, str]],
+        watch: Callable[[Progress], None],
+    ) -> None:
+        self._book, self._ready, self._before = book, ready, before
+        self._failed, self._watch = failed, watch
+        self.moves: list[Move] = []
+        self.still: list[BookField] = []
+        self.first: list[BookField] = []
+
+    def add(self, outcome: Outcome) -> None:
+        one = self._ready[outcome.key]
+        field = self._before[one.field.id]
+        if outcome.fault is not None:
+            self._failed.append((field, outcome.fault.words))
+        else:
+            self._draft(one, outcome.finished)
+            self._sort_in(field, outcome.finished)
+        done = len(self.moves) + len(self.still) + len(self.first)
+        left = len(self._ready) - done - len(self._failed)
+        self._watch(Progress(done, len(self._failed), max(left, 0)))
+
+    def _sort_in(self, field: BookField, result: Made) -> None:
+        if field.plan_id is None:
+            self.first.append(field)
+            return
+        asked = sa.select(plans.c.numbers_sha256).where(plans.c.id == field.plan_id)
+        with self._book.read() as connection:
+            numbers = connection.execute(asked).scalar()
+        if numbers == result.numbers_sha256:
+            self.still.append(field)
+            return
+        plan = load_plan(zlib.decompress(result.whole)).plan
+        self.moves.append(_move(field, plan_of(self._book, field.plan_id), plan))
+
+    def _draft(self, one: Ready, result: Made) -> None:
+        place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
+        with self._book.write() as connection:
+            connection.execute(sa.delete(drafts).where(place))
+            connection.execute(
+                sa.insert(drafts).values(
+                    field_id=one.field.id,
+                    inputs_sha256=one.inputs.sha256,
+                    whole=result.whole,
+                    at=now(),
+                )
+            )
+
+
+def _move(field: BookField, before: Plan, after: Plan) -> Move:
+    planned = Moisture(field.totals["planned"])
+    largest_n, moved_ha = 0.0, 0.0
+    for moisture in Moisture:
+        pieces = compare(before, after, moisture).pieces
+        largest_n = max([largest_n, *(piece.gap_n for piece in pieces)])
+        if moisture is planned:
+            moved_ha = math.fsum(it.area_ha for it in pieces if it.gap_n > NOISE_N)
+    return Move(
+        field,
+        None if math.isinf(largest_n) else largest_n,
+        moved_ha / HA_PER_ACRE,
+        field.stood if field.stood in BY_HAND else None,
+    )
