@@ -497,6 +497,79 @@ def review(
     echo(f"{one.path}, revision {one.revision}: {one.state}, by {one.who}.")
 
 
+@book.command("hand-out")
+@_BOOK
+@_option("--out", required=True, type=PATH, metavar="DIR", help="Folder of the growers' folders.")
+@_option("--grower", "growers", multiple=True, metavar="NAME", help="Only his. Repeat for more.")
+@_option("--prepared-by", default="", metavar="TEXT", help="Whom to ask, as the sheets say it.")
+@_option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@_option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True)
+@options(_BY)
+def hand_out(
+    book: str,
+    out: Path,
+    growers: tuple[str, ...],
+    prepared_by: str,
+    paper: str,
+    units: str,
+    who: str | None,
+) -> None:
+    """Make one folder and one zip for each grower: booklet, task set, zone files and pages.
+
+    Nothing of another grower is inside. Fields whose plan is missing or out of date are told, and
+    left out.
+
+    \b
+    Example:
+      zoneplan book hand-out season.book --out hand-outs --prepared-by "the agronomist"
+    """
+    from dataclasses import replace
+
+    from zoneplan.book.hand_out import USUAL, due, hand_out_due
+    from zoneplan.book.opening import open_book
+
+    chosen = replace(USUAL, paper=paper, units=units)
+    with open_book(book) as opened:
+        name = _who(who)
+        for one in due(opened, growers):
+            for field in one.left_out:
+                echo(f"Left out, for it is {field.state}: {field.path}")
+            if not one.fields:
+                echo(f"Nothing to hand out: {one.grower}")
+                continue
+            say(f"Making the files of {one.grower} ...")
+            by = prepared_by or name
+            handed = hand_out_due(opened, one, out, who=name, prepared_by=by, options=chosen)
+            echo(f"{one.grower}: {_count(one.fields)}, {handed.folder}, {handed.archive.name}")
+            if handed.missing:
+                echo(f"  No task set: {handed.missing}")
+
+
+@book.command()
+@_BOOK
+@click.argument("files", nargs=-1, required=True, type=PATH)
+@options(_BY)
+def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
+    """Read landowners' answers back in: FILES that their pages saved.
+
+    One that agrees makes a plan agreed; one that asks for a call puts it back on the list. An
+    answer to other numbers than hold now is told, and changes nothing.
+
+    \b
+    Example:
+      zoneplan book replies season.book answers/*.json
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.replies import take_replies
+
+    with open_book(book) as opened:
+        taken = take_replies(opened, files, who=_who(who))
+    for one in taken:
+        echo(f"{one.name}: {one.words}")
+    if not all(one.applied for one in taken):
+        sys.exit(SOME_FAILED if any(one.applied for one in taken) else 1)
+
+
 @book.command("backup")
 @_BOOK
 @click.argument("file", type=PATH)
