@@ -81,8 +81,8 @@ def backup(book: Book, path: Path) -> None:
             made.with_name(f"{made.name}{ending}").unlink(missing_ok=True)
 
 
-def restore(path: Path, address: str) -> None:
-    """Make a new book from a backup: a file, or in an empty database.
+def restore(path: Path, address: str) -> str:
+    """Make a new book from a backup: a file, or in an empty database. Give where, as it is shown.
 
     Raises
     ------
@@ -92,9 +92,10 @@ def restore(path: Path, address: str) -> None:
     with open_book(path) as saved:
         if "://" not in address:
             backup(saved, Path(address))
-            return
+            return address
         with new_book(address) as book:
             _copy(saved, book)
+            return book.address
 
 
 def export(book: Book, folder: Path, *, who: str) -> list[str]:

@@ -35,7 +35,7 @@ class Move:
 
     field: BookField
     largest_n: float | None  # of any load, at any moisture; None where a number comes or goes
-    moved_acres: float  # where a load moves at all, at the planned moisture
+    moved_acres: float  # where a load moves, at the moisture where most of it does
     voids: State | None  # what was said of its plan, and would hold no more
 
 
@@ -192,13 +192,12 @@ class _Collected:
 
 
 def _move(field: BookField, before: Plan, after: Plan) -> Move:
-    planned = Moisture(field.totals["planned"])
     largest_n, moved_ha = 0.0, 0.0
     for moisture in Moisture:
         pieces = compare(before, after, moisture).pieces
         largest_n = max([largest_n, *(piece.gap_n for piece in pieces)])
-        if moisture is planned:
-            moved_ha = math.fsum(it.area_ha for it in pieces if it.gap_n > NOISE_N)
+        moves_ha = math.fsum(piece.area_ha for piece in pieces if piece.gap_n > NOISE_N)
+        moved_ha = max(moved_ha, moves_ha)
     return Move(
         field,
         None if math.isinf(largest_n) else largest_n,

@@ -18,14 +18,12 @@ from zoneplan.request import Request
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
-    import sqlalchemy as sa
-
     from zoneplan.book.bring_in import Delivery
     from zoneplan.book.conditions import Scope
     from zoneplan.book.fields import BookField
     from zoneplan.book.history import Event
     from zoneplan.book.planning import Progress
-    from zoneplan.book.preview import Preview
+    from zoneplan.book.preview import Change, Preview
     from zoneplan.book.supply import Added
 
 SOME_FAILED = 3  # the exit code where some fields have faults and the rest are done
@@ -78,8 +76,8 @@ def new(book: str, season: str | None) -> None:
     """
     from zoneplan.book.opening import new_book
 
-    new_book(book, season).close()
-    echo(f"Made {_shown(book)}.\nBring fields in: zoneplan book add fields")
+    with new_book(book, season) as opened:
+        echo(f"Made {opened.address}.\nBring fields in: zoneplan book add fields")
 
 
 @book.group()
@@ -134,7 +132,7 @@ def fields(
             echo("Nothing was kept: it was only looked over.")
             return
         bring_in(opened, delivery, who=_who(who), leave_out=leave_out, gone=gone)
-        echo(f"Kept in {_shown(book)}.")
+        echo(f"Kept in {opened.address}.")
 
 
 @add.command()
@@ -602,8 +600,7 @@ def restore_(file: Path, book: str) -> None:
     """
     from zoneplan.book.copies import restore
 
-    restore(file, book)
-    echo(f"Restored {_shown(book)}.")
+    echo(f"Restored {restore(file, book)}.")
 
 
 @book.command("export")
@@ -634,15 +631,6 @@ def _who(name: str | None) -> str:
     with suppress(Exception):  # a machine may know no user
         return getpass.getuser()
     return "somebody"
-
-
-def _shown(address: str) -> str:
-    """An address without its password."""
-    if "://" not in address:
-        return address
-    from sqlalchemy.engine import make_url
-
-    return make_url(address).render_as_string(hide_password=True)
 
 
 def _count(fields: Sequence[object]) -> str:
@@ -767,12 +755,12 @@ def _brief(value: Any) -> str:
 
 def _change(
     rules_file: Path | None, planter_file: str | None, asked: dict[str, Any], who: str
-) -> "Callable[[sa.Connection, Scope], None]":
+) -> "Change":
     """What would be put into the book."""
     if not (rules_file or planter_file or asked):
         raise click.UsageError("Say what would change: --rules, --planter or a condition.")
 
-    def change(connection: "sa.Connection", scope: "Scope") -> None:
+    def change(connection: Any, scope: "Scope") -> None:
         from zoneplan.book.conditions import put_conditions
         from zoneplan.book.supply import put_planter, put_rules
 
@@ -786,7 +774,7 @@ def _change(
     return change
 
 
-def _scope(connection: "sa.Connection", names: dict[str, str | None]) -> "Scope":
+def _scope(connection: Any, names: dict[str, str | None]) -> "Scope":
     from zoneplan.book.conditions import scope_of
 
     return scope_of(connection, **names)
