@@ -1,4 +1,4 @@
-"""Make the three demo fields: python demo_fields/make.py [FOLDER].
+"""Make the three demo fields and the demo county: python demo_fields/make.py [FOLDER].
 
 Everything is invented: the co-op, its growers, farms and townships, the outlines of the
 fields, the soil map, and every soil number. How:
@@ -10,6 +10,9 @@ fields, the soil map, and every soil number. How:
   survey_files.py lays them out as a USDA soil survey download; the survey area's symbol
   begins with a state that does not exist.
 - The planters, machine.toml in each field's folder, are written by hand where they stand.
+
+- county.py lays the three sections side by side, mirrored, and cuts sixty fields of twelve
+  growers from them, for a book to begin with.
 
 Run again, it writes the same bytes. The three outlines come in three file formats, so
 that every door is used:
@@ -31,6 +34,7 @@ import zipfile
 from pathlib import Path
 
 import shapely
+from county import CORNER, county
 from drawing import coverage, to_degrees
 from fields import DemoField, bottom, creek, level
 from shapefile import shapefile
@@ -94,9 +98,34 @@ FIELDS = {
 }
 
 
+def county_files(soils: dict) -> dict[str, bytes]:
+    """Give the county's fields in one file, and its survey in a zip."""
+    ground, fields = county()
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"grower": it.grower, "farm": it.farm, "field": it.name},
+            "geometry": mapping(shapely.orient_polygons(to_degrees(it.outline, CORNER))),
+        }
+        for it in fields
+    ]
+    lines = ",\n".join(map(json.dumps, features))
+    head = '{"type": "FeatureCollection", "features": [\n'
+    tiles = [(symbol, to_degrees(shape, CORNER)) for symbol, shape in ground]
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in survey_files(tiles, soils).items():
+            archive.writestr(zipfile.ZipInfo(name, NO_DATE), content, zipfile.ZIP_DEFLATED)
+    return {"fields.geojson": f"{head}{lines}\n]}}\n".encode(), "survey.zip": packed.getvalue()}
+
+
 def make(folder: Path) -> None:
-    """Write every field's boundary and survey into its own folder."""
+    """Write every field's boundary and survey into its own folder, and the county's into one."""
     soils = tomllib.loads((HERE / "soils.toml").read_text(encoding="utf-8"))
+    for path, content in county_files(soils).items():
+        target = folder / "county" / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(content)
     for name, (draw, write_boundary) in FIELDS.items():
         field = draw()
         tiles = [

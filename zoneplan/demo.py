@@ -28,6 +28,24 @@ class Demo:
         return Sources(machine=self.machine, boundary=self.boundary, soils=(self.survey,))
 
 
+def demo_folder() -> Path:
+    """Where all that is invented lies.
+
+    Raises
+    ------
+    LayerError
+        When it was not installed with the program.
+    """
+    for folder in _FOLDERS:
+        if any(folder.glob("*/machine.toml")):
+            return folder
+    raise LayerError(
+        "The demo fields are not here: looked in "
+        + " and ".join(str(folder) for folder in _FOLDERS)
+        + ".\nInstall zoneplan again, or run it from a checkout."
+    )
+
+
 def demo_fields() -> list[Demo]:
     """Find the demo fields.
 
@@ -36,23 +54,15 @@ def demo_fields() -> list[Demo]:
     LayerError
         When they were not installed with the program.
     """
-    for folder in _FOLDERS:
-        machines = sorted(folder.glob("*/machine.toml"))
-        if machines:
-            return [
-                Demo(
-                    machine.parent.name,
-                    next(machine.parent.glob("boundary.*")),
-                    machine.parent / "survey",
-                    machine,
-                )
-                for machine in machines
-            ]
-    raise LayerError(
-        "The demo fields are not here: looked in "
-        + " and ".join(str(folder) for folder in _FOLDERS)
-        + ".\nInstall zoneplan again, or run it from a checkout."
-    )
+    return [
+        Demo(
+            machine.parent.name,
+            next(machine.parent.glob("boundary.*")),
+            machine.parent / "survey",
+            machine,
+        )
+        for machine in sorted(demo_folder().glob("*/machine.toml"))
+    ]
 
 
 def demo_field(name: str) -> Demo:
