@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import geopandas as gpd
@@ -18,6 +19,7 @@ from zoneplan.rowunit.machine_file import read_machine
 
 FOLDER = Path(__file__).parent.parent / "demo_fields"
 DEMOS = {demo.name: demo for demo in demo_fields()}
+COUNTY = FOLDER / "county"
 HAND_MADE = "machine.toml"  # the rest of a field's folder is made by the script
 
 
@@ -47,6 +49,39 @@ def test_the_script_makes_the_very_bytes_that_are_committed(tmp_path):
     subprocess.run([sys.executable, FOLDER / "make.py", tmp_path], check=True)
     for name in ("bottom", "creek", "level"):
         assert files_in(tmp_path / name) == files_in(committed(name))
+    assert files_in(tmp_path / "county") == {
+        name: content for name, content in files_in(COUNTY).items() if name.suffix != ".toml"
+    }
+
+
+def test_the_county_has_sixty_fields_of_twelve_growers_that_nobody_else_claims():
+    fields = gpd.read_file(COUNTY / "fields.geojson")
+    assert len(fields) == 60
+    assert fields["grower"].nunique() == 12
+    assert not fields.duplicated(["grower", "farm", "field"]).any()
+    metres = fields.to_crs("EPSG:5070").geometry
+    assert metres.is_valid.all()
+    assert metres.area.sum() == pytest.approx(metres.union_all().area, rel=1e-9)
+    # WORKED: a section of 800 m has 64 ha, a half 32; lanes, ditches and yards take some
+    assert metres.area.between(15e4, 64e4).all()
+    assert sum(path.stat().st_size for path in COUNTY.iterdir()) < 500_000
+
+
+def test_the_countys_survey_lies_under_every_field():
+    ground = read_layer(COUNTY / "survey.zip").ground
+    surveyed = shapely.union_all(ground.geometry.to_numpy()).buffer(1e-7)
+    fields = gpd.read_file(COUNTY / "fields.geojson").to_crs(ground.crs)
+    assert fields.geometry.map(surveyed.covers).all()
+
+
+def test_every_grower_of_the_county_has_a_planter():
+    growers = tomllib.loads((COUNTY / "growers.toml").read_text())["grower"]
+    fields = gpd.read_file(COUNTY / "fields.geojson")
+    assert [it["name"] for it in growers] == sorted(set(fields["grower"]))
+    own = {it["planter"] for it in growers if not it["planter"].startswith("generic ")}
+    assert own == {it.stem for it in COUNTY.glob("*.toml")} - {"growers"}
+    systems = {read_machine(COUNTY / f"{it}.toml").system.kind for it in own}
+    assert systems == {"springs", "set-air", "closed-loop-air", "hydraulic"}
 
 
 def test_three_fields_come_with_zoneplan_and_weigh_little():

@@ -27,7 +27,7 @@ class _Grower:
     name: str
     planter: str
     tillage: str
-    residue_frac: float
+    residue_pct: int
     speed_mps: float
     state: str | None = None  # what somebody said of all his plans
 
@@ -82,7 +82,7 @@ def _set_up(book: Book, grower: _Grower, home: Path) -> None:
     add_planter(book, planter, who=WHO, grower=grower.name)
     asked = {
         "tillage": grower.tillage,
-        "residue_frac": grower.residue_frac,
+        "residue_frac": grower.residue_pct / 100,
         "speed_mps": grower.speed_mps,
     }
     set_conditions(book, asked, who=WHO, grower=grower.name)
@@ -111,7 +111,7 @@ _COUNTY = forms.table(
                         "name": need(forms.text, _CUT),
                         "planter": need(forms.text, _CUT),
                         "tillage": need(forms.one_of("tillage", tuple(Tillage)), _CUT),
-                        "residue": Key(forms.measure("share", zero=True), "residue_frac", ask=_CUT),
+                        "residue_pct": need(forms.whole(0, 100), _CUT),
                         "speed": Key(forms.measure("speed"), "speed_mps", ask=_CUT),
                         "state": Key(forms.one_of("state", BY_HAND)),
                     },

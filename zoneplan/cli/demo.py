@@ -1,4 +1,4 @@
-"""`zoneplan demo`: plan the demo fields."""
+"""`zoneplan demo`: plan the demo fields, or a book of many."""
 
 from pathlib import Path
 
@@ -23,7 +23,13 @@ from zoneplan.cli.terminal import echo, echo_json
     is_flag=True,
     help="Print one digest for machines on standard output, and nothing else there.",
 )
-def demo(out: Path, as_json: bool) -> None:
+@click.option(
+    "--book",
+    "as_book",
+    is_flag=True,
+    help="Make a book of sixty fields of twelve invented growers instead, and plan them all.",
+)
+def demo(out: Path, *, as_json: bool, as_book: bool) -> None:
     """Plan the three invented demo fields and say where the results are.
 
     Writes for each what `zoneplan plan` writes: sheets to print, and files of its zones.
@@ -31,7 +37,11 @@ def demo(out: Path, as_json: bool) -> None:
     \b
     Example:
       zoneplan demo
+      zoneplan demo --book
     """
+    if as_book:
+        _book(out / "demo.book", as_json=as_json)
+        return
     from zoneplan.demo import demo_fields, plan_demo
     from zoneplan.export.bundle import check_folder, write_plan
 
@@ -50,3 +60,27 @@ def demo(out: Path, as_json: bool) -> None:
         echo_json({"fields": digests})
     else:
         echo(f"The demo plans are in {out.resolve()}: start with summary.pdf in each folder.")
+
+
+def _book(path: Path, *, as_json: bool) -> None:
+    from zoneplan.book.demo_book import new_demo_book, plan_demo_book
+    from zoneplan.book.fields import fields
+    from zoneplan.book.look import needs_a_look
+
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with new_demo_book(path) as book:
+        say("Planning 60 fields ...")
+        plan_demo_book(book, watch=lambda so_far: say(f"{so_far.done} planned, {so_far.left} left"))
+        listed = fields(book)
+    looks = sum(bool(needs_a_look(field)) for field in listed)
+    growers = len({field.grower for field in listed})
+    if as_json:
+        echo_json({"book": str(path), "growers": growers, "fields": len(listed)})
+        return
+    shown = path.resolve()
+    echo(
+        f"The demo book is {shown}: {len(listed)} fields of {growers} growers, {looks} need a look."
+        f"\nSee them:      zoneplan book list {path} --needs-a-look"
+        f"\nOn a screen:   zoneplan app --book {path}"
+        f"\nHand out:      zoneplan book hand-out {path} --out {path.parent / 'hand-out'}"
+    )

@@ -21,7 +21,7 @@ from zoneplan.harmless import escape
 
 # Where one shade ends and the next begins, in pounds a row: fixed, so that two maps can be laid
 # side by side. Judged: the stock rules' targets on moist ground lie about these.
-BOUNDS_LB = (95, 105, 115, 125)
+BOUNDS_LB = (105, 115, 125, 140)
 WITHOUT = ("#ffffff", "bars")  # what waits, is not planned, or has no numbers
 _DISC_MM = 2.4  # half the width of a number's disc
 _TRIES = 90  # places round a field that a number may stand at
