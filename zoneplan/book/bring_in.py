@@ -110,7 +110,7 @@ class Delivery:
     @property
     def problems(self) -> tuple[Remark, ...]:
         """What keeps outlines from being kept."""
-        return tuple(it for it in self.remarks if it.problem)
+        return tuple(remark for remark in self.remarks if remark.problem)
 
 
 def look_over(
@@ -170,7 +170,7 @@ def bring_in(
         When there are problems, or another has changed the fields meanwhile.
     """
     if delivery.problems and not leave_out:
-        count = len({it.brought.number for it in delivery.problems})
+        count = len({remark.brought.number for remark in delivery.problems})
         raise BookError(
             f"{delivery.source}: {count} of {len(delivery.fields)} outlines cannot be kept as they "
             "are.\nNothing was kept: whose ground it is, or where, is not clear.\n"
@@ -180,12 +180,12 @@ def bring_in(
         _refuse_stale(connection, delivery)
         people = _People(connection)
         source, at = delivery.source, now()
-        for it in delivery.new:
-            field_id = people.field_id(it, at)
-            _add_boundary(connection, field_id, it, source, at)
+        for outline in delivery.new:
+            field_id = people.field_id(outline, at)
+            _add_boundary(connection, field_id, outline, source, at)
             record(connection, "field added", who=who, field_id=field_id, source=source)
-        for field, it, off_ha in delivery.moved:
-            _add_boundary(connection, field.id, it, source, at)
+        for field, outline, off_ha in delivery.moved:
+            _add_boundary(connection, field.id, outline, source, at)
             record(
                 connection,
                 "field moved",
@@ -194,10 +194,10 @@ def bring_in(
                 source=source,
                 off_ha=round(off_ha, 3),
             )
-        for field, it in delivery.renamed:
-            farm_id = people.farm_id(it)
+        for field, outline in delivery.renamed:
+            farm_id = people.farm_id(outline)
             changed = sa.update(table).where(table.c.id == field.id)
-            connection.execute(changed.values(farm_id=farm_id, name=it.name))
+            connection.execute(changed.values(farm_id=farm_id, name=outline.name))
             record(connection, "field renamed", who=who, field_id=field.id, before=field.path)
         leaves = delivery.gone if gone else ()
         for field in leaves:
@@ -229,7 +229,7 @@ def _columns(
             )
         chosen[part] = column
     if not chosen:
-        usual = [it for it in there if it.lower() in _KNOWN["field"]]
+        usual = [name for name in there if name.lower() in _KNOWN["field"]]
         clear = len(there) == len(usual) <= 1 or (one_grower is not None and len(usual) == 1)
         if not clear:
             raise BookError(f"{_told(areas, there)}\n{_proposal(there)}")
@@ -246,15 +246,15 @@ def _told(areas: gpd.GeoDataFrame, there: Sequence[str]) -> str:
     """What columns there are, and what stands in them."""
     lines = [f"It holds {len(areas)} outlines, and these columns:"]
     for name in there:
-        values = dict.fromkeys(filter(None, (written(it) for it in areas[name])))
-        first = ", ".join(quoted(it, 30) for it in [*values][:_SHOWN])
+        values = dict.fromkeys(filter(None, (written(cell) for cell in areas[name])))
+        first = ", ".join(quoted(value, 30) for value in [*values][:_SHOWN])
         lines.append(f"  {quoted(name)}: {len(values)} values, such as {first or 'none'}")
     return "\n".join(lines) if there else "It has no columns."
 
 
 def _proposal(there: Sequence[str]) -> str:
     usual = {
-        part: next((it for it in there if it.lower() in names), "COLUMN")
+        part: next((name for name in there if name.lower() in names), "COLUMN")
         for part, names in _KNOWN.items()
     }
     options = " ".join(f"--{part} {quoted(name)}" for part, name in usual.items())
@@ -265,7 +265,7 @@ def _proposal(there: Sequence[str]) -> str:
 
 
 def _only_grower(there: Sequence[BookField]) -> str:
-    known = {it.grower for it in there}
+    known = {field.grower for field in there}
     return known.pop() if len(known) == 1 else ONE_GROWER
 
 
@@ -278,7 +278,7 @@ def _read(
     )
     valid = shapely.is_valid(areas.geometry.to_numpy())
     brought, remarks = [], []
-    for (number, row), outline, sound in zip(areas.iterrows(), rounded, valid, strict=True):
+    for (number, row), ground, sound in zip(areas.iterrows(), rounded, valid, strict=True):
         cells = [_name(row[name]) if name else "" for name in vars(columns).values()]
         grower, farm, name = cells
         if columns.grower is None:
@@ -286,35 +286,35 @@ def _read(
         if columns.field is None:
             name = f"Field {number}" if len(areas) > 1 else Path(source).stem
         shape = row.geometry
-        it = Brought(
+        outline = Brought(
             int(number),
             grower,
             farm,
             name,
             shape,
             geodesic_area_ha(shape, WGS_84),
-            sha256(shapely.to_wkb(outline)).hexdigest(),
+            sha256(shapely.to_wkb(ground)).hexdigest(),
         )
-        brought.append(it)
+        brought.append(outline)
         lacks = [part for part, text in (("grower", grower), ("field", name)) if not text]
         if lacks:
             words = f"nothing says its {' and '.join(lacks)}"
-            remarks.append(Remark(Problem.NAMELESS, it, words))
-        remarks += _of_outline(it, sound=bool(sound))
+            remarks.append(Remark(Problem.NAMELESS, outline, words))
+        remarks += _of_outline(outline, sound=bool(sound))
     return brought, remarks
 
 
-def _of_outline(it: Brought, *, sound: bool) -> Iterator[Remark]:
-    if not LEAST_HA <= it.area_ha <= MOST_HA:
-        words = f"{it.area_ha:,.3g} ha: a field has {LEAST_HA:g} to {MOST_HA:,.0f}"
-        yield Remark(Problem.TINY, it, words)
+def _of_outline(outline: Brought, *, sound: bool) -> Iterator[Remark]:
+    if not LEAST_HA <= outline.area_ha <= MOST_HA:
+        words = f"{outline.area_ha:,.3g} ha: a field has {LEAST_HA:g} to {MOST_HA:,.0f}"
+        yield Remark(Problem.TINY, outline, words)
     elif not sound:
         try:
-            field_of(it.shape, it.name, it.path)
+            field_of(outline.shape, outline.name, outline.path)
         except LayerError as error:
-            yield Remark(Problem.BROKEN, it, str(error).partition("\n")[0])
+            yield Remark(Problem.BROKEN, outline, str(error).partition("\n")[0])
         else:
-            yield Remark(None, it, "crosses itself; it can be repaired, and keeps its area")
+            yield Remark(None, outline, "crosses itself; it can be repaired, and keeps its area")
 
 
 def _name(cell: object) -> str:
@@ -335,70 +335,74 @@ def _held_against(
     *,
     gone: bool,
 ) -> Delivery:
-    known = {(it.grower, it.farm, it.name): it for it in there}
-    named_so = {it.key for it in brought}
-    missing = [it for key, it in known.items() if key not in named_so]
-    by_ground = {outlines[it.id][0]: it for it in missing}
+    known = {(field.grower, field.farm, field.name): field for field in there}
+    named_so = {outline.key for outline in brought}
+    missing = [field for key, field in known.items() if key not in named_so]
+    by_ground = {outlines[field.id][0]: field for field in missing}
     renamed = [
-        (by_ground[it.sha256], it)
-        for it in brought
-        if it.key not in known
-        and it.sha256 in by_ground
-        and by_ground[it.sha256].grower == it.grower
+        (by_ground[outline.sha256], outline)
+        for outline in brought
+        if outline.key not in known
+        and outline.sha256 in by_ground
+        and by_ground[outline.sha256].grower == outline.grower
     ]
-    left = {it.id for it in missing} - {field.id for field, _ in renamed}
-    stays = [] if gone else [it for it in missing if it.id in left]
+    left = {field.id for field in missing} - {field.id for field, _ in renamed}
+    stays = [] if gone else [field for field in missing if field.id in left]
     remarks += _doubles(brought)
-    remarks += _overlaps(brought, [(it.grower, it.path, outlines[it.id][1]) for it in stays])
+    remarks += _overlaps(
+        brought, [(field.grower, field.path, outlines[field.id][1]) for field in stays]
+    )
     remarks += _nearly_alike(brought, there)
-    bad = {it.brought.number for it in remarks if it.problem}
-    good = [it for it in brought if it.number not in bad]
-    again = {it.number for _, it in renamed}
+    bad = {remark.brought.number for remark in remarks if remark.problem}
+    good = [outline for outline in brought if outline.number not in bad]
+    again = {outline.number for _, outline in renamed}
     moved, same, new = [], [], []
-    for it in good:
-        field = known.get(it.key)
-        if it.number in again:
+    for outline in good:
+        field = known.get(outline.key)
+        if outline.number in again:
             continue
         if field is None:
-            new.append(it)
-        elif outlines[field.id][0] == it.sha256:
-            same.append(it)
+            new.append(outline)
+        elif outlines[field.id][0] == outline.sha256:
+            same.append(outline)
         else:
             before = outlines[field.id][1]
-            moved.append((field, it, _off_ha(before, it.shape)))
+            moved.append((field, outline, _off_ha(before, outline.shape)))
     return Delivery(
         source,
         tuple(brought),
-        tuple(sorted(remarks, key=lambda it: (it.problem is None, it.brought.number))),
+        tuple(sorted(remarks, key=lambda remark: (remark.problem is None, remark.brought.number))),
         tuple(new),
         tuple(moved),
-        tuple((field, it) for field, it in renamed if it.number not in bad),
+        tuple((field, outline) for field, outline in renamed if outline.number not in bad),
         tuple(same),
-        tuple(it for it in missing if it.id in left),
+        tuple(field for field in missing if field.id in left),
     )
 
 
 def _doubles(brought: Sequence[Brought]) -> Iterator[Remark]:
     by_name: dict[tuple[str, str, str], list[Brought]] = defaultdict(list)
     by_ground: dict[tuple[str, str], list[Brought]] = defaultdict(list)
-    for it in brought:
-        by_name[it.key].append(it)
-        by_ground[it.grower, it.sha256].append(it)
+    for outline in brought:
+        by_name[outline.key].append(outline)
+        by_ground[outline.grower, outline.sha256].append(outline)
     for alike, what in ((by_name, "name"), (by_ground, "outline")):
         for group in alike.values():
-            for it in group if len(group) > 1 else ():
-                others = ", ".join(str(one.number) for one in group if one is not it)
+            for outline in group if len(group) > 1 else ():
+                others = ", ".join(str(one.number) for one in group if one is not outline)
                 words = f"the same {what} as outline {others}"
-                yield Remark(Problem.DOUBLE, it, words)
+                yield Remark(Problem.DOUBLE, outline, words)
 
 
 def _overlaps(
     brought: Sequence[Brought], stays: Sequence[tuple[str, str, Any]]
 ) -> Iterator[Remark]:
     """Ground that two claim: growers, or fields of one."""
-    shapes = np.array([_sound(it.shape) for it in brought] + [_sound(it) for *_, it in stays])
-    owners = [it.grower for it in brought] + [grower for grower, *_ in stays]
-    paths = [it.path for it in brought] + [f"{path}, of the book" for _, path, _ in stays]
+    shapes = np.array(
+        [_sound(outline.shape) for outline in brought] + [_sound(shape) for *_, shape in stays]
+    )
+    owners = [outline.grower for outline in brought] + [grower for grower, *_ in stays]
+    paths = [outline.path for outline in brought] + [f"{path}, of the book" for _, path, _ in stays]
     tree = shapely.STRtree(shapes)
     ours, others = tree.query(shapes[: len(brought)], predicate="intersects")
     areas = shapely.area(shapes)
@@ -429,27 +433,27 @@ def _nearly_alike(brought: Sequence[Brought], there: Sequence[BookField]) -> Ite
     """Growers whose names differ only in capitals or stops: two, or one that was typed twice."""
     ways: dict[str, Counter[str]] = defaultdict(Counter)
     first: dict[str, Brought] = {}
-    for it in brought:
-        ways[_bare(it.grower)][it.grower] += 1
-        first.setdefault(it.grower, it)
+    for outline in brought:
+        ways[_bare(outline.grower)][outline.grower] += 1
+        first.setdefault(outline.grower, outline)
     for field in there:
         ways[_bare(field.grower)][field.grower] += 1
     for names in ways.values():
         for name in [*names][1:] if len(names) > 1 else ():
             if name in first:
-                others = named(it for it in names if it != name)
+                others = named(other for other in names if other != name)
                 words = f"its grower is written as nearly as {others}: one, or two?"
                 yield Remark(None, first[name], words)
 
 
 def _bare(name: str) -> str:
-    return "".join(it for it in name.casefold() if it.isalnum()) or name
+    return "".join(letter for letter in name.casefold() if letter.isalnum()) or name
 
 
 def _off_ha(before: Any, after: Any) -> float:
     """Hectares that only one of two outlines holds."""
     off = shapely.symmetric_difference(_sound(before), _sound(after))
-    parts = [it for it in shapely.get_parts(off) if isinstance(it, Polygon)]
+    parts = [part for part in shapely.get_parts(off) if isinstance(part, Polygon)]
     return geodesic_area_ha(MultiPolygon(parts), WGS_84) if parts else 0.0
 
 
@@ -462,29 +466,29 @@ class _People:
     def __init__(self, connection: sa.Connection) -> None:
         self._connection = connection
         self._growers: dict[str, int] = {
-            it.name: it.id for it in connection.execute(sa.select(growers))
+            row.name: row.id for row in connection.execute(sa.select(growers))
         }
         self._farms: dict[tuple[int, str], int] = {
-            (it.grower_id, it.name): it.id for it in connection.execute(sa.select(farms))
+            (row.grower_id, row.name): row.id for row in connection.execute(sa.select(farms))
         }
 
-    def farm_id(self, it: Brought) -> int:
-        grower_id = self._growers.get(it.grower)
+    def farm_id(self, outline: Brought) -> int:
+        grower_id = self._growers.get(outline.grower)
         if grower_id is None:
-            grower_id = self._growers[it.grower] = self._insert(growers, name=it.grower)
-        key = (grower_id, it.farm)
+            grower_id = self._growers[outline.grower] = self._insert(growers, name=outline.grower)
+        key = (grower_id, outline.farm)
         if key not in self._farms:
-            self._farms[key] = self._insert(farms, grower_id=grower_id, name=it.farm)
+            self._farms[key] = self._insert(farms, grower_id=grower_id, name=outline.farm)
         return self._farms[key]
 
-    def field_id(self, it: Brought, at: str) -> int:
+    def field_id(self, outline: Brought, at: str) -> int:
         """A new field, or one that comes back."""
         del at
-        farm_id = self.farm_id(it)
-        place = (table.c.farm_id == farm_id) & (table.c.name == it.name)
+        farm_id = self.farm_id(outline)
+        place = (table.c.farm_id == farm_id) & (table.c.name == outline.name)
         field_id = self._connection.execute(sa.select(table.c.id).where(place)).scalar()
         if field_id is None:
-            return self._insert(table, farm_id=farm_id, name=it.name, version=0)
+            return self._insert(table, farm_id=farm_id, name=outline.name, version=0)
         back = sa.update(table).where(table.c.id == field_id).values(gone_at=None)
         self._connection.execute(back)
         return int(field_id)
@@ -497,19 +501,19 @@ class _People:
 
 
 def _add_boundary(
-    connection: sa.Connection, field_id: int, it: Brought, source: str, at: str
+    connection: sa.Connection, field_id: int, outline: Brought, source: str, at: str
 ) -> None:
     version = connection.execute(
         sa.select(sa.func.max(boundaries.c.version)).where(boundaries.c.field_id == field_id)
     ).scalar()
-    west, south, east, north = it.shape.bounds
+    west, south, east, north = outline.shape.bounds
     connection.execute(
         sa.insert(boundaries).values(
             field_id=field_id,
             version=(version or 0) + 1,
-            shape=shapely.to_wkb(it.shape),
-            sha256=it.sha256,
-            area_ha=it.area_ha,
+            shape=shapely.to_wkb(outline.shape),
+            sha256=outline.sha256,
+            area_ha=outline.area_ha,
             west=west,
             south=south,
             east=east,
@@ -524,12 +528,12 @@ def _add_boundary(
 
 def _refuse_stale(connection: sa.Connection, delivery: Delivery) -> None:
     """What was looked over must still be what is there."""
-    there = {(it.grower, it.farm, it.name): it for it in listing(connection)}
+    there = {(field.grower, field.farm, field.name): field for field in listing(connection)}
     seen = [field for field, _, _ in delivery.moved] + [field for field, _ in delivery.renamed]
     seen += delivery.gone
-    stale = [it.path for it in delivery.new if it.key in there]
-    now_there = {it.id: it.ground for it in there.values()}
-    stale += [it.path for it in seen if now_there.get(it.id) != it.ground]
+    stale = [outline.path for outline in delivery.new if outline.key in there]
+    now_there = {field.id: field.ground for field in there.values()}
+    stale += [field.path for field in seen if now_there.get(field.id) != field.ground]
     if stale:
         raise BookError(
             f"Another has changed fields of the book meanwhile: {named(stale)}.\n"

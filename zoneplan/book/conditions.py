@@ -50,10 +50,12 @@ def scope_of(
     there = of_names(listing(connection), grower=grower, farm=farm, name=field)
     one = there[0].ground
     if field is not None:
-        _refuse_several(there, f"fields {quoted(field)}", {it.id for it in there})
+        _refuse_several(there, f"fields {quoted(field)}", {one_field.id for one_field in there})
         return Scope(f"field {one.field_id}", there[0].path, one.grower_id, one.field_id)
     if farm is not None:
-        _refuse_several(there, f"farms {quoted(farm)}", {it.ground.farm_id for it in there})
+        _refuse_several(
+            there, f"farms {quoted(farm)}", {one_field.ground.farm_id for one_field in there}
+        )
         return Scope(f"farm {one.farm_id}", f"{there[0].grower} / {there[0].farm}", one.grower_id)
     return Scope(f"grower {one.grower_id}", there[0].grower, one.grower_id)
 
@@ -100,7 +102,7 @@ def put_conditions(
     place = (conditions.c.season_id == season_id) & (conditions.c.scope == scope.key)
     row = connection.execute(sa.select(conditions).where(place)).first()
     before: Asked = json.loads(row.asked) if row else {}
-    after = {name: it for name, it in {**before, **asked}.items() if it is not None}
+    after = {name: value for name, value in {**before, **asked}.items() if value is not None}
     if after == before:
         return
     values: dict[str, Any] = {"asked": json.dumps(after, ensure_ascii=False), "at": now()}
@@ -138,7 +140,7 @@ def keep_request(book: Book, field: BookField, request: Request, *, who: str) ->
         When what is set for the field is no longer what it was when it was listed.
     """
     with book.write() as connection:
-        there = {it.id: it for it in listing(connection)}.get(field.id)
+        there = {one.id: one for one in listing(connection)}.get(field.id)
         if there is None or there.inputs_sha256 != field.inputs_sha256:
             raise BookError(
                 f"{field.path}: what it is planned from has changed since it was opened.\n"
@@ -165,8 +167,10 @@ def set_season(book: Book, name: str, *, who: str) -> bool:
         before_id, before = season_of(connection)
         if name == before:
             return False
-        found = connection.execute(sa.select(seasons.c.id).where(seasons.c.name == name)).scalar()
-        if found is None:
+        season_id = connection.execute(
+            sa.select(seasons.c.id).where(seasons.c.name == name)
+        ).scalar()
+        if season_id is None:
             added = connection.execute(sa.insert(seasons).values(name=name))
             (season_id,) = added.inserted_primary_key or (None,)
             columns = [conditions.c.scope, conditions.c.asked, conditions.c.version]
@@ -178,13 +182,13 @@ def set_season(book: Book, name: str, *, who: str) -> bool:
         holds = sa.update(about).where(about.c.name == "season")
         connection.execute(holds.values(value=name))
         record(connection, "season", who=who, season=name, before=before)
-        return found is None
+        return season_id is None
 
 
 def _check(connection: sa.Connection, scope: Scope, asked: Mapping[str, Any]) -> None:
     """Refuse what no request can hold, and a planter that nobody brought."""
     faults: list[str] = []
-    values = {name: it for name, it in asked.items() if name != PLANTER and it is not None}
+    values = {name: value for name, value in asked.items() if name != PLANTER and value is not None}
     known = {name for name, _ in asks(Request)}
     faults += [f"{quoted(name)}: there is no such value." for name in values if name not in known]
     REQUEST(values, Place(faults))

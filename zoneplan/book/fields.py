@@ -105,7 +105,7 @@ def fields(
     with book.read() as connection:
         listed = listing(connection, box)
     listed = of_names(listed, grower=grower, farm=farm, name=field)
-    return [it for it in listed if not state or it.state in state]
+    return [one for one in listed if not state or one.state in state]
 
 
 def find_field(book: Book, text: str) -> BookField:
@@ -118,19 +118,19 @@ def find_field(book: Book, text: str) -> BookField:
     """
     listed = fields(book)
     wanted = _plain(text)
-    found = [it for it in listed if wanted in (f"#{it.id}", *_names(it))]
-    if len(found) == 1:
-        return found[0]
-    if not found:
-        near = nearest(wanted, [name for it in listed for name in _names(it)])
+    matching = [one for one in listed if wanted in (f"#{one.id}", *_names(one))]
+    if len(matching) == 1:
+        return matching[0]
+    if not matching:
+        near = nearest(wanted, [name for one in listed for name in _names(one)])
         raise BookError(
             f"{book.address} has no field {quoted(text)}. {near}".rstrip()
             + "\nSee what there is: zoneplan book list."
         )
     raise BookError(
-        f"{book.address} has {len(found)} fields {quoted(text)}: "
-        f"{named(f'#{it.id} {it.path}' for it in found)}.\nSay which: with its grower and farm, or "
-        "by its number."
+        f"{book.address} has {len(matching)} fields {quoted(text)}: "
+        f"{named(f'#{one.id} {one.path}' for one in matching)}.\n"
+        "Say which: with its grower and farm, or by its number."
     )
 
 
@@ -153,8 +153,8 @@ def boundaries_in(
     """Give all boundaries that hold, with their digests, by field."""
     asked = sa.select(table.c.id, boundaries.c.sha256, boundaries.c.shape)
     rows = connection.execute(asked.join(boundaries, _HOLDS)).all()
-    shapes = shapely.from_wkb([it.shape for it in rows])
-    return {it.id: (it.sha256, shape) for it, shape in zip(rows, shapes, strict=True)}
+    shapes = shapely.from_wkb([row.shape for row in rows])
+    return {row.id: (row.sha256, shape) for row, shape in zip(rows, shapes, strict=True)}
 
 
 _HOLDS = (boundaries.c.field_id == table.c.id) & (boundaries.c.version == table.c.version)
@@ -264,11 +264,11 @@ def _within(asked: sa.Select[Any], connection: sa.Connection, box: Box) -> sa.Se
 def _meeting(connection: sa.Connection, rows: Any, box: Box) -> list[Any]:
     """Of these, the ones whose very ground meets the box."""
     shapes = sa.select(boundaries.c.id, boundaries.c.shape).where(
-        boundaries.c.id.in_([it.boundary_id for it in rows])
+        boundaries.c.id.in_([row.boundary_id for row in rows])
     )
-    ground = {it.id: it.shape for it in connection.execute(shapes)}
+    ground = {row.id: row.shape for row in connection.execute(shapes)}
     place = shapely.box(*box)
-    return [it for it in rows if shapely.from_wkb(ground[it.boundary_id]).intersects(place)]
+    return [row for row in rows if shapely.from_wkb(ground[row.boundary_id]).intersects(place)]
 
 
 def of_names(listed: list[BookField], **wanted: str | None) -> list[BookField]:
@@ -282,24 +282,26 @@ def of_names(listed: list[BookField], **wanted: str | None) -> list[BookField]:
     for part, name in wanted.items():
         if name is None:
             continue
-        there = {getattr(it, part) for it in listed}
-        chosen = name if name in there else {_plain(it): it for it in there}.get(_plain(name))
+        there = {getattr(one, part) for one in listed}
+        chosen = (
+            name if name in there else {_plain(known): known for known in there}.get(_plain(name))
+        )
         if chosen is None:
             what = "field" if part == "name" else part
             raise BookError(
                 f"The book has no {what} {quoted(name)}. {nearest(name, there)}".rstrip()
                 + f"\nThere is: {named(sorted(there)) or 'none'}."
             )
-        listed = [it for it in listed if getattr(it, part) == chosen]
+        listed = [one for one in listed if getattr(one, part) == chosen]
     return listed
 
 
 def _plain(name: str) -> str:
     """A name as it is compared: in any case, with any spaces about its slashes."""
-    return " / ".join(" ".join(it.split()) for it in name.casefold().split("/"))
+    return " / ".join(" ".join(part.split()) for part in name.casefold().split("/"))
 
 
 def _names(field: BookField) -> tuple[str, ...]:
     parts = (field.name, field.farm, field.grower)
     ways = (parts[:1], parts[1::-1], (field.grower, field.name), parts[::-1])
-    return tuple({_plain(" / ".join(filter(None, it))) for it in ways})
+    return tuple({_plain(" / ".join(filter(None, way))) for way in ways})

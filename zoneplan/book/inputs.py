@@ -72,19 +72,19 @@ class Inputs:
         parts = (
             _program(),
             self.ground.boundary_sha256,
-            [it.sha256 for it in self.soils],
+            [row.sha256 for row in self.soils],
             planter,
-            [it.sha256 for it in self.rules],
-            {name: it for name, it in self.asked.items() if name != PLANTER},
+            [row.sha256 for row in self.rules],
+            {name: value for name, value in self.asked.items() if name != PLANTER},
         )
         return sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
     @property
     def missing(self) -> tuple[str, ...]:
         """What it cannot be planned without."""
-        drawn = any(it.get("what") == "soil" for it in self.asked.get("drawn", ()))
+        drawn = any(drawing.get("what") == "soil" for drawing in self.asked.get("drawn", ()))
         lacks = {"planter": not self.planter, "soil": not self.soils and not drawn}
-        return tuple(what for what, it in lacks.items() if it)
+        return tuple(what for what, lacking in lacks.items() if lacking)
 
     def request(self) -> Request:
         """Make the request.
@@ -95,7 +95,7 @@ class Inputs:
             When what the book holds is none; all that is wrong is told.
         """
         faults: list[str] = []
-        asked = {name: it for name, it in self.asked.items() if name != PLANTER}
+        asked = {name: value for name, value in self.asked.items() if name != PLANTER}
         request: Request | None = REQUEST(asked, Place(faults))
         if request is None or faults:
             raise SavedError(listed(f"What is set for {self.ground.name}", faults))
@@ -120,15 +120,15 @@ class Supplies:
         for scope in scopes:
             asked |= self.asked.get(scope, {})
         planter = self._planter(asked.get(PLANTER), scopes)
-        rules = [it for scope in scopes for it in self.rules if it.scope == scope]
-        soil = (it for it in self.soils if it.scope in scopes and _meets(it, ground.box))
+        rules = [row for scope in scopes for row in self.rules if row.scope == scope]
+        soil = (row for row in self.soils if row.scope in scopes and _meets(row, ground.box))
         return Inputs(ground, asked, tuple(soil), planter, tuple(rules))
 
     def _planter(self, name: str | None, scopes: Sequence[str]) -> sa.Row[Any] | str | None:
         """The file of this name whose scope is the narrowest, or a generic one."""
         if name is None:
             return None
-        ours = [self.planters[it, name] for it in scopes if (it, name) in self.planters]
+        ours = [self.planters[scope, name] for scope in scopes if (scope, name) in self.planters]
         return ours[-1] if ours else name if name in SYSTEMS else None
 
 
@@ -141,19 +141,19 @@ def supplies(connection: sa.Connection) -> Supplies:
         season_id,
         season,
         tuple(connection.execute(_holding(soils))),
-        {(it.scope, it.name): it for it in machines},
+        {(row.scope, row.name): row for row in machines},
         tuple(connection.execute(_holding(rule_sets))),
-        {it.scope: json.loads(it.asked) for it in asked},
+        {row.scope: json.loads(row.asked) for row in asked},
     )
 
 
 def season_of(connection: sa.Connection) -> tuple[int, str]:
     """Give the season that the book is at: its number and its name."""
     asked = sa.select(seasons.c.id, seasons.c.name).join(about, about.c.value == seasons.c.name)
-    found = connection.execute(asked.where(about.c.name == "season")).first()
-    if found is None:
+    season = connection.execute(asked.where(about.c.name == "season")).first()
+    if season is None:
         raise BookError("The book has no season.\nSay it: zoneplan book set BOOK --season 2027")
-    return found.id, found.name
+    return season.id, season.name
 
 
 @cache
@@ -167,7 +167,7 @@ def _program() -> str:
 
 def _holding(table: sa.Table) -> sa.Select[Any]:
     """What holds now, in the order it was given, without what is in the files."""
-    columns = [it for it in table.c if it.name != "content"]
+    columns = [column for column in table.c if column.name != "content"]
     return sa.select(*columns).where(table.c.ended_at.is_(None)).order_by(table.c.id)
 
 

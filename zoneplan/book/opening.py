@@ -2,7 +2,7 @@
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -262,14 +262,14 @@ def _share(path: Path) -> str | None:
     if str(path).startswith((r"\\", "//")):
         return "a path of another machine"
     home = path.resolve()
-    found: tuple[int, str] = (0, "")
+    deepest: tuple[int, str] = (0, "")
     with suppress(OSError):
         for line in _MOUNTS.read_text("utf-8", "replace").splitlines():
             _, place, kind, *_ = (*line.split(" "), "", "", "")
             place = place.replace("\\040", " ")
             if home.is_relative_to(place or "?"):
-                found = max(found, (len(place), kind))
-    kind = found[1].removeprefix("fuse.")
+                deepest = max(deepest, (len(place), kind))
+    kind = deepest[1].removeprefix("fuse.")
     return kind if kind.startswith(_SHARES) else None
 
 
@@ -355,7 +355,7 @@ def _bring_up(book: Book) -> None:
                 "Make one there: zoneplan book new."
             )
         script = ScriptDirectory.from_config(_config())
-        known = [it.revision for it in script.walk_revisions()]
+        known = [script_file.revision for script_file in script.walk_revisions()]
         if stands not in known:
             made = connection.execute(sa.text("SELECT value FROM about WHERE name = 'made_with'"))
             raise BookError(
@@ -389,13 +389,17 @@ def _refuse_half(book: Book, connection: sa.Connection) -> None:
     """Refuse a book that lacks a table or a column: nobody knows what else it lacks."""
     inspector = sa.inspect(connection)
     there = {*inspector.get_table_names()}
-    missing = [it for it in TABLES.tables if it not in there]
+    missing = [name for name in TABLES.tables if name not in there]
     if len(missing) == len(TABLES.tables):
         return
     for name, table in TABLES.tables.items():
-        columns = {it["name"] for it in inspector.get_columns(name)} if name in there else set()
+        columns = (
+            {column["name"] for column in inspector.get_columns(name)} if name in there else set()
+        )
         missing += [
-            f"{name}.{it.name}" for it in table.columns if name in there and it.name not in columns
+            f"{name}.{column.name}"
+            for column in table.columns
+            if name in there and column.name not in columns
         ]
     if missing:
         raise BookError(
@@ -408,55 +412,33 @@ def _refuse_half(book: Book, connection: sa.Connection) -> None:
 
 # ---- what goes wrong ---------------------------------------------------------------------------
 
-_Say = Callable[[str], str]
-_FILE_FAULTS: dict[str, _Say] = {
-    "SQLITE_FULL": lambda it: (
-        f"{it} cannot be written: the disk is full.\n"
-        "What was in it before is safe, and so is all that was finished. Make room, and go on."
-    ),
-    "SQLITE_BUSY": lambda it: (
-        f"{it} is locked: another has been writing into it for more than "
-        f"{_WAIT_S:.0f} seconds.\nNothing was lost. Wait until he is done, or end what hangs there."
-    ),
-    "SQLITE_READONLY": lambda it: (
-        f"{it} cannot be written: you may only read it, or its folder.\n"
-        "A book wants both. Change who may write there, or copy it to a folder of yours."
-    ),
-    "SQLITE_CANTOPEN": lambda it: (
-        f"{it} cannot be opened: its folder takes no files.\n"
-        "A book keeps a log beside itself. Put it into a folder that you may write into."
-    ),
-    "SQLITE_CORRUPT": lambda it: (
-        f"{it} is damaged: what it holds does not fit together.\n"
-        "Restore a backup: zoneplan book restore."
-    ),
-    "SQLITE_NOTADB": lambda it: (
-        f"{it} is damaged: its beginning is not a book's.\nRestore a backup: zoneplan book restore."
-    ),
-    "SQLITE_IOERR": lambda it: (
-        f"{it} cannot be read or written: the disk tells of a fault.\n"
-        "Look after the disk first; then restore a backup if the book is damaged."
-    ),
+_FILE_FAULTS: dict[str, str] = {
+    "SQLITE_FULL": "{book} cannot be written: the disk is full.\n"
+    "What was in it before is safe, and so is all that was finished. Make room, and go on.",
+    "SQLITE_BUSY": "{book} is locked: another has been writing into it for more than "
+    "{seconds:.0f} seconds.\nNothing was lost. Wait until he is done, or end what hangs there.",
+    "SQLITE_READONLY": "{book} cannot be written: you may only read it, or its folder.\n"
+    "A book wants both. Change who may write there, or copy it to a folder of yours.",
+    "SQLITE_CANTOPEN": "{book} cannot be opened: its folder takes no files.\n"
+    "A book keeps a log beside itself. Put it into a folder that you may write into.",
+    "SQLITE_CORRUPT": "{book} is damaged: what it holds does not fit together.\n"
+    "Restore a backup: zoneplan book restore.",
+    "SQLITE_NOTADB": "{book} is damaged: its beginning is not a book's.\n"
+    "Restore a backup: zoneplan book restore.",
+    "SQLITE_IOERR": "{book} cannot be read or written: the disk tells of a fault.\n"
+    "Look after the disk first; then restore a backup if the book is damaged.",
 }
-_SERVER_FAULTS: dict[str, _Say] = {
-    "53100": lambda it: (
-        f"{it} cannot be written: the server's disk is full.\n"
-        "All that was finished is safe. Make room there, and go on."
-    ),
-    "55P03": lambda it: (
-        f"{it} is locked: another has been writing into it for more than "
-        f"{_WAIT_S:.0f} seconds.\nNothing was lost. Wait until he is done."
-    ),
-    "42501": lambda it: (
-        f"{it} cannot be used: this user may not do that there.\n"
-        "Ask who runs the database for the right to make tables, and for PostGIS."
-    ),
-    "0A000": lambda it: (
-        f"{it} cannot hold a book: the server has no PostGIS.\nAsk who runs it to install PostGIS."
-    ),
-    "58P01": lambda it: (
-        f"{it} cannot hold a book: the server has no PostGIS.\nAsk who runs it to install PostGIS."
-    ),
+_SERVER_FAULTS: dict[str, str] = {
+    "53100": "{book} cannot be written: the server's disk is full.\n"
+    "All that was finished is safe. Make room there, and go on.",
+    "55P03": "{book} is locked: another has been writing into it for more than "
+    "{seconds:.0f} seconds.\nNothing was lost. Wait until he is done.",
+    "42501": "{book} cannot be used: this user may not do that there.\n"
+    "Ask who runs the database for the right to make tables, and for PostGIS.",
+    "0A000": "{book} cannot hold a book: the server has no PostGIS.\n"
+    "Ask who runs it to install PostGIS.",
+    "58P01": "{book} cannot hold a book: the server has no PostGIS.\n"
+    "Ask who runs it to install PostGIS.",
 }
 
 
@@ -464,12 +446,12 @@ def _fault(address: str, error: sa.exc.DBAPIError) -> BookError | None:
     """Say what a database refuses, where it is nothing of ours."""
     cause = error.orig
     name = str(getattr(cause, "sqlite_errorname", "") or "")
-    for code, say in _FILE_FAULTS.items():
+    for code, words in _FILE_FAULTS.items():
         if name.startswith(code):
-            return BookError(say(address))
+            return BookError(words.format(book=address, seconds=_WAIT_S))
     state = str(getattr(cause, "sqlstate", "") or "")
     if state in _SERVER_FAULTS:
-        return BookError(_SERVER_FAULTS[state](address))
+        return BookError(_SERVER_FAULTS[state].format(book=address, seconds=_WAIT_S))
     if (
         isinstance(error, sa.exc.OperationalError)
         and not name

@@ -256,7 +256,7 @@ class _Keeper:
             if _overtaken(connection, one, season_id):
                 self._forget(connection, one)
                 return
-            kept = keep_plan(
+            outcome = keep_plan(
                 connection,
                 one.inputs.ground,
                 season_id,
@@ -267,10 +267,10 @@ class _Keeper:
             )
             self._forget(connection, one)
         self.planned.append(one.field)
-        if kept.moved:
-            self.moved.append((one.field, kept.moved))
-        if kept.voided:
-            self.voided.append((one.field, kept.voided))
+        if outcome.moved:
+            self.moved.append((one.field, outcome.moved))
+        if outcome.voided:
+            self.voided.append((one.field, outcome.voided))
         self._tell()
 
     def _forget(self, connection: sa.Connection, one: Ready) -> None:

@@ -56,17 +56,17 @@ class Kept:
 
 def made(plan: Plan, request: Request) -> Made:
     """Make a plan ready for a book: call it where the plan was made."""
-    shapes = [move(it.zone.shape, plan.field.crs, WGS_84) for it in plan.settings]
+    shapes = [move(zoned.zone.shape, plan.field.crs, WGS_84) for zoned in plan.settings]
     document = plan_bytes(plan)
     cells = [
         (
-            it.zone.id,
-            it.zone.name or None,
-            it.zone.area_ha,
-            *(_margin_n(it.moistures[moisture]) for moisture in Moisture),
+            zoned.zone.id,
+            zoned.zone.name or None,
+            zoned.zone.area_ha,
+            *(_margin_n(zoned.moistures[moisture]) for moisture in Moisture),
             shapely.to_wkb(shape),
         )
-        for it, shape in zip(plan.settings, shapes, strict=True)
+        for zoned, shape in zip(plan.settings, shapes, strict=True)
     ]
     return Made(
         zlib.compress(document),
@@ -140,7 +140,7 @@ def keep_plan(
         changes |= {"numbers_sha256": result.numbers_sha256}
     connection.execute(
         sa.insert(zones),
-        [dict(zip(zones.c.keys(), (plan_id, *it), strict=True)) for it in result.zones],
+        [dict(zip(zones.c.keys(), (plan_id, *cell), strict=True)) for cell in result.zones],
     )
     put_state(connection, ground.field_id, season_id, plan_id=plan_id, **changes)
     about = {"revision": revision, "moved": moved, "voided": voided}
@@ -150,7 +150,7 @@ def keep_plan(
         who=who,
         field_id=ground.field_id,
         season_id=season_id,
-        **{name: it for name, it in about.items() if it},
+        **{name: value for name, value in about.items() if value},
     )
     return Kept(revision, tuple(moved), voided)
 
@@ -194,7 +194,7 @@ def plan_of(book: Book, plan_id: int) -> Plan:
             return load_plan(zlib.decompress(row.whole)).plan
         asked = sa.select(zones.c.number, zones.c.shape).where(zones.c.plan_id == plan_id)
         with book.read() as connection:
-            shapes = {it.number: shapely.from_wkb(it.shape) for it in connection.execute(asked)}
+            shapes = {row.number: shapely.from_wkb(row.shape) for row in connection.execute(asked)}
         return restored(read_document(zlib.decompress(row.document)), shapes)
     except (zlib.error, ValueError, LookupError, TypeError, SavedError) as error:
         raise _damaged(book, plan_id) from error
@@ -208,23 +208,29 @@ def totals_of(plan: Plan) -> dict[str, Any]:
     """
     by_moisture = {}
     for moisture in Moisture:
-        ground = [(it.zone.area_ha, it.moistures[moisture]) for it in plan.settings]
-        settings = [(area_ha, it) for area_ha, it in ground if isinstance(it, Setting)]
+        ground = [(zoned.zone.area_ha, zoned.moistures[moisture]) for zoned in plan.settings]
+        settings = [
+            (area_ha, setting) for area_ha, setting in ground if isinstance(setting, Setting)
+        ]
         by_moisture[str(moisture)] = {
-            "margin_n": _mean([(area_ha, it.margin_n) for area_ha, it in settings]),
-            "right_chance": _mean([(area_ha, it.inside_chance) for area_ha, it in settings]),
-            "wait_share": _share(plan, [it for it in ground if isinstance(it[1], Wait)]),
-            "blank_share": _share(plan, [it for it in ground if isinstance(it[1], NoNumbers)]),
-            "out_of_reach_share": _share(plan, [it for it in settings if _beyond(it[1])]),
-            "outside_share": _share(plan, [it for it in settings if _outside(it[1])]),
+            "margin_n": _mean([(area_ha, setting.margin_n) for area_ha, setting in settings]),
+            "right_chance": _mean(
+                [(area_ha, setting.inside_chance) for area_ha, setting in settings]
+            ),
+            "wait_share": _share(plan, [part for part in ground if isinstance(part[1], Wait)]),
+            "blank_share": _share(
+                plan, [part for part in ground if isinstance(part[1], NoNumbers)]
+            ),
+            "out_of_reach_share": _share(plan, [part for part in settings if _beyond(part[1])]),
+            "outside_share": _share(plan, [part for part in settings if _outside(part[1])]),
             "unlikely_share": _share(
-                plan, [it for it in settings if it[1].inside_chance < _FEWEST]
+                plan, [part for part in settings if part[1].inside_chance < _FEWEST]
             ),
         }
     reasons = [
         link
-        for it in plan.settings
-        for setting in it.set_at.values()
+        for zoned in plan.settings
+        for setting in zoned.set_at.values()
         for link in (setting.by_hand, setting.closing_by_hand)
         if link
     ]
@@ -239,15 +245,15 @@ def totals_of(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _beyond(told: Setting) -> bool:
+def _beyond(setting: Setting) -> bool:
     """Whether the planter cannot give what is asked, however it is set."""
-    return any(notice.code in _BEYOND for notice in told.notices)
+    return any(notice.code in _BEYOND for notice in setting.notices)
 
 
-def _outside(told: Setting) -> bool:
+def _outside(setting: Setting) -> bool:
     """Whether the margin left, hopper half full, lies outside least to most."""
-    half_n = (told.margin_full_n + told.margin_refill_n) / 2
-    least_n, most_n = sorted((told.margin_least_n, told.margin_most_n))
+    half_n = (setting.margin_full_n + setting.margin_refill_n) / 2
+    least_n, most_n = sorted((setting.margin_least_n, setting.margin_most_n))
     return not least_n - _ROUNDING_N <= half_n <= most_n + _ROUNDING_N
 
 
@@ -256,15 +262,15 @@ _ROUNDING_N = 11.2  # 2.5 lb: the limits are rounded to 5
 
 def _mean(parts: Sequence[tuple[float, float]]) -> float | None:
     whole = math.fsum(area_ha for area_ha, _ in parts)
-    return math.fsum(area_ha * it for area_ha, it in parts) / whole if whole else None
+    return math.fsum(area_ha * value for area_ha, value in parts) / whole if whole else None
 
 
 def _share(plan: Plan, ground: Sequence[tuple[float, Any]]) -> float:
     return min(math.fsum(area_ha for area_ha, _ in ground) / plan.field.area_ha, 1.0)
 
 
-def _margin_n(told: Any) -> float | None:
-    return told.margin_n if isinstance(told, Setting) else None
+def _margin_n(setting: Any) -> float | None:
+    return setting.margin_n if isinstance(setting, Setting) else None
 
 
 def _numbers_digest(document: Mapping[str, Any], shapes: Sequence[Any]) -> str:
@@ -279,13 +285,17 @@ def _numbers(document: Mapping[str, Any], shapes: Sequence[Any]) -> Iterator[Any
         outline = shapely.set_precision(shape, _CELL_DEG).normalize()
         yield zone["id"], zone["name"], sha256(shapely.to_wkb(outline)).hexdigest()
         for moisture in Moisture:
-            told = zone["moistures"][moisture]
-            loads = [told[it] for it in ("setting", "margin_n")]
-            yield (*(it and round(it, 1) for it in loads), told["closing_notch"], told["state"])
+            instruction = zone["moistures"][moisture]
+            loads = [instruction[name] for name in ("setting", "margin_n")]
+            yield (
+                *(load and round(load, 1) for load in loads),
+                instruction["closing_notch"],
+                instruction["state"],
+            )
 
 
 def _moved(before: bytes, after: bytes) -> list[str]:
-    documents = [read_document(zlib.decompress(it)) for it in (before, after)]
+    documents = [read_document(zlib.decompress(packed)) for packed in (before, after)]
     return changed_between(*documents) or ["The outlines of its zones are others."]
 
 

@@ -219,20 +219,20 @@ def _about(
         ground = read_layer(path).ground.to_crs(WGS_84)
         west, south, east, north = map(float, ground.total_bounds)
         return "soil survey", _vintage(path), (west, south, east, north)
-    rasters = [it for it in (files_in(path) if is_folder(path) else [path]) if is_raster(it)]
+    rasters = [file for file in (files_in(path) if is_folder(path) else [path]) if is_raster(file)]
     if rasters:
-        return "raster", None, _united([_raster_box(it, crs) for it in rasters])
+        return "raster", None, _united([_raster_box(file, crs) for file in rasters])
     if path.suffix.lower() in (".csv", ".txt", ".tsv"):
         read_plain(path)
         return "points", None, None
-    frames = [it.to_crs(WGS_84) for it in read_shapes(path, crs).values()]
-    place = _united([tuple(map(float, it.total_bounds)) for it in frames])
+    frames = [frame.to_crs(WGS_84) for frame in read_shapes(path, crs).values()]
+    place = _united([tuple(map(float, frame.total_bounds)) for frame in frames])
     kinds = {kind for frame in frames for kind in frame.geom_type.dropna()}
     if kinds <= {"Point", "MultiPoint"}:
         return "points", None, place
     words = {str(name).lower() for frame in frames for name in frame.columns}
     wanted = {word for part in ("texture", "sand", "silt", "clay") for word in KNOWN[part]}
-    if not words & {*wanted, *(it.lower() for it in columns.values())}:
+    if not words & {*wanted, *(column.lower() for column in columns.values())}:
         raise LayerError(
             f"{path.name} says no texture, sand, silt or clay: its columns are "
             f"{named(sorted(words - {'geometry'})) or 'none'}.\n"
@@ -258,12 +258,12 @@ def _united(boxes: list[Any]) -> Box:
 def _vintage(path: Path) -> str | None:
     """Since when a survey stands, as its catalogue says: the latest of its areas."""
     with unpacked(path) as home:
-        found = files_in(home) if is_folder(home) else []
-        catalogues = [it for it in found if it.name.lower() == _CATALOGUE]
+        inside = files_in(home) if is_folder(home) else []
+        catalogues = [file for file in inside if file.name.lower() == _CATALOGUE]
         lines = [
             line.split("|")
-            for it in catalogues
-            for line in read_plain(it).decode("utf-8", "replace").splitlines()
+            for file in catalogues
+            for line in read_plain(file).decode("utf-8", "replace").splitlines()
         ]
     dates = [cell.strip('"') for cells in lines for cell in cells[3:4] if cell.strip('"')]
     return max(dates, key=_dated, default=None)

@@ -425,9 +425,9 @@ def show(book: str, field: str, *, as_json: bool) -> None:
             echo_json({**_document(one), "plan": document})
             return
         echo(f"{one.path}, #{one.id}: {one.acres:,.1f} acres, season {one.season}")
-        said = f", by {one.who} at {one.at}" if one.who else ""
+        by = f", by {one.who} at {one.at}" if one.who else ""
         stood = f" (was {one.stood})" if one.stood != one.state else ""
-        echo(f"State: {one.state}{stood}{said}{f': {one.note}' if one.note else ''}")
+        echo(f"State: {one.state}{stood}{by}{f': {one.note}' if one.note else ''}")
         for look in needs_a_look(one):
             echo(f"Needs a look: {look.words}")
         for line in (one.voided or {}).get("moved", ()):
