@@ -17,7 +17,8 @@ import shapely
 from click.testing import CliRunner
 from pyproj import Geod
 
-from zoneplan.cli import main
+from zoneplan.cli import COMMANDS, main
+from zoneplan.cli import app as app_command
 from zoneplan.demo import demo_fields
 from zoneplan.export.document import validate
 from zoneplan.notices import as_dict, notice
@@ -38,7 +39,6 @@ FILES = {
     "TASKDATA/TASKDATA.XML",
     "manifest.json",
 }
-app_command = sys.modules["zoneplan.cli.app"]  # the package's own name for it is the command
 WGS84 = Geod(ellps="WGS84")
 
 
@@ -432,12 +432,21 @@ def test_a_new_machine_file_has_no_faults(tmp_path, system):
 
 
 def commands(group=main, prefix=()):
-    for name, command in group.commands.items():
+    for name in group.list_commands(None):
+        command = group.get_command(None, name)
         yield from (
             commands(command, (*prefix, name))
             if hasattr(command, "commands")
             else [(*prefix, name)]
         )
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_list_of_commands_has_a_line_for_each(name):
+    command = main.get_command(None, name)
+    assert command.name == name
+    listed = next(line for line in run("--help").stdout.splitlines() if f"  {name} " in line)
+    assert listed.split(maxsplit=1)[1] == COMMANDS[name][1]  # on one line, and whole
 
 
 @pytest.mark.parametrize("words", commands())

@@ -6,7 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from jsonschema import ValidationError
+from jsonschema_rs import ValidationError
 
 from tests.export.plans import SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words

@@ -4,7 +4,8 @@ import math
 from dataclasses import replace
 
 import pytest
-from jsonschema import Draft202012Validator, ValidationError
+from jsonschema import Draft202012Validator
+from jsonschema_rs import ValidationError
 
 from tests.export.plans import FIELD_HA, SETTINGS, small_plan
 from tests.marking import drawn_zone
@@ -142,7 +143,7 @@ def test_what_is_no_number_is_never_written(number):
 def test_schema_is_a_schema():
     from zoneplan.export import document
 
-    Draft202012Validator.check_schema(document._validator().schema)
+    Draft202012Validator.check_schema(document._schema())
 
 
 # Each is one way to break a good document: where, what is put there, and a word of the message.
@@ -151,7 +152,7 @@ BREAKS = {
     "a field without area": (("field", "area_ha"), 0, "minimum"),
     "a unit we do not use": (("machine", "setting_unit"), "psi", "psi"),
     "a date that is none": (("rules", "revised"), "2026-02-30", "2026-02-30"),
-    "no zones": (("zones",), [], "non-empty"),
+    "no zones": (("zones",), [], "less than 1 item"),
     "a name nobody knows": (("zones", 0, "colour"), "red", "colour"),
     "an unknown kind of ground": (("zones", 0, "soil", "ground"), "moon", "moon"),
     "more sand than soil": (("zones", 0, "soil", "sand_frac"), 40, "maximum"),

@@ -1,33 +1,52 @@
-"""The command line: an argument parser in front of the one core."""
+"""The command line: an argument parser in front of the one core.
+
+A command is imported when it is asked for, so that `--help` waits for none of them.
+"""
 
 import errno
 import sys
+from importlib import import_module
 from typing import Any
 
 import click
 
-from zoneplan.cli.advice import advised
-from zoneplan.cli.app import app
-from zoneplan.cli.book import book
-from zoneplan.cli.check import check
-from zoneplan.cli.demo import demo
-from zoneplan.cli.machine import machine
-from zoneplan.cli.open import open_
-from zoneplan.cli.plan import plan
-from zoneplan.cli.rules import rules
-from zoneplan.cli.soil import soil
-from zoneplan.cli.terminal import echo
-from zoneplan.errors import ZoneplanError
-from zoneplan.fault_report import write_report
-from zoneplan.harmless import guard_terminal, on_terminal
-
 OUR_FAULT = 70  # as os.EX_SOFTWARE is where there is one
+COMMANDS = {  # by name: its module and what it is called there, and its line in the list
+    "app": ("app:app", "Plan a field on a screen, in a browser on this machine."),
+    "book": ("book:book", "Keep many growers' fields in one book: plan, review, hand out."),
+    "check": ("check:check", "Compare every file of a plan with the plan; tell every fault."),
+    "demo": ("demo:demo", "Plan the three invented demo fields."),
+    "machine": ("machine:machine", "Describe a planter: its weights and its downforce system."),
+    "open": ("open:open_", "Plan again what was saved, and tell every number that changed."),
+    "plan": ("plan:plan", "Plan a field: what the planter does in each zone, in files."),
+    "rules": ("rules:rules", "Look at the stored rules, or check your own."),
+    "soil": ("soil:soil", "Ask the public soil survey of the United States about a field."),
+}
 
 
 class _Doors(click.Group):
     """Prints what a user can put right and exits 1; anything else is our fault and is kept."""
 
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*COMMANDS, *super().list_commands(ctx)})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return super().get_command(ctx, cmd_name)
+        module, _, name = COMMANDS[cmd_name][0].partition(":")
+        command: click.Command = getattr(import_module(f"zoneplan.cli.{module}"), name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, COMMANDS[name][1]) for name in self.list_commands(ctx)])
+
     def invoke(self, ctx: click.Context) -> Any:
+        from zoneplan.cli.advice import advised
+        from zoneplan.cli.terminal import echo
+        from zoneplan.errors import ZoneplanError
+        from zoneplan.harmless import guard_terminal, on_terminal
+
         guard_terminal()
         try:
             return super().invoke(ctx)
@@ -46,6 +65,8 @@ class _Doors(click.Group):
 
 
 def _our_fault(error: Exception, command: str) -> str:
+    from zoneplan.fault_report import write_report
+
     path = write_report(error, f"zoneplan {command}")
     where = f"A report is kept in {path}:" if path else "No folder takes a report:"
     say = "send it to those who gave you zoneplan." if path else "write down what you did."
@@ -60,7 +81,3 @@ def _our_fault(error: Exception, command: str) -> str:
 @click.version_option(package_name="zoneplan")
 def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter."""
-
-
-for _command in (plan, open_, check, demo, app, rules, machine, soil, book):
-    main.add_command(_command)

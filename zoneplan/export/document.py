@@ -4,10 +4,7 @@ import json
 from dataclasses import asdict
 from functools import cache
 from importlib.resources import files
-from typing import Any
-
-import jsonschema_rs
-from jsonschema import Draft202012Validator
+from typing import TYPE_CHECKING, Any
 
 from zoneplan.export.lifts import to_2
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
@@ -17,6 +14,9 @@ from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, Zon
 from zoneplan.rules.rule import Reason
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
+
+if TYPE_CHECKING:
+    from jsonschema_rs import Draft202012Validator
 
 SCHEMA = "zoneplan-plan/2"
 _LIFTS: tuple[Lift, ...] = (to_2,)  # from each earlier form to the next
@@ -62,15 +62,16 @@ def plan_document(plan: Plan) -> dict[str, Any]:
 
 
 def plan_bytes(plan: Plan) -> bytes:
-    """Write a plan as strict UTF-8 JSON, read it back, and check it against the schema.
+    """Write a plan as strict UTF-8 JSON, once it is checked against the schema.
 
     Raises
     ------
-    jsonschema.ValidationError, ValueError
+    jsonschema_rs.ValidationError, ValueError
         When the plan breaks its own schema or holds a number that is none: our bug.
     """
-    text = json.dumps(plan_document(plan), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
-    validate(json.loads(text))
+    document = plan_document(plan)
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2) + "\n"
+    validate(document)
     return text.encode("utf-8")
 
 
@@ -79,7 +80,7 @@ def read_document(content: bytes) -> Document:
 
     Raises
     ------
-    UnknownFormError, ValueError, jsonschema.ValidationError
+    UnknownFormError, ValueError
         When it is in a form that we do not know, is damaged, or breaks its schema.
     """
     if len(content) > _MOST_MB * 10**6:
@@ -112,21 +113,17 @@ def validate(document: dict[str, Any]) -> None:
 
     Raises
     ------
-    jsonschema.ValidationError
-        Naming the place and what is wrong there.
+    jsonschema_rs.ValidationError
+        A ValueError, naming the place and what is wrong there.
     """
-    if not _quick().is_valid(document):  # the other tells where
-        _validator().validate(document)
+    _validator().validate(document)
 
 
 @cache
-def _quick() -> jsonschema_rs.Draft202012Validator:
-    return jsonschema_rs.Draft202012Validator(_schema(), validate_formats=True)
+def _validator() -> "Draft202012Validator":
+    from jsonschema_rs import Draft202012Validator
 
-
-@cache
-def _validator() -> Draft202012Validator:
-    return Draft202012Validator(_schema(), format_checker=Draft202012Validator.FORMAT_CHECKER)
+    return Draft202012Validator(_schema(), validate_formats=True)
 
 
 @cache

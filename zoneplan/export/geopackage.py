@@ -14,28 +14,28 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Lock
 
-import geopandas as gpd
-import pandas as pd
 import pyogrio
 
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.table import (
     SETTING_COLUMNS,
+    TEXT,
     USUAL,
+    Column,
     columns,
     row,
     setting_rows,
     tidy,
     told_in_file,
 )
-from zoneplan.export.vector import frame, shapes
-from zoneplan.field.crs import WGS_84
+from zoneplan.export.vector import shapes, write_layer
 from zoneplan.plan.model import Plan
 from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
 _CLOCK = "OGR_CURRENT_DATE"  # what GDAL takes for the time of a change, where it is set
 _NO_TIME = "1980-01-01T00:00:00.000Z"
+_PROVENANCE = (Column("name", "NAME", "", "", TEXT), Column("value", "VALUE", "", "", TEXT))
 _ONE_AT_A_TIME = Lock()  # GDAL's options are the whole process's
 
 
@@ -45,23 +45,19 @@ def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes
     `zones` has each zone's shape and the columns of `table`, `settings` a row for each zone
     at each moisture, and `provenance` what the plan was made from, name by name.
     """
-    zones = gpd.GeoDataFrame(
-        frame(columns(moistures), [row(plan, setting, moistures) for setting in plan.settings]),
-        geometry=shapes(plan),
-        crs=WGS_84,
-    )
-    tables = {
-        "settings": frame(SETTING_COLUMNS, setting_rows(plan, moistures)),
-        "provenance": pd.DataFrame(provenance(plan, moistures), columns=["name", "value"]),
-    }
+    zones = [row(plan, setting, moistures) for setting in plan.settings]
+    made_from = [{"name": name, "value": value} for name, value in provenance(plan, moistures)]
     with TemporaryDirectory() as scratch, _without_clock():
         path = Path(scratch) / "zones.gpkg"
-        pyogrio.write_dataframe(
-            zones, path, layer="zones", geometry_type="MultiPolygon", promote_to_multi=True
-        )
-        for name, table in tables.items():
-            pyogrio.write_dataframe(table, path, layer=name)
+        write_layer(path, _named(columns(moistures)), zones, shapes(plan), layer="zones")
+        settings = setting_rows(plan, moistures)
+        write_layer(path, _named(SETTING_COLUMNS), settings, layer="settings")
+        write_layer(path, _named(_PROVENANCE), made_from, layer="provenance")
         return path.read_bytes()
+
+
+def _named(columns: Sequence[Column]) -> dict[str, Column]:
+    return {column.name: column for column in columns}
 
 
 def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str]]:

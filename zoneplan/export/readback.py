@@ -1,6 +1,5 @@
 """Every file of a plan read back by another reader, and compared with the plan zone by zone."""
 
-import io
 import math
 import sqlite3
 import unicodedata
@@ -10,12 +9,10 @@ from html.parser import HTMLParser
 from typing import Any
 
 import numpy as np
-from pypdf import PdfReader
 
 from zoneplan.export import readers
 from zoneplan.export.document import plan_document, read_document
 from zoneplan.export.geopackage import provenance
-from zoneplan.export.load_plan import restored
 from zoneplan.export.manifest import Options
 from zoneplan.export.table import Row, columns, row, setting_rows
 from zoneplan.export.taskset.grid import DECIMALS as TASKSET_DECIMALS
@@ -128,6 +125,8 @@ def restored_plan(files: Files) -> Plan:
     Exception
         Whatever a reader raises when one of them is missing or damaged.
     """
+    from zoneplan.export.load_plan import restored
+
     document = read_document(files["plan.json"])
     zones = readers.read_geojson(files["zones.geojson"])
     return restored(document, {int(zone.values["id"]): zone.shape for zone in zones})
@@ -256,18 +255,17 @@ def unlike_task(read: TaskSet, plan: Plan, options: Options) -> Iterator[str]:
 
 def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
     """See that a sheet opens, has pages and is for this field."""
-    reader = PdfReader(io.BytesIO(content))
-    if not reader.pages:
+    sheet = readers.read_sheet(content)
+    if not sheet.pages:
         yield "it has no pages"
-    title = str(reader.metadata and reader.metadata.title)
-    shown = title.rpartition(": ")[0]
+    shown = sheet.title.rpartition(": ")[0]
     name = unicodedata.normalize("NFC", " ".join(plan.field.name.split()))
     # a sheet has "?" for what its fonts cannot draw
     letters = [letter for letter in name if letter in shown]
     if [letter for letter in shown if letter != "?"] != [
         letter for letter in letters if letter != "?"
     ]:
-        yield f"its title is {title!r}, so it is not for {name}"
+        yield f"its title is {sheet.title!r}, so it is not for {name}"
 
 
 class _Seen(HTMLParser):

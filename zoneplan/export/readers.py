@@ -1,13 +1,20 @@
 """Each zone file read by another library than the one that wrote it.
 
 GeoJSON is written by us and read by GDAL; a shapefile and a GeoPackage are written by GDAL and
-read by pyshp and SQLite; a table is written by csv and read by pandas.
+read by pyshp and SQLite; a table is written by csv and read by pandas; a sheet is written by typst,
+and how far it holds together is seen by ourselves.
+
+Source
+------
+PDF: ISO 32000-1:2008, 7.5.4 and 7.5.5, as typst writes it; XMP: ISO 16684-1.
 """
 
 import io
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from xml.etree.ElementTree import fromstring
 
 import pandas as pd
 import shapely
@@ -26,6 +33,11 @@ _PARSERS: Mapping[str, Callable[[str], Any]] = {
     YES: {"true": True, "false": False}.__getitem__,
     TEXT: lambda text: text.removeprefix("'"),  # which keeps a spreadsheet from reckoning
 }
+_PDF_END = re.compile(rb"startxref\s+(\d{1,10})\s+%%EOF\s*\Z")
+_PDF_TABLE = re.compile(rb"xref\s+0 (\d+)\s+((?:\d{10} \d{5} [fn][ \r][\r\n])+)trailer")
+_PDF_ENTRY_BYTES = 20
+_PDF_COUNT = re.compile(rb"/Count (\d+)")
+_XMP = re.compile(rb"<\?xpacket begin.*?\?>(.*?)<\?xpacket end", re.DOTALL)
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # of a GeoPackage geometry, by the kind of its envelope
 
 
@@ -44,6 +56,14 @@ class GeoPackage:
     zones: list[Record]
     settings: list[Record]
     provenance: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What a sheet says of itself."""
+
+    title: str
+    pages: int
 
 
 def read_geojson(content: bytes) -> list[Record]:
@@ -88,6 +108,43 @@ def read_csv(content: bytes, columns: Sequence[Column]) -> list[Record]:
         Record({name: parse.get(name, str)(text) if text else None for name, text in line.items()})
         for line in table.to_dict("records")
     ]
+
+
+def read_sheet(content: bytes) -> Sheet:
+    """Read of a PDF what it says of itself, once every object is where its table has it.
+
+    Raises
+    ------
+    ValueError
+        Saying what does not hold together, after "it".
+    """
+    end = _PDF_END.search(content)
+    table = _PDF_TABLE.match(content, int(end[1])) if end else None
+    if table is None:
+        raise ValueError("it does not end as a whole PDF does")
+    entries = [
+        table[2][at : at + _PDF_ENTRY_BYTES] for at in range(0, len(table[2]), _PDF_ENTRY_BYTES)
+    ]
+    places = [int(entry[:10]) if entry[17:18] == b"n" else 0 for entry in entries]
+    for number, place in enumerate(places):
+        if place and not content.startswith(b"%d 0 obj" % number, place):
+            raise ValueError(f"its object {number} is not where its table has it")
+
+    def linked(name: bytes, part: bytes) -> bytes:
+        """The object that another names."""
+        link = re.search(rb"/%b (\d+) 0 R" % name, part)
+        if link is None:
+            raise ValueError(f"it names no {name.decode()}")
+        place = places[int(link[1])]
+        return content[place : content.find(b"endobj", place)]
+
+    root = linked(b"Root", content[table.end() :])
+    pages = _PDF_COUNT.search(linked(b"Pages", root))
+    packet = _XMP.search(linked(b"Metadata", root))
+    if pages is None or packet is None or b"<!" in packet[1]:
+        raise ValueError("it does not say what it is")
+    title = fromstring(packet[1]).findtext(".//{*}title//{*}li")  # noqa: S314 no document type
+    return Sheet(title or "", int(pages[1]))
 
 
 def _shape(blob: bytes) -> BaseGeometry:

@@ -15,8 +15,6 @@ from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
-from jsonschema import ValidationError
-
 from zoneplan.errors import OutputError, listed
 from zoneplan.export.manifest import MANIFEST, Manifest, read_manifest, unfinished_bytes
 from zoneplan.export.readback import first_line
@@ -53,7 +51,7 @@ def plan_in(out: Path) -> Manifest | None:
         return read_manifest((out / MANIFEST).read_bytes())
     except FileNotFoundError:
         return None
-    except (ValueError, ValidationError) as error:
+    except ValueError as error:
         raise OutputError(
             f"{out / MANIFEST} cannot be read, so which files there are a plan's is not known: "
             f"{first_line(error)}.\n"

@@ -4,7 +4,7 @@ A file carries the numbers of one moisture, and a column that says which; or, on
 several, with the moisture before each name.
 """
 
-import unicodedata
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
@@ -27,7 +27,8 @@ _NUMBERS = tuple(
 )
 USUAL = (Moisture.MOIST,)  # the moisture of a file for which none was asked
 
-_CONTROLS = ("Cc", "Cs")  # controls, and halves of characters: no file can hold them all
+# Controls that are no space, and halves of characters: no file can hold them all.
+_CONTROLS = re.compile("[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f\ud800-\udfff]")
 
 # How a table keeps a value, with room for the unknown.
 COUNT, NUMBER, YES, TEXT = "Int64", "Float64", "boolean", "string"
@@ -219,12 +220,7 @@ def tidy(value: Any) -> Any:
 
 @lru_cache(maxsize=4096)  # the same rules are told in every zone
 def _on_one_line(text: str) -> str:
-    letters = (
-        letter
-        for letter in text
-        if letter.isspace() or unicodedata.category(letter) not in _CONTROLS
-    )
-    return " ".join("".join(letters).split())
+    return " ".join(_CONTROLS.sub("", text).split())
 
 
 def dictionary_markdown() -> str:

@@ -10,17 +10,21 @@ GeoJSON: RFC 7946. Shapefile: Esri, Shapefile Technical Description (July 1998).
 
 import io
 import json
+import math
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
-import geopandas as gpd
-import pandas as pd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyogrio.raw import write
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.table import USUAL, Column, Row, columns, row
+from zoneplan.export.table import COUNT, NUMBER, TEXT, USUAL, YES, Column, Row, Value, columns, row
 from zoneplan.export.wgs84 import in_degrees
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
@@ -32,6 +36,13 @@ from zoneplan.terms import Moisture
 GEOJSON_DECIMALS = 7
 DECIMALS = 9  # in a file of binary numbers, where they cost nothing
 
+# What a column is kept as on its way to GDAL, and what stands where it is masked.
+_KEPT_AS: Mapping[str, tuple[Any, Value]] = {
+    COUNT: (np.int64, 0),
+    NUMBER: (np.float64, math.nan),
+    YES: (np.bool_, False),
+    TEXT: (object, None),
+}
 _MOST_TEXT_BYTES = 254  # in a dBASE table
 _NO_DATE = (1980, 1, 1)  # the first day that a zip knows: no clock is read, so bytes repeat
 
@@ -64,15 +75,15 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
     empty, and cut at a word where dBASE holds no more.
     """
     layout = columns(moistures)
-    table = frame(layout, [cut_texts(row(plan, setting, moistures)) for setting in plan.settings])
-    table.columns = pd.Index([column.short for column in layout])
-    zones = gpd.GeoDataFrame(table, geometry=shapes(plan), crs=WGS_84)
+    rows = [cut_texts(row(plan, setting, moistures)) for setting in plan.settings]
     packed = io.BytesIO()
     with TemporaryDirectory() as scratch, zipfile.ZipFile(packed, "w") as archive:
-        zones.to_file(
+        write_layer(
             Path(scratch) / "zones.shp",
+            {column.short: column for column in layout},
+            rows,
+            shapes(plan),
             driver="ESRI Shapefile",
-            encoding="utf-8",
             DBF_DATE_LAST_UPDATE="-".join(f"{part:02d}" for part in _NO_DATE),
         )
         for path in sorted(Path(scratch).iterdir()):
@@ -88,14 +99,46 @@ def shapes(plan: Plan) -> list[BaseGeometry]:
     return [in_degrees(setting.zone.shape, plan.field.crs, DECIMALS) for setting in plan.settings]
 
 
-def frame(columns: Sequence[Column], rows: Sequence[Row]) -> pd.DataFrame:
-    """Lay rows out as a data frame whose columns have their kinds, whatever is unknown."""
-    return pd.DataFrame(
-        {
-            column.name: pd.Series([values[column.name] for values in rows]).astype(column.dtype)
-            for column in columns
-        }
+def write_layer(
+    path: Path,
+    columns: Mapping[str, Column],
+    rows: Sequence[Mapping[str, Value]],
+    shapes: Sequence[BaseGeometry] | None = None,
+    **how: Any,
+) -> None:
+    """Write rows as a layer of a file, by GDAL, whatever of them is unknown.
+
+    Parameters
+    ----------
+    path : Path
+        Where; a layer of another name is put beside those that are in the file already.
+    columns : mapping of str to Column
+        What each column is called there.
+    rows : sequence of Row
+        Their values, by the columns' own names.
+    shapes : sequence of geometry, optional
+        In WGS 84 degrees; a table has none.
+    how : Any
+        What else GDAL is told, such as `driver` and `layer`.
+    """
+    kinds = [column.dtype for column in columns.values()]
+    values = [[row[column.name] for row in rows] for column in columns.values()]
+    if shapes is not None:
+        how |= {"crs": WGS_84, "geometry_type": "MultiPolygon", "promote_to_multi": True}
+    write(
+        path,
+        None if shapes is None else shapely.to_wkb(shapes),
+        [_kept(line, kind) for line, kind in zip(values, kinds, strict=True)],
+        [*columns],
+        field_mask=[np.array([value is None for value in line]) for line in values],
+        encoding="utf-8",
+        **how,
     )
+
+
+def _kept(values: Sequence[Value], kind: str) -> NDArray[Any]:
+    kept_as, blank = _KEPT_AS[kind]
+    return np.array([blank if value is None else value for value in values], kept_as)
 
 
 def cut_texts(values: Row) -> Row:

@@ -3,6 +3,7 @@ pictures of its pages.
 """
 
 import json
+import re
 import unicodedata
 from collections.abc import Mapping
 from importlib.resources import as_file, files
@@ -11,6 +12,7 @@ from typing import Any
 import typst
 
 PICTURE_PPI = 170  # reads well on a tablet, and no wider than a page of the app shows
+_BEYOND_ASCII = re.compile("[^ -~]")  # and controls
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 
 
@@ -76,15 +78,17 @@ def _set(template: str, content: Mapping[str, Any], paper: str, **form: Any) -> 
 def _drawable(data: Any) -> Any:
     """Put "?" for every character that the sheets' fonts cannot draw."""
     if isinstance(data, str):
-        return "".join(
-            letter if _has_glyph(letter) else " " if letter.isspace() else "?"
-            for letter in unicodedata.normalize("NFC", data)
-        )
+        return _BEYOND_ASCII.sub(_drawn, unicodedata.normalize("NFC", data))
     if isinstance(data, dict):
         return {name: _drawable(value) for name, value in data.items()}
     if isinstance(data, list | tuple):
         return [_drawable(value) for value in data]
     return data
+
+
+def _drawn(match: re.Match[str]) -> str:
+    letter = match[0]
+    return letter if _has_glyph(letter) else " " if letter.isspace() else "?"
 
 
 def _has_glyph(letter: str) -> bool:

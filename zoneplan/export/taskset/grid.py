@@ -13,9 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from affine import Affine
 from numpy.typing import NDArray
-from rasterio.features import rasterize
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import OutputError, listed
@@ -69,6 +67,10 @@ def zone_grid(shapes: Mapping[int, BaseGeometry], outside: int, side_m: float) -
     OutputError
         When a zone is too small to get a cell.
     """
+    from affine import Affine
+
+    from zoneplan.field.raster_library import rasterize
+
     west, south, east, north = shapely.total_bounds(list(shapes.values()))
     middle = ((west + east) / 2, (south + north) / 2)
     next_east, _, _ = WGS_84_GEOD.fwd(*middle, 90, side_m)
