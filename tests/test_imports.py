@@ -51,7 +51,9 @@ def test_a_plan_of_a_survey_loads_no_reader_of_points_or_rasters(tmp_path):
     )
     assert "geopandas" in modules  # and this test can see it
     assert not modules & FAR
-    assert not {it for it in modules if it.startswith(("zoneplan.field.points.", "zoneplan.pages"))}
+    assert not {
+        it for it in modules if it.startswith(("zoneplan.field.points.read.", "zoneplan.pages"))
+    }
 
 
 def test_the_child_that_opens_files_loads_what_opens_them_alone():
