@@ -124,7 +124,7 @@ class _Worker:
             self.answered = None
             return True
         if not self.began:
-            self.began = True
+            self.began, self.since_s = True, time.monotonic()
             return False
         self.answered = said
         return True
@@ -154,7 +154,7 @@ def _heard(crew: list[_Worker], most_s: float) -> list[_Worker]:
         found = [it for it in speaking if it.hear()]
         now_s = time.monotonic()
         for worker in busy.values():
-            if now_s - worker.since_s > most_s and worker not in found:
+            if worker.began and now_s - worker.since_s > most_s and worker not in found:
                 worker.late, worker.answered = True, None
                 found.append(worker)
         if found:

@@ -43,9 +43,11 @@ def work(task: Task) -> Outcome:
         plan = run_of(task).plan
         if task.finish is not None:
             return outcome(finished=task.finish(plan, task.request))
-        document = plan_bytes(plan)
-        if task.out is not None:
-            write_plan(plan, task.out, **vars(task.options))
+        if task.out is None:
+            document = plan_bytes(plan)
+        else:
+            files = write_plan(plan, task.out, **vars(task.options))
+            document = files["plan.json"].read_bytes()
         totals = totals_of(json.loads(document), task.request.moisture)
         return outcome(document=document, totals=totals)
     except ZoneplanError as error:

@@ -13,6 +13,7 @@ import click
 OUR_FAULT = 70  # as os.EX_SOFTWARE is where there is one
 COMMANDS = {  # by name: its module and what it is called there, and its line in the list
     "app": ("app:app", "Plan a field on a screen, in a browser on this machine."),
+    "batch": ("batch:batch", "Plan every field of one file, several at once."),
     "book": ("book:book", "Keep many growers' fields in one book: plan, review, hand out."),
     "check": ("check:check", "Compare every file of a plan with the plan; tell every fault."),
     "demo": ("demo:demo", "Plan the three invented demo fields."),

@@ -24,11 +24,12 @@ def csv_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
     lines = csv.writer(written)  # as the source has it
     lines.writerow(column.name for column in columns(moistures))
     for setting in plan.settings:
-        lines.writerow(_cell(value) for value in row(plan, setting, moistures).values())
+        lines.writerow(cell(value) for value in row(plan, setting, moistures).values())
     return written.getvalue().encode("utf-8")
 
 
-def _cell(value: Value) -> Value:
+def cell(value: Value) -> Value:
+    """A value as a spreadsheet is to show it: as text, whatever it begins with."""
     if isinstance(value, str) and value.startswith(RECKONED):
         return f"'{value}"
     return str(value).lower() if isinstance(value, bool) else value

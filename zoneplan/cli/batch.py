@@ -1,0 +1,211 @@
+"""`zoneplan batch`: plan every field of one file."""
+
+import sys
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from zoneplan.cli.options import FILES, PATH, options, request_of, request_options, sources_of
+from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.request import Request
+
+if TYPE_CHECKING:
+    from zoneplan.batch.folder import ListedField, Progress, Report
+    from zoneplan.batch.task import Fault
+    from zoneplan.export.manifest import Options
+
+_OWN = ("name", "pick")  # of each field
+KINDS = ("zones", "taskset", "sheets", "page")
+_STOPPED, _SOME_FAILED = 130, 3
+_MOST_TOLD = 10
+_RUN = (
+    click.option(
+        "--files",
+        metavar="KINDS",
+        default="",
+        help="Kinds of files beside plan.json, with commas between: zones, taskset, sheets, page; "
+        "or all.",
+    ),
+    click.option(
+        "--workers",
+        type=click.IntRange(1, 256),
+        metavar="N",
+        help="Fields planned at once. As many as there are processors, unless given.",
+    ),
+    click.option(
+        "--on",
+        metavar="ADDRESS",
+        help="Plan on a cluster, as in tcp://host:8786: pip install 'zoneplan[cluster]'.",
+    ),
+    click.option("--again", is_flag=True, help="Plan all fields, also those that are done."),
+    click.option(
+        "--json",
+        "as_json",
+        is_flag=True,
+        help="Print one digest for machines on standard output, and nothing else there.",
+    ),
+)
+
+
+@click.command()
+@click.argument("fields", type=PATH)
+@options(request_options(without=_OWN), FILES, _RUN)
+def batch(
+    fields: Path,
+    out: Path,
+    *,
+    workers: int | None,
+    on: str | None,
+    again: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
+    """Plan every field in FIELDS, each into a folder of its own in DIR.
+
+    Writes plan.json of each, and the kinds of files that are asked for; fields.csv, a line a
+    field; and faults.csv, why some have no plan. A fault of one field stops no other. Run again,
+    it goes on where it was stopped, and plans only what is new or has changed.
+
+    Exit status: 0 all are planned; 3 some are not, see faults.csv; 1 nothing was begun.
+
+    \b
+    Example:
+      zoneplan batch fields.shp --soil survey.zip --machine planter.toml --out plans
+    """
+    from zoneplan.batch.folder import fields_in, plan_into
+
+    if not given["soils"]:
+        raise click.UsageError("Missing option '--soil'.")
+    given |= dict.fromkeys(_OWN)
+    request, sources = request_of(given, Request()), sources_of(None, given)
+    listed, notes = fields_in(fields, request.crs)
+    for note in notes:
+        _tell_note(note)
+    try:
+        report = plan_into(
+            out,
+            listed,
+            request,
+            sources,
+            options=_files(request, given),
+            workers=workers,
+            on=on,
+            again=again,
+            watch=_pace(),
+        )
+    except KeyboardInterrupt:
+        echo(
+            f"\nStopped. What is done is in {out}: run it again, and it goes on from there.",
+            err=True,
+        )
+        sys.exit(_STOPPED)
+    if as_json:
+        echo_json(_digest(report, out))
+    else:
+        _tell(report, out)
+    if report.failed or report.passed_over:
+        sys.exit(_SOME_FAILED)
+
+
+def _files(request: Request, given: dict[str, Any]) -> "Options":
+    from zoneplan.export.manifest import Options
+
+    named = [kind.strip() for kind in given["files"].split(",") if kind.strip()]
+    kinds = KINDS if named == ["all"] else tuple(kind for kind in KINDS if kind in named)
+    if unknown := [kind for kind in named if kind not in (*KINDS, "all")]:
+        raise click.BadParameter(
+            f"{', '.join(unknown)} is none of {', '.join(KINDS)}.", param_hint="'--files'"
+        )
+    return Options(
+        moisture=request.moisture,
+        all_moistures=given["all_moistures"],
+        paper=given["paper"],
+        units=given["units"],
+        taskset_version=int(given["taskset_version"]),
+        taskset_grid=given["taskset_grid"],
+        taskset_value="margin" if given["taskset_margin"] else "downforce",
+        files=kinds,
+    )
+
+
+def _tell_note(note: Any) -> None:
+    from zoneplan.say.notices import words
+
+    echo(words(note), err=True)
+
+
+def _pace() -> "Callable[[Progress], None]":
+    """Tell how far a run is: on one line of a terminal, else now and then."""
+    began_s = time.monotonic()
+    told_s = [began_s]
+    line = sys.stderr.isatty()
+
+    def tell(progress: "Progress") -> None:
+        now_s = time.monotonic()
+        if progress.left and now_s - told_s[0] < (0.5 if line else 30.0):
+            return
+        told_s[0] = now_s
+        text = how_far(progress, now_s - began_s)
+        echo(f"\r{text:<78}" if line else text, err=True, nl=not line or not progress.left)
+
+    return tell
+
+
+def how_far(progress: "Progress", seconds: float) -> str:
+    """Say how far a run is after so many seconds.
+
+    >>> from zoneplan.batch.folder import Progress
+    >>> how_far(Progress(planned=396, failed=4, left=1600), 60.0)
+    '400 of 2,000 fields, 4 with a fault; 400 a minute, 4 min left'
+    """
+    done = progress.planned + progress.failed
+    a_minute = 60 * done / seconds if seconds > 0 else 0.0
+    faults = f", {progress.failed:,} with a fault" if progress.failed else ""
+    left = f", {_minutes(progress.left / a_minute)} left" if progress.left and a_minute else ""
+    return f"{done:,} of {done + progress.left:,} fields{faults}; {a_minute:,.0f} a minute{left}"
+
+
+def _minutes(minutes: float) -> str:
+    if minutes < 1:
+        return f"{60 * minutes:.0f} s"
+    return f"{minutes:.0f} min" if minutes < 90 else f"{minutes / 60:.1f} h"
+
+
+def _tell(report: "Report", out: Path) -> None:
+    parts = [f"{len(report.planned):,} planned"]
+    if report.as_they_were:
+        parts.append(f"{len(report.as_they_were):,} as they were")
+    if report.failed:
+        parts.append(f"{len(report.failed):,} with a fault")
+    if report.passed_over:
+        parts.append(f"{len(report.passed_over):,} passed over")
+    echo(f"Fields: {', '.join(parts)}. In {out}: fields.csv lists them all.")
+    _tell_faults(report.failed, "faults.csv has the rest")
+    if report.passed_over:
+        echo("Passed over, for they ended their process the last time; --again tries them:")
+        _tell_faults(report.passed_over, "faults.csv has the rest")
+
+
+def _tell_faults(faults: "Sequence[tuple[ListedField, Fault]]", rest: str) -> None:
+    for field, fault in faults[:_MOST_TOLD]:
+        echo(f"  {field.name}: {fault.words.partition(chr(10))[0]}")
+    if len(faults) > _MOST_TOLD:
+        echo(f"  and {len(faults) - _MOST_TOLD:,} more: {rest}.")
+
+
+def _digest(report: "Report", out: Path) -> dict[str, Any]:
+    def faults(found: "Sequence[tuple[ListedField, Fault]]") -> list[dict[str, str]]:
+        return [
+            {"field": field.name, "code": fault.code, "why": fault.words} for field, fault in found
+        ]
+
+    return {
+        "out": str(out),
+        "planned": [field.name for field in report.planned],
+        "as_they_were": [field.name for field in report.as_they_were],
+        "failed": faults(report.failed),
+        "passed_over": faults(report.passed_over),
+    }
