@@ -7,16 +7,20 @@ doors that call it lead to a service; `run` itself asks nobody.
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.service.cover import GROWN_M
-from zoneplan.field.service.elevation import HeightService
+from zoneplan.field.service.manners import HEIGHT_SERVICE, SOIL_SERVICE, host_of
 from zoneplan.field.service.soil import SoilService, SurveyAnswer
 from zoneplan.field.shapes import Field
 from zoneplan.plain_file import exists
 from zoneplan.request import Request
 from zoneplan.run import read_outline
 from zoneplan.sources import File, Sources, Upload
+
+if TYPE_CHECKING:
+    from zoneplan.field.service.elevation import HeightsAnswer
 
 SURVEY, SERVICE = Path("survey"), Path("service")  # a file of that name here comes first
 
@@ -46,9 +50,11 @@ def disclosure(survey: bool, heights: bool) -> str:
     """
     told = []
     if survey:
-        told.append(f"the outline, grown by {GROWN_M:g} m, goes to {SoilService().host} for soils")
+        told.append(
+            f"the outline, grown by {GROWN_M:g} m, goes to {host_of(SOIL_SERVICE.base())} for soils"
+        )
     if heights:
-        told.append(f"the box around it goes to {HeightService().host} for heights")
+        told.append(f"the box around it goes to {host_of(HEIGHT_SERVICE.base())} for heights")
     return f"The field's place leaves this machine: {', and '.join(told)}." if told else ""
 
 
@@ -92,21 +98,48 @@ def with_services(
         so_far = results[number]
         if isinstance(so_far, Sources) and wants_heights(so_far):
             try:
-                heights = HeightService(refresh=refresh, offline=offline).heights(field)
+                heights = heights_for(field, refresh=refresh, offline=offline)
             except ZoneplanError as error:
                 results[number] = error
             else:
-                upload = Upload(heights.name, heights.content)
-                results[number] = replace(so_far, elevation=upload)
+                results[number] = replace(so_far, elevation=heights)
     return results
+
+
+def survey_for(field: Field, *, refresh: bool = False, offline: bool = False) -> Upload:
+    """Ask the public soil survey about one field.
+
+    Raises
+    ------
+    ServiceError
+        When it gives none.
+    """
+    return _upload(SoilService(refresh=refresh, offline=offline).survey(field))
+
+
+def heights_for(field: Field, *, refresh: bool = False, offline: bool = False) -> Upload:
+    """Ask the public elevation service about one field.
+
+    Raises
+    ------
+    ServiceError
+        When it gives none.
+    """
+    from zoneplan.field.service.elevation import HeightService  # noqa: PLC0415 it brings rasterio
+
+    return _upload(HeightService(refresh=refresh, offline=offline).heights(field))
 
 
 def _laid(sources: Sources, answer: SurveyAnswer) -> Sources:
     """Put an answer where the word stands, so that layers keep their order."""
-    upload = Upload(answer.name, answer.content)
+    upload = _upload(answer)
     return replace(
         sources, soils=tuple(upload if _is(file, SURVEY) else file for file in sources.soils)
     )
+
+
+def _upload(answer: "SurveyAnswer | HeightsAnswer") -> Upload:
+    return Upload(answer.name, answer.content)
 
 
 def _is(file: File | None, word: Path) -> bool:

@@ -10,6 +10,7 @@ from zoneplan.pages.box_values import BOXED
 from zoneplan.pages.boxes import label
 from zoneplan.pages.machine_form import own_weights
 from zoneplan.pages.opened import SAVED, chooser
+from zoneplan.pages.public_data import public_data
 from zoneplan.pages.side_boxes import boxes, file_box, files_box
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, OWN_MACHINE, demo_of, desk, put
 from zoneplan.request import Part, Request, usual_of
@@ -23,7 +24,8 @@ FIELD_NEEDED = (
     "with a texture class or with sand, silt and clay; GeoTIFFs of sand, silt and clay; or points "
     "(CSV) of texture. A conductivity log draws edges in these, or takes their place with texture "
     "samples. Where two layers overlap, the fitter wins: samples of the field, then a survey, then "
-    "coarse rasters; the other fills what it lacks. GeoTIFFs sent together are one layer."
+    "coarse rasters; the other fills what it lacks. GeoTIFFs sent together are one layer. In the "
+    "United States a button on the side gets the public soil survey once there is a boundary."
 )
 SAVED_NEEDED = "Choose a saved plan: a zip that was saved with “Save the plan”."
 MACHINE_NEEDED = (
@@ -94,6 +96,7 @@ def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:
         files |= {role: file_box(role) for role in ("samples", "elevation", "tracks", "zones")}
     with st.expander("More on these files"):
         values = boxes([Part.FIELD, Part.SOIL], files)
+    public_data(files, values)
     return None, files, values
 
 

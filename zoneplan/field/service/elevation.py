@@ -6,7 +6,6 @@ tile lies is read from the tile.
 
 import json
 import math
-import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -28,14 +27,20 @@ from zoneplan.field.raster.terrain import MARGIN_M
 from zoneplan.field.raster_library import geometry_mask
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import check_cover
-from zoneplan.field.service.manners import LATER, POLITE, Asking, Caller, Reply, base_of, host_of
+from zoneplan.field.service.manners import (
+    HEIGHT_SERVICE,
+    LATER,
+    POLITE,
+    Asking,
+    Caller,
+    Reply,
+    host_of,
+)
 from zoneplan.field.shapes import Field
 from zoneplan.plain_file import scratch
 from zoneplan.progress import step
 from zoneplan.units import percent
 
-VARIABLE = "ZONEPLAN_HEIGHT_SERVICE"
-SERVICE = "https://elevation.nationalmap.gov"
 PATH = "/arcgis/rest/services/3DEPElevation/ImageServer/exportImage"
 MOST_CELLS = 2000  # of a tile, across or down: more was seen to fail
 LEAST_CELLS = 250  # a tile so small that fails is not cut further
@@ -103,8 +108,7 @@ class HeightService:
         offline: bool = False,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
-        named = base or os.environ.get(VARIABLE)
-        self.base = base_of(named, VARIABLE) if named else SERVICE
+        self.base = base or HEIGHT_SERVICE.base()
         self._caller, self._cache = caller, cache or Cache(cache_folder())
         self._refresh, self._offline, self._now = refresh, offline, now
 

@@ -5,6 +5,7 @@ certificate that nobody vouches for is told for what it is.
 """
 
 import http.client
+import os
 import ssl
 import threading
 import time
@@ -75,22 +76,36 @@ def host_of(url: str) -> str:
     return urlsplit(url).netloc.rpartition("@")[2]
 
 
-def base_of(address: str, variable: str) -> str:
-    """Check the base address that a person gives in place of a service's own.
+@dataclass(frozen=True)
+class Address:
+    """Where a service is: its own address, or that of a mirror which a person names."""
 
-    Raises
-    ------
-    ServiceError
-        When it is no address of the web.
-    """
-    parts = urlsplit(address)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.query or parts.fragment:
-        raise ServiceError(
-            f"{variable} is {quoted(address)}, which is no base address.\n"
-            "Nothing was sent.\n"
-            "Write it as https://example.org or http://127.0.0.1:8000, or take it out."
-        )
-    return address.rstrip("/")
+    variable: str  # of the environment
+    own: str
+
+    def base(self) -> str:
+        """Give the base address, without a slash at its end.
+
+        Raises
+        ------
+        ServiceError
+            When what the environment names is no address of the web.
+        """
+        named = os.environ.get(self.variable)
+        if not named:
+            return self.own
+        parts = urlsplit(named)
+        if parts.scheme not in ("http", "https") or not parts.hostname or parts.query:
+            raise ServiceError(
+                f"{self.variable} is {quoted(named)}, which is no base address.\n"
+                "Nothing was sent.\n"
+                "Write it as https://example.org or http://127.0.0.1:8000, or take it out."
+            )
+        return named.rstrip("/")
+
+
+SOIL_SERVICE = Address("ZONEPLAN_SOIL_SERVICE", "https://sdmdataaccess.sc.egov.usda.gov")
+HEIGHT_SERVICE = Address("ZONEPLAN_HEIGHT_SERVICE", "https://elevation.nationalmap.gov")
 
 
 class Caller:

@@ -7,7 +7,6 @@ fields lie in one.
 """
 
 import json
-import os
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -21,7 +20,14 @@ from zoneplan.errors import ServiceError, ZoneplanError
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import areas_of, asked_outline
 from zoneplan.field.service.download import area_pieces, area_rows, download_path, opened_download
-from zoneplan.field.service.manners import POLITE, Asking, Caller, CutOffError, base_of, host_of
+from zoneplan.field.service.manners import (
+    POLITE,
+    SOIL_SERVICE,
+    Asking,
+    Caller,
+    CutOffError,
+    host_of,
+)
 from zoneplan.field.service.queries import (
     AREAS_COLUMNS,
     MAP_COLUMNS,
@@ -40,8 +46,6 @@ from zoneplan.field.shapes import Field
 from zoneplan.field.survey.columns import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage
 from zoneplan.progress import step
 
-VARIABLE = "ZONEPLAN_SOIL_SERVICE"
-SERVICE = "https://sdmdataaccess.sc.egov.usda.gov"
 DOWNLOAD_SERVICE = "https://websoilsurvey.sc.egov.usda.gov"
 PATH = "/Tabular/post.rest"
 FORMAT = "JSON+COLUMNNAME"
@@ -146,9 +150,9 @@ class SoilService:
         offline: bool = False,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
-        named = base or os.environ.get(VARIABLE)
-        self.base = base_of(named, VARIABLE) if named else SERVICE
-        self.download_base = self.base if named else DOWNLOAD_SERVICE
+        self.base = base or SOIL_SERVICE.base()
+        own = self.base == SOIL_SERVICE.own
+        self.download_base = DOWNLOAD_SERVICE if own else self.base
         self._caller, self._cache = caller, cache or Cache(cache_folder())
         self._refresh, self._offline, self._now = refresh, offline, now
         self._fresh: set[str] = set()  # keys that this run asked for itself
