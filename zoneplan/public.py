@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.field.service.answer import SurveyAnswer
 from zoneplan.field.service.cover import GROWN_M
 from zoneplan.field.service.manners import HEIGHT_SERVICE, SOIL_SERVICE, host_of
-from zoneplan.field.service.soil import SoilService, SurveyAnswer
+from zoneplan.field.service.soil import SoilService
 from zoneplan.field.shapes import Field
 from zoneplan.plain_file import exists
 from zoneplan.request import Request

@@ -42,7 +42,7 @@ def test_pressing_it_lays_the_survey_with_the_soils_and_the_field_is_planned(ser
     app = with_outline()
     app.button(key="get-survey").click().run()
     assert not app.exception
-    assert [it.name for it in app.session_state["desk"].files["soils"]][0].startswith(
+    assert next(it.name for it in app.session_state["desk"].files["soils"]).startswith(
         "soil survey ZZ901 "
     )
     assert app.session_state["desk"].now is not None

@@ -13,7 +13,7 @@ from zoneplan.plain_file import MB, exists
 from zoneplan.progress import watched
 
 if TYPE_CHECKING:
-    from zoneplan.field.service.soil import SurveyAnswer
+    from zoneplan.field.service.answer import SurveyAnswer
 
 
 @click.command()

@@ -1,52 +1,58 @@
 """The client of the soil service, against a server that answers what is asked."""
 
-from datetime import UTC, datetime
+import json
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
+import shapely
+from shapely.affinity import translate
 
-from tests.helpers.public_service import public_service
+from tests.field.service.conftest import NOON
+from tests.helpers.public_service import Fault, page, xml
 from tests.helpers.survey_tables import SurveyTables
+from tests.pages.uploads import files_in, zipped
 from zoneplan.demo import demo_field, demo_fields
+from zoneplan.errors import ServiceError
 from zoneplan.field.outline import read_field
-from zoneplan.field.service.cache import Cache
-from zoneplan.field.service.manners import Caller
-from zoneplan.field.service.soil import SoilService
+from zoneplan.field.service import soil
+from zoneplan.field.service.answer import SurveyAnswer
+from zoneplan.field.service.cover import asked_outline
+from zoneplan.field.service.soil import surveys_for
 from zoneplan.field.survey.read import read_survey
 
-
-@pytest.fixture(scope="module")
-def tables():
-    return SurveyTables([demo.survey for demo in demo_fields()])
+TIMED_OUT = xml("Your query timed out.")  # with status 200: it looks like success
+JSON = "application/json; charset=utf-8"
 
 
-@pytest.fixture
-def server(tables):
-    with public_service(tables) as service:
-        yield service
+def fields():
+    return [read_field(demo.boundary) for demo in demo_fields()]
 
 
-@pytest.fixture
-def ask(server, tmp_path):
-    """Make a client: with its own cache, no time passing between questions."""
-
-    def made(**options):
-        now = options.pop("now", datetime(2026, 11, 28, 12, tzinfo=UTC))
-        caller = Caller(sleep=lambda _: None, answer_s=options.pop("answer_s", 5.0))
-        cache = Cache(tmp_path / "cache")
-        return SoilService(caller, cache, base=server.address, now=lambda: now, **options)
-
-    return made
-
-
-def creek():
-    return read_field(demo_field("creek").boundary)
-
-
-def test_an_answer_is_read_as_a_survey_that_names_its_edition(ask, tmp_path):
-    answer = ask().survey(creek())
-    path = tmp_path / answer.name
+def read(answer, folder):
+    path = folder / answer.name
     path.write_bytes(answer.content)
-    survey = read_survey(path)
+    return read_survey(path)
+
+
+def rows_of(answer):
+    head, *rows = json.loads(answer.content)["Table"]
+    return [dict(zip(head, row, strict=True)) for row in rows]
+
+
+def test_size_first_then_the_map_the_edition_and_the_tables(soils, server, creek):
+    soils.survey(creek)
+    first, second, third, fourth = (it.query for it in server.seen)
+    assert "COUNT(*)" in first
+    assert "STIntersection" in second
+    assert "sacatalog" in third
+    assert "chorizon" in fourth
+    assert {it.headers["user-agent"].partition("/")[0] for it in server.seen} == {"zoneplan"}
+    assert {json.loads(it.body)["format"] for it in server.seen} == {"JSON+COLUMNNAME"}
+
+
+def test_an_answer_is_read_as_a_survey_that_names_its_edition(soils, creek, tmp_path):
+    survey = read(soils.survey(creek), tmp_path)
     (vintage,) = (it for it in survey.notes if it.code == "survey-vintage")
     assert survey.name == "ZZ901"
     assert dict(vintage.values) == {
@@ -55,5 +61,303 @@ def test_an_answer_is_read_as_a_survey_that_names_its_edition(ask, tmp_path):
         "version": "31",
         "refreshed": "2025-09-04",
         "asked": "2026-11-28",
-        "asked_of": ask().host,
+        "asked_of": soils.host,
     }
+
+
+def test_the_map_is_cut_to_the_outline_and_covers_the_field(soils, creek, tmp_path):
+    survey = read(soils.survey(creek), tmp_path)
+    ground = shapely.union_all(survey.ground.to_crs(creek.crs).geometry)
+    outline = creek.shape.buffer(33)  # of 30 m, simplified by 2 m, and rounding
+    assert outline.covers(ground)
+    # The demo survey ends beyond the field on all sides, so that nothing of it is bare.
+    assert creek.shape.difference(ground).area < 0.01 * creek.shape.area
+
+
+def test_each_row_of_the_tables_and_each_polygon_is_written_once(soils, creek):
+    answer = soils.survey(creek)
+    rows = rows_of(answer)
+    shapes = [row["geom"] for row in rows if row["geom"]]
+    assert len(shapes) == len(set(shapes)) == answer.polygons
+    horizons = [row["chkey"] for row in rows if row["chkey"] and not row["geom"]]
+    assert len(horizons) <= len(rows)
+    assert {row["mukey"] for row in rows if row["geom"]} == {row["mukey"] for row in rows}
+
+
+def test_a_second_row_that_describes_columns_is_no_soil(soils, server, creek, tmp_path):
+    server.metadata = True
+    plain = read(soils.survey(creek), tmp_path)
+    server.metadata = False
+    described = read(soils.survey(replace(creek, name="again")), tmp_path)
+    assert list(plain.ground["facts"]) == list(described.ground["facts"])
+
+
+# ---- the cache ---------------------------------------------------------------------------------
+
+
+def test_the_same_field_is_asked_for_once(client, server, creek):
+    first = client().survey(creek)
+    asked = len(server.seen)
+    second = client(now=NOON + timedelta(hours=20)).survey(creek)
+    assert len(server.seen) == asked
+    assert second.content == first.content
+
+
+def test_offline_nothing_is_asked_and_what_is_kept_does(client, server, creek):
+    with pytest.raises(ServiceError, match="not in the cache") as caught:
+        client(offline=True).survey(creek)
+    assert caught.value.code == "service-offline"
+    assert server.seen == []
+    first = client().survey(creek)
+    asked = len(server.seen)
+    later = client(offline=True, now=NOON + timedelta(days=400)).survey(creek)
+    assert later.content == first.content
+    assert len(server.seen) == asked
+
+
+def test_refresh_asks_again(client, server, creek):
+    client().survey(creek)
+    asked = len(server.seen)
+    client(refresh=True).survey(creek)
+    assert len(server.seen) == 2 * asked
+
+
+def test_what_is_kept_of_an_earlier_edition_is_asked_for_again(client, server, creek):
+    tables = SurveyTables([demo_field("creek").survey])
+    server.tables = tables
+    old = client().survey(creek)
+    tables.refresh("2026-10-01")
+    new = client(now=NOON + timedelta(days=2)).survey(creek)
+    assert [it.refreshed for it in old.vintages] == ["2025-09-04"]
+    assert [it.refreshed for it in new.vintages] == ["2026-10-01"]
+    assert len(server.queries("legend")) == 2  # tables of both editions: years are not mixed
+    assert len([it for it in server.seen if "STIntersection" in it.query]) == 2
+
+
+def test_an_entry_that_was_altered_is_asked_for_again(client, cache, server, creek):
+    client().survey(creek)
+    asked = len(server.seen)
+    for path in cache.folder.iterdir():
+        path.write_bytes(path.read_bytes().replace(b"9010001", b"9010009"))
+    answer = client().survey(creek)
+    assert len(server.seen) > asked
+    assert "9010009" not in answer.content.decode()
+
+
+# ---- many fields -------------------------------------------------------------------------------
+
+
+def test_fields_of_one_place_share_every_question(soils, server):
+    answers = surveys_for(fields(), soils)
+    assert all(isinstance(it, SurveyAnswer) for it in answers)
+    assert len(server.seen) == 4  # size, map, edition, tables: for three fields
+    assert len(server.queries("legend")) == 1
+
+
+def test_a_field_asked_for_with_others_has_the_soils_that_it_has_alone(client, cache, tmp_path):
+    together = surveys_for(fields(), client())
+    cache.empty()
+    for field, answer in zip(fields(), together, strict=True):
+        alone = client().survey(field)
+        one, other = (read(it, tmp_path) for it in (alone, answer))
+        assert sorted(it.named for it in one.ground["facts"]) == sorted(
+            it.named for it in other.ground["facts"]
+        )
+        # Cut here and cut there differ by rounding; a square millimetre a hectare.
+        areas = [it.ground.to_crs(field.crs).area.sum() for it in (one, other)]
+        assert areas[0] == pytest.approx(areas[1], rel=1e-10)
+
+
+def test_a_field_that_cannot_be_asked_for_keeps_no_other_from_its_answer(soils, server, creek):
+    abroad = replace(creek, crs=creek.crs.replace("+lon_0=-87", "+lon_0=7"), name="abroad")
+    first, second = surveys_for([abroad, creek], soils)
+    assert isinstance(first, ServiceError)
+    assert isinstance(second, SurveyAnswer)
+    assert len(server.seen) == 4
+
+
+def many(field, count):
+    """Copies of a field, moved by a metre each: none has the outline of another."""
+    return [
+        replace(field, shape=translate(field.shape, n, 0), name=f"field {n}") for n in range(count)
+    ]
+
+
+def download(demo):
+    folder = demo_field(demo).survey
+    return zipped({str(it.relative_to(folder)): it.read_bytes() for it in files_in(folder)})
+
+
+def test_many_fields_of_one_area_are_served_from_its_download(soils, server, creek, tmp_path):
+    server.downloads["ZZ901", "2025-09-04"] = download("creek")
+    answers = surveys_for(many(creek, 60), soils)
+    assert all(isinstance(it, SurveyAnswer) for it in answers)
+    assert [it.method for it in server.seen].count("GET") == 1
+    assert [it for it in server.seen if "STIntersection" in it.query] == []
+    assert server.queries("legend") == []
+    server.seen.clear()
+    alone = soils.survey(replace(creek, shape=creek.shape.buffer(1)))
+    assert len(server.seen) == 2  # size and map: edition and tables are known from the download
+    one, other = (read(it, tmp_path) for it in (alone, answers[0]))
+    assert {it.named: it for it in one.ground["facts"]} == {
+        it.named: it for it in other.ground["facts"]
+    }
+
+
+def test_without_the_download_they_are_asked_for_in_few_questions(soils, server, creek):
+    answers = surveys_for(many(creek, 60), soils)  # the server answers 400 for the zip
+    assert all(isinstance(it, SurveyAnswer) for it in answers)
+    groups = 3  # of 25 fields at the most
+    sizes, maps = groups, groups
+    areas, editions, downloads, tables = groups, 1, 1, 1
+    assert len(server.seen) == sizes + maps + areas + editions + downloads + tables
+
+
+# ---- too much ----------------------------------------------------------------------------------
+
+
+def test_a_list_of_keys_that_is_too_much_is_halved(soils, server, creek):
+    server.most_keys = 2
+    answer = soils.survey(creek)
+    asked = [it.partition("IN (")[2].count("'") // 2 for it in server.queries("legend")]
+    assert asked == [7, 3, 1, 2, 4, 2, 2]
+    assert answer.map_units == 7
+
+
+def test_a_map_that_times_out_is_asked_for_in_halves(client, server, creek, tmp_path):
+    whole = read(client().survey(creek), tmp_path)
+    server.faults = [None, TIMED_OUT]  # its size comes; the map does not
+    halves = read(client(refresh=True).survey(creek), tmp_path)
+    for survey in (whole, halves):
+        survey.ground["unit"] = [it.named for it in survey.ground["facts"]]
+    areas = [it.ground.to_crs(creek.crs).dissolve("unit").area.to_dict() for it in (whole, halves)]
+    assert areas[0] == pytest.approx(
+        areas[1], rel=1e-5
+    )  # an edge of 800 m bends by a centimetre where it is cut
+
+
+def test_so_many_corners_that_they_come_slowly_are_asked_for_in_parts(
+    soils, server, creek, monkeypatch
+):
+    monkeypatch.setattr(soil, "MOST_POINTS", 300)
+    soils.survey(creek)
+    assert len([it for it in server.seen if "STIntersection" in it.query]) > 1
+
+
+def test_what_stays_too_much_is_told(soils, server, creek):
+    server.always = TIMED_OUT
+    with pytest.raises(ServiceError, match="question is too much") as caught:
+        soils.survey(creek)
+    assert "Your query timed out" in str(caught.value)
+    assert caught.value.code == "service-too-much"
+
+
+# ---- faults ------------------------------------------------------------------------------------
+
+MAINTENANCE = page("Site is under daily maintenance from 12:30 AM CST to 12:45 AM CST")
+FAULTS = {
+    "a refused query": (
+        xml("Invalid query: Invalid column name 'clay'.", 400),
+        "service-refuses",
+        "Invalid column name 'clay'",
+    ),
+    "a refused query at 200": (
+        xml("Invalid query: Invalid object name 'x'."),
+        "service-refuses",
+        "--probe",
+    ),
+    "maintenance": (MAINTENANCE, "service-maintenance", "15 minutes"),
+    "maintenance at 503": (replace(MAINTENANCE, status=503), "service-maintenance", "15 minutes"),
+    "a page": (page("Service unavailable"), "service-down", "wss_SSA"),
+    "a page at 500": (page("Runtime error", 500), "service-down", "15 minutes"),
+    "no ground": (Fault(body=b"{}", kind=JSON), "service-no-ground", "open water"),
+    "no table": (Fault(body=b'{"error": 1}', kind=JSON), "service-strange", "no Table"),
+    "other columns": (
+        Fault(body=b'{"Table": [["a"], ["1"]]}', kind=JSON),
+        "service-strange",
+        "its columns are a",
+    ),
+    "no names": (
+        Fault(body=b'{"Table": [["12", "90"]]}', kind=JSON),
+        "service-strange",
+        "its columns are 12, 90",
+    ),
+    "half an answer": (
+        Fault(body=b'{"Table": [["polygons", "poi', kind=JSON),
+        "service-cut-off",
+        "cut off",
+    ),
+    "nothing": (Fault(), "service-down", "in place of soils"),
+    "a plain 404": (Fault(404, b"no such page", "text/plain"), "service-down", "status 404"),
+    "a plain 500": (Fault(500, b"oops", "text/plain"), "service-down", "status 500"),
+}
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_a_fault_is_told_for_what_it_is_with_what_to_do(soils, server, creek, cache, name):
+    fault, code, words = FAULTS[name]
+    server.always = fault
+    with pytest.raises(ServiceError) as caught:
+        soils.survey(creek)
+    found, why, todo = str(caught.value).partition("\n")[0], words, str(caught.value)
+    assert caught.value.code == code
+    assert soils.host in found
+    assert why in todo
+    assert len(str(caught.value).splitlines()) >= 3, "what, why, what to do"
+    assert cache.entries() == []  # nothing of a fault is kept
+
+
+def test_a_cut_answer_is_asked_for_once_more(soils, server, creek):
+    server.faults = [None, Fault(share=0.5)]
+    assert soils.survey(creek).map_units == 7
+    assert len(server.seen) == 5
+
+
+def test_a_map_with_fewer_polygons_than_were_counted_is_refused(soils, server, creek):
+    head = b'{"Table": [["polygons", "points"], ["99", "1000"]]}'
+    server.faults = [Fault(body=head, kind=JSON)]
+    with pytest.raises(ServiceError, match="has 99 polygons there and gives 9") as caught:
+        soils.survey(creek)
+    assert caught.value.code == "service-cut-off"
+
+
+def test_tables_without_a_unit_that_the_map_shows_are_refused(soils, server, creek):
+    tables = SurveyTables([demo_field("creek").survey])
+    tables.database.execute("DELETE FROM mapunit WHERE mukey = '9010004'")
+    tables.database.execute("INSERT INTO mapunit (mukey, lkey) VALUES ('9010004', 'none')")
+    server.tables = tables
+    with pytest.raises(ServiceError, match="no tables of map unit 9010004"):
+        soils.survey(creek)
+
+
+def test_a_key_that_is_none_goes_into_no_query(soils, server, creek):
+    tables = SurveyTables([demo_field("creek").survey])
+    evil = "1'); DROP TABLE mapunit; --"
+    for table in ("mupolygon", "mapunit"):
+        tables.database.execute(f"UPDATE {table} SET mukey = ? WHERE mukey = '9010004'", (evil,))
+    server.tables = tables
+    with pytest.raises(ServiceError, match="keys of another kind"):
+        soils.survey(creek)
+    assert "DROP" not in "".join(it.query for it in server.seen)
+
+
+@pytest.mark.parametrize("kind", ["EMPTY", "LINE", "MIXED"])
+def test_only_the_areas_of_a_cut_are_ground(soils, server, creek, tmp_path, kind):
+    west, south, east, north = asked_outline(creek).bounds
+    line = f"LINESTRING ({west} {south}, {east} {north})"
+    square = f"POLYGON (({west} {south}, {east} {south}, {east} {north}, {west} {south}))"
+    odd = {
+        "EMPTY": "POLYGON EMPTY",
+        "LINE": line,
+        "MIXED": f"GEOMETRYCOLLECTION ({line}, {square})",
+    }
+    rows = [["areasymbol", "mukey", "musym", "muname", "mupolygonkey", "geom"]]
+    rows += [["ZZ901", "9010001", "A", "Alpha", "1", square]]
+    rows += [["ZZ901", "9010002", "B", "Beta", "2", odd[kind]]]
+    size = {"Table": [["polygons", "points"], ["2", "8"]]}
+    server.faults = [
+        Fault(body=json.dumps(it).encode(), kind=JSON) for it in (size, {"Table": rows})
+    ]
+    survey = read(soils.survey(creek), tmp_path)
+    assert set(survey.ground.geom_type) <= {"Polygon", "MultiPolygon"}
+    assert len(survey.ground) == (2 if kind == "MIXED" else 1)

@@ -56,7 +56,7 @@ def rows_of(reply: Reply, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
     if reply.status >= 400:
         raise ServiceError(
             f"{reply.host} answers with status {reply.status}: {quoted(text.strip()) or 'nothing'}."
-            f"\nIt gave no soils. {LATER} {DOWNLOADS}",
+            f"\nThat is none of the answers that it is known to give.\n{LATER} {DOWNLOADS}",
             code="service-down",
         )
     try:

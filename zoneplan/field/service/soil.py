@@ -9,14 +9,15 @@ fields lie in one.
 import json
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import shapely
-from shapely.geometry import MultiPolygon, box
+from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import ServiceError, ZoneplanError
+from zoneplan.field.service.answer import Row, SurveyAnswer, joined
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import areas_of, asked_outline
 from zoneplan.field.service.download import area_pieces, area_rows, download_path, opened_download
@@ -28,6 +29,7 @@ from zoneplan.field.service.manners import (
     CutOffError,
     host_of,
 )
+from zoneplan.field.service.pieces import Piece, groups_of, halves_of, together, within, wkt_of
 from zoneplan.field.service.queries import (
     AREAS_COLUMNS,
     MAP_COLUMNS,
@@ -43,7 +45,7 @@ from zoneplan.field.service.queries import (
 )
 from zoneplan.field.service.replies import DOWNLOADS, Cell, TooMuchError, is_last_word, rows_of
 from zoneplan.field.shapes import Field
-from zoneplan.field.survey.columns import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage
+from zoneplan.field.survey.columns import VINTAGE_COLUMNS, Vintage
 from zoneplan.progress import step
 
 DOWNLOAD_SERVICE = "https://websoilsurvey.sc.egov.usda.gov"
@@ -55,32 +57,6 @@ MOST_HALVINGS = 4  # of an outline that is too much
 MANY_FIELDS = 50  # of one survey area: its download is then the smaller burden
 VINTAGE_LASTS = timedelta(days=1)  # an edition is asked for again after
 MOST_DOWNLOAD_MB = 400.0
-_MOST_TOGETHER = 25  # fields of one question
-_TOGETHER_DEG = 0.5  # how far apart the fields of one question may lie
-_SLIVER_DEG = 1e-6  # about a decimetre: by so much the service's cut may differ from ours
-_WRITTEN = 10  # decimals of a degree in the answer that we write
-Row = tuple[Cell, ...]
-
-
-@dataclass(frozen=True)
-class SurveyAnswer:
-    """What the survey says of one field: a file that every door reads."""
-
-    name: str
-    content: bytes  # one answer in JSON, as `read_survey` takes it
-    vintages: tuple[Vintage, ...]
-    polygons: int
-    map_units: int
-    asked: datetime  # when the oldest part of it was
-
-
-@dataclass(frozen=True)
-class Piece:
-    """Ground of one map unit."""
-
-    area: str
-    mukey: str
-    shape: MultiPolygon
 
 
 @dataclass(frozen=True)
@@ -234,22 +210,22 @@ class SoilService:
         self, outlines: Mapping[int, MultiPolygon]
     ) -> Iterable[tuple[Sequence[int], dict[int, _Mapped] | ZoneplanError]]:
         """Ask for the maps of outlines, neighbours together."""
-        groups = _groups(outlines)
+        groups = groups_of(outlines)
         downloads = self._downloads(groups, outlines) if len(outlines) >= MANY_FIELDS else {}
         for numbers in groups:
-            together = _together(outlines[number] for number in numbers)
+            ground = together(outlines[number] for number in numbers)
             step(f"Asking {self.host} for the soil map of {_counted(len(numbers))}")
             try:
                 pieces = downloads.get(numbers)
                 if pieces is None:
-                    pieces = self._pieces(together)
+                    pieces = self._pieces(ground)
                 refreshed = self._refreshes({piece.area for piece in pieces})
             except ZoneplanError as error:
                 yield numbers, error
                 continue
             mapped = {}
             for number in numbers:
-                own = _within(pieces, outlines[number])
+                own = within(pieces, outlines[number])
                 areas = {piece.area for piece in own}
                 dates = {area: day for area, day in refreshed.items() if area in areas}
                 mapped[number] = _Mapped(tuple(own), self._now(), dates)
@@ -282,19 +258,7 @@ class SoilService:
         return [piece for row in rows if (piece := self._piece(row)) is not None]
 
     def _halves(self, outline: MultiPolygon, halvings: int) -> list[Piece]:
-        west, south, east, north = outline.bounds
-        x, y = (west + east) / 2, (south + north) / 2
-        halves = (
-            (box(west, south, x, north), box(x, south, east, north))
-            if east - west > north - south
-            else (box(west, south, east, y), box(west, y, east, north))
-        )
-        return [
-            piece
-            for half in halves
-            if (part := areas_of(outline.intersection(half))).area
-            for piece in self._pieces(part, halvings + 1)
-        ]
+        return [piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)]
 
     def _piece(self, row: Row) -> Piece | None:
         """Read one polygon; None where its cut left no ground."""
@@ -333,7 +297,7 @@ class SoilService:
             for area in some:
                 vintage = vintages.get(area, Vintage(area))
                 self._vintages[area] = vintage
-                content = json.dumps(vars_of(vintage)).encode()
+                content = json.dumps(asdict(vintage)).encode()
                 self._put(f"vintage|{self.base}|{area}", f"edition of {area}", content)
         return {area: self._edition(area).refreshed or "" for area in wanted}
 
@@ -392,9 +356,9 @@ class SoilService:
         """
         areas: dict[tuple[int, ...], frozenset[str]] = {}
         for numbers in groups:
-            together = _together(outlines[number] for number in numbers)
+            ground = together(outlines[number] for number in numbers)
             try:
-                rows = self.rows(areas_query(together), AREAS_COLUMNS)
+                rows = self.rows(areas_query(ground), AREAS_COLUMNS)
             except ZoneplanError:
                 return {}
             areas[numbers] = frozenset(str(area) for area, _ in rows if is_area(area))
@@ -458,7 +422,7 @@ class SoilService:
     def _keep_map(self, outline: MultiPolygon, mapped: _Mapped) -> None:
         document = {
             "refreshed": dict(mapped.refreshed),
-            "map": [(piece.area, piece.mukey, _wkt(piece.shape)) for piece in mapped.pieces],
+            "map": [(piece.area, piece.mukey, wkt_of(piece.shape)) for piece in mapped.pieces],
         }
         what = f"soil map, {len(mapped.pieces)} polygons in {', '.join(sorted(mapped.refreshed))}"
         self._put(_map_key(self.base, outline), what, json.dumps(document).encode())
@@ -497,7 +461,6 @@ class SoilService:
         mapped: _Mapped,
         tables: Mapping[str, tuple[list[Row], datetime]],
     ) -> SurveyAnswer | ServiceError:
-        """Join the map with its tables into one file."""
         if not mapped.pieces:
             return ServiceError(
                 f"{self.host} knows no soil on {field.name}: it answers nothing at all.\n"
@@ -505,76 +468,15 @@ class SoilService:
                 "Check the boundary; else give a soil layer of your own.",
                 code="service-no-ground",
             )
-        asked = min([mapped.asked, *(tables[piece.mukey][1] for piece in mapped.pieces)])
-        day = f"{asked:%Y-%m-%d}"
-        areas = sorted({piece.area for piece in mapped.pieces})
-        editions = {
-            area: replace(self._edition(area), asked=day, asked_of=self.host) for area in areas
-        }
-        pieces: dict[str, list[Piece]] = defaultdict(list)
-        for piece in mapped.pieces:
-            pieces[piece.mukey].append(piece)
-        rows: list[Sequence[Cell]] = [
-            (*TABLE_COLUMNS, "geom", *VINTAGE_COLUMNS[1:], *ASKED_COLUMNS)
-        ]
-        for mukey in sorted(pieces, key=int):
-            shapes = [_wkt(piece.shape) for piece in pieces[mukey]]
-            vintage = editions[pieces[mukey][0].area]
-            unit_rows = tables[mukey][0]
-            for number in range(max(len(unit_rows), len(shapes))):
-                shape = shapes[number] if number < len(shapes) else None
-                row = unit_rows[min(number, len(unit_rows) - 1)]
-                rows.append((*row, shape, *list(vars_of(vintage).values())[1:]))
-        content = json.dumps({"Table": rows}, separators=(",", ":"))
-        return SurveyAnswer(
-            name=f"soil survey {' '.join(areas)} {day}.json",
-            content=content.replace("],[", "],\n[").encode(),
-            vintages=tuple(editions.values()),
-            polygons=len(mapped.pieces),
-            map_units=len(pieces),
-            asked=asked,
-        )
-
-
-def vars_of(vintage: Vintage) -> dict[str, Cell]:
-    """An edition as a row of its fields, in their order."""
-    return dict(vars(vintage))
+        own = {piece.mukey: tables[piece.mukey] for piece in mapped.pieces}
+        asked = min([mapped.asked, *(when for _, when in own.values())])
+        editions = {piece.area: self._edition(piece.area) for piece in mapped.pieces}
+        rows = {mukey: some for mukey, (some, _) in own.items()}
+        return joined(mapped.pieces, rows, editions, asked, self.host)
 
 
 def _map_key(base: str, outline: MultiPolygon) -> str:
     return f"map|{base}|{shapely.to_wkb(outline, hex=True)}"
-
-
-def _together(outlines: Iterable[MultiPolygon]) -> MultiPolygon:
-    return areas_of(shapely.union_all([*outlines]))
-
-
-def _within(pieces: Iterable[Piece], outline: MultiPolygon) -> list[Piece]:
-    """Cut pieces to an outline; what already lies in it stays as it came."""
-    nearly = outline.buffer(_SLIVER_DEG)
-    shapely.prepare(nearly)
-    own = []
-    for piece in pieces:
-        if not nearly.intersects(piece.shape):
-            continue
-        whole = nearly.covers(piece.shape)
-        shape = piece.shape if whole else areas_of(piece.shape.intersection(outline))
-        if shape.area:
-            own.append(replace(piece, shape=shape))
-    return own
-
-
-def _groups(outlines: Mapping[int, MultiPolygon]) -> list[tuple[int, ...]]:
-    """Put neighbours together, so many and so near that one question serves them."""
-    places = {number: outline.bounds[:2] for number, outline in outlines.items()}
-    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
-    for number, (west, south) in places.items():
-        cells[int(west // _TOGETHER_DEG), int(south // _TOGETHER_DEG)].append(number)
-    return [
-        tuple(some)
-        for cell in sorted(cells)
-        for some in _lists(sorted(cells[cell], key=lambda number: places[number]), _MOST_TOGETHER)
-    ]
 
 
 def _lists(keys: Sequence[Any], most: int) -> list[list[Any]]:
@@ -591,10 +493,6 @@ def _by_mukey(rows: Iterable[Row]) -> dict[str, list[Row]]:
 
 def _whole(cell: Cell) -> int:
     return int(float(cell)) if cell else 0
-
-
-def _wkt(shape: MultiPolygon) -> str:
-    return shapely.to_wkt(shape, rounding_precision=_WRITTEN, trim=True)
 
 
 def _counted(fields: int) -> str:
