@@ -21,7 +21,7 @@ from zoneplan.run import read_outline
 from zoneplan.sources import File, Sources, Upload
 
 if TYPE_CHECKING:
-    from zoneplan.field.service.elevation import HeightsAnswer
+    from zoneplan.field.service.elevation import HeightsAnswer, HeightService
 
 SURVEY, SERVICE = Path("survey"), Path("service")  # a file of that name here comes first
 
@@ -95,15 +95,10 @@ def with_services(
     for number, answer in zip(surveyed, answers, strict=True):
         sources = jobs[number][1]
         results[number] = answer if isinstance(answer, ZoneplanError) else _laid(sources, answer)
-    for number, field in fields.items():
-        so_far = results[number]
-        if isinstance(so_far, Sources) and wants_heights(so_far):
-            try:
-                heights = heights_for(field, refresh=refresh, offline=offline)
-            except ZoneplanError as error:
-                results[number] = error
-            else:
-                results[number] = replace(so_far, elevation=heights)
+    if any(wants_heights(jobs[number][1]) for number in fields):
+        heights = _height_service(refresh=refresh, offline=offline)
+        for number, field in fields.items():
+            results[number] = _with_heights(results[number], field, heights)
     return results
 
 
@@ -126,9 +121,13 @@ def heights_for(field: Field, *, refresh: bool = False, offline: bool = False) -
     ServiceError
         When it gives none.
     """
+    return _upload(_height_service(refresh=refresh, offline=offline).heights(field))
+
+
+def _height_service(*, refresh: bool, offline: bool) -> "HeightService":
     from zoneplan.field.service.elevation import HeightService  # noqa: PLC0415 it brings rasterio
 
-    return _upload(HeightService(refresh=refresh, offline=offline).heights(field))
+    return HeightService(refresh=refresh, offline=offline)
 
 
 def _laid(sources: Sources, answer: SurveyAnswer) -> Sources:
@@ -137,6 +136,18 @@ def _laid(sources: Sources, answer: SurveyAnswer) -> Sources:
     return replace(
         sources, soils=tuple(upload if _is(file, SURVEY) else file for file in sources.soils)
     )
+
+
+def _with_heights(
+    sources: Sources | ZoneplanError, field: Field, heights: "HeightService"
+) -> Sources | ZoneplanError:
+    """Put heights where the word stands, if nothing kept the job from its sources before."""
+    if not isinstance(sources, Sources) or not wants_heights(sources):
+        return sources
+    try:
+        return replace(sources, elevation=_upload(heights.heights(field)))
+    except ZoneplanError as error:
+        return error
 
 
 def _upload(answer: "SurveyAnswer | HeightsAnswer") -> Upload:

@@ -50,6 +50,7 @@ class Cache:
     def __init__(self, folder: Path, most_mb: float = MOST_MB) -> None:
         self.folder = folder
         self._most = most_mb * MB
+        self._size: float | None = None  # bytes of all entries, or a little more; None: unknown
 
     def get(self, key: str) -> Entry | None:
         """Give what is kept of a question; None where nothing sound is."""
@@ -80,7 +81,10 @@ class Cache:
             with suppress(OSError):
                 beside.unlink(missing_ok=True)
             return
-        self._shrink()
+        if self._size is not None:
+            self._size += len(content) + _MOST_HEAD
+        if self._size is None or self._size > self._most:
+            self._shrink()
 
     def entries(self) -> list[tuple[Entry, int]]:
         """Every sound entry with its size in bytes, the newest first."""
@@ -111,12 +115,12 @@ class Cache:
             files = sorted(
                 ((path.stat(), path) for path in self._files()), key=lambda entry: entry[0].st_mtime
             )
-            size = sum(status.st_size for status, _ in files)
+            self._size = sum(status.st_size for status, _ in files)
             for status, path in files[:-1]:
-                if size <= self._most:
+                if self._size <= self._most:
                     return
                 path.unlink(missing_ok=True)
-                size -= status.st_size
+                self._size -= status.st_size
 
     def _path(self, key: str) -> Path:
         return self.folder / f"{sha256(key.encode()).hexdigest()}{_ENDING}"

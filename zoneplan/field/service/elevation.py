@@ -28,6 +28,7 @@ from zoneplan.field.raster_library import geometry_mask
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import check_cover
 from zoneplan.field.service.manners import (
+    DOWN,
     HEIGHT_SERVICE,
     LATER,
     POLITE,
@@ -111,6 +112,7 @@ class HeightService:
         self.base = base or HEIGHT_SERVICE.base()
         self._caller, self._cache = caller, cache or Cache(cache_folder())
         self._refresh, self._offline, self._now = refresh, offline, now
+        self._down: ServiceError | None = None
 
     @property
     def host(self) -> str:
@@ -167,7 +169,7 @@ class HeightService:
                 f"Ask once while online, without --offline. {OTHER_HEIGHTS}",
                 code="service-offline",
             )
-        reply = self._caller.ask(Asking(url), _fails_for_good)
+        reply = self._ask(url)
         if _is_tiff(reply):
             read = self._read(reply.body, tile)
             self._cache.put(url, f"heights, {tile.cell_m} m", reply.body, self._now())
@@ -177,6 +179,17 @@ class HeightService:
                 yield from self._tile(quarter)
         else:
             raise _no_heights(reply)
+
+    def _ask(self, url: str) -> Reply:
+        """Ask, but not a service that was found to be down."""
+        if self._down is not None:
+            raise self._down
+        try:
+            return self._caller.ask(Asking(url), _fails_for_good)
+        except ServiceError as error:
+            if error.code in DOWN:
+                self._down = error
+            raise
 
     def url(self, tile: Tile) -> str:
         """Where a tile is asked for."""

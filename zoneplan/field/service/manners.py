@@ -35,6 +35,10 @@ MOST_REDIRECTS = 3
 _PIECE = 65_536
 _SLICE_S = 0.5  # of a wait, after which whoever watches may stop it
 BUSY = frozenset({429, 500, 502, 503, 504})  # what may pass by itself
+DOWN = frozenset(  # codes of errors after which the next question would fare no better
+    {"service-unreached", "service-hangs", "service-untrusted", "service-elsewhere"}
+    | {"service-busy", "service-maintenance", "service-down"}
+)
 LATER = "Try again in 15 minutes."
 
 

@@ -1,9 +1,10 @@
 """Ground of map units in WGS 84, and outlines put together so that one question serves many."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import geopandas as gpd
+import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, box
 
@@ -29,14 +30,14 @@ def together(outlines: Iterable[MultiPolygon]) -> MultiPolygon:
     return areas_of(shapely.union_all([*outlines]))
 
 
-def within(pieces: Iterable[Piece], outline: MultiPolygon) -> list[Piece]:
+def within(pieces: Sequence[Piece], outline: MultiPolygon) -> list[Piece]:
     """Cut pieces to an outline; what already lies in it stays as it came."""
     nearly = outline.buffer(_SLIVER_DEG)
     shapely.prepare(nearly)
     own = []
-    for piece in pieces:
-        if not nearly.intersects(piece.shape):
-            continue
+    near = shapely.intersects(nearly, [piece.shape for piece in pieces])
+    for number in np.flatnonzero(near).tolist():
+        piece = pieces[number]
         whole = nearly.covers(piece.shape)
         shape = piece.shape if whole else areas_of(piece.shape.intersection(outline))
         if shape.area:

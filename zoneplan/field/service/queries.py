@@ -10,9 +10,8 @@ none of these was sent to the live service when it was written.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-import shapely
 from shapely.geometry import MultiPolygon
 
 from zoneplan.field.service.cover import DECIMALS
@@ -112,12 +111,27 @@ def vintage_query(areas: Sequence[str]) -> str:
 def wkt(outline: MultiPolygon) -> str:
     """Write an outline as the service reads it: longitude first, in digits alone.
 
-    >>> wkt(MultiPolygon([shapely.box(-93.5, 42, -93.4, 42.1)]))
+    >>> from shapely.geometry import box
+    >>> wkt(MultiPolygon([box(-93.5, 42, -93.4, 42.1)]))
     'POLYGON ((-93.4 42, -93.4 42.1, -93.5 42.1, -93.5 42, -93.4 42))'
     """
-    parts = shapely.get_parts(outline)
-    outline = parts[0] if len(parts) == 1 else outline
-    return shapely.to_wkt(outline, rounding_precision=DECIMALS, trim=True)
+    parts = [
+        ", ".join(_ring(ring.coords) for ring in (part.exterior, *part.interiors))
+        for part in outline.geoms
+    ]
+    if len(parts) == 1:
+        return f"POLYGON ({parts[0]})"
+    return f"MULTIPOLYGON ({', '.join(f'({part})' for part in parts)})"
+
+
+def _ring(corners: Iterable[Sequence[float]]) -> str:
+    return f"({', '.join(f'{_digits(x)} {_digits(y)}' for x, y, *_ in corners)})"
+
+
+def _digits(degrees: float) -> str:
+    """A number without an exponent, which some readers of such text do not know."""
+    text = f"{degrees:.{DECIMALS}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 def _meets(outline: MultiPolygon) -> str:

@@ -16,12 +16,13 @@ from typing import Any
 import shapely
 from shapely.geometry import MultiPolygon
 
-from zoneplan.errors import ServiceError, ZoneplanError
+from zoneplan.errors import ServiceError, ZoneplanError, quoted
 from zoneplan.field.service.answer import Row, SurveyAnswer, joined
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import areas_of, asked_outline
 from zoneplan.field.service.download import area_pieces, area_rows, download_path, opened_download
 from zoneplan.field.service.manners import (
+    DOWN,
     POLITE,
     SOIL_SERVICE,
     Asking,
@@ -66,6 +67,9 @@ class _Mapped:
     pieces: tuple[Piece, ...]
     asked: datetime
     refreshed: Mapping[str, str]  # by area: the edition that it is of
+
+
+_Tabled = tuple[list[Row], datetime] | ServiceError  # rows and when they were asked for
 
 
 def surveys_for(
@@ -133,6 +137,7 @@ class SoilService:
         self._refresh, self._offline, self._now = refresh, offline, now
         self._fresh: set[str] = set()  # keys that this run asked for itself
         self._vintages: dict[str, Vintage] = {}
+        self._down: ServiceError | None = None
 
     @property
     def host(self) -> str:
@@ -164,9 +169,16 @@ class SoilService:
                 answers[number] = error
         maps: dict[int, _Mapped] = {}
         for number, outline in outlines.items():
-            if (mapped := self._kept_map(outline)) is not None:
-                maps[number] = mapped
-        missing = {number: outline for number, outline in outlines.items() if number not in maps}
+            try:
+                if (mapped := self._kept_map(outline)) is not None:
+                    maps[number] = mapped
+            except ZoneplanError as error:
+                answers[number] = error
+        missing = {
+            number: outline
+            for number, outline in outlines.items()
+            if number not in maps and number not in answers
+        }
         if self._offline:
             answers |= {number: self._not_kept(fields[number].name) for number in missing}
         else:
@@ -175,19 +187,17 @@ class SoilService:
                     answers |= dict.fromkeys(numbers, mapped_or_not)
                 else:
                     maps |= mapped_or_not
-        try:
-            tables = self._tables(maps.values())
-        except ZoneplanError as error:
-            answers |= {number: error for number in maps if number not in answers}
+        tables = self._tables(maps.values())
         for number, mapped in maps.items():
-            if number not in answers:
-                answers[number] = self._answer(fields[number], mapped, tables)
+            answers[number] = self._answer(fields[number], mapped, tables)
         return [answers[number] for number in range(len(fields))]
 
     # ---- one question --------------------------------------------------------------------------
 
     def rows(self, query: str, columns: Sequence[str]) -> list[Row]:
         """Send one query and give its rows; a cut answer is asked for once more.
+
+        A service that was found to be down is not pressed further by this client.
 
         Raises
         ------
@@ -199,10 +209,17 @@ class SoilService:
             json.dumps({"format": FORMAT, "query": query}).encode(),
             {"Content-Type": "application/json", "Accept": "application/json"},
         )
+        if self._down is not None:
+            raise self._down
         try:
-            return rows_of(self._caller.ask(asking, is_last_word), columns)
-        except CutOffError:
-            return rows_of(self._caller.ask(asking, is_last_word), columns)
+            try:
+                return rows_of(self._caller.ask(asking, is_last_word), columns)
+            except CutOffError:
+                return rows_of(self._caller.ask(asking, is_last_word), columns)
+        except ServiceError as error:
+            if error.code in DOWN:
+                self._down = error
+            raise
 
     # ---- the map -------------------------------------------------------------------------------
 
@@ -235,8 +252,8 @@ class SoilService:
 
     def _pieces(self, outline: MultiPolygon, halvings: int = 0) -> list[Piece]:
         """Ask for the map of an outline; in halves, where that is too much at once."""
-        ((polygons, points),) = self.rows(size_query(outline), SIZE_COLUMNS) or [("0", None)]
-        count, corners = _whole(polygons), _whole(points)
+        sizes = self.rows(size_query(outline), SIZE_COLUMNS)
+        count, corners = map(self._whole, sizes[0]) if sizes else (0, 0)
         if not count:
             return []
         can_halve = halvings < MOST_HALVINGS
@@ -257,6 +274,18 @@ class SoilService:
             )
         return [piece for row in rows if (piece := self._piece(row)) is not None]
 
+    def _whole(self, cell: Cell) -> int:
+        if cell is None:
+            return 0
+        if not cell.isdecimal():
+            raise ServiceError(
+                f"{self.host} counts {quoted(cell)} polygons or corners.\n"
+                "That is no number, and nothing more was asked.\n"
+                "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
+                code="service-strange",
+            )
+        return int(cell)
+
     def _halves(self, outline: MultiPolygon, halvings: int) -> list[Piece]:
         return [piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)]
 
@@ -265,7 +294,8 @@ class SoilService:
         area, mukey, *_, text = row
         if not is_area(area) or not is_mukey(mukey):
             raise ServiceError(
-                f"{self.host} gives keys of another kind than it is known to: {area}, {mukey}.\n"
+                f"{self.host} gives keys of another kind than it is known to: {quoted(area)}, "
+                f"{quoted(mukey)}.\n"
                 "Nothing more was asked, for a question is made of keys that are known.\n"
                 "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
                 code="service-strange",
@@ -306,44 +336,49 @@ class SoilService:
 
     # ---- tables --------------------------------------------------------------------------------
 
-    def _tables(self, maps: Iterable[_Mapped]) -> dict[str, tuple[list[Row], datetime]]:
+    def _tables(self, maps: Iterable[_Mapped]) -> dict[str, _Tabled]:
         """Give the rows of all map units, those that are not kept from one question for all."""
         editions: dict[str, str] = {}
         for mapped in maps:
             for piece in mapped.pieces:
                 editions[piece.mukey] = f"{piece.area} {mapped.refreshed.get(piece.area, '')}"
-        tables: dict[str, tuple[list[Row], datetime]] = {}
+        tables: dict[str, _Tabled] = {}
         for mukey, edition in editions.items():
             if entry := self._get(self._table_key(mukey, edition)):
                 tables[mukey] = [tuple(row) for row in json.loads(entry[0])], entry[1]
         missing = sorted(set(editions) - set(tables), key=int)
-        if missing and self._offline:
-            raise self._not_kept(f"map unit {missing[0]}")
+        if self._offline:
+            return tables | {mukey: self._not_kept(f"map unit {mukey}") for mukey in missing}
         for some in _lists(missing, MOST_KEYS):
             step(f"Asking {self.host} for the tables of {len(some)} map units")
             for mukey, rows in self._asked_tables(some).items():
-                tables[mukey] = rows, self._now()
-                self._keep_table(mukey, editions[mukey], rows)
+                if isinstance(rows, ServiceError):
+                    tables[mukey] = rows
+                else:
+                    tables[mukey] = rows, self._now()
+                    self._keep_table(mukey, editions[mukey], rows)
         return tables
 
-    def _asked_tables(self, mukeys: Sequence[str]) -> dict[str, list[Row]]:
+    def _asked_tables(self, mukeys: Sequence[str]) -> dict[str, list[Row] | ServiceError]:
+        """Ask for the rows of some map units; for each, these or why there are none."""
         try:
-            rows = self.rows(tables_query(mukeys), TABLE_COLUMNS)
-        except TooMuchError:
+            tables = _by_mukey(self.rows(tables_query(mukeys), TABLE_COLUMNS))
+        except TooMuchError as error:
             if len(mukeys) == 1:
-                raise
+                return {mukeys[0]: error}
             half = len(mukeys) // 2
             return self._asked_tables(mukeys[:half]) | self._asked_tables(mukeys[half:])
-        tables = _by_mukey(rows)
-        if lost := sorted(set(mukeys) - set(tables)):
-            raise ServiceError(
-                f"{self.host} gives no tables of map unit {lost[0]}, which its own map shows"
-                f" ({len(lost)} of {len(mukeys)} are missing).\n"
-                "A survey with holes would put wrong soils into zones.\n"
-                f"Try again in 15 minutes. {DOWNLOADS}",
-                code="service-cut-off",
-            )
-        return {mukey: tables[mukey] for mukey in mukeys}
+        except ServiceError as error:
+            return dict.fromkeys(mukeys, error)
+        return {mukey: tables.get(mukey) or self._unit_lost(mukey) for mukey in mukeys}
+
+    def _unit_lost(self, mukey: str) -> ServiceError:
+        return ServiceError(
+            f"{self.host} gives no tables of map unit {mukey}, which its own map shows.\n"
+            "A survey with holes would put wrong soils into zones.\n"
+            f"Try again in 15 minutes. {DOWNLOADS}",
+            code="service-cut-off",
+        )
 
     # ---- whole areas ---------------------------------------------------------------------------
 
@@ -459,7 +494,7 @@ class SoilService:
         self,
         field: Field,
         mapped: _Mapped,
-        tables: Mapping[str, tuple[list[Row], datetime]],
+        tables: Mapping[str, _Tabled],
     ) -> SurveyAnswer | ServiceError:
         if not mapped.pieces:
             return ServiceError(
@@ -468,10 +503,14 @@ class SoilService:
                 "Check the boundary; else give a soil layer of your own.",
                 code="service-no-ground",
             )
-        own = {piece.mukey: tables[piece.mukey] for piece in mapped.pieces}
-        asked = min([mapped.asked, *(when for _, when in own.values())])
+        rows: dict[str, list[Row]] = {}
+        asked = mapped.asked
+        for piece in mapped.pieces:
+            table = tables[piece.mukey]
+            if isinstance(table, ServiceError):
+                return table
+            rows[piece.mukey], asked = table[0], min(asked, table[1])
         editions = {piece.area: self._edition(piece.area) for piece in mapped.pieces}
-        rows = {mukey: some for mukey, (some, _) in own.items()}
         return joined(mapped.pieces, rows, editions, asked, self.host)
 
 
@@ -489,10 +528,6 @@ def _by_mukey(rows: Iterable[Row]) -> dict[str, list[Row]]:
     for row in rows:
         tables[str(row[place])].append(row)
     return tables
-
-
-def _whole(cell: Cell) -> int:
-    return int(float(cell)) if cell else 0
 
 
 def _counted(fields: int) -> str:
