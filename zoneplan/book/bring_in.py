@@ -305,16 +305,16 @@ def _read(
 
 
 def _of_outline(outline: Brought, *, sound: bool) -> Iterator[Remark]:
-    if not LEAST_HA <= outline.area_ha <= MOST_HA:
-        words = f"{outline.area_ha:,.3g} ha: a field has {LEAST_HA:g} to {MOST_HA:,.0f}"
-        yield Remark(Problem.TINY, outline, words)
-    elif not sound:
+    if not sound:
         try:
             field_of(outline.shape, outline.name, outline.path)
         except LayerError as error:
             yield Remark(Problem.BROKEN, outline, str(error).partition("\n")[0])
         else:
             yield Remark(None, outline, "crosses itself; it can be repaired, and keeps its area")
+    elif not LEAST_HA <= outline.area_ha <= MOST_HA:
+        words = f"{outline.area_ha:,.3g} ha: a field has {LEAST_HA:g} to {MOST_HA:,.0f}"
+        yield Remark(Problem.TINY, outline, words)
 
 
 def _name(cell: object) -> str:

@@ -167,12 +167,11 @@ def set_season(book: Book, name: str, *, who: str) -> bool:
         before_id, before = season_of(connection)
         if name == before:
             return False
-        season_id = connection.execute(
-            sa.select(seasons.c.id).where(seasons.c.name == name)
-        ).scalar()
-        if season_id is None:
-            added = connection.execute(sa.insert(seasons).values(name=name))
-            (season_id,) = added.inserted_primary_key or (None,)
+        known = sa.select(seasons.c.id).where(seasons.c.name == name)
+        is_new = connection.execute(known).scalar() is None
+        if is_new:
+            added = sa.insert(seasons).values(name=name).returning(seasons.c.id)
+            (season_id,) = connection.execute(added).one()
             columns = [conditions.c.scope, conditions.c.asked, conditions.c.version]
             copied = sa.select(sa.literal(season_id), *columns, sa.literal(now())).where(
                 conditions.c.season_id == before_id
@@ -182,7 +181,7 @@ def set_season(book: Book, name: str, *, who: str) -> bool:
         holds = sa.update(about).where(about.c.name == "season")
         connection.execute(holds.values(value=name))
         record(connection, "season", who=who, season=name, before=before)
-        return season_id is None
+        return is_new
 
 
 def _check(connection: sa.Connection, scope: Scope, asked: Mapping[str, Any]) -> None:

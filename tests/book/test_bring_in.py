@@ -1,0 +1,205 @@
+"""Fields are brought in from one file: looked over first, and again with next year's."""
+
+import pytest
+
+from tests.book.county import NAMES, THREE, book_of, county, square
+from zoneplan.book.bring_in import ONE_GROWER, Columns, Problem, bring_in, look_over
+from zoneplan.book.fields import boundary_of, fields, find_field
+from zoneplan.book.history import history
+from zoneplan.book.opening import new_book
+from zoneplan.errors import BookError
+
+HARD = (
+    "Ann/“Bob” 'n' \"Co\" 🌽",
+    "Müller\\..\\..",
+    "x" * 300,
+    "Zoë\u202eevil",
+    "O'Neil; DROP TABLE fields",
+)
+
+
+def brought(book, tmp_path, *rows, columns=NAMES, **options):
+    """Look over a file of these rows."""
+    return look_over(book, county(tmp_path / "next.geojson", *rows), columns, **options)
+
+
+def problems(delivery):
+    """What cannot be kept, by the numbers of the outlines."""
+    return {(remark.brought.number, remark.problem) for remark in delivery.problems}
+
+
+def test_fields_come_with_grower_farm_and_area(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        listed = fields(book)
+        assert [field.path for field in listed] == [
+            "Ann / Home / North",
+            "Ann / Home / South",
+            "Bob / Hill / North",
+        ]
+        # WORKED. A square is 0.9 x 0.0028 degrees east and 0.9 x 0.00205 north; at 42.54 degrees
+        # a degree is 82,158 m east and 111,080 m north: 207.0 m x 204.9 m = 4.243 ha.
+        assert listed[0].area_ha == pytest.approx(4.243, rel=2e-3)
+        assert boundary_of(book, listed[0].id).bounds[0] == pytest.approx(square(0)[0][0])
+        assert {field.state for field in listed} == {"to plan"}
+        assert [event.did for event in history(book)].count("field added") == 3
+
+
+def test_without_columns_we_tell_what_there_is_and_keep_nothing(address, tmp_path):
+    with new_book(address) as book:
+        with pytest.raises(BookError) as caught:
+            brought(book, tmp_path, *THREE, columns=Columns())
+        assert "owner: 2 values, such as Ann, Bob" in str(caught.value)
+        assert "--grower owner --farm farm --field name" in str(caught.value)
+        with pytest.raises(BookError, match=r'no column grover.*|Did you mean|"owner"'):
+            brought(book, tmp_path, *THREE, columns=Columns("ownr", None, "name"))
+        with pytest.raises(BookError, match="Nothing says what the fields"):
+            brought(book, tmp_path, *THREE, columns=Columns("owner"))
+        assert fields(book) == []
+
+
+def test_a_book_of_one_grower_needs_no_columns(address, tmp_path):
+    rows = [(square(place),) for place in range(3)]
+    with new_book(address) as book:
+        file = county(tmp_path / "plain.geojson", *rows, columns=())
+        bring_in(book, look_over(book, file, Columns()), who="Ann")
+        assert [field.path for field in fields(book)] == [
+            f"{ONE_GROWER} / Field {number}" for number in (1, 2, 3)
+        ]
+
+
+def test_columns_are_found_in_any_case_and_one_grower_can_be_named(address, tmp_path):
+    with new_book(address) as book:
+        names = Columns(None, None, "NAME")
+        delivery = brought(book, tmp_path, *THREE[:2], columns=names, one_grower="Cy")
+        bring_in(book, delivery, who="Ann")
+        assert [field.path for field in fields(book)] == ["Cy / North", "Cy / South"]
+
+
+def test_everything_wrong_is_told_at_once_and_nothing_is_kept(address, tmp_path):
+    bow_tie = square(5)
+    bow_tie[1], bow_tie[2] = bow_tie[2], bow_tie[1]
+    rows = (
+        ("Ann", "Home", "North", square(0)),
+        ("Ann", "Home", "North", square(1)),  # a name twice
+        ("Bob", "Hill", "West", square(2)),
+        ("Cy", "Dale", "Mine too", square(2, inset=0.10)),  # Bob's ground
+        ("Ann", "Home", "Loop", bow_tie),
+        ("Ann", "Home", "Yard", square(6, inset=0.499)),  # WORKED: 0.5 m x 0.5 m, below 100 m²
+        ("", "Home", "Nobody's", square(7)),
+        ("Ann", "Home", "Good", square(8)),
+    )
+    with new_book(address) as book:
+        delivery = brought(book, tmp_path, *rows)
+        assert problems(delivery) == {
+            (1, Problem.DOUBLE),
+            (2, Problem.DOUBLE),
+            (3, Problem.CLAIMED),
+            (4, Problem.CLAIMED),
+            (5, Problem.BROKEN),
+            (6, Problem.TINY),
+            (7, Problem.NAMELESS),
+        }
+        with pytest.raises(BookError, match="7 of 8 outlines cannot be kept"):
+            bring_in(book, delivery, who="Ann")
+        assert fields(book) == []
+        bring_in(book, delivery, who="Ann", leave_out=True)
+        assert [field.name for field in fields(book)] == ["Good"]
+
+
+def test_ground_of_the_book_is_not_claimed_by_another(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        delivery = brought(book, tmp_path, ("Cy", "Dale", "Mine", square(0)))
+        (remark,) = delivery.problems
+        assert remark.problem is Problem.CLAIMED
+        assert "Ann / Home / North, of the book" in remark.words
+
+
+def test_next_years_file_tells_new_moved_renamed_and_gone(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        before = {field.path: field for field in fields(book)}
+        rows = (
+            ("Ann", "Home", "North", square(0, inset=0.10)),  # moved
+            ("Ann", "Home", "Brook", square(1)),  # South, renamed
+            ("Ann", "Home", "East", square(3)),  # new
+        )
+        delivery = brought(book, tmp_path, *rows, gone=True)
+        assert [one.name for one in delivery.new] == ["East"]
+        ((field, one, off_ha),) = delivery.moved
+        # WORKED. From 0.9 to 0.8 of a side: (0.81 - 0.64) / 0.81 of 4.243 ha = 0.8905 ha less.
+        assert (field.name, one.name) == ("North", "North")
+        assert off_ha == pytest.approx(0.8905, rel=2e-3)
+        assert [(field.name, one.name) for field, one in delivery.renamed] == [("South", "Brook")]
+        assert [field.path for field in delivery.gone] == ["Bob / Hill / North"]
+        bring_in(book, delivery, who="Ann", gone=True)
+        after = {field.path: field for field in fields(book)}
+        assert {*after} == {"Ann / Home / North", "Ann / Home / Brook", "Ann / Home / East"}
+        assert after["Ann / Home / Brook"].id == before["Ann / Home / South"].id
+        did = [event.did for event in history(book)]
+        assert {"field moved", "field renamed", "field gone"} <= {*did}
+        again = brought(book, tmp_path, *rows)
+        assert len(again.same) == 3
+        assert bring_in(book, again, who="Ann") == 0
+        back = brought(book, tmp_path, ("Bob", "Hill", "North", square(2)))
+        bring_in(book, back, who="Ann")
+        found_again = find_field(book, "Bob / Hill / North")
+        assert found_again.id == before["Bob / Hill / North"].id  # with its history
+
+
+def test_what_is_not_in_a_file_stays_unless_it_is_said_to_be_gone(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        delivery = brought(book, tmp_path, ("Cy", "Dale", "East", square(3)))
+        assert len(delivery.gone) == 3
+        bring_in(book, delivery, who="Ann")
+        assert len(fields(book)) == 4
+
+
+def test_another_who_brought_the_same_meanwhile_is_told(address, tmp_path):
+    with new_book(address) as book:
+        mine, his = (brought(book, tmp_path, *THREE) for _ in range(2))
+        bring_in(book, his, who="Bob")
+        with pytest.raises(BookError, match="Another has changed fields"):
+            bring_in(book, mine, who="Ann")
+        assert len(fields(book)) == 3
+
+
+@pytest.mark.parametrize("name", HARD)
+def test_any_name_is_kept_and_found(address, tmp_path, name):
+    with book_of(address, tmp_path, (name, name, name, square(0)), soil=False) as book:
+        (field,) = fields(book)
+        assert (field.grower, field.farm, field.name) == (name, name, name)
+        assert find_field(book, name).id == field.id
+        assert find_field(book, f"{name} / {name}").id == field.id
+        assert fields(book, grower=name) == [field]
+
+
+def test_blanks_about_and_within_names_do_not_count(address, tmp_path):
+    with book_of(address, tmp_path, ("Ann\n", "", " Nor  th ", square(0)), soil=False) as book:
+        (field,) = fields(book)
+        assert field.path == "Ann / Nor th"
+
+
+def test_one_grower_who_was_typed_in_two_ways_is_told(address, tmp_path):
+    with new_book(address) as book:
+        rows = (("A. Sample", "", "North", square(0)), ("a sample", "", "South", square(1)))
+        delivery = brought(book, tmp_path, *rows)
+        assert not delivery.problems
+        assert any("one, or two?" in remark.words for remark in delivery.remarks)
+
+
+def test_a_field_that_is_not_clear_is_not_guessed(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        with pytest.raises(BookError, match="has 2 fields north"):
+            find_field(book, "north")
+        assert find_field(book, "bob/hill/NORTH").grower == "Bob"
+        with pytest.raises(BookError, match='Did you mean "south"'):
+            find_field(book, "Sooth")
+        with pytest.raises(BookError, match="no grower Cy"):
+            fields(book, grower="Cy")
+
+
+def test_fields_are_found_by_their_place(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        west, south = square(1)[0]
+        inside = (west + 0.001, south + 0.0005, west + 0.0012, south + 0.0007)
+        assert [field.path for field in fields(book, box=inside)] == ["Ann / Home / South"]
+        assert fields(book, box=(10, 10, 11, 11)) == []
