@@ -211,7 +211,7 @@ def many(
 
     def read(value: Any, place: Place) -> tuple[Any, ...] | None:
         if not isinstance(value, list):
-            place.fault(f"{said(value)} is not a list. {place.ask}".rstrip())
+            place.fault(f"{in_short(value)} is not a list. {place.ask}".rstrip())
             return None
         if len(value) > MOST_ITEMS:
             place.fault(f"{len(value):,} are there, and {MOST_ITEMS:,} may be.")
@@ -235,7 +235,7 @@ def row(what: str, *of: Reader) -> Reader:
 
     def read(value: Any, place: Place) -> tuple[Any, ...] | None:
         if not isinstance(value, list) or len(value) != len(of):
-            place.fault(f"{said(value)} is not {what}.")
+            place.fault(f"{in_short(value)} is not {what}.")
             return None
         values = tuple(
             one(item, place.item(number))
@@ -257,7 +257,7 @@ def is_table(value: Any, place: Place) -> TypeGuard[dict[str, Any]]:
     """Tell whether it is a table."""
     if isinstance(value, dict):
         return True
-    place.fault(f"{said(value)} is not a table. Write its keys in {{ }}.")
+    place.fault(f"{in_short(value)} is not a table. Write its keys in {{ }}.")
     return False
 
 
@@ -268,7 +268,7 @@ def text(value: Any, place: Place) -> str | None:
     """Read words, on one line."""
     if isinstance(value, str) and value.strip():
         return None if _is_long(value, place) else " ".join(value.split())
-    place.fault(f"{said(value)} says nothing. Write words in quotes.")
+    place.fault(f"{in_short(value)} says nothing. Write words in quotes.")
     return None
 
 
@@ -283,7 +283,7 @@ def _as_it_is(kind: type, fault: str) -> Reader:
     def read(value: Any, place: Place) -> Any:
         if isinstance(value, kind):
             return None if _is_long(value, place) else value
-        place.fault(f"{said(value)} {fault}")
+        place.fault(f"{in_short(value)} {fault}")
         return None
 
     return read
@@ -314,7 +314,7 @@ def number(
         if within and isinstance(value, of):
             return value
         how = "" if bare else " Write one without quotes or unit."
-        place.fault(f"{said(value)} is not a {noun}{limits}.{how}")
+        place.fault(f"{in_short(value)} is not a {noun}{limits}.{how}")
         return None
 
     return read
@@ -345,11 +345,13 @@ def measure(
             place.fault(f"{error}.")
             return None
         if amount < 0 <= least:
-            place.fault(f"{said(value)} is negative. Give {'0 or more' if zero else 'above 0'}.")
+            place.fault(
+                f"{in_short(value)} is negative. Give {'0 or more' if zero else 'above 0'}."
+            )
         elif amount == 0 and not zero:
-            place.fault(f"{said(value)} is nothing. Give above 0.")
+            place.fault(f"{in_short(value)} is nothing. Give above 0.")
         elif not least <= amount <= most:
-            place.fault(f"{said(value)} cannot be. It lies from {within}.")
+            place.fault(f"{in_short(value)} cannot be. It lies from {within}.")
         else:
             return amount
         return None
@@ -364,7 +366,7 @@ def date(value: Any, place: Place) -> datetime.date | None:
     try:
         return datetime.date.fromisoformat(value)
     except (TypeError, ValueError):
-        place.fault(f"{said(value)} is not a date. Write one like this: 2026-11-20.")
+        place.fault(f"{in_short(value)} is not a date. Write one like this: 2026-11-20.")
         return None
 
 
@@ -376,7 +378,7 @@ def one_of(noun: str, words: Collection[str]) -> Reader:
             return next(word for word in words if word == str(value))
         near = nearest(value, words) if isinstance(value, str) else ""
         hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
-        place.fault(f"{said(value)} is not a {noun}. {hints}")
+        place.fault(f"{in_short(value)} is not a {noun}. {hints}")
         return None
 
     return read
@@ -413,10 +415,10 @@ def either(words: Iterable[str]) -> str:
     return f"{', '.join(first)} or {last}" if first else last
 
 
-def said(value: Any) -> str:
+def in_short(value: Any) -> str:
     """A value as the file has it, near enough, and in short.
 
-    >>> said("damp"), said(True), said([1.5, "a"])
+    >>> in_short("damp"), in_short(True), in_short([1.5, "a"])
     ('"damp"', 'true', "[1.5, 'a']")
     """
     if isinstance(value, str):

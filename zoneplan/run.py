@@ -12,9 +12,9 @@ from zoneplan.errors import LayerError
 from zoneplan.field.child import prepare
 from zoneplan.field.drawn import read_drawn
 from zoneplan.field.files import read_shapes
-from zoneplan.field.layer import Told, read_layers
+from zoneplan.field.layer import ReadOptions, read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.field.tracks import read_tracks
 from zoneplan.plain_file import scratch
 from zoneplan.plan.model import Plan
@@ -147,7 +147,7 @@ def read_layers_over(
     request: Request,
     sources: Sources,
     machine: Machine,
-    known: Callable[[Path, Told], SoilLayer | None] | None = None,
+    known: Callable[[Path, ReadOptions], SoilLayer | None] | None = None,
 ) -> SourceSummary:
     """Read what lies on a field that is known.
 
@@ -256,9 +256,9 @@ def _layers(drawings: Sequence[Drawn], soils: Sequence[File], folder: Path) -> l
     return layers
 
 
-def _read_options(request: Request, sources: Sources, folder: Path) -> Told:
+def _read_options(request: Request, sources: Sources, folder: Path) -> ReadOptions:
     samples = sources.samples
-    return Told(
+    return ReadOptions(
         crs=request.crs,
         columns=dict(request.columns),
         bands=dict(request.bands) or None,
@@ -283,7 +283,7 @@ def _marks(
         yield read_tracks(on_disk(sources.tracks, folder / "tracks"), field, track_m, crs)
     if strips := request.outlines("headland"):
         strip = read_drawn(_sketch(strips, folder / "drawn headland.geojson"), field)
-        yield replace(strip, ground=strip.ground.assign(site=Site(headland=True)))
+        yield replace(strip, ground=strip.ground.assign(site=Marks(headland=True)))
     if request.headland_passes:
         yield headland(field, request.headland_passes, width_m, request.headland_sides or None)
     if sources.elevation:

@@ -10,7 +10,7 @@ from jsonschema_rs import ValidationError
 from tests.export.plans import FIELD_HA, SETTINGS, small_plan
 from tests.marking import drawn_zone
 from zoneplan.export.document import plan_bytes, plan_document, validate
-from zoneplan.field.shapes import HEADLAND, Site
+from zoneplan.field.shapes import HEADLAND, Marks
 
 
 @pytest.fixture
@@ -67,7 +67,7 @@ def test_written_values_are_those_of_the_plan(written):
 
 
 def test_what_was_marked_is_told():
-    site = Site(headland=True, part=drawn_zone("Low end"), slope_frac=0.03)
+    site = Marks(headland=True, part=drawn_zone("Low end"), slope_frac=0.03)
     zone = replace(
         SETTINGS[0].zone, site=site, marked=((HEADLAND, 0.75), (drawn_zone("Low end"), 0.25))
     )

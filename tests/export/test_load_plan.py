@@ -10,7 +10,7 @@ from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export.document import plan_bytes, plan_document
 from zoneplan.export.load_plan import restored
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.field.shapes import HEADLAND, Site
+from zoneplan.field.shapes import HEADLAND, Marks
 from zoneplan.rowunit.machine import ClosedLoopAir
 
 THERE_AND_BACK_M = 0.001  # PINNED: PROJ's way to degrees and back is not the same to a hair
@@ -36,7 +36,7 @@ def same_but_for_shapes_and_rules(one, other):
 def test_everything_comes_back():
     marked = replace(
         SETTINGS[0].zone,
-        site=Site(headland=True, part=drawn_zone("Low end"), slope_frac=0.03, steep=True),
+        site=Marks(headland=True, part=drawn_zone("Low end"), slope_frac=0.03, steep=True),
         marked=((HEADLAND, 0.75), (drawn_zone("Low end"), 0.25)),
     )
     plan = replace(small_plan(), settings=(replace(SETTINGS[0], zone=marked), *SETTINGS[1:]))

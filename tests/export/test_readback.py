@@ -12,7 +12,7 @@ from zoneplan.export import bundle
 from zoneplan.export.bundle import bundle_files
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import differences, restored_plan
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 
 
 @pytest.fixture(scope="module")
@@ -107,7 +107,7 @@ def test_words_of_any_kind_come_through_every_file(name):
     marked = replace(
         SETTINGS[0],
         zone=replace(
-            SETTINGS[0].zone, site=Site(part=drawn_zone(name)), marked=((drawn_zone(name), 1.0),)
+            SETTINGS[0].zone, site=Marks(part=drawn_zone(name)), marked=((drawn_zone(name), 1.0),)
         ),
         moistures={**SETTINGS[0].moistures, "moist": moist},
     )

@@ -15,7 +15,7 @@ from zoneplan.export.table import (
     setting_rows,
     tidy,
 )
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.plan.model import Setting
 from zoneplan.terms import Moisture
 
@@ -82,7 +82,7 @@ def test_row_has_the_zone_values():
 
 
 def test_row_says_where_the_zone_lies():
-    site = Site(headland=True, part=drawn_zone("Low end"), slope_frac=0.03, gathers_water=True)
+    site = Marks(headland=True, part=drawn_zone("Low end"), slope_frac=0.03, gathers_water=True)
     setting = replace(SETTINGS[0], zone=replace(SETTINGS[0].zone, site=site))
     values = row(small_plan(), setting)
     assert (values["headland"], values["track"], values["steep"]) == (True, False, False)

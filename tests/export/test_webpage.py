@@ -32,7 +32,7 @@ from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export import landowner
 from zoneplan.export.treatments import by_treatment
 from zoneplan.export.webpage import webpage_html
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.notices import notice
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.machine import Hydraulic
@@ -197,7 +197,7 @@ def test_names_do_nothing(system: str) -> None:
     """Whatever a plan's words hold, the page has the same elements and attributes."""
 
     def named(word: str) -> Plan:
-        plan = with_zone(1, facts=replace(LOAM, drainage=word), site=Site(part=drawn_zone(word)))
+        plan = with_zone(1, facts=replace(LOAM, drainage=word), site=Marks(part=drawn_zone(word)))
         reason = Reason("own", "stop", None, word, word, "judged")
         own = Rule("warned", "adjust", word, {}, word, (Source(word),), "judged", warns=word)
         first, second, third = plan.settings
@@ -331,7 +331,7 @@ def test_neighbours_that_differ_alike_are_told_together_and_corners_do_not_touch
     moist, other = settled(456.0, 800.0, LIGHT), settled(556.0, 800.0, LIGHT)
     settings = [
         ZoneSetting(
-            Zone(number, shape, 0.01, LOAM, site=Site(headland=number == 1)),
+            Zone(number, shape, 0.01, LOAM, site=Marks(headland=number == 1)),
             dict.fromkeys(Moisture, moist if number == 1 else other),
         )
         for number, shape in shapes.items()
@@ -351,7 +351,7 @@ def test_the_same_numbers_next_door_are_said_to_be_the_same() -> None:
 
 
 def test_tells_how_a_zone_lies() -> None:
-    site = Site(headland=True, track=True, part=drawn_zone("low"), gathers_water=True, steep=True)
+    site = Marks(headland=True, track=True, part=drawn_zone("low"), gathers_water=True, steep=True)
     plan = with_zone(1, site=site)
     told = " ".join(landowner.ground(plan, plan.settings[0]))
     for words in ("the planter turns", "other wheels run", "“low”", "water gathers", "sheds water"):

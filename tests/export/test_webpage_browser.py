@@ -302,9 +302,9 @@ def test_paper_has_all_moistures_and_zones_whatever_was_chosen(visit, script):
 def test_a_hostile_name_does_nothing(chromium, tmp_path):
     from tests.export.test_webpage import HOSTILE
     from tests.export.test_webpage import with_zone as changed
-    from zoneplan.field.shapes import Site
+    from zoneplan.field.shapes import Marks
 
-    plan = changed(1, site=Site(part=drawn_zone(HOSTILE)))
+    plan = changed(1, site=Marks(part=drawn_zone(HOSTILE)))
     path = tmp_path / "hostile.html"
     path.write_bytes(webpage_html(plan))
     page = chromium.new_page()

@@ -11,7 +11,7 @@ from tests.field.ground import write_geojson
 from tests.field.nrcs import write_survey
 from tests.field.raster.test_texture import write_tif
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import Told, read_layers
+from zoneplan.field.layer import ReadOptions, read_layers
 from zoneplan.field.outline import read_field
 
 
@@ -32,7 +32,7 @@ def log_of(field, path):
 def test_conductivity_alone_is_no_soil(tmp_path, field):
     log = log_of(field, tmp_path / "log.csv")
     with pytest.raises(LayerError, match="conductivity alone does not say what soil lies where"):
-        read_layers([log], field, Told(crs=field.crs))
+        read_layers([log], field, ReadOptions(crs=field.crs))
 
 
 def test_samples_without_a_log_are_not_left_out_in_silence(tmp_path, field):
@@ -40,13 +40,13 @@ def test_samples_without_a_log_are_not_left_out_in_silence(tmp_path, field):
     samples = tmp_path / "samples.csv"
     samples.write_text("x,y,sand,silt,clay\n0,0,40,40,20\n", encoding="utf-8")
     with pytest.raises(LayerError, match="there is no log"):
-        read_layers([soil], field, Told(samples=samples))
+        read_layers([soil], field, ReadOptions(samples=samples))
 
 
 def test_edges_ride_beside_soil(tmp_path, field):
     soil = write_geojson(tmp_path / "soil.geojson", [box(0, 0, 200, 200)], [{"texture": "loam"}])
     log = log_of(field, tmp_path / "log.csv")
-    soils, edges = read_layers([soil, log], field, Told(crs=field.crs))
+    soils, edges = read_layers([soil, log], field, ReadOptions(crs=field.crs))
     assert ([layer.name for layer in soils], [layer.name for layer in edges]) == (["soil"], ["log"])
 
 
@@ -72,7 +72,7 @@ def test_two_lone_rasters_of_sand_are_not_guessed_between(tmp_path, field):
 
 def test_rasters_that_do_not_say_what_they_hold_go_by_what_a_person_says(tmp_path, field):
     one, two = rasters(tmp_path, one=40, two=20)
-    told = Told(bands={"sand": "one.tif", "clay": "two.tif"})
+    told = ReadOptions(bands={"sand": "one.tif", "clay": "two.tif"})
     [soil], _ = read_layers([one, two], field, told)
     assert {it.texture for it in soil.ground["facts"]} == {"loam"}
 
@@ -98,7 +98,7 @@ def test_a_raster_of_conductivity_may_be_read_by_samples(tmp_path, field):
     rows = [f"{x},{y},40,40,20" for x, y in places]
     samples = tmp_path / "lab.csv"
     samples.write_text("\n".join(["x,y,sand,silt,clay", *rows]), encoding="utf-8")
-    [soil], edges = read_layers([ec], field, Told(samples=samples, crs=field.crs))
+    [soil], edges = read_layers([ec], field, ReadOptions(samples=samples, crs=field.crs))
     assert (soil.name, soil.kind, edges) == ("lab", "samples", [])
 
 
@@ -115,7 +115,7 @@ def test_the_fittest_layer_comes_first_whatever_the_order(tmp_path, field):
     survey = write_survey(tmp_path / "survey", polygons={box(0, 0, 200, 200): "1"})
     samples = lab_of(field, tmp_path / "lab.csv")
     sand, clay = rasters(tmp_path, sand=30, clay=30)  # cells of 50 m: of a country's map
-    told = Told(crs=field.crs)
+    told = ReadOptions(crs=field.crs)
     soils, _ = read_layers([sand, survey, clay, samples], field, told)
     assert [it.kind for it in soils] == ["samples", "soil survey", "coarse raster"]
     as_given = replace(told, as_given=True)
@@ -126,6 +126,6 @@ def test_the_fittest_layer_comes_first_whatever_the_order(tmp_path, field):
 def test_what_a_person_drew_wins_over_samples(tmp_path, field):
     drawn = write_geojson(tmp_path / "drawn.geojson", [box(0, 0, 200, 200)], [{"texture": "clay"}])
     samples = lab_of(field, tmp_path / "lab.csv")
-    told = Told(crs=field.crs, first=drawn)
+    told = ReadOptions(crs=field.crs, first=drawn)
     soils, _ = read_layers([samples, drawn], field, told)
     assert [it.name for it in soils] == ["drawn", "lab"]

@@ -16,7 +16,7 @@ from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.layer import read_layer
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import NOWHERE, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import NOWHERE, MarkLayer, Marks, SoilLayer
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 
 WEST, EAST = box(-50, -50, 200, 450), box(200, -50, 450, 450)
@@ -186,60 +186,60 @@ def test_ground_without_marks_lies_nowhere():
 @pytest.mark.parametrize("crs", [LOCAL, "EPSG:4326", "EPSG:26915"])
 def test_marks_part_the_soils(crs):
     # WORKED: a strip of 100 m along the south, half on either soil.
-    strip = marks_of({Site(headland=True): box(-5, -5, 405, 100)}, crs=crs)
+    strip = marks_of({Marks(headland=True): box(-5, -5, 405, 100)}, crs=crs)
     pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST, "east": EAST}), marks=[strip])
     assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=1e-4)
-    assert by_site(pieces) == pytest.approx({Site(headland=True): 4, NOWHERE: 12}, abs=1e-3)
+    assert by_site(pieces) == pytest.approx({Marks(headland=True): 4, NOWHERE: 12}, abs=1e-3)
     assert len(pieces) == 4
 
 
 def test_for_each_value_the_first_that_says_something_wins():
     # WORKED: west "low" and south "high" share 200 x 100 m2; the slopes of the lie of the land
     # hold everywhere, but for the south-east, where the drawn zone knows better.
-    low, high = Site(part=drawn_zone("low")), Site(part=drawn_zone("high"), slope_frac=0.05)
+    low, high = Marks(part=drawn_zone("low")), Marks(part=drawn_zone("high"), slope_frac=0.05)
     drawn = marks_of({low: box(0, 0, 200, 400), high: box(0, 0, 400, 100)})
-    wet = Site(gathers_water=True, slope_frac=0.01)
+    wet = Marks(gathers_water=True, slope_frac=0.01)
     pieces, _ = cut(
         SQUARE, layer_of({"soil": box(-9, -9, 409, 409)}), marks=[drawn, marks_of({wet: SQUARE})]
     )
     assert by_site(pieces) == pytest.approx(
         {
-            Site(part=drawn_zone("low"), slope_frac=0.05, gathers_water=True): 2,
-            Site(part=drawn_zone("low"), slope_frac=0.01, gathers_water=True): 6,
-            Site(part=drawn_zone("high"), slope_frac=0.05, gathers_water=True): 2,
+            Marks(part=drawn_zone("low"), slope_frac=0.05, gathers_water=True): 2,
+            Marks(part=drawn_zone("low"), slope_frac=0.01, gathers_water=True): 6,
+            Marks(part=drawn_zone("high"), slope_frac=0.05, gathers_water=True): 2,
             wet: 6,
         }
     )
 
 
 def test_level_ground_is_something_said():
-    layers = [marks_of({Site(slope_frac=slope): SQUARE}) for slope in (0.0, 0.05)]
+    layers = [marks_of({Marks(slope_frac=slope): SQUARE}) for slope in (0.0, 0.05)]
     pieces, _ = cut(SQUARE, layer_of({"soil": box(-9, -9, 409, 409)}), marks=layers)
-    assert list(pieces["site"]) == [Site(slope_frac=0.0)]
+    assert list(pieces["site"]) == [Marks(slope_frac=0.0)]
 
 
 def test_marks_that_say_the_same_are_one_piece():
     strips = [box(0, 0, 100, 400), box(100, 0, 200, 400)]
-    marks = [marks_of({Site(track=True): strip}) for strip in strips]
+    marks = [marks_of({Marks(track=True): strip}) for strip in strips]
     pieces, _ = cut(SQUARE, layer_of({"soil": box(-9, -9, 409, 409)}), marks=marks)
-    assert by_site(pieces) == pytest.approx({Site(track=True): 8, NOWHERE: 8})
+    assert by_site(pieces) == pytest.approx({Marks(track=True): 8, NOWHERE: 8})
     assert len(pieces) == 2
 
 
 def test_ground_without_soil_is_marked_as_well():
-    strip = marks_of({Site(headland=True): box(0, 0, 400, 100)})
+    strip = marks_of({Marks(headland=True): box(0, 0, 400, 100)})
     pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST}), marks=[strip])
     assert areas_ha == pytest.approx({"west": 8, None: 8})
-    assert by_site(pieces) == pytest.approx({Site(headland=True): 4, NOWHERE: 12})
+    assert by_site(pieces) == pytest.approx({Marks(headland=True): 4, NOWHERE: 12})
 
 
 def test_a_mark_a_hairline_off_leaves_no_hairline():
     # The zone was drawn along the soils' border and along the field's edge, 5 cm off both.
-    drawn = marks_of({Site(part=drawn_zone("west")): box(0.05, 0.05, 200.05, 399.95)})
+    drawn = marks_of({Marks(part=drawn_zone("west")): box(0.05, 0.05, 200.05, 399.95)})
     pieces, areas_ha = cut(SQUARE, layer_of({"west": WEST, "east": EAST}), marks=[drawn])
     assert areas_ha == pytest.approx({"west": 8, "east": 8}, abs=0.01)
     assert by_site(pieces) == pytest.approx(
-        {Site(part=drawn_zone("west")): 8, NOWHERE: 8}, abs=0.01
+        {Marks(part=drawn_zone("west")): 8, NOWHERE: 8}, abs=0.01
     )
     assert len(pieces) == 2
 
@@ -253,13 +253,13 @@ def test_random_marks_tile_the_field_and_hold_where_they_lie(seed):
         for y in range(-50, 450, 100)
     }
     spots = shapely.buffer(shapely.points(random.uniform(0, 400, (12, 2))), 60)
-    marks = marks_of({Site(part=drawn_zone(f"{n}")): spot for n, spot in enumerate(spots)})
-    stripe = marks_of({Site(track=True): box(-9, 150, 409, 180)})
+    marks = marks_of({Marks(part=drawn_zone(f"{n}")): spot for n, spot in enumerate(spots)})
+    stripe = marks_of({Marks(track=True): box(-9, 150, 409, 180)})
     pieces, _ = cut(SQUARE, layer_of(soils), marks=[marks, stripe])
     points = shapely.point_on_surface(pieces.geometry.to_numpy())
     for point, site in zip(points, pieces["site"], strict=True):
         over = [drawn_zone(f"{n}") for n, spot in enumerate(spots) if spot.contains(point)]
-        assert site == Site(track=150 < point.y < 180, part=over[0] if over else None)
+        assert site == Marks(track=150 < point.y < 180, part=over[0] if over else None)
 
 
 def test_boundary_and_soil_that_do_not_meet():

@@ -7,7 +7,7 @@ from tests.field.ground import write_geojson
 from tests.telling import sentences
 from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.layer import ReadOptions, read_layer
 
 
 @pytest.fixture
@@ -17,7 +17,8 @@ def read(tmp_path):
     def read_rows(*rows, **columns):
         shapes = [box(100 * i, 0, 100 * i + 100, 100) for i in range(len(rows))]
         return read_layer(
-            write_geojson(tmp_path / "soil.geojson", shapes, rows), options=Told(columns=columns)
+            write_geojson(tmp_path / "soil.geojson", shapes, rows),
+            options=ReadOptions(columns=columns),
         )
 
     return read_rows

@@ -9,7 +9,7 @@ from tests.field.ground import BOW_TIE, SQUARE, field_of, layer_of, write_geojso
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.field.tracks import read_tracks
 
 NORTHWARD = LineString([(100, -50), (100, 450)])
@@ -21,7 +21,7 @@ def laid(tmp_path, *shapes, width_m=10.0):
     path = write_geojson(tmp_path / "lanes.geojson", shapes)
     layer = read_tracks(path, field_of(SQUARE), width_m)
     assert layer.name == "lanes"
-    assert set(layer.ground["site"]) == {Site(track=True)}
+    assert set(layer.ground["site"]) == {Marks(track=True)}
     assert set(layer.ground.geom_type) == {"Polygon"}
     pieces = overlay(field_of(SQUARE), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer]).pieces
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())

@@ -9,7 +9,7 @@ from zoneplan.demo import demo_field
 from zoneplan.export.check import check_bundle
 from zoneplan.field.crs import WGS_84, local_crs, move
 from zoneplan.field.drawn import read_drawn
-from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field
@@ -39,7 +39,7 @@ def _samples(path: Path) -> object:
     log = path.parent / "zz log.csv"
     log.write_text(_LOG)
     try:
-        return read_layer(log, FIELD, Told(samples=path))
+        return read_layer(log, FIELD, ReadOptions(samples=path))
     finally:
         log.unlink()
 

@@ -8,7 +8,7 @@ from shapely.geometry import box
 from tests.export.plans import FIELD, small_plan
 from tests.marking import drawn_zone
 from zoneplan.field.disagreement import Disagreement
-from zoneplan.field.shapes import MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import MarkLayer, Marks, SoilLayer
 from zoneplan.pages.layer_views import (
     AGREED,
     DISAGREEMENTS,
@@ -131,13 +131,15 @@ def test_disagreements_are_shown_where_they_are_told():
 
 def test_marks_are_layers_too():
     marks = (
-        mark("headland", (box(-150, 80, 150, 100), Site(headland=True))),
-        mark("wheels", (box(-150, 0, 150, 10), Site(track=True))),
-        mark("mine", (WEST, Site(part=drawn_zone("Knoll"))), (EAST, Site(part=drawn_zone("Flat")))),
+        mark("headland", (box(-150, 80, 150, 100), Marks(headland=True))),
+        mark("wheels", (box(-150, 0, 150, 10), Marks(track=True))),
+        mark(
+            "mine", (WEST, Marks(part=drawn_zone("Knoll"))), (EAST, Marks(part=drawn_zone("Flat")))
+        ),
         mark(
             "heights",
-            (WEST, Site(slope_frac=0.01, gathers_water=True)),
-            (EAST, Site(slope_frac=0.08, steep=True)),
+            (WEST, Marks(slope_frac=0.01, gathers_water=True)),
+            (EAST, Marks(slope_frac=0.08, steep=True)),
         ),
     )
     it = made(soil("map", (WHOLE, "loam")), marks=marks, uncovered_ha=0.0)

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from tests.plan.square import LB, RULES, SAND, layer
 from tests.soil.triangle import ANY_STEP, POINTS
-from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.field.shapes import NOWHERE, Marks
 from zoneplan.plan.hand_checked import hand_checked
 from zoneplan.plan.model import Setting, Wait
 from zoneplan.plan.plan_field import plan_field
@@ -230,7 +230,7 @@ def cells(draw):
         plasticity_index_pct=draw(st.none() | st.floats(0, 60)),
         third_bar_pct=draw(st.none() | st.floats(1, 60)),
     )
-    site = Site(
+    site = Marks(
         headland=draw(st.booleans()),
         track=draw(st.booleans()),
         slope_frac=draw(st.none() | st.floats(0, 0.4)),

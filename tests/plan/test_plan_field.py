@@ -15,7 +15,7 @@ from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import MachineError
 from zoneplan.field.layer import read_layer
 from zoneplan.field.outline import read_field
-from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, MarkLayer, Marks, SoilLayer
 from zoneplan.plan.model import NoNumbers, Wait
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import Conditions
@@ -228,7 +228,7 @@ def test_a_check_of_a_stopped_unit_leaves_out_what_speed_adds(square):
 
 def test_a_hand_check_is_read_on_the_ground_where_it_was_made(square):
     # WORKED: a track pushes 1.2 times as hard. Found so, nothing is multiplied.
-    marks = [marked(Site(track=True))]
+    marks = [marked(Marks(track=True))]
     before = planned(square, LOAM, machine="springs", marks=marks)
     bare = the_zone(planned(square, LOAM, machine="springs")).moistures[Moisture.MOIST]
     assert the_zone(before).moistures[Moisture.MOIST].opener_load_n == pytest.approx(
@@ -286,14 +286,14 @@ def test_a_packed_headland_swings_more_and_only_a_set_system_needs_its_own_zone(
 
 
 def test_a_wheel_track_is_planned_as_the_headland_is(square):
-    plan = planned(square, CLAY_LOAM, machine="springs", marks=[marked(Site(track=True), 0.5)])
+    plan = planned(square, CLAY_LOAM, machine="springs", marks=[marked(Marks(track=True), 0.5)])
     track, _ = sorted(plan.settings, key=lambda setting: not setting.zone.site.track)
     assert track.zone.marked == ((WHEEL_TRACK, 1.0),)
     assert "swing-traffic" in [it.rule for it in track.moistures[Moisture.DRY].reasons]
 
 
 def test_a_drawn_zone_stays_a_zone_on_the_same_soil(square):
-    marks = [marked(Site(part=drawn_zone("low")), 0.5, (remark("as drawn"),))]
+    marks = [marked(Marks(part=drawn_zone("low")), 0.5, (remark("as drawn"),))]
     plan = planned(square, CLAY_LOAM, marks=marks)
     low, rest = sorted(plan.settings, key=lambda setting: setting.zone.site.part is None)
     assert (low.zone.site.part, rest.zone.site.part) == (drawn_zone("low"), None)
@@ -307,7 +307,7 @@ def test_a_drawn_zone_stays_a_zone_on_the_same_soil(square):
 
 def test_a_mark_too_small_for_a_zone_is_told(square):
     # WORKED: 2 % of the field's 330 m are 7 m; the planter is wider.
-    plan = planned(square, CLAY_LOAM, marks=[marked(Site(track=True), 0.02)])
+    plan = planned(square, CLAY_LOAM, marks=[marked(Marks(track=True), 0.02)])
     assert plan.machine.width_m > 7
     setting = the_zone(plan)
     assert not setting.zone.site.track
@@ -322,7 +322,7 @@ def opener_loads_n(plan):
 # WORKED: 75 % of the available water on a usual day, 15 % more where water gathers, 10 % less on
 # steep ground. The columns stay what the hand finds.
 @pytest.mark.parametrize(
-    ("site", "share"), [(Site(gathers_water=True), 0.90), (Site(steep=True), 0.65)]
+    ("site", "share"), [(Marks(gathers_water=True), 0.90), (Marks(steep=True), 0.65)]
 )
 def test_the_lie_of_the_land_moves_the_usual_day_and_no_column(square, site, share):
     plain, lies = planned(square, LOAM), planned(square, LOAM, marks=[marked(site)])
@@ -343,7 +343,7 @@ def test_tile_takes_half_of_a_poorly_drained_soil_s_water(square):
 
 def test_a_slope_swings_more(square):
     # WORKED: 1 % more for each per cent: 1.05 x 51.4 = 54.0 lb, least 94.5, printed as 95.
-    plan = planned(square, CLAY_LOAM, marks=[marked(Site(slope_frac=0.05))])
+    plan = planned(square, CLAY_LOAM, marks=[marked(Marks(slope_frac=0.05))])
     moist = the_zone(plan).moistures[Moisture.MOIST]
     assert moist.swing_n == pytest.approx(1.05 * 51.4 * LB, rel=0.001)
     assert moist.margin_least_n == pytest.approx(95 * LB)
@@ -354,7 +354,7 @@ def test_zones_that_would_be_told_the_same_are_one_though_their_need_differs(squ
     # WORKED: halves at 75 and 90 % of the water differ on a usual day by 23 lb of opener load and
     # target, which strays by 11.6 lb, more than the 6 of one zone. But dry, moist and wet are
     # what the hand finds, and those columns are the same in both.
-    marks = [marked(Site(gathers_water=True), 0.5)]
+    marks = [marked(Marks(gathers_water=True), 0.5)]
     plan = planned(square, LOAM, machine="springs", marks=marks)
     assert len(plan.settings) == 1
     assert plan.drawn.rms_n == pytest.approx(11.6 * LB, rel=0.01)
@@ -371,7 +371,7 @@ def test_a_demo_field_with_headland_and_tracks_still_tiles(name):
         shapely.box(x, south - 9, x + machine.width_m, north + 9)
         for x in range(round(west) + 40, round(east), 120)
     ]
-    ground = gpd.GeoDataFrame({"site": [Site(track=True)] * len(lanes)}, geometry=lanes)
+    ground = gpd.GeoDataFrame({"site": [Marks(track=True)] * len(lanes)}, geometry=lanes)
     marks = [headland(field, 2, machine.width_m), MarkLayer("lanes", ground.set_crs(field.crs))]
     layers = [read_layer(demo.survey)]
     plan = plan_field(field, layers, machine, RULES, TILLED, marks=marks)

@@ -7,7 +7,7 @@ from itertools import product
 import pytest
 
 from zoneplan.demo import demo_fields, plan_demo
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.plan.model import OVERRIDE, Setting, Wait
 from zoneplan.plan.requirement import Basis, Conditions, requirement_of
 from zoneplan.rowunit.machine_file import read_machine
@@ -52,8 +52,8 @@ def links() -> tuple[Reason, ...]:
             basis = Basis(machine, rules, day)
             for soil, moisture in product(SOILS, Moisture):
                 for ground, site in (
-                    (facts(*soil), Site()),
-                    (facts(*soil, 1.75), Site(headland=True, slope_frac=0.06)),
+                    (facts(*soil), Marks()),
+                    (facts(*soil, 1.75), Marks(headland=True, slope_frac=0.06)),
                 ):
                     asked = requirement_of(basis, ground, site, moisture)
                     for it in (*asked.reasons, *asked.closing_reasons, *asked.stop_reasons):

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from tests.zones.ground import load_n
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground
 from zoneplan.units import N_PER_LBF
@@ -17,7 +17,7 @@ from zoneplan.zones.marks import drawn_by
 from zoneplan.zones.zone import Zone
 
 
-def need_of(facts: SoilFacts, site: Site) -> GroundNeed:
+def need_of(facts: SoilFacts, site: Marks) -> GroundNeed:
     """As many pounds, at every moisture, as `load_n` has newtons."""
     kind = Ground(facts.ground)
     if kind is not Ground.SOIL:

@@ -9,13 +9,13 @@ import shapely
 from scipy.spatial import Delaunay, Voronoi
 
 from tests.marking import drawn_zone
-from zoneplan.field.shapes import NOWHERE, Site
+from zoneplan.field.shapes import NOWHERE, Marks
 from zoneplan.soil.texture import SoilFacts
 
 CRS = "+proj=laea +lat_0=42 +lon_0=-93.5 +datum=WGS84 +units=m"
 WATER = SoilFacts("water")
 NO_DATA = SoilFacts("no data")
-HEADLAND, TRACK, GATHERS = Site(headland=True), Site(track=True), Site(gathers_water=True)
+HEADLAND, TRACK, GATHERS = Marks(headland=True), Marks(track=True), Marks(gathers_water=True)
 
 
 def soil(load_n: float) -> SoilFacts:
@@ -32,7 +32,7 @@ def soil(load_n: float) -> SoilFacts:
     )
 
 
-def load_n(facts: SoilFacts, site: Site) -> float:
+def load_n(facts: SoilFacts, site: Marks) -> float:
     """Water that gathers takes 50 N off the load."""
     assert facts.clay_frac is not None
     return 1000 * facts.clay_frac - 50.0 * site.gathers_water
@@ -41,7 +41,7 @@ def load_n(facts: SoilFacts, site: Site) -> float:
 def pieces(
     shapes: Sequence[shapely.Polygon],
     facts: Sequence[SoilFacts],
-    sites: Sequence[Site] | None = None,
+    sites: Sequence[Marks] | None = None,
 ) -> gpd.GeoDataFrame:
     columns = {
         "facts": list(facts),
@@ -62,7 +62,7 @@ def grid(rows: Sequence[Sequence[SoilFacts | None]]) -> gpd.GeoDataFrame:
     return pieces(*zip(*cells, strict=True))
 
 
-def row(*parts: tuple[int, SoilFacts] | tuple[int, SoilFacts, Site]) -> gpd.GeoDataFrame:
+def row(*parts: tuple[int, SoilFacts] | tuple[int, SoilFacts, Marks]) -> gpd.GeoDataFrame:
     """A strip from west to east, 1 m high: each piece's length in metres, facts and site."""
     edges = np.cumsum([0, *[length for length, *_ in parts]])
     shapes = [shapely.box(a, 0, b, 1) for a, b in pairwise(edges)]
@@ -98,8 +98,8 @@ MARKS = np.array(
         NOWHERE,
         HEADLAND,
         TRACK,
-        Site(part=drawn_zone("low")),
-        Site(True, part=drawn_zone("low")),
+        Marks(part=drawn_zone("low")),
+        Marks(True, part=drawn_zone("low")),
         GATHERS,
     ]
 )

@@ -8,7 +8,7 @@ from tests.zones.drawing import drawn, exactly, need_lb, need_of, to_5_lb, zones
 from tests.zones.ground import GATHERS, HEADLAND, NO_DATA, NOWHERE, WATER, grid, noded, pieces, row
 from tests.zones.ground import soil as newtons
 from zoneplan.field.points.conductivity import THIRDS
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import build_zones
@@ -104,12 +104,12 @@ class TestMarks:
         assert [need_lb(zone) for zone in zones] == pytest.approx([200, 150])
 
     def test_a_zone_that_a_person_drew_keeps_its_line_whatever_it_prints(self):
-        zones = zones_of(row((5, A), (5, A, Site(part=drawn_zone("knoll"))), (5, A)))
+        zones = zones_of(row((5, A), (5, A, Marks(part=drawn_zone("knoll"))), (5, A)))
         assert [zone.site.part for zone in zones] == [None, drawn_zone("knoll"), None]
         assert [zone.treatment for zone in zones] == [1, 1, 1]
 
     def test_a_class_that_a_layer_draws_is_no_line(self):
-        sites = [Site(part=third) for third in THIRDS]
+        sites = [Marks(part=third) for third in THIRDS]
         assert len(zones_of(row(*[(5, A, site) for site in sites]))) == 1
 
 

@@ -10,7 +10,7 @@ from tests.field.ground import field_of, layer_of
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.zones.headland import headland
 
 SQUARE = box(0, 0, 100, 100)
@@ -21,7 +21,7 @@ ALL = ["north", "east", "south", "west"]
 def laid(shape, passes, width_m, sides=None):
     """Lay a headland, see that it lies in the field, and give its ground and notes."""
     layer = headland(field_of(shape), passes, width_m, sides)
-    assert set(layer.ground["site"]) == {Site(headland=True)}
+    assert set(layer.ground["site"]) == {Marks(headland=True)}
     assert set(layer.ground.geom_type) == {"Polygon"}
     ground = shapely.union_all(layer.ground.geometry.to_numpy())
     assert ground.area == pytest.approx(layer.ground.area.sum())  # no strip over another

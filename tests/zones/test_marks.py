@@ -7,15 +7,15 @@ from tests.marking import drawn_zone
 from tests.zones.drawing import zones_of
 from tests.zones.ground import HEADLAND, NO_DATA, TRACK, WATER, pieces, row, soil
 from zoneplan.field.shapes import HEADLAND as HEADLAND_MARK
-from zoneplan.field.shapes import NOWHERE, WHEEL_TRACK, Site
+from zoneplan.field.shapes import NOWHERE, WHEEL_TRACK, Marks
 from zoneplan.zones.marks import blend_sites, marks_of
 
 A = soil(200)
-LOW = Site(part=drawn_zone("low"))
+LOW = Marks(part=drawn_zone("low"))
 
 
 def test_the_lie_of_the_land_is_no_mark():
-    assert marks_of(Site(slope_frac=0.08, gathers_water=True, steep=True)) == ()
+    assert marks_of(Marks(slope_frac=0.08, gathers_water=True, steep=True)) == ()
 
 
 def test_a_site_of_its_own_is_given_back():
@@ -26,24 +26,24 @@ def test_sites_blend_by_area():
     # WORKED: headland on 60 of 100 m2, low on 45, high on 15, water gathers on 30, steep on
     # 50, a tie; the slope is (60 x 0.02 + 30 x 0.05) / 90 = 0.03 where it is known.
     sites = {
-        Site(headland=True, part=drawn_zone("low"), slope_frac=0.02): 45.0,
-        Site(headland=True, part=drawn_zone("high"), slope_frac=0.02, steep=True): 15.0,
-        Site(slope_frac=0.05, gathers_water=True, steep=True): 30.0,
-        Site(steep=True): 5.0,
+        Marks(headland=True, part=drawn_zone("low"), slope_frac=0.02): 45.0,
+        Marks(headland=True, part=drawn_zone("high"), slope_frac=0.02, steep=True): 15.0,
+        Marks(slope_frac=0.05, gathers_water=True, steep=True): 30.0,
+        Marks(steep=True): 5.0,
         NOWHERE: 5.0,
     }
-    assert blend_sites(sites) == Site(
+    assert blend_sites(sites) == Marks(
         headland=True, part=drawn_zone("low"), slope_frac=pytest.approx(0.03), steep=False
     )
 
 
 def test_parts_of_equal_size_leave_none():
     assert blend_sites({LOW: 5.0, NOWHERE: 5.0}).part is None
-    assert blend_sites({LOW: 5.0, Site(part=drawn_zone("high")): 5.0}).part == drawn_zone("high")
+    assert blend_sites({LOW: 5.0, Marks(part=drawn_zone("high")): 5.0}).part == drawn_zone("high")
 
 
 def test_a_track_across_the_headland_is_headland():
-    (zone,) = zones_of(row((2, A, HEADLAND), (1, A, Site(True, True)), (2, A, HEADLAND)))
+    (zone,) = zones_of(row((2, A, HEADLAND), (1, A, Marks(True, True)), (2, A, HEADLAND)))
     assert (zone.site, zone.marked) == (HEADLAND, ((HEADLAND_MARK, 1.0),))
 
 

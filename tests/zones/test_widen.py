@@ -7,7 +7,7 @@ from tests.marking import drawn_zone
 from tests.zones.drawing import drawn, exactly, need_lb, zones_of
 from tests.zones.ground import HEADLAND, NO_DATA, NOWHERE, WATER, cells, noded, pieces, soil
 from zoneplan.field.points.conductivity import THIRDS
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.zones.narrow_parts import Narrow
 
 A, B, C = soil(100), soil(300), soil(500)
@@ -103,7 +103,7 @@ def test_a_large_part_that_nobody_takes_makes_its_zone_join(seed, width_m, monke
 
 
 class TestDrawn:
-    LOW = Site(part=drawn_zone("low"))
+    LOW = Marks(part=drawn_zone("low"))
 
     def test_what_a_person_drew_keeps_its_ground(self):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [self.LOW, NOWHERE])) == [194, 206]
@@ -123,11 +123,11 @@ class TestDrawn:
 
     def test_a_drawn_zone_may_be_called_as_a_class_of_conductivity_is(self):
         alike = [
-            areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [Site(part=drawn_zone(name)), NOWHERE]))
+            areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [Marks(part=drawn_zone(name)), NOWHERE]))
             for name in ("low ground", THIRDS[0].name)
         ]
         assert alike == [[194, 206]] * 2
 
-    @pytest.mark.parametrize("site", [HEADLAND, Site(part=THIRDS[0])])
+    @pytest.mark.parametrize("site", [HEADLAND, Marks(part=THIRDS[0])])
     def test_no_other_mark_keeps_ground(self, site):
         assert areas_m2(drawn_4_m([LOWER, UPPER], [A, B], [site, NOWHERE])) == [200, 200]

@@ -13,7 +13,7 @@ from zoneplan.batch.task import Fault, Outcome, Task, totals_of
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.export.bundle import write_plan
 from zoneplan.export.document import plan_bytes
-from zoneplan.field.layer import Told, shared_layer
+from zoneplan.field.layer import ReadOptions, shared_layer
 from zoneplan.field.outline import field_of
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.run import Run, Setup, plan_ground, read_layers_over, read_setup, run
@@ -100,7 +100,7 @@ def _setup(sources: Sources) -> Setup:
     return read_setup(sources)
 
 
-def _layer(path: Path, options: Told) -> SoilLayer | None:
+def _layer(path: Path, options: ReadOptions) -> SoilLayer | None:
     """Give a layer that every field shares, read once as long as it is of use."""
     return _read_once(path, options.crs, tuple(options.columns.items()))
 
@@ -109,7 +109,7 @@ def _layer(path: Path, options: Told) -> SoilLayer | None:
 def _read_once(
     path: Path, crs: str | None, columns: tuple[tuple[str, str], ...]
 ) -> SoilLayer | None:
-    return shared_layer(path, Told(crs=crs, columns=dict(columns)))
+    return shared_layer(path, ReadOptions(crs=crs, columns=dict(columns)))
 
 
 def _ours(error: Exception) -> str:

@@ -241,7 +241,7 @@ def _words(most: int, *, needed: bool = False) -> Reader:
 def _digest(value: Any, place: Place) -> str | None:
     if isinstance(value, str) and len(value) == 64 and not set(value) - set("0123456789abcdef"):
         return value
-    place.fault(f"{forms.said(value)} is no digest of a plan.")
+    place.fault(f"{forms.in_short(value)} is no digest of a plan.")
     return None
 
 

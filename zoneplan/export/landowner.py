@@ -4,18 +4,19 @@ The words of the trade stay on the agronomist's sheet. A margin is "how hard the
 opener discs are "discs", a target that cannot be kept is told by what the wheels will do.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 
 from zoneplan import units
 from zoneplan.export.sheets.zone_words import usual_words
 from zoneplan.export.treatments import elsewhere
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.plan.headline import packed
 from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.odds import ROUNDS
 from zoneplan.rules.rule import Reason, Rule
 from zoneplan.rules.words import GROUND
+from zoneplan.say.figures import counted, listing, sentence
 from zoneplan.say.landowner import landowner_words
 from zoneplan.say.odds import right_rounds, seed_words, smear_words
 from zoneplan.say.quantities import (
@@ -68,34 +69,6 @@ def share(part: float) -> str:
     return percent(part) if part >= 0.005 else "less than 1 %"
 
 
-def listing(words: Sequence[object]) -> str:
-    """Put things in a row.
-
-    >>> listing([1]), listing([1, 2, 5])
-    ('1', '1, 2 and 5')
-    """
-    *most, last = map(str, words)
-    return f"{', '.join(most)} and {last}" if most else last
-
-
-def zones(numbers: Sequence[int]) -> str:
-    """Name zones.
-
-    >>> zones([3]), zones([1, 2])
-    ('zone 3', 'zones 1 and 2')
-    """
-    return f"zone{'s' if len(numbers) > 1 else ''} {listing(numbers)}"
-
-
-def sentence(words: str) -> str:
-    """Make a sentence.
-
-    >>> sentence("wait here")
-    'Wait here.'
-    """
-    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
-
-
 def soil(setting: ZoneSetting) -> str:
     """Name a zone's ground."""
     facts = setting.zone.facts
@@ -138,7 +111,9 @@ def alike(plan: Plan, setting: ZoneSetting) -> str:
     others = elsewhere(plan, setting)
     if not others or not setting.set_at:
         return ""
-    return f"Treated just as {zones(others)}: the same setting in {len(others) + 1} places."
+    return (
+        f"Treated just as {counted('zone', others)}: the same setting in {len(others) + 1} places."
+    )
 
 
 def press(instruction: Instruction, system: str) -> str:
@@ -186,7 +161,7 @@ def field_warnings(plan: Plan) -> list[str]:
             moistures.setdefault(here, []).append(moisture)
     return [
         "With full seed boxes it presses more than the ground bears in "
-        f"{zones(here)} when {listing(when)}: "
+        f"{counted('zone', here)} when {listing(when)}: "
         "fill them less, or set it lighter."
         for here, when in moistures.items()
     ]
@@ -253,7 +228,10 @@ def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
         if other is not setting and _touch(setting, other):
             words = _compared(plan, setting, other, system)
             neighbours.setdefault((soil(other), words), []).append(other.zone.id)
-    return [f"Beside {zones(ids)}, {name}: {words}" for (name, words), ids in neighbours.items()]
+    return [
+        f"Beside {counted('zone', ids)}, {name}: {words}"
+        for (name, words), ids in neighbours.items()
+    ]
 
 
 def watch(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
@@ -292,13 +270,13 @@ def unknown(plan: Plan, system: str) -> list[str]:
     for setting in plan.settings:
         if not setting.numbered:
             bare.setdefault(GROUNDS[setting.zone.facts.ground], []).append(setting.zone.id)
-    sentences += [f"No numbers in {zones(ids)}: {why}." for why, ids in bare.items()]
+    sentences += [f"No numbers in {counted('zone', ids)}: {why}." for why, ids in bare.items()]
     thin: dict[str, list[int]] = {}
     for setting in plan.settings:
         if setting.numbered and setting.zone.facts.rated_share < RATED:
             thin.setdefault(percent(setting.zone.facts.rated_share), []).append(setting.zone.id)
     if thin:
-        rated = listing([f"{part} of {zones(ids)}" for part, ids in thin.items()])
+        rated = listing([f"{part} of {counted('zone', ids)}" for part, ids in thin.items()])
         sentences.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
     sure = {value.confidence for each in plan.settings for value in each.set_at.values()}
     if sure == {"judged"}:
@@ -367,7 +345,7 @@ def _starts(reason: Reason) -> str:
     return f"the soil lies between two kinds, and {percent(reason.share)} of this one gives"
 
 
-def _lies(site: Site) -> list[str]:
+def _lies(site: Marks) -> list[str]:
     """How a zone lies, apart from its soil."""
     return [
         *(["the planter turns"] if site.headland else []),

@@ -15,11 +15,11 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan
 from zoneplan.rules.rule import DECIDES
 
-Told = Mapping[str, Any]
+Document = Mapping[str, Any]
 _STRUCTURE = converter(every_fault=False).structure  # what it does not know it passes over
 
 
-def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
+def restored(document: Document, shapes: Mapping[int, BaseGeometry]) -> Plan:
     """Put a plan together again.
 
     Parameters
@@ -58,7 +58,7 @@ def restored(document: Told, shapes: Mapping[int, BaseGeometry]) -> Plan:
     return plan
 
 
-def _setting(document: Told, shape: BaseGeometry) -> Told:
+def _setting(document: Document, shape: BaseGeometry) -> Document:
     """A zone's part of plan.json, by the fields of the nouns."""
     soil, site = document["soil"], document["site"]
     part = None if site["part"] is None else {"kind": site["part_kind"], "name": site["part"]}
@@ -80,7 +80,7 @@ def _setting(document: Told, shape: BaseGeometry) -> Told:
     return {"zone": zone, "moistures": moistures, "usual_share": document.get("usual_share")}
 
 
-def _moisture(document: Told, ground: str) -> Told:
+def _moisture(document: Document, ground: str) -> Document:
     kind = (
         "Wait" if document["wait"] else "NoNumbers" if document["margin_n"] is None else "Setting"
     )

@@ -138,7 +138,7 @@ def _matching(pattern: str, what: str) -> Reader:
     def read(value: Any, place: Place) -> str | None:
         if isinstance(value, str) and re.fullmatch(pattern, value):
             return value
-        place.fault(f"{forms.said(value)} is not {what}.")
+        place.fault(f"{forms.in_short(value)} is not {what}.")
         return None
 
     return read

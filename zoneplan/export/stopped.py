@@ -157,11 +157,11 @@ def put_back(out: Path) -> str:
     OSError
         When a file cannot be moved; it can be tried again.
     """
-    message = ""
-    for work in _workshops(out):
-        if any(path.name != LOCK for path in _inside(work)):
-            message = recover(out, work)
-    return message
+    return "\n".join(
+        recover(out, work)
+        for work in _workshops(out)
+        if any(path.name != LOCK for path in _inside(work))
+    )
 
 
 def recover(out: Path, work: Path) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Any
 
-from zoneplan.field.shapes import Mark, Site
+from zoneplan.field.shapes import Mark, Marks
 from zoneplan.notices import Notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.notices import words
@@ -157,7 +157,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
     return {column.name: tidy(values[column.name]) for column in columns(moistures)}
 
 
-def site_told(site: Site) -> dict[str, Any]:
+def site_told(site: Marks) -> dict[str, Any]:
     """Lay a site out for a file: its mark is told by name and kind."""
     values: dict[str, Any] = {}
     for name, value in vars(site).items():

@@ -24,11 +24,12 @@ from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say import feel
+from zoneplan.say.figures import counted, sentence
 from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.terms import Moisture
 
-Told = dict[str, Any]
+Document = dict[str, Any]
 
 _PRESSES: dict[str, str] = {
     Fit.LIGHT: "too lightly",
@@ -84,13 +85,13 @@ def webpage_html(plan: Plan, *, units: str = "us", reply: ReplyTo | None = None)
         answer=Markup(answer),  # noqa: S704 (our own file)
         answer_hash=_hash(answer),
         reply=reply and {"head": json.dumps(asdict(reply)), **asdict(reply)},
-        sentence=landowner.sentence,
+        sentence=sentence,
         **page_told(plan, units),
     )
     return page.encode("utf-8")
 
 
-def page_told(plan: Plan, units: str) -> Told:
+def page_told(plan: Plan, units: str) -> Document:
     """All that the landowner's page says, on a screen and on paper."""
     return {
         "title": " ".join(_printed(plan.field.name).split()) or "Your field",
@@ -166,7 +167,7 @@ def _opening(plan: Plan) -> str:
     )
 
 
-def _moisture(plan: Plan, moisture: Moisture, system: str) -> Told:
+def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
     """The field at one moisture: its figures, what waits, and the map."""
     waiting = landowner.waiting(plan, moisture)
     numbers = sorted(setting.zone.id for _, settings in waiting for setting in settings)
@@ -174,7 +175,7 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Told:
     return {
         "name": moisture,
         "figures": landowner.pressed(plan, moisture, system),
-        "waits": f"{'every zone' if every else landowner.zones(numbers)}: wait".capitalize()
+        "waits": f"{'every zone' if every else counted('zone', numbers)}: wait".capitalize()
         if numbers
         else "",
         "feel": feel.LANDOWNER[moisture],
@@ -226,12 +227,12 @@ def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
     numbers = sorted(setting.zone.id for setting in waiting)
     area_ha = sum(setting.zone.area_ha for setting in waiting)
     return (
-        f"{landowner.zones(numbers)}: wait ({figure(area_ha, 'area', system)}, "
+        f"{counted('zone', numbers)}: wait ({figure(area_ha, 'area', system)}, "
         f"{landowner.share(area_ha / plan.field.area_ha)} of the field)"
     )
 
 
-def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
+def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Document:
     """Everything that is told of one zone."""
     zone, title = setting.zone, landowner.title(setting)
     size = figure(zone.area_ha, "area", system)
@@ -261,7 +262,7 @@ def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Told:
     }
 
 
-def _treatment(group: Sequence[ZoneSetting], system: str) -> Told:
+def _treatment(group: Sequence[ZoneSetting], system: str) -> Document:
     """A treatment at a glance: its zones, and the figures at each moisture."""
     soils = ", ".join(dict.fromkeys(landowner.soil(setting) for setting in group))
     name = group[0].zone.name
@@ -277,7 +278,7 @@ def _treatment(group: Sequence[ZoneSetting], system: str) -> Told:
     }
 
 
-def _glance(instructions: Sequence[Instruction], system: str) -> Told:
+def _glance(instructions: Sequence[Instruction], system: str) -> Document:
     set_to = [instruction for instruction in instructions if isinstance(instruction, Setting)]
     if not set_to:
         waits = any(isinstance(instruction, Wait) for instruction in instructions)
@@ -290,7 +291,7 @@ def _glance(instructions: Sequence[Instruction], system: str) -> Told:
     }
 
 
-def _cells(plan: Plan, instruction: Instruction, system: str) -> Told:
+def _cells(plan: Plan, instruction: Instruction, system: str) -> Document:
     """What to aim for and to set in one zone at one moisture."""
     if not isinstance(instruction, Setting):
         stop = "wait" if isinstance(instruction, Wait) else "none"

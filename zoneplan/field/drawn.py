@@ -16,7 +16,7 @@ from zoneplan.field.files import MOST_DRAWN_CORNERS, read_areas
 from zoneplan.field.overlay import HAIRLINE_M, extent
 from zoneplan.field.pick import written
 from zoneplan.field.repair import repaired
-from zoneplan.field.shapes import Field, Mark, MarkLayer, Site
+from zoneplan.field.shapes import Field, Mark, MarkLayer, Marks
 from zoneplan.notices import Notice, notice
 from zoneplan.terms import MarkKind
 from zoneplan.units import M2_PER_HA
@@ -55,9 +55,9 @@ def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLa
     drawn, notes = on_field(areas.assign(part=parts), field, path.name)
     return MarkLayer(
         name=path.stem,
-        ground=drawn.assign(site=[Site(part=Mark(MarkKind.DRAWN, name)) for name in drawn["part"]])[
-            ["site", "geometry"]
-        ],
+        ground=drawn.assign(
+            site=[Marks(part=Mark(MarkKind.DRAWN, name)) for name in drawn["part"]]
+        )[["site", "geometry"]],
         notes=(*notes, *_overlaps(drawn, field)),
     )
 

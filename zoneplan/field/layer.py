@@ -30,7 +30,7 @@ COLUMNS = (*SOIL_COLUMNS, "conductivity", "x", "y")
 
 
 @dataclass(frozen=True)
-class Told:
+class ReadOptions:
     """What a person says of files that do not say it themselves."""
 
     crs: str | None = None  # of files that state none
@@ -43,11 +43,11 @@ class Told:
     known: Mapping[Path, SoilLayer] = field(default_factory=dict)  # of `shared_layer`
 
 
-NOTHING_TOLD = Told()
+DEFAULT_OPTIONS = ReadOptions()
 
 
 def read_layer(
-    path: Path | str, ground: Field | None = None, options: Told = NOTHING_TOLD
+    path: Path | str, ground: Field | None = None, options: ReadOptions = DEFAULT_OPTIONS
 ) -> SoilLayer | MarkLayer:
     """Read one layer. The content decides what it is.
 
@@ -60,7 +60,7 @@ def read_layer(
     ground : Field, optional
         The field that the layer is for. Rasters and points are read for one field; of a
         state's survey only what lies about it is read.
-    options : Told
+    options : ReadOptions
         What the files do not say.
 
     Returns
@@ -97,7 +97,7 @@ def read_layer(
     return read_polygons(path, **soil, crs=options.crs)
 
 
-def shared_layer(path: Path, options: Told = NOTHING_TOLD) -> SoilLayer | None:
+def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> SoilLayer | None:
     """Read a layer that is the same for every field; None where each field reads its own part.
 
     Surveys in files and polygons are read whole for any field. Of a survey in a database, and
@@ -117,7 +117,7 @@ def shared_layer(path: Path, options: Told = NOTHING_TOLD) -> SoilLayer | None:
 
 
 def read_layers(
-    paths: Sequence[Path | str], ground: Field, options: Told = NOTHING_TOLD
+    paths: Sequence[Path | str], ground: Field, options: ReadOptions = DEFAULT_OPTIONS
 ) -> tuple[list[SoilLayer], list[MarkLayer]]:
     """Read layers, the fittest first, and tell soil from marks.
 
@@ -179,7 +179,7 @@ def _needed(ground: Field | None) -> Field:
     return ground
 
 
-def _together(paths: Sequence[Path], options: Told) -> list[tuple[Path, ...]]:
+def _together(paths: Sequence[Path], options: ReadOptions) -> list[tuple[Path, ...]]:
     """Tell which paths are one layer.
 
     Rasters that each hold one part of a texture are one, where the first of them is, and those
@@ -202,7 +202,7 @@ def _together(paths: Sequence[Path], options: Told) -> list[tuple[Path, ...]]:
     return [tuple(layer) for layer in layers]
 
 
-def _texture(rasters: Sequence[Path], ground: Field, options: Told) -> SoilLayer:
+def _texture(rasters: Sequence[Path], ground: Field, options: ReadOptions) -> SoilLayer:
     from zoneplan.field.raster.texture import read_rasters
 
     return read_rasters(
@@ -210,7 +210,7 @@ def _texture(rasters: Sequence[Path], ground: Field, options: Told) -> SoilLayer
     )
 
 
-def _conducts(raster: Path, options: Told) -> bool:
+def _conducts(raster: Path, options: ReadOptions) -> bool:
     """Whether a raster is of conductivity, unless a person says that it is a part of a texture."""
     from zoneplan.field.points.conductivity import is_conductivity
 
@@ -218,7 +218,7 @@ def _conducts(raster: Path, options: Told) -> bool:
     return raster.name not in asked and is_conductivity(raster)
 
 
-def _is_log(path: Path, options: Told) -> bool:
+def _is_log(path: Path, options: ReadOptions) -> bool:
     """Whether it is or holds what samples may be given to read: points, or conductivity."""
     conducts = any(_conducts(raster, options) for raster in _rasters(path))
     return conducts or _holds_points(path, options)
@@ -245,7 +245,7 @@ def _is_part(raster: Path) -> bool:
     return is_part(raster)
 
 
-def _holds_points(path: Path, options: Told) -> bool:
+def _holds_points(path: Path, options: ReadOptions) -> bool:
     """Whether it is a table, or a map of points alone."""
     if path.suffix.lower() in (".csv", ".txt", ".tsv"):
         return True

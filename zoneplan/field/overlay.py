@@ -5,7 +5,7 @@ Pieces come as a GeoDataFrame in the field's own metric system:
     geometry   Polygon, one part; neighbours have every corner of their border in common
     facts      SoilFacts; ground "no data" where no layer lies
     layer      str, the name of the layer that says what it is; None where no layer lies
-    site       Site; NOWHERE where no mark lies
+    site       Marks; NOWHERE where no mark lies
 """
 
 from collections import defaultdict
@@ -26,7 +26,7 @@ from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.disagreement import Disagreement, disagreements, noted
 from zoneplan.field.repair import repaired
-from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, SoilLayer
 from zoneplan.field.supply import Supplied, compose, supplied, supply_notices
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
@@ -62,7 +62,7 @@ class _Mark(NamedTuple):
     """A marked polygon, in the field's metric system."""
 
     shape: BaseGeometry
-    site: Site
+    site: Marks
 
 
 def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer] = ()) -> Cut:
@@ -110,7 +110,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         _first_said([marked[number].site for number in numbers])
         for numbers in _over(points, mark_outlines)
     ]
-    alike: dict[tuple[tuple[int, ...], Site], list[int]] = defaultdict(list)
+    alike: dict[tuple[tuple[int, ...], Marks], list[int]] = defaultdict(list)
     whole: dict[tuple[int, ...], _Whole] = {}
     for face, at in enumerate(from_face.tolist()):
         composite = composed[at]
@@ -257,10 +257,10 @@ def _over(points: _Shapes, outlines: _Shapes) -> list[list[int]]:
     return over
 
 
-def _first_said(sites: Iterable[Site]) -> Site:
+def _first_said(sites: Iterable[Marks]) -> Marks:
     """Each value from the first site that says something of it.
 
-    >>> site = _first_said([Site(slope_frac=0.02), Site(headland=True, slope_frac=0.05)])
+    >>> site = _first_said([Marks(slope_frac=0.02), Marks(headland=True, slope_frac=0.05)])
     >>> site.headland, site.slope_frac
     (True, 0.02)
     """
@@ -269,7 +269,7 @@ def _first_said(sites: Iterable[Site]) -> Site:
         for name, value in vars(site).items():
             if value != getattr(NOWHERE, name):
                 values.setdefault(name, value)
-    return Site(**values)
+    return Marks(**values)
 
 
 def _past_hairlines(faces: _Shapes) -> NDArray[np.intp]:

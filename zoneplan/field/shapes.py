@@ -53,7 +53,7 @@ WHEEL_TRACK = Mark(MarkKind.TRACK, "wheel track")
 
 
 @dataclass(frozen=True)
-class Site:
+class Marks:
     """Where a piece of ground lies, apart from its soil. The default says nothing."""
 
     headland: bool = False  # the planter turns here
@@ -64,15 +64,15 @@ class Site:
     steep: bool = False
 
 
-NOWHERE = Site()  # nothing is said
+NOWHERE = Marks()  # nothing is said
 
 
 @dataclass(frozen=True)
 class MarkLayer:
     """Polygons that say where ground lies, not what soil it is.
 
-    `ground` has a `geometry` column in any stated system and a `site` column of Sites, one
-    row a polygon. Of a Site only what is not the default is said.
+    `ground` has a `geometry` column in any stated system and a `site` column of Marks, one
+    row a polygon. Of a Marks only what is not the default is said.
     """
 
     name: str

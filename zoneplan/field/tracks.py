@@ -9,7 +9,7 @@ import shapely
 from zoneplan.errors import LayerError
 from zoneplan.field.drawn import on_field
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_shapes
-from zoneplan.field.shapes import Field, MarkLayer, Site
+from zoneplan.field.shapes import Field, MarkLayer, Marks
 from zoneplan.notices import notice
 
 _LINES = ("LineString", "MultiLineString")
@@ -66,7 +66,7 @@ def read_tracks(
     return MarkLayer(
         name=path.stem,
         ground=gpd.GeoDataFrame(
-            {"site": [Site(track=True)] * len(ground)}, geometry=ground, crs=field.crs
+            {"site": [Marks(track=True)] * len(ground)}, geometry=ground, crs=field.crs
         ),
         notes=tuple(notes),
     )

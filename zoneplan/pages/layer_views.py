@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.disagreement import LEAST_SAID_HA
 from zoneplan.field.raster.terrain import STEEP_FRAC
-from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.run import Run
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
@@ -161,10 +161,10 @@ def planned_soil(run: Run) -> View:
     return View("soil", "soil", _patches(_in_order(ground)))
 
 
-def told_of(site: Site) -> str | None:
+def told_of(site: Marks) -> str | None:
     """What a mark says of its ground; None where it says nothing.
 
-    >>> told_of(Site(headland=True)), told_of(Site())
+    >>> told_of(Marks(headland=True)), told_of(Marks())
     ('headland', None)
     """
     if site.slope_frac is not None:
@@ -209,7 +209,7 @@ def _mark(field: Field, layer: MarkLayer) -> _Ground:
     return _joined(zip(kinds, kinds, strict=True), here.geometry)
 
 
-def _lies(site: Site) -> str:
+def _lies(site: Marks) -> str:
     if site.gathers_water:
         return "water gathers"
     return f"steep: {percent(STEEP_FRAC)} or more" if site.steep else NEITHER

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from zoneplan.field.overlay import overlay
-from zoneplan.field.shapes import Field, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.hand_checked import hand_checked
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
@@ -46,7 +46,7 @@ from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning
 
 
 @lru_cache(maxsize=REMEMBERED)
-def ground_need(basis: Basis, facts: SoilFacts, site: Site) -> GroundNeed:
+def ground_need(basis: Basis, facts: SoilFacts, site: Marks) -> GroundNeed:
     """Work out what tells some ground from its neighbour, unrounded.
 
     A machine that holds a margin asks for the target; one that holds a setting for the
@@ -55,7 +55,7 @@ def ground_need(basis: Basis, facts: SoilFacts, site: Site) -> GroundNeed:
 
     Parameters
     ----------
-    basis, facts, site : Basis, SoilFacts, Site
+    basis, facts, site : Basis, SoilFacts, Marks
         Planter, rules and day, and the ground.
     """
     drawn = drawn_by(site)
@@ -177,7 +177,7 @@ def plan_field(
     basis = basis_of(machine, rules, conditions)
 
     @functools.cache
-    def need_of(facts: SoilFacts, site: Site) -> GroundNeed:
+    def need_of(facts: SoilFacts, site: Marks) -> GroundNeed:
         return ground_need(basis, facts, site)
 
     def settled_by(zones: Sequence[Zone], checked: OpenerLoads, overrides: Overrides) -> Settled:
@@ -269,7 +269,7 @@ def _drawn(zones: Sequence[Zone]) -> tuple[Zone, ...]:
     return tuple(replace(zone, treatment=None) for zone in zones)
 
 
-def _warned(basis: Basis, facts: SoilFacts, site: Site) -> frozenset[Notice]:
+def _warned(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
     """What the rules warn of on some ground, at any moisture."""
     requirements = (requirement_of(basis, facts, site, moisture) for moisture in Moisture)
     return frozenset(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.notices import Notice
 from zoneplan.plan.soil_state import soil_state, survey_chance
 from zoneplan.plan.swing_chain import Pass, chain, measured_swing, swing_factors
@@ -113,7 +113,7 @@ def plannable(facts: SoilFacts) -> bool:
     return facts.ground == "soil" and facts.texture is not None
 
 
-def usual_share_of(facts: SoilFacts, site: Site, conditions: Conditions) -> float:
+def usual_share_of(facts: SoilFacts, site: Marks, conditions: Conditions) -> float:
     """Share of the available water that is there on a usual planting day. [0 to 1]."""
     return usual_share(
         facts.drainage,
@@ -124,14 +124,14 @@ def usual_share_of(facts: SoilFacts, site: Site, conditions: Conditions) -> floa
 
 
 @lru_cache(maxsize=REMEMBERED)
-def requirement_of(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Requirement:
+def requirement_of(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Requirement:
     """Work out what plannable ground asks at one moisture.
 
     Parameters
     ----------
     basis : Basis
         Planter, rules and day.
-    facts, site : SoilFacts, Site
+    facts, site : SoilFacts, Marks
         The ground.
     moisture : Moisture
         The state that the hand finds there.
@@ -171,26 +171,26 @@ def requirement_of(basis: Basis, facts: SoilFacts, site: Site, moisture: Moistur
     )
 
 
-def bearing(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Choice:
+def bearing(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Choice:
     """What plannable ground bears by the rules, and which of them say so, before it slides."""
     return choose(basis.rules.most, _situation(basis, facts, site, moisture))
 
 
 def warnings_of(
-    basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture
+    basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture
 ) -> tuple[Notice, ...]:
     """What the stop rules say to look out for on plannable ground at a moisture."""
     return judge(basis.rules.stop, _situation(basis, facts, site, moisture))[2]
 
 
 def demand_n(
-    basis: Basis, facts: SoilFacts, site: Site, available_share: float
+    basis: Basis, facts: SoilFacts, site: Marks, available_share: float
 ) -> tuple[float, float]:
     """Unrounded margin target, and what opener, attachments and closing wheels carry. [N].
 
     Parameters
     ----------
-    basis, facts, site : Basis, SoilFacts, Site
+    basis, facts, site : Basis, SoilFacts, Marks
         As for `requirement_of`.
     available_share : float
         Any share of the available water: numbers that are kept for three moistures are read
@@ -214,7 +214,7 @@ def demand_n(
 def pass_of(
     basis: Basis,
     facts: SoilFacts,
-    site: Site,
+    site: Marks,
     available_share: float,
     *,
     speed_mps: float | None = None,
@@ -247,7 +247,9 @@ def attachments_n(basis: Basis, planned: Pass) -> float:
     )
 
 
-def opener_loads_at(basis: Basis, facts: SoilFacts, site: Site, *, speed_mps: float) -> list[float]:
+def opener_loads_at(
+    basis: Basis, facts: SoilFacts, site: Marks, *, speed_mps: float
+) -> list[float]:
     """What the soil pushes up on discs and attachments at a speed: dry, moist and wet. [N]."""
     passes = [
         pass_of(basis, facts, site, AVAILABLE_SHARE[moisture], speed_mps=speed_mps)
@@ -257,7 +259,7 @@ def opener_loads_at(basis: Basis, facts: SoilFacts, site: Site, *, speed_mps: fl
 
 
 def steady_speed_of(
-    basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture, margin_n: float
+    basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture, margin_n: float
 ) -> float | None:
     """Fastest speed at which a margin keeps the wheels down 96 % of the time. [m/s]."""
 
@@ -278,7 +280,7 @@ def _column(basis: Basis, situation: Situation) -> _Column:
     )
 
 
-def _situation(basis: Basis, facts: SoilFacts, site: Site, moisture: Moisture) -> Situation:
+def _situation(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Situation:
     soil, conditions = soil_state(facts), basis.conditions
     return Situation(
         texture_shares=soil.shares,

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA
@@ -17,8 +17,8 @@ LEAST_SAID_HA = 0.1  # judged: less is the rounding of a soil map
 
 def absorbed(
     zones: Sequence[Zone],
-    need_of: Callable[[SoilFacts, Site], GroundNeed],
-    warn: Callable[[SoilFacts, Site], frozenset[Notice]],
+    need_of: Callable[[SoilFacts, Marks], GroundNeed],
+    warn: Callable[[SoilFacts, Marks], frozenset[Notice]],
 ) -> list[tuple[Notice, ...]]:
     """Tell for each zone what is in it that asks for something else.
 
@@ -39,8 +39,8 @@ def absorbed(
 
 def _notices(
     zone: Zone,
-    need_of: Callable[[SoilFacts, Site], GroundNeed],
-    warn: Callable[[SoilFacts, Site], frozenset[Notice]],
+    need_of: Callable[[SoilFacts, Marks], GroundNeed],
+    warn: Callable[[SoilFacts, Marks], frozenset[Notice]],
 ) -> Iterator[Notice]:
     own = need_of(zone.facts, zone.site)
     if own.needs_n is None:

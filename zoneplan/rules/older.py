@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from zoneplan.errors import quoted
-from zoneplan.forms import said
+from zoneplan.forms import in_short
 from zoneplan.terms import System
 
 _KINDS = ("base", "adjust", "cap", "stop")  # that an older file may have
@@ -93,8 +93,8 @@ def _head(document: Mapping[str, Any]) -> Iterator[str]:
         )
     if "rounding" in document:
         yield (
-            f"rounding = {said(document['rounding'])}: targets are rounded to 5 lb by the program. "
-            "Leave it out."
+            f"rounding = {in_short(document['rounding'])}: targets are rounded to 5 lb by the "
+            "program. Leave it out."
         )
 
 
@@ -102,15 +102,15 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
     """Where a rule of a margin file belongs now."""
     if kind == "base":
         return (
-            f'its aim, {said(rule.get("aim"))}, goes into a file with decides = "aim", under the '
-            f'id "aim-{quoted(rule.get("id"))}" where it takes the place of a stock rule. '
+            f'its aim, {in_short(rule.get("aim"))}, goes into a file with decides = "aim", under '
+            f'the id "aim-{quoted(rule.get("id"))}" where it takes the place of a stock rule. '
             "It is the aim on tilled, level, bare ground at 5 mph and 2 in: the plan scales it "
             "elsewhere."
         )
     if kind == "cap":
         return (
-            f'its most, {said(rule.get("most"))}, goes into a file with decides = "most". Leave '
-            "its least out: the plan lifts a target to what keeps the wheels down 96 % of the time."
+            f'its most, {in_short(rule.get("most"))}, goes into a file with decides = "most". '
+            "Leave its least out: the plan lifts a target to what keeps the wheels down 96 % of the time."
         )
     if kind == "stop":
         return 'it goes into a file with decides = "stop".'
@@ -122,15 +122,15 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
     ]
     if acts:
         return (
-            f"its add, {said(rule.get('add'))}, has no place: {acts[0]} acts on the swing, once. "
-            f'Change the [[factor]] with acts = "{acts[0]}" in a file with decides = "swing", or '
+            f"its add, {in_short(rule.get('add'))}, has no place: {acts[0]} acts on the swing, "
+            f'once. Change the [[factor]] with acts = "{acts[0]}" in a file with decides = "swing", or '
             "leave the rule out."
         )
     if not rule.get("add"):
         return (
             'it only warns: write it as a [[warn]], without add, in a file with decides = "stop".'
         )
-    return f'its add, {said(rule["add"])}, goes into a file with decides = "aim".'
+    return f'its add, {in_short(rule["add"])}, goes into a file with decides = "aim".'
 
 
 def _in_pounds(kind: str, rule: Mapping[str, Any]) -> Iterator[str]:

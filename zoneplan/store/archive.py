@@ -18,7 +18,7 @@ from zoneplan.export.document import in_newest_form, plan_bytes
 from zoneplan.export.output_files import zipped
 from zoneplan.export.schema import UnknownFormError, brought_up, strict_json
 from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
-from zoneplan.forms import Place, Reader, any_text, many, need, one_of, said, table
+from zoneplan.forms import Place, Reader, any_text, in_short, many, need, one_of, table
 from zoneplan.plain_file import is_folder
 from zoneplan.plan.model import Plan
 from zoneplan.request import Form, Request, asks
@@ -110,7 +110,7 @@ def _file(role: str, files: Mapping[str, bytes]) -> Reader:
         path = read.get("file")
         if path is not None and not (path in files and path.startswith(FILES)):
             place.key("file").fault(
-                f"{said(path)} is missing, which holds {said(read.get('name'))}."
+                f"{in_short(path)} is missing, which holds {in_short(read.get('name'))}."
             )
 
     upload = table(

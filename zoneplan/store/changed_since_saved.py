@@ -11,10 +11,10 @@ from zoneplan.rowunit.words import load, pressure
 from zoneplan.terms import Moisture
 from zoneplan.units import HA_PER_ACRE
 
-Told = Mapping[str, Any]
+Document = Mapping[str, Any]
 
 
-def changed_since_saved(saved_plan: Told, plan: Plan) -> list[str]:
+def changed_since_saved(saved_plan: Document, plan: Plan) -> list[str]:
     """Tell which numbers of a plan are other than they were, as they are read in the cab.
 
     Parameters
@@ -33,7 +33,7 @@ def changed_since_saved(saved_plan: Told, plan: Plan) -> list[str]:
     return changed_between(saved_plan, plan_document(plan))
 
 
-def changed_between(saved_plan: Told, now: Told) -> list[str]:
+def changed_between(saved_plan: Document, now: Document) -> list[str]:
     """Tell the same of two plans as plan.json has them: one as it was, one as it is."""
     if len(saved_plan["zones"]) != len(now["zones"]):
         numbers = [
@@ -56,7 +56,7 @@ def unreadable(document: Any) -> list[str]:
     return faults
 
 
-def _causes(now: Told, saved_plan: Told) -> Iterator[str]:
+def _causes(now: Document, saved_plan: Document) -> Iterator[str]:
     if now["rules"]["sha256"] != saved_plan["rules"]["sha256"]:
         yield (
             f"Its rules are those of {now['rules']['revised']}; they were those of "
@@ -66,7 +66,9 @@ def _causes(now: Told, saved_plan: Told) -> Iterator[str]:
         yield "Its planter is described otherwise."
 
 
-def _zone(now: Told, saved_zone: Told, machine: Told, saved_machine: Told) -> Iterator[str]:
+def _zone(
+    now: Document, saved_zone: Document, machine: Document, saved_machine: Document
+) -> Iterator[str]:
     area, before = (f"{zone['area_ha'] / HA_PER_ACRE:.1f} acres" for zone in (now, saved_zone))
     if area != before:
         yield f"Zone {now['id']}: {area}, was {before}."
@@ -86,7 +88,7 @@ def _zone(now: Told, saved_zone: Told, machine: Told, saved_machine: Told) -> It
             yield f"Zone {now['id']}, {moisture}: {'; '.join(changed)}."
 
 
-def _numbers(moisture: Told, machine: Told) -> dict[str, str]:
+def _numbers(moisture: Document, machine: Document) -> dict[str, str]:
     """What is set by, in words."""
     if moisture["margin_n"] is None or moisture["setting"] is None:
         return {"": "wait" if moisture["wait"] else "no numbers"}

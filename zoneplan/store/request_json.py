@@ -23,12 +23,12 @@ from zoneplan.forms import (
     Reader,
     any_text,
     flag,
+    in_short,
     many,
     need,
     number,
     one_of,
     row,
-    said,
     table,
     whole,
 )
@@ -239,7 +239,7 @@ def _check_override(read: Mapping[str, Any], place: Place) -> None:
     value, decides = read.get("value"), read.get("decides")
     if value is not None and decides and isinstance(value, str) != (decides == "closing"):
         wanted = "a notch's name" if decides == "closing" else "a load in newtons"
-        place.key("value").fault(f"{said(value)} is not {wanted}.")
+        place.key("value").fault(f"{in_short(value)} is not {wanted}.")
 
 
 def _load_or_notch(value: Any, place: Place) -> Any:
@@ -258,7 +258,7 @@ def _polygon(value: Any, place: Place) -> str | None:
     else:
         if kind == "Polygon" and not shape.is_empty and shapely.is_valid_input(shape):
             return str(value)
-    place.fault(f"{said(value)} is no Polygon in GeoJSON.")
+    place.fault(f"{in_short(value)} is no Polygon in GeoJSON.")
     return None
 
 

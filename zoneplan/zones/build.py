@@ -7,7 +7,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
@@ -39,7 +39,7 @@ class Delineation:
 
 def build_zones(
     pieces: gpd.GeoDataFrame,
-    need_of: Callable[[SoilFacts, Site], GroundNeed],
+    need_of: Callable[[SoilFacts, Marks], GroundNeed],
     printed: Printed,
     *,
     planned: Moisture | None = None,
@@ -141,7 +141,7 @@ def build_zones(
     )
 
 
-def _lost(zone: Zone, need: Mapping[tuple[SoilFacts, Site], GroundNeed], coordinate: int) -> float:
+def _lost(zone: Zone, need: Mapping[tuple[SoilFacts, Marks], GroundNeed], coordinate: int) -> float:
     """What is lost where all ground of a zone is treated as one. [m² N²]"""
     parts = [(need[facts, site], m2) for facts, site, m2 in zone.composition]
     weights = np.array([m2 * np.array(part.weights(coordinate)) for part, m2 in parts])

@@ -11,13 +11,13 @@ from shapely.geometry import Polygon
 
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.overlay import GRID_M, HAIRLINE_M
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.marks import blend_sites, marked_shares
 from zoneplan.zones.zone import Zone
 
-Ground = tuple[SoilFacts, Site, float]  # what is known of it, and its area in m²
+Ground = tuple[SoilFacts, Marks, float]  # what is known of it, and its area in m²
 
 
 def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[Ground]]:
@@ -69,7 +69,7 @@ def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
     """
     facts, site, parts = blended(ground)
     soils_m2: dict[SoilFacts, float] = defaultdict(float)
-    sites_m2: dict[Site, float] = defaultdict(float)
+    sites_m2: dict[Marks, float] = defaultdict(float)
     for soil, place, m2 in parts:
         soils_m2[soil] += m2
         sites_m2[place] += m2
@@ -85,11 +85,11 @@ def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
     )
 
 
-def blended(ground: Iterable[Ground]) -> tuple[SoilFacts, Site, tuple[Ground, ...]]:
+def blended(ground: Iterable[Ground]) -> tuple[SoilFacts, Marks, tuple[Ground, ...]]:
     """Blend ground by area into one soil at one site, and tell each part of it once."""
-    parts_m2: dict[tuple[SoilFacts, Site], float] = defaultdict(float)
+    parts_m2: dict[tuple[SoilFacts, Marks], float] = defaultdict(float)
     soils_m2: dict[SoilFacts, float] = defaultdict(float)
-    sites_m2: dict[Site, float] = defaultdict(float)
+    sites_m2: dict[Marks, float] = defaultdict(float)
     for facts, site, m2 in ground:
         parts_m2[facts, site] += m2
         soils_m2[facts] += m2

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import HAIRLINE_M
 from zoneplan.field.repair import SAME_AREA
-from zoneplan.field.shapes import Field, MarkLayer, Site
+from zoneplan.field.shapes import Field, MarkLayer, Marks
 from zoneplan.notices import Notice, notice
 
 _FACING = ("east", "north", "west", "south")  # from the east anticlockwise, as angles grow
@@ -59,7 +59,7 @@ def headland(
     return MarkLayer(
         name="headland",
         ground=gpd.GeoDataFrame(
-            {"site": [Site(headland=True)] * len(ground)}, geometry=ground, crs=field.crs
+            {"site": [Marks(headland=True)] * len(ground)}, geometry=ground, crs=field.crs
         ),
         notes=(laid, *_all_headland(field, strips)),
     )

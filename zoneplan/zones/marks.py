@@ -3,30 +3,30 @@
 from collections import defaultdict
 from collections.abc import Callable, ItemsView, Iterable, Mapping
 
-from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, Mark, Site
+from zoneplan.field.shapes import HEADLAND, WHEEL_TRACK, Mark, Marks
 from zoneplan.terms import MarkKind
 
-_Parts = ItemsView[Site, float]
+_Parts = ItemsView[Marks, float]
 
 
-def marks_of(site: Site) -> tuple[Mark, ...]:
+def marks_of(site: Marks) -> tuple[Mark, ...]:
     """List what somebody marked here.
 
     A track across the headland is headland, for the planter treats them alike.
 
     >>> low = Mark(MarkKind.DRAWN, "low")
-    >>> [mark.name for mark in marks_of(Site(headland=True, track=True, part=low, steep=True))]
+    >>> [mark.name for mark in marks_of(Marks(headland=True, track=True, part=low, steep=True))]
     ['headland', 'low']
     """
     wheels = HEADLAND if site.headland else WHEEL_TRACK if site.track else None
     return tuple(mark for mark in (wheels, site.part) if mark)
 
 
-def drawn_by(site: Site) -> str | None:
+def drawn_by(site: Marks) -> str | None:
     """Name the zone that a person drew here. A class of a layer that only draws edges is none.
 
     >>> drawn, third = (Mark(kind, "low") for kind in (MarkKind.DRAWN, MarkKind.EDGE_CLASS))
-    >>> drawn_by(Site(part=drawn)), drawn_by(Site(part=third))
+    >>> drawn_by(Marks(part=drawn)), drawn_by(Marks(part=third))
     ('low', None)
     """
     if site.part is None or site.part.kind != MarkKind.DRAWN:
@@ -34,7 +34,7 @@ def drawn_by(site: Site) -> str | None:
     return site.part.name
 
 
-def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
+def blend_sites(sites_m2: Mapping[Marks, float]) -> Marks:
     """Blend sites by area into the site of the whole. One site gives itself back.
 
     Parameters
@@ -44,20 +44,21 @@ def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
 
     Returns
     -------
-    Site
+    Marks
         What most of the area has; in a tie, what says less. The slope is the mean over
         the area that has one.
 
     Examples
     --------
-    >>> both = blend_sites({Site(headland=True, slope_frac=0.02): 3.0, Site(slope_frac=0.06): 1.0})
+    >>> turning = Marks(headland=True, slope_frac=0.02)
+    >>> both = blend_sites({turning: 3.0, Marks(slope_frac=0.06): 1.0})
     >>> both.headland, both.slope_frac
     (True, 0.03)
     """
     if len(sites_m2) == 1:
         return next(iter(sites_m2))
     parts = sites_m2.items()
-    return Site(
+    return Marks(
         headland=_mostly(parts, lambda site: site.headland),
         track=_mostly(parts, lambda site: site.track),
         part=_largest(parts),
@@ -67,11 +68,11 @@ def blend_sites(sites_m2: Mapping[Site, float]) -> Site:
     )
 
 
-def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[Mark, float], ...]:
+def marked_shares(sites_m2: Iterable[tuple[Marks, float]]) -> tuple[tuple[Mark, float], ...]:
     """Share of the whole area that each mark lies on, largest first.
 
     >>> low = Mark(MarkKind.DRAWN, "low")
-    >>> sites_m2 = [(Site(headland=True), 1.0), (Site(True, part=low), 1.0), (Site(), 2.0)]
+    >>> sites_m2 = [(Marks(headland=True), 1.0), (Marks(True, part=low), 1.0), (Marks(), 2.0)]
     >>> [(mark.name, share) for mark, share in marked_shares(sites_m2)]
     [('headland', 0.5), ('low', 0.25)]
     """
@@ -85,7 +86,7 @@ def marked_shares(sites_m2: Iterable[tuple[Site, float]]) -> tuple[tuple[Mark, f
     return tuple((mark, m2 / whole_m2) for mark, m2 in ranked)
 
 
-def _mostly(parts: _Parts, is_so: Callable[[Site], bool]) -> bool:
+def _mostly(parts: _Parts, is_so: Callable[[Marks], bool]) -> bool:
     """Whether it is so on more than half the area."""
     return sum(m2 if is_so(site) else -m2 for site, m2 in parts) > 0
 

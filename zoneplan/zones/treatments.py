@@ -9,7 +9,7 @@ from itertools import accumulate, combinations, pairwise
 import numpy as np
 from pyproj import CRS
 
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
@@ -41,7 +41,7 @@ def with_treatments(zones: Sequence[Zone], keys: Sequence[Hashable]) -> tuple[Zo
 
 def alike(
     zones: Sequence[Zone],
-    need_of: Callable[[SoilFacts, Site], GroundNeed],
+    need_of: Callable[[SoilFacts, Marks], GroundNeed],
     planned: Moisture | None = None,
 ) -> list[int]:
     """Group zones that may be treated alike, wherever they lie: a number for each zone.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from zoneplan.field.shapes import NOWHERE, Mark, Site
+from zoneplan.field.shapes import NOWHERE, Mark, Marks
 from zoneplan.soil.texture import SoilFacts
 
 
@@ -31,10 +31,10 @@ class Zone:
     area_ha: float  # geodesic
     facts: SoilFacts
     soils: tuple[tuple[str, float], ...] = ()  # (what the source calls it, share of the zone)
-    site: Site = NOWHERE
+    site: Marks = NOWHERE
     marked: tuple[tuple[Mark, float], ...] = ()  # (what was marked there, share of the zone)
     name: str = ""  # what a person calls it
-    composition: tuple[tuple[SoilFacts, Site, float], ...] = ()  # each soil and site in it [m²]
+    composition: tuple[tuple[SoilFacts, Marks, float], ...] = ()  # each soil and site in it [m²]
     treatment: int | None = None  # 1, 2, 3 ...; zones that print the same have the same
 
     @property

@@ -16,7 +16,7 @@ from tests.export.sheets.test_summary import words as page_words
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.field.shapes import Site
+from zoneplan.field.shapes import Marks
 from zoneplan.notices import notice
 from zoneplan.plan.model import Plan, Setting
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Notch, SetAir
@@ -329,7 +329,7 @@ def test_the_operator_gets_what_the_rules_warn_of() -> None:
 )
 def test_marked_ground_is_named(sheet: Sheet, said: str) -> None:
     first, *others = SETTINGS
-    site = Site(headland=True, part=drawn_zone("low end"))
+    site = Marks(headland=True, part=drawn_zone("low end"))
     marked = replace(first, zone=replace(first.zone, site=site))
     assert said in words(sheet(replace(small_plan(), settings=(marked, *others))))
 

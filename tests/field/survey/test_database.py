@@ -8,7 +8,7 @@ from shapely.geometry import box
 from tests.field.ground import in_degrees
 from tests.field.nrcs import COLUMNS, soil_map, write_database
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.survey.database import read_database_map, read_database_tables
 from zoneplan.field.survey.read import read_survey
 
@@ -72,7 +72,7 @@ def test_a_database_without_coordinate_system(tmp_path):
         path = write_database(tmp_path / "soils.gpkg", crs=None)
     with pytest.raises(LayerError, match=r"soils\.gpkg has no coordinate system.*MUPOLYGON"):
         read_layer(path)
-    assert read_layer(path, options=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
+    assert read_layer(path, options=ReadOptions(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
 
 
 BREAKS = {  # what to write: words that the message must contain

@@ -9,7 +9,7 @@ from shapely.geometry import box
 from tests.field.nrcs import COLUMNS, COMPONENTS, STEMS, write_survey
 from tests.telling import sentences
 from zoneplan.errors import LayerError
-from zoneplan.field.layer import Told, read_layer
+from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.survey.read import is_survey, read_survey
 
 
@@ -258,4 +258,4 @@ def test_a_map_without_coordinate_system(tmp_path):
     (survey / "spatial" / "soilmu_a_zz001.prj").unlink()
     with pytest.raises(LayerError, match=r"no soilmu_a_zz001\.prj beside it"):
         read_layer(survey)
-    assert read_layer(survey, options=Told(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
+    assert read_layer(survey, options=ReadOptions(crs="EPSG:4326")).ground.crs.to_epsg() == 4326

@@ -2,11 +2,11 @@
 
 from typing import Any
 
-from zoneplan.export import landowner
 from zoneplan.export.sheets.paper import capital, pdf, short
-from zoneplan.export.sheets.sheet_header import MAP_WETNESS, TITLE, head
+from zoneplan.export.sheets.sheet_header import MAP_MOISTURE, TITLE, head
 from zoneplan.export.webpage import ReplyTo, page_told
 from zoneplan.plan.model import Plan
+from zoneplan.say.figures import sentence
 from zoneplan.say.notices import listed_numbers
 
 _HIGH_MM = 80.0  # of the map, with what stands beside it
@@ -30,7 +30,7 @@ def landowner_pdf(
 def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict[str, Any]:
     """All that it says, as its template takes it."""
     page = page_told(plan, units)
-    shown = next(one for one in page["moistures"] if one["name"] == MAP_WETNESS)
+    shown = next(one for one in page["moistures"] if one["name"] == MAP_MOISTURE)
     title = page["title"]
     return {
         **head(plan, units),
@@ -41,9 +41,9 @@ def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict
         "by_hand": any(at.by_hand for one in plan.settings for at in one.set_at.values()),
         "map": {
             "svg": shown["map"],
-            "alt": f"Map of {title}, soil {MAP_WETNESS}; zones numbered as in the table.",
+            "alt": f"Map of {title}, soil {MAP_MOISTURE}; zones numbered as in the table.",
             "high": _HIGH_MM,
-            "about": f"{shown['about']} This is for {MAP_WETNESS} soil.",
+            "about": f"{shown['about']} This is for {MAP_MOISTURE} soil.",
             "legend": shown["legend"],
         },
         "moistures": [
@@ -60,7 +60,7 @@ def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict
             for one in page["treatments"]
         ],
         "waiting": [
-            landowner.sentence(f"when {one['name']}, {who}") + f" {why}"
+            sentence(f"when {one['name']}, {who}") + f" {why}"
             for one in page["moistures"]
             for who, why in one["waiting"]
         ],

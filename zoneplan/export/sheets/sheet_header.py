@@ -13,7 +13,7 @@ from zoneplan.say.quantities import figure, percent, setting_quantity, unit
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 
-MAP_WETNESS = Moisture.MOIST
+MAP_MOISTURE = Moisture.MOIST
 DOUBT_N = 40 * N_PER_LBF  # judged: how far any margin target may be off at least
 AREA_HEAD = {"us": "Acres", "si": "ha"}
 TITLE, LINE = 70, 60  # letters that a title and a line in the head have room for
@@ -40,33 +40,33 @@ def head(plan: Plan, system: str) -> dict[str, Any]:
 
 def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict[str, Any]:
     """Draw the map, and say what it shows to those who cannot see it."""
-    at_one = shows_fit(plan, MAP_WETNESS)
+    at_one = shows_fit(plan, MAP_MOISTURE)
     title, about, shaded = (
         (
-            f"Where one setting suits, {MAP_WETNESS}",
-            f"{figure(plan.best[MAP_WETNESS], setting_quantity(plan), system)}, hopper half full: "
+            f"Where one setting suits, {MAP_MOISTURE}",
+            f"{figure(plan.best[MAP_MOISTURE], setting_quantity(plan), system)}, hopper half full: "
             "the margin that is left, against what keeps the wheels down and what the soil bears",
             "by whether one setting is too light, right or too heavy",
         )
         if at_one
         else (
-            f"Margin to aim for, {MAP_WETNESS}",
+            f"Margin to aim for, {MAP_MOISTURE}",
             "load left on the gauge wheels of each row once the openers hold their depth",
             "by the margin target",
         )
     )
     return {
         "svg": zone_map_svg(
-            plan, MAP_WETNESS, width_mm=width_mm, height_mm=height_mm, at_one=at_one
+            plan, MAP_MOISTURE, width_mm=width_mm, height_mm=height_mm, at_one=at_one
         ),
         "alt": f"Map of {plan.field.name}: {len(plan.settings)} zones, numbered as in the table, "
-        f"shaded {shaded} when {MAP_WETNESS}.",
+        f"shaded {shaded} when {MAP_MOISTURE}.",
         "title": title,
         "about": about,
         "high": height_mm + 16.0,  # with scale, north and numbers beside it
         "legend": [
             (swatch_svg(map_class), map_class.label)
-            for map_class in map_classes(plan, MAP_WETNESS, system=system, at_one=at_one)
+            for map_class in map_classes(plan, MAP_MOISTURE, system=system, at_one=at_one)
         ],
     }
 

@@ -30,7 +30,7 @@ from zoneplan.field.raster.grid import (
     grid_ground,
 )
 from zoneplan.field.raster.raster_band import bands_of, read_band
-from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Site, SoilLayer
+from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Marks, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.organic import ORGANIC_PCT
 from zoneplan.terms import MarkKind
@@ -385,7 +385,7 @@ def _marks(
     """The thirds of the ground by conductivity; nothing where it does not vary."""
     edges = np.nanquantile(log.values["conductivity"], [1 / 3, 2 / 3]).tolist() if varies else []
     ground = class_ground(log, "conductivity", field, edges)
-    sites = [Site(part=THIRDS[part]) if varies else NOWHERE for part in ground["part"]]
+    sites = [Marks(part=THIRDS[part]) if varies else NOWHERE for part in ground["part"]]
     edge_note = notice("conductivity-draws-no-edges")
     if varies:
         edge_note = notice("conductivity-draws-edges", low=edges[0], high=edges[1])

@@ -25,7 +25,7 @@ from zoneplan.field.raster_library import (
     reproject,
     transform_bounds,
 )
-from zoneplan.field.shapes import Field, MarkLayer, Site
+from zoneplan.field.shapes import Field, MarkLayer, Marks
 from zoneplan.notices import Notice, notice
 from zoneplan.progress import step
 from zoneplan.units import M_PER_FT, percent
@@ -44,7 +44,7 @@ def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> Mark
     step("Letting water run over the ground")
     ground = terrain_ground(heights, field)
     sites = [
-        Site(slope_frac=slope, gathers_water=wet, steep=steep)
+        Marks(slope_frac=slope, gathers_water=wet, steep=steep)
         for slope, wet, steep in zip(
             ground["slope_frac"].tolist(),
             ground["gathers_water"].tolist(),

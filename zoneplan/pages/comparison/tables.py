@@ -159,7 +159,7 @@ def _row(
     label: str, values: Sequence[float | None], unit: str = "", decimals: int = 0
 ) -> list[str]:
     """Two figures as they read, and what the second has more of these: so the line adds up."""
-    one, other = (None if value is None else round(value, decimals) for value in values)
+    one, other = (None if value is None else round(value, decimals) + 0.0 for value in values)
 
     def figure(value: float | None) -> str:
         return UNKNOWN if value is None else f"{value:.{decimals}f}{unit}".replace("-", "−")
