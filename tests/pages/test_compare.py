@@ -12,6 +12,7 @@ from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, machine, square, uplo
 from zoneplan.demo import plan_demo
 from zoneplan.pages import compare as page
 from zoneplan.pages.ask import MACHINE_FILE
+from zoneplan.pages.comparison.tables import _row
 from zoneplan.pages.words import acres, pounds
 from zoneplan.plan.compare import compare
 from zoneplan.sources import Upload
@@ -107,6 +108,10 @@ def test_the_difference_is_that_of_the_figures_as_they_read():
         assert other - one == pytest.approx(gap), label
         seen += gap != 0
     assert seen > 2
+
+
+def test_a_figure_that_rounds_to_zero_has_no_sign():
+    assert _row("Margin", [-0.3, 0.2], unit=" lb") == ["Margin", "0 lb", "0 lb", "same"]
 
 
 def test_both_maps_are_drawn_in_the_same_shades():

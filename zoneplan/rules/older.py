@@ -110,7 +110,8 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
     if kind == "cap":
         return (
             f'its most, {in_short(rule.get("most"))}, goes into a file with decides = "most". '
-            "Leave its least out: the plan lifts a target to what keeps the wheels down 96 % of the time."
+            "Leave its least out: the plan lifts a target to what keeps the wheels "
+            "down 96 % of the time."
         )
     if kind == "stop":
         return 'it goes into a file with decides = "stop".'
@@ -123,8 +124,8 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
     if acts:
         return (
             f"its add, {in_short(rule.get('add'))}, has no place: {acts[0]} acts on the swing, "
-            f'once. Change the [[factor]] with acts = "{acts[0]}" in a file with decides = "swing", or '
-            "leave the rule out."
+            f'once. Change the [[factor]] with acts = "{acts[0]}" in a file with decides = "swing", '
+            "or leave the rule out."
         )
     if not rule.get("add"):
         return (

@@ -62,7 +62,7 @@ def bounds(limits: tuple[object, ...]) -> tuple[float, float]:
 def allows(name: str, allowed: tuple[object, ...], value: object) -> bool:
     """Whether a value of a situation is one that a rule asks for; an unknown number never is.
 
-    >>> allows("clay_frac", (0.27, 0.40), 0.27 + 1e-12), allows("clay_frac", (0.27, 0.40), None)
+    >>> allows("speed_mps", (2.2, 3.1), 2.2 - 1e-12), allows("speed_mps", (2.2, 3.1), None)
     (True, False)
     """
     if name not in MEASURE_OF:
