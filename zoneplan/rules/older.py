@@ -124,8 +124,8 @@ def _moved(kind: str, rule: Mapping[str, Any]) -> str:
     if acts:
         return (
             f"its add, {in_short(rule.get('add'))}, has no place: {acts[0]} acts on the swing, "
-            f'once. Change the [[factor]] with acts = "{acts[0]}" in a file with decides = "swing", '
-            "or leave the rule out."
+            f'once. Change the [[factor]] with acts = "{acts[0]}" in a file with decides = '
+            '"swing", or leave the rule out.'
         )
     if not rule.get("add"):
         return (
