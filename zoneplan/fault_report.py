@@ -11,6 +11,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from zoneplan.harmless import on_terminal
+from zoneplan.progress import stages
 
 MOST_KEPT = 50  # the oldest go first, so that faults cannot fill a disk
 _MOST_LETTERS = 100_000
@@ -56,7 +57,17 @@ def report(error: BaseException, doing: str, now: datetime.datetime) -> str:
         f"A fault of zoneplan, {now.isoformat(timespec='seconds')}\n"
         f"Doing: {doing}\n"
         f"Python {sys.version.split()[0]} on {platform.platform()}\n"
-        f"{', '.join(_versions())}\n\n{way}"
+        f"{', '.join(_versions())}\n{_steps()}\n{way}"
+    )
+
+
+def _steps() -> str:
+    """What was done until then, and what it took; of what it was done to no name is told."""
+    return "".join(
+        f"{stage.doing}: {stage.cpu_s + stage.children_s:.2f} s"
+        + ("\n" if stage.peak_mb is None else f", {stage.peak_mb:.0f} MB\n")
+        for stage in stages()
+        if stage.doing
     )
 
 

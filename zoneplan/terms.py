@@ -75,6 +75,15 @@ class Ground(StrEnum):
     NO_DATA = "no data"
 
 
+class FileKind(StrEnum):
+    """Files of a plan that can be asked for; plan.json is always written."""
+
+    ZONES = "zones"
+    TASKSET = "taskset"
+    SHEETS = "sheets"
+    PAGE = "page"
+
+
 class MarkKind(StrEnum):
     """What somebody said of a place apart from its soil."""
 

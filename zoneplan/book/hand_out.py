@@ -262,7 +262,7 @@ def field_files(given: HandOut, place: int, name: str, options: Options = USUAL)
         When a file does not say what the plan says.
     """
     one = given.fields[place - 1]
-    step(f"Making the files of {one.field}")
+    step("Making the files of", one.field)
     plan, units = one.called, options.units
     reply = ReplyTo(
         grower=given.grower,

@@ -7,17 +7,17 @@ import click
 
 from zoneplan.cli.options import FILES, PATH, SAYING, options
 from zoneplan.cli.plan import notes_of, tell, write
-from zoneplan.cli.tell import say
+from zoneplan.cli.tell import say, took
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import SavedError
 from zoneplan.plain_file import read_plain
-from zoneplan.progress import watched
+from zoneplan.progress import stages, watched
 
 
 @click.command("open")
 @click.argument("saved", type=PATH)
 @options(FILES, SAYING)
-def open_(saved: Path, out: Path, *, why: bool, as_json: bool, **given: Any) -> None:
+def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **given: Any) -> None:
     """Plan again what was SAVED, from the files in it, and tell every number that is other than
     it was.
 
@@ -43,6 +43,8 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, **given: Any) -> 
     changed = changed_since_saved(saved_plan.document, finished)
     notes = notes_of(finished, given, moisture)
     tell(finished, files, notes, why=why, as_json=as_json, changed=changed)
+    if timings:
+        echo(took(stages()), err=True)
     if as_json:
         return
     if not changed:

@@ -12,6 +12,7 @@ from zoneplan.plain_file import exists
 from zoneplan.request import Ask, Form, Part, Request, asks, pairs_from, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Sources
+from zoneplan.terms import FileKind
 
 PATH = click.Path(path_type=Path)
 ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES)  # as help tells them
@@ -29,6 +30,23 @@ class _Range(click.FloatRange):
         if math.isnan(number):
             self.fail(f"{value!r} is no number.", param, ctx)
         return float(number)
+
+
+class _Kinds(click.ParamType[tuple[str, ...]]):
+    """Kinds of files, with commas between them: "sheets,page". The plan itself is always one."""
+
+    name = "kinds"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, ...]:
+        if not isinstance(value, str):
+            return tuple(value)
+        asked = [word.strip() for word in value.split(",")]
+        for word in asked:
+            if word not in ("plan", *FileKind):
+                self.fail(f"{word!r} is none of plan, {', '.join(FileKind)}.", param, ctx)
+        return tuple(kind for kind in FileKind if kind in asked)
 
 
 def _option(*names: str, **settings: Any) -> Option:
@@ -124,6 +142,14 @@ def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
 
 FILES = (
     _option("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
+    _option(
+        "--files",
+        type=_Kinds(),
+        default=tuple(FileKind),
+        metavar="KINDS",
+        help=f"Which to write, with commas between: {','.join(FileKind)}. All, unless given; "
+        "plan.json always.",
+    ),
     _option("--all-moistures", is_flag=True, help="All three, in columns of their own."),
     _option(
         "--paper",
@@ -178,6 +204,11 @@ SERVICES = (
 )
 SAYING = (
     _option("--why", is_flag=True, help="Print the rule and source behind each setting."),
+    _option(
+        "--timings",
+        is_flag=True,
+        help="Print on standard error what each step took: processor time, and the most memory.",
+    ),
     _option(
         "--json",
         "as_json",

@@ -18,14 +18,14 @@ from zoneplan.cli.options import (
     request_options,
     sources_of,
 )
-from zoneplan.cli.tell import digest, reasons, say, table
+from zoneplan.cli.tell import digest, reasons, say, table, took
 from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.errors import OutputError, SavedError
 from zoneplan.plain_file import exists, read_plain
-from zoneplan.progress import watched
+from zoneplan.progress import stages, watched
 from zoneplan.request import Request
 from zoneplan.sources import Sources
-from zoneplan.terms import Moisture
+from zoneplan.terms import FileKind, Moisture
 
 if TYPE_CHECKING:
     from zoneplan.export.taskset.words import Value
@@ -36,7 +36,9 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("boundary", type=PATH, required=False)
 @options(request_options(), SERVICES, BASE, FILES, SAVE, SAYING)
-def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given: Any) -> None:
+def plan(
+    boundary: Path | None, out: Path, *, why: bool, as_json: bool, timings: bool, **given: Any
+) -> None:
     """Cut the soil layers to BOUNDARY, build zones, and say for each what the
     planter does there, what margin to aim for, and how to set the closing wheels.
 
@@ -65,6 +67,8 @@ def plan(boundary: Path | None, out: Path, *, why: bool, as_json: bool, **given:
             save(Job(request, sources), finished, given["save"])
     notes = notes_of(finished, given, request.moisture)
     tell(finished, files, notes, why=why, as_json=as_json)
+    if timings:
+        echo(took(stages()), err=True)
 
 
 def _asked(request: Request, sources: Sources, given: Mapping[str, Any]) -> Sources:
@@ -114,6 +118,7 @@ def write(
         taskset_version=int(given["taskset_version"]),
         taskset_grid=given["taskset_grid"],
         taskset_value=_value(given),
+        files=given["files"],
     )
 
 
@@ -163,7 +168,9 @@ def _value(given: Mapping[str, Any]) -> "Value":
 
 
 def notes_of(finished: "Plan", given: Mapping[str, Any], moisture: Moisture) -> Sequence[str]:
-    """What the numbers of the task set that was asked for mean."""
+    """What the numbers of the task set mean, where one was asked for."""
+    if FileKind.TASKSET not in given["files"]:
+        return ()
     from zoneplan.export.taskset.words import taskset_notes
 
     return taskset_notes(finished, moisture, grid=given["taskset_grid"], value=_value(given))

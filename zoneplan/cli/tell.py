@@ -3,6 +3,7 @@
 import shutil
 import sys
 import textwrap
+import time
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,7 @@ from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
     from zoneplan.plan.model import Instruction, Plan, Setting
+    from zoneplan.progress import Stage
     from zoneplan.rules.rule import Reason
 
 _HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
@@ -41,6 +43,23 @@ def columns(rows: Iterable[Sequence[str]], widest: int = 44) -> str:
             padded = (f"{cell:{width}}" for cell, width in zip(cells, widths, strict=True))
             lines.append("  ".join(padded).rstrip())
     return "\n".join(lines)
+
+
+def took(steps: "Sequence[Stage]") -> str:
+    """Each step in a line: processor time, the most memory until its end, and what was done.
+
+    What no step took was the start of the program.
+    """
+    rows = [("CPU s", "most MB", "step")]
+    for step in steps:
+        memory = "?" if step.peak_mb is None else f"{step.peak_mb:.0f}"
+        cpu_s = step.cpu_s + step.children_s
+        rows.append((f"{cpu_s:.2f}", memory, f"{step.doing} {step.what}".strip()))
+    own_s, children_s = time.process_time(), sum(step.children_s for step in steps)
+    start_s = own_s - sum(step.cpu_s for step in steps)
+    rows.insert(1, (f"{start_s:.2f}", "", "Starting, and printing"))
+    rows.append((f"{own_s + children_s:.2f}", "", "all of it"))
+    return columns(rows)
 
 
 def table(plan: "Plan") -> str:

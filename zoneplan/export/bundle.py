@@ -123,9 +123,13 @@ def write_plan(
     try:
         with _folder(folder.parent), alone(folder) as work:
             if message := put_back(folder):
-                step(message)
+                step("", message)
             contents = bundle_files(plan, options)
-            refuse_differences(write_aside(contents, work), plan, options)
+            step("Writing them aside")
+            written = write_aside(contents, work)
+            step("Reading every file back")
+            refuse_differences(written, plan, options)
+            step("Putting them in place")
             put_in_place(contents, folder, work)
     except OSError as error:
         unfinished = traces(folder)
@@ -168,7 +172,7 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
 def _made(makers: Mapping[str, Maker], *args: Any, **kwargs: Any) -> dict[str, bytes]:
     files = {}
     for name, make in makers.items():
-        step(f"Making {name}")
+        step("Making", name)
         files[name] = make(*args, **kwargs)
     return files
 

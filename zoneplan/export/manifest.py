@@ -18,12 +18,12 @@ from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset.words import Value
 from zoneplan.forms import Key, Place, Reader, need
-from zoneplan.terms import Moisture
+from zoneplan.terms import FileKind, Moisture
 
 MANIFEST = "manifest.json"
 _SCHEMA = "zoneplan-manifest/1"
 _LIFTS: tuple[Lift, ...] = ()  # from each earlier form to the next
-FILES = ("zones", "taskset", "sheets", "page")  # kinds of them that can be asked for
+FILES: tuple[str, ...] = tuple(FileKind)
 
 
 @dataclass(frozen=True)

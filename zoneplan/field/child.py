@@ -12,9 +12,11 @@ import queue
 import subprocess
 import sys
 import threading
+import time
 import traceback
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from typing import Any, ParamSpec, TypeVar
 
 from zoneplan import progress
@@ -38,6 +40,16 @@ class ChildError(Exception):
     """The work came to no end: it took too long, or took the child down."""
 
 
+@dataclass(frozen=True)
+class _Answer:
+    """What came of work in a child."""
+
+    well: bool
+    value: Any  # what it gave; or what it raised, where it did not go well
+    cpu_s: float  # that the child worked since its last answer; with the first, since its start
+    peak_mb: float | None
+
+
 def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     """Do work in a child, and give what it gives or raise what it raises.
 
@@ -55,7 +67,7 @@ def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
     """
     request = pickle.dumps((limit_s, work, args, kwargs), protocol=5)
     child = _take()
-    answers: queue.SimpleQueue[tuple[bool, Any] | None] = queue.SimpleQueue()
+    answers: queue.SimpleQueue[_Answer | None] = queue.SimpleQueue()
     threading.Thread(target=_exchange, args=(child, request, answers), daemon=True).start()
     done = False
     try:
@@ -65,10 +77,10 @@ def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
         _put_back(child) if done else _end(child)
     if answer is None:
         raise ChildError(f"its reader broke down ({_how_it_ended(child)})")
-    well, value = answer
-    if not well:
-        raise value
-    result: T = value
+    progress.worked_elsewhere(answer.cpu_s, answer.peak_mb)
+    if not answer.well:
+        raise answer.value
+    result: T = answer.value
     return result
 
 
@@ -86,6 +98,7 @@ def serve() -> None:
     from zoneplan.field.opening import VECTOR, switch_off  # noqa: PLC0415 now, with nobody waiting
 
     switch_off(keep=VECTOR)
+    told_s = 0.0  # of its time; its start is told with the first answer
     while True:
         try:
             limit_s, work, args, kwargs = pickle.load(sys.stdin.buffer)  # noqa: S301 our parent's
@@ -93,16 +106,16 @@ def serve() -> None:
             return
         _bound_time(limit_s)
         try:
-            answer = pickle.dumps((True, work(*args, **kwargs)), protocol=5)
+            well, value = True, pickle.dumps(work(*args, **kwargs), protocol=5)
         except Exception as error:
-            answer = pickle.dumps((False, _sendable(error)), protocol=5)
-        answers.write(answer)
+            well, value = False, pickle.dumps(_sendable(error), protocol=5)
+        cpu_s, told_s = time.process_time() - told_s, time.process_time()
+        pickle.dump((well, cpu_s, progress.peak_mb()), answers, protocol=5)
+        answers.write(value)
         answers.flush()
 
 
-def _waited(
-    answers: "queue.SimpleQueue[tuple[bool, Any] | None]", limit_s: float
-) -> tuple[bool, Any] | None:
+def _waited(answers: "queue.SimpleQueue[_Answer | None]", limit_s: float) -> _Answer | None:
     left_s = limit_s
     while True:
         try:
@@ -117,7 +130,7 @@ def _waited(
 def _exchange(
     child: "subprocess.Popen[bytes]",
     request: bytes,
-    answers: "queue.SimpleQueue[tuple[bool, Any] | None]",
+    answers: "queue.SimpleQueue[_Answer | None]",
 ) -> None:
     """Send what is asked and wait for what comes of it; None where nothing does."""
     assert child.stdin is not None
@@ -125,7 +138,8 @@ def _exchange(
     try:
         child.stdin.write(request)
         child.stdin.flush()
-        answers.put(pickle.load(child.stdout))  # noqa: S301 our own child's
+        well, cpu_s, peak_mb = pickle.load(child.stdout)  # noqa: S301 our own child's
+        answers.put(_Answer(well, pickle.load(child.stdout), cpu_s, peak_mb))  # noqa: S301
     except (OSError, EOFError, ValueError, pickle.UnpicklingError):
         answers.put(None)
 

@@ -132,7 +132,7 @@ def read_layers(
     layers: list[SoilLayer | MarkLayer] = []
     drawn: list[SoilLayer | MarkLayer] = []
     for files in _together([Path(path) for path in paths], options):
-        step(f"Reading {' and '.join(file.name for file in files)}")
+        step("Reading", " and ".join(file.name for file in files))
         alone = len(files) == 1
         layers.append(
             read_layer(files[0], ground, options) if alone else _texture(files, ground, options)

@@ -39,7 +39,7 @@ def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> Mark
     LayerError
         As `read_elevation` does.
     """
-    step(f"Reading {Path(path).name}")
+    step("Reading", Path(path).name)
     heights = read_elevation(path, field, crs)
     step("Letting water run over the ground")
     ground = terrain_ground(heights, field)

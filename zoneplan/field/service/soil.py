@@ -321,7 +321,7 @@ class SoilService:
                 self._vintages[area] = Vintage(**json.loads(entry[0]))
         missing = [area for area in wanted if area not in self._vintages]
         for some in _lists(missing, MOST_KEYS) if not self._offline else []:
-            step(f"Asking {self.host} for the edition of {', '.join(some[:5])}")
+            step(f"Asking {self.host} for the edition of", ", ".join(some[:5]))
             rows = self.rows(vintage_query(some), VINTAGE_COLUMNS)
             vintages = {str(row[0]): Vintage(str(row[0]), *row[1:]) for row in rows}
             for area in some:
@@ -427,7 +427,7 @@ class SoilService:
         key = f"download|{self.base}|{area}|{day}"
         if entry := self._get(key):
             return entry[0]
-        step(f"Downloading survey area {area}")
+        step("Downloading survey area", area)
         asking = Asking(self.download_base + download_path(area, day), most_mb=MOST_DOWNLOAD_MB)
         reply = self._caller.ask(asking)
         if reply.status != 200 or not reply.body.startswith(b"PK"):
