@@ -17,6 +17,7 @@ from zoneplan.errors import LayerError, quoted
 # A system may lead its library to files: of grids, or of more words. None we know needs that.
 _POINTS_AT_FILE = re.compile(r"\binit\s*=\s*(?!epsg:)|grids\s*=\s*(?!@null)|\x00", re.I)
 WGS_84 = "EPSG:4326"  # always longitude first here
+Box = tuple[float, float, float, float]  # west, south, east, north; WGS 84 degrees
 _LOCAL = re.compile(r"\+proj=laea \+lat_0=\S+ \+lon_0=\S+ \+datum=WGS84 \+units=m \+no_defs")
 Shape = TypeVar("Shape", bound=BaseGeometry | NDArray[np.object_])  # one, or many at once
 
@@ -60,6 +61,17 @@ def check_movable(crs: CRS, source: str) -> None:
             "We cannot tell where the field lies.\n"
             "Export it again in degrees (EPSG:4326)."
         ) from fault
+
+
+def box_in(crs: CRS, bbox: Box) -> tuple[float, float, float, float] | None:
+    """The box of another system that holds a box in degrees; None where nobody knows the way."""
+    west, south, east, north = bbox
+    edge = shapely.segmentize(shapely.box(west, south, east, north), (east - west) / 8 or 1.0)
+    try:
+        window = move(edge, WGS_84, crs).bounds
+    except ProjError:
+        return None
+    return window if np.isfinite(window).all() else None
 
 
 def local_crs(shape: BaseGeometry) -> str:

@@ -17,9 +17,9 @@ from pyproj.exceptions import CRSError
 
 from zoneplan.errors import LayerError, listed, named, quoted
 from zoneplan.field.apart import apart
-from zoneplan.field.crs import check_movable, known_crs
+from zoneplan.field.crs import Box, box_in, check_movable, known_crs
 from zoneplan.field.file_type import kind_of
-from zoneplan.field.opening import Vectors, layers_of, read_vectors
+from zoneplan.field.opening import Vectors, layer_info, layers_of, read_vectors
 from zoneplan.field.unpack import unpacked
 from zoneplan.plain_file import check_regular, files_in, head_of, read_plain
 
@@ -78,7 +78,10 @@ _AGAIN = "Export the layer again."
 
 
 def read_shapes(
-    path: Path, crs: str | None = None, most_corners: int = MOST_CORNERS
+    path: Path,
+    crs: str | None = None,
+    most_corners: int = MOST_CORNERS,
+    bbox: Box | None = None,
 ) -> dict[str, gpd.GeoDataFrame]:
     """Read every layer of a file, zip or folder that holds shapes, by its name.
 
@@ -90,6 +93,8 @@ def read_shapes(
         Coordinate system of layers that do not state one.
     most_corners : int
         Of all shapes of a layer together.
+    bbox : tuple, optional
+        Only what reaches into it is read.
 
     Returns
     -------
@@ -110,7 +115,7 @@ def read_shapes(
                 name = layer if kind_of(file) in ("GeoPackage", "KML", "geodatabase") else file.stem
                 if name in layers:
                     name = f"{file.name} {layer}"
-                layers[name] = _read(file, layer, crs, most_corners)
+                layers[name] = _read(file, layer, crs, most_corners, bbox)
     if not layers:
         raise LayerError(
             f"{path.name} holds no map layer.\n"
@@ -121,16 +126,19 @@ def read_shapes(
 
 
 def read_areas(
-    path: Path, crs: str | None = None, most_corners: int = MOST_CORNERS
+    path: Path,
+    crs: str | None = None,
+    most_corners: int = MOST_CORNERS,
+    bbox: Box | None = None,
 ) -> gpd.GeoDataFrame:
-    """Read the areas of a file that holds one layer of them.
+    """Read the areas of a file that holds one layer of them, all or those that reach into a box.
 
     Raises
     ------
     LayerError
         As `read_shapes` does; for several layers, no features, or lines and points.
     """
-    layers = read_shapes(path, crs, most_corners)
+    layers = read_shapes(path, crs, most_corners, bbox)
     if len(layers) > 1:
         raise LayerError(
             f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
@@ -140,7 +148,7 @@ def read_areas(
     frame = next(iter(layers.values()))
     frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)]
     kinds = set(frame.geom_type)
-    if not kinds or kinds - {"Polygon", "MultiPolygon"}:
+    if (not kinds and bbox is None) or kinds - {"Polygon", "MultiPolygon"}:
         raise LayerError(
             f"{path.name} holds {' and '.join(sorted(kinds)) or 'no shapes at all'}.\n"
             "Only polygons say which ground is meant.\n"
@@ -182,8 +190,17 @@ def _layers_in(file: Path) -> list[str]:
     return [name for name, has_shapes in layers if has_shapes]
 
 
-def _read(file: Path, layer: str, crs: str | None, most_corners: int) -> gpd.GeoDataFrame:
-    frame = frame_of(apart(kind_of(file), _AGAIN, read_vectors, file, layer), file.name)
+def _read(
+    file: Path, layer: str, crs: str | None, most_corners: int, bbox: Box | None
+) -> gpd.GeoDataFrame:
+    kind, window = kind_of(file), None
+    if bbox is not None:
+        stated = apart(kind, _AGAIN, layer_info, file, layer).crs
+        try:
+            window = box_in(CRS(stated) if stated else _crs_instead(file, crs), bbox)
+        except CRSError:
+            window = None  # all is read, and refused for it
+    frame = frame_of(apart(kind, _AGAIN, read_vectors, file, layer, bbox=window), file.name)
     corners, feature = shapely.get_coordinates(frame.geometry.to_numpy(), return_index=True)
     if len(corners) > most_corners:
         raise LayerError(

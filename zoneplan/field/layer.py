@@ -18,7 +18,7 @@ from zoneplan.field.survey.read import holds_database, is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 
-AROUND_DEG = 0.01  # of a state's survey, what is within about a kilometre of the field is read
+AROUND_DEG = 0.002  # of a survey, what is within about 200 m of the field is read
 SOIL_COLUMNS = ("texture", "sand", "silt", "clay", "organic")
 # From the fittest: what was measured on this field, what was mapped, what was modelled from afar.
 FITNESS = (

@@ -1,16 +1,20 @@
 """A soil survey through its real tables, and each way to break it."""
 
 import shutil
+from collections import Counter
 from pathlib import Path
 
 import pytest
 from shapely.geometry import box
 
-from tests.field.nrcs import COLUMNS, COMPONENTS, STEMS, write_survey
+from tests.field.ground import in_degrees
+from tests.field.nrcs import COLUMNS, COMPONENTS, MAP_UNIT, STEMS, write_survey
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import ReadOptions, read_layer
-from zoneplan.field.survey.read import is_survey, read_survey
+from zoneplan.field.survey import parts as parts_module
+from zoneplan.field.survey import read as read_module
+from zoneplan.field.survey.read import Survey, is_survey, read_survey
 
 
 def edit(path: Path, change):
@@ -259,3 +263,52 @@ def test_a_map_without_coordinate_system(tmp_path):
     with pytest.raises(LayerError, match=r"no soilmu_a_zz001\.prj beside it"):
         read_layer(survey)
     assert read_layer(survey, options=ReadOptions(crs="EPSG:4326")).ground.crs.to_epsg() == 4326
+
+
+def test_a_survey_is_opened_once_and_asked_for_one_field_after_another(tmp_path, monkeypatch):
+    polygons = {
+        box(0, 0, 200, 400): "1",
+        box(5000, 0, 5400, 400): "1",
+        box(9000, 0, 9400, 400): "2",
+    }
+    units = [MAP_UNIT, {**MAP_UNIT, "mukey": "2", "musym": "8B"}]
+    parts = [*COMPONENTS, {**COMPONENTS[0], "cokey": "90", "mukey": "2"}]
+    survey = write_survey(tmp_path / "in", map_units=units, components=parts, polygons=polygons)
+    packed = Path(shutil.make_archive(str(tmp_path / "wss"), "zip", survey))
+    calls: Counter[str] = Counter()
+    for name in ("unpacked", "read_tables", "weigh"):
+        module = parts_module if name == "unpacked" else read_module
+        work = getattr(module, name)
+
+        def counted(*args, name=name, work=work, **options):
+            calls[name] += 1
+            return work(*args, **options)
+
+        monkeypatch.setattr(module, name, counted)
+    around = [in_degrees(shape).bounds for shape in polygons]
+    with Survey(packed) as opened:
+        unpacked_before = calls["unpacked"]
+        layers = [opened.around(box) for box in around]
+    assert [len(layer.ground) for layer in layers] == [1, 1, 1]
+    assert [layer.ground["facts"][0].named[:2] for layer in layers] == ["7A", "7A", "8B"]
+    assert calls["unpacked"] == unpacked_before
+    assert (calls["read_tables"], calls["weigh"]) == (1, 2)
+    whole = read_survey(packed)
+    assert whole.ground["facts"].tolist() == [layer.ground["facts"][0] for layer in layers]
+
+
+def test_of_a_survey_beside_the_field_all_is_told(tmp_path):
+    survey = write_survey(tmp_path / "survey")
+    west, south, east, north = in_degrees(box(20_000, 0, 20_400, 400)).bounds
+    assert len(read_survey(survey, bbox=(west, south, east, north)).ground) == 1
+
+
+def test_numbers_of_other_map_units_are_not_looked_at(tmp_path):
+    units = [MAP_UNIT, {**MAP_UNIT, "mukey": "2"}]
+    parts = [*COMPONENTS, {**COMPONENTS[0], "cokey": "90", "mukey": "2", "comppct_r": 250}]
+    survey = write_survey(tmp_path / "survey", map_units=units, components=parts)
+    assert read_survey(survey).ground["facts"][0].texture == "loam"
+    edit(survey / "tabular" / "comp.txt", lambda data: data.replace(b"|60|", b"|600|"))
+    with pytest.raises(LayerError, match=r"comp\.txt, line 1: comppct_r is 600") as fault:
+        read_survey(survey)
+    assert "line 4" not in str(fault.value)

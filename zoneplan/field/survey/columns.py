@@ -73,7 +73,7 @@ def columns_of(table: str) -> tuple[str, ...]:
     >>> columns_of("chfrags")
     ('fragvol_r', 'chkey')
     """
-    return (*(NEEDED | FRAGMENTS)[table], *WELCOME.get(table, ()))
+    return (*(NEEDED | FRAGMENTS).get(table, ()), *WELCOME.get(table, ()))
 
 
 def number_faults(row: Row, where: str) -> list[str]:

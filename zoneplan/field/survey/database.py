@@ -4,16 +4,16 @@ A state's has half a million polygons. Of these only the ones about the field ar
 of its tables only the columns and rows that they lead to.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import geopandas as gpd
 import pandas as pd
-from pyproj import Transformer
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart
-from zoneplan.field.crs import WGS_84, known_crs
+from zoneplan.field.crs import Box, box_in, known_crs
 from zoneplan.field.files import frame_of
 from zoneplan.field.opening import layer_info, layers_of, read_vectors
 from zoneplan.field.pick import written
@@ -25,8 +25,6 @@ from zoneplan.field.survey.columns import (
     columns_of,
     number_faults,
 )
-
-Box = tuple[float, float, float, float]  # west, south, east, north; WGS 84 degrees
 
 _DATABASE = "a database"
 _AGAIN = "Download it again."
@@ -45,11 +43,26 @@ def layers_in(path: Path, *, with_shapes: bool) -> dict[str, str]:
     """
     if not is_database(path):
         return {}
-    try:
-        layers = apart(_DATABASE, _AGAIN, layers_of, path)
-    except LayerError:
-        return {}
+    layers = _layers_of(path, _stamp(path))
     return {name.lower(): name for name, has_shapes in layers if has_shapes == with_shapes}
+
+
+@lru_cache(maxsize=64)
+def _layers_of(path: Path, _stamp: object) -> Sequence[tuple[str, bool]]:
+    """The layers of a database, listed once as long as nobody writes to it."""
+    try:
+        return apart(_DATABASE, _AGAIN, layers_of, path)
+    except LayerError:
+        return ()
+
+
+def _stamp(path: Path) -> object:
+    """What changes with a file, or with any in a folder."""
+    try:
+        files = [path, *sorted(path.iterdir())] if path.is_dir() else [path]
+        return tuple((file.name, (at := file.stat()).st_mtime_ns, at.st_size) for file in files)
+    except OSError:
+        return None
 
 
 def read_database_map(
@@ -74,9 +87,7 @@ def read_database_map(
             parameter="crs",
             example="EPSG:4326",
         )
-    window = None
-    if bbox is not None:
-        window = Transformer.from_crs(WGS_84, system, always_xy=True).transform_bounds(*bbox)
+    window = None if bbox is None else box_in(system, bbox)
     read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, bbox=window)
     frame = frame_of(read, path.name)
     frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)]

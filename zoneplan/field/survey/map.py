@@ -11,10 +11,11 @@ import geopandas as gpd
 import pandas as pd
 
 from zoneplan.errors import LayerError, named
-from zoneplan.field.files import read_areas
+from zoneplan.field.crs import Box
+from zoneplan.field.files import MOST_CORNERS, read_areas
 from zoneplan.field.pick import written
 from zoneplan.field.survey.answer import answer_map, is_answer, read_answer
-from zoneplan.field.survey.database import Box, read_database_map
+from zoneplan.field.survey.database import read_database_map
 from zoneplan.field.survey.parts import map_layers
 from zoneplan.notices import Notice, notice
 
@@ -35,7 +36,7 @@ def read_map(
     crs : str, optional
         Coordinate system of layers that state none.
     bbox : tuple, optional
-        Of a database, read only the polygons that reach into this box.
+        Read only the polygons that reach into this box; of an answer all are read.
 
     Returns
     -------
@@ -80,7 +81,7 @@ def _layers(
         for layer in layers:
             yield layer, _tidied(read_database_map(part, layer, crs, bbox), f"{part.name} {layer}")
         if not layers:
-            yield part.name, _tidied(read_areas(part, crs), part.name)
+            yield part.name, _tidied(read_areas(part, crs, MOST_CORNERS, bbox), part.name)
 
 
 def _is_cut(name: str) -> bool:

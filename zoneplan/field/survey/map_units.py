@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from zoneplan.field.survey.columns import Row, Tables
 
@@ -109,6 +110,31 @@ def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:
         plasticity_index_pct=_number(row, "pi_r"),
         third_bar_volume_pct=_number(row, "wthirdbar_r"),
     )
+
+
+Grouped = Mapping[str, Mapping[str, list[Row]]]
+# Tables with the key that leads from the one before to its rows.
+_LED_BY = {"mapunit": "mukey", "component": "mukey", "chorizon": "cokey", "chfrags": "chkey"}
+_LEADS = {"component": "cokey", "chorizon": "chkey"}
+
+
+def grouped(tables: Tables) -> Grouped:
+    """Lay the rows of each table by the key that leads to them."""
+    return {table: _by(tables[table], key) for table, key in _LED_BY.items() if table in tables}
+
+
+def rows_of(rows: Grouped, keys: Collection[str]) -> Tables:
+    """Take the tables of some map units out of those of all."""
+    part: dict[str, list[Row]] = {"mapunit": _taken(rows["mapunit"], keys)}
+    part["component"] = _taken(rows["component"], keys)
+    for before, table in pairwise(("component", "chorizon", "chfrags")):
+        if table in rows:
+            part[table] = _taken(rows[table], [row[_LEADS[before]] for row in part[before]])
+    return part
+
+
+def _taken(rows: Mapping[str, list[Row]], keys: Collection[str]) -> list[Row]:
+    return [row for key in keys for row in rows.get(key, ())]
 
 
 def _in_order(rows: list[Row], key: str) -> list[Row]:

@@ -1,20 +1,21 @@
 """Read a USDA soil survey in any shape that people get it: its map, its tables, one SoilLayer."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from functools import cached_property
 from pathlib import Path
 
-import geopandas as gpd
-
 from zoneplan.errors import LayerError, quoted
+from zoneplan.field.crs import Box
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.field.survey.answer import SHAPES, answer_tables, is_answer, read_answer, vintages
 from zoneplan.field.survey.columns import NEEDED, Tables, unsaid, vintage_notice
-from zoneplan.field.survey.database import Box, is_database, read_database_tables
+from zoneplan.field.survey.database import is_database, read_database_tables
 from zoneplan.field.survey.map import read_map
-from zoneplan.field.survey.map_units import MapUnit, map_units
+from zoneplan.field.survey.map_units import Grouped, MapUnit, grouped, map_units, rows_of
 from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey.seed_zone import weigh
-from zoneplan.field.survey.tables import read_tables
+from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import files_in, head_of
 from zoneplan.soil.texture import SoilFacts
@@ -89,17 +90,17 @@ def _area(symbols: Sequence[str]) -> str:
 
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
 
-__all__ = ["holds_database", "is_survey", "read_survey"]
+__all__ = ["Survey", "holds_database", "is_survey", "read_survey"]
 
 
-def read_survey(
-    path: Path | str,
-    crs: str | None = None,
-    *,
-    bbox: Box | None = None,
-    polygons: Path | str | None = None,
-) -> SoilLayer:
-    """Read a soil survey, and weigh each map unit into the facts of its seed zone.
+class Survey:
+    """A soil survey that is opened once, and asked for the ground about one field after another.
+
+    A zip is unpacked once, tables are taken apart once, and a map unit is weighed when the first
+    field has it. Of the map only what lies about a field is read, so it stays on the disk.
+
+    >>> with Survey("wss_SSA_IA015.zip") as survey:  # doctest: +SKIP
+    ...     layers = [survey.around(field.box) for field in fields]
 
     Parameters
     ----------
@@ -110,64 +111,148 @@ def read_survey(
         these and the map as another, and an answer that says which edition it is.
     crs : str, optional
         Coordinate system of its map, if the map states none.
-    bbox : tuple, optional
-        West, south, east and north of the field, in WGS 84 degrees. Of a GeoPackage or
-        geodatabase only what reaches into it is then read.
     polygons : Path or str, optional
         The map, where it is not with the tables: any polygons with a column MUKEY.
-
-    Returns
-    -------
-    SoilLayer
-        Without polygons, where the map has none in the box.
 
     Raises
     ------
     LayerError
-        When the map or a table is missing or damaged, or they are of different areas.
+        When the map or the tables are missing, or there are several.
     """
-    path = Path(path)
-    with opened(path) as home:
-        parts = find_parts(home)
-        if not (parts.maps or parts.tables):
-            raise _no_survey(path)
-        source = the_one(parts.tables, path)
-        if polygons is not None:
-            ground, notes = _paired(Path(polygons), crs, bbox)
-        elif parts.maps:
-            _check_one_folder(parts.maps, path)
-            ground, notes = read_map(parts.maps, crs, bbox)
-        elif source is not None:
-            raise without_map(path.name, source, _areas(_tables(source, path.name, ())[0]))
-        areas = sorted(set(ground["areasymbol"]) - {""})
-        if source is None:
-            raise without_tables(path.name, parts.maps, areas)
-        keys = list(ground["mukey"])
-        tables, table_notes = _tables(source, path.name, set(keys))
-        edition = _edition(source)
-        table_notes += _vintages(parts.vintages)
 
-    units = map_units(tables, set(keys))
-    if keys and not units:
-        raise _strangers(path, areas, _areas(tables))
-    _check_components(path.name, units)
-    notes += _without_horizons(units)
-    facts = {key: weigh(unit) for key, unit in units.items()}
-    for key in set(keys) - set(units):
-        facts[key] = _unknown(key)
-    if not keys:
-        notes.append(notice("survey-none-near"))
-    return SoilLayer(
-        name=", ".join(areas) or path.stem,
-        kind="soil survey",
-        ground=ground.assign(facts=[facts[key] for key in keys])[["facts", "geometry"]],
-        notes=(
-            notice("survey-lines", table_layout=edition),
-            *notes,
-            *table_notes,
-            *unsaid(tables),
-        ),
-    )
+    def __init__(
+        self, path: Path | str, crs: str | None = None, *, polygons: Path | str | None = None
+    ) -> None:
+        self.path, self.crs = Path(path), crs
+        self._facts: dict[str, SoilFacts] = {}  # by map unit
+        self._bare: dict[str, tuple[str, ...]] = {}  # its soils without horizons
+        self._open = ExitStack()
+        with ExitStack() as opening:  # closed again where anything is wrong
+            home = opening.enter_context(opened(self.path))
+            parts = find_parts(home)
+            if not (parts.maps or parts.tables):
+                raise _no_survey(self.path)
+            self._source = the_one(parts.tables, self.path)
+            self._maps = parts.maps
+            if polygons is not None:
+                there = opening.enter_context(opened(Path(polygons)))
+                self._maps = find_parts(there).maps or [there]
+            elif parts.maps:
+                _check_one_folder(parts.maps, self.path)
+            elif self._source is not None:
+                areas = _areas(_whole_tables(self._source, self.path.name)[0])
+                raise without_map(self.path.name, self._source, areas)
+            self._vintages = _vintages(parts.vintages)
+            self._open = opening.pop_all()
+
+    def __enter__(self) -> "Survey":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give back what it was unpacked to."""
+        self._open.close()
+
+    def around(self, bbox: Box | None = None) -> SoilLayer:
+        """Read the ground about a field, and weigh its map units into facts of the seed zone.
+
+        Parameters
+        ----------
+        bbox : tuple, optional
+            West, south, east and north of the field, in WGS 84 degrees; else all is read.
+
+        Returns
+        -------
+        SoilLayer
+            What reaches into the box. Where nothing does, all of a map in files, so that it can
+            be told how far away it lies; without polygons, of a database.
+
+        Raises
+        ------
+        LayerError
+            When the map or a table is damaged, or they are of different areas.
+        """
+        ground, notes = read_map(self._maps, self.crs, bbox)
+        if ground.empty and not any(map(is_database, self._maps)):
+            ground, notes = read_map(self._maps, self.crs)
+        areas = sorted(set(ground["areasymbol"]) - {""})
+        if self._source is None:
+            raise without_tables(self.path.name, self._maps, areas)
+        keys = ground["mukey"].tolist()
+        tables, table_notes = self._weigh(list(dict.fromkeys(keys)), areas)
+        bare = sorted({soil for key in set(keys) for soil in self._bare.get(key, ())})
+        if bare:
+            notes.append(notice("survey-without-horizons", soils=tuple(bare)))
+        if not keys:
+            notes.append(notice("survey-none-near"))
+        return SoilLayer(
+            name=", ".join(areas) or self.path.stem,
+            kind="soil survey",
+            ground=ground.assign(facts=[self._facts[key] for key in keys])[["facts", "geometry"]],
+            notes=(
+                notice("survey-lines", table_layout=_edition(self._source)),
+                *notes,
+                *table_notes,
+                *self._vintages,
+                *unsaid(tables),
+            ),
+        )
+
+    @cached_property
+    def _whole(self) -> tuple[Tables, list[Notice]] | None:
+        """All tables; None of a database, which is asked for some map units."""
+        assert self._source is not None
+        if is_database(self._source):
+            return None
+        return _whole_tables(self._source, self.path.name)
+
+    @cached_property
+    def _rows(self) -> Grouped:
+        """The rows of all tables by the keys that lead to them."""
+        assert self._whole is not None
+        return grouped(self._whole[0])
+
+    def _weigh(self, keys: Sequence[str], areas: Sequence[str]) -> tuple[Tables, list[Notice]]:
+        """Weigh the map units that no field had before; give the tables, and notes on them."""
+        assert self._source is not None
+        fresh = [key for key in keys if key not in self._facts]
+        if self._whole is None:
+            tables, notes = read_database_tables(self._source, set(keys)), list[Notice]()
+            units = map_units(tables, set(fresh))
+        else:
+            tables, notes = self._whole
+            part = rows_of(self._rows, fresh)
+            check_numbers(part, self.path.name)
+            units = map_units(part, set(fresh))
+        if keys and not units and not any(key in self._bare for key in keys):
+            raise _strangers(self.path, areas, _areas(tables))
+        _check_components(self.path.name, units)
+        for key, unit in units.items():
+            self._facts[key], self._bare[key] = weigh(unit), tuple(_without_horizons(unit))
+        for key in fresh:
+            if key not in units:
+                self._facts[key] = _unknown(key)
+        return tables, list(notes)
+
+
+def read_survey(
+    path: Path | str,
+    crs: str | None = None,
+    *,
+    bbox: Box | None = None,
+    polygons: Path | str | None = None,
+) -> SoilLayer:
+    """Read a soil survey for one field, or all of it; see `Survey`.
+
+    Raises
+    ------
+    LayerError
+        As `Survey` does.
+    """
+    with Survey(path, crs, polygons=polygons) as survey:
+        return survey.around(bbox)
 
 
 def holds_database(path: Path) -> bool:
@@ -187,17 +272,13 @@ def _check_components(name: str, units: Mapping[str, MapUnit]) -> None:
         )
 
 
-def _without_horizons(units: Mapping[str, MapUnit]) -> list[Notice]:
-    """Note which soils that make up much of a map unit have no horizons: a cut table is so."""
-    bare = sorted(
+def _without_horizons(unit: MapUnit) -> list[str]:
+    """Which soils that make up much of a map unit have no horizons: a cut table is so."""
+    return [
         f"{part.name} of {unit.symbol}"
-        for unit in units.values()
         for part in unit.components
         if part.kind == "Series" and (part.percent or 0) >= MUCH_PCT and not part.horizons
-    )
-    if not bare:
-        return []
-    return [notice("survey-without-horizons", soils=tuple(bare))]
+    ]
 
 
 def _no_survey(path: Path) -> LayerError:
@@ -209,21 +290,13 @@ def _no_survey(path: Path) -> LayerError:
     )
 
 
-def _tables(source: Path, name: str, keys: Collection[str]) -> tuple[Tables, list[Notice]]:
-    """Read the tables, of a database only what they say of some map units."""
+def _whole_tables(source: Path, name: str) -> tuple[Tables, list[Notice]]:
+    """Read all tables of a download, an answer or a database."""
     if is_answer(source):
         return answer_tables(read_answer(source), source.name), []
     if is_database(source):
-        return read_database_tables(source, keys), []
-    return read_tables(source, name)
-
-
-def _paired(
-    polygons: Path, crs: str | None, bbox: Box | None
-) -> tuple[gpd.GeoDataFrame, list[Notice]]:
-    """Read a map that comes by itself."""
-    with opened(polygons) as home:
-        return read_map(find_parts(home).maps or [home], crs, bbox)
+        return read_database_tables(source, ()), []
+    return read_tables(source, name, checked=False)
 
 
 def _check_one_folder(maps: Sequence[Path], source: Path) -> None:

@@ -8,11 +8,18 @@ where it has the dictionary's own names. Tables that all have one need no dictio
 
 import csv
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from zoneplan.errors import LayerError, listed
-from zoneplan.field.survey.columns import FRAGMENTS, NEEDED, Row, Tables, number_faults
+from zoneplan.field.survey.columns import (
+    FRAGMENTS,
+    NEEDED,
+    Row,
+    Tables,
+    columns_of,
+    number_faults,
+)
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import files_in, read_plain
 
@@ -20,12 +27,13 @@ DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols
 _WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
 _STEMS = {"component": "comp"}  # of a file that is not called like its table
 _KEYS = ("mukey", "cokey", "chkey")
+_LIES = "lies"  # a column of our own: file and line
 # Where the dictionary has what we take of it.
 _FILES = {"tabphyname": 0, "iefilename": 4}
 _COLUMNS = {"tabphyname": 0, "colsequence": 1, "colphyname": 2}
 
 
-def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
+def read_tables(folder: Path, source: str, *, checked: bool = True) -> tuple[Tables, list[Notice]]:
     """Read map units, components, horizons and, where there, fragments and the legend.
 
     Parameters
@@ -34,6 +42,9 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
         The download's `tabular` folder.
     source : str
         What to call the download in messages.
+    checked : bool
+        Whether all numbers are; else `check_numbers` does it for the rows that are of use. Then
+        only the columns that we take are read.
 
     Returns
     -------
@@ -67,16 +78,40 @@ def read_tables(folder: Path, source: str) -> tuple[Tables, list[Notice]]:
         if lacking:
             faults.append(f"The dictionary has no column {', '.join(lacking)} in {table}.")
         else:
-            tables[table] = _table(path, columns[table], faults, notes)
+            wanted = None if checked else {*needed, *columns_of(table), *_KEYS}
+            tables[table] = _table(path, columns[table], wanted, faults, notes)
+            if checked:
+                faults += _number_faults(tables[table])
             if table in NEEDED and not path.stat().st_size:
                 faults.append(f"{path.name}, the table {table}, is empty.")
     if faults:
-        raise LayerError(
-            listed(f"The soil survey {source}", faults)
-            + "\nA survey with holes would put wrong soils into zones."
-            + "\nDownload the survey area again, and keep its files as they come."
-        )
+        raise _holes(source, faults)
     return tables, notes
+
+
+def check_numbers(tables: Tables, source: str) -> None:
+    """Refuse rows with a cell that should be a number and is none, or cannot be this one.
+
+    Raises
+    ------
+    LayerError
+        With every such cell.
+    """
+    faults = [fault for rows in tables.values() for fault in _number_faults(rows)]
+    if faults:
+        raise _holes(source, faults)
+
+
+def _number_faults(rows: Iterable[Row]) -> list[str]:
+    return [fault for row in rows for fault in number_faults(row, row.get(_LIES, ""))]
+
+
+def _holes(source: str, faults: Sequence[str]) -> LayerError:
+    return LayerError(
+        listed(f"The soil survey {source}", faults)
+        + "\nA survey with holes would put wrong soils into zones."
+        + "\nDownload the survey area again, and keep its files as they come."
+    )
 
 
 def _told(files: Mapping[str, Path]) -> bool:
@@ -93,7 +128,7 @@ def _headed_tables(files: Mapping[str, Path]) -> tuple[dict[str, str], dict[str,
         for stem in dict.fromkeys((_STEMS.get(table, table), table)):
             path = files.get(f"{stem}.txt")
             _, cells = next(_rows(path, []), (1, [])) if path else (1, [])
-            names = [cell.lower() for cell in cells]
+            names = _named(cells)
             if names and set(needed) <= set(names) and len(set(names)) == len(names):
                 stems[table], columns[table] = stem, names
     return stems, columns
@@ -130,36 +165,48 @@ def _entries(
     """Give some cells of each row of a dictionary table, which may have headings."""
     wanted = list(places.values())
     for line, cells in _rows(path, faults):
-        names = [cell.lower() for cell in cells]
-        if line == 1 and not places.keys() - names:
+        names = _named(cells) if line == 1 else []
+        if names and not places.keys() - names:
             wanted = [names.index(name) for name in places]
             notes.append(_headings(path, wanted == list(places.values())))
         elif len(cells) > max(wanted):
-            yield line, [cells[place] for place in wanted]
+            yield line, [cells[place].strip() for place in wanted]
         else:
             faults.append(f"{path.name} is cut off or damaged in line {line}.")
 
 
-def _table(path: Path, columns: list[str], faults: list[str], notes: list[Notice]) -> list[Row]:
-    """Read one table, and add to the faults what keeps it from being trusted."""
+def _table(
+    path: Path,
+    columns: list[str],
+    wanted: Collection[str] | None,
+    faults: list[str],
+    notes: list[Notice],
+) -> list[Row]:
+    """Read one table, all columns or some, and add to the faults what keeps it from being trusted.
+
+    Each row has under _LIES where it lies.
+    """
+    taken = _places(columns, wanted)
+    keys = [columns.index(key) for key in _KEYS if key in columns]
     rows: list[Row] = []
     short: list[tuple[int, int]] = []
     for line, cells in _rows(path, faults):
-        names = [cell.lower() for cell in cells]
-        if line == 1 and sorted(names) == sorted(columns):
+        names = _named(cells) if line == 1 else []
+        if names and sorted(names) == sorted(columns):
             notes.append(_headings(path, names == columns))
-            columns = names
+            columns, taken = names, _places(names, wanted)
+            keys = [columns.index(key) for key in _KEYS if key in columns]
             continue
-        row = dict(zip(columns, cells, strict=False))
-        keys = [row[key] for key in _KEYS if key in row]
-        if line == 1 and not all(key.isdecimal() for key in keys):
-            faults.append(_headed(path, _strange(cells, columns)))
+        sound = all(cells[at].strip().isdecimal() for at in keys if at < len(cells))
+        if line == 1 and not sound:
+            faults.append(_headed(path, _strange([cell.strip() for cell in cells], columns)))
         elif len(cells) != len(columns):
             short.append((line, len(cells)))
-        elif not all(key.isdecimal() for key in keys):
+        elif not sound:
             faults.append(_damaged(path, line))
         else:
-            faults += number_faults(row, f"{path.name}, line {line}")
+            row = {name: cells[at].strip() for name, at in taken}
+            row[_LIES] = f"{path.name}, line {line}"
             rows.append(row)
     if short:
         line, width = short[0]
@@ -169,6 +216,14 @@ def _table(path: Path, columns: list[str], faults: list[str], notes: list[Notice
             f"and the dictionary wants {len(columns)}{others}."
         )
     return rows
+
+
+def _named(cells: Sequence[str]) -> list[str]:
+    return [cell.strip().lower() for cell in cells]
+
+
+def _places(columns: Sequence[str], wanted: Collection[str] | None) -> list[tuple[str, int]]:
+    return [(name, at) for at, name in enumerate(columns) if wanted is None or name in wanted]
 
 
 def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
@@ -201,7 +256,7 @@ def _parsed(text: str, escape: str | None) -> tuple[list[tuple[int, list[str]]],
     try:
         for cells in reader:
             if cells:
-                rows.append((line, [cell.strip() for cell in cells]))
+                rows.append((line, cells))
             line = reader.line_num + 1
     except csv.Error:
         return rows, line
