@@ -235,8 +235,8 @@ def _soil(service, query, named):
 
 
 def hill_m(x, y):
-    """An invented hill that falls to the south and the east of each kilometre."""
-    return 300 + 4 * np.sin(x / 150) + 3 * np.cos(y / 210) + 0.002 * (y % 5000)
+    """Invented hills of 4 and 3 m on a slope of 2 in 1,000 that rises to the north."""
+    return 300 + 4 * np.sin(x / 150) + 3 * np.cos(y / 210) + 0.002 * (y % 50_000)
 
 
 def _heights(service, asked):

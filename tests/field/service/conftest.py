@@ -1,8 +1,10 @@
 """A server that answers what is asked, and clients for whom no time passes."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from shapely.geometry import box
 
 from tests.helpers.public_service import public_service
 from tests.helpers.survey_tables import SurveyTables
@@ -62,3 +64,9 @@ def heights(client):
 @pytest.fixture(scope="session")
 def creek():
     return read_field(demo_field("creek").boundary)
+
+
+@pytest.fixture(scope="session")
+def plot(creek):
+    """A few acres in the middle of the creek field, so that a tile of heights is small."""
+    return replace(creek, shape=box(-100, -100, 100, 100), name="Plot")

@@ -239,7 +239,7 @@ def test_a_map_that_times_out_is_asked_for_in_halves(client, server, creek, tmp_
 def test_so_many_corners_that_they_come_slowly_are_asked_for_in_parts(
     soils, server, creek, monkeypatch
 ):
-    monkeypatch.setattr(soil, "MOST_POINTS", 1000)
+    monkeypatch.setattr(soil, "MOST_POINTS", 500)
     soils.survey(creek)
     assert len([it for it in server.seen if "STIntersection" in it.query]) > 1
 
