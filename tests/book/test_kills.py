@@ -1,0 +1,126 @@
+"""A run over a book is killed, stopped or loses a worker: no finished field is lost."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from tests.book import killing
+from tests.book.county import book_of, square
+from zoneplan.book import planning
+from zoneplan.book.fields import State, fields, find_field
+from zoneplan.book.opening import open_book
+from zoneplan.book.planning import plan_all
+
+pytestmark = pytest.mark.slow
+MANY = tuple(("Ann", "Home", f"Field {place:02}", square(place, side=5)) for place in range(25))
+
+
+@pytest.fixture
+def season(address, tmp_path):
+    """A book of 25 fields, none of them planned."""
+    book_of(address, tmp_path, *MANY).close()
+    return address
+
+
+def start(address):
+    """Plan the book in a process of its own, with two workers."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "zoneplan", "book", "plan", address, "--workers", "2"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def done(address):
+    """How many fields have a plan."""
+    with open_book(address) as book:
+        return sum(field.state == State.PLANNED for field in fields(book))
+
+
+def wait_for(address, count, run):
+    """Wait until so many are done."""
+    while done(address) < count and run.poll() is None:
+        time.sleep(0.05)
+
+
+def of_processes(*asked):
+    """What the system tells of processes, a line each."""
+    answer = subprocess.run(["ps", *asked], check=False, capture_output=True, text=True)
+    return answer.stdout.splitlines()
+
+
+def children(pid):
+    """The processes that a process has started."""
+    return [int(line) for line in of_processes("-o", "pid=", "--ppid", str(pid))]
+
+
+def gone(pid):
+    """Whether a process is gone, or only its record is left."""
+    return not any(
+        line.strip()[:1] not in ("", "Z") for line in of_processes("-o", "stat=", "-p", str(pid))
+    )
+
+
+def test_a_killed_run_loses_nothing_leaves_no_worker_and_goes_on(season):
+    counts = []
+    for more in (1, 3, 3):
+        run = start(season)
+        wait_for(season, (counts or [0])[-1] + more, run)
+        workers = children(run.pid)
+        run.kill()
+        run.communicate()
+        for _ in range(200):
+            if all(map(gone, workers)):
+                break
+            time.sleep(0.1)
+        assert workers
+        assert all(map(gone, workers))
+        counts.append(done(season))
+    assert counts == sorted(counts)
+    assert 1 <= counts[0] < counts[-1] < len(MANY)
+    run = start(season)
+    out, _ = run.communicate()
+    assert run.returncode == 0
+    assert f"Planned {len(MANY) - counts[-1]} fields; {counts[-1]} up to date." in out
+    assert done(season) == len(MANY)
+
+
+def test_ctrl_c_says_so_and_what_is_done_stays(season):
+    run = start(season)
+    wait_for(season, 3, run)
+    run.send_signal(signal.SIGINT)
+    _, err = run.communicate()
+    assert run.returncode == 130
+    assert "What was done is in the book" in err
+    assert 3 <= done(season) < len(MANY)
+
+
+def test_a_worker_that_is_killed_costs_no_field(season):
+    run = start(season)
+    wait_for(season, 2, run)
+    workers = [
+        pid
+        for pid in children(run.pid)
+        if any("spawn_main" in line for line in of_processes("-o", "args=", "-p", str(pid)))
+    ]
+    os.kill(workers[0], signal.SIGKILL)
+    out, _ = run.communicate()
+    assert run.returncode == 0, out
+    assert done(season) == len(MANY)
+
+
+def test_a_field_that_always_kills_its_worker_is_named_and_passed_over(season, monkeypatch):
+    with open_book(season) as book:
+        victim = find_field(book, "Field 07")
+        monkeypatch.setattr(planning, "made", killing.made)
+        report = plan_all(book, who="Ann", workers=2)
+        assert len(report.planned) == len(MANY) - 1
+        ((field, fault),) = report.failed
+        assert (field.id, fault.code) == (victim.id, "worker-died")
+        again = plan_all(book, who="Ann", workers=2)
+        assert [one.id for one in again.passed_over] == [victim.id]
