@@ -58,9 +58,9 @@ def plan_of(name, *soil, out="out"):
 
 # ---- the same plan -----------------------------------------------------------------------------
 
-# What is written with 10 decimals of a degree moves a corner by 0.01 mm. A zone's area
-# moves by no more than that times its edge, a few kilometres: 0.05 m2.
-ROUNDING_M2 = 0.05
+# Ten decimals of a degree move a corner by 0.01 mm. An edge that the service cut at the outline
+# has a corner more and bends by less than a millimetre on its way to metres: 1 m2 in a kilometre.
+ROUNDING_M2 = 1.0
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -80,12 +80,12 @@ def test_by_answers_the_plan_is_the_one_by_the_download(name):
 
 
 def alike(one, other):
-    """Every number to 7 digits, for shares follow the areas; every word as it is."""
+    """Every number to 6 digits, for shares follow the areas; every word as it is."""
     assert type(one) is type(other)
     compared = 0
     for name, value in vars(one).items():
         if isinstance(value, float):
-            assert value == pytest.approx(vars(other)[name], rel=1e-7, abs=1e-9), name
+            assert value == pytest.approx(vars(other)[name], rel=1e-6, abs=1e-9), name
         elif isinstance(value, str | int | bool):
             assert value == vars(other)[name], name
         else:

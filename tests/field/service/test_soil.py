@@ -361,3 +361,12 @@ def test_only_the_areas_of_a_cut_are_ground(soils, server, creek, tmp_path, kind
     survey = read(soils.survey(creek), tmp_path)
     assert set(survey.ground.geom_type) <= {"Polygon", "MultiPolygon"}
     assert len(survey.ground) == (2 if kind == "MIXED" else 1)
+
+
+@pytest.mark.parametrize("question", [0, 1, 3], ids=["size", "map", "tables"])
+def test_what_is_always_too_much_ends_soon(soils, server, creek, question):
+    server.faults = [None] * question
+    server.always = TIMED_OUT
+    with pytest.raises(ServiceError, match="question is too much"):
+        soils.survey(creek)
+    assert len(server.seen) <= 10

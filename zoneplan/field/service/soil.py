@@ -252,19 +252,21 @@ class SoilService:
 
     def _pieces(self, outline: MultiPolygon, halvings: int = 0) -> list[Piece]:
         """Ask for the map of an outline; in halves, where that is too much at once."""
-        sizes = self.rows(size_query(outline), SIZE_COLUMNS)
-        count, corners = map(self._whole, sizes[0]) if sizes else (0, 0)
-        if not count:
-            return []
-        can_halve = halvings < MOST_HALVINGS
-        if corners > MOST_POINTS and can_halve:
-            return self._halves(outline, halvings)
         try:
-            rows = self.rows(map_query(outline), MAP_COLUMNS)
+            sizes = self.rows(size_query(outline), SIZE_COLUMNS)
+            count, corners = map(self._whole, sizes[0]) if sizes else (0, 0)
+            if not count:
+                return []
+            slow = corners > MOST_POINTS and halvings < MOST_HALVINGS
+            rows = [] if slow else self.rows(map_query(outline), MAP_COLUMNS)
         except TooMuchError:
-            if not can_halve:
+            if halvings == MOST_HALVINGS:
                 raise
-            return self._halves(outline, halvings)
+            slow = True
+        if slow:
+            return [
+                piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)
+            ]
         if len(rows) != count:
             raise ServiceError(
                 f"{self.host} has {count:,} polygons there and gives {len(rows):,}.\n"
@@ -285,9 +287,6 @@ class SoilService:
                 code="service-strange",
             )
         return int(cell)
-
-    def _halves(self, outline: MultiPolygon, halvings: int) -> list[Piece]:
-        return [piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)]
 
     def _piece(self, row: Row) -> Piece | None:
         """Read one polygon; None where its cut left no ground."""
@@ -362,15 +361,20 @@ class SoilService:
     def _asked_tables(self, mukeys: Sequence[str]) -> dict[str, list[Row] | ServiceError]:
         """Ask for the rows of some map units; for each, these or why there are none."""
         try:
-            tables = _by_mukey(self.rows(tables_query(mukeys), TABLE_COLUMNS))
-        except TooMuchError as error:
-            if len(mukeys) == 1:
-                return {mukeys[0]: error}
-            half = len(mukeys) // 2
-            return self._asked_tables(mukeys[:half]) | self._asked_tables(mukeys[half:])
+            tables = _by_mukey(self._table_rows(mukeys))
         except ServiceError as error:
             return dict.fromkeys(mukeys, error)
         return {mukey: tables.get(mukey) or self._unit_lost(mukey) for mukey in mukeys}
+
+    def _table_rows(self, mukeys: Sequence[str]) -> list[Row]:
+        """Ask for the rows of some map units; in halves, where they are too much at once."""
+        try:
+            return self.rows(tables_query(mukeys), TABLE_COLUMNS)
+        except TooMuchError:
+            if len(mukeys) == 1:
+                raise
+        half = len(mukeys) // 2
+        return [*self._table_rows(mukeys[:half]), *self._table_rows(mukeys[half:])]
 
     def _unit_lost(self, mukey: str) -> ServiceError:
         return ServiceError(

@@ -167,7 +167,11 @@ def vintages(columns: Columns) -> list[Vintage]:
     blank = [""] * len(columns["areasymbol"])
     names = (*VINTAGE_COLUMNS, *ASKED_COLUMNS)
     rows = dict.fromkeys(zip(*(columns.get(name, blank) for name in names), strict=True))
-    return [Vintage(area, *(cell or None for cell in rest)) for area, *rest in rows if area]
+    return [
+        Vintage(quoted(area), *(quoted(cell) or None for cell in rest))
+        for area, *rest in rows
+        if area
+    ]
 
 
 def _columns_named(path: Path) -> set[str]:
