@@ -160,27 +160,21 @@ def test_a_field_of_two_parts_is_outlined_twice() -> None:
     assert outline.attrib["d"].count("M") == 2
 
 
-def test_few_targets_are_classes_of_their_own() -> None:
-    classes = map_classes(strips([100, 60, 100, 80]))
-    assert [(it.label, it.zones) for it in classes] == [
-        ("60 lb", (2,)),
-        ("80 lb", (4,)),
-        ("100 lb", (1, 3)),
+def test_a_shade_means_the_same_load_in_every_plan_and_moisture() -> None:
+    classes = map_classes(strips([100, 60, 109, 80]))
+    assert [(it.label, it.fill, it.zones) for it in classes] == [
+        ("below 90 lb", STEPS[0][0], (2, 4)),
+        ("100 to 110 lb", STEPS[2][0], (1, 3)),
     ]
-
-
-def test_many_targets_are_banded_by_the_narrowest_equal_step() -> None:
-    # WORKED: 60 to 115 by 5 is 12 targets; steps of 5 and 10 lb need 12 and 6 classes, 20 needs 3.
-    classes = map_classes(strips([60 + 5 * i for i in range(12)]))
-    assert [it.label for it in classes] == ["60 to 75 lb", "80 to 95 lb", "100 to 115 lb"]
-    assert sorted(zone for it in classes for zone in it.zones) == list(range(1, 13))
+    (alone,) = map_classes(strips([104]))
+    assert alone.fill == STEPS[2][0]  # though it is the only one
 
 
 def test_classes_are_the_same_in_newtons() -> None:
     plan = strips([100, 110, 60])
     pounds, newtons = map_classes(plan), map_classes(plan, system="si")
-    # WORKED: 60, 100 and 110 lb x 4.44822 = 266.9, 444.8 and 489.3 N
-    assert [it.label for it in newtons] == ["267 N", "445 N", "489 N"]
+    # WORKED: 90, 100, 110 and 120 lb x 4.44822 = 400.3, 444.8, 489.3 and 533.8 N
+    assert [it.label for it in newtons] == ["below 400 N", "445 to 489 N", "489 to 534 N"]
     assert [it.zones for it in newtons] == [it.zones for it in pounds]
 
 
@@ -196,7 +190,7 @@ def test_ground_without_a_target_says_why() -> None:
 
 
 def test_classes_differ_without_colour() -> None:
-    five = [*map_classes(strips([60, 70, 80, 90, 100])), *map_classes(small_plan(), "wet")[-2:]]
+    five = [*map_classes(strips([60, 95, 105, 115, 125])), *map_classes(small_plan(), "wet")[-2:]]
     assert len({it.hatch for it in five}) == 7
     assert len({drawn for _, _, drawn in HATCHES.values()}) >= 5
     patterns = [ET.fromstring(swatch_svg(it)).find(f".//{SVG}pattern") for it in five]

@@ -7,21 +7,26 @@ picture: areas and lengths are told elsewhere.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan import units
-from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns, north_arrow, scale_bars
+from zoneplan.export.picture import (
+    FONT,
+    INK,
+    PAPER,
+    STEPS,
+    hatch_patterns,
+    north_arrow,
+    scale_bars,
+    step_of,
+    step_words,
+)
 from zoneplan.export.wgs84 import LONGEST_DEGREE_M
 from zoneplan.harmless import escape
 
-# Where one shade ends and the next begins, in pounds a row: fixed, so that two maps can be laid
-# side by side. Judged: the stock rules' targets on moist ground lie about these.
-BOUNDS_LB = (105, 115, 125, 140)
 WITHOUT = ("#ffffff", "bars")  # what waits, is not planned, or has no numbers
 _DISC_MM = 2.4  # half the width of a number's disc
 _TRIES = 90  # places round a field that a number may stand at
@@ -40,24 +45,18 @@ class MappedField:
 def shade_of(margin_n: float | None) -> tuple[str, str]:
     """Give the fill and the hatch of a margin.
 
-    >>> shade_of(400.0) == STEPS[0], shade_of(None) == WITHOUT
+    >>> shade_of(390.0) == STEPS[0], shade_of(None) == WITHOUT
     (True, True)
     """
     if margin_n is None:
         return WITHOUT
-    return STEPS[sum(units.to(margin_n, "lb", "force") >= bound for bound in BOUNDS_LB)]
+    return STEPS[step_of(margin_n)]
 
 
 def shade_words(system: str) -> list[tuple[str, str, str]]:
     """Name every shade: fill, hatch, and what it stands for."""
-    word = "lb" if system == "us" else "N"
-    ends = [round(units.to(bound * units.N_PER_LBF, word, "force")) for bound in BOUNDS_LB]
-    named = [
-        f"below {ends[0]} {word}",
-        *(f"{low} to {high} {word}" for low, high in pairwise(ends)),
-        f"{ends[-1]} {word} and more",
-    ]
-    return [*((*STEPS[i], words) for i, words in enumerate(named)), (*WITHOUT, "no number")]
+    named = zip(STEPS, step_words(system), strict=True)
+    return [*((*step, words) for step, words in named), (*WITHOUT, "no number")]
 
 
 def fields_map_svg(

@@ -8,8 +8,9 @@ and for colour-blind readers, and each has its own hatch besides.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import shapely
 from shapely.geometry import Point, Polygon, box
@@ -19,7 +20,7 @@ from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
 from zoneplan.harmless import escape
 from zoneplan.plan.headline import Fit, fits, holds_one
 from zoneplan.plan.model import Plan, Setting, Wait
-from zoneplan.say.quantities import span, unit
+from zoneplan.say.quantities import unit
 from zoneplan.terms import Moisture
 
 WIDTH_MM, HEIGHT_MM = 124.0, 84.0  # of the field, unless a sheet asks for less
@@ -32,7 +33,11 @@ STEPS = (  # fill and hatch, from the lightest margin to the heaviest
     ("#63a8a2", "falling"),
     ("#3f829c", "cross"),
 )
-SPREAD = {1: (1,), 2: (1, 3), 3: (0, 2, 4), 4: (0, 1, 3, 4), 5: (0, 1, 2, 3, 4)}
+# Where one shade ends and the next begins, in pounds a row: fixed, so that two maps can be laid
+# side by side, be they of another moisture, plan or field. Judged: the stock rules' targets on
+# moist ground lie about these.
+BOUNDS_LB = (90, 100, 110, 120)
+_FITS = (0, 2, 4)  # of STEPS, for too light, right and too heavy
 INK, PAPER = "#1d2b33", "#ffffff"
 FONT = "Source Sans Pro, Arial, Helvetica, sans-serif"
 
@@ -65,7 +70,7 @@ def shows_fit(plan: Plan, moisture: Moisture) -> bool:
 def map_classes(
     plan: Plan, moisture: Moisture = Moisture.MOIST, *, system: str = "us", at_one: bool = False
 ) -> tuple[MapClass, ...]:
-    """Sort the zones by margin target into at most five classes, then those without one.
+    """Sort the zones by margin target into the shades of the one scale, then those without one.
 
     The classes are the same in both systems of units; only their labels differ. With `at_one`
     the zones are sorted by whether the field's one setting is too light, right or too heavy.
@@ -76,25 +81,43 @@ def map_classes(
             MapClass(
                 str(fit), *STEPS[step], tuple(setting.zone.id for setting in zones_by_fit[fit])
             )
-            for fit, step in zip(Fit, SPREAD[3], strict=True)
+            for fit, step in zip(Fit, _FITS, strict=True)
             if zones_by_fit[fit]
         ]
         return (*classes, *_without_target(plan, moisture))
-    targets: dict[int, list[tuple[float, int]]] = {}  # whole lb, to margins and their zones
+    zones_by_step: dict[int, list[int]] = {}
     for setting in plan.settings:
         instruction = setting.moistures[moisture]
         if isinstance(instruction, Setting):
-            pounds = round(units.to(instruction.margin_n, "lb", "force"))
-            targets.setdefault(pounds, []).append((instruction.margin_n, setting.zone.id))
-    classes = []
-    bands = _bands(sorted(targets))
-    for band, step in zip(bands, SPREAD.get(len(bands), ()), strict=True):
-        margins_n, zones = zip(
-            *(target for pounds in band for target in targets[pounds]), strict=True
-        )
-        label = f"{span(min(margins_n), max(margins_n), 'load', system)} {unit('load', system)}"
-        classes.append(MapClass(label, *STEPS[step], tuple(sorted(zones))))
+            zones_by_step.setdefault(step_of(instruction.margin_n), []).append(setting.zone.id)
+    words = step_words(system)
+    classes = [
+        MapClass(words[step], *STEPS[step], tuple(sorted(zones)))
+        for step, zones in sorted(zones_by_step.items())
+    ]
     return (*classes, *_without_target(plan, moisture))
+
+
+def step_of(margin_n: float) -> int:
+    """Find a margin's shade among STEPS, by its whole pounds.
+
+    >>> [step_of(pounds * units.N_PER_LBF) for pounds in (60, 99.6, 109, 110, 200)]
+    [0, 2, 2, 3, 4]
+    """
+    pounds = round(units.to(margin_n, "lb", "force"))
+    return sum(pounds >= bound for bound in BOUNDS_LB)
+
+
+def step_words(system: str) -> list[str]:
+    """Say what each shade stands for.
+
+    >>> step_words("us")[:2], step_words("si")[-1]
+    (['below 90 lb', '90 to 100 lb'], '534 N and more')
+    """
+    word = unit("load", system)
+    ends = [round(units.to(bound * units.N_PER_LBF, word, "force")) for bound in BOUNDS_LB]
+    between = (f"{low} to {high} {word}" for low, high in pairwise(ends))
+    return [f"below {ends[0]} {word}", *between, f"{ends[-1]} {word} and more"]
 
 
 def _without_target(plan: Plan, moisture: Moisture) -> list[MapClass]:
@@ -178,17 +201,6 @@ def swatch_svg(map_class: MapClass) -> str:
             "</svg>",
         ]
     )
-
-
-def _bands(pounds: Sequence[int]) -> list[list[int]]:
-    """Sorted targets to at most five bands of equal width; a few targets stay as they are."""
-    bands = [[value] for value in pounds]
-    width = 5
-    while len(bands) > len(STEPS):
-        starts = dict.fromkeys(value // width for value in pounds)
-        bands = [[value for value in pounds if value // width == start] for start in starts]
-        width *= 2
-    return bands
 
 
 def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
