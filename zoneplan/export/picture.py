@@ -34,9 +34,9 @@ STEPS = (  # fill and hatch, from the lightest margin to the heaviest
     ("#3f829c", "cross"),
 )
 # Where one shade ends and the next begins, in pounds a row: fixed, so that two maps can be laid
-# side by side, be they of another moisture, plan or field. Judged: the stock rules' targets on
-# moist ground lie about these.
-BOUNDS_LB = (90, 100, 110, 120)
+# side by side, be they of another moisture, plan or field. Judged: the stock rules' targets go
+# from 95 lb (wet, hydraulic) by 105 (moist) and 135 (dry clay) to 200 (dry, no-till, fast).
+BOUNDS_LB = (100, 110, 125, 150)
 _FITS = (0, 2, 4)  # of STEPS, for too light, right and too heavy
 INK, PAPER = "#1d2b33", "#ffffff"
 FONT = "Source Sans Pro, Arial, Helvetica, sans-serif"
@@ -102,7 +102,7 @@ def step_of(margin_n: float) -> int:
     """Find a margin's shade among STEPS, by its whole pounds.
 
     >>> [step_of(pounds * units.N_PER_LBF) for pounds in (60, 99.6, 109, 110, 200)]
-    [0, 2, 2, 3, 4]
+    [0, 1, 1, 2, 4]
     """
     pounds = round(units.to(margin_n, "lb", "force"))
     return sum(pounds >= bound for bound in BOUNDS_LB)
@@ -112,7 +112,7 @@ def step_words(system: str) -> list[str]:
     """Say what each shade stands for.
 
     >>> step_words("us")[:2], step_words("si")[-1]
-    (['below 90 lb', '90 to 100 lb'], '534 N and more')
+    (['below 100 lb', '100 to 110 lb'], '667 N and more')
     """
     word = unit("load", system)
     ends = [round(units.to(bound * units.N_PER_LBF, word, "force")) for bound in BOUNDS_LB]

@@ -23,10 +23,14 @@ _DECIDES = {MARGIN: "margin", NOTCH: "closing"}
 
 def changes(plan: Plan, number: int, moisture: Moisture) -> None:
     """Offer what can be changed in a zone, and list what was."""
-    with st.expander(f"Change zone {number}", icon=":material/edit:"):
-        _number(plan, number, moisture)
-        _edges(plan, number)
-        _name(plan, number)
+    box = st.expander(
+        f"Change zone {number}", icon=":material/edit:", key="change", on_change="rerun"
+    )
+    if box.open:  # what nobody sees need not be drawn at every touch
+        with box:
+            _number(plan, number, moisture)
+            _edges(plan, number)
+            _name(plan, number)
     _list(plan)
 
 

@@ -1,9 +1,9 @@
 """The app's door to the network: whom it serves, and what goes with every page.
 
 What Streamlit leaves to nobody: its scripts bring their styles themselves, so styles inside the
-page cannot be forbidden; the map's page runs scripts that it is sent, so they cannot be either,
-there. Neither page may ask, run or show anything from elsewhere, but for the map's web background,
-where a person turns that on.
+page cannot be forbidden; the map to draw on runs scripts that it is sent, so they cannot be
+either, there. No page may ask, run or show anything from elsewhere, but for the map's web
+background, where a person turns that on.
 """
 
 import base64
@@ -29,8 +29,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
 from zoneplan.fault_report import write_report
 from zoneplan.harmless import escape, guard_terminal
-from zoneplan.pages.offline_map import WEB_TILES
 from zoneplan.pages.uploads import Uploads
+from zoneplan.pages.web_map import TILES
 
 _LOG = logging.getLogger(__name__)
 
@@ -64,6 +64,7 @@ def our_fault(error: Exception, path: str | None) -> str:
 
 
 _MAP = "/component/"  # what is served there stands in a frame of our own page
+_OWN_MAP = f"{_MAP}zoneplan.pages.map."  # it runs the scripts that are served with it
 _SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 _ALWAYS = {
     "X-Content-Type-Options": "nosniff",
@@ -121,12 +122,13 @@ class _Door:
 
 def headers(path: str) -> dict[str, str]:
     """What goes with an answer, so that a browser takes nothing from elsewhere."""
+    own = _OWN_MAP in path
     if _MAP in path:
         return _ALWAYS | {
             "Content-Security-Policy": _policy(
-                script="'self' 'unsafe-inline' 'unsafe-eval' data:",
-                style="'self' 'unsafe-inline' data:",
-                image=f"'self' data: blob: {_origin(WEB_TILES)}",
+                script="'self'" if own else "'self' 'unsafe-inline' 'unsafe-eval' data:",
+                style="'self'" if own else "'self' 'unsafe-inline' data:",
+                image=f"'self' data: blob: {_origin(TILES)}",
                 ancestors="'self'",
             ),
             "X-Frame-Options": "SAMEORIGIN",

@@ -4,6 +4,7 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
+from zoneplan.pages import web_map
 from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
 from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
 from zoneplan.pages.drawing.map import draw_map
@@ -17,7 +18,6 @@ from zoneplan.pages.drawing.outlines import (
 )
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.layers import layer_legend, shades
-from zoneplan.pages.offline_map import WEB_HELP
 from zoneplan.pages.outline import Outline, square, thinned, typed, written
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import desk
@@ -118,7 +118,7 @@ def _name(what: str, here: Place) -> str:
 
 def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
     """Draw the map; tell which soils lie below."""
-    st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
+    st.toggle("Web background map", key="web_map", help=web_map.HELP, persist_state="session")
     seen = bounds(here, sketch.laid)
     if seen is None:
         st.html(

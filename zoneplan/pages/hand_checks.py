@@ -31,9 +31,13 @@ HOW = (
 def hand_checks(plan: Plan, number: int, moisture: Moisture, fill: float) -> None:
     """Offer to enter what was found by hand in a zone, and list what was."""
     zone = next(setting for setting in plan.settings if setting.zone.id == number)
-    with st.expander("Enter a hand check", icon=":material/back_hand:"):
-        st.html(f"<p class='zp-change'>{HOW}</p>")
-        _ask(plan, zone, moisture, fill)
+    box = st.expander(
+        "Enter a hand check", icon=":material/back_hand:", key="check", on_change="rerun"
+    )
+    if box.open:
+        with box:
+            st.html(f"<p class='zp-change'>{HOW}</p>")
+            _ask(plan, zone, moisture, fill)
     _list(plan)
 
 

@@ -1,213 +1,216 @@
 """The zones, or a layer below them, on the field's map.
 
-The ground stays and the zones are laid on it, so that another moisture or another zone
-leaves the view where the reader moved it.
+The browser keeps what it was sent: shapes go once, each under its digest, and a touch sends only
+how they look now and what is chosen. So another moisture or another zone is light, and leaves the
+view where the reader moved it.
 """
 
-from collections.abc import Mapping, Sequence
+import hashlib
+import json
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import Any
 
-import folium
+import geopandas as gpd
+import numpy as np
 import shapely
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+from streamlit.components.v1 import declare_component
+from streamlit.components.v1.custom_component import CustomComponent
 
-from zoneplan.export.picture import INK, PAPER, MapClass, map_classes
-from zoneplan.harmless import escape
+from zoneplan.export.picture import MapClass, hatch_patterns, map_classes
+from zoneplan.pages import web_map
 from zoneplan.pages.layer_views import View
-from zoneplan.pages.offline_map import (
-    Feature,
-    Ground,
-    collected,
-    edges_of,
-    feature,
-    in_degrees,
-    line,
-    paper,
-)
 from zoneplan.pages.words import acres, called, pounds, soil
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.terms import Moisture
 
-_ABOVE_WEB = 0.55  # how dense a fill is that lets the pictures be seen
+Ground = Polygon | MultiPolygon
+SERVED = Path(__file__).parent / "browser"
+NAME = "field_map"
+PLACES = 7  # decimals of a degree: a centimetre
 _PLACES_SEEN = 6  # of what is coarsened for the screen
-_DISC_PX = 23
+_PX_PER_MM = 3.0  # of the printed map's hatches
 
 
 @dataclass(frozen=True)
-class FieldMap:
-    """The ground, and what is laid on it."""
+class Shapes:
+    """What is sent once."""
 
-    ground: folium.Map
-    laid: folium.FeatureGroup
-
-
-def zone_map(
-    plan: Plan, moisture: Moisture, chosen: int, *, web: bool = False, at_one: bool = False
-) -> FieldMap:
-    """Draw the zones over the boundary, shaded and numbered as on the printed map.
-
-    Parameters
-    ----------
-    plan : Plan
-        What to draw.
-    moisture : str
-        Which margin targets shade the zones.
-    chosen : int
-        The zone to draw with a heavy edge.
-    web : bool
-        Whether pictures from the internet lie below.
-    at_one : bool
-        Whether the shades say where the field's one setting is too light, right or too heavy.
-    """
-    classes = map_classes(plan, moisture, at_one=at_one)
-    kinds = {zone: kind for kind in classes for zone in kind.zones}
-    outline, *shapes = _outlines(plan)
-    features = [
-        feature(shape, id=setting.zone.id, told=_told(setting, moisture))
-        for setting, shape in zip(plan.settings, shapes, strict=True)
-    ]
-    shade = {
-        feature["properties"]["id"]: kinds[feature["properties"]["id"]] for feature in features
-    }
-    laid = folium.FeatureGroup()
-    _fills(features, shade, "id", web=web).add_to(laid)
-    _hatches(features, shade, "id", edge_px=1.4).add_to(laid)
-    _edges(outline, features, chosen, laid)
-    for setting, shape in zip(plan.settings, shapes, strict=True):
-        _number(setting, moisture, shape, chosen=setting.zone.id == chosen).add_to(laid)
-    return FieldMap(paper(outline.bounds, web=web), laid)
+    content: Mapping[str, Any]
+    digest: str
 
 
-def layer_map(
-    view: View, plan: Plan, kinds: Mapping[str, MapClass], chosen: int, *, web: bool = False
-) -> FieldMap:
-    """Draw a layer over the boundary, and the zones' edges and numbers above it.
+@dataclass(frozen=True)
+class Look:
+    """How shapes look now."""
 
-    Parameters
-    ----------
-    view : View
-        The layer.
-    plan, chosen : Plan, int
-        Whose zones, and the one to draw with a heavy edge.
-    kinds : mapping
-        How each kind of ground in the view is drawn.
-    web : bool
-        Whether pictures from the internet lie below.
-    """
-    outline, *shapes = _outlines(plan)
-    zones = [
-        feature(shape, id=setting.zone.id)
-        for setting, shape in zip(plan.settings, shapes, strict=True)
-    ]
-    ground = ground_of(view, plan.field.crs)
-    laid = folium.FeatureGroup()
-    _fills(ground, kinds, "kind", web=web).add_to(laid)
-    _hatches(ground, kinds, "kind", edge_px=0.8).add_to(laid)
-    edges_of(shapes, 2.2, dash="7 5").add_to(laid)
-    _edges(outline, zones, chosen, laid)
-    for setting, shape in zip(plan.settings, shapes, strict=True):
-        _number(setting, None, shape, chosen=setting.zone.id == chosen).add_to(laid)
-    return FieldMap(paper(outline.bounds, web=web), laid)
+    title: str
+    looks: Mapping[int | str, tuple[str, str]]  # fill and hatch, by zone or by kind of ground
+    names: Mapping[int, str]  # of zones, told below a pointer
+    words: Mapping[int, str]  # why a zone has no number to aim for
 
 
-def ground_of(view: View, crs: str) -> list[Feature]:
-    """The patches of a view, each with its kind and what a pointer over it brings up."""
-    shapes = in_degrees([patch.shape for patch in view.patches], crs, _PLACES_SEEN)
-    return [
-        feature(shape, kind=patch.kind, told=escape(f"{patch.name}, {acres(patch.area_ha)} acres"))
-        for patch, shape in zip(view.patches, shapes, strict=True)
-    ]
-
-
-def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.GeoJson:
-    """Ground in the background: its colours only, and thin."""
-    return folium.GeoJson(
-        collected(features),
-        style_function=lambda feature: {
-            "fillColor": kinds[feature["properties"]["kind"]].fill,
-            "fillOpacity": 0.5,
-            "color": PAPER,
-            "weight": 1.5,
-        },
-        interactive=False,
-    )
-
-
-def _outlines(plan: Plan) -> list[Ground]:
-    """The field's outline, then its zones'."""
-    return in_degrees(
+def zone_shapes(plan: Plan) -> Shapes:
+    """The field's outline, its zones, and where their numbers stand."""
+    outline, *zones = in_degrees(
         [plan.field.shape, *(setting.zone.shape for setting in plan.settings)], plan.field.crs
     )
+    # Each edge once, or dashes of one zone would fill another's gaps.
+    edges = shapely.line_merge(shapely.union_all(shapely.boundary(np.array(zones, dtype=object))))
+    return _shapes(
+        bounds=outline.bounds,
+        outline=_parts(outline),
+        zones=[
+            {"id": setting.zone.id, "parts": _parts(shape), "at": _middle(shape)}
+            for setting, shape in zip(plan.settings, zones, strict=True)
+        ],
+        edges=[_steps(line) for line in shapely.get_parts(edges)],
+        hatches=hatch_patterns(_PX_PER_MM),
+    )
+
+
+def ground_shapes(view: View, crs: str) -> Shapes:
+    """The patches of a layer, each with its kind and what a pointer over it brings up."""
+    shapes = in_degrees([patch.shape for patch in view.patches], crs, _PLACES_SEEN)
+    return _shapes(
+        patches=[
+            {
+                "kind": patch.kind,
+                "name": f"{patch.name}, {acres(patch.area_ha)} acres",
+                "parts": _parts(shape),
+            }
+            for patch, shape in zip(view.patches, shapes, strict=True)
+        ]
+    )
+
+
+def zone_look(plan: Plan, moisture: Moisture, *, at_one: bool = False) -> Look:
+    """Shade the zones as on the printed map.
+
+    `at_one` shades them by where the field's one setting is too light, right or too heavy.
+    """
+    classes = map_classes(plan, moisture, at_one=at_one)
+    return Look(
+        f"Map of {plan.field.name}: zones, {moisture}",
+        {zone: (kind.fill, kind.hatch) for kind in classes for zone in kind.zones},
+        {setting.zone.id: _told(setting, moisture) for setting in plan.settings},
+        {
+            setting.zone.id: _why(setting, moisture)
+            for setting in plan.settings
+            if not isinstance(setting.moistures[moisture], Setting)
+        },
+    )
+
+
+def ground_look(view: View, plan: Plan, kinds: Mapping[str, MapClass]) -> Look:
+    """Shade a layer by its kinds of ground."""
+    looks: dict[int | str, tuple[str, str]] = {
+        name: (kind.fill, kind.hatch) for name, kind in kinds.items()
+    }
+    return Look(f"Map of {plan.field.name}: {view.title}", looks, {}, {})
+
+
+def field_map(
+    look: Look,
+    chosen: int,
+    zones: Shapes,
+    layer: Shapes | None,
+    *,
+    there: Collection[str],
+    web: bool,
+    on_change: Callable[[], None],
+) -> None:
+    """Draw the map. What is clicked on it stands in the session's "map".
+
+    Parameters
+    ----------
+    look : Look
+        How it looks.
+    chosen : int
+        The zone to draw with a heavy edge.
+    zones, layer : Shapes
+        The zones, and the layer that is shown in their place.
+    there : collection of str
+        Digests of the shapes that the browser has.
+    web : bool
+        Whether pictures from the internet lie below.
+    on_change : callable
+        Called where something is clicked, or the browser lacks shapes.
+    """
+    wanted = [zones, *([layer] if layer else [])]
+    _component()(
+        shapes={one.digest: one.content for one in wanted if one.digest not in there},
+        zones=zones.digest,
+        layer=layer.digest if layer else None,
+        title=look.title,
+        looks=look.looks,
+        names=look.names,
+        words=look.words,
+        chosen=chosen,
+        web={"url": web_map.TILES, "credit": web_map.CREDIT, "finest": web_map.FINEST}
+        if web
+        else None,
+        key="map",
+        on_change=on_change,
+    )
+
+
+@cache
+def _component() -> CustomComponent:
+    """What the browser draws with: declared while a page runs, or the server would not serve it."""
+    return declare_component(NAME, path=str(SERVED))
+
+
+def in_degrees(shapes: Sequence[Ground], crs: str, places: int = PLACES) -> list[Ground]:
+    """Take shapes from metres to degrees, rounded."""
+    moved = gpd.GeoSeries(shapes, crs=crs).to_crs("OGC:CRS84")
+    return [shapely.transform(shape, lambda points: points.round(places)) for shape in moved]
+
+
+def _shapes(**content: Any) -> Shapes:
+    digest = hashlib.sha256(json.dumps(content).encode()).hexdigest()[:16]
+    return Shapes(content, digest)
+
+
+def _parts(shape: Ground) -> list[list[list[int]]]:
+    """Its parts, each as rings."""
+    return [
+        [_steps(ring) for ring in (part.exterior, *part.interiors)]
+        for part in shapely.get_parts(shape)
+    ]
+
+
+def _steps(line: BaseGeometry) -> list[int]:
+    """A line's first corner, then the steps to the next ones: half as long as corners.
+
+    >>> _steps(shapely.LineString([(-93.0, 42.0), (-93.0000001, 42.0), (-93.0, 42.0000002)]))
+    [-930000000, 420000000, -1, 0, 1, 2]
+    """
+    corners = np.rint(shapely.get_coordinates(line) * 10**PLACES).astype(np.int64)
+    corners[1:] = np.diff(corners, axis=0)
+    steps: list[int] = corners.ravel().tolist()
+    return steps
+
+
+def _middle(shape: Ground) -> tuple[float, float]:
+    """Where it is roomiest."""
+    place: list[float] = shapely.get_coordinates(shapely.maximum_inscribed_circle(shape))[
+        0
+    ].tolist()
+    return place
 
 
 def _told(setting: ZoneSetting, moisture: Moisture) -> str:
-    """What a pointer over the zone brings up. Leaflet takes it as HTML."""
+    """What a pointer over a zone brings up."""
     instruction = setting.moistures[moisture]
     target = f": {pounds(instruction.margin_n)}" if isinstance(instruction, Setting) else ""
-    return escape(f"Zone {setting.zone.id}, {called(setting.zone)}{target}")
+    return f"Zone {setting.zone.id}, {called(setting.zone)}{target}"
 
 
-def _fills(
-    features: Sequence[Feature], kinds: Mapping[Any, MapClass], by: str, *, web: bool
-) -> folium.GeoJson:
-    """Colours inside light edges, by a property. A click is on these."""
-    return folium.GeoJson(
-        collected(features),
-        style_function=lambda feature: {
-            "fillColor": kinds[feature["properties"][by]].fill,
-            "fillOpacity": _ABOVE_WEB if web else 1,
-            "color": PAPER,
-            "weight": 4.5,
-        },
-        tooltip=folium.GeoJsonTooltip(["told"], labels=False, sticky=True),
-    )
-
-
-def _hatches(
-    features: Sequence[Feature], kinds: Mapping[Any, MapClass], by: str, edge_px: float
-) -> folium.GeoJson:
-    """Hatches inside dark edges."""
-    return folium.GeoJson(
-        collected(features),
-        style_function=lambda feature: {
-            "fillColor": f"url(#{kinds[feature['properties'][by]].hatch})",
-            "fillOpacity": kinds[feature["properties"][by]].hatch != "plain",
-            "color": INK,
-            "weight": edge_px,
-        },
-        interactive=False,
-    )
-
-
-def _edges(
-    outline: Ground, zones: Sequence[Feature], chosen: int, laid: folium.FeatureGroup
-) -> None:
-    """The field's edge, and a heavy one round the zone that is chosen."""
-    picked = [zone for zone in zones if zone["properties"]["id"] == chosen]
-    for features, colour, weight in (
-        ([feature(outline)], INK, 3),
-        (picked, PAPER, 8),
-        (picked, INK, 5),
-    ):
-        line(features, colour, weight).add_to(laid)
-
-
-def _number(
-    setting: ZoneSetting, moisture: Moisture | None, shape: Ground, *, chosen: bool
-) -> folium.Marker:
-    """A zone's number where it is roomiest, and in a word why it has none to aim for."""
-    east, north = shapely.maximum_inscribed_circle(shape).coords[0]
-    word = ""
-    if moisture and not isinstance(instruction := setting.moistures[moisture], Setting):
-        why = "wait" if isinstance(instruction, Wait) else escape(soil(setting.zone.facts))
-        word = f"<i>{why}</i>"
-    return folium.Marker(
-        (north, east),
-        icon=folium.DivIcon(
-            html=f"<b>{setting.zone.id}</b>{word}",
-            class_name="zone chosen" if chosen else "zone",
-            icon_size=(_DISC_PX, _DISC_PX),
-        ),
-        interactive=False,
-        keyboard=False,
-    )
+def _why(setting: ZoneSetting, moisture: Moisture) -> str:
+    waits = isinstance(setting.moistures[moisture], Wait)
+    return "wait" if waits else soil(setting.zone.facts)

@@ -1,37 +1,28 @@
 """An empty map that needs no internet, and lines on it: Leaflet comes with the package."""
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import folium
-import geopandas as gpd
 import numpy as np
 import shapely
 from folium.elements import JSCSSMixin
-from shapely.geometry import MultiPolygon, Polygon, mapping
+from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.picture import INK, PAPER, hatch_patterns
+from zoneplan.export.picture import INK, PAPER, MapClass, hatch_patterns
+from zoneplan.pages import web_map
+from zoneplan.pages.layer_views import View
+from zoneplan.pages.map import Ground, in_degrees
 
-Ground = Polygon | MultiPolygon
 Feature = dict[str, Any]  # as GeoJSON has it
 Bounds = tuple[float, float, float, float]  # west, south, east, north in degrees
 
-WEB_HELP = (
-    "Off, nothing leaves this machine. On, your browser asks OpenStreetMap's server on the "
-    "internet for pictures of this place, so that server learns which place it is. Where it "
-    "cannot be reached, the map stays paper."
-)
-WEB_TILES = "https://tile.openstreetmap.org/{z}/{x}/{y}.png"
-WEB_CREDIT = (
-    '&copy; <a href="https://www.openstreetmap.org/copyright">OpenStreetMap</a> contributors'
-)
-_WEB_FINEST = 19  # zoom of the finest pictures there are; beyond it they are enlarged
-_VENDOR = Path(__file__).parent / "vendor"
-PLACES = 7  # decimals of a degree: a centimetre
+_VENDOR = Path(__file__).parent / "browser" / "vendor"
+_PLACES_SEEN = 6  # of what is coarsened for the screen
 _PX_PER_MM = 3.0  # of the printed map's hatches
 _STYLE = f"""
 .leaflet-container {{ background: {PAPER}; font: 13px "Source Sans Pro", Arial, sans-serif; }}
@@ -41,13 +32,6 @@ _STYLE = f"""
 .leaflet-container .leaflet-control-attribution {{ font-size: 11px; }}
 .leaflet-control-attribution > a:first-child, .leaflet-control-attribution > [aria-hidden] {{
   display: none; }}
-.zone {{ color: {INK}; font-size: 12px; line-height: 21px; text-align: center; }}
-.zone b {{ display: block; border: 1px solid {INK}; border-radius: 50%; background: {PAPER};
-  font-weight: 600; }}
-.zone.chosen b {{ background: {INK}; color: {PAPER}; }}
-.zone i {{ position: absolute; top: 24px; left: 50%; padding: 0 4px; border-radius: 3px;
-  background: {PAPER}; font-style: normal; line-height: 16px; white-space: nowrap;
-  transform: translateX(-50%); }}
 """
 
 
@@ -89,17 +73,15 @@ def paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
     )
     if web:  # what cannot be fetched leaves the paper as it is
         folium.TileLayer(
-            WEB_TILES, attr=WEB_CREDIT, max_zoom=24, max_native_zoom=_WEB_FINEST, control=False
+            web_map.TILES,
+            attr=web_map.CREDIT,
+            max_zoom=24,
+            max_native_zoom=web_map.FINEST,
+            control=False,
         ).add_to(sheet)
     west, south, east, north = bounds
     sheet.fit_bounds([(south, west), (north, east)], padding=(24, 24))
     return sheet
-
-
-def in_degrees(shapes: Sequence[Ground], crs: str, places: int = PLACES) -> list[Ground]:
-    """Take shapes from metres to degrees, rounded."""
-    moved = gpd.GeoSeries(shapes, crs=crs).to_crs("OGC:CRS84")
-    return [shapely.transform(shape, lambda points: points.round(places)) for shape in moved]
 
 
 def feature(shape: BaseGeometry, **properties: object) -> Feature:
@@ -118,6 +100,28 @@ def line(
             "color": colour,
             "weight": weight,
             "dashArray": dash,
+        },
+        interactive=False,
+    )
+
+
+def ground_of(view: View, crs: str) -> list[Feature]:
+    """The patches of a view, each with its kind."""
+    shapes = in_degrees([patch.shape for patch in view.patches], crs, _PLACES_SEEN)
+    return [
+        feature(shape, kind=patch.kind) for patch, shape in zip(view.patches, shapes, strict=True)
+    ]
+
+
+def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.GeoJson:
+    """Ground in the background: its colours only, and thin."""
+    return folium.GeoJson(
+        collected(features),
+        style_function=lambda feature: {
+            "fillColor": kinds[feature["properties"]["kind"]].fill,
+            "fillOpacity": 0.5,
+            "color": PAPER,
+            "weight": 1.5,
         },
         interactive=False,
     )
@@ -152,5 +156,5 @@ def _leaflet() -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
     own_style = data_link("text/css", _STYLE.encode())
     return [("leaflet", script)], [
         ("leaflet_css", vendored("leaflet.css")),
-        ("zones_css", own_style),
+        ("paper_css", own_style),
     ]

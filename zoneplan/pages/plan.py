@@ -1,21 +1,28 @@
 """The page of the field: see its zones, read why, change what the ground tells better."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
 
 import shapely
 import streamlit as st
-from streamlit_folium import st_folium
 
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
 from zoneplan.notices import Notice
+from zoneplan.pages import web_map
 from zoneplan.pages.changes import changes, pick_zone_again
 from zoneplan.pages.hand_checks import hand_checks
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
-from zoneplan.pages.map import layer_map, zone_map
-from zoneplan.pages.offline_map import WEB_HELP
+from zoneplan.pages.map import (
+    Shapes,
+    field_map,
+    ground_look,
+    ground_shapes,
+    zone_look,
+    zone_shapes,
+)
 from zoneplan.pages.overview import (
     CAUTIONS,
     head,
@@ -26,12 +33,12 @@ from zoneplan.pages.overview import (
     zone_table,
 )
 from zoneplan.pages.reasons import zone_sheet
-from zoneplan.pages.state import asked, current, demo_of
+from zoneplan.pages.state import asked, current, demo_of, desk
 from zoneplan.pages.words import acres, called, percent
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
-from zoneplan.run import Run, SourceSummary
+from zoneplan.run import Run
 from zoneplan.say.notices import words
 from zoneplan.terms import Moisture
 
@@ -120,7 +127,8 @@ def _counted(count: int, what: str) -> str:
 
 ZONES = "zones"
 AT_ONE = "too light, right, too heavy"  # at the field's one setting
-_MAP_PX = 540
+Thing = TypeVar("Thing")
+_HAS = "map_has"  # what the browser was sent of the map
 
 
 def page() -> None:
@@ -132,19 +140,26 @@ def page() -> None:
     st.html(head(plan))
     if not demo_of(job.sources):
         st.html(what_was_found(run))
+    st.session_state[_HAS] = set()  # the browser may have let go what it had
+    _field(run, desk().fresh)
+    st.html(notes(plan))
+    st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
+
+
+@st.fragment
+def _field(run: Run, fresh: int) -> None:
+    """The map, the zone beside it and the table: what another zone, moisture or fill changes.
+
+    It runs by itself, so that such a touch is light. Whoever lays the desk out anew asks for
+    another plan.
+    """
+    if desk().fresh != fresh:
+        st.rerun()
+    plan = run.plan
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
-    with left:
-        moisture = Moisture(
-            st.segmented_control(
-                "Soil at planting",
-                [str(moisture) for moisture in Moisture],
-                default="moist",
-                required=True,
-                key="shown_moisture",
-                persist_state="session",
-            )
-        )
+    with left, st.container(horizontal=True, vertical_alignment="bottom", key="shown"):
+        moisture = _pick_moisture()
         shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
@@ -157,8 +172,19 @@ def page() -> None:
         st.html(zone_table(plan, moisture))
         changes(plan, zone, moisture)
         hand_checks(plan, zone, moisture, fill)
-    st.html(notes(plan))
-    st.html(f'<p class="zp-cautions" role="note">{CAUTIONS}</p>')
+
+
+def _pick_moisture() -> Moisture:
+    return Moisture(
+        st.segmented_control(
+            "Soil at planting",
+            [str(moisture) for moisture in Moisture],
+            default="moist",
+            required=True,
+            key="shown_moisture",
+            persist_state="session",
+        )
+    )
 
 
 def _hopper(plan: Plan) -> float:
@@ -200,55 +226,60 @@ def _pick_layer(run: Run) -> str:
     # Where one setting serves the field, where it suits is what a reader wants first.
     if st.session_state.get("show") not in options or (one and not had_one):
         st.session_state["show"] = options[0]
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        shown = st.selectbox("Show", options, key="show", width=280, persist_state="session")
-        st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
+    shown = st.selectbox("Show", options, key="show", width=200, persist_state="session")
+    st.toggle("Web background", key="web_map", help=web_map.HELP, persist_state="session")
     return shown
 
 
 def _draw(run: Run, shown: str, moisture: Moisture, zone: int) -> str:
     """Draw the map; its legend as HTML."""
-    plan, web = run.plan, st.session_state["web_map"]
+    plan = run.plan
+    zones = _once("zone_shapes", run, lambda: zone_shapes(plan))
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
-        field_map = zone_map(plan, moisture, zone, web=web, at_one=at_one)
+        layer, look = None, zone_look(plan, moisture, at_one=at_one)
         legend_html = legend(plan, moisture, at_one=at_one)
     else:
-        layer = _view(run, shown)
-        kinds = shades(layer)
-        field_map, legend_html = (
-            layer_map(layer, plan, kinds, zone, web=web),
-            layer_legend(layer, kinds),
-        )
-    st_folium(
-        field_map.ground,
-        key="map",
-        height=_MAP_PX,
-        use_container_width=True,
-        feature_group_to_add=field_map.laid,
-        # The place tells one click on a zone from the next.
-        returned_objects=["last_object_clicked", "last_active_drawing"],
+        seen, layer = _once(f"view {shown}", run.summary, lambda: _view(run, shown))
+        kinds = shades(seen)
+        look, legend_html = ground_look(seen, plan, kinds), layer_legend(seen, kinds)
+    there: set[str] = st.session_state[_HAS]
+    field_map(
+        look,
+        zone,
+        zones,
+        layer,
+        there=there,
+        web=st.session_state["web_map"],
         on_change=_take_click,
     )
+    there |= {shapes.digest for shapes in (zones, layer) if shapes}
     return legend_html
 
 
-def _view(run: Run, title: str) -> View:
-    """The layer that is shown: found anew only where the ground is another."""
-    memo: tuple[SourceSummary, View] | None = st.session_state.get("view")
-    if memo is None or memo[0] is not run.summary or memo[1].title != title:
-        memo = st.session_state["view"] = (run.summary, view(run, title))
-    return memo[1]
+def _view(run: Run, title: str) -> tuple[View, Shapes]:
+    layer = view(run, title)
+    return layer, ground_shapes(layer, run.plan.field.crs)
+
+
+def _once(name: str, of: object, think: Callable[[], Thing]) -> Thing:
+    """Think once while a thing is the same; one thought of each name."""
+    thoughts: dict[str, tuple[object, Any]] = st.session_state.setdefault("thoughts", {})
+    if name not in thoughts or thoughts[name][0] is not of:
+        thoughts[name] = (of, think())
+    thought: Thing = thoughts[name][1]
+    return thought
 
 
 def _take_click() -> None:
     """Choose the zone that was clicked, or the one that holds the place on another layer."""
     event, run = st.session_state["map"], current()
-    clicked, place = event.get("last_active_drawing"), event.get("last_object_clicked")
-    if clicked and "id" in clicked["properties"]:
-        st.session_state["zone"] = clicked["properties"]["id"]
-    elif place and run:
-        number = zone_at(run.plan, (place["lng"], place["lat"]))
+    if lacks := event.get("lacks"):
+        st.session_state[_HAS] -= {*lacks}
+    elif "zone" in event:
+        st.session_state["zone"] = event["zone"]
+    elif run:
+        number = zone_at(run.plan, tuple(event["place"]))
         st.session_state["zone"] = number or st.session_state["zone"]
 
 

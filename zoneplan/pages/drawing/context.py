@@ -23,8 +23,8 @@ from zoneplan.pages.drawing.map import COLOURS
 from zoneplan.pages.drawing.outlines import shape_of
 from zoneplan.pages.layer_views import View, planned_soil
 from zoneplan.pages.layers import shades
-from zoneplan.pages.map import ground_of, pale
-from zoneplan.pages.offline_map import Bounds, edges_of, feature, in_degrees, line
+from zoneplan.pages.map import in_degrees
+from zoneplan.pages.offline_map import Bounds, edges_of, feature, ground_of, line, pale
 from zoneplan.pages.outline import Outline
 from zoneplan.pages.state import OWN_FIELD, current, desk
 from zoneplan.plain_file import scratch

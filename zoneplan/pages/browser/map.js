@@ -1,0 +1,206 @@
+// The map of the field page. The server sends shapes once, each under its digest, and at every
+// touch only how they look now; what is clicked is told at once. What the frame lost it asks for.
+"use strict";
+
+const LEAST = 0.6, PHONE = 0.55; // of the window's height: a finger must find a way past
+const PHONE_PX = 620; // wide
+const BELOW_PX = 16;
+const AGAIN_MS = 2000; // before the same shapes are asked for again
+const PLACES = 1e7; // of a degree, in which shapes are sent
+
+const shapes = new Map(); // by digest
+let map, args, turn = Date.now(), moved = false, asked = ["", 0], tiles, fitted;
+const drawn = { zones: null, layer: null }; // what lies on the map, and under which digest
+
+const say = (type, more) =>
+  window.parent.postMessage({ isStreamlitMessage: true, type: `streamlit:${type}`, ...more }, "*");
+const tell = (value) =>
+  say("setComponentValue", { value: { ...value, turn: ++turn }, dataType: "json" });
+
+window.addEventListener("message", ({ data, source }) => {
+  if (source === window.parent && data.type === "streamlit:render") render(data.args);
+});
+window.addEventListener("resize", refit);
+const frameSize = () => say("setFrameHeight", { height: height() });
+window.parent.addEventListener("resize", frameSize);
+window.addEventListener("pagehide", () => window.parent.removeEventListener("resize", frameSize));
+say("componentReady", { apiVersion: 1 });
+
+// As large as the window lets, below what stands above it.
+function height() {
+  const { innerHeight: tall, innerWidth: wide, document: page } = window.parent;
+  const main = page.querySelector("[data-testid=stMain]");
+  const top = window.frameElement.getBoundingClientRect().top + (main ? main.scrollTop : 0);
+  return Math.round(wide < PHONE_PX ? PHONE * tall : Math.max(LEAST * tall, tall - top - BELOW_PX));
+}
+
+function render(next) {
+  args = next;
+  for (const [digest, sent] of Object.entries(args.shapes)) shapes.set(digest, sent);
+  const lacks = [args.zones, args.layer].filter((digest) => digest && !shapes.has(digest));
+  if (lacks.length) {
+    const [before, at] = asked;
+    if (before === lacks.join() && Date.now() - at < AGAIN_MS) return;
+    asked = [lacks.join(), Date.now()];
+    tell({ lacks });
+    return;
+  }
+  frameSize();
+  if (!window.innerHeight) return; // it has no room yet: once it has, it is drawn
+  if (!map) begin();
+  window.frameElement.title = args.title;
+  map.getContainer().setAttribute("aria-label", args.title);
+  fit();
+  background();
+  lay("zones", args.zones, layZones);
+  lay("layer", args.layer, layGround);
+  look();
+}
+
+function begin() {
+  map = L.map("map", { zoomSnap: 0.25, scrollWheelZoom: false, attributionControl: false });
+  L.control.scale().addTo(map);
+  map.on("dragstart boxzoomend", () => { moved = true; });
+  map.getContainer().addEventListener("click", ({ target }) => {
+    if (target.closest(".leaflet-control-zoom")) moved = true;
+  });
+  ["ground", "hatch", "edges", "chosen"].forEach((name, place) => {
+    map.createPane(name).style.zIndex = 400 + 10 * place;
+  });
+}
+
+// ---- shapes ------------------------------------------------------------------------------------
+
+// A line as it is sent: a corner, then the steps to the next ones.
+function corners(line) {
+  let [x, y] = line;
+  const places = [[y / PLACES, x / PLACES]];
+  for (let i = 2; i < line.length; i += 2) {
+    x += line[i];
+    y += line[i + 1];
+    places.push([y / PLACES, x / PLACES]);
+  }
+  return places;
+}
+const rings = (parts) => parts.map((part) => part.map(corners));
+const rims = (parts) => rings(parts).flat();
+
+function lay(what, digest, draw) {
+  if (drawn[what] && drawn[what].digest === digest) return;
+  if (drawn[what]) drawn[what].all.remove();
+  drawn[what] = digest ? { digest, all: L.layerGroup().addTo(map), ...draw(shapes.get(digest)) } : null;
+  if (drawn[what]) drawn[what].paths.forEach((path) => path.addTo(drawn[what].all));
+}
+
+const line = (places, pane, className, weight, more) =>
+  L.polyline(places, { pane, className, weight, interactive: false, ...more });
+
+// Two of each shape: its colour, which takes the click, and its hatch inside a dark edge.
+function pair(parts, weight) {
+  const fill = L.polygon(rings(parts), { pane: "ground", className: "ground", weight: 4.5 });
+  const hatch = L.polygon(rings(parts), {
+    pane: "hatch", className: "edge", weight, interactive: false,
+  });
+  return [fill, hatch];
+}
+
+function layZones({ outline, zones, edges, hatches }) {
+  patterns(hatches);
+  const byId = new Map(), rim = line(rims(outline), "chosen", "outline", 3);
+  for (const { id, parts, at } of zones) {
+    const [fill, hatch] = pair(parts, 1.4);
+    fill.on("click", () => tell({ zone: id }));
+    fill.bindTooltip(() => text("span", args.names[id] || ""), { sticky: true });
+    const around = rims(parts);
+    const chosen = [line(around, "chosen", "casing", 8), line(around, "chosen", "chosen", 5)];
+    byId.set(id, { fill, hatch, chosen, at: [at[1], at[0]] });
+  }
+  const dashed = edges.map((one) => line(corners(one), "edges", "edge", 2.2, { dashArray: "7 5" }));
+  const numbers = L.layerGroup();
+  return { paths: [rim, numbers], byId, dashed, numbers };
+}
+
+function layGround({ patches }) {
+  const pairs = patches.map(({ kind, name, parts }) => {
+    const [fill, hatch] = pair(parts, 0.8);
+    fill.on("click", ({ latlng }) => tell({ place: [latlng.lng, latlng.lat] }));
+    fill.bindTooltip(() => text("span", name), { sticky: true });
+    return { kind, fill, hatch };
+  });
+  return { paths: pairs.flatMap(({ fill, hatch }) => [fill, hatch]), pairs };
+}
+
+function patterns(drawing) {
+  let svg = document.getElementById("hatches");
+  if (svg) svg.remove();
+  svg = new DOMParser().parseFromString(
+    `<svg xmlns="http://www.w3.org/2000/svg" id="hatches">${drawing}</svg>`, "image/svg+xml");
+  document.body.append(document.importNode(svg.documentElement, true));
+}
+
+// ---- how they look now -------------------------------------------------------------------------
+
+function paint({ fill, hatch }, [colour, pattern]) {
+  fill.setStyle({ fillColor: colour, fillOpacity: args.web ? 0.55 : 1 });
+  hatch.setStyle({ fillColor: `url(#${pattern})`, fillOpacity: pattern === "plain" ? 0 : 1 });
+}
+
+function look() {
+  const { byId, dashed, numbers, all } = drawn.zones;
+  const put = (path, there) => (there ? path.addTo(all) : path.removeFrom(all));
+  numbers.clearLayers();
+  dashed.forEach((path) => put(path, args.layer));
+  for (const [id, zone] of byId) {
+    put(zone.fill, !args.layer);
+    put(zone.hatch, !args.layer);
+    if (!args.layer) paint(zone, args.looks[id]);
+    zone.chosen.forEach((path) => put(path, id === args.chosen));
+    numbers.addLayer(number(id, zone.at));
+  }
+  if (drawn.layer) drawn.layer.pairs.forEach((one) => paint(one, args.looks[one.kind]));
+}
+
+function number(id, at) {
+  const disc = document.createElement("div");
+  disc.append(text("b", id));
+  if (args.words[id]) disc.append(text("i", args.words[id]));
+  const className = id === args.chosen ? "zone chosen" : "zone";
+  const icon = L.divIcon({ html: disc, className, iconSize: [23, 23] });
+  return L.marker(at, { icon, interactive: false, keyboard: false });
+}
+
+function text(tag, words) {
+  const element = document.createElement(tag);
+  element.textContent = words;
+  return element;
+}
+
+// ---- the view ----------------------------------------------------------------------------------
+
+function background() {
+  if (tiles) tiles.forEach((one) => one.remove());
+  tiles = null;
+  if (!args.web) return;
+  const { url, credit, finest } = args.web;
+  tiles = [
+    L.tileLayer(url, { maxZoom: 24, maxNativeZoom: finest }).addTo(map),
+    L.control.attribution({ prefix: false }).addAttribution(credit).addTo(map),
+  ];
+}
+
+// The field fills the map until a person moves it.
+function fit() {
+  const { bounds } = shapes.get(args.zones);
+  if (fitted !== bounds.join()) moved = false;
+  if (moved) return;
+  fitted = bounds.join();
+  const [west, south, east, north] = bounds;
+  map.fitBounds([[south, west], [north, east]], { padding: [24, 24], animate: false });
+}
+
+function refit() {
+  if (map) {
+    map.invalidateSize({ animate: false });
+    fit();
+  } else if (args) render(args);
+}
