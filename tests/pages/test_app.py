@@ -31,6 +31,7 @@ from tests.pages.uploads import (
 )
 from zoneplan.demo import plan_demo
 from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
+from zoneplan.pages.web_map import TILES
 
 APP = Path(__file__).parents[2] / "app.py"
 
@@ -144,18 +145,20 @@ def test_another_moisture_changes_numbers_and_map():
     for moisture in before:
         app.button_group(key="shown_moisture").set_value(moisture).run()
         assert f"Every zone, {moisture}" in shown(app)
-        before[moisture] = (shown(app), drawn(app)["feature_group"])
+        before[moisture] = (shown(app), json.dumps(drawn(app)["looks"]))
     assert len(set(before.values())) == 3
 
 
-def test_the_map_asks_nothing_of_the_internet_and_stays_when_a_zone_is_chosen():
+def test_the_map_stays_when_a_zone_is_chosen_or_clicked():
     app = opened()
     first = drawn(app)
-    assert [link[:5] for link in first["js_links"] + first["css_links"]] == ["data:"] * 3
+    assert first["web"] is None
     app.selectbox(key="zone").set_value(2).run()
     second = drawn(app)
-    assert first["script"] == second["script"]
-    assert first["feature_group"] != second["feature_group"]
+    assert first["zones"] == second["zones"]
+    assert (first["chosen"], second["chosen"]) == (1, 2)
+    app.toggle(key="web_map").set_value(True).run()
+    assert drawn(app)["web"]["url"] == TILES
 
 
 def test_day_and_planter_change_the_plan():
@@ -403,7 +406,7 @@ def test_names_that_hold_html_are_only_letters():
     assert said.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
     assert "<script" not in said
     assert "<img src=x" not in said
-    assert "onerror" not in drawn(app)["feature_group"]
+    assert "onerror" not in json.dumps(drawn(app)["looks"])
 
 
 CHECK = b"""zone = 1

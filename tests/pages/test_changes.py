@@ -33,7 +33,7 @@ def put(app, margin=None, notch=None, why="wet spot at the outlet", initials="AB
 
 
 def test_a_number_of_ones_own_stands_beside_the_one_it_replaced_and_can_be_undone():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     before = zones(app)
     said = shown(app)
     put(app, 140.0)
@@ -53,7 +53,7 @@ def test_a_number_of_ones_own_stands_beside_the_one_it_replaced_and_can_be_undon
 
 
 def test_every_moisture_can_be_meant_and_each_taken_back():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     app.selectbox(key="own_when").set_value("every moisture")
     put(app, 150.0)
     told = {}
@@ -69,7 +69,7 @@ def test_every_moisture_can_be_meant_and_each_taken_back():
 
 
 def test_a_notch_of_ones_own():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     app.selectbox(key="own_what").set_value("closing notch").run()
     notch = app.selectbox(key="own_notch").options[-1]
     put(app, notch=notch)
@@ -77,7 +77,7 @@ def test_a_notch_of_ones_own():
 
 
 def test_who_and_why_are_asked_for_and_nothing_typed_is_lost():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     before = zones(app)
     put(app, 140.0, why=" ", initials="")
     assert "Still to give: why, your initials." in shown(app)
@@ -90,7 +90,7 @@ def test_who_and_why_are_asked_for_and_nothing_typed_is_lost():
 
 
 def test_two_zones_are_joined_and_keep_all_the_ground():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     (one, other) = zones(app)
     press(app, "Join zones 1 and 2")
     (both,) = zones(app)
@@ -102,7 +102,7 @@ def test_two_zones_are_joined_and_keep_all_the_ground():
 
 @pytest.mark.parametrize("way", ["north from south", "east from west"])
 def test_a_zone_is_parted_and_the_other_is_not(way):
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     before = zones(app)
     app.selectbox(key="part_way").set_value(way).run()
     press(app, "Part zone 1")
@@ -117,7 +117,7 @@ def test_a_zone_is_parted_and_the_other_is_not(way):
 
 
 def test_a_number_stays_with_its_ground_when_zones_are_drawn_anew():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     app.selectbox(key="zone").set_value(2).run()
     soil = zones(app)[1][2]
     put(app, 145.0)
@@ -127,7 +127,7 @@ def test_a_number_stays_with_its_ground_when_zones_are_drawn_anew():
 
 
 def test_a_name_is_shown_and_html_in_it_does_nothing():
-    app = own(square(), TWO_SOILS, machine="springs")
+    app = own(square(), TWO_SOILS, machine="springs", change=True)
     app.text_input(key="zone_name").set_value(HOSTILE[:60])
     press(app, "Name zone 1")
     app.text_input(key="own_why").set_value(HOSTILE)
@@ -139,7 +139,7 @@ def test_a_name_is_shown_and_html_in_it_does_nothing():
 
 
 def test_ground_without_numbers_takes_none():
-    app = opened("bottom")
+    app = opened("bottom", change=True)
     app.selectbox(key="zone").set_value(3).run()
     assert "Zone 3 has no soil data" in shown(app)
     assert "own_put" not in {it.key for it in app.button}

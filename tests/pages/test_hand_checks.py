@@ -29,7 +29,7 @@ def opener_n(plan, zone=1, moisture=Moisture.MOIST):
 
 
 def test_answers_on_one_spot_are_taken_and_move_the_opener_load():
-    app = opened("level")
+    app = opened("level", check=True)
     before = made(app)
     positions = before.machine.system.positions_n
     app.selectbox(key="check_setting_0").set_value(positions[1])
@@ -53,7 +53,7 @@ def test_answers_on_one_spot_are_taken_and_move_the_opener_load():
 
 
 def test_several_checks_stand_side_by_side_and_each_can_be_taken_back():
-    app = opened("level")
+    app = opened("level", check=True)
     for what, margin_lb in ((BY_HAND, 60.0), (WEIGHED, 90.0)):
         app.selectbox(key="check_what").set_value(what).run()
         app.selectbox(key="check_setting_0").set_value(made(app).machine.system.positions_n[1])
@@ -74,7 +74,7 @@ def test_several_checks_stand_side_by_side_and_each_can_be_taken_back():
 
 
 def test_what_is_missing_or_cannot_be_is_told_and_nothing_is_taken():
-    app = take(opened("level"))
+    app = take(opened("level", check=True))
     assert "Still to give: what was set, and how the wheel turned then." in shown(app)
     app.selectbox(key="check_feel_0").set_value(Feel.FREE)
     assert "A setting and an answer belong together" in shown(take(app))
@@ -87,7 +87,7 @@ def test_what_is_missing_or_cannot_be_is_told_and_nothing_is_taken():
 
 
 def test_a_pressure_is_read_off_the_chart():
-    app = opened("creek")
+    app = opened("creek", check=True)
     chart = made(app).machine.system.chart
     kpa, load_n = chart[1]
     app.number_input(key="check_setting_0").set_value(kpa / KPA_PER_PSI)
@@ -100,7 +100,7 @@ def test_a_pressure_is_read_off_the_chart():
 
 
 def test_ground_without_numbers_has_nothing_to_check():
-    app = opened("bottom")
+    app = opened("bottom", check=True)
     blank = next(it.zone.id for it in made(app).settings if not it.numbered)
     app.selectbox(key="zone").set_value(blank).run()
     assert f"Zone {blank} has no numbers to check." in shown(app)

@@ -1,134 +1,100 @@
-import re
+import json
 
+import numpy as np
 import pytest
+import shapely
 from shapely.geometry import box
-from streamlit_folium import generate_leaflet_string
 
 from tests.export.plans import small_plan
 from tests.pages.test_layer_views import EAST, WEST, made, soil
 from tests.pages.uploads import HOSTILE
-from zoneplan.export.picture import map_classes
+from zoneplan.export.picture import hatch_patterns, map_classes
 from zoneplan.pages.layer_views import view
 from zoneplan.pages.layers import shades
-from zoneplan.pages.map import layer_map, zone_map
-from zoneplan.pages.offline_map import WEB_TILES
+from zoneplan.pages.map import SERVED, ground_look, ground_shapes, zone_look, zone_shapes
 from zoneplan.soil.texture import SoilFacts
-
-
-def layers(drawn, kind):
-    return [it for it in drawn.laid._children.values() if it._name == kind]
-
-
-def ids(layer):
-    return [it["properties"]["id"] for it in layer.data["features"]]
 
 
 @pytest.mark.parametrize("moisture", ["dry", "moist", "wet"])
 def test_zones_are_shaded_and_hatched_as_on_the_printed_map(moisture):
     plan = small_plan()
-    fills, hatches, *_ = layers(zone_map(plan, moisture, 1), "GeoJson")
-    assert ids(fills) == ids(hatches) == [1, 2, 3]
+    looks = zone_look(plan, moisture).looks
+    assert sorted(looks) == [1, 2, 3]
     for kind in map_classes(plan, moisture):
-        for feature in fills.data["features"]:
-            if feature["properties"]["id"] in kind.zones:
-                assert fills.style_function(feature)["fillColor"] == kind.fill
-                drawn_hatch = hatches.style_function(feature)
-                assert drawn_hatch["fillColor"] == f"url(#{kind.hatch})"
-                assert bool(drawn_hatch["fillOpacity"]) == (kind.hatch != "plain")
+        assert {looks[zone] for zone in kind.zones} == {(kind.fill, kind.hatch)}
 
 
-def test_only_the_zones_below_take_the_click():
-    fills, *above = layers(zone_map(small_plan(), "moist", 1), "GeoJson")
-    assert "interactive" not in fills.options
-    assert [it.options["interactive"] for it in above] == [False] * len(above)
+def test_every_hatch_that_a_zone_may_have_is_sent():
+    patterns = zone_shapes(small_plan()).content["hatches"]
+    assert patterns == hatch_patterns(3.0)
+    for moisture in ("dry", "moist", "wet"):
+        for _, hatch in zone_look(small_plan(), moisture).looks.values():
+            assert hatch == "plain" or f'id="{hatch}"' in patterns
 
 
-def test_the_outline_and_the_chosen_zone_are_drawn_last():
-    *_, outline, casing, edge = layers(zone_map(small_plan(), "moist", 2), "GeoJson")
-    assert ids(casing) == ids(edge) == [2]
-    (field,) = outline.data["features"]
-    longitudes, latitudes = zip(*field["geometry"]["coordinates"][0], strict=True)
+def corners(line):
+    """As the browser reads them."""
+    return np.cumsum(np.array(line).reshape(-1, 2), axis=0) / 1e7
+
+
+def test_the_field_and_its_zones_lie_where_they_are():
+    plan = small_plan()
+    sent = zone_shapes(plan).content
+    ((ring,),) = sent["outline"]
+    east, north = corners(ring).T
     # WORKED: 300 m x 200 m about 42.05 N: a degree of latitude is 111.09 km there (between
     # 110.57 at the equator and 111.69 at a pole), one of longitude cos 42.05 x 111.5 = 82.8 km.
-    assert max(latitudes) - min(latitudes) == pytest.approx(0.2 / 111.09, rel=0.002)
-    assert max(longitudes) - min(longitudes) == pytest.approx(0.3 / 82.8, rel=0.004)
+    assert np.ptp(north) == pytest.approx(0.2 / 111.09, rel=0.002)
+    assert np.ptp(east) == pytest.approx(0.3 / 82.8, rel=0.004)
+    assert sent["bounds"] == pytest.approx((min(east), min(north), max(east), max(north)))
+    assert [zone["id"] for zone in sent["zones"]] == [1, 2, 3]
+    shapes = [
+        shapely.union_all([shapely.Polygon(corners(rings[0])) for rings in zone["parts"]])
+        for zone in sent["zones"]
+    ]
+    for zone, shape in zip(sent["zones"], shapes, strict=True):
+        assert shape.contains(shapely.Point(zone["at"]))
+    edges = shapely.union_all([shapely.LineString(corners(line)) for line in sent["edges"]])
+    around = shapely.union_all(shapely.boundary(shapes))
+    assert edges.length == pytest.approx(around.length)
 
 
-def test_every_zone_has_its_number_and_those_without_a_target_say_why():
-    told = [it.icon.options["html"] for it in layers(zone_map(small_plan(), "wet", 1), "Marker")]
-    assert told == ["<b>1</b>", "<b>2</b><i>wait</i>", "<b>3</b><i>no data</i>"]
-
-
-def script(drawn):
-    """What the browser is given to run, but for Leaflet itself."""
-    drawn.laid.add_to(drawn.ground)
-    drawn.ground.get_root().render()
-    return generate_leaflet_string(drawn.ground)
-
-
-def shown(it, title, chosen=1, **options):
-    layer = view(it, title)
-    return layer_map(layer, it.plan, shades(layer), chosen, **options)
+def test_zones_without_a_target_say_why_and_the_others_what_it_is():
+    look = zone_look(small_plan(), "wet")
+    assert look.words == {2: "wait", 3: "no data"}
+    assert look.names[1].startswith("Zone 1, ")
+    assert look.names[1].endswith(" lb")
 
 
 TWO = made(soil("map", (WEST, "loam"), (EAST, "clay")))
 
 
-@pytest.mark.parametrize("drawn", [zone_map(small_plan(), "moist", 1), shown(TWO, "soil: map")])
-def test_nothing_is_fetched(drawn):
-    links = [link for _, link in drawn.ground.default_js + drawn.ground.default_css]
-    assert [link[:5] for link in links] == ["data:"] * 3
-    assert not re.search(r"https?:|//[a-z]", script(drawn))
-
-
-@pytest.mark.parametrize("web", [True, False])
-def test_pictures_from_the_internet_come_only_where_they_are_asked_for(web):
-    for drawn in (zone_map(small_plan(), "moist", 1, web=web), shown(TWO, "soil: map", web=web)):
-        fills, *_ = layers(drawn, "GeoJson")
-        dense = fills.style_function(fills.data["features"][0])["fillOpacity"]
-        asked = script(drawn)
-        assert (WEB_TILES in asked) == web
-        assert ("OpenStreetMap" in asked) == web
-        assert drawn.ground.options["attribution_control"] == web
-        assert (dense < 1) == web  # or they would not be seen
-
-
 def test_a_layer_is_shaded_by_its_kinds_and_told_below_the_pointer():
-    drawn = shown(TWO, "soil: map", chosen=2)
-    fills, hatches, zones, outline, casing, edge = layers(drawn, "GeoJson")
-    assert [it["properties"] for it in fills.data["features"]] == [
-        {"kind": "loam", "told": "loam, 7.4 acres"},  # WORKED: 3 ha / 0.40468564224
-        {"kind": "clay", "told": "clay, 7.4 acres"},
+    layer = view(TWO, "soil: map")
+    patches = ground_shapes(layer, TWO.plan.field.crs).content["patches"]
+    assert [(patch["kind"], patch["name"]) for patch in patches] == [
+        ("loam", "loam, 7.4 acres"),  # WORKED: 3 ha / 0.40468564224
+        ("clay", "clay, 7.4 acres"),
     ]
-    kinds = shades(view(TWO, "soil: map"))
-    for layer, part in ((fills, "fill"), (hatches, "hatch")):
-        for feature in layer.data["features"]:
-            kind = kinds[feature["properties"]["kind"]]
-            assert getattr(kind, part) in layer.style_function(feature)["fillColor"]
-    (edges,) = zones.data["features"]
-    assert edges["geometry"]["type"] == "MultiLineString"
-    assert ids(casing) == ids(edge) == [2]
-    assert outline.style_function(None)["weight"] == 3
-    assert "interactive" not in fills.options
-    for above in (hatches, zones, outline, casing, edge):
-        assert above.options["interactive"] is False
-    numbers = [it.icon.options["html"] for it in layers(drawn, "Marker")]
-    assert numbers == ["<b>1</b>", "<b>2</b>", "<b>3</b>"]
+    kinds = shades(layer)
+    looks = ground_look(layer, TWO.plan, kinds).looks
+    assert looks == {name: (kind.fill, kind.hatch) for name, kind in kinds.items()}
 
 
-def test_the_ground_stays_when_another_layer_is_shown():
-    first, second = zone_map(small_plan(), "moist", 1).ground, shown(TWO, "soil: map").ground
-    for drawn in (first, second):
-        drawn.get_root().render()
-    assert generate_leaflet_string(first) == generate_leaflet_string(second)
+def test_the_same_shapes_have_one_digest_and_others_another():
+    plan = small_plan()
+    assert zone_shapes(plan) == zone_shapes(plan)
+    layer = ground_shapes(view(TWO, "soil: map"), TWO.plan.field.crs)
+    assert len({zone_shapes(plan).digest, zone_shapes(TWO.plan).digest, layer.digest}) == 2
 
 
-def test_names_of_ground_do_nothing():
+def test_names_of_ground_come_as_they_are_and_the_browser_takes_them_as_text():
     named = SoilFacts(texture="loam", named=HOSTILE)
-    drawn = shown(made(soil("map", (WEST, named))), "soil: map")
-    (feature,) = layers(drawn, "GeoJson")[0].data["features"]
-    assert "<" not in feature["properties"]["told"]
-    assert "<script" not in script(drawn)
+    run = made(soil("map", (WEST, named)))
+    (patch,) = ground_shapes(view(run, "soil: map"), run.plan.field.crs).content["patches"]
+    assert HOSTILE in patch["name"]  # what it does in a browser: test_browser.py
+    script = (SERVED / "map.js").read_text()
+    assert "innerHTML" not in script
 
 
 def test_a_layer_of_thousands_of_pieces_stays_light():
@@ -137,12 +103,15 @@ def test_a_layer_of_thousands_of_pieces_stays_light():
         for x in range(-10, 10)
         for y in range(-10, 10)
     ]
-    drawn = shown(made(soil("cells", *squares)), "soil: cells")
-    assert len(script(drawn)) < 300_000
+    run = made(soil("cells", *squares))
+    sent = ground_shapes(view(run, "soil: cells"), run.plan.field.crs)
+    assert len(json.dumps(sent.content)) < 80_000
 
 
-def test_the_head_of_the_page_is_not_burdened_with_what_the_browser_gets_anyway():
-    drawn = zone_map(small_plan(), "moist", 1)
-    drawn.ground.get_root().render()
-    assert "data:" not in drawn.ground.get_root().header.render()
-    assert len(drawn.ground.default_js) == 1  # and it is there for the next time
+def test_nothing_of_the_map_names_another_place():
+    own = [path for path in SERVED.iterdir() if path.is_file()]
+    assert {path.name for path in own} == {"index.html", "map.js", "map.css"}
+    for path in own:
+        text = path.read_text().replace("http://www.w3.org/2000/svg", "")
+        assert "http" not in text
+        assert "//" not in text.replace("// ", "").replace("\n//", "")

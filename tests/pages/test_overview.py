@@ -29,13 +29,17 @@ def test_the_head_says_what_the_plan_is_made_for():
     ]
 
 
+LOAM = "loam <small>L1 Crêt loam, 0 to 2 % slopes</small>"
+CLAY = "silty clay <small>C7 Flaque silty clay</small>"
+
+
 def test_every_zone_is_a_line_of_the_table():
     # WORKED: 3.64, 0.36 and 2 ha / 0.40468564; (350 + 44) N / 4.448222; 556 N / 4.448222, which
     # leaves 1508 + 556 - 600 - 160 = 1304 N full, 1191: 987 N at refill, to 5 lb
     assert cells(zone_table(small_plan(), "wet")) == [
         ["Zones", "Acres", "Soil", "Spring position", "Margin to aim for", "Closing wheels"],
-        ["1", "9.0", "loam", "125 lb <small>leaves 295 to 220 lb</small>", "89 lb", "notch light"],
-        ["2", "0.9", "silty clay", "WAIT"],
+        ["1", "9.0", LOAM, "125 lb <small>leaves 295 to 220 lb</small>", "89 lb", "notch light"],
+        ["2", "0.9", CLAY, "WAIT"],
         ["3", "4.9", "no data", "no numbers"],
     ]
 
@@ -48,7 +52,10 @@ def test_zones_of_one_treatment_are_told_once_with_their_places():
     )
     _, both, _ = cells(zone_table(replace(plan, settings=(first, twin, third)), "dry"))
     assert both[:2] == ["1, 2", "9.9"]  # WORKED: (3.64 + 0.36) ha / 0.40468564
-    assert both[2] == "loam; silty clay <small>same setting in 2 places</small>"
+    assert both[2] == (
+        "loam; silty clay <small>L1 Crêt loam, 0 to 2 % slopes; C7 Flaque silty clay</small> "
+        "<small>same setting in 2 places</small>"
+    )
     assert "<li>3 zones, 2 treatments</li>" in head(replace(plan, settings=(first, twin, third)))
 
 

@@ -20,35 +20,38 @@ def pairs(html):
 
 
 def answer(html):
-    """What the planter does here, what was aimed for, the closing wheels: in this order."""
+    """What to set, the closing wheels, the chance and the squeeze test: in this order."""
     row = r"<dt>(.*?)</dt><dd><strong>(.*?)</strong> <small>(.*?)</small></dd>"
     return re.findall(row, html.replace("\u00a0", " "))
 
 
 def test_the_numbers_of_a_zone():
-    told = pairs(zone_sheet(small_plan(), 1, "dry"))
-    # WORKED: N / 4.448222: target 600 + 44, least - 110, most + 220; opener 1000, closing 550;
-    # needed 644 + 1000 + 550 - 1508 full, - 1191 at refill; 556 set leaves 514 and 197 N.
-    assert told["Least, for 96 % of the time down at the planned load"] == "120 lb"
-    assert told["Most the soil bears"] == "195 lb"
-    assert told["Opener load, 8 of 10"] == "110 to 450 lb; planned with 225 lb"
-    assert told["Downforce needed, hopper full"] == "155 lb"
-    assert told["Downforce needed, full to refill"] == "155 to 225 lb"
-    assert told["Squeeze test"] == "not asked for: smears in 1 of 10"
+    # WORKED: N / 4.448222: target 600 + 44, closing 550; needed 644 + 1000 + 550 - 1508 full,
+    # - 1191 at refill; 556 is set.
     assert answer(zone_sheet(small_plan(), 1, "dry")) == [
+        ("Set", "spring position 125 lb", "aimed at 145 lb on the gauge wheels"),
+        ("Closing wheels", "notch firm", "124 lb on them"),
         (
-            "This planter",
-            "spring position 125 lb",
-            "leaves on the gauge wheels 115 lb with the hopper full, 45 lb at refill",
-        ),
-        (
-            "Odds",
+            "Chance",
             "of 10 rounds: right 5, too light 3 (near refill), too heavy 2 (hopper full)",
             "",
         ),
-        ("Aimed for", "145 lb of margin", ""),
-        ("Closing wheels", "notch firm", "124 lb on them"),
+        ("Squeeze test", "not asked for", "smears in 1 of 10"),
     ]
+    assert "anywhere from 110 to 450 lb, and more" in zone_sheet(small_plan(), 1, "dry")
+
+
+def test_the_map_units_of_a_zone_stand_beside_its_numbers():
+    html = zone_sheet(small_plan(), 1, "dry")
+    assert html.count("L1 Crêt loam, 0 to 2 % slopes") == 1
+    assert html.index("L1 Crêt loam") < html.index("spring position")
+    plan = small_plan()
+    first = plan.settings[0]
+    soils = (("A", 0.4), ("B", 0.3), ("C", 0.2), ("D", 0.06), ("E", 0.04))
+    mixed = replace(first, zone=replace(first.zone, soils=soils))
+    html = zone_sheet(replace(plan, settings=(mixed,)), 1, "dry")
+    assert "A, 40 %; B, 30 %; C, 20 %; 2 more below" in html
+    assert re.findall(r"<li><b>(\d+ %)</b><div>(.)</div>", html) == [("6 %", "D"), ("4 %", "E")]
 
 
 def left(html):
@@ -101,7 +104,7 @@ def test_ground_to_be_tested_says_so_with_its_odds():
     first = plan.settings[0]
     told = replace(first.moistures["dry"], state="test", wait_chance=0.34)
     html = zone_sheet(replace(plan, settings=(replace(first, moistures={"dry": told}),)), 1, "dry")
-    assert pairs(html)["Squeeze test"] == ("first: smears in 3 of 10")
+    assert answer(html)[-1] == ("Squeeze test", "first", "smears in 3 of 10")
 
 
 def test_the_usual_day_and_other_places_of_a_treatment_stand_beside_a_zone():
@@ -130,14 +133,12 @@ def test_the_seed_in_the_hopper_moves_the_margin():
     machine = plan.machine
     middle = (machine.fill_full + machine.fill_refill) / 2
     html = zone_sheet(plan, 1, "dry", middle)
-    told = pairs(html)
     quarter = left(zone_sheet(plan, 1, "dry", (middle + machine.fill_full) / 2))
     # WORKED: (3 x 514 + 197) / 4 = 435 N / 4.448222
     assert [*quarter["Hopper"][::2], quarter["Margin left"][1]] == ["full", "half", "100 lb"]
     # WORKED: seed goes evenly, so half way the margin is half way: (514 + 197) / 2 = 356 N,
     # and the need is (686 + 1003) / 2 = 844 N; / 4.448222
     assert left(html)["Margin left"][1] == "80 lb"
-    assert told[f"Downforce needed, hopper {middle:.0%} full".replace("%", " %")] == "190 lb"
     told_in_words = f"; {middle:.0%} full, weight ".replace("%", " %")
     assert f"{told_in_words}303 lb and downforce 190 lb;" in html
 
@@ -149,9 +150,19 @@ def test_nothing_is_drawn_without_numbers(zone, moisture):
 
 def test_a_machine_that_holds_the_margin_shows_its_downforce_instead():
     plan = replace(small_plan(), setting_kind="margin target")
-    first, *_ = answer(zone_sheet(plan, 1, "dry"))
+    html = zone_sheet(plan, 1, "dry")
+    first, *_ = answer(html)
     assert first[1] == "holds 125 lb"
-    assert first[2].endswith("by a downforce of 155 lb with the hopper full, 225 lb at refill")
+    assert first[2] == "by a downforce of 155 lb with the hopper full, 225 lb at refill"
+    assert "In the window, of 10 rounds" not in left(html)  # the chance says it
+
+
+def test_what_is_left_alike_from_full_to_refill_is_told_once():
+    plan = small_plan()
+    machine = replace(plan.machine, fill_refill=plan.machine.fill_full - 1e-6)
+    assert left(zone_sheet(replace(plan, machine=machine), 1, "dry"))["Hopper"] == [
+        "full to refill"
+    ]
 
 
 def test_the_chain_adds_up_in_order_with_rules_and_sources():
@@ -165,7 +176,7 @@ def test_the_chain_adds_up_in_order_with_rules_and_sources():
     ]
     assert "base-ground, judged" in html
     assert "A. Né 2001" in html
-    assert "Why notch firm, 124 lb" in html
+    assert "Why notch firm<" in html
     # WORKED: 550 - 44 and 44 N / 4.448222
     assert "<b>114 lb</b>" in html
     assert html.count("<b>+10 lb</b>") == 2

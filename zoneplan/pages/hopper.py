@@ -18,21 +18,21 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     setting = zone.moistures[moisture]
     assert isinstance(setting, Setting)
     fills = _fills(plan, fill)
-    remainders = {name: left_at_fill(plan, zone, moisture, share) for name, share in fills.items()}
+    left = [left_at_fill(plan, zone, moisture, share) for share in fills.values()]
     rows = [
-        ("Margin left", [about(value.margin_n) for value in remainders.values()]),
-        ("Against the window", [against(value, setting) for value in remainders.values()]),
-        ("Wheels on the ground", [_contact(value) for value in remainders.values()]),
-        (
-            "Seed more than 0.4 in shallow",
-            [seed_words(value.shallow_share) for value in remainders.values()],
-        ),
-        (
-            _rounds_head(plan),
-            [str(of_ten_rounds(value.chances)[0]) for value in remainders.values()],
-        ),
+        ("Margin left", [about(at_fill.margin_n) for at_fill in left]),
+        ("Against the window", [against(at_fill, setting) for at_fill in left]),
+        ("Wheels on the ground", [_contact(at_fill) for at_fill in left]),
+        ("Seed more than 0.4 in shallow", [seed_words(at_fill.shallow_share) for at_fill in left]),
     ]
-    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *fills))
+    if plan.setting_kind != SettingKind.MARGIN_TARGET:  # one that holds a margin holds it all along
+        rounds = [str(of_ten_rounds(at_fill.chances)[0]) for at_fill in left]
+        rows.append(("In the window, of 10 rounds", rounds))
+    columns = [*fills]
+    if len(columns) > 1 and all(len({*cells}) == 1 for _, cells in rows):  # told once
+        columns = ["full to refill"]
+        rows = [(name, cells[:1]) for name, cells in rows]
+    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *columns))
     body = "".join(
         f'<tr><th scope="row">{escape(name)}</th>'
         f"{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
@@ -55,12 +55,6 @@ def against(remainder: LeftAtFill, setting: Setting) -> str:
     if remainder.margin_n < least_n - NOISE_N:
         return f"<b>too light</b> by {about(least_n - remainder.margin_n)}"
     return "inside"
-
-
-def _rounds_head(plan: Plan) -> str:
-    """A system that holds a margin holds it, or is out of reach."""
-    holds_margin = plan.setting_kind == SettingKind.MARGIN_TARGET
-    return "Held, of 10 rounds" if holds_margin else "In the window, of 10 rounds"
 
 
 def _fills(plan: Plan, fill: float) -> dict[str, float]:

@@ -196,11 +196,10 @@ def _steps(line: BaseGeometry) -> list[int]:
     return steps
 
 
-def _middle(shape: Ground) -> tuple[float, float]:
-    """Where it is roomiest."""
-    place: list[float] = shapely.get_coordinates(shapely.maximum_inscribed_circle(shape))[
-        0
-    ].tolist()
+def _middle(shape: Ground) -> list[float]:
+    """Where it is roomiest: east, north."""
+    middle = shapely.maximum_inscribed_circle(shape)
+    place: list[float] = shapely.get_coordinates(middle)[0].tolist()
     return place
 
 

@@ -185,10 +185,17 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
     ids = listed_numbers(sorted(zone.zone.id for zone in zones))
     where = f" <small>{escape(places(zones))}</small>" if places(zones) else ""
     soils = "; ".join(dict.fromkeys(called(zone.zone) for zone in zones))
+    units = f" <small>{escape(_units(zones))}</small>" if _units(zones) else ""
     return (
         f'<tr><th scope="row">{ids}</th><td>{acres(area_ha(zones))}</td>'
-        f"<td>{escape(soils)}{where}</td>{numbers}</tr>"
+        f"<td>{escape(soils)}{units}{where}</td>{numbers}</tr>"
     )
+
+
+def _units(zones: Sequence[ZoneSetting]) -> str:
+    """Name the map unit that most of each zone is, where it says more than its texture."""
+    named = dict.fromkeys(zone.zone.soils[0][0] for zone in zones if zone.zone.soils)
+    return "; ".join(name for name in named if name not in {called(zone.zone) for zone in zones})
 
 
 def _left(settings: Sequence[Setting]) -> str:

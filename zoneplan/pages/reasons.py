@@ -8,8 +8,6 @@ from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.hopper import left_table
 from zoneplan.pages.words import (
-    about,
-    about_span,
     acres,
     called,
     over_the_hopper,
@@ -26,6 +24,7 @@ from zoneplan.say.notices import named, words
 from zoneplan.say.odds import rounds_words, smear_words
 from zoneplan.terms import Fitness, Moisture, SettingKind
 
+MOST_UNITS = 3  # that are named beside the numbers
 HEADLINES = (  # what a setting does wrong of its own, told beside it
     "no-good-margin",
     "bears-little",
@@ -53,11 +52,20 @@ def zone_sheet(plan: Plan, number: int, moisture: Moisture, fill: float | None =
     return (
         f'<article class="zp-zone"><h2>{escape(title)}</h2>'
         f'<p class="area">{escape(", ".join(fact for fact in facts if fact))}</p>'
-        f"{_places(plan, zone)}"
+        f"{_units(zone)}{_places(plan, zone)}"
         f"{_numbers(plan, zone, moisture, fill)}"
         f"{_warnings(instruction)}{_chains(instruction)}{_soil(zone)}"
         "</article>"
     )
+
+
+def _units(zone: ZoneSetting) -> str:
+    """Name the map units that it is made of, the largest first."""
+    soils = zone.zone.soils
+    several = len(soils) > 1
+    named = [f"{name}, {percent(share)}" if several else name for name, share in soils[:MOST_UNITS]]
+    more = [f"{len(soils) - MOST_UNITS} more below"] if len(soils) > MOST_UNITS else []
+    return f'<p class="area units">{escape("; ".join([*named, *more]))}</p>' if named else ""
 
 
 def _places(plan: Plan, zone: ZoneSetting) -> str:
@@ -77,38 +85,15 @@ def _numbers(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> 
         )
     if not isinstance(instruction, Setting):
         return ""
-    now = _at_fill(plan, instruction, fill)
-    filled = "full" if fill == plan.machine.fill_full else f"{percent(fill)} full"
-    may_be = about_span(instruction.opener_least_n, instruction.opener_most_n)
-    details = [
-        (f"Downforce needed, hopper {filled}", about(now.needed_n)),
-        (
-            "Downforce needed, full to refill",
-            about_span(instruction.downforce_full_n, instruction.downforce_refill_n),
-        ),
-        ("Least, for 96 % of the time down at the planned load", about(instruction.margin_least_n)),
-        ("Most the soil bears", about(instruction.margin_most_n)),
-        ("Opener load, 8 of 10", f"{may_be}; planned with {about(instruction.opener_load_n)}"),
-        *_attached(instruction),
-        ("Squeeze test", _squeeze(instruction)),
-    ]
     return (
         f"{_answer(plan, instruction)}{_headline(instruction)}"
-        f"{left_table(plan, zone, moisture, fill)}"
-        f'<dl class="details">{_pairs(details)}</dl>{_figures(plan, instruction, fill)}'
+        f"{left_table(plan, zone, moisture, fill)}{_figures(plan, instruction, fill)}"
     )
 
 
-def _attached(setting: Setting) -> list[tuple[str, str]]:
-    if not setting.attachments_load_n:
-        return []
-    return [("On what else is mounted", about(setting.attachments_load_n))]
-
-
 def _squeeze(setting: Setting) -> str:
-    """Say whether to squeeze first, and in how many of ten it smears."""
-    turn = "first" if setting.state == Fitness.TEST else "not asked for"
-    return f"{turn}: {smear_words(setting)}"
+    """Say whether to squeeze first."""
+    return "first" if setting.state == Fitness.TEST else "not asked for"
 
 
 def _headline(setting: Setting) -> str:
@@ -119,23 +104,23 @@ def _headline(setting: Setting) -> str:
 
 
 def _answer(plan: Plan, instruction: Setting) -> str:
-    """What this planter does here, what was aimed for, and how the furrow is closed."""
-    margins = over_the_hopper(instruction.margin_full_n, instruction.margin_refill_n)
-    here = f"{plan.setting_kind} {setting(instruction.setting, plan.setting_unit)}"
-    does = f"leaves on the gauge wheels {margins}"
+    """What to set, how the furrow is closed, how often it holds, and whether to squeeze."""
     if plan.setting_kind == SettingKind.MARGIN_TARGET:
         here = f"holds {pounds(instruction.setting)}"
         added = over_the_hopper(instruction.downforce_full_n, instruction.downforce_refill_n)
-        does += f", by a downforce of {added}"
+        means = f"by a downforce of {added}"
+    else:
+        here = f"{plan.setting_kind} {setting(instruction.setting, plan.setting_unit)}"
+        means = f"aimed at {pounds(instruction.margin_n)} on the gauge wheels"
     lines = [
-        ("This planter", here, does),
-        ("Odds", rounds_words(plan, instruction), _check_first(instruction)),
-        ("Aimed for", f"{pounds(instruction.margin_n)} of margin", _gave_way(instruction)),
+        ("Set", here, means),
         (
             "Closing wheels",
             f"notch {instruction.closing_notch}",
             f"{pounds(instruction.closing_load_n)} on them",
         ),
+        ("Chance", rounds_words(plan, instruction), _check_first(instruction)),
+        ("Squeeze test", _squeeze(instruction), smear_words(instruction)),
     ]
     rows = "".join(
         f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "
@@ -146,12 +131,12 @@ def _answer(plan: Plan, instruction: Setting) -> str:
 
 
 def _gave_way(setting: Setting) -> str:
-    """Say which limit the target does not keep, where it keeps both not."""
+    """Say which limit the target does not keep, where it cannot keep both."""
     if setting.gave_way is None:
         return ""
-    if setting.gave_way == "least":
-        return f"less than the {about(setting.margin_least_n)} that keep the wheels down"
-    return f"more than the {about(setting.margin_most_n)} that the soil bears"
+    light = setting.gave_way == "least"
+    limit = "Less than keeps the wheels down." if light else "More than the soil bears."
+    return f'<p class="area">{limit}</p>'
 
 
 def _check_first(setting: Setting) -> str:
@@ -215,19 +200,22 @@ def _chains(instruction: Instruction) -> str:
         return _chain("Why there is no number", instruction.reasons, pounds)
     if not isinstance(instruction, Setting):
         return ""
-    notch = f"notch {instruction.closing_notch}, {pounds(instruction.closing_load_n)}"
-    return _chain(f"Why {pounds(instruction.margin_n)}", instruction.reasons, pounds) + _chain(
-        f"Why {notch}", instruction.closing_reasons, pounds
+    notch = f"notch {instruction.closing_notch}"
+    return (
+        _chain(f"Why {pounds(instruction.margin_n)}", instruction.reasons, pounds)
+        + _gave_way(instruction)
+        + _chain(f"Why {notch}", instruction.closing_reasons, pounds)
     )
 
 
 def _chain(title: str, reasons: Sequence[Reason], shown: Callable[[float | None], str]) -> str:
     """The links that add up to a number, in order, each with its rule and its source."""
+    told = [reason for reason in reasons if reason.why or shown(reason.adds) != shown(0.0)]
     links = "".join(
         f"<li><b>{_adds(reason, shown)}</b><div>{escape(reason.why)}"
         f"<details><summary>{escape(reason.rule)}, {escape(reason.confidence)}</summary>"
         f"{escape(reason.source)}</details></div></li>"
-        for reason in reasons
+        for reason in told
     )
     return f'<h3>{escape(title)}</h3><ol class="chain">{links}</ol>'
 
@@ -254,14 +242,15 @@ def _soil(zone: ZoneSetting) -> str:
         known.append(("Density", f"{facts.density_mg_m3:.2f} g/cm³"))
     if facts.ground == "soil":
         known.append(("Has texture data", percent(facts.rated_share)))
-    soils = "".join(
-        f"<li><b>{percent(share)}</b><div>{escape(named)}</div></li>"
-        for named, share in zone.zone.soils
+    more = "".join(
+        f"<li><b>{percent(share)}</b><div>{escape(name)}</div></li>"
+        for name, share in zone.zone.soils[MOST_UNITS:]
     )
+    listed = f'<ul class="chain">{more}</ul>' if more else ""
     notes = "".join(
         f"<p>{escape(words(note, 'us'))}</p>" for note in facts.notes if note.code != "usual-day"
     )
     return (
         f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'
-        f'<ul class="chain">{soils}</ul><div class="notes">{notes}</div>'
+        f'{listed}<div class="notes">{notes}</div>'
     )
