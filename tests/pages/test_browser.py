@@ -62,7 +62,7 @@ def test_files_of_ones_own_stay_ones_own_and_their_names_do_nothing(visit, chrom
     expect(visit.page.get_by_role("alert")).to_contain_text("empty.geojson holds no area")
     visit.send(square(name=HOSTILE), hostile)
     expect(visit.page.locator("h1")).to_have_text(HOSTILE)
-    expect(visit.page.locator(".zp-zone .chain div", has_text=HOSTILE)).to_be_visible()
+    expect(visit.page.locator(".zp-zone .units", has_text=HOSTILE)).to_be_visible()
     expect(visit.zones).to_have_count(2)
     expect(visit.page.get_by_role("region", name="What was found")).to_contain_text(HOSTILE)
     drawings = visit.page.locator(".zp-figure img")

@@ -53,8 +53,7 @@ def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called)
     expect(page.locator("h1")).to_have_text("River bottom")
     expect(page.get_by_role("region", name="What was found")).to_contain_text("soil survey")
     expect(visit.zones).to_have_count(len(plan_demo(demo_field("bottom")).settings))
-    visit.one_map()
-    visit.choose("Zone", "5:")
+    visit.click_zone(5)  # at once: the first click counts
     expect(visit.title).to_contain_text("Zone 5: silt loam")
     before = numbers(visit)
 

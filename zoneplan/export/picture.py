@@ -36,7 +36,7 @@ STEPS = (  # fill and hatch, from the lightest margin to the heaviest
 # Where one shade ends and the next begins, in pounds a row: fixed, so that two maps can be laid
 # side by side, be they of another moisture, plan or field. Judged: the stock rules' targets go
 # from 95 lb (wet, hydraulic) by 105 (moist) and 135 (dry clay) to 200 (dry, no-till, fast).
-BOUNDS_LB = (100, 110, 125, 150)
+BOUNDS_LB = (105, 115, 125, 140)
 _FITS = (0, 2, 4)  # of STEPS, for too light, right and too heavy
 INK, PAPER = "#1d2b33", "#ffffff"
 FONT = "Source Sans Pro, Arial, Helvetica, sans-serif"
@@ -101,7 +101,7 @@ def map_classes(
 def step_of(margin_n: float) -> int:
     """Find a margin's shade among STEPS, by its whole pounds.
 
-    >>> [step_of(pounds * units.N_PER_LBF) for pounds in (60, 99.6, 109, 110, 200)]
+    >>> [step_of(pounds * units.N_PER_LBF) for pounds in (60, 104.6, 114, 115, 200)]
     [0, 1, 1, 2, 4]
     """
     pounds = round(units.to(margin_n, "lb", "force"))
@@ -112,7 +112,7 @@ def step_words(system: str) -> list[str]:
     """Say what each shade stands for.
 
     >>> step_words("us")[:2], step_words("si")[-1]
-    (['below 100 lb', '100 to 110 lb'], '667 N and more')
+    (['below 105 lb', '105 to 115 lb'], '623 N and more')
     """
     word = unit("load", system)
     ends = [round(units.to(bound * units.N_PER_LBF, word, "force")) for bound in BOUNDS_LB]
