@@ -138,7 +138,7 @@ def provenance(sources: Sources) -> tuple[SourceFile, ...]:
     return tuple(
         SourceFile(role, name, len(content), sha256(content).hexdigest())
         for role, file in files_of(sources)
-        for name, content in _contents(file)
+        for name, content in contents_of(file)
     )
 
 
@@ -152,7 +152,7 @@ def packed(path: Path) -> tuple[Upload, ...]:
     LayerError
         When it cannot be read.
     """
-    contents = [*_contents(path)]
+    contents = [*contents_of(path)]
     if is_folder(path) and all(is_raster_name(name) for name, _ in contents):
         return tuple(Upload(name.rpartition("/")[2], content) for name, content in contents)
     if len(contents) == 1 and not is_folder(path):
@@ -206,7 +206,7 @@ def safe(name: str) -> str:
     return cleaned.strip(" .")[:_MOST_LETTERS]
 
 
-def _contents(file: File) -> Iterator[tuple[str, bytes]]:
+def contents_of(file: File) -> Iterator[tuple[str, bytes]]:
     """Every file that a source stands for, by its name."""
     if isinstance(file, Upload):
         yield file.name, file.content

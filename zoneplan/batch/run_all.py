@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable, Iterable
 
+from zoneplan.batch.cluster import each_on
 from zoneplan.batch.pool import each
 from zoneplan.batch.task import Outcome, Task
 from zoneplan.batch.work import work
@@ -25,7 +26,8 @@ def run_all(
         How many processes at once; as many as there are processors, unless given. 0: in this one,
         one after another.
     on : str, optional
-        Address of a cluster that plans in place of this machine.
+        Address of a Dask cluster that plans in place of this machine: it gets the files that the
+        tasks name, and gives back what is to be written, which is written here.
     done : callable
         Called here with each outcome, one at a time, in the order in which they come. What it has
         kept is kept, however this ends. What it raises stops all, as Ctrl-C does.
@@ -36,7 +38,9 @@ def run_all(
         When no worker can be started, or the cluster does not answer.
     """
     if on is not None:
-        raise NotImplementedError
+        for outcome in each_on(on, tasks):
+            done(outcome)
+        return
     if workers == 0:
         for task in tasks:
             done(work(task))

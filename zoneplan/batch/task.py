@@ -65,6 +65,7 @@ class Outcome:
     key: str
     document: bytes | None = None  # plan.json
     fault: Fault | None = None
+    files: Mapping[str, bytes] | None = None  # of its folder, where another machine made them
     totals: Totals | None = None
     finished: Any = None  # what the task's `finish` made; then there is no other document
     seconds: float = 0.0  # by the clock, in the worker

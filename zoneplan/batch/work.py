@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.batch.task import Fault, Outcome, Task, totals_of
 from zoneplan.errors import LayerError, ZoneplanError
-from zoneplan.export.bundle import write_plan
+from zoneplan.export.bundle import bundle_files, refuse_differences, write_plan
 from zoneplan.export.document import plan_bytes
 from zoneplan.field.layer import ReadOptions, shared_layer
 from zoneplan.field.outline import field_of
@@ -23,10 +23,17 @@ _MOST_SETUPS = 16  # planters with their rules that are remembered
 _MOST_LAYERS = 4  # surveys and the like: one of a county takes some 40 MB
 
 
-def work(task: Task) -> Outcome:
+def work(task: Task, *, here: bool = True) -> Outcome:
     """Plan a field, and write its files where the task asks for any.
 
     A fault is given, not raised: it is the field's own, and the next one is none the worse.
+
+    Parameters
+    ----------
+    task : Task
+        The field.
+    here : bool
+        Whether its folder is on this machine; else its files come with the outcome.
     """
     began_s, began_cpu_s = time.perf_counter(), time.process_time()
 
@@ -43,13 +50,18 @@ def work(task: Task) -> Outcome:
         plan = run_of(task).plan
         if task.finish is not None:
             return outcome(finished=task.finish(plan, task.request))
+        files = None
         if task.out is None:
             document = plan_bytes(plan)
+        elif here:
+            paths = write_plan(plan, task.out, **vars(task.options))
+            document = paths["plan.json"].read_bytes()
         else:
-            files = write_plan(plan, task.out, **vars(task.options))
-            document = files["plan.json"].read_bytes()
+            files = bundle_files(plan, task.options)
+            refuse_differences(files, plan, task.options)
+            document = files["plan.json"]
         totals = totals_of(json.loads(document), task.request.moisture)
-        return outcome(document=document, totals=totals)
+        return outcome(document=document, files=files, totals=totals)
     except ZoneplanError as error:
         return outcome(fault=fault_of(error))
     except Exception as error:

@@ -119,16 +119,52 @@ def write_plan(
         taskset_value,
         tuple(files),
     )
+    return _write(
+        out,
+        lambda: bundle_files(plan, options),
+        lambda written: refuse_differences(written, plan, options),
+    )
+
+
+def write_files(files: Files, out: Path) -> dict[str, Path]:
+    """Write files that were made of a plan, and compared with it, on another machine.
+
+    They are put in place as `write_plan` does.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes
+        From `bundle_files`.
+    out : Path
+        The folder.
+
+    Raises
+    ------
+    OutputError
+        As `write_plan`; where a file is not what its manifest says.
+    """
+    check_folder(out)
+
+    def refuse_altered(written: Files) -> None:
+        if faults := altered(read_manifest(written[MANIFEST]), written):
+            raise OutputError(listed(f"What came for {out}", faults) + "\nPlan it again.")
+
+    return _write(out, lambda: files, refuse_altered)
+
+
+def _write(
+    out: Path, make: Callable[[], Files], refuse: Callable[[Files], None]
+) -> dict[str, Path]:
     folder = _real(out)
     try:
         with _folder(folder.parent), alone(folder) as work:
             if message := put_back(folder):
                 step("", message)
-            contents = bundle_files(plan, options)
+            contents = make()
             step("Writing them aside")
             written = write_aside(contents, work)
             step("Reading every file back")
-            refuse_differences(written, plan, options)
+            refuse(written)
             step("Putting them in place")
             put_in_place(contents, folder, work)
     except OSError as error:
