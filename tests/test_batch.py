@@ -155,7 +155,7 @@ def test_folders_have_names_for_any_disk_unlike_each_other(tmp_path):
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        (("--files", "zones,pictures"), "pictures is none of zones, taskset, sheets, page"),
+        (("--files", "zones,pictures"), "'pictures' is none of plan, zones"),
         (("--workers", "0"), "--workers"),
         (("--machine", "no-such.toml"), "no-such.toml"),
     ],

@@ -12,7 +12,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.child import prepare
 from zoneplan.field.drawn import read_drawn
 from zoneplan.field.files import read_shapes
-from zoneplan.field.layer import ReadOptions, read_layers
+from zoneplan.field.layer import ReadOptions, Shared, read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.field.tracks import read_tracks
@@ -147,7 +147,7 @@ def read_layers_over(
     request: Request,
     sources: Sources,
     machine: Machine,
-    known: Callable[[Path, ReadOptions], SoilLayer | None] | None = None,
+    known: Callable[[Path, ReadOptions], Shared | None] | None = None,
 ) -> SourceSummary:
     """Read what lies on a field that is known.
 

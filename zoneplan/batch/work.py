@@ -13,14 +13,13 @@ from zoneplan.batch.task import Fault, Outcome, Task, totals_of
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.export.bundle import bundle_files, refuse_differences, write_plan
 from zoneplan.export.document import plan_bytes
-from zoneplan.field.layer import ReadOptions, shared_layer
+from zoneplan.field.layer import ReadOptions, Shared, shared_layer
 from zoneplan.field.outline import field_of
-from zoneplan.field.shapes import SoilLayer
 from zoneplan.run import Run, Setup, plan_ground, read_layers_over, read_setup, run
 from zoneplan.sources import Sources
 
 _MOST_SETUPS = 16  # planters with their rules that are remembered
-_MOST_LAYERS = 4  # surveys and the like: one of a county takes some 40 MB
+_MOST_LAYERS = 4  # surveys and the like
 
 
 def work(task: Task, *, here: bool = True) -> Outcome:
@@ -112,15 +111,13 @@ def _setup(sources: Sources) -> Setup:
     return read_setup(sources)
 
 
-def _layer(path: Path, options: ReadOptions) -> SoilLayer | None:
+def _layer(path: Path, options: ReadOptions) -> Shared | None:
     """Give a layer that every field shares, read once as long as it is of use."""
     return _read_once(path, options.crs, tuple(options.columns.items()))
 
 
 @lru_cache(_MOST_LAYERS)
-def _read_once(
-    path: Path, crs: str | None, columns: tuple[tuple[str, str], ...]
-) -> SoilLayer | None:
+def _read_once(path: Path, crs: str | None, columns: tuple[tuple[str, str], ...]) -> Shared | None:
     return shared_layer(path, ReadOptions(crs=crs, columns=dict(columns)))
 
 

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from zoneplan.cli.options import FILES, PATH, options, request_of, request_options, sources_of
+from zoneplan.cli.options import (
+    PATH,
+    file_options,
+    options,
+    request_of,
+    request_options,
+    sources_of,
+)
 from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.request import Request
 
@@ -18,17 +25,9 @@ if TYPE_CHECKING:
     from zoneplan.export.manifest import Options
 
 _OWN = ("name", "pick")  # of each field
-KINDS = ("zones", "taskset", "sheets", "page")
 _STOPPED, _SOME_FAILED = 130, 3
 _MOST_TOLD = 10
 _RUN = (
-    click.option(
-        "--files",
-        metavar="KINDS",
-        default="",
-        help="Kinds of files beside plan.json, with commas between: zones, taskset, sheets, page; "
-        "or all.",
-    ),
     click.option(
         "--workers",
         type=click.IntRange(1, 256),
@@ -52,7 +51,7 @@ _RUN = (
 
 @click.command()
 @click.argument("fields", type=PATH)
-@options(request_options(without=_OWN), FILES, _RUN)
+@options(request_options(without=_OWN), file_options(()), _RUN)
 def batch(
     fields: Path,
     out: Path,
@@ -113,12 +112,6 @@ def batch(
 def _files(request: Request, given: dict[str, Any]) -> "Options":
     from zoneplan.export.manifest import Options
 
-    named = [kind.strip() for kind in given["files"].split(",") if kind.strip()]
-    kinds = KINDS if named == ["all"] else tuple(kind for kind in KINDS if kind in named)
-    if unknown := [kind for kind in named if kind not in (*KINDS, "all")]:
-        raise click.BadParameter(
-            f"{', '.join(unknown)} is none of {', '.join(KINDS)}.", param_hint="'--files'"
-        )
     return Options(
         moisture=request.moisture,
         all_moistures=given["all_moistures"],
@@ -127,7 +120,7 @@ def _files(request: Request, given: dict[str, Any]) -> "Options":
         taskset_version=int(given["taskset_version"]),
         taskset_grid=given["taskset_grid"],
         taskset_value="margin" if given["taskset_margin"] else "downforce",
-        files=kinds,
+        files=given["files"],
     )
 
 

@@ -140,16 +140,7 @@ def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
 
 # ---- what is asked of the files and of the screen ----------------------------------------------
 
-FILES = (
-    _option("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
-    _option(
-        "--files",
-        type=_Kinds(),
-        default=tuple(FileKind),
-        metavar="KINDS",
-        help=f"Which to write, with commas between: {','.join(FileKind)}. All, unless given; "
-        "plan.json always.",
-    ),
+_OF_FILES = (
     _option("--all-moistures", is_flag=True, help="All three, in columns of their own."),
     _option(
         "--paper",
@@ -180,6 +171,25 @@ FILES = (
         "first: it may take them for downforce.",
     ),
 )
+
+
+def file_options(usual: Sequence[FileKind] = tuple(FileKind)) -> tuple[Option, ...]:
+    """Make the options of what is written, where and how; of kinds these, unless given."""
+    return (
+        _option("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
+        _option(
+            "--files",
+            type=_Kinds(),
+            default=tuple(usual),
+            metavar="KINDS",
+            help=f"Which to write, with commas between: {','.join(FileKind)}. "
+            f"{'All' if usual else 'None'}, unless given; plan.json always.",
+        ),
+        *_OF_FILES,
+    )
+
+
+FILES = file_options()
 BASE = (
     _option(
         "--request",

@@ -14,7 +14,7 @@ from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
 from zoneplan.field.polygons import read_polygons
 from zoneplan.field.shapes import COARSE_RASTER, Field, MarkLayer, SoilLayer
-from zoneplan.field.survey.read import holds_database, is_survey, read_survey
+from zoneplan.field.survey.read import Survey, is_survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 
@@ -29,6 +29,9 @@ FITNESS = (
 COLUMNS = (*SOIL_COLUMNS, "conductivity", "x", "y")
 
 
+Shared = Survey | SoilLayer  # opened once for many fields
+
+
 @dataclass(frozen=True)
 class ReadOptions:
     """What a person says of files that do not say it themselves."""
@@ -40,7 +43,7 @@ class ReadOptions:
     samples: Path | None = None  # texture samples to read a conductivity log by
     first: Path | None = None  # wins over all others, such as what a person drew
     as_given: bool = False  # layers win in their order, whatever they are fit for
-    known: Mapping[Path, SoilLayer] = field(default_factory=dict)  # of `shared_layer`
+    known: Mapping[Path, "Shared"] = field(default_factory=dict)  # from `shared_layer`
 
 
 DEFAULT_OPTIONS = ReadOptions()
@@ -74,8 +77,8 @@ def read_layer(
         When the layer cannot be trusted.
     """
     path = Path(path)
-    if path in options.known:
-        return options.known[path]
+    if known := options.known.get(path):
+        return known if isinstance(known, SoilLayer) else known.around(_around(_needed(ground)))
     if is_survey(path):
         return read_survey(path, options.crs, bbox=_around(ground) if ground else None)
     rasters = _rasters(path)
@@ -97,11 +100,11 @@ def read_layer(
     return read_polygons(path, **soil, crs=options.crs)
 
 
-def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> SoilLayer | None:
-    """Read a layer that is the same for every field; None where each field reads its own part.
+def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> Shared | None:
+    """Open a layer once for many fields; None where each field reads its own part of it.
 
-    Surveys in files and polygons are read whole for any field. Of a survey in a database, and
-    of rasters and points, only what is about the field is read.
+    A survey is asked for what is about a field, and polygons are the same for all. Rasters and
+    points are read for one field.
 
     Raises
     ------
@@ -109,7 +112,7 @@ def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> SoilLaye
         When the layer cannot be trusted.
     """
     if is_survey(path):
-        return None if holds_database(path) else read_survey(path, options.crs)
+        return Survey(path, options.crs)
     if _rasters(path) or _holds_points(path, options):
         return None
     layer = read_layer(path, options=options)

@@ -90,7 +90,7 @@ def _area(symbols: Sequence[str]) -> str:
 
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
 
-__all__ = ["Survey", "holds_database", "is_survey", "read_survey"]
+__all__ = ["Survey", "is_survey", "read_survey"]
 
 
 class Survey:
@@ -253,13 +253,6 @@ def read_survey(
     """
     with Survey(path, crs, polygons=polygons) as survey:
         return survey.around(bbox)
-
-
-def holds_database(path: Path) -> bool:
-    """Whether a survey, or the map of it, lies in a database."""
-    with opened(path) as home:
-        parts = find_parts(home)
-        return any(is_database(part) for part in (*parts.maps, *parts.tables))
 
 
 def _check_components(name: str, units: Mapping[str, MapUnit]) -> None:
