@@ -9,12 +9,15 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from shapely.geometry import box, mapping
 
 from tests.helpers.public_service import Fault, page, public_service
 from tests.helpers.survey_tables import SurveyTables
 from zoneplan.cli import main
 from zoneplan.demo import demo_field, demo_fields
 from zoneplan.errors import ServiceError
+from zoneplan.field.crs import move
+from zoneplan.field.outline import read_field
 from zoneplan.public import SERVICE, SURVEY, asks_services, disclosure, with_services
 from zoneplan.request import Request
 from zoneplan.run import run
@@ -321,3 +324,59 @@ def test_a_word_is_one_only_where_no_file_has_it(tmp_path, monkeypatch):
     assert asks_services(sources)
     (tmp_path / "survey").mkdir()
     assert not asks_services(sources)
+
+
+# ---- a batch and a book ------------------------------------------------------------------------
+
+
+def outlines(folder, *more):
+    """A file of the demo fields, and more."""
+    shapes = [(read_field(demo.boundary), demo.name) for demo in demo_fields()]
+    placed = [(move(field.shape, field.crs, "EPSG:4326"), name) for field, name in shapes]
+    path = folder / "fields.geojson"
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"owner": "Ann", "name": name},
+            "geometry": mapping(shape),
+        }
+        for shape, name in [*placed, *more]
+    ]
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    return path
+
+
+ABROAD = (box(9.0, 55.0, 9.004, 55.004), "abroad")
+
+
+def test_a_batch_asks_once_for_all_and_a_field_without_soils_stops_no_other(server, tmp_path):
+    words = ("batch", outlines(tmp_path, ABROAD), "--soil", "survey", "--machine", "springs")
+    told = zoneplan(*words, "--out", "plans", "--workers", "1", "--json")
+    assert told.exit_code == 3
+    digest = json.loads(told.stdout)
+    assert sorted(digest["planned"]) == sorted(DEMOS)
+    assert [(it["field"], it["code"]) for it in digest["failed"]] == [("abroad", "outline-outside")]
+    assert len(server.seen) == 4
+    plan = json.loads((tmp_path / "plans" / "creek" / "plan.json").read_text())
+    assert "survey-vintage" in [it["code"] for it in plan["notices"]]
+    again = json.loads(zoneplan(*words, "--out", "plans", "--workers", "1", "--json").stdout)
+    assert sorted(again["as_they_were"]) == sorted(DEMOS)
+    assert len(server.seen) == 4
+
+
+def test_a_book_asks_once_for_all_and_keeps_each_field_s_answer(server, tmp_path):
+    assert zoneplan("book", "new", "season.book").exit_code == 0
+    columns = ("--grower", "owner", "--field", "name")
+    added = zoneplan("book", "add", "fields", "season.book", outlines(tmp_path, ABROAD), *columns)
+    assert added.exit_code == 0, added.output
+    told = zoneplan("book", "add", "soil", "season.book", "survey")
+    assert told.exit_code == 3
+    assert "Public soil survey, field by field: 3 new." in told.stdout
+    assert "abroad lies at longitude 9.0020" in told.stdout
+    assert len(server.seen) == 4
+    again = zoneplan("book", "add", "soil", "season.book", "survey", "--offline")
+    assert "3 the same" in again.stdout
+    zoneplan("book", "add", "planter", "season.book", "springs")
+    planned = zoneplan("book", "plan", "season.book", "--workers", "1")
+    assert "Planned 3 fields" in planned.stdout
+    assert len(server.seen) == 4

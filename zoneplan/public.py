@@ -4,7 +4,7 @@ The words are SURVEY among the soils and SERVICE for the elevation. Only this mo
 doors that call it lead to a service; `run` itself asks nobody.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -78,28 +78,59 @@ def with_services(
     list
         For each job, in order, its sources or the error that keeps it from them.
     """
-    fields: dict[int, Field] = {}
-    results: list[Sources | ZoneplanError] = [sources for _, sources in jobs]
+    results: dict[int, Sources | ZoneplanError] = {}
+    grounds: dict[int, tuple[Field, Sources]] = {}
     for number, (request, sources) in enumerate(jobs):
+        results[number] = sources
         if asks_services(sources):
             try:
-                fields[number] = read_outline(request, sources)
+                grounds[number] = read_outline(request, sources), sources
             except ZoneplanError as error:
                 results[number] = error
-    surveyed = [number for number in fields if wants_survey(jobs[number][1])]
-    answers = (
-        SoilService(refresh=refresh, offline=offline).surveys([fields[it] for it in surveyed])
-        if surveyed
-        else []
+    results |= services_on(grounds, refresh=refresh, offline=offline)
+    return [results[number] for number in range(len(jobs))]
+
+
+def services_on(
+    grounds: Mapping[int, tuple[Field, Sources]], *, refresh: bool = False, offline: bool = False
+) -> dict[int, Sources | ZoneplanError]:
+    """Do the same for fields that have been read, each by a number of its own."""
+    results: dict[int, Sources | ZoneplanError] = {}
+    surveyed = {number: field for number, (field, it) in grounds.items() if wants_survey(it)}
+    surveys = surveys_of([*surveyed.values()], refresh=refresh, offline=offline)
+    answers = dict(zip(surveyed, surveys, strict=True))
+    heights = (
+        _height_service(refresh=refresh, offline=offline)
+        if any(wants_heights(sources) for _, sources in grounds.values())
+        else None
     )
-    for number, answer in zip(surveyed, answers, strict=True):
-        sources = jobs[number][1]
-        results[number] = answer if isinstance(answer, ZoneplanError) else _laid(sources, answer)
-    if any(wants_heights(jobs[number][1]) for number in fields):
-        heights = _height_service(refresh=refresh, offline=offline)
-        for number, field in fields.items():
-            results[number] = _with_heights(results[number], field, heights)
+    for number, (field, sources) in grounds.items():
+        answer = answers.get(number)
+        if isinstance(answer, ZoneplanError):
+            results[number] = answer
+            continue
+        laid = sources if answer is None else _laid(sources, answer)
+        results[number] = laid if heights is None else _with_heights(laid, field, heights)
     return results
+
+
+def without_words(sources: Sources) -> Sources:
+    """Leave the words out, as of what many fields share before each has its own."""
+    return replace(
+        sources,
+        soils=tuple(file for file in sources.soils if not _is(file, SURVEY)),
+        elevation=None if wants_heights(sources) else sources.elevation,
+    )
+
+
+def surveys_of(
+    fields: Sequence[Field], *, refresh: bool = False, offline: bool = False
+) -> list[Upload | ZoneplanError]:
+    """Ask the public soil survey about many fields at once; for each its answer or an error."""
+    if not fields:
+        return []
+    answers = SoilService(refresh=refresh, offline=offline).surveys(fields)
+    return [it if isinstance(it, ZoneplanError) else _upload(it) for it in answers]
 
 
 def survey_for(field: Field, *, refresh: bool = False, offline: bool = False) -> Upload:
@@ -110,7 +141,10 @@ def survey_for(field: Field, *, refresh: bool = False, offline: bool = False) ->
     ServiceError
         When it gives none.
     """
-    return _upload(SoilService(refresh=refresh, offline=offline).survey(field))
+    (answer,) = surveys_of([field], refresh=refresh, offline=offline)
+    if isinstance(answer, ZoneplanError):
+        raise answer
+    return answer
 
 
 def heights_for(field: Field, *, refresh: bool = False, offline: bool = False) -> Upload:
@@ -130,19 +164,18 @@ def _height_service(*, refresh: bool, offline: bool) -> "HeightService":
     return HeightService(refresh=refresh, offline=offline)
 
 
-def _laid(sources: Sources, answer: SurveyAnswer) -> Sources:
+def _laid(sources: Sources, upload: Upload) -> Sources:
     """Put an answer where the word stands, so that layers keep their order."""
-    upload = _upload(answer)
     return replace(
         sources, soils=tuple(upload if _is(file, SURVEY) else file for file in sources.soils)
     )
 
 
 def _with_heights(
-    sources: Sources | ZoneplanError, field: Field, heights: "HeightService"
+    sources: Sources, field: Field, heights: "HeightService"
 ) -> Sources | ZoneplanError:
-    """Put heights where the word stands, if nothing kept the job from its sources before."""
-    if not isinstance(sources, Sources) or not wants_heights(sources):
+    """Put heights where the word stands, if it does."""
+    if not wants_heights(sources):
         return sources
     try:
         return replace(sources, elevation=_upload(heights.heights(field)))

@@ -16,13 +16,15 @@ from hashlib import sha256
 from importlib.metadata import version
 from itertools import chain, count
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import shapely
 
 from zoneplan.batch.run_all import run_all
 from zoneplan.batch.task import Fault, Outcome, Task
-from zoneplan.errors import OutputError
+from zoneplan.batch.work import fault_of
+from zoneplan.errors import OutputError, ZoneplanError
 from zoneplan.export.csv_table import cell
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.manifest import Options
@@ -115,6 +117,7 @@ def plan_into(
     workers: int | None = None,
     on: str | None = None,
     again: bool = False,
+    own: Mapping[int, Sources | ZoneplanError] = MappingProxyType({}),
     watch: Callable[[Progress], None] = lambda _: None,
 ) -> Report:
     """Plan fields into a folder, those that are not done yet, and write the tables of all.
@@ -133,6 +136,9 @@ def plan_into(
         As `run_all` takes them.
     again : bool
         Plan all of them, changed or not.
+    own : mapping, optional
+        By a field's number, sources that are its own in place of those of all, or what keeps it
+        from them.
     watch : callable
         Told after each field. What it raises stops the run, as Ctrl-C does; then the tables are
         written all the same.
@@ -144,12 +150,17 @@ def plan_into(
         to it, or no worker can be started.
     """
     read_setup(replace(sources, boundary=None))  # what is wrong with it is wrong with every field
-    tasks = {field.folder: _task(field, request, sources, out, options) for field in fields}
+    tasks: dict[str, Task] = {}
+    without: dict[str, Fault] = {}  # fields whose own sources could not be had
+    for field in fields:
+        made_from = own.get(field.number, sources)
+        if isinstance(made_from, ZoneplanError):
+            without[field.folder] = fault_of(made_from)
+            made_from = sources
+        tasks[field.folder] = _task(field, request, made_from, out, options)
     by_folder = {field.folder: field for field in fields}
     shared = _shared_digest(request, sources, options)
-    digests = {
-        name: _digest(shared, task.request.name, task.outline) for name, task in tasks.items()
-    }
+    digests = {name: _digest(shared, task, sources) for name, task in tasks.items()}
     with _record(out) as record:
         before = {} if again else _still_good(record, digests, out)
         due = {name: task for name, task in tasks.items() if name not in before}
@@ -163,7 +174,10 @@ def plan_into(
 
         came: dict[str, Mapping[str, Any]] = {}
         try:
-            run_all(due.values(), workers=workers, on=on, done=done)
+            for name in due.keys() & without.keys():
+                done(Outcome(name, fault=without[name]))
+            ready = [task for name, task in due.items() if name not in without]
+            run_all(ready, workers=workers, on=on, done=done)
         finally:
             came = {name: line for name, line in record.lines.items() if name in tasks}
             _write_tables(out, fields, came)
@@ -207,8 +221,13 @@ def _shared_digest(request: Request, sources: Sources, options: Options) -> str:
     return sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()
 
 
-def _digest(shared: str, name: str | None, outline: bytes | None) -> str:
-    return sha256(f"{shared} {name}".encode() + (outline or b"")).hexdigest()
+def _digest(shared: str, task: Task, sources: Sources) -> str:
+    """A digest of all that a plan is made from, with the files that are a field's own."""
+    digest = sha256(f"{shared} {task.request.name}".encode() + (task.outline or b""))
+    if task.sources is not sources:
+        files = provenance(replace(task.sources, boundary=None))
+        digest.update(json.dumps([asdict(file) for file in files]).encode())
+    return digest.hexdigest()
 
 
 # ---- the record --------------------------------------------------------------------------------

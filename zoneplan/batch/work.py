@@ -86,12 +86,19 @@ def run_of(task: Task) -> Run:
         return run(task.request, task.sources)
     request, sources = task.request, task.sources
     setup = _setup(Sources(sources.machine, rules=sources.rules, checks=sources.checks))
-    field = field_of(_shape(task.outline), request.name or task.key, "the boundary")
+    field = field_of(shape_of(task.outline), request.name or task.key, "the boundary")
     ground = read_layers_over(field, request, sources, setup.machine, known=_layer)
     return plan_ground(request, setup, field, ground)
 
 
-def _shape(outline: bytes) -> Polygon | MultiPolygon:
+def shape_of(outline: bytes) -> Polygon | MultiPolygon:
+    """Read the outline of a task.
+
+    Raises
+    ------
+    LayerError
+        When it is damaged, or no polygon.
+    """
     try:
         shape = shapely.from_wkb(outline)
     except shapely.GEOSException as error:

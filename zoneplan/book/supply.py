@@ -30,6 +30,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import read_layer
 from zoneplan.field.raster.raster_band import about, is_raster, placed
+from zoneplan.field.survey.answer import has_vintage, read_answer, vintages
 from zoneplan.field.survey.read import is_survey
 from zoneplan.field.unpack import unpacked
 from zoneplan.forms import MOST_TOML_MB
@@ -59,13 +60,17 @@ class Added:
 # ---- adding ------------------------------------------------------------------------------------
 
 
-def add_soil(book: Book, path: Path, *, who: str, **names: str | None) -> Added:
+def add_soil(
+    book: Book, path: Path, *, who: str, scope: Scope | None = None, **names: str | None
+) -> Added:
     """Copy a soil layer into the book, for all growers or for one, his farm or field.
 
     Parameters
     ----------
     path : Path
         A survey, rasters, points or polygons; a file or a folder.
+    scope : Scope, optional
+        For whom, where that is known; else the names say it.
     names : str, optional
         `grower`, `farm` and `field`, as the book has them.
 
@@ -75,7 +80,8 @@ def add_soil(book: Book, path: Path, *, who: str, **names: str | None) -> Added:
         When it cannot be read as soil, is too big, or there is no such grower.
     """
     with book.read() as connection:
-        scope_of(connection, **names)
+        if scope is None:
+            scope_of(connection, **names)
         asked = supplies(connection).asked.get("all", {})
     kind, vintage, place = _about(path, asked.get("crs"), dict(asked.get("columns", ())))
     uploads = packed(path)
@@ -96,7 +102,7 @@ def add_soil(book: Book, path: Path, *, who: str, **names: str | None) -> Added:
         **dict(zip(("west", "south", "east", "north"), place or (None,) * 4, strict=True)),
     }
     with book.write() as connection:
-        scope = scope_of(connection, **names)
+        scope = scope or scope_of(connection, **names)
         news = _put(connection, soils, scope.key, values)
         if news != "the same":
             _store(connection, digest, content)
@@ -256,7 +262,10 @@ def _united(boxes: list[Any]) -> Box:
 
 
 def _vintage(path: Path) -> str | None:
-    """Since when a survey stands, as its catalogue says: the latest of its areas."""
+    """Since when a survey stands, as its catalogue or its answer says: the latest of its areas."""
+    if has_vintage(path):
+        refreshed = (edition.refreshed or "" for edition in vintages(read_answer(path)))
+        return max(refreshed, default="") or None
     with unpacked(path) as home:
         inside = files_in(home) if is_folder(home) else []
         catalogues = [file for file in inside if file.name.lower() == _CATALOGUE]

@@ -10,19 +10,26 @@ import click
 
 from zoneplan.cli.options import (
     PATH,
+    SERVICES,
     file_options,
     options,
     request_of,
     request_options,
     sources_of,
 )
+from zoneplan.cli.services import disclose, names_services
+from zoneplan.cli.tell import say
 from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.errors import ZoneplanError
+from zoneplan.progress import watched
 from zoneplan.request import Request
+from zoneplan.sources import Sources
 
 if TYPE_CHECKING:
     from zoneplan.batch.folder import ListedField, Progress, Report
     from zoneplan.batch.task import Fault
     from zoneplan.export.manifest import Options
+    from zoneplan.field.shapes import Field
 
 _OWN = ("name", "pick")  # of each field
 _STOPPED, _SOME_FAILED = 130, 3
@@ -51,7 +58,7 @@ _RUN = (
 
 @click.command()
 @click.argument("fields", type=PATH)
-@options(request_options(without=_OWN), file_options(()), _RUN)
+@options(request_options(without=_OWN), SERVICES, file_options(()), _RUN)
 def batch(
     fields: Path,
     out: Path,
@@ -83,12 +90,18 @@ def batch(
     listed, notes = fields_in(fields, request.crs)
     for note in notes:
         _tell_note(note)
+    own = _asked(listed, sources, given)
+    if own:
+        from zoneplan.public import without_words
+
+        sources = without_words(sources)
     try:
         report = plan_into(
             out,
             listed,
             request,
             sources,
+            own=own,
             options=_files(request, given),
             workers=workers,
             on=on,
@@ -107,6 +120,30 @@ def batch(
         _tell(report, out)
     if report.failed or report.passed_over:
         sys.exit(_SOME_FAILED)
+
+
+def _asked(
+    listed: "Sequence[ListedField]", sources: Sources, given: dict[str, Any]
+) -> "dict[int, Sources | ZoneplanError]":
+    """Ask public services for all fields at once, where the options name any."""
+    if not names_services(sources):
+        return {}
+    from zoneplan.batch.work import shape_of
+    from zoneplan.field.outline import field_of
+    from zoneplan.public import services_on
+
+    disclose(sources, offline=given["offline"])
+    grounds: dict[int, tuple[Field, Sources]] = {}
+    own: dict[int, Sources | ZoneplanError] = {}
+    for field in listed:
+        try:
+            ground = field_of(shape_of(field.outline), field.name, "the boundary")
+        except ZoneplanError as error:
+            own[field.number] = error
+        else:
+            grounds[field.number] = ground, sources
+    with watched(lambda doing: say(f"{doing} ...")):
+        return own | services_on(grounds, refresh=given["refresh"], offline=given["offline"])
 
 
 def _files(request: Request, given: dict[str, Any]) -> "Options":

@@ -3,6 +3,7 @@
 import getpass
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from functools import partial
@@ -11,10 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from zoneplan.cli.options import PATH, Option, options, request_options, values_of
+from zoneplan.cli.options import PATH, SERVICES, Option, options, request_options, values_of
+from zoneplan.cli.services import disclose, names_services
 from zoneplan.cli.tell import columns, say
 from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.errors import ZoneplanError
+from zoneplan.progress import watched
 from zoneplan.request import Request
+from zoneplan.sources import Sources
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
@@ -22,6 +27,7 @@ if TYPE_CHECKING:
     from zoneplan.book.conditions import Scope
     from zoneplan.book.fields import BookField
     from zoneplan.book.history import Event
+    from zoneplan.book.opening import Book
     from zoneplan.book.planning import Progress
     from zoneplan.book.preview import Change, Preview
     from zoneplan.book.supply import Added
@@ -138,24 +144,56 @@ def fields(
 @add.command()
 @_BOOK
 @click.argument("files", nargs=-1, required=True, type=PATH)
-@options(_WHOSE, _BY)
-def soil(book: str, files: tuple[Path, ...], who: str | None, **names: str | None) -> None:
+@options(_WHOSE, SERVICES, _BY)
+def soil(
+    book: str,
+    files: tuple[Path, ...],
+    who: str | None,
+    *,
+    refresh: bool,
+    offline: bool,
+    **names: str | None,
+) -> None:
     """Copy soil layers into BOOK: surveys, rasters, points or polygons; FILES may be folders.
 
     Each field is planned from those that lie on it. The book holds what is in the files: they may
-    be moved or deleted afterwards.
+    be moved or deleted afterwards. The word "survey" asks the public soil survey of the United
+    States for the soils of the fields, once for all, and keeps each field's.
 
     \b
     Example:
       zoneplan book add soil season.book wss_SSA_IA015.zip
+      zoneplan book add soil season.book survey --grower "A. Sample"
     """
     from zoneplan.book.opening import open_book
     from zoneplan.book.supply import add_soil
 
     with open_book(book) as opened:
         for path in files:
+            if names_services(Sources("springs", soils=(path,))):
+                _add_public_soil(opened, who, refresh=refresh, offline=offline, **names)
+                continue
             say(f"Reading {path.name} ...")
-            _tell_added(add_soil(opened, path, who=_who(who), **names))
+            _tell_added(add_soil(opened, path, who=_who(who), scope=None, **names))
+
+
+def _add_public_soil(
+    opened: "Book", who: str | None, *, refresh: bool, offline: bool, **names: str | None
+) -> None:
+    from zoneplan.book.public_soil import add_public_soil
+
+    disclose(Sources("springs", soils=(Path("survey"),)), offline=offline)
+    with watched(lambda doing: say(f"{doing} ...")):
+        results = add_public_soil(opened, who=_who(who), refresh=refresh, offline=offline, **names)
+    faults = [(one, it) for one, it in results if isinstance(it, ZoneplanError)]
+    news = Counter(it.news for _, it in results if not isinstance(it, ZoneplanError))
+    counted = ", ".join(f"{count:,} {word}" for word, count in news.items()) or "none"
+    echo(f"Public soil survey, field by field: {counted}.")
+    for one, fault in faults[:_MOST_ROWS]:
+        echo(f"  {one.path}: {str(fault).partition(chr(10))[0]}")
+    if faults:
+        echo(f"{len(faults):,} of {len(results):,} fields have none.")
+        sys.exit(SOME_FAILED)
 
 
 @add.command()

@@ -18,6 +18,7 @@ from zoneplan.cli.options import (
     request_options,
     sources_of,
 )
+from zoneplan.cli.services import disclose, names_services
 from zoneplan.cli.tell import digest, reasons, say, table, took
 from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.errors import OutputError, SavedError
@@ -72,28 +73,12 @@ def plan(
 
 
 def _asked(request: Request, sources: Sources, given: Mapping[str, Any]) -> Sources:
-    """Ask the public services that the options name; nobody else, and nobody where none is named.
-
-    A file or folder of such a name comes first, and that is said.
-    """
-    for option, word, files in (
-        ("--soil", "survey", sources.soils),
-        ("--elevation", "service", (sources.elevation,)),
-    ):
-        if Path(word) in files and exists(Path(word)):
-            echo(
-                f"{option} {word}: what is here under that name is read; no service is asked.",
-                err=True,
-            )
-    if Path("survey") not in sources.soils and sources.elevation != Path("service"):
+    """Ask the public services that the options name; nobody else, and nobody where none is."""
+    if not names_services(sources):
         return sources
-    from zoneplan.public import disclosure, wants_heights, wants_survey, with_services
+    from zoneplan.public import with_services
 
-    survey, heights = wants_survey(sources), wants_heights(sources)
-    if not (survey or heights):
-        return sources
-    if not given["offline"]:
-        echo(disclosure(survey, heights), err=True)
+    disclose(sources, offline=given["offline"])
     (answer,) = with_services(
         [(request, sources)], refresh=given["refresh"], offline=given["offline"]
     )
