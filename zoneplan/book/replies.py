@@ -95,12 +95,21 @@ def take_replies(book: Book, files: Iterable[Path], *, who: str) -> list[Taken]:
     for file in files:
         try:
             content = read_plain(file, MOST_MB, BookError)
-            reply = read_reply(content, file.name)
+            taken.append(take_reply(book, content, file.name, who=who))
         except BookError as error:
             taken.append(Taken(file.name, None, False, str(error)))
-        else:
-            taken.append(_take(book, reply, file.name, sha256(content).hexdigest(), who))
     return taken
+
+
+def take_reply(book: Book, content: bytes, name: str, *, who: str) -> Taken:
+    """Take one answer, whose file a person sent.
+
+    Raises
+    ------
+    BookError
+        When it is none, or the book cannot be written.
+    """
+    return _take(book, read_reply(content, name), name, sha256(content).hexdigest(), who)
 
 
 def read_reply(content: bytes, name: str) -> Reply:

@@ -1,5 +1,6 @@
 """`zoneplan app`: the same on a screen."""
 
+import os
 import signal
 import socket
 import subprocess
@@ -31,7 +32,26 @@ _SETTINGS = Path(".streamlit", "config.toml")  # beside a script they hold in an
     help=f"Address to serve at. One that other machines can reach needs {ALLOW_OTHERS}.",
 )
 @click.option(ALLOW_OTHERS, is_flag=True, help=f"Serve other machines too. {WHAT_IT_MEANS}")
-def app(port: int | None, address: str | None, *, no_browser: bool, allow_others: bool) -> None:
+@click.option(
+    "--book",
+    metavar="BOOK",
+    help="Show a book of many growers: a file, or the address of a PostgreSQL database.",
+)
+@click.option(
+    "--sign-in",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE",
+    help="Let people sign in: a TOML file of a provider ([auth]) and of who may what ([roles]).",
+)
+def app(
+    port: int | None,
+    address: str | None,
+    *,
+    no_browser: bool,
+    allow_others: bool,
+    book: str | None,
+    sign_in: Path | None,
+) -> None:
     """Plan a field on a screen: open the app in a browser on this machine.
 
     Nothing is fetched from the internet, and no other machine is served unless you say so.
@@ -40,6 +60,7 @@ def app(port: int | None, address: str | None, *, no_browser: bool, allow_others
     \b
     Example:
       zoneplan app --port 8600
+      zoneplan app --book season.book
     """
     if allow_others and not address:
         raise click.UsageError(f"{ALLOW_OTHERS} needs --address: say where others find it.")
@@ -55,9 +76,20 @@ def app(port: int | None, address: str | None, *, no_browser: bool, allow_others
     if address:
         called = socket.gethostname() if everywhere(address) else address
         command += [f"--server.address={address}", f"--browser.serverAddress={called}"]
+    if sign_in:
+        command.append(f"--secrets.files={sign_in.resolve()}")
     if allow_others:
         command += ["--", ALLOW_OTHERS]
-    sys.exit(_served(command))
+    sys.exit(_served(command, _environment(book, sign_in)))
+
+
+def _environment(book: str | None, sign_in: Path | None) -> dict[str, str]:
+    """What the server is told beside its line, which anybody on this machine can read."""
+    if book and "://" not in book:
+        book = str(Path(book).resolve())
+    named = {"ZONEPLAN_BOOK": book, "ZONEPLAN_SIGN_IN": sign_in and str(sign_in.resolve())}
+    plain = {name: value for name, value in os.environ.items() if name not in named}
+    return plain | {name: value for name, value in named.items() if value}
 
 
 def _script() -> Path:
@@ -81,9 +113,9 @@ def _refuse_busy(port: int) -> None:
             )
 
 
-def _served(command: list[str]) -> int:
+def _served(command: list[str], environment: dict[str, str]) -> int:
     """Serve until it ends or is ended, and say how it went."""
-    with subprocess.Popen(command) as server:  # noqa: S603 the command is ours
+    with subprocess.Popen(command, env=environment) as server:  # noqa: S603 the command is ours
         signal.signal(signal.SIGTERM, lambda *_: server.terminate())
         try:
             return server.wait()

@@ -66,7 +66,7 @@ def fields_map_svg(
 
     Fields that lie far apart become small: then their numbers stand beside them.
     """
-    drawn = _in_metres([one.shape for one in fields])
+    drawn = in_metres([one.shape for one in fields])
     west, south, east, north = shapely.total_bounds(drawn)
     mm = max((east - west) / width_mm, (north - south) / height_mm, 0.1)
     margin = 9.0 * mm
@@ -125,7 +125,7 @@ def svg_path(shape: BaseGeometry, decimals: int = 1) -> str:
     )
 
 
-def _in_metres(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+def in_metres(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     """Lay shapes out in metres about their middle, straight enough for a picture of a county."""
     west, south, east, north = shapely.total_bounds(shapes)
     middle = ((west + east) / 2, (south + north) / 2)

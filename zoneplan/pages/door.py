@@ -9,6 +9,7 @@ background, where a person turns that on.
 import base64
 import hashlib
 import logging
+import os
 import re
 import sys
 import webbrowser
@@ -27,8 +28,11 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
+from zoneplan.errors import ZoneplanError
 from zoneplan.fault_report import write_report
-from zoneplan.harmless import escape, guard_terminal
+from zoneplan.harmless import escape, guard_terminal, on_terminal
+from zoneplan.pages.given_book import BOOK, given
+from zoneplan.pages.person import SIGN_IN, read_sign_in
 from zoneplan.pages.uploads import Uploads
 from zoneplan.pages.web_map import TILES
 
@@ -79,6 +83,7 @@ def door() -> dict[str, Any]:
     address = st.get_option("server.address")
     if not others and not (address and is_this_machine(address)):
         raise SystemExit(refusal(address))
+    _look_at_the_book(others=others)
     guard_terminal()
     # Names may steer the terminal that the server was started in: the last catch writes a report.
     logging.getLogger("streamlit.error_util").addFilter(_is_not_of_a_page)
@@ -87,6 +92,26 @@ def door() -> dict[str, Any]:
         "lifespan": _lifespan,
         "on_script_error": last_catch,
     }
+
+
+def _look_at_the_book(*, others: bool) -> None:
+    """End at once where the book cannot be opened, or others could open it without signing in."""
+    try:
+        if file := os.environ.get(SIGN_IN):
+            read_sign_in(Path(file))
+        elif others and os.environ.get(BOOK):
+            raise ZoneplanError(_WITHOUT_SIGN_IN)
+        given()
+    except ZoneplanError as error:
+        raise SystemExit(on_terminal(str(error))) from None
+
+
+_WITHOUT_SIGN_IN = (
+    "A book was given, and other machines would be served without a sign-in.\n"
+    "Whoever came could change every plan in it, and nobody would know who.\n"
+    "Say where people sign in and who may what: --sign-in FILE; or leave "
+    f"{ALLOW_OTHERS} out."
+)
 
 
 class _Door:

@@ -8,19 +8,23 @@ from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import ask
+from zoneplan.pages.book_field import bar
+from zoneplan.pages.given_book import given
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, generic, needed
+from zoneplan.pages.person import gate, told_of
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
 _HERE = Path(__file__).parent
 PAGES = {  # file, title, where it is found
-    "plan.py": ("Field", None),
+    "plan.py": ("Field", "field"),
     "draw.py": ("Draw", "draw"),
     "rules.py": ("Rules", "rules"),
     "compare.py": ("Compare", "compare"),
     "sheets.py": ("Sheets and files", "sheets"),
 }
+GROWERS = {"growers.py": ("Growers", "growers")}  # first, where the app was started with a book
 WITHOUT_A_PLAN = ("Draw", "Sheets and files")  # where one is drawn, or opened
 
 
@@ -29,14 +33,20 @@ def frame() -> None:
     st.set_page_config("zoneplan", _HERE / "icon.svg", "wide", initial_sidebar_state=264)
     st.logo(_HERE / "mark.svg", size="large")
     st.html(_HERE / "style.css")
+    somebody = gate()
+    if somebody is None:
+        return
     link.find_again()
     page = st.navigation(
         [
-            st.Page(_HERE / file, title=title, url_path=path, default=path is None)
-            for file, (title, path) in PAGES.items()
+            st.Page(_HERE / file, title=title, url_path=path, default=number == 0)
+            for number, (file, (title, path)) in enumerate(_pages().items())
         ],
         position="top",
     )
+    growers = page.title == "Growers"
+    with st.container() if growers else st.sidebar:  # the page of the growers has no side
+        told_of(somebody)
     top = st.sidebar.container()
     job = _asked()
     if isinstance(job, Job):
@@ -52,6 +62,11 @@ def frame() -> None:
         state.desk().message = None
     if text := refused():
         not_taken.html(fault(text))
+    if growers:
+        st.html('<i class="zp-whole-page"></i>')
+        page.run()
+        return
+    bar()
     there = _do(job)
     if there and (run := state.current()) and (text := generic(run.plan)):
         planter.html(text)
@@ -59,6 +74,10 @@ def frame() -> None:
         opened.html(text)
     if there or page.title in WITHOUT_A_PLAN:
         page.run()
+
+
+def _pages() -> dict[str, tuple[str, str]]:
+    return {**GROWERS, **PAGES} if given() else PAGES
 
 
 def _back_and_forth() -> None:

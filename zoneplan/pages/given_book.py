@@ -1,0 +1,115 @@
+"""The book that the app was started with: its fields as they stand, drawn from its caches.
+
+It is opened once, for all who come. What a list and a map need is worked out once for each change
+of the book, whoever made it, and shared.
+"""
+
+import os
+from dataclasses import dataclass
+from threading import Lock
+from typing import Any
+
+import shapely
+import sqlalchemy as sa
+import streamlit as st
+
+from zoneplan.book.fields import BookField, boundaries_of, fields
+from zoneplan.book.look import Look, by_need, needs_a_look
+from zoneplan.book.opening import Book, open_book
+from zoneplan.book.tables import boundaries, history, states
+from zoneplan.export.fields_map import in_metres, svg_path
+
+BOOK = "ZONEPLAN_BOOK"  # the variable that names it
+_SIMPLER_M = 12.0  # an outline on the map may be off by so much: a county's map is 40 km wide
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A field as the list shows it."""
+
+    field: BookField
+    looks: tuple[Look, ...]
+
+    @property
+    def id(self) -> int:
+        """Its number in the book."""
+        return self.field.id
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The fields of the book as they stand."""
+
+    mark: tuple[int, ...]  # another after every change
+    listed: tuple[Listed, ...]  # the worst first
+    growers: tuple[str, ...]
+    season: str
+
+
+@dataclass(frozen=True)
+class Outlines:
+    """Every field's outline, ready for a map."""
+
+    paths: dict[int, str]  # by field: an SVG path in whole metres
+    box: tuple[float, float, float, float]  # west, south, east, north [m]
+
+
+def given() -> Book | None:
+    """The book; None where the app was started without one."""
+    return _opened(os.environ[BOOK]) if os.environ.get(BOOK) else None
+
+
+def standing(book: Book) -> Standing:
+    """List the fields as they stand, the worst first."""
+    with book.read() as connection:
+        mark = (
+            int(connection.scalar(sa.select(sa.func.max(history.c.id))) or 0),
+            int(connection.scalar(sa.select(sa.func.sum(states.c.version))) or 0),
+        )
+    shared = _shared()
+    with shared.lock:
+        if shared.standing is None or shared.standing.mark != mark:
+            ordered = by_need(fields(book))
+            listed = tuple(Listed(field, needs_a_look(field)) for field in ordered)
+            growers = tuple(sorted({field.grower for field in ordered}))
+            season = ordered[0].season if ordered else ""
+            shared.standing = Standing(mark, listed, growers, season)
+        return shared.standing
+
+
+def outlines(book: Book) -> Outlines:
+    """Give the outlines of all fields; they are simplified anew when a boundary changes."""
+    with book.read() as connection:
+        mark = int(connection.scalar(sa.select(sa.func.max(boundaries.c.id))) or 0)
+    shared = _shared()
+    with shared.lock:
+        if shared.outlines is None or shared.outlines[0] != mark:
+            ids = [one.id for one in (shared.standing.listed if shared.standing else ())]
+            shared.outlines = (mark, _drawn(boundaries_of(book, ids)))
+        return shared.outlines[1]
+
+
+def _drawn(shapes: dict[int, Any]) -> Outlines:
+    if not shapes:
+        return Outlines({}, (0.0, 0.0, 1.0, 1.0))
+    ground = shapely.simplify(in_metres([*shapes.values()]), _SIMPLER_M)
+    west, south, east, north = (float(side) for side in shapely.total_bounds(ground))
+    paths = (svg_path(shape, 0) for shape in ground)
+    return Outlines(dict(zip(shapes, paths, strict=True)), (west, south, east, north))
+
+
+class _Shared:
+    def __init__(self) -> None:
+        self.lock = Lock()
+        self.standing: Standing | None = None
+        self.outlines: tuple[int, Outlines] | None = None
+
+
+@st.cache_resource(show_spinner=False)
+def _shared() -> _Shared:
+    return _Shared()
+
+
+@st.cache_resource(show_spinner=False)
+def _opened(address: str) -> Book:
+    return open_book(address)
