@@ -92,18 +92,38 @@ def _filtered(stands: Standing) -> list[Listed]:
     """Ask which fields to list, and in what order."""
     with st.container(key="book-filters", horizontal=True):
         grower = st.selectbox(
-            "Grower", [_EVERYBODY, *stands.growers], key="book_grower", on_change=_first_page
+            "Grower",
+            [_EVERYBODY, *stands.growers],
+            key="book_grower",
+            persist_state="session",
+            on_change=_first_page,
         )
         states = st.multiselect(
-            "State", list(State), key="book_states", on_change=_first_page, placeholder="any"
+            "State",
+            list(State),
+            key="book_states",
+            persist_state="session",
+            on_change=_first_page,
+            placeholder="any",
         )
         whys = sorted({look.why for one in stands.listed for look in one.looks})
         looks = st.multiselect(
-            "Needs a look for", whys, key="book_looks", on_change=_first_page, placeholder="any"
+            "Needs a look for",
+            whys,
+            key="book_looks",
+            persist_state="session",
+            on_change=_first_page,
+            placeholder="any",
         )
-        words = st.text_input("Name holds", key="book_words", on_change=_first_page)
+        words = st.text_input(
+            "Name holds", key="book_words", persist_state="session", on_change=_first_page
+        )
         sort = st.selectbox(
-            "In order", list(_SORTS), key="book_sort", format_func=_SORTS.__getitem__
+            "In order",
+            list(_SORTS),
+            key="book_sort",
+            persist_state="session",
+            format_func=_SORTS.__getitem__,
         )
     wanted = words.casefold().strip()
     found = [
@@ -195,7 +215,7 @@ def _turn(by: int, pages: int) -> None:
 
 def _map(book: Book, stands: Standing, shown: Sequence[Listed], chosen: Listed | None) -> None:
     name = st.segmented_control(
-        "Shades", list(SCALES), key="book_shade", format_func=lambda it: SCALES[it].name,
+        "Shades", list(SCALES), key="book_shade", persist_state="session", format_func=lambda it: SCALES[it].name,
         default="margin", required=True,
     )  # fmt: skip
     scale = SCALES[name or "margin"]
@@ -330,14 +350,17 @@ def _done(role: Role, do: Callable[[str], None]) -> None:
 def _hand_out(book: Book, stands: Standing) -> None:
     with st.expander("Hand out"):
         grower = st.selectbox("For", stands.growers, key="book_hand_grower")
-        by = st.text_input(
-            "Prepared by", key="book_prepared_by", help="Who is to be asked, as the sheets say it."
+        st.text_input(
+            "Prepared by",
+            key="book_prepared_by",
+            persist_state="session",
+            help="Who is to be asked, as the sheets say it.",
         )
         st.button(
             "Make his folder",
             key="book-hand-out",
             on_click=_done,
-            args=(Role.EDITS, partial(_make, book, grower, by)),
+            args=(Role.EDITS, partial(_make, book)),
             disabled=not grower,
         )
         ready = st.session_state.get("book_zip")
@@ -353,7 +376,9 @@ def _hand_out(book: Book, stands: Standing) -> None:
             st.html(f'<p class="zp-change">{escape(ready[3])}</p>')
 
 
-def _make(book: Book, grower: str, by: str, who: str) -> None:
+def _make(book: Book, who: str) -> None:
+    grower: str = st.session_state["book_hand_grower"]
+    by = st.session_state["book_prepared_by"].strip()
     (one,) = due(book, [grower])
     if not one.fields:
         raise BookError(

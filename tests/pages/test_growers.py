@@ -1,0 +1,311 @@
+"""The page of the growers, without a browser: lists, queue, review, hand-out, answers, changes."""
+
+import io
+import json
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from tests.book.filled import filled
+from tests.book.handed import at, field_plan, given
+from tests.export.plans import SETTINGS
+from zoneplan.book.demo_book import new_demo_book
+from zoneplan.book.fields import State, fields, find_field
+from zoneplan.book.history import history
+from zoneplan.book.opening import open_book
+from zoneplan.book.planning import plan_all
+from zoneplan.book.plans import plan_of
+from zoneplan.book.states import record_state
+from zoneplan.pages import given_book
+from zoneplan.pages.growers import ROWS
+from zoneplan.pages.growers_map import SCALES, fields_svg
+from zoneplan.pages.person import SIGN_IN
+from zoneplan.run import run
+
+APP = Path(__file__).parents[2] / "app.py"
+HOSTILE = "<script>alert(1)</script> *b* 🌽"
+ANN = given("Ann", *(field_plan("Home", f"Field {n:02}", -87 - n / 50, 42) for n in range(20)))
+BOB = given(HOSTILE, field_plan("Far", HOSTILE, -86, 41))
+
+
+@pytest.fixture
+def path(tmp_path, monkeypatch):
+    """A book that the app is started with."""
+    file = tmp_path / "season.book"
+    filled(file, ANN, BOB).close()
+    monkeypatch.setenv(given_book.BOOK, str(file))
+    return file
+
+
+@pytest.fixture
+def book(path):
+    with open_book(path) as one:
+        yield one
+
+
+@pytest.fixture
+def app(path):  # noqa: ARG001  # which is where it finds the book
+    return AppTest.from_file(APP, default_timeout=60).run()
+
+
+def text(app):
+    return " ".join(it.proto.body for it in app.get("html"))
+
+
+def rows(app):
+    return app.dataframe[0].value
+
+
+def press(app, key):
+    return app.button(key=key).click().run()
+
+
+def test_the_book_stands_first_and_says_what_is_in_it(app):
+    assert not app.exception
+    assert "season 2027" in text(app)
+    # WORKED: 21 fields of 6 ha are 311 acres
+    assert "21 fields" in text(app)
+    assert "311 acres" in text(app)
+    assert "21 planned" in text(app)
+    assert len(rows(app)) == ROWS
+    assert "1 to 15 of 21" in text(app)
+
+
+def test_names_from_outside_do_nothing(app):
+    app.selectbox(key="book_grower").set_value(HOSTILE).run()
+    assert len(rows(app)) == 1
+    assert "<script>alert" not in text(app)
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; *b* 🌽" in text(app)
+
+
+def test_without_a_book_there_is_no_such_page(monkeypatch):
+    monkeypatch.delenv(given_book.BOOK, raising=False)
+    app = AppTest.from_file(APP, default_timeout=60).run()
+    assert "book_grower" not in [it.key for it in app.selectbox]
+
+
+def test_a_visitor_names_no_book(monkeypatch, path):
+    """What the page's address says is nobody's order."""
+    monkeypatch.delenv(given_book.BOOK)
+    app = AppTest.from_file(APP, default_timeout=60)
+    app.query_params["book"] = str(path)
+    app.query_params[given_book.BOOK] = str(path)
+    assert "book_grower" not in [it.key for it in app.run().selectbox]
+
+
+def test_filters_sort_and_pages(app):
+    app.text_input(key="book_words").set_value("field 1").run()
+    assert len(rows(app)) == 10
+    app.text_input(key="book_words").set_value("").run()
+    app.selectbox(key="book_sort").set_value("name").run()
+    assert [*rows(app)["Field"]][:2] == ["Far / " + HOSTILE, "Home / Field 00"]
+    app.button[[it.label for it in app.button].index("Next page")].click().run()
+    assert "16 to 21 of 21" in text(app)
+    assert len(rows(app)) == 6
+    app.multiselect(key="book_states").set_value([State.SENT]).run()
+    assert "No field is so." in text(app)
+
+
+def test_next_and_previous_go_through_the_queue_as_it_is_filtered(app):
+    app.selectbox(key="book_grower").set_value("Ann").run()
+    app.selectbox(key="book_sort").set_value("name").run()
+    assert "Ann / Home / Field 00" in text(app)
+    for _ in range(15):
+        press(app, "book-Next")
+    assert "Ann / Home / Field 15" in text(app)
+    assert "16 to 20 of 20" in text(app)  # the list turned with it
+    press(app, "book-Previous")
+    assert "15 of 20" in text(app)
+    assert "1 to 15 of 20" in text(app)
+    steps = {it.key: it for it in app.button}
+    assert (steps["book-Next"].proto.shortcut, steps["book-Previous"].proto.shortcut) == (
+        "alt+down",
+        "alt+up",
+    )
+
+
+def test_a_review_is_written_under_the_name_of_who_said_it(app, book):
+    app.selectbox(key="book_grower").set_value(HOSTILE).run()
+    app.selectbox(key="book_say").set_value(State.AGREED)
+    app.text_area(key="book_note").set_value("  By phone.  ")
+    say = next(it for it in app.button if it.label == "Say it")
+    say.click().run()
+    assert not app.exception
+    (field,) = fields(book, grower=HOSTILE)
+    assert (field.state, field.note) == (State.AGREED, "By phone.")
+    assert history(book, field.id)[-1].who == field.who
+    assert "is agreed now" in text(app)
+
+
+def test_what_another_said_meanwhile_is_not_written_over(app, book):
+    app.selectbox(key="book_grower").set_value(HOSTILE).run()
+    record_state(book, f"{HOSTILE} / Far / {HOSTILE}", State.SENT, who="Bea", note="in the cab")
+    app.session_state["book_say"] = State.REVIEWED
+    next(it for it in app.button if it.label == "Say it").click()
+    # The button was drawn before Bea spoke: it carries what was seen then.
+    app.run()
+    (field,) = fields(book, grower=HOSTILE)
+    assert (field.state, field.who) == (State.SENT, "Bea")
+    assert "has changed since you looked" in text(app)
+
+
+def test_what_another_changes_is_there_at_the_next_step(app, book):
+    record_state(book, "Ann / Home / Field 03", State.REVIEWED, who="Bea")
+    app.run()
+    assert "1 reviewed" in text(app)
+
+
+def test_a_hand_out_is_made_for_one_grower(app, book):
+    app.selectbox(key="book_hand_grower").set_value("Ann").run()
+    app.text_input(key="book_prepared_by").set_value("The Co-op")
+    press(app, "book-hand-out")
+    grower, name, content, words = app.session_state["book_zip"]
+    assert (grower, name) == ("Ann", "Ann, 2027.zip")
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        record = json.loads(archive.read("hand-out.json"))
+    assert [it["field"] for it in record["fields"]] == [f"Field {n:02}" for n in range(20)]
+    assert record["prepared_by"] == "The Co-op"
+    assert "20 fields" in words
+    assert sum(it.did == "handed out" for it in history(book)) == 20
+
+
+@pytest.mark.parametrize(("role", "may"), [("reads", False), ("reviews", True), ("edits", True)])
+def test_a_role_is_asked_for_at_each_thing_done(role, may, book, monkeypatch, tmp_path):
+    file = tmp_path / "sign-in.toml"
+    file.write_text(SIGN_IN_FILE.replace("ROLE", role))
+    monkeypatch.setenv(SIGN_IN, str(file))
+    monkeypatch.setattr("zoneplan.pages.person._signed_in", lambda: "bea@example.org")
+    app = AppTest.from_file(APP, default_timeout=60).run()
+    assert f"bea@example.org, {role}" in text(app)
+    app.selectbox(key="book_grower").set_value(HOSTILE).run()
+    next(it for it in app.button if it.label == "Say it").click().run()
+    (field,) = fields(book, grower=HOSTILE)
+    assert (field.state is State.REVIEWED) is may
+    assert ("Your role here does not allow that" in text(app)) is not may
+    if may:
+        assert field.who == "bea@example.org"
+    press(app, "book-hand-out")
+    assert ("book_zip" in app.session_state) is (role == "edits")
+
+
+@pytest.mark.usefixtures("path")
+@pytest.mark.parametrize("email", ["", "stranger@example.org"])
+def test_who_has_no_role_sees_nothing(email, monkeypatch, tmp_path):
+    file = tmp_path / "sign-in.toml"
+    file.write_text(SIGN_IN_FILE.replace("ROLE", "edits"))
+    monkeypatch.setenv(SIGN_IN, str(file))
+    monkeypatch.setattr("zoneplan.pages.person._signed_in", lambda: email)
+    app = AppTest.from_file(APP, default_timeout=60).run()
+    assert len(app.dataframe) == len(app.selectbox) == 0
+    assert [it.key for it in app.button] == ["sign-out" if email else "sign-in"]
+    assert "Ann" not in text(app)
+
+
+SIGN_IN_FILE = """
+[auth]
+redirect_uri = "http://localhost:8501/oauth2callback"
+cookie_secret = "0123456789abcdef0123456789abcdef"
+client_id = "zoneplan"
+client_secret = "a secret"
+server_metadata_url = "http://localhost:9999/.well-known/openid-configuration"
+
+[roles]
+"Bea@Example.org" = "ROLE"
+"""
+
+
+def test_the_map_is_small_whatever_the_county(book):
+    """The picture grows with the ground that is drawn, and a field costs a few dozen bytes."""
+    stands = given_book.standing(book)
+    shapes = given_book.outlines(book)
+    shown = {one.id for one in stands.listed}
+    for scale in SCALES.values():
+        svg = fields_svg(stands.listed, shapes, scale, shown=shown, chosen=stands.listed[0].id)
+        assert len(svg) < 8_000 + 21 * 120
+        assert svg.count("<path") < 40
+
+
+def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):
+    """What is shaded is the number, not its rank among others."""
+    first, *others = SETTINGS
+    heavy = replace(
+        first,
+        moistures={
+            name: replace(it, margin_n=it.margin_n + 300) if hasattr(it, "margin_n") else it
+            for name, it in first.moistures.items()
+        },
+    )
+    plan = replace(at(-80, 40), settings=(heavy, *others))
+    alone = given("Zed", field_plan("F", "light", -81, 40))
+    both = given(
+        "Zed",
+        field_plan("F", "light", -81, 40),
+        replace(field_plan("F", "heavy", -80, 40), plan=plan),
+    )
+    shades = []
+    for name, one in (("alone", alone), ("both", both)):
+        with filled(tmp_path / name, one) as book:
+            light = find_field(book, "light")
+            shades.append(SCALES["margin"].of(light))
+            if name == "both":
+                assert SCALES["margin"].of(find_field(book, "heavy")) != shades[-1]
+    assert shades[0] == shades[1]
+
+
+# ---- a field in the pages that plan one, on the demo county -------------------------------------
+
+
+@pytest.fixture(scope="module")
+def county(tmp_path_factory):
+    """A book of the demo county, with the plans of one grower."""
+    file = tmp_path_factory.mktemp("county") / "demo.book"
+    with new_demo_book(file) as book:
+        plan_all(book, who="a", grower="L. Neverheard", workers=0)
+        record_state(book, "L. Neverheard / One Spoon Farm / Far Teapot", State.AGREED, who="a")
+    return file
+
+
+def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
+    monkeypatch.setenv(given_book.BOOK, str(county))
+    app = AppTest.from_file(APP, default_timeout=120).run()
+    app.selectbox(key="book_grower").set_value("L. Neverheard").run()
+    with open_book(county) as book:
+        (before,) = fields(book, grower="L. Neverheard")
+        planned = plan_of(book, before.plan_id)
+    press(app, "book-open")
+    assert not app.exception
+    opened = app.session_state["book_open"]
+    plan = answered_in(app)
+    assert [it.zone.area_ha for it in plan.settings] == pytest.approx(
+        [it.zone.area_ha for it in planned.settings], rel=1e-6
+    )
+    assert margins(plan) == margins(planned)
+    assert opened.field.path == before.path
+    app.switch_page("zoneplan/pages/plan.py").run()
+    assert "From the book: L. Neverheard / One Spoon Farm" in text(app)
+    assert app.button(key="book-save").disabled
+    app.number_input(key="speed_mps").set_value(8.0).run()
+    assert "changed here" in text(app)
+    press(app, "book-save")
+    assert "Saved to the book" in text(app)
+    assert "no longer agreed" in text(app)
+    with open_book(county) as book:
+        (after,) = fields(book, grower="L. Neverheard")
+        assert after.revision == before.revision + 1
+        assert after.state is State.PLANNED
+        assert plan_of(book, after.plan_id).conditions.speed_mps == pytest.approx(8 * 0.44704)
+        (other,) = fields(book, grower="K. Makebelieve")[:1]
+        assert other.state is State.TO_PLAN
+
+
+def margins(plan):
+    return [{name: it.margin_n for name, it in one.set_at.items()} for one in plan.settings]
+
+
+def answered_in(app):
+    """The plan that is on the desk of a session."""
+    desk = app.session_state["desk"]
+    return run(desk.now.request, desk.now.sources).plan
