@@ -215,9 +215,14 @@ def _turn(by: int, pages: int) -> None:
 
 def _map(book: Book, stands: Standing, shown: Sequence[Listed], chosen: Listed | None) -> None:
     name = st.segmented_control(
-        "Shades", list(SCALES), key="book_shade", persist_state="session", format_func=lambda it: SCALES[it].name,
-        default="margin", required=True,
-    )  # fmt: skip
+        "Shades",
+        list(SCALES),
+        key="book_shade",
+        persist_state="session",
+        format_func=lambda choice: SCALES[choice].name,
+        default="margin",
+        required=True,
+    )
     scale = SCALES[name or "margin"]
     svg = fields_svg(
         stands.listed,

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -96,11 +97,13 @@ def gate() -> Person | None:
         return somebody
     email = _signed_in()
     st.html('<header class="zp-head"><h1>A shared book</h1></header>')
-    if email:
-        st.html(
-            '<p class="zp-needed" role="alert">You are signed in as '
-            f"{escape(email)}, who has no role here. Ask whoever runs this server.</p>"
+    if email or st.user.get("is_logged_in"):
+        why = (
+            f"You are signed in as {escape(email)}, who has no role here."
+            if email
+            else "You are signed in, but the provider does not vouch for your e-mail address."
         )
+        st.html(f'<p class="zp-needed" role="alert">{why} Ask whoever runs this server.</p>')
         st.button("Sign out", key="sign-out", on_click=st.logout)
     else:
         st.html(
@@ -128,6 +131,11 @@ def read_sign_in(path: Path) -> Mapping[str, Role]:
     ZoneplanError
         With every fault.
     """
+    if find_spec("authlib") is None:
+        raise ZoneplanError(
+            "People cannot sign in here: a part is missing.\n"
+            'Install it: pip install "zoneplan[server]"'
+        )
     found = forms.toml_file(path, ZoneplanError)
     read: dict[str, Any] = forms.checked(_FILE, found, path.name, ZoneplanError)
     roles: Mapping[str, Role] = read["roles"]
