@@ -162,9 +162,9 @@ def _at_this_machine() -> str:
 def _callback(value: Any, place: Place) -> str | None:
     parts = urlsplit(value) if isinstance(value, str) else None
     if parts is None or not value.endswith(_CALLBACK) or not parts.hostname:
-        place.fault(f"{forms.said(value)} does not end as it must: https://NAME{_CALLBACK}")
+        place.fault(f"{forms.in_short(value)} does not end as it must: https://NAME{_CALLBACK}")
     elif parts.scheme != "https" and not is_this_machine(parts.hostname):
-        place.fault(f"{forms.said(value)} is not https: a sign-in could be read on its way.")
+        place.fault(f"{forms.in_short(value)} is not https: a sign-in could be read on its way.")
     else:
         return str(value)
     return None
@@ -174,7 +174,7 @@ def _metadata(value: Any, place: Place) -> str | None:
     parts = urlsplit(value) if isinstance(value, str) else None
     if parts and parts.hostname and (parts.scheme == "https" or is_this_machine(parts.hostname)):
         return str(value)
-    place.fault(f"{forms.said(value)} is no address of a provider: https://….")
+    place.fault(f"{forms.in_short(value)} is no address of a provider: https://….")
     return None
 
 
