@@ -12,7 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.book.inputs import Box, Ground, supplies
 from zoneplan.book.opening import Book
-from zoneplan.book.tables import boundaries, farms, growers, plans, states
+from zoneplan.book.tables import boundaries, farms, growers, history, plans, states
 from zoneplan.book.tables import fields as table
 from zoneplan.errors import BookError, named, nearest, quoted
 from zoneplan.units import HA_PER_ACRE
@@ -106,6 +106,21 @@ def fields(
         listed = listing(connection, box)
     listed = of_names(listed, grower=grower, farm=farm, name=field)
     return [one for one in listed if not state or one.state in state]
+
+
+def mark_of(book: Book) -> tuple[int, int, int]:
+    """Give three numbers, one of which rises with every change: of boundaries, events, states.
+
+    Whoever remembers what a book holds asks for them first.
+    """
+    asked = (
+        sa.func.max(boundaries.c.id),
+        sa.func.max(history.c.id),
+        sa.func.sum(states.c.version),
+    )
+    with book.read() as connection:
+        ground, events, standing = (connection.scalar(sa.select(one)) or 0 for one in asked)
+    return int(ground), int(events), int(standing)
 
 
 def find_field(book: Book, text: str) -> BookField:

@@ -7,7 +7,6 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pandas as pd
-import sqlalchemy as sa
 import streamlit as st
 
 from zoneplan.book.conditions import Scope, scope_of
@@ -39,7 +38,7 @@ class _Change:
     given: Upload | str
     grower: str | None
 
-    def make(self, connection: sa.Connection, scope: Scope, who: str) -> None:
+    def make(self, connection: Any, scope: Scope, who: str) -> None:
         """Make it, in a transaction that writes."""
         with TemporaryDirectory(prefix="zoneplan-change-") as room:
             file = self.given if isinstance(self.given, str) else on_disk(self.given, Path(room))
@@ -48,11 +47,11 @@ class _Change:
             else:
                 put_planter(connection, file, scope, who=who)
 
-    def scope(self, connection: sa.Connection) -> Scope:
+    def scope(self, connection: Any) -> Scope:
         """Find for whom."""
         return scope_of(connection, self.grower)
 
-    def by(self, who: str) -> Callable[[sa.Connection, Scope], None]:
+    def by(self, who: str) -> Callable[[Any, Scope], None]:
         """The same, made by somebody."""
         return lambda connection, scope: self.make(connection, scope, who)
 

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import shapely
-import sqlalchemy as sa
 import streamlit as st
 
 from zoneplan.book.conditions import keep_request
@@ -128,7 +127,7 @@ def _job(book: Book, ready: Ready) -> Job:
     return Job(ready.request, sources)
 
 
-def _packed(book: Book, row: sa.Row[Any]) -> tuple[Upload, ...]:
+def _packed(book: Book, row: Any) -> tuple[Upload, ...]:
     with laid_out(book, [row]) as layers:
         (path,) = layers.values()
         return packed(path)

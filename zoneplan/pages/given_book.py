@@ -10,13 +10,11 @@ from threading import Lock
 from typing import Any
 
 import shapely
-import sqlalchemy as sa
 import streamlit as st
 
-from zoneplan.book.fields import BookField, boundaries_of, fields
+from zoneplan.book.fields import BookField, boundaries_of, fields, mark_of
 from zoneplan.book.look import Look, by_need, needs_a_look
 from zoneplan.book.opening import Book, open_book
-from zoneplan.book.tables import boundaries, history, states
 from zoneplan.export.fields_map import in_metres, svg_path
 
 BOOK = "ZONEPLAN_BOOK"  # the variable that names it
@@ -61,11 +59,7 @@ def given() -> Book | None:
 
 def standing(book: Book) -> Standing:
     """List the fields as they stand, the worst first."""
-    with book.read() as connection:
-        mark = (
-            int(connection.scalar(sa.select(sa.func.max(history.c.id))) or 0),
-            int(connection.scalar(sa.select(sa.func.sum(states.c.version))) or 0),
-        )
+    mark = mark_of(book)
     shared = _shared()
     with shared.lock:
         if shared.standing is None or shared.standing.mark != mark:
@@ -79,8 +73,7 @@ def standing(book: Book) -> Standing:
 
 def outlines(book: Book) -> Outlines:
     """Give the outlines of all fields; they are simplified anew when a boundary changes."""
-    with book.read() as connection:
-        mark = int(connection.scalar(sa.select(sa.func.max(boundaries.c.id))) or 0)
+    mark, *_ = mark_of(book)
     shared = _shared()
     with shared.lock:
         if shared.outlines is None or shared.outlines[0] != mark:
