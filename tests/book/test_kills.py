@@ -5,8 +5,11 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
+from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from tests.book import killing
 from tests.book.county import book_of, square
@@ -14,14 +17,15 @@ from zoneplan.book import planning
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
+from zoneplan.book.tables import states
 
 pytestmark = pytest.mark.slow
-MANY = tuple(("Ann", "Home", f"Field {place:02}", square(place, side=5)) for place in range(25))
+MANY = tuple(("Ann", "Home", f"Field {place:02}", square(place, side=8)) for place in range(64))
 
 
 @pytest.fixture
 def season(address, tmp_path):
-    """A book of 25 fields, none of them planned."""
+    """A book of 64 fields, none of them planned."""
     book_of(address, tmp_path, *MANY).close()
     return address
 
@@ -44,26 +48,38 @@ def done(address):
 
 def wait_for(address, count, run):
     """Wait until so many are done."""
-    while done(address) < count and run.poll() is None:
-        time.sleep(0.05)
-
-
-def of_processes(*asked):
-    """What the system tells of processes, a line each."""
-    answer = subprocess.run(["ps", *asked], check=False, capture_output=True, text=True)
-    return answer.stdout.splitlines()
+    asked = sa.select(sa.func.count()).select_from(states)
+    with open_book(address) as book:
+        while run.poll() is None:
+            with book.read() as connection:
+                if connection.execute(asked).scalar() >= count:
+                    return
+            time.sleep(0.02)
 
 
 def children(pid):
     """The processes that a process has started."""
-    return [int(line) for line in of_processes("-o", "pid=", "--ppid", str(pid))]
+    pids = []
+    for file in Path("/proc").glob("[0-9]*/stat"):
+        with suppress(OSError):  # it has just ended
+            parent = int(file.read_text().rpartition(")")[2].split()[1])
+            pids += [int(file.parent.name)] if parent == pid else []
+    return pids
+
+
+def is_worker(pid):
+    """Whether a process plans fields."""
+    with suppress(OSError):
+        return b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes()
+    return False
 
 
 def gone(pid):
     """Whether a process is gone, or only its record is left."""
-    return not any(
-        line.strip()[:1] not in ("", "Z") for line in of_processes("-o", "stat=", "-p", str(pid))
-    )
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z"
+    except OSError:
+        return True
 
 
 def test_a_killed_run_loses_nothing_leaves_no_worker_and_goes_on(season):
@@ -103,11 +119,7 @@ def test_ctrl_c_says_so_and_what_is_done_stays(season):
 def test_a_worker_that_is_killed_costs_no_field(season):
     run = start(season)
     wait_for(season, 2, run)
-    workers = [
-        pid
-        for pid in children(run.pid)
-        if any("spawn_main" in line for line in of_processes("-o", "args=", "-p", str(pid)))
-    ]
+    workers = [pid for pid in children(run.pid) if is_worker(pid)]
     os.kill(workers[0], signal.SIGKILL)
     out, _ = run.communicate()
     assert run.returncode == 0, out
