@@ -2,7 +2,6 @@
 
 import csv
 import json
-import os
 import shutil
 import zlib
 from collections.abc import Iterator
@@ -21,7 +20,7 @@ from zoneplan.book.fields import BookField, boundaries_in, listing
 from zoneplan.book.history import history, record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.look import needs_a_look
-from zoneplan.book.opening import Book, new_book, open_book
+from zoneplan.book.opening import Book, new_book, open_book, put_in_place
 from zoneplan.book.supply import laid_out
 from zoneplan.book.tables import (
     TABLES,
@@ -185,7 +184,7 @@ def _beside(path: Path) -> Iterator[Path]:
         if made.is_dir():
             made.rename(path)
         else:
-            os.link(made, path)
+            put_in_place(made, path)
     except OSError as error:
         raise BookError(
             f"{shown(path)} cannot be written: {error.strerror or error}.\n"

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
+from shutil import rmtree
 from tempfile import mkdtemp
 from typing import Any
 
@@ -221,15 +222,31 @@ def _new_file(path: Path, season: str | None) -> None:
             connection.exec_driver_sql(f"PRAGMA application_id = {_MARK}")
         _make(book, season)
         book.close()
-        os.link(made, path)  # unlike a change of name, it puts nothing in another's place
+        put_in_place(made, path)
     except FileExistsError as error:
         raise BookError(f"{shown(path)} has just been made by another. Open that one.") from error
     except OSError as error:
         raise BookError(f"{shown(path)} cannot be made: {error.strerror or error}.") from error
     finally:
-        for file in room.iterdir():
-            file.unlink()
-        room.rmdir()
+        rmtree(room, ignore_errors=True)
+
+
+def put_in_place(made: Path, path: Path) -> None:
+    """Give a finished file its place, over nothing.
+
+    Raises
+    ------
+    OSError
+        FileExistsError where another was there first.
+    """
+    try:
+        os.link(made, path)  # unlike a change of name, it puts nothing in another's place
+    except FileExistsError:
+        raise
+    except OSError as error:  # some disks have no links
+        if exists(path):
+            raise FileExistsError(str(path)) from error
+        made.rename(path)
 
 
 def _refuse_cut_off(path: Path, size: int, head: bytes) -> None:

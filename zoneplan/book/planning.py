@@ -107,10 +107,12 @@ def plan_all(
         chosen = of_names(listing(connection), grower=grower, farm=farm, name=field)
         due, passed_over = _due(chosen, again=again)
         ready, failed = ready_to_plan(connection, due)
+        asked = sa.select(drafts.c.field_id, drafts.c.inputs_sha256)
+        drafted = {(row.field_id, row.inputs_sha256) for row in connection.execute(asked)}
     keeper = _Keeper(book, who, {str(one.field.id): one for one in ready}, watch)
     for late, fault in failed:
         keeper.fault(late, fault)
-    fresh = [one for one in ready if again or not keeper.take_draft(one)]
+    fresh = [one for one in ready if again or not keeper.take_draft(one, drafted)]
     run_ready(book, fresh, workers=workers, on=on, done=keeper.keep)
     return Report(
         tuple(keeper.planned),
@@ -217,13 +219,13 @@ class _Keeper:
         else:
             self._plan(one, outcome.finished)
 
-    def take_draft(self, one: Ready) -> bool:
+    def take_draft(self, one: Ready, drafted: Collection[tuple[int, str]]) -> bool:
         """Keep the plan that a preview made of the same inputs, if one did."""
+        if (one.field.id, one.inputs.sha256) not in drafted:
+            return False
         place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
         with self._book.read() as connection:
-            whole = connection.execute(sa.select(drafts.c.whole).where(place)).scalar()
-        if whole is None:
-            return False
+            whole = connection.execute(sa.select(drafts.c.whole).where(place)).scalar_one()
         try:
             plan: Plan = load_plan(zlib.decompress(whole)).plan
         except (SavedError, zlib.error):
