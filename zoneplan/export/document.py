@@ -1,10 +1,12 @@
 """plan.json: the whole plan as one strict JSON document, and the schema it must match."""
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
+from weakref import ref
 
 from zoneplan.export.lifts import to_2
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 SCHEMA = "zoneplan-plan/2"
 _LIFTS: tuple[Lift, ...] = (to_2,)  # from each earlier form to the next
 _MOST_MB = 20
+_last: tuple[Callable[[], Plan | None], Document] = (lambda: None, {})
 
 
 def plan_document(plan: Plan) -> dict[str, Any]:
@@ -61,6 +64,16 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     return document
 
 
+def document_of(plan: Plan) -> Document:
+    """As `plan_document`, for whoever only looks: the last plan's is kept while that is there."""
+    global _last  # noqa: PLW0603
+    known, document = _last
+    if known() is not plan:
+        document = plan_document(plan)
+        _last = ref(plan), document
+    return document
+
+
 def plan_bytes(plan: Plan) -> bytes:
     """Write a plan as strict UTF-8 JSON, once it is checked against the schema.
 
@@ -69,7 +82,7 @@ def plan_bytes(plan: Plan) -> bytes:
     jsonschema_rs.ValidationError, ValueError
         When the plan breaks its own schema or holds a number that is none: our bug.
     """
-    document = plan_document(plan)
+    document = document_of(plan)
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2) + "\n"
     validate(document)
     return text.encode("utf-8")

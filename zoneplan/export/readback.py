@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from zoneplan.export import readers
-from zoneplan.export.document import plan_document, read_document
+from zoneplan.export.document import document_of, read_document
 from zoneplan.export.geopackage import provenance
 from zoneplan.export.manifest import Options
 from zoneplan.export.table import Row, columns, row, setting_rows
@@ -159,23 +159,24 @@ def _unlike_document(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
             (content.decode("utf-8"),),
         )
         values = {path.replace('"', ""): value for path, value in leaves}
-    wanted = dict(_leaves("$", plan_document(plan)))
+    wanted: dict[str, Any] = {}
+    _add_leaves(wanted, "$", document_of(plan))
     yield from (f"it has no {path}" for path in wanted if path not in values)
     for path, value in wanted.items():
         if path in values and not alike(values[path], value):
             yield f"{path} is {values[path]!r}, not {value!r}"
 
 
-def _leaves(path: str, value: Any) -> Iterator[tuple[str, Any]]:
+def _add_leaves(leaves: dict[str, Any], path: str, value: Any) -> None:
     if isinstance(value, dict):
         for name, part in value.items():
-            yield from _leaves(f"{path}.{name}", part)
+            _add_leaves(leaves, f"{path}.{name}", part)
     elif isinstance(value, list):
-        yield path, len(value)
+        leaves[path] = len(value)
         for n, part in enumerate(value):
-            yield from _leaves(f"{path}[{n}]", part)
+            _add_leaves(leaves, f"{path}[{n}]", part)
     else:
-        yield path, value
+        leaves[path] = value
 
 
 def _unlike_geojson(content: bytes, plan: Plan, options: Options) -> Iterator[str]:

@@ -112,7 +112,7 @@ def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> Shared |
         When the layer cannot be trusted.
     """
     if is_survey(path):
-        return Survey(path, options.crs)
+        return Survey(path, options.crs, hold=True)
     if _rasters(path) or _holds_points(path, options):
         return None
     layer = read_layer(path, options=options)

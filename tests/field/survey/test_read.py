@@ -312,3 +312,18 @@ def test_numbers_of_other_map_units_are_not_looked_at(tmp_path):
     with pytest.raises(LayerError, match=r"comp\.txt, line 1: comppct_r is 600") as fault:
         read_survey(survey)
     assert "line 4" not in str(fault.value)
+
+
+def test_a_map_that_is_held_gives_the_polygons_that_its_file_gives(tmp_path):
+    polygons = {box(300 * n, 0, 300 * n + 300, 400): str(1 + n % 2) for n in range(8)}
+    units = [MAP_UNIT, {**MAP_UNIT, "mukey": "2", "musym": "8B"}]
+    parts = [*COMPONENTS, {**COMPONENTS[0], "cokey": "90", "mukey": "2"}]
+    survey = write_survey(tmp_path / "in", map_units=units, components=parts, polygons=polygons)
+    boxes = [box(350, 50, 900, 90), box(0, 0, 300, 10), box(599, -50, 601, -1), box(0, 0, 9e3, 9e3)]
+    with Survey(survey) as read, Survey(survey, hold=True) as held:
+        for bounds in (*(in_degrees(shape).bounds for shape in boxes), None):
+            expected, layer = read.around(bounds), held.around(bounds)
+            assert layer.ground.geometry.tolist() == expected.ground.geometry.tolist()
+            assert layer.ground["facts"].tolist() == expected.ground["facts"].tolist()
+            assert (layer.name, layer.notes) == (expected.name, expected.notes)
+        assert len(held.around(in_degrees(boxes[0]).bounds).ground) == 3

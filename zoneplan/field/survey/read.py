@@ -1,12 +1,16 @@
 """Read a USDA soil survey in any shape that people get it: its map, its tables, one SoilLayer."""
 
 from collections.abc import Mapping, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from functools import cached_property
 from pathlib import Path
 
+import geopandas as gpd
+import numpy as np
+import shapely
+
 from zoneplan.errors import LayerError, quoted
-from zoneplan.field.crs import Box
+from zoneplan.field.crs import Box, box_in
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.field.survey.answer import SHAPES, answer_tables, is_answer, read_answer, vintages
 from zoneplan.field.survey.columns import NEEDED, Tables, unsaid, vintage_notice
@@ -17,7 +21,7 @@ from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey.seed_zone import weigh
 from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.notices import Notice, notice
-from zoneplan.plain_file import files_in, head_of
+from zoneplan.plain_file import MB, files_in, head_of
 from zoneplan.soil.texture import SoilFacts
 
 _BOTH = "The map says where a soil lies and the tables say what it is; we need both."
@@ -88,6 +92,7 @@ def _area(symbols: Sequence[str]) -> str:
     return f"survey area {symbols[0]} (wss_SSA_{symbols[0]}_*.zip)"
 
 
+MOST_HELD_MB = 50  # of a map's file: a county's has 5 to 20
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
 
 __all__ = ["Survey", "is_survey", "read_survey"]
@@ -97,7 +102,8 @@ class Survey:
     """A soil survey that is opened once, and asked for the ground about one field after another.
 
     A zip is unpacked once, tables are taken apart once, and a map unit is weighed when the first
-    field has it. Of the map only what lies about a field is read, so it stays on the disk.
+    field has it. Of the map only what lies about a field is read, so it stays on the disk, unless
+    it is to be held: that is worth it from some dozen fields on.
 
     >>> with Survey("wss_SSA_IA015.zip") as survey:  # doctest: +SKIP
     ...     layers = [survey.around(field.box) for field in fields]
@@ -113,6 +119,8 @@ class Survey:
         Coordinate system of its map, if the map states none.
     polygons : Path or str, optional
         The map, where it is not with the tables: any polygons with a column MUKEY.
+    hold : bool
+        Hold the map in memory, where it is one file of no more than MOST_HELD_MB.
 
     Raises
     ------
@@ -121,9 +129,15 @@ class Survey:
     """
 
     def __init__(
-        self, path: Path | str, crs: str | None = None, *, polygons: Path | str | None = None
+        self,
+        path: Path | str,
+        crs: str | None = None,
+        *,
+        polygons: Path | str | None = None,
+        hold: bool = False,
     ) -> None:
         self.path, self.crs = Path(path), crs
+        self._hold = hold
         self._facts: dict[str, SoilFacts] = {}  # by map unit
         self._bare: dict[str, tuple[str, ...]] = {}  # its soils without horizons
         self._open = ExitStack()
@@ -174,7 +188,7 @@ class Survey:
         LayerError
             When the map or a table is damaged, or they are of different areas.
         """
-        ground, notes = read_map(self._maps, self.crs, bbox)
+        ground, notes = self._map_about(bbox)
         if ground.empty and not any(map(is_database, self._maps)):
             ground, notes = read_map(self._maps, self.crs)
         areas = sorted(set(ground["areasymbol"]) - {""})
@@ -199,6 +213,26 @@ class Survey:
                 *unsaid(tables),
             ),
         )
+
+    def _map_about(self, bbox: Box | None) -> tuple[gpd.GeoDataFrame, list[Notice]]:
+        """The polygons of the map that reach into a box, as they lie in it."""
+        window = None if bbox is None or self._held is None else box_in(self._held.crs, bbox)
+        if window is None or self._held is None:
+            return read_map(self._maps, self.crs, bbox)
+        near = self._held.sindex.query(shapely.box(*window), predicate="intersects")
+        return self._held.iloc[np.sort(near)].reset_index(drop=True), []
+
+    @cached_property
+    def _held(self) -> gpd.GeoDataFrame | None:
+        """All of the map, where it may be held and is sound throughout."""
+        if not self._hold or len(self._maps) != 1:
+            return None
+        (file,) = self._maps
+        if is_database(file) or is_answer(file) or file.stat().st_size > MOST_HELD_MB * MB:
+            return None
+        with suppress(LayerError):  # what is wrong far away is no fault of a field
+            return read_map(self._maps, self.crs)[0]
+        return None
 
     @cached_property
     def _whole(self) -> tuple[Tables, list[Notice]] | None:
