@@ -1,0 +1,121 @@
+"""A plan on its way to paper and into files, and the command line from its start to its end."""
+
+import subprocess
+import sys
+from dataclasses import replace
+from itertools import count
+from pathlib import Path
+from shutil import rmtree
+
+import geopandas as gpd
+import pyogrio
+
+from tests.bench import data
+from tests.bench.measure import Case
+from tests.bench.row import Row
+from zoneplan.export.bundle import write_plan
+from zoneplan.export.sheets.cab_and_agronomist import agronomist_told, cab_told
+from zoneplan.export.sheets.paper import pdf
+from zoneplan.export.sheets.summary import summary_told
+from zoneplan.export.table import row
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.plan.model import Plan
+from zoneplan.request import Request
+from zoneplan.run import SourceSummary, plan_ground, read_setup
+from zoneplan.sources import Sources
+
+CREEK = Path(__file__).parents[2] / "demo_fields" / "creek"
+PIECES = {4: 25, 11: 120, 45: 120}  # of soil, that give so many zones
+
+
+def _planned(zones: int) -> Plan:
+    """A plan of exactly so many zones."""
+    found = SourceSummary("WGS 84", (data.soils(PIECES[zones]),), ())
+    request = Request(most_zones=zones, least_area_m2=2_000.0)
+    setup = read_setup(Sources(machine="set-air"))
+    plan = plan_ground(request, setup, data.field(), found).plan
+    assert len(plan.settings) == zones
+    return plan
+
+
+def _bundle(zones: int, folder: Path) -> Case:
+    """Plans of fields that have other names each: a printer that knows a page sets it at once."""
+    plan, turn = _planned(zones), count()
+    # What the sheets say is known beforehand; its name alone is put in.
+    said = [
+        ("summary.typ", summary_told(plan, "us")),
+        ("cab.typ", cab_told(plan, "us")),
+        ("agronomist.typ", agronomist_told(plan, "us")),
+    ]
+
+    def named() -> str:
+        return f"field {next(turn)}"
+
+    def work() -> None:
+        out = folder / "plan"
+        write_plan(replace(plan, field=replace(plan.field, name=named())), out)
+        rmtree(out)
+
+    def primitive() -> None:
+        name = named()
+        for template, told in said:
+            pdf(template, {**told, "title": name, "short_title": name}, "letter")
+        shapes = [move(one.zone.shape, plan.field.crs, WGS_84) for one in plan.settings]
+        rows = [row(plan, one) for one in plan.settings]
+        pyogrio.write_dataframe(
+            gpd.GeoDataFrame(rows, geometry=shapes, crs=WGS_84), folder / "zones.gpkg"
+        )
+        (folder / "zones.gpkg").unlink()
+
+    return Case(work, primitive)
+
+
+def _ended(*arguments: object) -> None:
+    subprocess.run([sys.executable, *map(str, arguments)], check=True, capture_output=True)
+
+
+def _demo(_zones: int, folder: Path) -> Case:
+    def work() -> None:
+        out = folder / "plan"
+        _ended(
+            *("-m", "zoneplan", "plan", CREEK / "boundary.geojson", "--soil", CREEK / "survey"),
+            *("--machine", CREEK / "machine.toml", "--out", out),
+        )
+        rmtree(out)
+
+    return Case(work, lambda: _ended("-c", "import geopandas, rasterio"))
+
+
+def _help(_: int, _folder: Path) -> Case:
+    return Case(lambda: _ended("-m", "zoneplan", "--help"), lambda: _ended("-c", "import click"))
+
+
+ROWS = (
+    Row(
+        name="one bundle",
+        against="three typst sheets + one GeoPackage",
+        today="0.5–3.3 s",
+        goal=2,
+        sizes=tuple(PIECES),
+        unit="zones",
+        case=_bundle,
+    ),
+    Row(
+        name="zoneplan plan of a demo",
+        against="importing geopandas + rasterio",
+        today="3.3",
+        goal=1.7,
+        sizes=(7,),
+        unit="zones",
+        case=_demo,
+    ),
+    Row(
+        name="zoneplan --help",
+        against="importing click",
+        today="3",
+        goal=2,
+        sizes=(1,),
+        unit="command",
+        case=_help,
+    ),
+)
