@@ -11,7 +11,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from zoneplan.export.table import USUAL, Value, columns, row
+from zoneplan.export.table import USUAL, Value, columns, rows
 from zoneplan.plan.model import Plan
 from zoneplan.terms import Moisture
 
@@ -23,8 +23,8 @@ def csv_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
     written = io.StringIO(newline="")
     lines = csv.writer(written)  # as the source has it
     lines.writerow(column.name for column in columns(moistures))
-    for setting in plan.settings:
-        lines.writerow(cell(value) for value in row(plan, setting, moistures).values())
+    for values in rows(plan, tuple(moistures)):
+        lines.writerow(cell(value) for value in values.values())
     return written.getvalue().encode("utf-8")
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from weakref import ref
 
 from zoneplan.export.lifts import to_2
+from zoneplan.export.once import once
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
 from zoneplan.export.table import numbers, site_told, state, tidy, told_in_file
 from zoneplan.notices import as_dict
@@ -26,6 +27,7 @@ _MOST_MB = 20
 _last: tuple[Callable[[], Plan | None], Document] = (lambda: None, {})
 
 
+@once
 def plan_document(plan: Plan) -> dict[str, Any]:
     """Lay a plan out as plan.json has it: plain values, SI units, unknown as None.
 

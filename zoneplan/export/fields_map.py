@@ -23,6 +23,7 @@ from zoneplan.export.picture import (
     scale_bars,
     step_of,
     step_words,
+    svg_path,
 )
 from zoneplan.export.wgs84 import LONGEST_DEGREE_M
 from zoneplan.harmless import escape
@@ -77,10 +78,11 @@ def fields_map_svg(
         fill, hatch = shade_of(one.margin_n)
         fills = [fill] if hatch == "plain" else [fill, f"url(#{hatch})"]
         body += [
-            f'<path d="{svg_path(shape)}" fill-rule="evenodd" fill="{paint}"/>' for paint in fills
+            f'<path d="{svg_path(shape, 1)}" fill-rule="evenodd" fill="{paint}"/>'
+            for paint in fills
         ]
         body.append(
-            f'<path d="{svg_path(shape)}" fill="none" stroke="{INK}" '
+            f'<path d="{svg_path(shape, 1)}" fill="none" stroke="{INK}" '
             f'stroke-width="{0.35 * mm:.2f}"/>'
         )
     for one, (x, y), (at_x, at_y) in _labels(fields, drawn, mm):
@@ -109,19 +111,6 @@ def fields_map_svg(
             *body,
             "</svg>",
         ]
-    )
-
-
-def svg_path(shape: BaseGeometry, decimals: int = 1) -> str:
-    """Write an outline as an SVG path, north up."""
-    rings = [ring for part in shapely.get_parts(shape) for ring in (part.exterior, *part.interiors)]
-    return "".join(
-        "M"
-        + "L".join(
-            f"{x:.{decimals}f} {-y:.{decimals}f}" for x, y in shapely.get_coordinates(ring)[:-1]
-        )
-        + "Z"
-        for ring in rings
     )
 
 

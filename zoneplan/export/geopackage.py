@@ -23,12 +23,13 @@ from zoneplan.export.table import (
     USUAL,
     Column,
     columns,
-    row,
+    rows,
     setting_rows,
     tidy,
     told_in_file,
 )
-from zoneplan.export.vector import shapes, write_layer
+from zoneplan.export.vector import DECIMALS, write_layer
+from zoneplan.export.wgs84 import zone_shapes
 from zoneplan.plan.model import Plan
 from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
@@ -45,12 +46,13 @@ def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes
     `zones` has each zone's shape and the columns of `table`, `settings` a row for each zone
     at each moisture, and `provenance` what the plan was made from, name by name.
     """
-    zones = [row(plan, setting, moistures) for setting in plan.settings]
+    asked = tuple(moistures)
     made_from = [{"name": name, "value": value} for name, value in provenance(plan, moistures)]
+    shapes = zone_shapes(plan, DECIMALS)
     with TemporaryDirectory() as scratch, _without_clock():
         path = Path(scratch) / "zones.gpkg"
-        write_layer(path, _named(columns(moistures)), zones, shapes(plan), layer="zones")
-        settings = setting_rows(plan, moistures)
+        write_layer(path, _named(columns(asked)), rows(plan, asked), shapes, layer="zones")
+        settings = setting_rows(plan, asked)
         write_layer(path, _named(SETTING_COLUMNS), settings, layer="settings")
         write_layer(path, _named(_PROVENANCE), made_from, layer="provenance")
         return path.read_bytes()

@@ -3,9 +3,10 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import shapely
-from shapely.geometry import Point, box
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.plan.model import Instruction, Setting, Wait, ZoneSetting
@@ -44,6 +45,14 @@ def why_blank(instruction: Instruction) -> str:
     return Ground.NO_DATA if instruction.ground == Ground.SOIL else instruction.ground
 
 
+@lru_cache(maxsize=1024)  # every map of a plan asks
+def roomiest(shape: Polygon | MultiPolygon) -> tuple[float, float, float]:
+    """Find the middle of the largest circle inside a shape, and its radius."""
+    radius = shapely.maximum_inscribed_circle(shape)
+    x, y = radius.coords[0]
+    return x, y, radius.length
+
+
 def place_labels(
     settings: Sequence[ZoneSetting],
     moisture: Moisture,
@@ -66,18 +75,15 @@ def place_labels(
     inside, outside = [], []
     for setting in settings:
         word = why_blank(setting.moistures[moisture])
-        x, y = shapely.maximum_inscribed_circle(setting.zone.shape).coords[0]
+        x, y, room_m = roomiest(setting.zone.shape)
         label = Label(setting.zone.id, word, x, y)
-        # a word wants the number a little higher; where both do not fit, the number goes alone
-        tries = [replace(label, y=y + 1.7 * mm)] if word else []
-        tries.append(replace(label, word=""))
-        fits = [
-            candidate for candidate in tries if setting.zone.shape.covers(_footprint(candidate, mm))
-        ]
-        if fits:
-            inside.append(fits[0])
-        else:
+        if room_m < label.radius_mm * mm:
             outside.append(replace(label, foot=(x, y)))
+            continue
+        # a word wants the number a little higher; where both do not fit, the number goes alone
+        worded = replace(label, y=y + 1.7 * mm)
+        fits = word and setting.zone.shape.covers(_footprint(worded, mm))
+        inside.append(worded if fits else replace(label, word=""))
     west, south, east, north = bounds
     left = [label for label in outside if label.x < (west + east) / 2]
     right = [label for label in outside if label.x >= (west + east) / 2]

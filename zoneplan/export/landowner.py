@@ -7,7 +7,11 @@ opener discs are "discs", a target that cannot be kept is told by what the wheel
 from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
+import shapely
+
 from zoneplan import units
+from zoneplan.export.once import once
 from zoneplan.export.sheets.zone_words import usual_words
 from zoneplan.export.treatments import elsewhere
 from zoneplan.field.shapes import Marks
@@ -224,10 +228,9 @@ def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     if not setting.numbered:
         return []
     neighbours: dict[tuple[str, str], list[int]] = {}
-    for other in plan.settings:
-        if other is not setting and _touch(setting, other):
-            words = _compared(plan, setting, other, system)
-            neighbours.setdefault((soil(other), words), []).append(other.zone.id)
+    for other in _neighbours(plan)[setting.zone.id]:
+        words = _compared(plan, setting, other, system)
+        neighbours.setdefault((soil(other), words), []).append(other.zone.id)
     return [
         f"Beside {counted('zone', ids)}, {name}: {words}"
         for (name, words), ids in neighbours.items()
@@ -301,17 +304,13 @@ def _notches_by_hand(setting: ZoneSetting) -> list[str]:
     ]
 
 
-def _rules(plan: Plan) -> dict[str, Rule]:
-    return {rule.id: rule for rule in plan.rules.every}
-
-
 def _clause(plan: Plan, reason: Reason) -> str:
     """A reason in plain words; where its rule has none, its own."""
     if reason.kind == "rounding":
         return ROUNDED
     if reason.kind == OVERRIDE:
         return f"the number was {BY_HAND} ({reason.source}): {reason.why}"
-    rule = _rules(plan).get(reason.rule)
+    rule = plan.rules.by_id.get(reason.rule)
     return (rule and rule.plain) or reason.why
 
 
@@ -356,9 +355,18 @@ def _lies(site: Marks) -> list[str]:
     ]
 
 
-def _touch(one: ZoneSetting, other: ZoneSetting) -> bool:
-    """Whether two zones have an edge in common; a corner is none."""
-    return bool(one.zone.shape.intersection(other.zone.shape).length > 0)
+@once
+def _neighbours(plan: Plan) -> dict[int, list[ZoneSetting]]:
+    """The zones that have an edge in common with each; a corner is none."""
+    shapes = np.array([setting.zone.shape for setting in plan.settings])
+    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    one, other = pairs[:, pairs[0] < pairs[1]]
+    touch = shapely.length(shapely.intersection(shapes[one], shapes[other])) > 0
+    beside: dict[int, list[ZoneSetting]] = {setting.zone.id: [] for setting in plan.settings}
+    both = np.concatenate([one[touch], other[touch]]), np.concatenate([other[touch], one[touch]])
+    for here, there in sorted(zip(*both, strict=True)):
+        beside[plan.settings[here].zone.id].append(plan.settings[there])
+    return beside
 
 
 def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) -> str:
@@ -426,7 +434,7 @@ def _particulars(plan: Plan, setting: ZoneSetting) -> list[str]:
 
 def _warning(plan: Plan, instruction: Instruction) -> list[Rule]:
     """The rules that warn at one moisture."""
-    rules = _rules(plan)
+    rules = plan.rules.by_id
     return [
         rules[notice.rule]
         for notice in instruction.notices

@@ -8,12 +8,13 @@ and for colour-blind readers, and each has its own hatch besides.
 """
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import Point, box
+from shapely.geometry.base import BaseGeometry
 
 from zoneplan import units
 from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
@@ -208,7 +209,7 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
     classes = map_classes(plan, moisture, at_one=at_one)
     outlines = [
         f'<path id="{moisture}-zone-{setting.zone.id}" fill-rule="evenodd" '
-        f'd="{_path([setting.zone.shape])}"/>'
+        f'd="{svg_path(setting.zone.shape)}"/>'
         for setting in plan.settings
     ]
     fills = [
@@ -220,7 +221,7 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
     edges = "".join(
         f'<use href="#{moisture}-zone-{setting.zone.id}"/>' for setting in plan.settings
     )
-    field = _path(getattr(plan.field.shape, "geoms", [plan.field.shape]))
+    field = svg_path(plan.field.shape)
     patterns = [_pattern(map_class.hatch, moisture, mm) for map_class in classes]
     return "\n".join(
         [
@@ -233,10 +234,17 @@ def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
     )
 
 
-def _path(polygons: Iterable[Polygon]) -> str:
-    rings = [ring for polygon in polygons for ring in (polygon.exterior, *polygon.interiors)]
+@lru_cache(maxsize=1024)  # every map of a plan asks
+def svg_path(shape: BaseGeometry, decimals: int = 2) -> str:
+    """Write an outline as an SVG path, north up."""
+    rings = [ring for part in shapely.get_parts(shape) for ring in (part.exterior, *part.interiors)]
     return "".join(
-        "M" + "L".join(f"{x:.2f} {-y:.2f}" for x, y, *_ in ring.coords[:-1]) + "Z" for ring in rings
+        "M"
+        + "L".join(
+            f"{x:.{decimals}f} {-y:.{decimals}f}" for x, y in shapely.get_coordinates(ring)[:-1]
+        )
+        + "Z"
+        for ring in rings
     )
 
 

@@ -1,11 +1,12 @@
 """Every file of a plan read back by another reader, and compared with the plan zone by zone."""
 
 import math
+import re
 import sqlite3
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
-from html.parser import HTMLParser
+from html import unescape
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,8 @@ from zoneplan.export import readers
 from zoneplan.export.document import document_of, read_document
 from zoneplan.export.geopackage import provenance
 from zoneplan.export.manifest import Options
-from zoneplan.export.table import Row, columns, row, setting_rows
+from zoneplan.export.once import once
+from zoneplan.export.table import Row, columns, rows, setting_rows
 from zoneplan.export.taskset.grid import DECIMALS as TASKSET_DECIMALS
 from zoneplan.export.taskset.grid import cell_m
 from zoneplan.export.taskset.read import TaskSet, read_taskset
@@ -26,6 +28,8 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan
 from zoneplan.units import M2_PER_HA
 
+_HEADING = re.compile("<h1[^>]*>(.*?)</h1>", re.DOTALL)  # of a page
+_ZONE = re.compile('data-zone="(\\d+)"')
 PLACE_DEGREES = 1e-7  # about a centimetre: no file rounds more coarsely
 
 Values = Mapping[Any, Any]
@@ -59,15 +63,20 @@ def unlike_rows(rows: Sequence[Values], wanted: Sequence[Values]) -> list[str]:
 
 def unlike_ground(shapes: Sequence[Any], plan: Plan, decimals: int) -> Iterator[str]:
     """Tell where shapes in WGS 84 degrees, with so many decimals, are not the zones' ground."""
-    for setting, shape in zip(plan.settings, shapes, strict=True):
+    for setting, shape, place in zip(plan.settings, shapes, _places(plan), strict=True):
         zone = setting.zone
         area_ha = geodesic_area_ha(shape, WGS_84)
         slack_m2 = slack_m(decimals) * float(WGS_84_GEOD.geometry_length(shape))
         if not near(area_ha, zone.area_ha, slack_m2):
             yield f"zone {zone.id} encloses {area_ha:.6f} ha, not {zone.area_ha:.6f}"
-        place = move(zone.shape, plan.field.crs, WGS_84).bounds
         if not np.allclose(shape.bounds, place, rtol=0, atol=PLACE_DEGREES):
             yield f"zone {zone.id} does not lie where the plan has it"
+
+
+@once
+def _places(plan: Plan) -> list[tuple[float, float, float, float]]:
+    """West, south, east and north of every zone, in degrees."""
+    return [move(setting.zone.shape, plan.field.crs, WGS_84).bounds for setting in plan.settings]
 
 
 def near(found_ha: float, wanted_ha: float, slack_m2: float) -> bool:
@@ -181,7 +190,7 @@ def _add_leaves(leaves: dict[str, Any], path: str, value: Any) -> None:
 
 def _unlike_geojson(content: bytes, plan: Plan, options: Options) -> Iterator[str]:
     return _unlike_zones(
-        readers.read_geojson(content), _rows(plan, options), plan, GEOJSON_DECIMALS
+        readers.read_geojson(content), rows(plan, options.moistures), plan, GEOJSON_DECIMALS
     )
 
 
@@ -189,14 +198,14 @@ def _unlike_shapefile(content: bytes, plan: Plan, options: Options) -> Iterator[
     short = {column.name: column.short for column in columns(options.moistures)}
     wanted = [
         {short[name]: value for name, value in cut_texts(values).items()}
-        for values in _rows(plan, options)
+        for values in rows(plan, options.moistures)
     ]
     return _unlike_zones(readers.read_shapefile(content), wanted, plan, DECIMALS)
 
 
 def _unlike_geopackage(content: bytes, plan: Plan, options: Options) -> Iterator[str]:
     read = readers.read_geopackage(content)
-    yield from _unlike_zones(read.zones, _rows(plan, options), plan, DECIMALS)
+    yield from _unlike_zones(read.zones, rows(plan, options.moistures), plan, DECIMALS)
     wanted = setting_rows(plan, options.moistures)
     yield from unlike_rows([setting.values for setting in read.settings], wanted)
     # an earlier version's file is as good
@@ -209,19 +218,15 @@ def _unlike_geopackage(content: bytes, plan: Plan, options: Options) -> Iterator
 
 def _unlike_csv(content: bytes, plan: Plan, options: Options) -> list[str]:
     records = readers.read_csv(content, columns(options.moistures))
-    return unlike_rows([record.values for record in records], _rows(plan, options))
+    return unlike_rows([record.values for record in records], rows(plan, options.moistures))
 
 
 def _unlike_zones(
-    records: list[readers.Record], wanted: list[Row], plan: Plan, decimals: int
+    records: list[readers.Record], wanted: Sequence[Row], plan: Plan, decimals: int
 ) -> Iterator[str]:
     yield from unlike_rows([record.values for record in records], wanted)
     if len(records) == len(wanted):
         yield from unlike_ground([record.shape for record in records], plan, decimals)
-
-
-def _rows(plan: Plan, options: Options) -> list[Row]:
-    return [row(plan, setting, options.moistures) for setting in plan.settings]
 
 
 def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
@@ -269,38 +274,18 @@ def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
         yield f"its title is {sheet.title!r}, so it is not for {name}"
 
 
-class _Seen(HTMLParser):
-    """What a page shows: its heading, and whose zones it tells of."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.heading = ""
-        self.zones: set[str] = set()
-        self._in_heading = False
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self._in_heading = self._in_heading or tag == "h1"
-        self.zones |= {value for name, value in attrs if name == "data-zone" and value}
-
-    def handle_endtag(self, tag: str) -> None:
-        self._in_heading = self._in_heading and tag != "h1"
-
-    def handle_data(self, data: str) -> None:
-        self.heading += data if self._in_heading else ""
-
-
 def _unlike_page(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
     """See that the page is for this field and tells of every zone."""
-    seen = _Seen()
-    seen.feed(content.decode("utf-8"))
+    page = content.decode("utf-8")
+    heading = _HEADING.search(page)
+    shown = " ".join(unescape(heading[1]).split()) if heading else ""
     name = " ".join(plan.field.name.split())
     # a page has no other letters
-    printed = "".join(letter for letter in name if letter.isprintable())
-    if " ".join(seen.heading.split()) != printed:
-        yield f"its heading is {seen.heading!r}, not {plan.field.name}"
-    wanted = {str(setting.zone.id) for setting in plan.settings}
-    if seen.zones != wanted:
-        yield f"it tells of zones {sorted(seen.zones)}, not {sorted(wanted)}"
+    if shown != "".join(letter for letter in name if letter.isprintable()):
+        yield f"its heading is {shown!r}, not {plan.field.name}"
+    zones, wanted = {*_ZONE.findall(page)}, {str(setting.zone.id) for setting in plan.settings}
+    if zones != wanted:
+        yield f"it tells of zones {sorted(zones)}, not {sorted(wanted)}"
 
 
 # What looks at a file, by its name or its ending.

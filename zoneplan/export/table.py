@@ -10,6 +10,7 @@ from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Any
 
+from zoneplan.export.once import once
 from zoneplan.field.shapes import Mark, Marks
 from zoneplan.notices import Notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
@@ -157,6 +158,12 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
     return {column.name: tidy(values[column.name]) for column in columns(moistures)}
 
 
+@once
+def rows(plan: Plan, moistures: tuple[Moisture, ...] = USUAL) -> tuple[Row, ...]:
+    """Give the row of every zone."""
+    return tuple(row(plan, setting, moistures) for setting in plan.settings)
+
+
 def site_told(site: Marks) -> dict[str, Any]:
     """Lay a site out for a file: its mark is told by name and kind."""
     values: dict[str, Any] = {}
@@ -167,7 +174,8 @@ def site_told(site: Marks) -> dict[str, Any]:
     return values
 
 
-def setting_rows(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> list[Row]:
+@once
+def setting_rows(plan: Plan, moistures: tuple[Moisture, ...] = USUAL) -> list[Row]:
     """Give a row for each zone at each moisture, with the values of `SETTING_COLUMNS`."""
     rows = (
         {"zone": setting.zone.id, "moisture": moisture, **_told(setting.moistures[moisture])}

@@ -24,8 +24,8 @@ from pyogrio.raw import write
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.table import COUNT, NUMBER, TEXT, USUAL, YES, Column, Row, Value, columns, row
-from zoneplan.export.wgs84 import in_degrees
+from zoneplan.export.table import COUNT, NUMBER, TEXT, USUAL, YES, Column, Row, Value, columns, rows
+from zoneplan.export.wgs84 import zone_shapes
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
 from zoneplan.terms import Moisture
@@ -53,16 +53,16 @@ def geojson_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
         json.dumps(
             {
                 "type": "Feature",
-                "id": setting.zone.id,
-                "properties": row(plan, setting, moistures),
-                "geometry": mapping(
-                    in_degrees(setting.zone.shape, plan.field.crs, GEOJSON_DECIMALS)
-                ),
+                "id": values["id"],
+                "properties": values,
+                "geometry": mapping(shape),
             },
             ensure_ascii=False,
             allow_nan=False,
         )
-        for setting in plan.settings
+        for values, shape in zip(
+            rows(plan, tuple(moistures)), zone_shapes(plan, GEOJSON_DECIMALS), strict=True
+        )
     ]
     head = '{"type": "FeatureCollection", "features": [\n'
     return (head + ",\n".join(features) + "\n]}\n").encode("utf-8")
@@ -75,14 +75,14 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
     empty, and cut at a word where dBASE holds no more.
     """
     layout = columns(moistures)
-    rows = [cut_texts(row(plan, setting, moistures)) for setting in plan.settings]
+    cut = [cut_texts(values) for values in rows(plan, tuple(moistures))]
     packed = io.BytesIO()
     with TemporaryDirectory() as scratch, zipfile.ZipFile(packed, "w") as archive:
         write_layer(
             Path(scratch) / "zones.shp",
             {column.short: column for column in layout},
-            rows,
-            shapes(plan),
+            cut,
+            zone_shapes(plan, DECIMALS),
             driver="ESRI Shapefile",
             DBF_DATE_LAST_UPDATE="-".join(f"{part:02d}" for part in _NO_DATE),
         )
@@ -92,11 +92,6 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
             entry.external_attr = 0o644 << 16
             archive.writestr(entry, path.read_bytes(), zipfile.ZIP_DEFLATED)
     return packed.getvalue()
-
-
-def shapes(plan: Plan) -> list[BaseGeometry]:
-    """Give the zones' shapes in degrees, for a file of binary numbers."""
-    return [in_degrees(setting.zone.shape, plan.field.crs, DECIMALS) for setting in plan.settings]
 
 
 def write_layer(

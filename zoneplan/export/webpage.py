@@ -39,6 +39,7 @@ _PRESSES: dict[str, str] = {
 MAP_MM = (84.0, 84.0)  # about the width of a phone
 _TITLE = re.compile("<title>.*?</title>", re.DOTALL)
 _OUTLINE = re.compile(r'(?<= d=")M[^"a-z]*Z(?=")')
+_BEYOND_ASCII = re.compile("[^ -~]")  # and controls
 _DECIMAL = re.compile(r"-?\d+\.\d+")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:lb|psi|mph|acres|N|kPa|km/h|cm|ha)\b|%)")
 
@@ -130,7 +131,9 @@ def _shown(value: Any) -> Any:
 
 
 def _printed(words: str) -> str:
-    return "".join(letter for letter in words if letter.isprintable() or letter.isspace())
+    return _BEYOND_ASCII.sub(
+        lambda letter: letter[0] if letter[0].isprintable() or letter[0].isspace() else "", words
+    )
 
 
 _TEMPLATES = Environment(

@@ -7,7 +7,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan.export.once import once
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.plan.model import Plan
 
 # WORKED: a degree of latitude is longest at the poles, a² / b · π / 180 on the ellipsoid.
 LONGEST_DEGREE_M = 111_694.0
@@ -37,6 +39,12 @@ def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:
         mended = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
         geometry = shapely.set_precision(mended, 10.0**-decimals)
     return shapely.orient_polygons(geometry)
+
+
+@once
+def zone_shapes(plan: Plan, decimals: int) -> tuple[BaseGeometry, ...]:
+    """Give the shape of every zone so."""
+    return tuple(in_degrees(each.zone.shape, plan.field.crs, decimals) for each in plan.settings)
 
 
 def slack_m(decimals: int) -> float:

@@ -3,6 +3,7 @@
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from zoneplan.notices import Notice
 from zoneplan.terms import ClosingWheel, Moisture
@@ -126,10 +127,15 @@ class Rules:
         """Every rule set, in the order of DECIDES."""
         return tuple(getattr(self, decides) for decides in DECIDES)
 
-    @property
+    @cached_property
     def every(self) -> tuple[Rule, ...]:
         """Every rule."""
         return tuple(rule for rule_set in self.sets for rule in rule_set.rules)
+
+    @cached_property
+    def by_id(self) -> dict[str, Rule]:
+        """Every rule, by its id."""
+        return {rule.id: rule for rule in self.every}
 
 
 @dataclass(frozen=True)

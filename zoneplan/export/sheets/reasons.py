@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
+from zoneplan.export.once import once
 from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.zone_words import ground_words
 from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
@@ -156,6 +157,7 @@ def _by_rules(reasons: Sequence[Reason]) -> list[Reason]:
     return [reason for reason in reasons if reason.kind != OVERRIDE]
 
 
+@once
 def _sources(plan: Plan) -> list[Source]:
     """Find each source once, in the order that the tables of rules call on them."""
     sources: dict[str, Source] = {}
@@ -168,10 +170,8 @@ def _sources(plan: Plan) -> list[Source]:
 
 def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
     """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
-    rules = plan.rules.every
-    sources = next(
-        (rule.sources for rule in rules if rule.id == reason.rule), (Source(reason.source),)
-    )
+    rule = plan.rules.by_id.get(reason.rule)
+    sources = rule.sources if rule else (Source(reason.source),)
     return [source for source in sources if source.cite not in (JUDGEMENT, "")]
 
 

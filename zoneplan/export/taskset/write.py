@@ -30,7 +30,7 @@ from zoneplan.export.taskset.words import (
     task_designator,
     zone_designator,
 )
-from zoneplan.export.wgs84 import in_degrees
+from zoneplan.export.wgs84 import in_degrees, zone_shapes
 from zoneplan.plan.model import Plan
 from zoneplan.terms import Moisture
 from zoneplan.units import M2_PER_HA, N_PER_LBF
@@ -179,10 +179,8 @@ def _add_zones(
     task: Element, plan: Plan, moisture: Moisture, value: Value, shown_id: str, drawn: int
 ) -> dict[int, BaseGeometry]:
     """Add every zone with its value, drawn as polygons of a version or not (0); give its shape."""
-    shapes = {
-        each.zone.id: in_degrees(each.zone.shape, plan.field.crs, DECIMALS)
-        for each in plan.settings
-    }
+    drawings = zone_shapes(plan, DECIMALS)
+    shapes = {each.zone.id: shape for each, shape in zip(plan.settings, drawings, strict=True)}
     for setting in plan.settings:
         code = setting.zone.id
         zone = SubElement(task, "TZN", A=str(code), B=zone_designator(setting, moisture, value))
