@@ -59,7 +59,7 @@ def test_it_is_kept_for_each_plan_and_each_asking_as_long_as_the_plan_lives():
     counts = Counter()
 
     @once
-    def made(plan, what="a"):
+    def made(plan, what="a"):  # noqa: ARG001
         counts[what] += 1
         return [what]
 
