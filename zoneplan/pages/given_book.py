@@ -15,7 +15,8 @@ import streamlit as st
 from zoneplan.book.fields import BookField, boundaries_of, fields, mark_of
 from zoneplan.book.look import Look, by_need, needs_a_look
 from zoneplan.book.opening import Book, open_book
-from zoneplan.export.fields_map import in_metres, svg_path
+from zoneplan.export.fields_map import in_metres
+from zoneplan.export.picture import svg_path
 
 BOOK = "ZONEPLAN_BOOK"  # the variable that names it
 _SIMPLER_M = 12.0  # an outline on the map may be off by so much: a county's map is 40 km wide
