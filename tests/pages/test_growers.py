@@ -223,9 +223,9 @@ def test_the_map_is_small_whatever_the_county(book):
     shapes = given_book.outlines(book)
     shown = {one.id for one in stands.listed}
     for scale in SCALES.values():
-        svg = fields_svg(stands.listed, shapes, scale, shown=shown, chosen=stands.listed[0].id)
-        assert len(svg) < 8_000 + 21 * 120
-        assert svg.count("<path") < 40
+        svg = fields_svg(stands.listed, shapes, scale, shown=shown)
+        assert len(svg) < 3_500 + 21 * 60
+        assert svg.count("<path") < 20
 
 
 def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):

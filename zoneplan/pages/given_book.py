@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
+import numpy as np
 import shapely
 import streamlit as st
 
@@ -16,10 +17,10 @@ from zoneplan.book.fields import BookField, boundaries_of, fields, mark_of
 from zoneplan.book.look import Look, by_need, needs_a_look
 from zoneplan.book.opening import Book, open_book
 from zoneplan.export.fields_map import in_metres
-from zoneplan.export.picture import svg_path
 
 BOOK = "ZONEPLAN_BOOK"  # the variable that names it
 _SIMPLER_M = 12.0  # an outline on the map may be off by so much: a county's map is 40 km wide
+STEP_M = 10.0  # of the map's corners: a third of a pixel of it
 
 
 @dataclass(frozen=True)
@@ -49,8 +50,8 @@ class Standing:
 class Outlines:
     """Every field's outline, ready for a map."""
 
-    paths: dict[int, str]  # by field: an SVG path in whole metres
-    box: tuple[float, float, float, float]  # west, south, east, north [m]
+    paths: dict[int, str]  # by field: an SVG path, in steps of STEP_M
+    box: tuple[float, float, float, float]  # west, south, east, north, in the same
 
 
 def given() -> Book | None:
@@ -87,9 +88,21 @@ def _drawn(shapes: dict[int, Any]) -> Outlines:
     if not shapes:
         return Outlines({}, (0.0, 0.0, 1.0, 1.0))
     ground = shapely.simplify(in_metres([*shapes.values()]), _SIMPLER_M)
-    west, south, east, north = (float(side) for side in shapely.total_bounds(ground))
-    paths = (svg_path(shape, 0) for shape in ground)
+    west, south, east, north = (float(side) / STEP_M for side in shapely.total_bounds(ground))
+    paths = (_path(shape) for shape in ground)
     return Outlines(dict(zip(shapes, paths, strict=True)), (west, south, east, north))
+
+
+def _path(shape: Any) -> str:
+    """Write an outline in few letters: north up, each corner by how far it is from the last."""
+    path = ""
+    for part in shapely.get_parts(shape):
+        for ring in (part.exterior, *part.interiors):
+            corners = np.round(shapely.get_coordinates(ring)[:-1] / STEP_M).astype(int) * [1, -1]
+            (x, y), steps = corners[0], np.diff(corners, axis=0)
+            moved = " ".join(f"{east} {south}" for east, south in steps if east or south)
+            path += f"M{x} {y}l{moved}z".replace(" -", "-")
+    return path
 
 
 class _Shared:

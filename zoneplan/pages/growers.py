@@ -23,7 +23,7 @@ from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import book_change, book_field
 from zoneplan.pages.given_book import Listed, Standing, given, outlines, standing
-from zoneplan.pages.growers_map import SCALES, fields_svg, figure
+from zoneplan.pages.growers_map import SCALES, chosen_svg, fields_svg, figure, ring
 from zoneplan.pages.overview import fault
 from zoneplan.pages.person import Role, allowed
 from zoneplan.pages.state import desk
@@ -224,15 +224,13 @@ def _map(book: Book, stands: Standing, shown: Sequence[Listed], chosen: Listed |
         required=True,
     )
     scale = SCALES[name or "margin"]
-    svg = fields_svg(
-        stands.listed,
-        outlines(book),
-        scale,
-        shown={one.id for one in shown},
-        chosen=chosen.id if chosen else None,
-    )
+    shapes = outlines(book)
+    svg = fields_svg(stands.listed, shapes, scale, shown={one.id for one in shown})
     about = f"Map of {len(stands.listed):,} fields, shaded by {scale.name.lower()}."
-    st.html(figure(svg, scale, f"{about} The list says the same in words."))
+    with st.container(key="book-map"):
+        # Two pictures: the map is sent once, and at each step the ring alone.
+        st.html(figure(svg, scale, f"{about} The list says the same in words."))
+        st.html(ring(chosen_svg(shapes, chosen.id if chosen else None)))
 
 
 # ---- one field -----------------------------------------------------------------------------------

@@ -85,44 +85,57 @@ SCALES = {
 
 
 def fields_svg(
-    listed: Sequence[Listed],
-    outlines: Outlines,
-    scale: Scale,
-    *,
-    shown: Collection[int],
-    chosen: int | None,
+    listed: Sequence[Listed], outlines: Outlines, scale: Scale, *, shown: Collection[int]
 ) -> str:
-    """Draw the map: fields that are not shown in the list are left white, the chosen one ringed."""
-    west, south, east, north = outlines.box
-    px = max((east - west) / WIDTH_PX, (north - south) / MOST_HIGH_PX, 0.1)  # metres to a pixel
-    edge = 6.0 * px
+    """Draw the map: fields that are not shown in the list are left white."""
+    px = _pixel(outlines)
     paths: dict[Shade, list[str]] = {}
     for one in listed:
         path = outlines.paths.get(one.id)
         if path:
             shade = scale.of(one.field) if one.id in shown else (PAPER, "plain")
             paths.setdefault(shade, []).append(path)
-    body = [f"<defs>{hatch_patterns(2.6 * px)}</defs>"]
-    for (fill, hatch), several in paths.items():
-        path = "".join(several)
-        body.append(
-            f'<path d="{path}" fill="{fill}" fill-rule="evenodd" stroke="{INK}" '
-            f'stroke-width="{_LINE_PX * px:.1f}"/>'
-        )
-        if hatch != "plain":
-            body.append(f'<path d="{path}" fill="url(#{hatch})" fill-rule="evenodd"/>')
-    if chosen in outlines.paths:
-        for colour, width in ((PAPER, 2 * _CHOSEN_PX), (INK, _CHOSEN_PX)):
-            body.append(
-                f'<path d="{outlines.paths[chosen]}" fill="none" stroke="{colour}" '
-                f'stroke-width="{width * px:.1f}"/>'
-            )
+    body = [hatch_patterns(2.6 * px)]
+    for number, ((fill, hatch), several) in enumerate(paths.items()):
+        # The outlines are written once: what is drawn of them takes its paint from each use.
+        body[0] += f'<path id="s{number}" d="{"".join(several)}" fill-rule="evenodd"/>'
+        fills = [fill] if hatch == "plain" else [fill, f"url(#{hatch})"]
+        body += [f'<use href="#s{number}" fill="{paint}"/>' for paint in fills]
+    edges = "".join(f'<use href="#s{number}"/>' for number in range(len(paths)))
+    body.append(f'<g fill="none" stroke="{INK}" stroke-width="{_LINE_PX * px:.2f}">{edges}</g>')
+    return _svg(outlines, [f"<defs>{body[0]}</defs>", *body[1:]])
+
+
+def chosen_svg(outlines: Outlines, chosen: int | None) -> str:
+    """Draw a ring round one field, to be laid over the map."""
+    px, path = _pixel(outlines), outlines.paths.get(chosen or 0)
+    rings = [
+        f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{width * px:.2f}"/>'
+        for colour, width in ((PAPER, 2 * _CHOSEN_PX), (INK, _CHOSEN_PX))
+        if path
+    ]
+    return _svg(outlines, rings)
+
+
+def _pixel(outlines: Outlines) -> float:
+    west, south, east, north = outlines.box
+    return max((east - west) / WIDTH_PX, (north - south) / MOST_HIGH_PX, 0.01)
+
+
+def _svg(outlines: Outlines, body: Sequence[str]) -> str:
+    px, (west, south, east, north) = _pixel(outlines), outlines.box
+    edge = 6.0 * px
     width, height = east - west + 2 * edge, north - south + 2 * edge
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width / px:.0f}" '
-        f'height="{height / px:.0f}" viewBox="{west - edge:.0f} {-north - edge:.0f} '
-        f'{width:.0f} {height:.0f}">{"".join(body)}</svg>'
+        f'height="{height / px:.0f}" viewBox="{west - edge:.1f} {-north - edge:.1f} '
+        f'{width:.1f} {height:.1f}">{"".join(body)}</svg>'
     )
+
+
+def ring(svg: str) -> str:
+    """Put the ring over the map."""
+    return f'<div class="zp-fields"><img alt="" src="{_address(svg)}"></div>'
 
 
 def figure(svg: str, scale: Scale, about: str) -> str:
