@@ -246,8 +246,8 @@ def test_what_would_be_sent_is_said(server):
     host = server.address.removeprefix("http://")
     assert disclosure(survey=False, heights=False) == ""
     assert disclosure(survey=True, heights=False) == (
-        f"The field's place leaves this machine: the outline, grown by 30 m, goes to {host} for "
-        "soils."
+        "The field's place leaves this machine: the outline (or its box), grown by 30 m, goes to "
+        f"{host} for soils."
     )
 
 

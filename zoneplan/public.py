@@ -52,7 +52,8 @@ def disclosure(survey: bool, heights: bool) -> str:
     told = []
     if survey:
         told.append(
-            f"the outline, grown by {GROWN_M:g} m, goes to {host_of(SOIL_SERVICE.base())} for soils"
+            f"the outline (or its box), grown by {GROWN_M:g} m, goes to "
+            f"{host_of(SOIL_SERVICE.base())} for soils"
         )
     if heights:
         told.append(f"the box around it goes to {host_of(HEIGHT_SERVICE.base())} for heights")

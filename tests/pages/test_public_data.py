@@ -34,7 +34,9 @@ def test_the_button_says_what_leaves_the_machine_and_sends_nothing_until_it_is_p
     host = server.address.removeprefix("http://")
     assert app.button(key="get-survey").label == SURVEY_BUTTON
     assert app.button(key="get-heights").label == HEIGHTS_BUTTON
-    assert f"leaves this machine: the outline, grown by 30 m, goes to {host}" in shown(app)
+    assert f"leaves this machine: the outline (or its box), grown by 30 m, goes to {host}" in shown(
+        app
+    )
     assert server.seen == []
 
 

@@ -313,6 +313,15 @@ def test_a_cut_answer_is_asked_for_once_more(soils, server, creek):
     assert len(server.seen) == 5
 
 
+def test_what_stays_cut_is_asked_for_twice_and_no_more(soils, server, creek):
+    for cut in (Fault(share=0.5), Fault(share=0.5, length=-1)):
+        server.seen.clear()
+        server.always = cut
+        with pytest.raises(ServiceError, match="cut off"):
+            soils.survey(creek)
+        assert len(server.seen) == 2
+
+
 def test_a_map_with_fewer_polygons_than_were_counted_is_refused(soils, server, creek):
     head = b'{"Table": [["polygons", "points"], ["99", "1000"]]}'
     server.faults = [Fault(body=head, kind=JSON)]
@@ -326,8 +335,10 @@ def test_tables_without_a_unit_that_the_map_shows_are_refused(soils, server, cre
     tables.database.execute("DELETE FROM mapunit WHERE mukey = '9010004'")
     tables.database.execute("INSERT INTO mapunit (mukey, lkey) VALUES ('9010004', 'none')")
     server.tables = tables
-    with pytest.raises(ServiceError, match="no tables of map unit 9010004"):
+    with pytest.raises(ServiceError, match="no tables of map unit 9010004") as caught:
         soils.survey(creek)
+    address = "/DSD/Download/Cache/SSA/wss_SSA_ZZ901_%5B2025-09-04%5D.zip"
+    assert f"Its download: {server.address}{address}" in str(caught.value)
 
 
 def test_a_key_that_is_none_goes_into_no_query(soils, server, creek):

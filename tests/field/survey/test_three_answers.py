@@ -77,3 +77,12 @@ def test_two_table_answers_are_two_surveys(tmp_path, answers):
     (folder / "again.json").write_text(answers["tables"])
     with pytest.raises(LayerError, match="more than one soil survey"):
         read_survey(folder)
+
+
+def test_what_an_edition_says_is_cut_and_does_nothing(tmp_path, answers):
+    answer = json.loads(answers["edition"])
+    answer["Table"][1][1] = "\x1b[2J" + "x" * 100_000
+    folder = laid(tmp_path, answers | {"edition": json.dumps(answer)}, "map", "tables", "edition")
+    (edition,) = (it for it in read_survey(folder).notes if it.code == "survey-vintage")
+    assert len(edition["area_name"]) <= 80
+    assert edition["area_name"].startswith("\\x1b[2J")

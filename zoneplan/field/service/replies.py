@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 
 from zoneplan.errors import ServiceError, quoted
-from zoneplan.field.service.manners import LATER, CutOffError, Reply
+from zoneplan.field.service.manners import LATER, Reply
 
 MOST_ROWS = 100_000  # the service's own limit: an answer that reaches it may be cut there
 Cell = str | None
@@ -22,6 +22,10 @@ DOWNLOADS = (
     "Or download the survey area (https://websoilsurvey.sc.egov.usda.gov, by county) and give its "
     "zip as it comes: --soil wss_SSA_....zip"
 )
+
+
+class HalfAnswerError(ServiceError):
+    """An answer that ends in its middle."""
 
 
 class TooMuchError(ServiceError):
@@ -43,8 +47,8 @@ def rows_of(reply: Reply, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
     ------
     TooMuchError
         When it says that less should be asked.
-    CutOffError
-        When the answer ends in its middle.
+    HalfAnswerError
+        When it ends in its middle.
     ServiceError
         When the service is down, refuses the question or answers another one.
     """
@@ -63,7 +67,7 @@ def rows_of(reply: Reply, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
         document = json.loads(text)
     except (ValueError, RecursionError) as error:
         if text.lstrip().startswith("{"):
-            raise CutOffError(
+            raise HalfAnswerError(
                 f"The answer of {reply.host} is cut off or damaged: {quoted(error)}.\n"
                 "Half an answer would put wrong soils into zones, so nothing of it was taken.\n"
                 f"{LATER} {DOWNLOADS}",

@@ -27,7 +27,7 @@ from zoneplan.field.service.manners import (
     SOIL_SERVICE,
     Asking,
     Caller,
-    CutOffError,
+    Reply,
     host_of,
 )
 from zoneplan.field.service.pieces import Piece, groups_of, halves_of, together, within, wkt_of
@@ -44,7 +44,14 @@ from zoneplan.field.service.queries import (
     tables_query,
     vintage_query,
 )
-from zoneplan.field.service.replies import DOWNLOADS, Cell, TooMuchError, is_last_word, rows_of
+from zoneplan.field.service.replies import (
+    DOWNLOADS,
+    Cell,
+    HalfAnswerError,
+    TooMuchError,
+    is_last_word,
+    rows_of,
+)
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.columns import VINTAGE_COLUMNS, Vintage
 from zoneplan.progress import step
@@ -213,12 +220,20 @@ class SoilService:
             raise self._down
         try:
             try:
-                return rows_of(self._caller.ask(asking, is_last_word), columns)
-            except CutOffError:
-                return rows_of(self._caller.ask(asking, is_last_word), columns)
+                return rows_of(self._reply(asking), columns)
+            except HalfAnswerError:
+                return rows_of(self._reply(asking), columns)
         except ServiceError as error:
             if error.code in DOWN:
                 self._down = error
+            raise
+
+    def _reply(self, asking: Asking) -> Reply:
+        try:
+            return self._caller.ask(asking, is_last_word)
+        except ServiceError as error:
+            if error.code in ("service-hangs", "service-slow", "service-busy"):
+                raise ServiceError(f"{error}\n{DOWNLOADS}", code=error.code) from error
             raise
 
     # ---- the map -------------------------------------------------------------------------------
@@ -267,7 +282,7 @@ class SoilService:
             return [
                 piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)
             ]
-        if len(rows) != count:
+        if len(rows) < count:
             raise ServiceError(
                 f"{self.host} has {count:,} polygons there and gives {len(rows):,}.\n"
                 "Half a map would leave ground without soil, so nothing of it was taken.\n"
@@ -352,7 +367,7 @@ class SoilService:
             step(f"Asking {self.host} for the tables of {len(some)} map units")
             for mukey, rows in self._asked_tables(some).items():
                 if isinstance(rows, ServiceError):
-                    tables[mukey] = rows
+                    tables[mukey] = self._with_download(rows, *editions[mukey].split(" "))
                 else:
                     tables[mukey] = rows, self._now()
                     self._keep_table(mukey, editions[mukey], rows)
@@ -375,6 +390,14 @@ class SoilService:
                 raise
         half = len(mukeys) // 2
         return [*self._table_rows(mukeys[:half]), *self._table_rows(mukeys[half:])]
+
+    def _with_download(self, error: ServiceError, area: str, day: str) -> ServiceError:
+        """Add where the download of an area lies, which is known by now."""
+        try:
+            address = self.download_base + download_path(area, day)
+        except ZoneplanError:
+            return error
+        return ServiceError(f"{error}\nIts download: {address}", code=error.code)
 
     def _unit_lost(self, mukey: str) -> ServiceError:
         return ServiceError(
