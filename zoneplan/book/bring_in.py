@@ -181,7 +181,7 @@ def bring_in(
         people = _People(connection)
         source, at = delivery.source, now()
         for outline in delivery.new:
-            field_id = people.field_id(outline, at)
+            field_id = people.field_id(outline)
             _add_boundary(connection, field_id, outline, source, at)
             record(connection, "field added", who=who, field_id=field_id, source=source)
         for field, outline, off_ha in delivery.moved:
@@ -481,9 +481,8 @@ class _People:
             self._farms[key] = self._insert(farms, grower_id=grower_id, name=outline.farm)
         return self._farms[key]
 
-    def field_id(self, outline: Brought, at: str) -> int:
+    def field_id(self, outline: Brought) -> int:
         """A new field, or one that comes back."""
-        del at
         farm_id = self.farm_id(outline)
         place = (table.c.farm_id == farm_id) & (table.c.name == outline.name)
         field_id = self._connection.execute(sa.select(table.c.id).where(place)).scalar()
