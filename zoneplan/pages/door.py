@@ -67,6 +67,7 @@ def our_fault(error: Exception, path: str | None) -> str:
     )
 
 
+_TURN_S = 0.001  # of a thread: a touch is answered though others plan
 _MAP = "/component/"  # what is served there stands in a frame of our own page
 _OWN_MAP = f"{_MAP}zoneplan.pages.map."  # it runs the scripts that are served with it
 _SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
@@ -85,6 +86,7 @@ def door() -> dict[str, Any]:
         raise SystemExit(refusal(address))
     _look_at_the_book(others=others)
     guard_terminal()
+    sys.setswitchinterval(_TURN_S)
     # Names may steer the terminal that the server was started in: the last catch writes a report.
     logging.getLogger("streamlit.error_util").addFilter(_is_not_of_a_page)
     return {

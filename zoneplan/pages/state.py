@@ -5,6 +5,8 @@ files, drawings, rules, edits. `ask` puts both together at every run; `put` lays
 job back on the desk and into the boxes, be it an earlier one or one that was saved.
 """
 
+import os
+import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
@@ -20,7 +22,7 @@ from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.preview import pages_of
 from zoneplan.harmless import escape
 from zoneplan.pages.box_values import values_of
-from zoneplan.progress import watched
+from zoneplan.progress import still, watched
 from zoneplan.request import GROUND, Drawn, Request
 from zoneplan.run import Job, Run, plan_ground, read_ground, read_setup
 from zoneplan.sources import Sources, Upload, files_of
@@ -34,6 +36,8 @@ MOST_UNDONE = 50
 _MOST_ANSWERS = 8
 _LOOK_S = 0.4  # what is done sooner needs no bar
 _AGAIN_S = 0.1
+
+_TURNS = threading.BoundedSemaphore(os.cpu_count() or 1)  # of thoughts that take a processor
 
 Thing = TypeVar("Thing")
 
@@ -105,7 +109,17 @@ def answered(job: Job) -> Run:
         )
         return plan_ground(request, setup, *ground)
 
-    return _known(("run", job), think)
+    return _known(("run", job), lambda: _in_turn(think))
+
+
+def _in_turn(think: Callable[[], Thing]) -> Thing:
+    """Think when it is one's turn: more at once would end no sooner, and keep all others waiting."""
+    while not _TURNS.acquire(timeout=_LOOK_S):
+        still()  # a person may stop it
+    try:
+        return think()
+    finally:
+        _TURNS.release()
 
 
 def made(job: Job, options: Options) -> OutputFiles:

@@ -1,0 +1,107 @@
+"""What goes over the line for a touch, counted in bytes: no clock is asked."""
+
+import json
+import threading
+
+import pytest
+
+from tests.pages.line import Line
+from tests.pages.visit import served
+
+pytestmark = pytest.mark.slow
+
+MOST = 30_000  # bytes of a touch that changes no plan
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    with served(tmp_path_factory.mktemp("called") / "book") as address:
+        yield address
+
+
+@pytest.fixture
+def line(address):
+    line = Line(address)
+    line.run()
+    line.run()  # what it may know again it has
+    yield line
+    line.close()
+
+
+def drawn(line):
+    return json.loads(line.element("map").json_args)
+
+
+def click(line, turn, **event):
+    return line.touch("map", json_value=json.dumps({**event, "turn": turn}))
+
+
+def test_a_touch_that_changes_no_plan_is_light_and_sends_no_shapes(line):
+    touches = [
+        *({"key": "zone", "string_value": option} for option in line.element("zone").options),
+        *({"key": "shown_moisture", "string_array_value": [it]} for it in ("dry", "wet", "moist")),
+        *({"key": "fill", "double_array_value": [fill]} for fill in (90.0, 70.0, 100.0)),
+    ]
+    assert len(touches) > 10
+    for touch in touches:
+        assert line.touch(**touch) < MOST
+        assert drawn(line)["shapes"] == {}
+        assert len(line.kinds) < 35  # the boxes of the side are not among them
+
+
+def test_a_click_on_the_map_chooses_a_zone_and_another_on_the_same_counts(line):
+    assert click(line, 1, zone=5) < MOST
+    assert drawn(line)["chosen"] == 5
+    line.touch("zone", string_value=line.element("zone").options[1])
+    assert drawn(line)["chosen"] == 2
+    click(line, 2, zone=5)
+    assert drawn(line)["chosen"] == 5
+    assert line.element("zone").raw_value.startswith("5: ")
+
+
+def test_shapes_come_again_where_the_browser_lacks_them(line):
+    digest = drawn(line)["zones"]
+    click(line, 1, zone=2)
+    assert drawn(line)["shapes"] == {}
+    click(line, 2, lacks=[digest])
+    assert list(drawn(line)["shapes"]) == [digest]
+    click(line, 3, zone=3)
+    assert drawn(line)["shapes"] == {}
+
+
+def test_a_layer_is_sent_once(line):
+    layer = line.element("show").options[1]
+    line.touch("show", string_value=layer)
+    shown = drawn(line)["layer"]
+    assert list(drawn(line)["shapes"]) == [shown]
+    line.touch("show", string_value="zones")
+    line.touch("show", string_value=layer)
+    assert (drawn(line)["layer"], drawn(line)["shapes"]) == (shown, {})
+
+
+def test_a_place_on_a_layer_chooses_the_zone_below(line):
+    line.run()  # the whole page: shapes come along
+    sent = drawn(line)
+    place = next(zone["at"] for zone in sent["shapes"][sent["zones"]]["zones"] if zone["id"] == 4)
+    line.touch("show", string_value=line.element("show").options[1])
+    click(line, 1, place=place)
+    assert drawn(line)["chosen"] == 4
+
+
+def test_another_session_is_answered_while_one_plans(address, line):
+    other = Line(address)
+    other.run()
+    fields, done = other.element("field").options[:3], []
+
+    def plan():
+        for field in 3 * fields:  # each takes several times as long as a touch
+            other.touch("field", string_value=field)
+            done.append(field)
+
+    planning = threading.Thread(target=plan)
+    planning.start()
+    assert click(line, 9, zone=3) < MOST
+    assert len(done) < 9
+    planning.join()
+    other.close()
+    assert len(done) == 9
