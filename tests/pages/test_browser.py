@@ -53,6 +53,23 @@ def test_zones_are_drawn_clicked_and_taken_home_with_no_internet(visit, called, 
     assert elsewhere(called) == []
 
 
+def test_a_click_counts_though_the_map_is_half_in_view(visit):
+    """A map that takes the focus must not scroll the page under the pointer."""
+    page = visit.page
+    expect(visit.title).to_contain_text("Zone 1:")
+    expect(visit.zones).to_have_count(7)
+    visit.at_rest()
+    page.locator("[data-testid=stMain]").evaluate("it => it.scrollTo(0, 300)")
+    page.wait_for_timeout(300)
+    assert page.locator("iframe").bounding_box()["y"] < 0
+    disc = visit.map.locator(".zone", has=page.locator("b:text-is('6')")).bounding_box()
+    page.mouse.move(disc["x"] + 11, disc["y"] + 11)
+    page.mouse.down()
+    page.wait_for_timeout(300)  # a hand takes its time
+    page.mouse.up()
+    expect(visit.title).to_contain_text("Zone 6:")
+
+
 def test_files_of_ones_own_stay_ones_own_and_their_names_do_nothing(visit, chromium, address):
     hostile = upload(
         "soils.geojson",

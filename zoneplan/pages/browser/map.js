@@ -60,8 +60,12 @@ function render(next) {
 function begin() {
   map = L.map("map", { zoomSnap: 0.25, scrollWheelZoom: false, attributionControl: false });
   L.control.scale().addTo(map);
+  // Leaflet takes the focus when the button goes down. Where the map is half in view, the page
+  // would scroll under the pointer, and the click would be a pull.
+  const box = map.getContainer();
+  box.focus = () => HTMLElement.prototype.focus.call(box, { preventScroll: true });
   map.on("dragstart boxzoomend", () => { moved = true; });
-  map.getContainer().addEventListener("click", ({ target }) => {
+  box.addEventListener("click", ({ target }) => {
     if (target.closest(".leaflet-control-zoom")) moved = true;
   });
   ["ground", "hatch", "edges", "chosen"].forEach((name, place) => {

@@ -44,6 +44,11 @@
 
   /* `place` is where the map is and what is drawn there; `state` is what it began with. */
   window.pencil = function (map, drawn, place, state) {
+    // The map takes the focus when the button goes down: the page must not scroll below it.
+    const box = map.getContainer();
+    box.focus = function () {
+      HTMLElement.prototype.focus.call(box, { preventScroll: true });
+    };
     const told = drawn.toGeoJSON;
     drawn.toGeoJSON = function () {
       return told.call(drawn, 7); // decimals: a centimetre
