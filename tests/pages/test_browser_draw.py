@@ -41,6 +41,7 @@ class Table:
 
     def spot(self, across, up):
         """A place on the map by its share of width and height, from the south-west."""
+        self.page.locator("iframe").scroll_into_view_if_needed()
         frame = self.page.locator("iframe").bounding_box()
         return frame["x"] + across * frame["width"], frame["y"] + (1 - up) * frame["height"]
 
@@ -177,7 +178,7 @@ def test_a_crossed_edge_is_refused_by_the_map_and_by_the_page(visit):
 def test_a_background_that_cannot_be_reached_leaves_the_map_as_it_is(visit):
     expect(visit.zones.first).to_be_visible()
     count = visit.zones.count()
-    visit.page.get_by_text("Web background map").click()
+    visit.page.get_by_text("Web background").click()
     visit.one_map()
     expect(visit.map.locator(".leaflet-control-attribution")).to_contain_text("OpenStreetMap")
     expect(visit.zones).to_have_count(count)

@@ -50,7 +50,7 @@ def test_the_map_units_of_a_zone_stand_beside_its_numbers():
     soils = (("A", 0.4), ("B", 0.3), ("C", 0.2), ("D", 0.06), ("E", 0.04))
     mixed = replace(first, zone=replace(first.zone, soils=soils))
     html = zone_sheet(replace(plan, settings=(mixed,)), 1, "dry")
-    assert "A, 40 %; B, 30 %; C, 20 %; 2 more below" in html
+    assert "A, 40 %<br>B, 30 %<br>C, 20 %<br>2 more below" in html
     assert re.findall(r"<li><b>(\d+ %)</b><div>(.)</div>", html) == [("6 %", "D"), ("4 %", "E")]
 
 

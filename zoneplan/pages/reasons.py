@@ -65,7 +65,8 @@ def _units(zone: ZoneSetting) -> str:
     several = len(soils) > 1
     named = [f"{name}, {percent(share)}" if several else name for name, share in soils[:MOST_UNITS]]
     more = [f"{len(soils) - MOST_UNITS} more below"] if len(soils) > MOST_UNITS else []
-    return f'<p class="area units">{escape("; ".join([*named, *more]))}</p>' if named else ""
+    lines = "<br>".join(map(escape, [*named, *more]))
+    return f'<p class="area units">{lines}</p>' if named else ""
 
 
 def _places(plan: Plan, zone: ZoneSetting) -> str:
