@@ -113,7 +113,7 @@ def answered(job: Job) -> Run:
 
 
 def _in_turn(think: Callable[[], Thing]) -> Thing:
-    """Think when it is one's turn: more at once would end no sooner, and keep all others waiting."""
+    """Think when it is one's turn: more at once end no sooner, and keep all others waiting."""
     while not _TURNS.acquire(timeout=_LOOK_S):
         still()  # a person may stop it
     try:
