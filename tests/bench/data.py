@@ -32,8 +32,12 @@ def field() -> Field:
 def soils(pieces: int, seed: int = 13) -> SoilLayer:
     """A layer of which about so many polygons lie in the field, of a fifth as many soils."""
     shapes = coverage(round(2 * pieces), 1.4 * SIDE_M, seed)
-    kinds = soil_kinds(max(6, pieces // 5), seed)
-    chosen = np.random.default_rng(seed).integers(len(kinds), size=len(shapes))
+    kinds = sorted(soil_kinds(max(6, pieces // 5), seed), key=lambda kind: kind.clay_frac)
+    x, y = shapely.get_coordinates(shapely.centroid(shapes)).T
+    # As on real ground, neighbours are alike: clay goes with the lie of the land, and by chance.
+    lie = 0.5 + 0.35 * np.sin(x / 170) * np.cos(y / 140)
+    lie += np.random.default_rng(seed).normal(0, 0.08, len(shapes))
+    chosen = np.clip(lie * len(kinds), 0, len(kinds) - 1).astype(int)
     ground = gpd.GeoDataFrame(
         {"facts": [kinds[at] for at in chosen]}, geometry=list(in_degrees(shapes)), crs=WGS_84
     )

@@ -18,8 +18,8 @@ from zoneplan.plan.requirement import (
     basis_of,
     demand_n,
     plannable,
-    requirement_of,
     usual_share_of,
+    warned_of,
 )
 from zoneplan.plan.settle import OpenerLoads, settle, waiting_share
 from zoneplan.plan.soil_state import soil_state
@@ -213,7 +213,7 @@ def plan_field(
     if settled is None:
         settled = settled_by(changed.zones, checked, overrides)
     zones = with_treatments(changed.zones, _printed(settled, machine))
-    inside = absorbed(zones, need_of, functools.partial(_warned, basis))
+    inside = absorbed(zones, need_of, functools.partial(warned_of, basis))
     settings = tuple(
         ZoneSetting(
             zone=_with_notes(zone, basis, inside[i]),
@@ -267,17 +267,6 @@ def plan_field(
 def _drawn(zones: Sequence[Zone]) -> tuple[Zone, ...]:
     """Zones as they are drawn, whatever is done in them."""
     return tuple(replace(zone, treatment=None) for zone in zones)
-
-
-def _warned(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
-    """What the rules warn of on some ground, at any moisture."""
-    requirements = (requirement_of(basis, facts, site, moisture) for moisture in Moisture)
-    return frozenset(
-        notice
-        for requirement in requirements
-        for notice in requirement.notices
-        if notice.code == "rule-warns"
-    )
 
 
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 from zoneplan.field.shapes import Marks
 from zoneplan.notices import Notice
@@ -19,7 +20,7 @@ from zoneplan.rowunit.target import (
     slid_most_n,
     steady_speed_mps,
 )
-from zoneplan.rules.choose import choose
+from zoneplan.rules.choose import choose, number_of, warnings_in
 from zoneplan.rules.rule import Choice, Reason, Rules, Situation
 from zoneplan.rules.stop import judge
 from zoneplan.soil.density import dense
@@ -145,7 +146,7 @@ def requirement_of(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moistu
         planned.reference.swing_n(basis.factors),
         slid_most_n(_number(column.most), column.smear),
     )
-    fitness, stop_reasons, stop_notices = judge(basis.rules.stop, situation)
+    fitness, stop_reasons, stop_notices, _ = judged(basis, facts, site, moisture)
     closing = choose_notch(basis.machine.notches, _number(column.closing), moisture, column.smear)
     return Requirement(
         moisture=moisture,
@@ -180,7 +181,37 @@ def warnings_of(
     basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture
 ) -> tuple[Notice, ...]:
     """What the stop rules say to look out for on plannable ground at a moisture."""
-    return judge(basis.rules.stop, _situation(basis, facts, site, moisture))[2]
+    return judged(basis, facts, site, moisture).notices
+
+
+class Judged(NamedTuple):
+    """Whether plannable ground is fit at a moisture, why, and what to look out for."""
+
+    fitness: Fitness
+    reasons: tuple[Reason, ...]
+    notices: tuple[Notice, ...]
+    smear_chance: float
+
+
+@lru_cache(maxsize=REMEMBERED)
+def judged(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Judged:
+    """Judge plannable ground by the stop rules, as `requirement_of` does."""
+    situation = _situation(basis, facts, site, moisture)
+    return Judged(*judge(basis.rules.stop, situation), situation.smear_chance)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def warned_of(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
+    """What any rules warn of on plannable ground, at any moisture."""
+    rules = basis.rules
+    situations = [_situation(basis, facts, site, moisture) for moisture in Moisture]
+    loads = (
+        warnings_in(decides, situation)
+        for decides in (rules.aim, rules.most, rules.closing)
+        for situation in situations
+    )
+    stops = (judged(basis, facts, site, moisture).notices for moisture in Moisture)
+    return frozenset(warning for notices in (*loads, *stops) for warning in notices)
 
 
 def demand_n(
@@ -197,10 +228,9 @@ def demand_n(
         between them. [0 to 1]
     """
     planned = pass_of(basis, facts, site, available_share)
-    columns = [_column(basis, _situation(basis, facts, site, moisture)) for moisture in Moisture]
     aim_n, most_n, closing_n = (
-        between_columns(available_share, *(_number(getattr(column, name)) for column in columns))
-        for name in ("aim", "most", "closing")
+        between_columns(available_share, *by_moisture)
+        for by_moisture in _ruled_n(basis, facts, site)
     )
     target = margin_target(
         aim_n,
@@ -209,6 +239,17 @@ def demand_n(
         slid_most_n(most_n, planned.soil.smear_chance(available_share)),
     )
     return target.exact_n, planned.opener_load_n + attachments_n(basis, planned) + closing_n
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _ruled_n(basis: Basis, facts: SoilFacts, site: Marks) -> tuple[tuple[float, float, float], ...]:
+    """Aim, most and closing load by the rules, each dry, moist and wet. [N]."""
+    dry, moist, wet = (_situation(basis, facts, site, moisture) for moisture in Moisture)
+    rules = basis.rules
+    return tuple(
+        (number_of(decides, dry), number_of(decides, moist), number_of(decides, wet))
+        for decides in (rules.aim, rules.most, rules.closing)
+    )
 
 
 def pass_of(

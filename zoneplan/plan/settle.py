@@ -12,6 +12,7 @@ from zoneplan.plan.override import overridden
 from zoneplan.plan.requirement import (
     Basis,
     Requirement,
+    judged,
     plannable,
     requirement_of,
     steady_speed_of,
@@ -127,19 +128,14 @@ def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) 
     parts = [(facts, site, m2) for facts, site, m2 in ground.composition if plannable(facts)]
     if len(parts) < 2 or moisture is Moisture.DRY:
         return ruled
-    requirements = [(requirement_of(basis, facts, site, moisture), m2) for facts, site, m2 in parts]
-    whole_m2 = sum(m2 for _, m2 in requirements)
-    waiting_m2 = sum(m2 for requirement, m2 in requirements if requirement.fitness is Fitness.WAIT)
+    verdicts = [(judged(basis, facts, site, moisture), m2) for facts, site, m2 in parts]
+    whole_m2 = sum(m2 for _, m2 in verdicts)
+    waiting_m2 = sum(m2 for verdict, m2 in verdicts if verdict.fitness is Fitness.WAIT)
     fitness = zone_fitness(waiting_m2 / whole_m2, ruled.fitness)
-    saying = [
-        (m2, requirement.stop_reasons)
-        for requirement, m2 in requirements
-        if requirement.fitness is fitness
-    ]
+    saying = [(m2, verdict.reasons) for verdict, m2 in verdicts if verdict.fitness is fitness]
     return replace(
         ruled,
-        smear_chance=sum(requirement.smear_chance * m2 for requirement, m2 in requirements)
-        / whole_m2,
+        smear_chance=sum(verdict.smear_chance * m2 for verdict, m2 in verdicts) / whole_m2,
         fitness=fitness,
         # A zone waits for the reason of the ground that waits, though the mean of it would not.
         stop_reasons=ruled.stop_reasons
@@ -374,6 +370,6 @@ def waiting_share(zone: Zone, basis: Basis) -> float:
     waiting_m2 = sum(
         m2
         for facts, site, m2 in parts
-        if requirement_of(basis, facts, site, Moisture.WET).fitness is Fitness.WAIT
+        if judged(basis, facts, site, Moisture.WET).fitness is Fitness.WAIT
     )
     return waiting_m2 / whole_m2 if whole_m2 else 0.0

@@ -2,10 +2,10 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
-from operator import itemgetter
+from operator import attrgetter, itemgetter
+from typing import NamedTuple
 
 from zoneplan.notices import Notice, notice
 from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, RuleSet, Situation
@@ -34,28 +34,53 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
         The reasons add up to the value. A soil near a line of the triangle has a base link
         for each rule that it lies between, with the share of each.
     """
+    links, value = _decided(rule_set, situation)
+    confidence = max((rule.confidence for rule, *_ in links), key=CONFIDENCES.index)
+    return Choice(
+        value,
+        tuple(
+            Reason(
+                rule.id, rule.kind, adds, rule.why, sources_in_words(rule), rule.confidence, share
+            )
+            for rule, adds, share in links
+        ),
+        confidence,
+        warned([rule for rule, *_ in links]),
+    )
+
+
+def number_of(rule_set: RuleSet, situation: Situation) -> float:
+    """The number of `choose`, without the chain that made it. [N]."""
+    return _decided(rule_set, situation)[1]
+
+
+def warnings_in(rule_set: RuleSet, situation: Situation) -> tuple[Notice, ...]:
+    """The notices of `choose`, without its number."""
+    return warned([rule for rule, *_ in _decided(rule_set, situation)[0]])
+
+
+def _decided(
+    rule_set: RuleSet, situation: Situation
+) -> tuple[list[tuple[Rule, float, float | None]], float]:
+    """The rules that have a part in a number, what each adds and at what share; and the number."""
+    day = day_of(rule_set, situation)
     shares: dict[str, float] = defaultdict(float)
     bases: dict[str, Rule] = {}
     for texture, share in situation.texture_shares:
-        base = _base(rule_set, texture, situation)
+        base = day.bases[GROUP_OF[texture]]
         bases[base.id] = base
         shares[base.id] += share
-    chain = [
-        replace(
-            _reason(base, shares[name] * given(base, situation)),
-            share=None if len(bases) == 1 else shares[name],
-        )
+    links: list[tuple[Rule, float, float | None]] = [
+        (base, shares[name] * given(base, situation), None if len(bases) == 1 else shares[name])
         for name, base in bases.items()
     ]
-    spoke = [*bases.values()]
-    for rule in rule_set.rules:
-        if rule.kind == "adjust" and (share := _share_held(rule, situation)):
-            adds = share * given(rule, situation)
-            if adds or rule.warns:
-                chain.append(_reason(rule, adds))
-                spoke.append(rule)
-    value = math.fsum(reason.adds or 0.0 for reason in chain)
-    caps = [rule for rule in rule_set.rules if rule.kind == "cap" and holds(rule, situation)]
+    for rule in day.adjusts:
+        if share := _share_held(rule, situation):
+            adds = share * given(rule.rule, situation)
+            if adds or rule.rule.warns:
+                links.append((rule.rule, adds, None))
+    value = math.fsum(adds for _, adds, _ in links)
+    caps = [rule.rule for rule in day.caps if rule.holds(situation, situation.texture)]
     floors = [(rule.least, rule) for rule in caps if rule.least is not None]
     roofs = [(rule.most, rule) for rule in caps if rule.most is not None]
     least, floor = max(floors, key=itemgetter(0), default=(-math.inf, None))
@@ -63,33 +88,8 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
     capped = min(max(value, least), most)
     cap = roof if capped < value else floor
     if cap and abs(capped - value) > _NOISE:
-        chain.append(_reason(cap, capped - value))
-        spoke.append(cap)
-    confidence = max((reason.confidence for reason in chain), key=CONFIDENCES.index)
-    return Choice(capped, tuple(chain), confidence, warned(spoke))
-
-
-def holds(rule: Rule, situation: Situation, texture: str | None = None) -> bool:
-    """Whether all that a rule asks for is so.
-
-    Parameters
-    ----------
-    rule, situation : Rule, Situation
-        What is asked of what.
-    texture : str, optional
-        The class to look at; else the one that most of the soil is.
-    """
-    here = texture or situation.texture
-    for name, allowed in rule.when.items():
-        if name == "texture":
-            value: object = here
-        elif name == "texture_group":
-            value = GROUP_OF[here]
-        else:
-            value = getattr(situation, name)
-        if not allows(name, allowed, value):
-            return False
-    return True
+        links.append((cap, capped - value, None))
+    return links, capped
 
 
 def given(rule: Rule, situation: Situation) -> float:
@@ -112,9 +112,42 @@ def warned(rules: Sequence[Rule]) -> tuple[Notice, ...]:
     )
 
 
-def _base(rule_set: RuleSet, texture: str, situation: Situation) -> Rule:
-    """The base rule of a class. Base rules look at texture group, moisture and tillage only."""
-    return _base_of(_Key(rule_set), GROUP_OF[texture], situation.moisture, situation.tillage)
+# What a rule may ask of a day and its ground, whatever soil lies there.
+_DAY = (
+    "moisture",
+    "tillage",
+    "speed_mps",
+    "depth_m",
+    "residue_frac",
+    "dense",
+    "headland",
+    "track",
+    "system",
+    "closing_wheel",
+)
+
+
+class Standing(NamedTuple):
+    """A rule that holds on a day, but for what it asks of the soil."""
+
+    rule: Rule
+    asks: tuple[tuple[str, tuple[object, ...]], ...]  # of the soil
+    of_texture: bool  # whether it asks for a class or a group
+
+    def holds(self, situation: Situation, texture: str) -> bool:
+        """Whether all that it asks of a soil of a class is so."""
+        return all(
+            allows(name, allowed, _value(name, situation, texture)) for name, allowed in self.asks
+        )
+
+
+class Day(NamedTuple):
+    """The rules of a set that may hold on one day, whatever soil lies there."""
+
+    bases: Mapping[str, Rule]  # by texture group
+    adjusts: tuple[Standing, ...]
+    caps: tuple[Standing, ...]
+    others: tuple[Standing, ...]
 
 
 class _Key:
@@ -130,26 +163,47 @@ class _Key:
         return isinstance(other, _Key) and other.rule_set is self.rule_set
 
 
+def day_of(rule_set: RuleSet, situation: Situation) -> Day:
+    """Leave out the rules that cannot hold on the day of a situation."""
+    return _day(_Key(rule_set), _day_values(situation))
+
+
+_day_values: Callable[[Situation], tuple[object, ...]] = attrgetter(*_DAY)
+
+
 @lru_cache(maxsize=512)
-def _base_of(key: _Key, group: str, moisture: str, tillage: str) -> Rule:
-    asked = {"texture_group": group, "moisture": moisture, "tillage": tillage}
-    [base] = [
-        rule
-        for rule in key.rule_set.rules
-        if rule.kind == "base"
-        and all(asked[name] in allowed for name, allowed in rule.when.items())
-    ]
-    return base
-
-
-def _share_held(rule: Rule, situation: Situation) -> float:
-    """Share of what the soil may be for which a rule holds. [0 to 1]."""
-    if not rule.when.keys() & {"texture", "texture_group"}:
-        return float(holds(rule, situation))
-    return sum(
-        share for texture, share in situation.texture_shares if holds(rule, situation, texture)
+def _day(key: _Key, values: tuple[object, ...]) -> Day:
+    day = dict(zip(_DAY, values, strict=True))
+    standing: list[Standing] = []
+    bases: dict[str, Rule] = {}
+    for rule in key.rule_set.rules:
+        if not all(allows(name, rule.when[name], day[name]) for name in rule.when if name in day):
+            continue
+        asks = tuple((name, allowed) for name, allowed in rule.when.items() if name not in day)
+        named = {name for name, _ in asks}
+        if rule.kind == "base":  # these look at texture group, moisture and tillage only
+            groups = rule.when.get("texture_group", tuple(GROUP_OF.values()))
+            bases |= dict.fromkeys(map(str, groups), rule)
+        else:
+            of_texture = not named.isdisjoint(("texture", "texture_group"))
+            standing.append(Standing(rule, asks, of_texture))
+    adjusts, caps = (
+        tuple(one for one in standing if one.rule.kind == kind) for kind in ("adjust", "cap")
     )
+    others = tuple(one for one in standing if one.rule.kind not in ("adjust", "cap"))
+    return Day(bases, adjusts, caps, others)
 
 
-def _reason(rule: Rule, adds: float | None) -> Reason:
-    return Reason(rule.id, rule.kind, adds, rule.why, sources_in_words(rule), rule.confidence)
+def _value(name: str, situation: Situation, texture: str) -> object:
+    if name == "texture":
+        return texture
+    return GROUP_OF[texture] if name == "texture_group" else getattr(situation, name)
+
+
+def _share_held(rule: Standing, situation: Situation) -> float:
+    """Share of what the soil may be for which a rule holds. [0 to 1]."""
+    if not rule.of_texture:
+        return float(rule.holds(situation, situation.texture))
+    return sum(
+        share for texture, share in situation.texture_shares if rule.holds(situation, texture)
+    )

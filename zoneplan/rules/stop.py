@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from zoneplan.notices import Notice
-from zoneplan.rules.choose import holds, warned
+from zoneplan.rules.choose import day_of, warned
 from zoneplan.rules.rule import Reason, Rule, RuleSet, Situation
 from zoneplan.rules.words import sources_in_words
 from zoneplan.terms import Fitness
@@ -27,7 +27,9 @@ def judge(
         Wait where a stop rule holds, test where a test rule does, else fit; the rules that
         say so; and what rules that hold warn of.
     """
-    rules = [rule for rule in rule_set.rules if holds(rule, situation)]
+    texture = situation.texture
+    standing = day_of(rule_set, situation).others
+    rules = [rule.rule for rule in standing if rule.holds(situation, texture)]
     fitness, kind = verdict(rules)
     reasons = tuple(
         Reason(rule.id, rule.kind, None, rule.why, sources_in_words(rule), rule.confidence)

@@ -1,6 +1,7 @@
 """The words a rules file may use: what a rule can look at, and the units it is written in."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import cast
 
 from zoneplan.rules.rule import TILLAGES, Rule, Source
@@ -106,7 +107,12 @@ def is_judgement(cite: str) -> bool:
 
 def sources_in_words(rule: Rule) -> str:
     """Every source of a rule, and whether it backs the number or only its direction."""
-    return "; ".join(source_in_words(source) for source in rule.sources)
+    return _in_words(rule.sources)
+
+
+@lru_cache(maxsize=1024)
+def _in_words(sources: tuple[Source, ...]) -> str:
+    return "; ".join(map(source_in_words, sources))
 
 
 def source_in_words(source: Source) -> str:
