@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
+from dataclasses import field as dataclass_field
 from pathlib import Path
 
 import shapely
@@ -14,6 +15,7 @@ from zoneplan.field.drawn import read_drawn
 from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import ReadOptions, Shared, read_layers
 from zoneplan.field.outline import read_field
+from zoneplan.field.overlay import Cut, overlay
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.field.tracks import read_tracks
 from zoneplan.plain_file import scratch
@@ -51,13 +53,27 @@ class Setup:
     observations: tuple[Observation, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SourceSummary:
     """What the files held that a plan was made from."""
 
     system: str  # of the boundary, as its file states it
     soils: tuple[SoilLayer, ...]
     marks: tuple[MarkLayer, ...]
+    _cuts: dict[int, tuple[Field, Cut]] = dataclass_field(default_factory=dict, repr=False)
+
+    def cut(self, field: Field) -> Cut:
+        """Cut the layers to their field: once, for it does not depend on planter, rules or day.
+
+        Raises
+        ------
+        LayerError
+            As `overlay` does.
+        """
+        if id(field) not in self._cuts:
+            step("Laying the layers over the field")
+            self._cuts[id(field)] = field, overlay(field, self.soils, self.marks)
+        return self._cuts[id(field)][1]
 
 
 @dataclass(frozen=True)
@@ -196,6 +212,7 @@ def plan_ground(request: Request, setup: Setup, field: Field, source_summary: So
         zoning=Zoning(request.least_area_m2, request.least_width_m, request.most_zones),
         edits=request.edits,
         planned=request.moisture,
+        cut=source_summary.cut(field),
     )
     return Run(request, plan, source_summary)
 

@@ -72,10 +72,14 @@ def coverage(count: int, side_m: float, seed: int) -> _Shapes:
     square = shapely.box(-side_m / 2, -side_m / 2, side_m / 2, side_m / 2)
     places = shapely.multipoints(random.uniform(-side_m / 2, side_m / 2, (count, 2)))
     cells = shapely.get_parts(shapely.voronoi_polygons(places, extend_to=square))
-    cells = shapely.intersection(cells, square, grid_size=1e-3)
+    cells = shapely.intersection(cells, square)
+    # Edges are cut before faces are laid out: so neighbours have all corners in common.
+    lines = shapely.union_all(shapely.boundary(cells), grid_size=1e-3)
     step_m = side_m / count**0.5 / 12  # about sixty corners a polygon, as surveys have
-    wound = shapely.transform(shapely.segmentize(cells, step_m), _wound)
-    return wound[shapely.area(wound) > 0]
+    edges = shapely.segmentize(shapely.get_parts(shapely.line_merge(lines)), step_m)
+    faces = shapely.get_parts(shapely.polygonize(edges))
+    wound: _Shapes = shapely.transform(faces, _wound)
+    return wound
 
 
 def in_degrees(shapes: _Shapes) -> _Shapes:
@@ -91,7 +95,7 @@ def _parts(shapes: _Shapes) -> list[shapely.Polygon]:
 
 def _wound(corners: NDArray[np.float64]) -> NDArray[np.float64]:
     """Bend the plane a little, without folding it: borders wind, neighbours still meet."""
-    x, y = corners.round(4).T
+    x, y = corners.T
     return np.column_stack(
         (
             x + 6 * np.sin(y / 31) + 2 * np.sin((x + y) / 11),

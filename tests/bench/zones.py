@@ -70,10 +70,9 @@ def _in_metres(pieces: int) -> np.ndarray:
 
 def _plan(pieces: int, _folder: Path) -> Case:
     ground, layer, setup = data.field(), data.soils(pieces), _setup()
-    found = SourceSummary("WGS 84", (layer,), ())
 
-    def plan() -> object:  # on a layer that nobody has looked at yet
-        return plan_ground(Request(), setup, ground, found)
+    def plan() -> object:  # on ground that nobody has looked at yet
+        return plan_ground(Request(), setup, ground, SourceSummary("WGS 84", (layer,), ()))
 
     return Case(plan, lambda: _cut_and_united(pieces))
 

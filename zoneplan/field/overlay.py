@@ -8,6 +8,7 @@ Pieces come as a GeoDataFrame in the field's own metric system:
     site       Marks; NOWHERE where no mark lies
 """
 
+import functools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -25,7 +26,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.disagreement import Disagreement, disagreements, noted
-from zoneplan.field.repair import repaired
+from zoneplan.field.repair import SAME_AREA, repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, SoilLayer
 from zoneplan.field.supply import Supplied, compose, supplied, supply_notices
 from zoneplan.notices import Notice, notice
@@ -52,7 +53,7 @@ class Cut:
 class _Soil(NamedTuple):
     """A soil polygon about the field, in the field's metric system."""
 
-    shape: MultiPolygon
+    shape: Polygon | MultiPolygon
     facts: SoilFacts
     layer: str
     rank: int  # of its layer: 0 for the first
@@ -97,12 +98,17 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     soils = [soil for rank, layer in enumerate(layers) for soil in _near(field, layer, rank)]
     marked = [mark for layer in marks for mark in _marks(field, layer)]
     outlines = np.array([soil.shape for soil in soils], dtype=object)
+    if not marked and len({soil.rank for soil in soils}) == 1:
+        tiles = _tiles(field, outlines)
+        if tiles is not None:
+            return _cut(field, layers, soils, *tiles)
     mark_outlines = np.array([mark.shape for mark in marked], dtype=object)
     faces = _faces(field, np.concatenate([outlines, mark_outlines]))
     points = shapely.point_on_surface(faces)
     from_face = _past_hairlines(faces)
     over = _over(points, outlines)
-    composed = [_composed(tuple(_firsts(soils, numbers)), soils) for numbers in over]
+    compose_once = functools.cache(functools.partial(_composed, soils=soils))
+    composed = [compose_once(tuple(_firsts(soils, numbers))) for numbers in over]
     bare = np.array([not over[face] for face in from_face.tolist()])
     if bare.all():
         raise _apart(field, layers)
@@ -146,6 +152,83 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     )
     notes = (*supply_notices(supply), *noted(differences), *_closed(closed_ha))
     return Cut(frame, float(uncovered_ha), tuple(differences), tuple(supply), notes)
+
+
+def _tiles(
+    field: Field, outlines: _Shapes
+) -> tuple[_Shapes, NDArray[np.intp], NDArray[np.float64]] | None:
+    """The parts of polygons in the field, which each is of, and the hairlines closed. [ha].
+
+    None where they do not tile it.
+
+    Nothing needs to be noded where a map is a coverage, as surveys are: polygons inside the
+    field stay as they are, the others are cut along its edge. It is tried, and taken only where
+    the parts fit each other and fill the field.
+    """
+    outlines = shapely.set_precision(outlines, GRID_M, mode="pointwise")
+    if not shapely.is_valid(outlines).all():
+        return None
+    ground = shapely.set_precision(field.shape, GRID_M)
+    shapely.prepare(ground)
+    near = np.flatnonzero(shapely.intersects(ground, outlines))
+    inside = shapely.contains_properly(ground, outlines[near])
+    parts = outlines[near]
+    parts[~inside] = shapely.intersection(parts[~inside], ground, grid_size=GRID_M)
+    pieces, of = shapely.get_parts(parts, return_index=True)
+    areas_m2 = shapely.area(pieces)
+    areal = areas_m2 > 0
+    pieces, of, areas_m2 = pieces[areal], of[areal], areas_m2[areal]
+    filled = abs(areas_m2.sum() - field.shape.area) <= SAME_AREA * field.shape.area
+    if not filled or not shapely.coverage_is_valid(pieces):
+        return None
+    thin = 2 * areas_m2 < HAIRLINE_M * shapely.length(pieces)
+    if not thin.any():
+        return pieces, near[of], areas_m2[:0] / M2_PER_HA
+    from_piece = _past_hairlines(pieces)
+    closed = from_piece != np.arange(len(pieces))
+    of = of[from_piece]
+    takers = np.unique(of[closed])
+    stay = ~np.isin(of, takers)
+    whole = [shapely.coverage_union_all(pieces[of == taker]) for taker in takers]
+    grown, at = shapely.get_parts(np.array(whole, dtype=object), return_index=True)
+    owners = near[np.concatenate([of[stay], takers[at]])]
+    return np.concatenate([pieces[stay], grown]), owners, areas_m2[closed] / M2_PER_HA
+
+
+def _cut(
+    field: Field,
+    layers: Sequence[SoilLayer],
+    soils: Sequence[_Soil],
+    pieces: _Shapes,
+    of: NDArray[np.intp],
+    closed_ha: NDArray[np.float64],
+) -> Cut:
+    """Lay out pieces of one layer that tile the field."""
+    order = np.argsort(of, kind="stable")
+    pieces, owners = pieces[order], [soils[number] for number in of[order].tolist()]
+    compose_once = functools.cache(lambda facts: compose([facts]))
+    composed = [compose_once(owner.facts) for owner in owners]
+    frame = gpd.GeoDataFrame(
+        {
+            "facts": [whole.facts for whole in composed],
+            "layer": pd.Series([owner.layer for owner in owners], dtype=object),
+            "site": [NOWHERE] * len(pieces),
+        },
+        geometry=pieces,
+        crs=field.crs,
+    )
+    supply = supplied(
+        (
+            (dict.fromkeys(whole.sources, owner.layer), m2)
+            for whole, owner, m2 in zip(
+                composed, owners, shapely.area(pieces).tolist(), strict=True
+            )
+        ),
+        field.shape.area,
+        [layer.name for layer in layers],
+    )
+    notes = (*supply_notices(supply), *_closed(closed_ha))
+    return Cut(frame, 0.0, (), tuple(supply), notes)
 
 
 class _Whole(NamedTuple):
@@ -209,18 +292,27 @@ def _near(field: Field, layer: SoilLayer, rank: int) -> Iterator[_Soil]:
     ground = layer.ground
     around = shapely.box(*field.shape.bounds).buffer(_ROUND_M).segmentize(_ROUND_M)
     window = shapely.box(*move(around, field.crs, ground.crs).bounds)
-    near = ground.iloc[np.sort(ground.sindex.query(window, predicate="intersects"))]
-    mended = [repaired(shape, ground.crs, "soil polygon", layer.name) for shape in near.geometry]
-    within = shapely.intersection(np.array([shape for shape, _ in mended], dtype=object), window)
-    areas = np.empty(len(within), dtype=object)
-    areas[:] = [
-        MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon)])
-        for shape in within
-    ]
+    near = np.sort(ground.sindex.query(window, predicate="intersects"))
+    shapes, notes = ground.geometry.to_numpy()[near], dict[int, Notice | None]()
+    for at in np.flatnonzero(~shapely.is_valid(shapes)).tolist():
+        shapes[at], notes[at] = repaired(shapes[at], ground.crs, "soil polygon", layer.name)
+    shapely.prepare(window)
+    beyond = ~shapely.contains_properly(window, shapes)
+    shapes[beyond] = shapely.intersection(shapes[beyond], window)
+    areas = np.empty(len(shapes), dtype=object)
+    areas[:] = list(map(_polygons, shapes))
     moved = move(areas, ground.crs, field.crs)
-    for shape, facts, (_, note) in zip(moved, near["facts"], mended, strict=True):
+    for at, (shape, facts) in enumerate(zip(moved, ground["facts"].iloc[near], strict=True)):
+        note = notes.get(at)
         soil_facts = replace(facts, notes=(*facts.notes, note)) if note else facts
         yield _Soil(shape, soil_facts, layer.name, rank)
+
+
+def _polygons(shape: BaseGeometry) -> Polygon | MultiPolygon:
+    """What of a shape has an area."""
+    if isinstance(shape, Polygon | MultiPolygon):
+        return shape
+    return MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon)])
 
 
 def _marks(field: Field, layer: MarkLayer) -> Iterator[_Mark]:

@@ -5,7 +5,7 @@ from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from zoneplan.field.overlay import overlay
+from zoneplan.field.overlay import Cut, overlay
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.hand_checked import hand_checked
@@ -143,6 +143,7 @@ def plan_field(
     zoning: Zoning = NOTHING_ASKED,
     edits: Sequence[Edit] = (),
     planned: Moisture | None = None,
+    cut: Cut | None = None,
 ) -> Plan:
     """Turn soil layers into settings for every zone of one field, at dry, moist and wet.
 
@@ -163,6 +164,8 @@ def plan_field(
         What a person changed, in the order it was done.
     planned : Moisture, optional
         The state that zones are drawn for above all; else the usual planting day.
+    cut : Cut, optional
+        What `overlay` made of these layers and marks, where it is known already.
 
     Raises
     ------
@@ -172,8 +175,9 @@ def plan_field(
         When an override or a hand check does not fit the machine or the field.
     """
     refuse_faulty(edits, machine)
-    step("Laying the layers over the field")
-    cut = overlay(field, layers, marks)
+    if cut is None:
+        step("Laying the layers over the field")
+        cut = overlay(field, layers, marks)
     basis = basis_of(machine, rules, conditions)
 
     @functools.cache
