@@ -7,6 +7,7 @@ that a margin lies inside its window, and how often the wheels lift and seed lie
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import NormalDist
 
 from zoneplan.rowunit.swing import Swing
@@ -22,6 +23,7 @@ UNCHECKED_SD = math.sqrt(FIELD_SD**2 + MOISTURE_SD**2 + ZONE_SD**2)  # 0.308
 FILL_POINTS = ((0.1127, 5 / 18), (0.5, 8 / 18), (0.8873, 5 / 18))
 
 _NORMAL = NormalDist()
+_SQRT2 = math.sqrt(2)
 QUANTILES = 9
 _QUANTILE_Z = tuple(_NORMAL.inv_cdf((at + 0.5) / QUANTILES) for at in range(QUANTILES))
 
@@ -59,7 +61,7 @@ class Row:
             return 0.0
         if self.sd_ln == 0:
             return float(opener_load_n > self.opener_load_n)
-        return _NORMAL.cdf(math.log(opener_load_n / self.opener_load_n) / self.sd_ln)
+        return chance_under(math.log(opener_load_n / self.opener_load_n) / self.sd_ln)
 
 
 @dataclass(frozen=True)
@@ -231,8 +233,8 @@ def contact_at(row: Row, fill_way: float, margin_left: MarginLeft, swing: Swing)
     """
     return (
         sum(
-            _NORMAL.cdf(margin_left(fill_way, opener_n) / swing.at_n(opener_n))
-            for opener_n in opener_quantiles_n(row)
+            chance_under(margin_left(fill_way, opener_n) / swing_n)
+            for opener_n, swing_n in _felt(row, swing)
         )
         / QUANTILES
     )
@@ -262,10 +264,8 @@ def shallow_at(
     relief = SHALLOWING_EXPONENT * SHALLOW_M / depth_m
     return (
         sum(
-            _NORMAL.cdf(
-                -(margin_left(fill_way, opener_n) + relief * opener_n) / swing.at_n(opener_n)
-            )
-            for opener_n in opener_quantiles_n(row)
+            chance_under(-(margin_left(fill_way, opener_n) + relief * opener_n) / swing_n)
+            for opener_n, swing_n in _felt(row, swing)
         )
         / QUANTILES
     )
@@ -285,6 +285,21 @@ def over_fills(share_at: Callable[[float], float]) -> float:
 def opener_quantiles_n(row: Row) -> list[float]:
     """Nine opener loads, each as likely as the next, the median in the middle. [N]."""
     return [row.opener_load_n * math.exp(row.sd_ln * z) for z in _QUANTILE_Z]
+
+
+@lru_cache(maxsize=64)
+def _felt(row: Row, swing: Swing) -> tuple[tuple[float, float], ...]:
+    """The nine opener loads, and the swing at each. [N]."""
+    return tuple((opener_n, swing.at_n(opener_n)) for opener_n in opener_quantiles_n(row))
+
+
+def chance_under(z: float) -> float:
+    """Chance that a standard normal is less than that. [0 to 1].
+
+    >>> chance_under(0.0)
+    0.5
+    """
+    return 0.5 * (1.0 + math.erf(z / _SQRT2))
 
 
 def sd_of_range(least_n: float, most_n: float, share: float = 0.8) -> float:

@@ -32,11 +32,12 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
     """Choose the field's one position, and tell how far off each zone is at it."""
     field = spread_over_fill(machine, demands)
     best_n = best_position_n(system.positions_n, field)
+    lost = fit(best_n, field).cost
     outcomes = []
     for demand in demands:
         zone = spread_over_fill(machine, [demand])
         own_n = best_position_n(system.positions_n, zone)
-        zone_notices = _losses(best_n, zone, field)
+        zone_notices = _losses(best_n, zone, lost)
         if own_n != best_n:
             zone_notices.append(notice("own-position", position_n=own_n))
         outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), zone_notices))
@@ -59,6 +60,7 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
     wanted_n = best_force_n(field)
     best_n = reachable(wanted_n)
     best_kpa = pressure_for(system.chart, best_n)
+    lost = fit(best_n, field).cost
     outcomes = []
     for demand in demands:
         zone = spread_over_fill(machine, [demand])
@@ -78,7 +80,7 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
                     refill_n=at_one.margin_refill_n,
                 )
             )
-            zone_notices.extend([*at_one.notices, *_losses(best_n, zone, field)])
+            zone_notices.extend([*at_one.notices, *_losses(best_n, zone, lost)])
         own_kpa = pressure_for(system.chart, own_n)
         outcomes.append(
             settled_outcome(machine, demand, own_kpa, (own_n, own_n), zone_notices, tell_gap=short)
@@ -123,7 +125,7 @@ def _fit(downforce_n: float, field: Spread) -> dict[str, Any]:
     }
 
 
-def _losses(downforce_n: float, zone: Spread, field: Spread) -> list[Notice]:
+def _losses(downforce_n: float, zone: Spread, field_cost: float) -> list[Notice]:
     fits = fit(downforce_n, zone)
     if not fits.light_share and not fits.heavy_share:
         return []
@@ -132,7 +134,7 @@ def _losses(downforce_n: float, zone: Spread, field: Spread) -> list[Notice]:
             "off-at-one-setting",
             light_share=fits.light_share,
             heavy_share=fits.heavy_share,
-            loss_share=fits.cost / fit(downforce_n, field).cost,
+            loss_share=fits.cost / field_cost,
         )
     ]
 
