@@ -3,6 +3,7 @@
 import csv
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -133,6 +134,42 @@ def test_a_fault_stays_beside_its_field(ground, tmp_path):
     assert not (tmp_path / "plans" / "afar").exists()
     states = {row["field"]: row["state"] for row in table(tmp_path / "plans" / "fields.csv")}
     assert states == {"'=1+1": "planned", "b": "planned", "afar": "fault", "bow": "fault"}
+
+
+def test_what_ended_its_process_is_passed_over_until_it_is_asked_for(ground, tmp_path, monkeypatch):
+    def dies(tasks, *, done, **_):
+        for task in tasks:
+            done(Outcome(task.key, fault=Fault("worker-died", "It was ended.")))
+
+    out = tmp_path / "plans"
+    with monkeypatch.context() as patched:
+        patched.setattr("zoneplan.batch.folder.run_all", dies)
+        assert f"0 planned, {FIELDS} with a fault" in batch(ground, out).output
+    result = batch(ground, out)
+    assert result.exit_code == 3
+    assert f"0 planned, {FIELDS} passed over" in result.output
+    assert "Field 1: It was ended." in result.output
+    assert len(table(out / "faults.csv")) == FIELDS
+    assert f"{FIELDS} planned" in batch(ground, out, "--again").output
+    assert table(out / "faults.csv") == []
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "[]",
+        "null",
+        '{"field": 3, "digest": "x", "totals": {}}',
+        '{"field": "Field 1", "digest": "x", "fault": {"code": 3}}',
+        '{"field": "Field 1", "digest": "x"}',
+        "\x00\udc80",
+    ],
+)
+def test_a_line_of_the_record_that_is_none_of_ours_is_passed_over(ground, planned, tmp_path, line):
+    shutil.copytree(planned[0], tmp_path / "plans")
+    with (tmp_path / "plans" / "batch.jsonl").open("ab") as record:
+        record.write(line.encode("utf-8", "surrogateescape") + b"\n")
+    assert f"{FIELDS} as they were" in batch(ground, tmp_path / "plans").output
 
 
 NAMES = ["North/40", "north 40", "North 40", "../up", "", "CON", "x" * 300, "🌽 'east' \x1b[2J"]

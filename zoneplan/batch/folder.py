@@ -202,7 +202,7 @@ def _failed(
 ) -> Iterator[tuple[ListedField, Fault]]:
     for name, line in lines.items():
         if "fault" in line:
-            yield by_folder[name], Fault(**line["fault"])
+            yield by_folder[name], Fault(line["fault"]["code"], line["fault"]["words"])
 
 
 # ---- what a plan is made from ------------------------------------------------------------------
@@ -291,7 +291,18 @@ def _read(path: Path) -> dict[str, Mapping[str, Any]]:
             "Nothing was changed. Move it to another place, or name another folder."
         )
     lines = (_parsed(line) for line in rest)
-    return {str(line["field"]): line for line in lines if {"field", "digest"} <= line.keys()}
+    return {line["field"]: line for line in lines if _is_whole(line)}
+
+
+def _is_whole(line: Mapping[str, Any]) -> bool:
+    """Whether a line is as `keep` writes it."""
+    texts = [line.get("field"), line.get("digest")]
+    fault, totals = line.get("fault"), line.get("totals")
+    if isinstance(fault, dict):
+        texts += [fault.get("code"), fault.get("words")]
+    elif not isinstance(totals, dict):
+        return False
+    return all(isinstance(text, str) for text in texts)
 
 
 def _parsed(line: str) -> dict[str, Any]:

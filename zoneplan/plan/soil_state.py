@@ -52,7 +52,7 @@ def survey_chance(facts: SoilFacts) -> float | None:
     )
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=4096)
 def _of_point(sand_frac: float, clay_frac: float) -> SoilState:
     return _state(sand_frac, clay_frac, tuple(shares_of_point(sand_frac, clay_frac).items()))
 

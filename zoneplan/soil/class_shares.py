@@ -58,7 +58,7 @@ def class_shares(sand_frac: ArrayLike, clay_frac: ArrayLike) -> NDArray[np.float
     return np.asarray(counts / counts.sum(axis=1, keepdims=True), float)
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=4096)
 def shares_of_point(sand_frac: float, clay_frac: float) -> Mapping[str, float]:
     """Give one soil's classes and their shares, the largest first; see `class_shares`.
 

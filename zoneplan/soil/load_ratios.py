@@ -43,7 +43,7 @@ def texture_ratio(clay_frac: float) -> float:
     return SANDY_RATIO + (CLAYEY_RATIO - SANDY_RATIO) * min(max(along, 0.0), 1.0)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def moisture_ratio(sand_frac: float, clay_frac: float, available_share: float) -> float:
     """Strength of a soil over that of the same soil when moist. [1 = the same].
 

@@ -46,7 +46,7 @@ class ReferenceSoil:
         return self.wilting + available_share * (self.capacity - self.wilting)
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=4096)
 def reference_soil(
     sand_frac: float,
     clay_frac: float,

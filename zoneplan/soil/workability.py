@@ -18,7 +18,7 @@ MOST_WAITING_SHARE = 0.5  # of a zone's ground that does not make it wait
 _NORMAL = NormalDist()
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=4096)
 def smear_chance(sand_frac: float, clay_frac: float, available_share: float = 1.0) -> float:
     """Chance that a soil holds more water than its plastic limit, and smears. [0 to 1].
 
