@@ -145,6 +145,16 @@ def test_next_years_file_tells_new_moved_renamed_and_gone(address, tmp_path):
         assert found_again.id == before["Bob / Hill / North"].id  # with its history
 
 
+def test_a_field_takes_the_name_of_one_that_is_planted_no_more(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        only_south = ("Ann", "Home", "South", square(1))
+        bring_in(book, brought(book, tmp_path, only_south, gone=True), who="Ann", gone=True)
+        south = find_field(book, "South")
+        renamed = brought(book, tmp_path, ("Ann", "Home", "North", square(1)), gone=True)
+        bring_in(book, renamed, who="Ann", gone=True)
+        assert [(field.id, field.name) for field in fields(book)] == [(south.id, "North")]
+
+
 def test_what_is_not_in_a_file_stays_unless_it_is_said_to_be_gone(address, tmp_path):
     with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
         delivery = brought(book, tmp_path, ("Cy", "Dale", "East", square(3)))
@@ -203,3 +213,12 @@ def test_fields_are_found_by_their_place(address, tmp_path):
         inside = (west + 0.001, south + 0.0005, west + 0.0012, south + 0.0007)
         assert [field.path for field in fields(book, box=inside)] == ["Ann / Home / South"]
         assert fields(book, box=(10, 10, 11, 11)) == []
+
+
+def test_one_grower_is_named_whatever_columns_there_are(address, tmp_path):
+    with new_book(address) as book:
+        file = county(
+            tmp_path / "odd.geojson", ("a1", square(0)), ("a2", square(1)), columns=("id",)
+        )
+        bring_in(book, look_over(book, file, Columns(), one_grower="Cy"), who="Ann")
+        assert [field.path for field in fields(book)] == ["Cy / Field 1", "Cy / Field 2"]

@@ -195,7 +195,7 @@ def bring_in(
                 off_ha=round(off_ha, 3),
             )
         for field, outline in delivery.renamed:
-            farm_id = people.farm_id(outline)
+            farm_id = people.free_farm_id(outline)
             changed = sa.update(table).where(table.c.id == field.id)
             connection.execute(changed.values(farm_id=farm_id, name=outline.name))
             record(connection, "field renamed", who=who, field_id=field.id, before=field.path)
@@ -230,10 +230,9 @@ def _columns(
         chosen[part] = column
     if not chosen:
         usual = [name for name in there if name.lower() in _KNOWN["field"]]
-        clear = len(there) == len(usual) <= 1 or (one_grower is not None and len(usual) == 1)
-        if not clear:
+        if one_grower is None and not len(there) == len(usual) <= 1:
             raise BookError(f"{_told(areas, there)}\n{_proposal(there)}")
-        return Columns(field=usual[0] if usual else None)
+        return Columns(field=usual[0] if len(usual) == 1 else None)
     if "field" not in chosen and len(areas) > 1:
         raise BookError(
             f"Nothing says what the fields of {source} are called.\n{_told(areas, there)}\n"
@@ -480,6 +479,15 @@ class _People:
         if key not in self._farms:
             self._farms[key] = self._insert(farms, grower_id=grower_id, name=outline.farm)
         return self._farms[key]
+
+    def free_farm_id(self, outline: Brought) -> int:
+        """The farm, where no field of this name is: one that was planted once steps aside."""
+        farm_id = self.farm_id(outline)
+        before = (table.c.farm_id == farm_id) & (table.c.name == outline.name)
+        until = sa.func.substr(table.c.gone_at, 1, 19)
+        aside = sa.update(table).where(before & table.c.gone_at.is_not(None))
+        self._connection.execute(aside.values(name=table.c.name + " (until " + until + ")"))
+        return farm_id
 
     def field_id(self, outline: Brought) -> int:
         """A new field, or one that comes back."""

@@ -18,7 +18,7 @@ from zoneplan.book.inputs import Ground
 from zoneplan.book.opening import Book, now
 from zoneplan.book.tables import plans as table
 from zoneplan.book.tables import states, zones
-from zoneplan.errors import BookError, SavedError
+from zoneplan.errors import MOST_TOLD, BookError, SavedError
 from zoneplan.export.document import plan_bytes, read_document
 from zoneplan.export.load_plan import restored
 from zoneplan.field.crs import WGS_84, move
@@ -143,7 +143,7 @@ def keep_plan(
         [dict(zip(zones.c.keys(), (plan_id, *cell), strict=True)) for cell in result.zones],
     )
     put_state(connection, ground.field_id, season_id, plan_id=plan_id, **changes)
-    about = {"revision": revision, "moved": moved, "voided": voided}
+    about = {"revision": revision, "moved": moved[:MOST_TOLD], "voided": voided}
     record(
         connection,
         "planned",
