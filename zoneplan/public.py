@@ -49,15 +49,15 @@ def disclosure(survey: bool, heights: bool) -> str:
     ServiceError
         For an address of a service that is none.
     """
-    told = []
+    parts = []
     if survey:
-        told.append(
+        parts.append(
             f"the outline (or its box), grown by {GROWN_M:g} m, goes to "
             f"{host_of(SOIL_SERVICE.base())} for soils"
         )
     if heights:
-        told.append(f"the box around it goes to {host_of(HEIGHT_SERVICE.base())} for heights")
-    return f"The field's place leaves this machine: {', and '.join(told)}." if told else ""
+        parts.append(f"the box around it goes to {host_of(HEIGHT_SERVICE.base())} for heights")
+    return f"The field's place leaves this machine: {', and '.join(parts)}." if parts else ""
 
 
 def with_services(
@@ -97,7 +97,9 @@ def services_on(
 ) -> dict[int, Sources | ZoneplanError]:
     """Do the same for fields that have been read, each by a number of its own."""
     results: dict[int, Sources | ZoneplanError] = {}
-    surveyed = {number: field for number, (field, it) in grounds.items() if wants_survey(it)}
+    surveyed = {
+        number: field for number, (field, sources) in grounds.items() if wants_survey(sources)
+    }
     surveys = surveys_of([*surveyed.values()], refresh=refresh, offline=offline)
     answers = dict(zip(surveyed, surveys, strict=True))
     heights = (
@@ -131,7 +133,7 @@ def surveys_of(
     if not fields:
         return []
     answers = SoilService(refresh=refresh, offline=offline).surveys(fields)
-    return [it if isinstance(it, ZoneplanError) else _upload(it) for it in answers]
+    return [answer if isinstance(answer, ZoneplanError) else _upload(answer) for answer in answers]
 
 
 def survey_for(field: Field, *, refresh: bool = False, offline: bool = False) -> Upload:

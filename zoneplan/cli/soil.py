@@ -144,7 +144,10 @@ def _cache(*, empty: bool) -> None:
         "most; those that were used longest ago go first."
     )
     if entries:
-        rows = [(f"{it.asked:%Y-%m-%d}", it.what, f"{size / 1000:,.0f} kB") for it, size in entries]
+        rows = [
+            (f"{entry.asked:%Y-%m-%d}", entry.what, f"{size / 1000:,.0f} kB")
+            for entry, size in entries
+        ]
         echo(columns([("asked", "what", "size"), *rows], widest=72))
         echo("Empty it with: zoneplan soil --cache empty")
 
@@ -157,9 +160,9 @@ def _probe() -> None:
     from zoneplan.field.service.elevation import HeightService
     from zoneplan.field.service.manners import POLITE
     from zoneplan.field.service.probe import probe
-    from zoneplan.field.service.soil import SoilService
+    from zoneplan.field.service.questions import Questions
 
-    soils, heights = SoilService(), HeightService()
+    soils, heights = Questions(POLITE), HeightService()
     echo(
         f"zoneplan {version('zoneplan')}, Python {platform.python_version()}, "
         f"{platform.system()}: {soils.host} and {heights.host} are asked about an invented square "

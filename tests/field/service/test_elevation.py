@@ -14,8 +14,9 @@ from tests.field.service.conftest import NOON
 from tests.helpers.public_service import Fault, hill_m, page
 from zoneplan.errors import ServiceError
 from zoneplan.field.raster.terrain import MARGIN_M, read_elevation, read_terrain
-from zoneplan.field.service import elevation
-from zoneplan.field.service.elevation import HeightService, believed, tiles_of
+from zoneplan.field.service import tiles
+from zoneplan.field.service.elevation import HeightService
+from zoneplan.field.service.tiles import believed, tiles_of
 
 TIFF = "image/tiff"
 TOO_BIG = Fault(
@@ -117,7 +118,7 @@ def test_a_tile_has_two_thousand_cells_at_the_most(plot, size_m, cell_m, tiles):
 
 def test_tiles_lie_together_as_one(heights, plot, tmp_path, monkeypatch):
     whole = read(heights.heights(plot), plot, tmp_path)
-    monkeypatch.setattr(elevation, "MOST_CELLS", 500)
+    monkeypatch.setattr(tiles, "MOST_CELLS", 500)
     parts = read(heights.heights(plot), plot, tmp_path)
     # Stored as 32-bit numbers: 300 m to 0.03 mm.
     assert parts.values["elevation"] == pytest.approx(whole.values["elevation"], abs=1e-3)

@@ -11,7 +11,7 @@ from zoneplan.demo import demo_field
 from zoneplan.field.service.elevation import HeightService
 from zoneplan.field.service.manners import Caller
 from zoneplan.field.service.probe import SQUARE, probe
-from zoneplan.field.service.soil import SoilService
+from zoneplan.field.service.questions import Questions
 
 
 @pytest.fixture
@@ -30,8 +30,9 @@ def iowa():
 def report(server, cache):
     caller = Caller(sleep=lambda _: None)
     clock = itertools.count()
-    services = (it(caller, cache, base=server.address) for it in (SoilService, HeightService))
-    return [*probe(*services, caller, lambda: float(next(clock)))]
+    soils = Questions(caller, server.address)
+    heights = HeightService(caller, cache, base=server.address)
+    return [*probe(soils, heights, caller, lambda: float(next(clock)))]
 
 
 def test_each_question_is_tried_once_and_found_as_expected(iowa, cache):

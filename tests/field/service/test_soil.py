@@ -15,7 +15,7 @@ from tests.pages.uploads import files_in, zipped
 from zoneplan.demo import demo_field, demo_fields
 from zoneplan.errors import ServiceError
 from zoneplan.field.outline import read_field
-from zoneplan.field.service import soil
+from zoneplan.field.service import questions
 from zoneplan.field.service.answer import SurveyAnswer
 from zoneplan.field.service.cover import asked_outline
 from zoneplan.field.service.soil import surveys_for
@@ -239,7 +239,7 @@ def test_a_map_that_times_out_is_asked_for_in_halves(client, server, creek, tmp_
 def test_so_many_corners_that_they_come_slowly_are_asked_for_in_parts(
     soils, server, creek, monkeypatch
 ):
-    monkeypatch.setattr(soil, "MOST_POINTS", 500)
+    monkeypatch.setattr(questions, "MOST_POINTS", 500)
     soils.survey(creek)
     assert len([it for it in server.seen if "STIntersection" in it.query]) > 1
 

@@ -48,14 +48,14 @@ def joined(
     """
     day = f"{asked:%Y-%m-%d}"
     areas = sorted({piece.area for piece in pieces})
-    told = {area: replace(editions[area], asked=day, asked_of=host) for area in areas}
+    named = {area: replace(editions[area], asked=day, asked_of=host) for area in areas}
     by_unit: dict[str, list[Piece]] = defaultdict(list)
     for piece in pieces:
         by_unit[piece.mukey].append(piece)
     rows: list[Sequence[Cell]] = [(*TABLE_COLUMNS, "geom", *VINTAGE_COLUMNS[1:], *ASKED_COLUMNS)]
     for mukey in sorted(by_unit, key=int):
         shapes = [wkt_of(piece.shape) for piece in by_unit[mukey]]
-        edition = astuple(told[by_unit[mukey][0].area])[1:]
+        edition = astuple(named[by_unit[mukey][0].area])[1:]
         own = tables[mukey]
         for number in range(max(len(own), len(shapes))):
             shape = shapes[number] if number < len(shapes) else None
@@ -64,7 +64,7 @@ def joined(
     return SurveyAnswer(
         name=f"soil survey {' '.join(areas)} {day}.json",
         content=content.encode(),
-        vintages=tuple(told.values()),
+        vintages=tuple(named.values()),
         polygons=len(pieces),
         map_units=len(by_unit),
         asked=asked,

@@ -5,25 +5,21 @@ tile lies is read from the tile.
 """
 
 import json
-import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 from urllib.parse import urlencode
 
 import numpy as np
 from affine import Affine
-from numpy.typing import NDArray
 from pyproj import CRS
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, ServiceError, quoted
 from zoneplan.field.apart import apart
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import move
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells, tiff_of
-from zoneplan.field.raster.terrain import MARGIN_M
 from zoneplan.field.raster_library import geometry_mask
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import check_cover
@@ -37,43 +33,25 @@ from zoneplan.field.service.manners import (
     Reply,
     host_of,
 )
+from zoneplan.field.service.tiles import (
+    OTHER_HEIGHTS,
+    Cells,
+    Tile,
+    TileCells,
+    believed,
+    merged,
+    quarters_of,
+    tiles_of,
+)
 from zoneplan.field.shapes import Field
 from zoneplan.plain_file import scratch
 from zoneplan.progress import step
 from zoneplan.units import percent
 
 PATH = "/arcgis/rest/services/3DEPElevation/ImageServer/exportImage"
-MOST_CELLS = 2000  # of a tile, across or down: more was seen to fail
 LEAST_CELLS = 250  # a tile so small that fails is not cut further
-CELLS_M = (1, 2, 3, 5, 10)  # widths that are tried, the finest first
-MOST_TILES = 4  # at a width; with more the next width is taken
-BESIDE_M = 20  # beyond the margin in which water is followed: cells are averaged across its edge
-LOWEST_M, HIGHEST_M = -1000.0, 10_000.0  # what lies beyond is a code for none
 LASTS = timedelta(days=365)
 _STARTS = (b"II*\x00", b"MM\x00*")
-_ON_GRID = 0.01  # of a cell: tiles that are off by more are of another grid
-_NAD83, _WGS84_NORTH, _WGS84_SOUTH = 26900, 32600, 32700  # UTM: the code is this and the zone
-_LAST_NAD83_ZONE = 23
-OTHER_HEIGHTS = "Give heights of your own, --elevation heights.tif, or plan without."
-_Cells = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Tile:
-    """Ground to ask for at once, in metres of its system."""
-
-    west: float
-    south: float
-    east: float
-    north: float
-    code: int  # EPSG
-    cell_m: int
-
-    @property
-    def size(self) -> tuple[int, int]:
-        """Cells across and down."""
-        across, down = (self.east - self.west), (self.north - self.south)
-        return round(across / self.cell_m), round(down / self.cell_m)
 
 
 @dataclass(frozen=True)
@@ -85,12 +63,6 @@ class HeightsAnswer:
     cell_m: int
     asked: datetime
     gaps: bool  # whether there are none of some ground about the field
-
-
-@dataclass(frozen=True)
-class _Read:
-    cells: _Cells
-    transform: Affine
 
 
 class HeightService:
@@ -131,7 +103,7 @@ class HeightService:
         check_cover(field)
         tiles = tiles_of(field)
         asked: list[datetime] = []
-        parts: list[_Read] = []
+        parts: list[TileCells] = []
         for number, tile in enumerate(tiles, start=1):
             step(f"Asking {self.host} for heights, {number} of {len(tiles)}")
             for read, when in self._tile(tile):
@@ -155,7 +127,7 @@ class HeightService:
         name = f"public heights {oldest:%Y-%m-%d}.tif"
         return HeightsAnswer(name, content, tiles[0].cell_m, oldest, gaps)
 
-    def _tile(self, tile: Tile) -> Iterator[tuple[_Read, datetime]]:
+    def _tile(self, tile: Tile) -> Iterator[tuple[TileCells, datetime]]:
         """Ask for a tile; in quarters, where the service fails over it."""
         url = self.url(tile)
         entry = None if self._refresh else self._cache.get(url)
@@ -175,7 +147,7 @@ class HeightService:
             self._cache.put(url, f"heights, {tile.cell_m} m", reply.body, self._now())
             yield read, self._now()
         elif _too_big(reply) and max(tile.size) > LEAST_CELLS:
-            for quarter in _quarters(tile):
+            for quarter in quarters_of(tile):
                 yield from self._tile(quarter)
         else:
             raise _no_heights(reply)
@@ -194,7 +166,7 @@ class HeightService:
     def url(self, tile: Tile) -> str:
         """Where a tile is asked for."""
         across, down = tile.size
-        told = {
+        asked = {
             "bbox": f"{tile.west:.0f},{tile.south:.0f},{tile.east:.0f},{tile.north:.0f}",
             "bboxSR": tile.code,
             "imageSR": tile.code,
@@ -206,9 +178,9 @@ class HeightService:
             "adjustAspectRatio": "false",
             "f": "image",
         }
-        return f"{self.base}{PATH}?{urlencode(told, safe=',')}"
+        return f"{self.base}{PATH}?{urlencode(asked, safe=',')}"
 
-    def _read(self, content: bytes, tile: Tile) -> _Read:
+    def _read(self, content: bytes, tile: Tile) -> TileCells:
         """Read a tile as it says itself to lie, once it is what was asked for."""
         with scratch() as room:
             path = Path(room, "heights.tif")
@@ -230,9 +202,9 @@ class HeightService:
                     f"off.\nNothing of it was taken.\n{LATER} {OTHER_HEIGHTS}",
                     code="service-cut-off",
                 ) from error
-        return _Read(believed(cells * info.scales[0] + info.offsets[0]), info.transform)
+        return TileCells(believed(cells * info.scales[0] + info.offsets[0]), info.transform)
 
-    def _check(self, cells: _Cells, transform: Affine, code: int, field: Field) -> None:
+    def _check(self, cells: Cells, transform: Affine, code: int, field: Field) -> None:
         outline = move(field.shape, field.crs, f"EPSG:{code}")
         inside = geometry_mask([outline], cells.shape, transform, all_touched=True, invert=True)
         missing = np.isnan(cells[inside])
@@ -244,101 +216,6 @@ class HeightService:
                 + OTHER_HEIGHTS,
                 code="service-no-ground",
             )
-
-
-def tiles_of(field: Field) -> list[Tile]:
-    """Lay tiles over a field and the ground around it, in metres, on whole cells.
-
-    They are of the finest cells that MOST_TILES can hold, or else of the widest.
-    """
-    code = _system(field)
-    around = move(field.shape, field.crs, f"EPSG:{code}").buffer(MARGIN_M + BESIDE_M).bounds
-    for cell_m in CELLS_M:
-        west, south = (math.floor(it / cell_m) for it in around[:2])
-        east, north = (math.ceil(it / cell_m) for it in around[2:])
-        across = math.ceil((east - west) / MOST_CELLS)
-        down = math.ceil((north - south) / MOST_CELLS)
-        if across * down <= MOST_TILES or cell_m == CELLS_M[-1]:
-            columns, rows = _edges(west, east, across), _edges(south, north, down)
-            return [
-                Tile(left * cell_m, bottom * cell_m, right * cell_m, top * cell_m, code, cell_m)
-                for bottom, top in pairwise(rows)
-                for left, right in pairwise(columns)
-            ]
-    raise AssertionError("the widest cells are always taken")
-
-
-def believed(cells: _Cells) -> _Cells:
-    """Make unknown what is no height: codes for none, and the holes that come as exactly 0.
-
-    >>> believed(np.array([312.5, 0.0, -9999.0, 3.4e38])).tolist()
-    [312.5, nan, nan, nan]
-    """
-    none = ~np.isfinite(cells) | (cells < LOWEST_M) | (cells > HIGHEST_M) | (cells == 0)
-    return np.where(none, np.nan, cells)
-
-
-def merged(parts: Sequence[_Read], host: str) -> tuple[_Cells, Affine]:
-    """Lay tiles together on one grid, each where it says that it lies.
-
-    Raises
-    ------
-    ServiceError
-        When they do not lie on one grid, so that cells would have to be moved.
-    """
-    if len(parts) == 1:
-        return parts[0].cells, parts[0].transform
-    wide, tall = parts[0].transform.a, -parts[0].transform.e
-    west = min(part.transform.c for part in parts)
-    north = max(part.transform.f for part in parts)
-    places = [
-        ((north - part.transform.f) / tall, (part.transform.c - west) / wide) for part in parts
-    ]
-    off = max(abs(at - round(at)) for place in places for at in place)
-    if off > _ON_GRID or any(not _alike(part.transform, parts[0].transform) for part in parts):
-        raise ServiceError(
-            f"{host} gives tiles that do not lie on one grid.\n"
-            f"To lay them together some would have to be moved.\n{OTHER_HEIGHTS}",
-            code="service-strange",
-        )
-    corners = [(round(row), round(column)) for row, column in places]
-    sizes = [part.cells.shape for part in parts]
-    rows = max(row + size[0] for (row, _), size in zip(corners, sizes, strict=True))
-    columns = max(column + size[1] for (_, column), size in zip(corners, sizes, strict=True))
-    cells = np.full((rows, columns), np.nan)
-    for part, (row, column) in zip(parts, corners, strict=True):
-        window = np.s_[row : row + part.cells.shape[0], column : column + part.cells.shape[1]]
-        cells[window] = np.where(np.isnan(part.cells), cells[window], part.cells)
-    return cells, Affine(wide, 0.0, west, 0.0, -tall, north)
-
-
-def _alike(one: Affine, other: Affine) -> bool:
-    """Whether cells of two tiles are of one size."""
-    return math.isclose(one.a, other.a, rel_tol=1e-6) and math.isclose(one.e, other.e, rel_tol=1e-6)
-
-
-def _system(field: Field) -> int:
-    """The code of the UTM zone that a field lies in: NAD 83 where that has it."""
-    place = move(field.shape, field.crs, WGS_84).envelope.centroid
-    zone = min(int((place.x + 180) // 6) + 1, 60)
-    if place.y > 0 and zone <= _LAST_NAD83_ZONE:
-        return _NAD83 + zone
-    return (_WGS84_NORTH if place.y > 0 else _WGS84_SOUTH) + zone
-
-
-def _edges(first: int, last: int, parts: int) -> list[int]:
-    return [first + (last - first) * part // parts for part in range(parts + 1)]
-
-
-def _quarters(tile: Tile) -> list[Tile]:
-    across, down = tile.size
-    x = tile.west + across // 2 * tile.cell_m
-    y = tile.south + down // 2 * tile.cell_m
-    return [
-        Tile(west, south, east, north, tile.code, tile.cell_m)
-        for west, east in ((tile.west, x), (x, tile.east))
-        for south, north in ((tile.south, y), (y, tile.north))
-    ]
 
 
 def _unlike(info: RasterInfo, tile: Tile) -> str:
@@ -367,8 +244,8 @@ def _is_tiff(reply: Reply) -> bool:
 def _told_fault(reply: Reply) -> str:
     """What the service says in JSON, if it does."""
     try:
-        told = json.loads(reply.body)["error"]
-        return "; ".join([str(told["message"]), *map(str, told.get("details", []))])
+        fault = json.loads(reply.body)["error"]
+        return "; ".join([str(fault["message"]), *map(str, fault.get("details", []))])
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return ""
 

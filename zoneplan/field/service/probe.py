@@ -14,7 +14,7 @@ from shapely.geometry import MultiPolygon, box
 from zoneplan.errors import ServiceError, quoted
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, local_crs, move
-from zoneplan.field.service.elevation import HeightService, Tile, tiles_of
+from zoneplan.field.service.elevation import HeightService
 from zoneplan.field.service.manners import Asking, Caller, Reply
 from zoneplan.field.service.queries import (
     MAP_COLUMNS,
@@ -26,8 +26,9 @@ from zoneplan.field.service.queries import (
     tables_query,
     vintage_query,
 )
+from zoneplan.field.service.questions import FORMAT, PATH, Questions
 from zoneplan.field.service.replies import rows_of
-from zoneplan.field.service.soil import FORMAT, PATH, SoilService
+from zoneplan.field.service.tiles import Tile, tiles_of
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.columns import VINTAGE_COLUMNS
 
@@ -48,7 +49,7 @@ class Trial:
 
 
 def probe(
-    soil: SoilService, heights: HeightService, caller: Caller, clock: Callable[[], float]
+    soil: Questions, heights: HeightService, caller: Caller, clock: Callable[[], float]
 ) -> Iterator[str]:
     """Try each question of ours once, and give a report line by line."""
     area = mukeys = ""
@@ -73,7 +74,7 @@ def probe(
             return
 
 
-def _first(soil: SoilService) -> list[Trial]:
+def _first(soil: Questions) -> list[Trial]:
     size = size_query(SQUARE)
     form = Asking(
         soil.base + PATH,
@@ -97,7 +98,7 @@ def _first(soil: SoilService) -> list[Trial]:
     ]
 
 
-def _second(soil: SoilService, area: str, mukeys: Sequence[str]) -> list[Trial]:
+def _second(soil: Questions, area: str, mukeys: Sequence[str]) -> list[Trial]:
     edition, tables = vintage_query([area]), tables_query(mukeys)
     return [
         Trial("edition", _json(soil, edition), "one row", _rows(VINTAGE_COLUMNS, 1)),
@@ -123,7 +124,7 @@ def _huge(heights: HeightService, tile: Tile) -> str:
     return heights.url(tile).replace(f"size={across},{down}", "size=9000,9000")
 
 
-def _json(soil: SoilService, query: str, named: str = FORMAT) -> Asking:
+def _json(soil: Questions, query: str, named: str = FORMAT) -> Asking:
     return Asking(
         soil.base + PATH,
         json.dumps({"format": named, "query": query}).encode(),

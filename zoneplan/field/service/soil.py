@@ -7,7 +7,7 @@ fields lie in one.
 """
 
 import json
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
@@ -16,55 +16,22 @@ from typing import Any
 import shapely
 from shapely.geometry import MultiPolygon
 
-from zoneplan.errors import ServiceError, ZoneplanError, quoted
+from zoneplan.errors import ServiceError, ZoneplanError
 from zoneplan.field.service.answer import Row, SurveyAnswer, joined
 from zoneplan.field.service.cache import Cache, cache_folder
 from zoneplan.field.service.cover import areas_of, asked_outline
-from zoneplan.field.service.download import area_pieces, area_rows, download_path, opened_download
-from zoneplan.field.service.manners import (
-    DOWN,
-    POLITE,
-    SOIL_SERVICE,
-    Asking,
-    Caller,
-    Reply,
-    host_of,
-)
-from zoneplan.field.service.pieces import Piece, groups_of, halves_of, together, within, wkt_of
-from zoneplan.field.service.queries import (
-    AREAS_COLUMNS,
-    MAP_COLUMNS,
-    SIZE_COLUMNS,
-    TABLE_COLUMNS,
-    areas_query,
-    is_area,
-    is_mukey,
-    map_query,
-    size_query,
-    tables_query,
-    vintage_query,
-)
-from zoneplan.field.service.replies import (
-    DOWNLOADS,
-    Cell,
-    HalfAnswerError,
-    TooMuchError,
-    is_last_word,
-    rows_of,
-)
+from zoneplan.field.service.download import area_pieces, area_rows, opened_download
+from zoneplan.field.service.manners import POLITE, Caller
+from zoneplan.field.service.pieces import Piece, groups_of, together, within, wkt_of
+from zoneplan.field.service.queries import TABLE_COLUMNS, is_mukey
+from zoneplan.field.service.questions import Questions, by_mukey
+from zoneplan.field.service.replies import DOWNLOADS
 from zoneplan.field.shapes import Field
-from zoneplan.field.survey.columns import VINTAGE_COLUMNS, Vintage
+from zoneplan.field.survey.columns import Vintage
 from zoneplan.progress import step
 
-DOWNLOAD_SERVICE = "https://websoilsurvey.sc.egov.usda.gov"
-PATH = "/Tabular/post.rest"
-FORMAT = "JSON+COLUMNNAME"
-MOST_KEYS = 500  # map units, or survey areas, of one question
-MOST_POINTS = 25_000  # corners of the polygons of one question: more comes too slowly
-MOST_HALVINGS = 4  # of an outline that is too much
 MANY_FIELDS = 50  # of one survey area: its download is then the smaller burden
 VINTAGE_LASTS = timedelta(days=1)  # an edition is asked for again after
-MOST_DOWNLOAD_MB = 400.0
 
 
 @dataclass(frozen=True)
@@ -137,19 +104,16 @@ class SoilService:
         offline: bool = False,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
-        self.base = base or SOIL_SERVICE.base()
-        own = self.base == SOIL_SERVICE.own
-        self.download_base = DOWNLOAD_SERVICE if own else self.base
-        self._caller, self._cache = caller, cache or Cache(cache_folder())
+        self._questions = Questions(caller, base)
+        self._cache = cache or Cache(cache_folder())
         self._refresh, self._offline, self._now = refresh, offline, now
         self._fresh: set[str] = set()  # keys that this run asked for itself
         self._vintages: dict[str, Vintage] = {}
-        self._down: ServiceError | None = None
 
     @property
     def host(self) -> str:
         """Whom it asks."""
-        return host_of(self.base)
+        return self._questions.host
 
     def survey(self, field: Field) -> SurveyAnswer:
         """Ask about one field.
@@ -199,43 +163,6 @@ class SoilService:
             answers[number] = self._answer(fields[number], mapped, tables)
         return [answers[number] for number in range(len(fields))]
 
-    # ---- one question --------------------------------------------------------------------------
-
-    def rows(self, query: str, columns: Sequence[str]) -> list[Row]:
-        """Send one query and give its rows; a cut answer is asked for once more.
-
-        A service that was found to be down is not pressed further by this client.
-
-        Raises
-        ------
-        ServiceError
-            As `rows_of` and `Caller.ask` do.
-        """
-        asking = Asking(
-            self.base + PATH,
-            json.dumps({"format": FORMAT, "query": query}).encode(),
-            {"Content-Type": "application/json", "Accept": "application/json"},
-        )
-        if self._down is not None:
-            raise self._down
-        try:
-            try:
-                return rows_of(self._reply(asking), columns)
-            except HalfAnswerError:
-                return rows_of(self._reply(asking), columns)
-        except ServiceError as error:
-            if error.code in DOWN:
-                self._down = error
-            raise
-
-    def _reply(self, asking: Asking) -> Reply:
-        try:
-            return self._caller.ask(asking, is_last_word)
-        except ServiceError as error:
-            if error.code in ("service-hangs", "service-slow", "service-busy"):
-                raise ServiceError(f"{error}\n{DOWNLOADS}", code=error.code) from error
-            raise
-
     # ---- the map -------------------------------------------------------------------------------
 
     def _maps(
@@ -250,7 +177,7 @@ class SoilService:
             try:
                 pieces = downloads.get(numbers)
                 if pieces is None:
-                    pieces = self._pieces(ground)
+                    pieces = self._questions.map_of(ground)
                 refreshed = self._refreshes({piece.area for piece in pieces})
             except ZoneplanError as error:
                 yield numbers, error
@@ -265,85 +192,25 @@ class SoilService:
                     self._keep_map(outlines[number], mapped[number])
             yield numbers, mapped
 
-    def _pieces(self, outline: MultiPolygon, halvings: int = 0) -> list[Piece]:
-        """Ask for the map of an outline; in halves, where that is too much at once."""
-        try:
-            sizes = self.rows(size_query(outline), SIZE_COLUMNS)
-            count, corners = map(self._whole, sizes[0]) if sizes else (0, 0)
-            if not count:
-                return []
-            slow = corners > MOST_POINTS and halvings < MOST_HALVINGS
-            rows = [] if slow else self.rows(map_query(outline), MAP_COLUMNS)
-        except TooMuchError:
-            if halvings == MOST_HALVINGS:
-                raise
-            slow = True
-        if slow:
-            return [
-                piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)
-            ]
-        if len(rows) < count:
-            raise ServiceError(
-                f"{self.host} has {count:,} polygons there and gives {len(rows):,}.\n"
-                "Half a map would leave ground without soil, so nothing of it was taken.\n"
-                f"Try again in 15 minutes. {DOWNLOADS}",
-                code="service-cut-off",
-            )
-        return [piece for row in rows if (piece := self._piece(row)) is not None]
-
-    def _whole(self, cell: Cell) -> int:
-        if cell is None:
-            return 0
-        if not cell.isdecimal():
-            raise ServiceError(
-                f"{self.host} counts {quoted(cell)} polygons or corners.\n"
-                "That is no number, and nothing more was asked.\n"
-                "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
-                code="service-strange",
-            )
-        return int(cell)
-
-    def _piece(self, row: Row) -> Piece | None:
-        """Read one polygon; None where its cut left no ground."""
-        area, mukey, *_, text = row
-        if not is_area(area) or not is_mukey(mukey):
-            raise ServiceError(
-                f"{self.host} gives keys of another kind than it is known to: {quoted(area)}, "
-                f"{quoted(mukey)}.\n"
-                "Nothing more was asked, for a question is made of keys that are known.\n"
-                "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
-                code="service-strange",
-            )
-        try:
-            shape = areas_of(shapely.from_wkt(str(text)))
-        except shapely.GEOSException as error:
-            raise ServiceError(
-                f"{self.host} gives a polygon of map unit {mukey} that cannot be read.\n"
-                f"Nothing of the map was taken. Try again in 15 minutes. {DOWNLOADS}",
-                code="service-strange",
-            ) from error
-        return Piece(str(area), str(mukey), shape) if shape.area else None
-
     # ---- editions ------------------------------------------------------------------------------
 
     def _refreshes(self, areas: Iterable[str]) -> dict[str, str]:
         """Tell when each area was refreshed."""
         wanted = sorted(areas)
         for area in wanted:
-            entry = self._get(f"vintage|{self.base}|{area}", VINTAGE_LASTS)
+            entry = self._get(self._vintage_key(area), VINTAGE_LASTS)
             if entry and area not in self._vintages:
                 self._vintages[area] = Vintage(**json.loads(entry[0]))
         missing = [area for area in wanted if area not in self._vintages]
-        for some in _lists(missing, MOST_KEYS) if not self._offline else []:
-            step(f"Asking {self.host} for the edition of", ", ".join(some[:5]))
-            rows = self.rows(vintage_query(some), VINTAGE_COLUMNS)
-            vintages = {str(row[0]): Vintage(str(row[0]), *row[1:]) for row in rows}
-            for area in some:
-                vintage = vintages.get(area, Vintage(area))
-                self._vintages[area] = vintage
-                content = json.dumps(asdict(vintage)).encode()
-                self._put(f"vintage|{self.base}|{area}", f"edition of {area}", content)
+        if missing and not self._offline:
+            self._vintages |= self._questions.editions(missing)
+            for area in missing:
+                content = json.dumps(asdict(self._vintages[area])).encode()
+                self._put(self._vintage_key(area), f"edition of {area}", content)
         return {area: self._edition(area).refreshed or "" for area in wanted}
+
+    def _vintage_key(self, area: str) -> str:
+        return f"vintage|{self._questions.base}|{area}"
 
     def _edition(self, area: str) -> Vintage:
         return self._vintages.get(area, Vintage(area))
@@ -363,49 +230,14 @@ class SoilService:
         missing = sorted(set(editions) - set(tables), key=int)
         if self._offline:
             return tables | {mukey: self._not_kept(f"map unit {mukey}") for mukey in missing}
-        for some in _lists(missing, MOST_KEYS):
-            step(f"Asking {self.host} for the tables of {len(some)} map units")
-            for mukey, rows in self._asked_tables(some).items():
-                if isinstance(rows, ServiceError):
-                    tables[mukey] = self._with_download(rows, *editions[mukey].split(" "))
-                else:
-                    tables[mukey] = rows, self._now()
-                    self._keep_table(mukey, editions[mukey], rows)
+        for mukey, rows in self._questions.tables(missing).items():
+            if isinstance(rows, ServiceError):
+                area, day = editions[mukey].split(" ")
+                tables[mukey] = self._questions.with_download(rows, area, day)
+            else:
+                tables[mukey] = rows, self._now()
+                self._keep_table(mukey, editions[mukey], rows)
         return tables
-
-    def _asked_tables(self, mukeys: Sequence[str]) -> dict[str, list[Row] | ServiceError]:
-        """Ask for the rows of some map units; for each, these or why there are none."""
-        try:
-            tables = _by_mukey(self._table_rows(mukeys))
-        except ServiceError as error:
-            return dict.fromkeys(mukeys, error)
-        return {mukey: tables.get(mukey) or self._unit_lost(mukey) for mukey in mukeys}
-
-    def _table_rows(self, mukeys: Sequence[str]) -> list[Row]:
-        """Ask for the rows of some map units; in halves, where they are too much at once."""
-        try:
-            return self.rows(tables_query(mukeys), TABLE_COLUMNS)
-        except TooMuchError:
-            if len(mukeys) == 1:
-                raise
-        half = len(mukeys) // 2
-        return [*self._table_rows(mukeys[:half]), *self._table_rows(mukeys[half:])]
-
-    def _with_download(self, error: ServiceError, area: str, day: str) -> ServiceError:
-        """Add where the download of an area lies, which is known by now."""
-        try:
-            address = self.download_base + download_path(area, day)
-        except ZoneplanError:
-            return error
-        return ServiceError(f"{error}\nIts download: {address}", code=error.code)
-
-    def _unit_lost(self, mukey: str) -> ServiceError:
-        return ServiceError(
-            f"{self.host} gives no tables of map unit {mukey}, which its own map shows.\n"
-            "A survey with holes would put wrong soils into zones.\n"
-            f"Try again in 15 minutes. {DOWNLOADS}",
-            code="service-cut-off",
-        )
 
     # ---- whole areas ---------------------------------------------------------------------------
 
@@ -420,10 +252,9 @@ class SoilService:
         for numbers in groups:
             ground = together(outlines[number] for number in numbers)
             try:
-                rows = self.rows(areas_query(ground), AREAS_COLUMNS)
+                areas[numbers] = self._questions.areas_in(ground)
             except ZoneplanError:
                 return {}
-            areas[numbers] = frozenset(str(area) for area, _ in rows if is_area(area))
         counts: Counter[str] = Counter()
         for numbers, some in areas.items():
             counts.update(dict.fromkeys(some, len(numbers)))
@@ -445,32 +276,24 @@ class SoilService:
                 rows = area_rows(home, TABLE_COLUMNS)
         except ZoneplanError:
             return None
-        for mukey, some in _by_mukey(rows).items():
+        for mukey, some in by_mukey(rows).items():
             if is_mukey(mukey):
                 self._keep_table(mukey, f"{area} {day}", some)
         return [piece for piece in pieces if piece.area == area and is_mukey(piece.mukey)]
 
     def _download(self, area: str, day: str) -> bytes:
-        key = f"download|{self.base}|{area}|{day}"
+        key = f"download|{self._questions.base}|{area}|{day}"
         if entry := self._get(key):
             return entry[0]
-        step("Downloading survey area", area)
-        asking = Asking(self.download_base + download_path(area, day), most_mb=MOST_DOWNLOAD_MB)
-        reply = self._caller.ask(asking)
-        if reply.status != 200 or not reply.body.startswith(b"PK"):
-            raise ServiceError(
-                f"{reply.host} gives no download of {area} of {day} (status {reply.status}).\n"
-                "Its fields are asked for one by one instead.",
-                code="service-down",
-            )
-        self._put(key, f"download of survey area {area}", reply.body)
-        return reply.body
+        content = self._questions.download(area, day)
+        self._put(key, f"download of survey area {area}", content)
+        return content
 
     # ---- the cache -----------------------------------------------------------------------------
 
     def _kept_map(self, outline: MultiPolygon) -> _Mapped | None:
         """The map of an outline from the cache, while its editions are still the newest."""
-        entry = self._get(_map_key(self.base, outline))
+        entry = self._get(_map_key(self._questions.base, outline))
         if entry is None:
             return None
         document: dict[str, Any] = json.loads(entry[0])
@@ -487,10 +310,10 @@ class SoilService:
             "map": [(piece.area, piece.mukey, wkt_of(piece.shape)) for piece in mapped.pieces],
         }
         what = f"soil map, {len(mapped.pieces)} polygons in {', '.join(sorted(mapped.refreshed))}"
-        self._put(_map_key(self.base, outline), what, json.dumps(document).encode())
+        self._put(_map_key(self._questions.base, outline), what, json.dumps(document).encode())
 
     def _table_key(self, mukey: str, edition: str) -> str:
-        return f"tables|{self.base}|{','.join(TABLE_COLUMNS)}|{mukey}|{edition}"
+        return f"tables|{self._questions.base}|{','.join(TABLE_COLUMNS)}|{mukey}|{edition}"
 
     def _keep_table(self, mukey: str, edition: str, rows: Sequence[Row]) -> None:
         content = json.dumps(rows).encode()
@@ -543,18 +366,6 @@ class SoilService:
 
 def _map_key(base: str, outline: MultiPolygon) -> str:
     return f"map|{base}|{shapely.to_wkb(outline, hex=True)}"
-
-
-def _lists(keys: Sequence[Any], most: int) -> list[list[Any]]:
-    return [list(keys[first : first + most]) for first in range(0, len(keys), most)]
-
-
-def _by_mukey(rows: Iterable[Row]) -> dict[str, list[Row]]:
-    place = TABLE_COLUMNS.index("mukey")
-    tables: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        tables[str(row[place])].append(row)
-    return tables
 
 
 def _counted(fields: int) -> str:
