@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from zoneplan.cli.loading import loading
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import OutputError, listed
 
@@ -25,10 +26,11 @@ def check(folder: Path) -> None:
     Example:
       zoneplan check creek-plan
     """
-    from zoneplan.export.bundle import tidied
-    from zoneplan.export.check import check_bundle
-    from zoneplan.export.document import is_earlier
-    from zoneplan.export.manifest import MANIFEST, read_manifest
+    with loading():
+        from zoneplan.export.bundle import tidied
+        from zoneplan.export.check import check_bundle
+        from zoneplan.export.document import is_earlier
+        from zoneplan.export.manifest import MANIFEST, read_manifest
 
     if message := tidied(folder):
         echo(message, err=True)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from zoneplan.cli.loading import loading
 from zoneplan.cli.tell import digest, say, table
 from zoneplan.cli.terminal import echo, echo_json
 
@@ -42,8 +43,9 @@ def demo(out: Path, *, as_json: bool, as_book: bool) -> None:
     if as_book:
         _book(out / "demo.book", as_json=as_json)
         return
-    from zoneplan.demo import demo_fields, plan_demo
-    from zoneplan.export.bundle import check_folder, write_plan
+    with loading():
+        from zoneplan.demo import demo_fields, plan_demo
+        from zoneplan.export.bundle import check_folder, write_plan
 
     check_folder(out)
     digests = []

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from zoneplan.cli.loading import loading
 from zoneplan.cli.options import FILES, PATH, SAYING, options
 from zoneplan.cli.plan import notes_of, tell, write
 from zoneplan.cli.tell import say, took
@@ -28,10 +29,11 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **
     Example:
       zoneplan open "Creek field (saved plan).zip" --out creek-plan
     """
-    from zoneplan.export.bundle import check_folder
-    from zoneplan.run import run
-    from zoneplan.store.archive import MOST_MB, opened
-    from zoneplan.store.changed_since_saved import changed_since_saved
+    with loading():
+        from zoneplan.export.bundle import check_folder
+        from zoneplan.run import run
+        from zoneplan.store.archive import MOST_MB, opened
+        from zoneplan.store.changed_since_saved import changed_since_saved
 
     saved_plan = opened(read_plain(saved, MOST_MB, SavedError), saved.name)
     if message := check_folder(out):

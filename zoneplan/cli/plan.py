@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from zoneplan.cli.loading import loading
 from zoneplan.cli.options import (
     BASE,
     FILES,
@@ -52,8 +53,9 @@ def plan(
         --soil demo_fields/creek/survey \\
         --machine demo_fields/creek/machine.toml --out creek-plan
     """
-    from zoneplan.export.bundle import check_folder
-    from zoneplan.run import Job, run
+    with loading():
+        from zoneplan.export.bundle import check_folder
+        from zoneplan.run import Job, run
 
     request, sources = request_of(given, _base(given)), sources_of(boundary, given)
     _refuse_nothing(request, sources)
@@ -132,11 +134,11 @@ def _refuse_nothing(request: Request, sources: Sources) -> None:
 
 def _base(given: Mapping[str, Any]) -> Request:
     """The request that the options are laid over."""
-    from zoneplan.store.request_json import MOST_MB, read_request
-
     path: Path | None = given["request_file"]
     if path is None:
         return Request()
+    from zoneplan.store.request_json import MOST_MB, read_request
+
     return read_request(read_plain(path, MOST_MB, SavedError), path.name)
 
 

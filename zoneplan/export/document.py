@@ -1,12 +1,10 @@
 """plan.json: the whole plan as one strict JSON document, and the schema it must match."""
 
 import json
-from collections.abc import Callable
 from dataclasses import asdict
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
-from weakref import ref
 
 from zoneplan.export.lifts import to_2
 from zoneplan.export.once import once
@@ -24,14 +22,14 @@ if TYPE_CHECKING:
 SCHEMA = "zoneplan-plan/2"
 _LIFTS: tuple[Lift, ...] = (to_2,)  # from each earlier form to the next
 _MOST_MB = 20
-_last: tuple[Callable[[], Plan | None], Document] = (lambda: None, {})
 
 
 @once
 def plan_document(plan: Plan) -> dict[str, Any]:
     """Lay a plan out as plan.json has it: plain values, SI units, unknown as None.
 
-    The names, units and meanings are told in `plan.schema.json` beside this file.
+    The names, units and meanings are told in `plan.schema.json` beside this file. All who ask for
+    a plan's get the same one: it is to be looked at.
     """
     document: dict[str, Any] = _plain(
         {
@@ -66,16 +64,6 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     return document
 
 
-def document_of(plan: Plan) -> Document:
-    """As `plan_document`, for whoever only looks: the last plan's is kept while that is there."""
-    global _last  # noqa: PLW0603
-    known, document = _last
-    if known() is not plan:
-        document = plan_document(plan)
-        _last = ref(plan), document
-    return document
-
-
 def plan_bytes(plan: Plan) -> bytes:
     """Write a plan as strict UTF-8 JSON, once it is checked against the schema.
 
@@ -84,7 +72,7 @@ def plan_bytes(plan: Plan) -> bytes:
     jsonschema_rs.ValidationError, ValueError
         When the plan breaks its own schema or holds a number that is none: our bug.
     """
-    document = document_of(plan)
+    document = plan_document(plan)
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=2) + "\n"
     validate(document)
     return text.encode("utf-8")
@@ -100,8 +88,10 @@ def read_document(content: bytes) -> Document:
     """
     if len(content) > _MOST_MB * 10**6:
         raise ValueError(f"it is bigger than any that we write: {_MOST_MB} MB at the most")
-    document: Document = _known(in_newest_form(strict_json(content)), _schema())
-    validate(document)
+    document = in_newest_form(strict_json(content))
+    if not _validator().is_valid(document):
+        document = _known(document, _schema())
+        validate(document)
     return document
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from zoneplan.export import readers
-from zoneplan.export.document import document_of, read_document
+from zoneplan.export.document import plan_document, read_document
 from zoneplan.export.geopackage import provenance
 from zoneplan.export.manifest import Options
 from zoneplan.export.once import once
@@ -156,11 +156,14 @@ def first_line(error: Exception) -> str:
 
 
 def _unlike_document(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
-    """Compare value by value, and the length of every list, as SQLite reads them.
+    """Compare as a whole; where that differs, value by value, and the length of every list, as
+    SQLite reads them.
 
     What has a name of its own and is not the plan's was put there by a newer zoneplan.
     """
-    read_document(content)
+    document = plan_document(plan)
+    if read_document(content) == document:
+        return
     with closing(sqlite3.connect(":memory:")) as database:
         leaves = database.execute(
             "SELECT fullkey, CASE type WHEN 'array' THEN json_array_length(value) ELSE atom END "
@@ -169,7 +172,7 @@ def _unlike_document(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
         )
         values = {path.replace('"', ""): value for path, value in leaves}
     wanted: dict[str, Any] = {}
-    _add_leaves(wanted, "$", document_of(plan))
+    _add_leaves(wanted, "$", document)
     yield from (f"it has no {path}" for path in wanted if path not in values)
     for path, value in wanted.items():
         if path in values and not alike(values[path], value):

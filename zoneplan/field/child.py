@@ -5,6 +5,7 @@ to start. What takes too long, or is stopped by whoever watches, is ended with i
 """
 
 import atexit
+import gc
 import json
 import os
 import pickle
@@ -95,8 +96,11 @@ def serve() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what a library prints is no answer
     sys.modules.update(dict.fromkeys(_NOT_NEEDED))  # type: ignore[arg-type]
     _bound()
+    gc.disable()  # there is no garbage yet
     from zoneplan.field.opening import VECTOR, switch_off  # noqa: PLC0415 now, with nobody waiting
 
+    gc.freeze()
+    gc.enable()
     switch_off(keep=VECTOR)
     told_s = 0.0  # of its time; its start is told with the first answer
     while True:
