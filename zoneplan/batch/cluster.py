@@ -128,7 +128,7 @@ def _checked(client: "Client", address: str) -> Mapping[str, int]:
     if not threads:
         raise ZoneplanError(
             f"The cluster at {address} has no workers.\nNothing was planned.\n"
-            f"Start some: dask worker {address} --nthreads 1",
+            "Start some for this address, with one thread each.",
             code="no-workers",
         )
     answers = client.run(made_by, on_error="return")
