@@ -94,6 +94,19 @@ def in_file_name(text: str, most: int = _LEFT_ON_DISK) -> str:
     return f"{words}-{mark}" if words else mark
 
 
+_LEFT_IN_SHORT = 24  # letters: farm, field and season make one name, on any disk
+
+
+def in_short_name(text: str) -> str:
+    """Make text a part of a file's short name: small letters, figures and hyphens alone.
+
+    >>> in_short_name("Crêt-du-Noyer, 40 acres"), in_short_name("../..")
+    ('crêt-du-noyer-40-acres', '')
+    """
+    words = re.sub(r"[\W_]+", "-", unicodedata.normalize("NFC", text).casefold())
+    return unicodedata.normalize("NFC", words).strip("-")[:_LEFT_IN_SHORT].strip("-")
+
+
 class _OnTerminal(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         return on_terminal(super().format(record))

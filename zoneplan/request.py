@@ -4,6 +4,7 @@ The options of the command line, the boxes of the app and the form of a saved re
 from the fields below: each carries an `Ask`.
 """
 
+import datetime
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
@@ -11,6 +12,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from zoneplan.errors import LayerError, OutOfRangeError, listed
+from zoneplan.harmless import in_short_name
 from zoneplan.terms import Moisture, Tillage
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA, M_PER_FT, M_PER_IN, MPS_PER_MPH, si, to
 from zoneplan.zones.edit import Edit, More
@@ -41,6 +43,7 @@ class Part(StrEnum):
     MARKS = "marks"
     DAY = "day"
     ZONES = "zones"
+    TITLE = "title"  # whose plan it is, and who made it
     PERSON = "person"  # made by hand on a map or in a zone, never typed into a box
 
 
@@ -54,6 +57,7 @@ class Form(StrEnum):
     NUMBER = "number"
     WHOLE = "whole"
     FLAG = "flag"
+    DATE = "date"
     CHOICE = "choice"
     CHOICES = "choices"
     PAIRS = "pairs"  # a name and a value each
@@ -149,6 +153,77 @@ class Drawn:
     name: str  # of a zone or a boundary; of soil, its USDA texture class
     shape: str  # a Polygon as GeoJSON has it, in degrees: WGS 84
     more: More = ()
+
+
+@dataclass(frozen=True)
+class TitleBlock:
+    """Whose plan it is and who made it: it stands on every sheet and in the cab's task set.
+
+    The field's own name is the plan's. No number depends on any of it. `None` where nobody said.
+    """
+
+    grower: str | None = asked(
+        None, Form.TEXT, Part.TITLE, "Grower", "Whose field it is.", option="--grower"
+    )
+    farm: str | None = asked(
+        None, Form.TEXT, Part.TITLE, "Farm", "The farm that it is part of.", option="--farm"
+    )
+    season: str | None = asked(
+        None,
+        Form.TEXT,
+        Part.TITLE,
+        "Season",
+        "The planting that it is for.",
+        option="--season",
+        example="2027",
+    )
+    revision: int | None = asked(
+        None,
+        Form.WHOLE,
+        Part.TITLE,
+        "Revision",
+        "Which plan of the season it is: 2 replaces 1.",
+        option="--revision",
+        least=1,
+        most=999,
+    )
+    prepared_by: str | None = asked(
+        None,
+        Form.TEXT,
+        Part.TITLE,
+        "Prepared by",
+        "Whom to ask about it.",
+        option="--prepared-by",
+        example="TEXT",
+    )
+    phone: str | None = asked(
+        None, Form.TEXT, Part.TITLE, "Phone", "Where to call them.", option="--phone"
+    )
+    dated: datetime.date | None = asked(
+        None,
+        Form.DATE,
+        Part.TITLE,
+        "Date",
+        "The day that it carries.",
+        option="--dated",
+        example="2027-04-01",
+    )
+    digest: str | None = None  # of the plan's numbers, where a book keeps it: an answer names it
+    more: More = ()
+
+    def file_name(self, field: str, usual: str) -> str:
+        """Name a file that people pass on; as usual where nobody said whose it is.
+
+        >>> TitleBlock(farm="Bogwater Farm", season="2027", revision=2).file_name("Dry 40", "cab.pdf")
+        'bogwater-farm-dry-40-2027-r2-cab.pdf'
+        >>> TitleBlock(phone="555 0142").file_name("Dry 40", "cab.pdf")
+        'cab.pdf'
+        """
+        if not (self.farm or self.season or self.revision):
+            return usual
+        named = [in_short_name(words) for words in (self.farm, field, self.season) if words]
+        plan = f"r{self.revision}" if self.revision else ""
+        return "-".join(filter(None, [*named, plan, usual]))
 
 
 @dataclass(frozen=True)
@@ -369,13 +444,15 @@ class Request:
     drawn: tuple[Drawn, ...] = asked((), Form.NOUNS, Part.PERSON, "Drawn on the map")
     edits: tuple[Edit, ...] = asked((), Form.NOUNS, Part.PERSON, "Changed by hand")
     observations: tuple["Observation", ...] = asked((), Form.NOUNS, Part.PERSON, "Hand checks")
+    title: TitleBlock = field(default_factory=TitleBlock)
     more: More = ()  # here and there: what this zoneplan cannot read, and keeps as it is
 
     def __post_init__(self) -> None:
         faults = [
             f"{name}: {fault}"
-            for name, ask in asks(Request)
-            if (fault := ask.fault(getattr(self, name)))
+            for noun in (self, self.title)
+            for name, ask in asks(noun)
+            if (fault := ask.fault(getattr(noun, name)))
         ]
         if faults:
             raise OutOfRangeError(listed("The request", faults))

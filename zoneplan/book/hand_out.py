@@ -43,10 +43,12 @@ from zoneplan.export.sheets.summary import summary_told
 from zoneplan.export.taskset.read import read_tasks
 from zoneplan.export.taskset.words import designator, task_designator
 from zoneplan.export.taskset.write import FieldOf, grower_taskset_files
-from zoneplan.export.webpage import ReplyTo, webpage_html
+from zoneplan.export.webpage import webpage_html
 from zoneplan.harmless import in_file_name
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
+from zoneplan.request import TitleBlock
+from zoneplan.say.title_block import whom_to_call
 
 RECORD = "hand-out.json"  # whose folder it is, and what we put into it
 USUAL = Options(all_moistures=True)
@@ -79,6 +81,19 @@ class HandOut:
     season: str
     prepared_by: str
     fields: tuple[FieldPlan, ...]
+    phone: str = ""
+
+    def title_of(self, one: FieldPlan) -> TitleBlock:
+        """Tell whose plan one of them is, and who made it."""
+        return TitleBlock(
+            grower=self.grower,
+            farm=one.farm,
+            season=self.season,
+            revision=one.revision,
+            prepared_by=self.prepared_by or None,
+            phone=self.phone or None,
+            digest=one.digest,
+        )
 
 
 @dataclass(frozen=True)
@@ -150,7 +165,14 @@ _TO_BE_PLANNED = (State.TO_PLAN, State.OUT_OF_DATE)
 
 
 def hand_out_due(
-    book: Book, one: Due, out: Path, *, who: str, prepared_by: str, options: Options | None = None
+    book: Book,
+    one: Due,
+    out: Path,
+    *,
+    who: str,
+    prepared_by: str,
+    phone: str = "",
+    options: Options | None = None,
 ) -> HandedOut:
     """Hand out what a book has for one grower, and write that into its history.
 
@@ -164,6 +186,8 @@ def hand_out_due(
         Who hands it out.
     prepared_by : str
         Who is to be asked, as the sheets say it.
+    phone : str
+        Where to call them.
     options : Options, optional
         As for `hand_out`.
 
@@ -180,6 +204,7 @@ def hand_out_due(
         one.season,
         prepared_by,
         tuple(_field_plan(book, field, digests) for field in one.fields),
+        phone,
     )
     handed = hand_out(given, out, options or USUAL)
     with book.write() as connection:
@@ -264,25 +289,16 @@ def field_files(given: HandOut, place: int, name: str, options: Options = USUAL)
     one = given.fields[place - 1]
     step("Making the files of", one.field)
     plan, units = one.called, options.units
-    reply = ReplyTo(
-        grower=given.grower,
-        farm=one.farm,
-        field=one.field,
-        season=given.season,
-        revision=one.revision,
-        plan=one.digest,
-        prepared_by=given.prepared_by,
-    )
+    title = given.title_of(one)
     files = {name: make(plan) for name, make in WHOLE.items()}
     files |= {name: make(plan, options.moistures) for name, make in ZONES.items()}
-    page = webpage_html(plan, units=units, reply=reply)
-    stand = {"stand": f"{given.season}, plan {one.revision} ({one.digest[:8]})"}
+    page = webpage_html(plan, units=units, title=title)
     sheets = [
-        (title, pdf(template, {**words, **stand}, options.paper))
+        (title, pdf(template, words, options.paper))
         for title, template, words in (
-            ("Cab sheet", "cab.typ", cab_told(plan, units)),
-            ("Row-unit plan", "summary.typ", summary_told(plan, units)),
-            ("Landowner’s page", "landowner.typ", landowner_told(plan, units, reply)),
+            ("Cab sheet", "cab.typ", cab_told(plan, units, title)),
+            ("Row-unit plan", "summary.typ", summary_told(plan, units, title)),
+            ("Landowner’s page", "landowner.typ", landowner_told(plan, units, title)),
         )
     ]
     printed = {f"{title}.pdf": content for title, content in sheets}
@@ -447,7 +463,7 @@ def _booklet(
         return cover_pdf(
             given.grower,
             given.season,
-            given.prepared_by,
+            whom_to_call(TitleBlock(prepared_by=given.prepared_by, phone=given.phone)),
             fields,
             contents,
             paper=options.paper,

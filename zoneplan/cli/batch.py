@@ -158,6 +158,7 @@ def _files(request: Request, given: dict[str, Any]) -> "Options":
         taskset_grid=given["taskset_grid"],
         taskset_value="margin" if given["taskset_margin"] else "downforce",
         files=given["files"],
+        title=request.title,
     )
 
 

@@ -538,6 +538,7 @@ def review(
 @_option("--out", required=True, type=PATH, metavar="DIR", help="Folder of the growers' folders.")
 @_option("--grower", "growers", multiple=True, metavar="NAME", help="Only his. Repeat for more.")
 @_option("--prepared-by", default="", metavar="TEXT", help="Whom to ask, as the sheets say it.")
+@_option("--phone", default="", metavar="TEXT", help="Where to call them.")
 @_option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
 @_option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True)
 @options(_BY)
@@ -546,6 +547,7 @@ def hand_out(
     out: Path,
     growers: tuple[str, ...],
     prepared_by: str,
+    phone: str,
     paper: str,
     units: str,
     who: str | None,
@@ -575,7 +577,9 @@ def hand_out(
                 continue
             say(f"Making the files of {one.grower} ...")
             by = prepared_by or name
-            handed = hand_out_due(opened, one, out, who=name, prepared_by=by, options=chosen)
+            handed = hand_out_due(
+                opened, one, out, who=name, prepared_by=by, phone=phone, options=chosen
+            )
             echo(f"{one.grower}: {_count(one.fields)}, {handed.folder}, {handed.archive.name}")
             if handed.missing:
                 echo(f"  No task set: {handed.missing}")

@@ -41,7 +41,7 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **
     moisture = saved_plan.job.request.moisture
     with watched(lambda doing: say(f"{doing} ...")):
         finished = run(saved_plan.job.request, saved_plan.job.sources).plan
-        files = write(finished, moisture, out, given)
+        files = write(finished, saved_plan.job.request, out, given)
     changed = changed_since_saved(saved_plan.document, finished)
     notes = notes_of(finished, given, moisture)
     tell(finished, files, notes, why=why, as_json=as_json, changed=changed)

@@ -9,13 +9,13 @@ from typing import Any
 import click
 
 from zoneplan.plain_file import exists
-from zoneplan.request import Ask, Form, Part, Request, asks, pairs_from, usual_of
+from zoneplan.request import Ask, Form, Part, Request, TitleBlock, asks, pairs_from, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Sources
 from zoneplan.terms import FileKind
 
 PATH = click.Path(path_type=Path)
-ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES)  # as help tells them
+ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES, Part.TITLE)  # as help tells them
 Command = Callable[..., Any]
 Option = Callable[[Command], Command]
 
@@ -57,9 +57,9 @@ def _option(*names: str, **settings: Any) -> Option:
 
 
 def request_options(
-    nouns: Sequence[type] = (Sources, Request), without: Collection[str] = ()
+    nouns: Sequence[type] = (Sources, Request, TitleBlock), without: Collection[str] = ()
 ) -> list[Option]:
-    """Make the options of every value that a request, or its sources, can be given."""
+    """Make the options of every value that a request, its title or its sources can be given."""
     return [
         option
         for part in ORDER
@@ -86,10 +86,15 @@ def values_of(given: Mapping[str, Any]) -> dict[str, Any]:
 
 def request_of(given: Mapping[str, Any], base: Request) -> Request:
     """Lay the options that were given over a request."""
-    values = {name: _value(name, ask, given) for name, ask in asks(Request) if ask.option}
     return replace(
-        base, **{name: value for name, value in values.items() if value not in (None, ())}
+        base, **_given(Request, given), title=replace(base.title, **_given(TitleBlock, given))
     )
+
+
+def _given(noun: type, given: Mapping[str, Any]) -> dict[str, Any]:
+    """What the options say of a noun's fields; those that nobody gave are not there."""
+    values = {name: _value(name, ask, given) for name, ask in asks(noun) if ask.option}
+    return {name: value for name, value in values.items() if value not in (None, ())}
 
 
 def sources_of(boundary: Path | None, given: Mapping[str, Any]) -> Sources:
@@ -125,11 +130,15 @@ def _options_of(name: str, ask: Ask) -> Iterator[Option]:
         settings["metavar"] = ask.unit.replace("%", "pct").upper() or "N"
     elif ask.form is Form.PAIRS:
         settings["metavar"] = "PART=BAND"
+    elif ask.form is Form.DATE:
+        settings |= {"type": click.DateTime(["%Y-%m-%d"]), "metavar": "YYYY-MM-DD"}
     yield _option(ask.option, name, **settings)
 
 
 def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
     """What the options say of one value; nothing where they do not."""
+    if ask.form is Form.DATE:
+        return given[name] and given[name].date()
     if ask.form is not Form.PAIRS:
         return ask.taken(given[name])
     if ask.keys:

@@ -65,7 +65,7 @@ def plan(
     with watched(lambda doing: say(f"{doing} ...")):
         sources = _asked(request, sources, given)
         finished = run(request, sources).plan
-        files = write(finished, request.moisture, out, given)
+        files = write(finished, request, out, given)
         if given["save"]:
             save(Job(request, sources), finished, given["save"])
     notes = notes_of(finished, given, request.moisture)
@@ -90,7 +90,7 @@ def _asked(request: Request, sources: Sources, given: Mapping[str, Any]) -> Sour
 
 
 def write(
-    finished: "Plan", moisture: Moisture, out: Path, given: Mapping[str, Any]
+    finished: "Plan", request: Request, out: Path, given: Mapping[str, Any]
 ) -> dict[str, Path]:
     """Write the files of a plan as the options ask for them."""
     from zoneplan.export.bundle import write_plan
@@ -98,7 +98,7 @@ def write(
     return write_plan(
         finished,
         out,
-        moisture=moisture,
+        moisture=request.moisture,
         all_moistures=given["all_moistures"],
         paper=given["paper"],
         units=given["units"],
@@ -106,6 +106,7 @@ def write(
         taskset_grid=given["taskset_grid"],
         taskset_value=_value(given),
         files=given["files"],
+        title=request.title,
     )
 
 

@@ -29,12 +29,14 @@ from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
+from zoneplan.request import TitleBlock
 from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
 Maker = Callable[..., bytes]
 
-# The files by what their makers take: a plan; and moistures; and a paper and units; and units.
+# The files by what their makers take: a plan; and moistures; and paper, units and title; and the
+# last two. People pass the last two kinds on, so that those are named for whose they are.
 WHOLE: dict[str, Maker] = {"plan.json": plan_bytes}
 ZONES: dict[str, Maker] = {
     "zones.geojson": geojson_bytes,
@@ -66,6 +68,7 @@ def write_plan(
     taskset_grid: bool = False,
     taskset_value: Value = "downforce",
     files: Sequence[str] = FILES,
+    title: TitleBlock | None = None,
 ) -> dict[str, Path]:
     """Write the files of a plan into a folder, and a manifest of them.
 
@@ -95,6 +98,8 @@ def write_plan(
         As `taskset_files` has them.
     files : sequence of str
         Of FILES, those that are wanted beside plan.json; all, unless given.
+    title : TitleBlock, optional
+        Whose plan it is, for sheets and page, their files' names, and the task set.
 
     Returns
     -------
@@ -118,6 +123,7 @@ def write_plan(
         taskset_grid,
         taskset_value,
         tuple(files),
+        title or TitleBlock(),
     )
     return _write(
         out,
@@ -191,7 +197,12 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
         step("Making the task set")
         grid, value = options.taskset_grid, options.taskset_value
         tasks = taskset_files(
-            plan, options.moisture, version=options.taskset_version, grid=grid, value=value
+            plan,
+            options.moisture,
+            version=options.taskset_version,
+            grid=grid,
+            value=value,
+            title=options.title,
         )
         files |= {f"{TASKDATA}{name}": content for name, content in tasks.items()}
         notes = taskset_notes(plan, options.moisture, grid=grid, value=value)
@@ -199,10 +210,18 @@ def bundle_files(plan: Plan, options: Options) -> dict[str, bytes]:
     if "zones" in options.files:
         files |= _made(ZONES, plan, options.moistures)
     if "sheets" in options.files:
-        files |= _made(SHEETS, plan, paper=options.paper, units=options.units)
+        files |= _titled(plan, options, SHEETS, paper=options.paper)
     if "page" in options.files:
-        files |= _made(PAGE, plan, units=options.units)
+        files |= _titled(plan, options, PAGE)
     return {**files, MANIFEST: manifest_bytes(files, options, notes, stamp(plan))}
+
+
+def _titled(
+    plan: Plan, options: Options, makers: Mapping[str, Maker], **kwargs: Any
+) -> dict[str, bytes]:
+    """Make what carries the title, under names that tell whose it is."""
+    made = _made(makers, plan, units=options.units, title=options.title, **kwargs)
+    return {options.title.file_name(plan.field.name, name): made[name] for name in made}
 
 
 def _made(makers: Mapping[str, Maker], *args: Any, **kwargs: Any) -> dict[str, bytes]:

@@ -8,7 +8,7 @@ SHA-256: FIPS 180-4.
 import json
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from hashlib import sha256
 from importlib.metadata import version
 from typing import Any
@@ -18,6 +18,7 @@ from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset.words import Value
 from zoneplan.forms import Key, Place, Reader, need
+from zoneplan.request import TitleBlock
 from zoneplan.terms import FileKind, Moisture
 
 MANIFEST = "manifest.json"
@@ -38,6 +39,7 @@ class Options:
     taskset_grid: bool = False
     taskset_value: Value = "downforce"
     files: tuple[str, ...] = FILES  # that are wanted beside plan.json
+    title: TitleBlock = field(default_factory=TitleBlock)  # on sheets, in names and in the task set
 
     @property
     def moistures(self) -> tuple[Moisture, ...]:
@@ -82,7 +84,8 @@ def manifest_bytes(
             for name, content in sorted(files.items())
         ],
     }
-    return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode("utf-8")
+    text = json.dumps(manifest, ensure_ascii=False, indent=2, default=str)  # a day in ISO 8601
+    return f"{text}\n".encode()
 
 
 def unfinished_bytes(coming: bytes, going: Manifest | None) -> bytes:
@@ -154,7 +157,17 @@ def _form(
     return forms.table(form, make, others=others)
 
 
-_NAME = r"([A-Za-z0-9]+/)?[A-Za-z0-9]+\.[A-Za-z0-9]+"  # never out of its folder
+_NAME = r"([A-Za-z0-9]+/)?[\w-]+\.[A-Za-z0-9]+"  # never out of its folder
+_TITLE = forms.table(
+    {
+        **dict.fromkeys(("grower", "farm", "season"), forms.or_none(forms.any_text)),
+        **dict.fromkeys(("prepared_by", "phone", "digest"), forms.or_none(forms.any_text)),
+        "revision": forms.or_none(forms.whole(1, 999)),
+        "dated": forms.or_none(forms.date),
+    },
+    TitleBlock,
+    others=True,
+)
 _FILE = _form(
     {
         "name": _matching(_NAME, "a name that we give"),
@@ -177,6 +190,7 @@ _MANIFEST = _form(
                 "taskset_grid": forms.flag,
                 "taskset_value": forms.one_of("value of a task set", ("downforce", "margin")),
                 "files": Key(forms.many(forms.one_of("kind of files", FILES)), usual=FILES),
+                "title": Key(_TITLE, usual=TitleBlock()),
             },
             Options,
             others=True,

@@ -1,12 +1,16 @@
 """What is to be watched for, and where: notices and soil notes, each told once."""
 
+from dataclasses import replace
+
 from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.zone_words import soil_word
-from zoneplan.notices import Notice
+from zoneplan.notices import Notice, Severity
 from zoneplan.plan.model import Plan, ZoneSetting
-from zoneplan.say.notices import Remark, each_once, named, words
+from zoneplan.say.notices import Remark, each_once, named, watched, words
 from zoneplan.say.quantities import figure, percent
+from zoneplan.terms import Moisture
 
+_EXPLAINED = ("off-at-one-setting", "generic-machine", "hand-test")  # by map, stamp, cautions
 _RULES = ("rule-warns", "part-warned")  # those that tell the operator what to do
 
 
@@ -24,6 +28,30 @@ def gathered(plan: Plan, system: str, *, from_rules: bool = False) -> list[Remar
     """
     notices = [notice for notice in _warned(plan) if not from_rules or notice.code in _RULES]
     return each_once(notices, system)
+
+
+def to_watch(plan: Plan, system: str) -> list[tuple[str, list[Remark]]]:
+    """Tell what asks for a person's eye, on any day and then when the soil is dry, moist or wet.
+
+    Remarks that only explain a number are left to the agronomist's sheet.
+    """
+    serious = watched(
+        [notice for notice in (*plan.notices, *_warned(plan)) if notice.code not in _EXPLAINED],
+        Severity.WARNING,
+        Severity.WATCH,
+    )
+    bare = f"The soil layers say nothing of {figure(plan.uncovered_ha, 'area', system)} of this "
+    always: list[Remark] = [("", f"{bare}field.")] if plan.uncovered_ha else []
+    days = {
+        moisture: each_once(
+            [replace(one, moisture=None) for one in serious if one.moisture is moisture], system
+        )
+        for moisture in (None, *Moisture)
+    }
+    daily = [one for one in days[Moisture.DRY] if all(one in days[day] for day in Moisture)]
+    listed = [("On any day", [*always, *days[None], *daily])]
+    listed += [(f"When {day}", [one for one in days[day] if one not in daily]) for day in Moisture]
+    return [(day, remarks) for day, remarks in listed if remarks]
 
 
 def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:

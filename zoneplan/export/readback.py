@@ -21,6 +21,7 @@ from zoneplan.export.taskset.grid import DECIMALS as TASKSET_DECIMALS
 from zoneplan.export.taskset.grid import cell_m
 from zoneplan.export.taskset.read import TaskSet, read_taskset
 from zoneplan.export.taskset.words import command_n, designator, zone_designator
+from zoneplan.export.taskset.write import FARM, GROWER
 from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
 from zoneplan.export.wgs84 import slack_m
 from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
@@ -233,7 +234,15 @@ def _unlike_zones(
 
 
 def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
-    yield from unlike_task(read_taskset(files), plan, options)
+    read = read_taskset(files)
+    title = options.title
+    for what, name, wanted in (
+        ("grower", read.grower, title.grower or GROWER),
+        ("farm", read.farm, title.farm or FARM),
+    ):
+        if name != designator(wanted):
+            yield f"its {what} is {name!r}, not {wanted!r}"
+    yield from unlike_task(read, plan, options)
 
 
 def unlike_task(read: TaskSet, plan: Plan, options: Options) -> Iterator[str]:
@@ -299,5 +308,5 @@ _LOOKS: dict[str, Look] = {
     "zones.gpkg": _unlike_geopackage,
     "zones.csv": _unlike_csv,
     ".pdf": _unlike_sheet,
-    "field.html": _unlike_page,
+    ".html": _unlike_page,
 }

@@ -9,7 +9,6 @@ import hashlib
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
 from importlib.resources import files
 from typing import Any
 
@@ -23,10 +22,12 @@ from zoneplan.export.treatments import area_ha, by_treatment, places
 from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.request import TitleBlock
 from zoneplan.say import feel
 from zoneplan.say.figures import counted, sentence
 from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.say.title_block import whom_to_call, whose
 from zoneplan.terms import Moisture
 
 Document = dict[str, Any]
@@ -44,20 +45,7 @@ _DECIMAL = re.compile(r"-?\d+\.\d+")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:lb|psi|mph|acres|N|kPa|km/h|cm|ha)\b|%)")
 
 
-@dataclass(frozen=True)
-class ReplyTo:
-    """What a landowner's answer must name, so that it is laid to the right plan."""
-
-    grower: str
-    farm: str
-    field: str
-    season: str
-    revision: int
-    plan: str  # the digest of the plan
-    prepared_by: str  # to whom the answer goes
-
-
-def webpage_html(plan: Plan, *, units: str = "us", reply: ReplyTo | None = None) -> bytes:
+def webpage_html(plan: Plan, *, units: str = "us", title: TitleBlock | None = None) -> bytes:
     """Write the landowner's page: map, plain words, what is not known, who to ask.
 
     Parameters
@@ -66,8 +54,9 @@ def webpage_html(plan: Plan, *, units: str = "us", reply: ReplyTo | None = None)
         What to tell.
     units : str
         "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
-    reply : ReplyTo, optional
-        Where the landowner is to answer: the page then has a form that saves a small file.
+    title : TitleBlock, optional
+        Whose plan it is and who made it. One that a book keeps has a digest, which an answer must
+        name: the page then has a form that saves a small file.
 
     Notes
     -----
@@ -85,16 +74,37 @@ def webpage_html(plan: Plan, *, units: str = "us", reply: ReplyTo | None = None)
         script_hash=_hash(script),
         answer=Markup(answer),  # noqa: S704 (our own file)
         answer_hash=_hash(answer),
-        reply=reply and {"head": json.dumps(asdict(reply)), **asdict(reply)},
+        reply=reply_head(plan, title),
         sentence=sentence,
-        **page_told(plan, units),
+        **page_told(plan, units, title),
     )
     return page.encode("utf-8")
 
 
-def page_told(plan: Plan, units: str) -> Document:
+def reply_head(plan: Plan, title: TitleBlock | None) -> str:
+    """What an answer must name, so that it is laid to the right plan; empty where nothing would."""
+    if title is None or not title.digest:
+        return ""
+    return json.dumps(
+        {
+            "grower": title.grower,
+            "farm": title.farm,
+            "field": plan.field.name,
+            "season": title.season,
+            "revision": title.revision,
+            "plan": title.digest,
+            "prepared_by": title.prepared_by or "",
+        }
+    )
+
+
+def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Document:
     """All that the landowner's page says, on a screen and on paper."""
+    title = title or TitleBlock()
     return {
+        "whose": whose(title),
+        "call": whom_to_call(title),
+        "phone": title.phone or "",
         "title": " ".join(_printed(plan.field.name).split()) or "Your field",
         "facts": _facts(plan, units),
         "stamp": stamp(plan),

@@ -32,7 +32,7 @@ from zoneplan.forms import (
     table,
     whole,
 )
-from zoneplan.request import DRAWN, Ask, Drawn, Form, Request, asks
+from zoneplan.request import DRAWN, Ask, Drawn, Form, Request, TitleBlock, asks
 from zoneplan.rowunit.observation import Observation
 from zoneplan.store.plan_json import CONVERTER
 from zoneplan.terms import Moisture
@@ -168,6 +168,7 @@ def _parts(noun: Any) -> dict[str, Any]:
         field.name: getattr(noun, field.name) for field in fields(noun) if field.name != "more"
     }
     known = {name: plain(value) for name, value in values.items() if value is not None}
+    known = {name: value for name, value in known.items() if value != {}}  # a noun that says nothing
     return known | plain_more(noun)
 
 
@@ -305,6 +306,7 @@ _READERS: dict[Form, Callable[[Ask], Reader]] = {
     Form.NUMBER: _number,
     Form.WHOLE: _whole,
     Form.FLAG: lambda _: flag,
+    Form.DATE: lambda _: forms.date,
     Form.CHOICE: _choice,
     Form.CHOICES: lambda ask: many(_choice(ask), check=_check_twice),
     Form.PAIRS: _pairs,
@@ -314,4 +316,7 @@ _NOUNS: dict[str, Reader] = {
     "edits": forms.by_kind("does", "change", _EDITS),
     "observations": _observation,
 }
-REQUEST = open_table({name: _reader(name, ask) for name, ask in asks(Request)}, Request)
+_TITLE = open_table({name: _reader(name, ask) for name, ask in asks(TitleBlock)}, TitleBlock)
+REQUEST = open_table(
+    {**{name: _reader(name, ask) for name, ask in asks(Request)}, "title": _TITLE}, Request
+)

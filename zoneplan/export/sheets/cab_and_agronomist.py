@@ -27,10 +27,11 @@ from zoneplan.export.treatments import (
     treatment_row,
 )
 from zoneplan.plan.headline import holds_one
-from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
+from zoneplan.request import TitleBlock
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
-from zoneplan.say.feel import TOO_WET, WET, feels_for
+from zoneplan.say.feel import SQUEEZE, TOO_WET, WET, feels_for
 from zoneplan.say.figures import sentence
 from zoneplan.say.notices import Remark, named
 from zoneplan.say.odds import opener_words, rounds_words, seed_words, smear_words
@@ -108,9 +109,10 @@ def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
     return lines
 
 
-CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (64.0, 36.0))  # from roomy to tight
+CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (66.0, 36.0), (54.0, 28.0))  # from roomy to tight
 AGRONOMIST_MAP_MM = (100.0, 70.0)
 FIRST_PASS_M = 50 * M_PER_FT  # Iowa State University Extension (25 March 2024)
+BIG, SMALL = 11, 8  # points of the table's letters
 MOST_ROWS = 45  # no page holds more
 REST = "the agronomist’s sheet"
 CHANGES = {  # what makes a margin greater and smaller, by what the machine is set in
@@ -120,7 +122,9 @@ CHANGES = {  # what makes a margin greater and smaller, by what the machine is s
 }
 
 
-def cab_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
+def cab_pdf(
+    plan: Plan, *, paper: str = "letter", units: str = "us", title: TitleBlock | None = None
+) -> bytes:
     """Print the cab sheet: one page, whatever the plan.
 
     Parameters
@@ -131,25 +135,30 @@ def cab_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
         "letter" or "a4".
     units : str
         "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
+    title : TitleBlock, optional
+        Whose plan it is and who made it.
 
     Notes
     -----
     The template takes the first layout that fits its page, so that even the longest names
     and many zones leave it at one.
     """
-    return pdf("cab.typ", cab_told(plan, units), paper)
+    return pdf("cab.typ", cab_told(plan, units, title), paper)
 
 
-def cab_told(plan: Plan, units: str) -> dict[str, Any]:
+def cab_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the cab sheet says, as its template takes it."""
     more, less = CHANGES[plan.setting_kind]
     return {
-        **head(plan, units),
+        **head(plan, units, title),
         "maps": [zone_map(plan, units, *size) for size in CAB_MAPS_MM],
         **_marks(plan, units),
         "layouts": list(_layouts(plan, units)),
         "cuts": list(_cuts(plan, units)),
         "feels": [(name, feel.dry, feel.moist) for name, feel in feels_for(_textures(plan))],
+        "heads": _heads(plan, units),
+        "alike": any(_heads(plan, units)),
+        "squeeze_first": capital(SQUEEZE),
         "wet": WET,
         "wait": f"{capital(TOO_WET)}: too wet, WAIT.",
         "more": more,
@@ -159,21 +168,23 @@ def cab_told(plan: Plan, units: str) -> dict[str, Any]:
     }
 
 
-def agronomist_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
+def agronomist_pdf(
+    plan: Plan, *, paper: str = "letter", units: str = "us", title: TitleBlock | None = None
+) -> bytes:
     """Print the agronomist's sheet: what every number rests on, and what is not known.
 
     Parameters
     ----------
-    plan, paper, units : Plan, str, str
+    plan, paper, units, title : Plan, str, str, TitleBlock
         As for `cab_pdf`.
     """
-    return pdf("agronomist.typ", agronomist_told(plan, units), paper)
+    return pdf("agronomist.typ", agronomist_told(plan, units, title), paper)
 
 
-def agronomist_told(plan: Plan, units: str) -> dict[str, Any]:
+def agronomist_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the agronomist's sheet says, as its template takes it."""
     return {
-        **head(plan, units),
+        **head(plan, units, title),
         "map": zone_map(plan, units, *AGRONOMIST_MAP_MM),
         "row_unit": row_unit(plan, units),
         "not_covered": not_covered(plan, units),
@@ -201,20 +212,37 @@ def _marks(plan: Plan, system: str) -> dict[str, bool]:
         cell["left"] != cell["target"] for cell in cells if not cell["instead"]
     )
     by_hand = any(cell.get("by_hand") or cell.get("notch_by_hand") for cell in cells)
-    return {**marks, "left": strays, "by_hand": by_hand}
+    waits = any(isinstance(moisture, Wait) for moisture in moistures)
+    return {**marks, "left": strays, "by_hand": by_hand, "waits": waits}
+
+
+def _heads(plan: Plan, system: str) -> list[str]:
+    """The one setting of each moisture, where every zone has the same at all three; else blanks."""
+    at_each = [
+        {
+            figure(setting.set_at[moisture].setting, setting_quantity(plan), system)
+            for setting in plan.settings
+            if moisture in setting.set_at
+        }
+        for moisture in Moisture
+    ]
+    if not holds_one(plan) or any(len(settings) > 1 for settings in at_each):
+        return ["", "", ""]
+    return ["".join(settings) for settings in at_each]
 
 
 def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
     """Ways to lay the page out with every zone on it, each from roomy to tight.
 
     First one treatment a row, then those that read the same in one; in both, remarks are told
-    or left to another sheet, and the map shrinks.
+    or left to another sheet, and the map shrinks. Only then do the letters.
     """
-    for groups in (by_treatment(plan), _alike(plan, system)):
+    together = (by_treatment(plan), _alike(plan, system))
+    for groups, letters in ((together[0], BIG), (together[1], BIG), (together[1], SMALL)):
         if len(groups) <= MOST_ROWS:
             rows = [treatment_row(plan, group, system) for group in groups]
             yield [
-                {"map": size, "rows": rows, "remarks": remarks, "rest": ""}
+                {"map": size, "size": letters, "rows": rows, "remarks": remarks, "rest": ""}
                 for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
                 for size in range(len(CAB_MAPS_MM))
             ]
@@ -229,6 +257,7 @@ def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
         omitted = [setting for group in largest[count:] for setting in group]
         yield {
             "map": len(CAB_MAPS_MM) - 1,
+            "size": SMALL,
             "rows": [treatment_row(plan, group, system) for group in groups],
             "remarks": _elsewhere(plan, system),
             "rest": f"Not here for want of room: {on_area(omitted, system)}. See {REST}.",

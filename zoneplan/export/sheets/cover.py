@@ -62,6 +62,9 @@ def cover_pdf(
         "title": title,
         "short_title": short(title, TITLE),
         "season": season,
+        "whose": "",
+        "call": "",
+        "stand": short(f"season {season}, prepared by {prepared_by}", 120) if prepared_by else "",
         "facts": [(" ", " ")] * 8,  # a sheet of one field has them, the cover has `about`
         "best": None,
         "about": [

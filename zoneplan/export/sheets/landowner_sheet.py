@@ -4,8 +4,9 @@ from typing import Any
 
 from zoneplan.export.sheets.paper import capital, pdf, short
 from zoneplan.export.sheets.sheet_header import MAP_MOISTURE, TITLE, head
-from zoneplan.export.webpage import ReplyTo, page_told
+from zoneplan.export.webpage import page_told
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 from zoneplan.say.figures import sentence
 from zoneplan.say.notices import listed_numbers
 
@@ -13,35 +14,33 @@ _HIGH_MM = 80.0  # of the map, with what stands beside it
 
 
 def landowner_pdf(
-    plan: Plan, *, paper: str = "letter", units: str = "us", reply: ReplyTo | None = None
+    plan: Plan, *, paper: str = "letter", units: str = "us", title: TitleBlock | None = None
 ) -> bytes:
     """Print the landowner's page.
 
     Parameters
     ----------
-    plan, paper, units : Plan, str, str
+    plan, paper, units, title : Plan, str, str, TitleBlock
         As for `summary_pdf`.
-    reply : ReplyTo, optional
-        What plan the answer is about, to be told beside the room for it.
     """
-    return pdf("landowner.typ", landowner_told(plan, units, reply), paper)
+    return pdf("landowner.typ", landowner_told(plan, units, title), paper)
 
 
-def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict[str, Any]:
+def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that it says, as its template takes it."""
-    page = page_told(plan, units)
+    page = page_told(plan, units, title)
     shown = next(one for one in page["moistures"] if one["name"] == MAP_MOISTURE)
-    title = page["title"]
+    name = page["title"]
     return {
-        **head(plan, units),
+        **head(plan, units, title),
         **{name: page[name] for name in _AS_ON_THE_PAGE},
         "day": ", ".join(page["facts"]),
-        "title": title,
-        "short_title": short(title, TITLE),
+        "title": name,
+        "short_title": short(name, TITLE),
         "by_hand": any(at.by_hand for one in plan.settings for at in one.set_at.values()),
         "map": {
             "svg": shown["map"],
-            "alt": f"Map of {title}, soil {MAP_MOISTURE}; zones numbered as in the table.",
+            "alt": f"Map of {name}, soil {MAP_MOISTURE}; zones numbered as in the table.",
             "high": _HIGH_MM,
             "about": f"{shown['about']} This is for {MAP_MOISTURE} soil.",
             "legend": shown["legend"],
@@ -64,8 +63,7 @@ def landowner_told(plan: Plan, units: str, reply: ReplyTo | None = None) -> dict
             for one in page["moistures"]
             for who, why in one["waiting"]
         ],
-        "prepared_by": reply.prepared_by if reply else "",
-        "about": _about(reply) if reply else title,
+        "about": ", ".join(filter(None, [name, page["whose"]])),
     }
 
 
@@ -73,9 +71,3 @@ _AS_ON_THE_PAGE = (
     "opening", "load", "planter", "field_warnings", "unknown", "too_wet", "doubt",
 )  # fmt: skip
 
-
-def _about(reply: ReplyTo) -> str:
-    return (
-        f"{reply.farm}, {reply.field}, season {reply.season}, plan {reply.revision} "
-        f"({reply.plan[:8]})"
-    )

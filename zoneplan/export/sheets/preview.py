@@ -4,6 +4,7 @@ from zoneplan.export.sheets.cab_and_agronomist import agronomist_told, cab_told
 from zoneplan.export.sheets.paper import pictures
 from zoneplan.export.sheets.summary import summary_told
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 
 _SHEETS = {  # a template, and what it is told
     "summary.pdf": ("summary.typ", summary_told),
@@ -12,7 +13,14 @@ _SHEETS = {  # a template, and what it is told
 }
 
 
-def pages_of(plan: Plan, sheet: str, *, paper: str = "letter", units: str = "us") -> list[bytes]:
+def pages_of(
+    plan: Plan,
+    sheet: str,
+    *,
+    paper: str = "letter",
+    units: str = "us",
+    title: TitleBlock | None = None,
+) -> list[bytes]:
     """Picture every page of a sheet, as PNG.
 
     Parameters
@@ -21,8 +29,8 @@ def pages_of(plan: Plan, sheet: str, *, paper: str = "letter", units: str = "us"
         What it tells.
     sheet : str
         The name of its file.
-    paper, units : str
+    paper, units, title : str, str, TitleBlock
         As for `summary_pdf`.
     """
     template, maker = _SHEETS[sheet]
-    return pictures(template, maker(plan, units), paper)
+    return pictures(template, maker(plan, units, title), paper)

@@ -6,35 +6,52 @@ from zoneplan.export.one_setting import best_told
 from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, unit
+from zoneplan.say.title_block import in_one_line, whom_to_call, whose
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 
 MAP_MOISTURE = Moisture.MOIST
 DOUBT_N = 40 * N_PER_LBF  # judged: how far any margin target may be off at least
+SHALLOW = {"us": "0.4 in", "si": "1 cm"}  # seed that lies higher by more is counted: 10 mm
 AREA_HEAD = {"us": "Acres", "si": "ha"}
-TITLE, LINE = 70, 60  # letters that a title and a line in the head have room for
+TITLE, LINE, WHOSE = 70, 60, 120  # letters that a title, a fact and a whole line have room for
 
 
-def head(plan: Plan, system: str) -> dict[str, Any]:
+def head(plan: Plan, system: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """Tell what every sheet begins with, and the words that its tables share."""
+    title = title or TitleBlock()
     name = " ".join(plan.field.name.split())
     return {
         "title": name,
         "short_title": short(name, TITLE),
+        **title_block(title),
         "facts": _facts(plan, system),
         "best": best_told(plan, system),
         "generic": stamp(plan),
         "load": unit("load", system),
         "area": AREA_HEAD[system],
+        "area_unit": unit("area", system),
+        "set_unit": unit(setting_quantity(plan), system),
+        "shallow": SHALLOW[system],
         "squeeze": SQUEEZE,
         "too_wet": TOO_WET,
         "doubt": figure(DOUBT_N, "load", system),
         "sets": plan.setting_kind != "margin target",  # whether there is more to set than that
         "setting": f"{plan.setting_kind}, {unit(setting_quantity(plan), system)}",
+    }
+
+
+def title_block(title: TitleBlock) -> dict[str, str]:
+    """Tell whose plan it is and who made it, for the head of a sheet and the foot of its pages."""
+    return {
+        "whose": short(whose(title), WHOSE),
+        "call": short(whom_to_call(title), LINE),
+        "stand": short(in_one_line(title), WHOSE),
     }
 
 

@@ -1,23 +1,25 @@
-"""summary.pdf: the plan on paper, with its map, its cautions and its reasons.
+"""summary.pdf: the plan on two pages: map, what to set, what to watch for, cautions.
 
-Here the plan is put into words and display units; summary.typ sets them on the page.
+Here the plan is put into words and display units; summary.typ sets them on the page. What each
+number rests on is the agronomist's sheet's to tell.
 """
 
 from typing import Any
 
-from zoneplan.export.notices_summary import gathered, notes
+from zoneplan.export.notices_summary import to_watch
 from zoneplan.export.sheets.paper import pdf
-from zoneplan.export.sheets.reasons import alike_chains, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.treatments import by_treatment, treatment_row
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 from zoneplan.terms import Fitness
 
-MAP_MM, SMALL_MAP_MM = (122.0, 96.0), (122.0, 74.0)
-FEW = 8  # zones; with more the map leaves their table some room
+MAPS_MM = ((112.0, 92.0), (112.0, 72.0), (100.0, 56.0), (84.0, 44.0))  # from roomy to tight
 
 
-def summary_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> bytes:
+def summary_pdf(
+    plan: Plan, *, paper: str = "letter", units: str = "us", title: TitleBlock | None = None
+) -> bytes:
     """Print a plan, tagged to PDF/UA-1, the same bytes for the same plan.
 
     Parameters
@@ -28,16 +30,17 @@ def summary_pdf(plan: Plan, *, paper: str = "letter", units: str = "us") -> byte
         "letter" or "a4".
     units : str
         "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
+    title : TitleBlock, optional
+        Whose plan it is and who made it.
     """
-    return pdf("summary.typ", summary_told(plan, units), paper)
+    return pdf("summary.typ", summary_told(plan, units, title), paper)
 
 
-def summary_told(plan: Plan, units: str) -> dict[str, Any]:
+def summary_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the summary says, as its template takes it."""
-    size = MAP_MM if len(plan.settings) <= FEW else SMALL_MAP_MM
     return {
-        **head(plan, units),
-        "map": zone_map(plan, units, *size),
+        **head(plan, units, title),
+        "maps": [zone_map(plan, units, *size) for size in MAPS_MM],
         "zones": [treatment_row(plan, group, units) for group in by_treatment(plan)],
         "by_hand": any(
             value.by_hand or value.closing_by_hand
@@ -47,10 +50,5 @@ def summary_told(plan: Plan, units: str) -> dict[str, Any]:
         "tests": any(
             value.state is Fitness.TEST for each in plan.settings for value in each.set_at.values()
         ),
-        "remarks": gathered(plan, units),
-        "chains": alike_chains(plan, units),
-        "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
-        "rules": rule_tables(plan, units),
-        "sources": source_lines(plan),
-        "notes": notes(plan, units),
+        "watch": to_watch(plan, units),
     }

@@ -32,6 +32,7 @@ from zoneplan.export.taskset.words import (
 )
 from zoneplan.export.wgs84 import in_degrees, zone_shapes
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 from zoneplan.terms import Moisture
 from zoneplan.units import M2_PER_HA, N_PER_LBF
 
@@ -39,6 +40,7 @@ XML_FILE = "TASKDATA.XML"
 ROOT = "ISO11783_TaskData"
 DOWNFORCE_DDI = "01AA"  # 426, setpoint downforce as force: whole newtons, negative is lift
 NO_COMMAND = 0  # the zone without a value
+GROWER, FARM = "Grower", "Farm"  # where nobody said whose it is
 MOST_ZONES = 254  # codes run from 0 to 254, and 0 is taken
 
 _BOUNDARY, _TREATMENT_ZONE = "1", "2"  # types of polygon
@@ -53,6 +55,7 @@ def taskset_files(
     version: int = 4,
     grid: bool = False,
     value: Value = "downforce",
+    title: TitleBlock | None = None,
 ) -> dict[str, bytes]:
     """Write one moisture of a plan as the files of a TASKDATA folder.
 
@@ -69,6 +72,8 @@ def taskset_files(
     value : "downforce" or "margin"
         What goes out under the entry for downforce [N, whole], as `command_n` tells. A margin
         is labelled as one in the task, in every zone, and in the unit that a terminal shows.
+    title : TitleBlock, optional
+        Whose field it is: the customer and the farm.
 
     Returns
     -------
@@ -86,8 +91,9 @@ def taskset_files(
     Zones that wait or have no data keep their code and carry no value. What the numbers mean,
     and where there are none, is told by `taskset_notes`.
     """
-    only = FieldOf(plan.field.name, "Farm", plan)
-    return grower_taskset_files("Grower", [only], moisture, version=version, grid=grid, value=value)
+    grower, farm = (title and title.grower) or GROWER, (title and title.farm) or FARM
+    only = FieldOf(plan.field.name, farm, plan)
+    return grower_taskset_files(grower, [only], moisture, version=version, grid=grid, value=value)
 
 
 @dataclass(frozen=True)
