@@ -214,8 +214,8 @@ class TitleBlock:
     def file_name(self, field: str, usual: str) -> str:
         """Name a file that people pass on; as usual where nobody said whose it is.
 
-        >>> TitleBlock(farm="Bogwater Farm", season="2027", revision=2).file_name("Dry 40", "cab.pdf")
-        'bogwater-farm-dry-40-2027-r2-cab.pdf'
+        >>> TitleBlock(farm="Bogwater", season="2027", revision=2).file_name("Dry 40", "cab.pdf")
+        'bogwater-dry-40-2027-r2-cab.pdf'
         >>> TitleBlock(phone="555 0142").file_name("Dry 40", "cab.pdf")
         'cab.pdf'
         """

@@ -1,23 +1,26 @@
 """The landowner's answer, given in a browser: what is asked, and the file that it saves."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from tests.export.plans import small_plan
 from zoneplan.book.replies import read_reply
-from zoneplan.export.webpage import ReplyTo, webpage_html
+from zoneplan.export.webpage import webpage_html
+from zoneplan.request import TitleBlock
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 HOSTILE = 'O\'Quirk "Red" </script><b>&amp; 🌽'
-TO = ReplyTo(HOSTILE, "Bogwater Farm", "Duckpond piece", "2027", 3, "0a" * 32, "Co-op <i>")
+TO = TitleBlock(HOSTILE, "Bogwater Farm", "2027", 3, "Co-op <i>", digest="0a" * 32)
+PLAN = replace(small_plan(), field=replace(small_plan().field, name="Duckpond piece"))
 
 
 @pytest.fixture
 def page(chromium, tmp_path):
     file = tmp_path / "field.html"
-    file.write_bytes(webpage_html(small_plan(), reply=TO))
+    file.write_bytes(webpage_html(PLAN, title=TO))
     context = chromium.new_context(accept_downloads=True, viewport={"width": 390, "height": 800})
     tab = context.new_page()
     faults = []

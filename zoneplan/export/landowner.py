@@ -4,7 +4,7 @@ The words of the trade stay on the agronomist's sheet. A margin is "how hard the
 opener discs are "discs", a target that cannot be kept is told by what the wheels will do.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +13,6 @@ import shapely
 from zoneplan import units
 from zoneplan.export.once import once
 from zoneplan.export.sheets.zone_words import usual_words
-from zoneplan.export.treatments import elsewhere
 from zoneplan.field.shapes import Marks
 from zoneplan.plan.headline import packed
 from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
@@ -22,10 +21,10 @@ from zoneplan.rules.rule import Reason, Rule
 from zoneplan.rules.words import GROUND
 from zoneplan.say.figures import counted, listing, sentence
 from zoneplan.say.landowner import landowner_words
+from zoneplan.say.notices import listed_numbers
 from zoneplan.say.odds import right_rounds, seed_words, smear_words
 from zoneplan.say.quantities import (
     figure,
-    number,
     percent,
     setting_quantity,
     span,
@@ -110,40 +109,50 @@ def _usual(setting: ZoneSetting) -> list[str]:
     return [f"On a {usual.replace(':', ' of planting it lies on the')}."] if usual else []
 
 
-def alike(plan: Plan, setting: ZoneSetting) -> str:
-    """Name the zones that are treated as a zone is; empty where none is."""
-    others = elsewhere(plan, setting)
-    if not others or not setting.set_at:
-        return ""
-    return (
-        f"Treated just as {counted('zone', others)}: the same setting in {len(others) + 1} places."
-    )
+def titled(group: Sequence[ZoneSetting]) -> str:
+    """Name the zones of one treatment by their numbers, what a person calls them, and their ground.
+
+    Zones that a person named apart are never of one group.
+    """
+    if len(group) == 1:
+        return title(group[0])
+    called = f", {group[0].zone.name}" if group[0].zone.name else ""
+    numbers = listed_numbers(sorted(setting.zone.id for setting in group))
+    return f"Zones {numbers}{called}: {listing(list(dict.fromkeys(map(soil, group))))}"
 
 
-def press(instruction: Instruction, system: str) -> str:
+def press(instructions: Sequence[Instruction], system: str) -> str:
     """Say how hard the wheels should press on each row, or why there is no figure."""
-    if isinstance(instruction, Setting):
-        return figure(instruction.margin_n, "load", system)
-    return "wait" if isinstance(instruction, Wait) else "no number"
+    loads_n = [each.margin_n for each in instructions if isinstance(each, Setting)]
+    if loads_n:
+        return f"{span(min(loads_n), max(loads_n), 'load', system)} {unit('load', system)}"
+    return "wait" if any(isinstance(each, Wait) for each in instructions) else "no number"
 
 
-def in_fact(setting: Setting, system: str) -> str:
+def in_fact(settings: Sequence[Setting], system: str) -> str:
     """Say how hard they will press, from full seed boxes to near-empty; empty if as wanted."""
-    margins_n = (setting.margin_full_n, setting.margin_refill_n)
+    margins_n = [
+        load_n
+        for setting in settings
+        for load_n in (setting.margin_full_n, setting.margin_refill_n)
+    ]
     if max(margins_n) <= 0:
         return "will lift off"
-    full_n, refill_n = (max(margin_n, 0.0) for margin_n in margins_n)
-    if span(full_n, refill_n, "load", system) == number(setting.margin_n, "load", system):
+    least_n, most_n = (max(margin_n, 0.0) for margin_n in (min(margins_n), max(margins_n)))
+    wanted_n = [setting.margin_n for setting in settings]
+    if span(least_n, most_n, "load", system) == span(min(wanted_n), max(wanted_n), "load", system):
         return ""
-    return f"will press {span(full_n, refill_n, 'rough load', system)} {unit('load', system)}"
+    return f"will press {span(least_n, most_n, 'rough load', system)} {unit('load', system)}"
 
 
-def odds(plan: Plan, setting: Setting) -> str:
+def odds(plan: Plan, settings: Sequence[Setting]) -> str:
     """Say in how many rounds of ten that is right, and how much seed ends up shallow."""
-    right = right_rounds(setting)
+    right = [right_rounds(setting) for setting in settings]
+    least, most = min(right), max(right)
     done = "held" if plan.setting_kind == SettingKind.MARGIN_TARGET else "right"
-    seed = seed_words(setting.shallow_share)
-    return f"{done} on {right} of {ROUNDS} rounds; {seed} seeds too shallow"
+    counted_rounds = f"{least}" if least == most else f"{least} to {most}"
+    seed = seed_words(max(setting.shallow_share for setting in settings))
+    return f"{done} on {counted_rounds} of {ROUNDS} rounds; {seed} seeds too shallow"
 
 
 def smears(instruction: Instruction) -> str:
@@ -178,11 +187,12 @@ def closing(plan: Plan, setting: Setting) -> str:
     return "lightly" if part < LIGHT else "firmly" if part > FIRM else "middling"
 
 
-def setting_of(plan: Plan, setting: Setting, system: str) -> str:
+def setting_of(plan: Plan, settings: Sequence[Setting], system: str) -> str:
     """Say what is set on the planter; empty where that is the press itself."""
     if plan.setting_kind == SettingKind.MARGIN_TARGET:
         return ""
-    return figure(setting.setting, setting_quantity(plan), system)
+    values, quantity = [setting.setting for setting in settings], setting_quantity(plan)
+    return f"{span(min(values), max(values), quantity, system)} {unit(quantity, system)}"
 
 
 def field_setting(plan: Plan, system: str) -> str:
@@ -385,7 +395,7 @@ def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) ->
 def _difference(here: Instruction, there: Instruction, system: str) -> str:
     name = unit("load", system)
     if not isinstance(here, Setting) or not isinstance(there, Setting):
-        one, other = press(here, system), press(there, system)
+        one, other = press([here], system), press([there], system)
         return "the same" if one == other else f"{one} here and {other} there"
     more = round(units.to(here.margin_n, name, "force"))
     more -= round(units.to(there.margin_n, name, "force"))

@@ -10,6 +10,7 @@
   };
   const one = (query, within = document) => within.querySelector(query);
   const all = (query, within = document) => Array.from(within.querySelectorAll(query));
+  const of = (card) => card.dataset.zones.split(" "); // zones that are told together
   const said = one(".said"), parts = all(".moisture"), cards = all(".zone");
   const maps = parts.map((part) => {
     const frame = one(".map", part), svg = one("svg", frame);
@@ -82,7 +83,7 @@
 
   function choose(zone) {
     chosen = zone;
-    for (const card of cards) card.hidden = zone !== "" && card.dataset.zone !== zone;
+    for (const card of cards) card.hidden = zone !== "" && !of(card).includes(zone);
     for (const link of all(".chips a")) {
       if (link.dataset.zone === zone) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
@@ -113,7 +114,7 @@
 
   // What a screen reader hears, and what a reader sees under the map.
   function tell() {
-    const card = cards.find((it) => it.dataset.zone === chosen);
+    const card = chosen && cards.find((one) => of(one).includes(chosen));
     said.textContent = card ? card.dataset[moisture] : one("h3", parts[maps.indexOf(current())]).textContent + ".";
   }
 
@@ -193,8 +194,8 @@
   addEventListener("resize", draw);
   addEventListener("beforeprint", () => maps.forEach((map) => show(map, [map.x, map.y, map.w, map.h], 1)));
   addEventListener("afterprint", draw);
-  const asked = cards.find((it) => `#${it.id}` === location.hash);
+  const asked = cards.flatMap(of).find((zone) => `#about-${zone}` === location.hash);
   turn(one(".switch :checked").value);
-  choose((asked || cards[0]).dataset.zone);
+  choose(asked || of(cards[0])[0]);
   said.textContent = "Choose a zone on the map or below. Two fingers zoom the map.";
 })();

@@ -8,7 +8,7 @@ import base64
 import hashlib
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -17,14 +17,16 @@ from markupsafe import Markup, escape
 
 from zoneplan.export import landowner
 from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
+from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.export.treatments import area_ha, by_treatment, places
 from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
-from zoneplan.say import feel
+from zoneplan.say import feel, first_answers
 from zoneplan.say.figures import counted, sentence
+from zoneplan.say.notices import named
 from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.say.title_block import whom_to_call, whose
@@ -104,13 +106,16 @@ def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Docume
     return {
         "whose": whose(title),
         "call": whom_to_call(title),
-        "phone": title.phone or "",
+        "phone_link": "".join(letter for letter in title.phone or "" if letter in "+0123456789"),
         "title": " ".join(_printed(plan.field.name).split()) or "Your field",
         "facts": _facts(plan, units),
         "stamp": stamp(plan),
         "opening": _opening(plan),
+        "wrong": first_answers.what_goes_wrong(plan, units),
+        "nothing": first_answers.doing_nothing(plan, units),
         "moistures": [_moisture(plan, moisture, units) for moisture in Moisture],
-        "zones": [_zone(plan, setting, units) for setting in plan.settings],
+        "zones": [(setting.zone.id, landowner.title(setting, ", ")) for setting in plan.settings],
+        "cards": [_card(plan, group, units) for group in by_treatment(plan)],
         "treatments": [_treatment(group, units) for group in by_treatment(plan)],
         "sets": plan.setting_kind != "margin target",  # whether there is more to set than that
         "load": unit("load", units),
@@ -187,6 +192,9 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
     every = len(numbers) == sum(setting.numbered for setting in plan.settings)
     return {
         "name": moisture,
+        "set": first_answers.set_to(plan, moisture, system),
+        "right": first_answers.rounds(plan, moisture),
+        "shallow": first_answers.shallow(plan, moisture),
         "figures": landowner.pressed(plan, moisture, system),
         "waits": f"{'every zone' if every else counted('zone', numbers)}: wait".capitalize()
         if numbers
@@ -245,34 +253,60 @@ def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
     )
 
 
-def _zone(plan: Plan, setting: ZoneSetting, system: str) -> Document:
-    """Everything that is told of one zone."""
-    zone, title = setting.zone, landowner.title(setting)
-    size = figure(zone.area_ha, "area", system)
-    part = f", {landowner.share(zone.area_ha / plan.field.area_ha)} of the field"
+def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
+    """Everything that is told of the zones of one treatment: what holds for all of them once."""
+    ids = sorted(setting.zone.id for setting in group)
+    title = landowner.titled(group)
+    hectares = area_ha(group)
+    size = figure(hectares, "area", system)
+    part = f", {landowner.share(hectares / plan.field.area_ha)} of the field"
+    by_moisture = {
+        moisture: [setting.moistures[moisture] for setting in group]
+        for moisture in group[0].moistures
+    }
     return {
-        "id": zone.id,
+        "ids": ids,
         "title": title,
-        "name": landowner.title(setting, ", "),
-        "size": size + part if len(plan.settings) > 1 else size,
-        "ground": " ".join(landowner.ground(plan, setting)),
-        "alike": landowner.alike(plan, setting),
-        "numbered": setting.numbered,
+        "size": size + part if len(plan.settings) > len(group) else size,
+        "alike": places(group),
+        "ground": _once(group, lambda setting: landowner.ground(plan, setting)),
+        "numbered": any(setting.numbered for setting in group),
         "moistures": [
             {
                 "name": moisture,
-                "aloud": f"{title}. When {moisture}: {landowner.press(instruction, system)}.",
-                "press": landowner.press(instruction, system),
-                **_cells(plan, instruction, system),
+                "aloud": f"{title}. When {moisture}: {landowner.press(instructions, system)}.",
+                "press": landowner.press(instructions, system),
+                **_cells(plan, instructions, system),
             }
-            for moisture, instruction in setting.moistures.items()
+            for moisture, instructions in by_moisture.items()
         ],
         "lists": [
-            ("Why these numbers", landowner.reasons(plan, setting, system)),
-            ("How it differs from its neighbours", landowner.beside(plan, setting, system)),
-            ("What to look out for", landowner.watch(plan, setting, system)),
+            (
+                "Why these numbers",
+                _once(group, lambda setting: landowner.reasons(plan, setting, system)),
+            ),
+            (
+                "How it differs from its neighbours",
+                _once(group, lambda setting: landowner.beside(plan, setting, system)),
+            ),
+            (
+                "What to look out for",
+                _once(group, lambda setting: landowner.watch(plan, setting, system)),
+            ),
         ],
     }
+
+
+def _once(group: Sequence[ZoneSetting], tell: Callable[[ZoneSetting], list[str]]) -> list[str]:
+    """Tell each thing once; what does not hold for all the zones names those that it holds for."""
+    zones: dict[str, list[int]] = {}
+    for setting in group:
+        for words in tell(setting):
+            zones.setdefault(words, []).append(setting.zone.id)
+    return [
+        words if len(ids) == len(group) else f"{capital(named(ids))}: {words}"
+        for words, ids in zones.items()
+    ]
 
 
 def _treatment(group: Sequence[ZoneSetting], system: str) -> Document:
@@ -304,26 +338,30 @@ def _glance(instructions: Sequence[Instruction], system: str) -> Document:
     }
 
 
-def _cells(plan: Plan, instruction: Instruction, system: str) -> Document:
-    """What to aim for and to set in one zone at one moisture."""
-    if not isinstance(instruction, Setting):
-        stop = "wait" if isinstance(instruction, Wait) else "none"
-        return {"stop": stop, "more": landowner.smears(instruction)}
+def _cells(plan: Plan, instructions: Sequence[Instruction], system: str) -> Document:
+    """What to aim for and to set in the zones of one treatment at one moisture."""
+    set_to = [instruction for instruction in instructions if isinstance(instruction, Setting)]
+    if not set_to:
+        waits = any(isinstance(instruction, Wait) for instruction in instructions)
+        return {
+            "stop": "wait" if waits else "none",
+            "more": "; ".join(dict.fromkeys(filter(None, map(landowner.smears, instructions)))),
+        }
     return {
         "stop": "",
         "more": "; ".join(
             filter(
                 None,
                 (
-                    landowner.in_fact(instruction, system),
-                    landowner.odds(plan, instruction),
-                    landowner.smears(instruction),
+                    landowner.in_fact(set_to, system),
+                    landowner.odds(plan, set_to),
+                    landowner.smears(max(set_to, key=lambda setting: setting.wait_chance)),
                 ),
             )
         ),
-        "setting": landowner.setting_of(plan, instruction, system),
-        "closing": landowner.closing(plan, instruction),
-        "notch": instruction.closing_notch,
-        "by_hand": instruction.by_hand is not None,
-        "closing_by_hand": instruction.closing_by_hand is not None,
+        "setting": landowner.setting_of(plan, set_to, system),
+        "closing": landowner.closing(plan, set_to[0]),
+        "notch": set_to[0].closing_notch,
+        "by_hand": any(setting.by_hand is not None for setting in set_to),
+        "closing_by_hand": any(setting.closing_by_hand is not None for setting in set_to),
     }

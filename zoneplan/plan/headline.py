@@ -1,10 +1,11 @@
 """The field's one setting, where the machine holds one: what it leaves in each zone."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from enum import StrEnum
 
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
-from zoneplan.rowunit.doubt import window_n
+from zoneplan.rowunit.doubt import Chances, window_n
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import N_PER_LBF
 
@@ -59,3 +60,40 @@ def packed(plan: Plan, moisture: Moisture) -> list[ZoneSetting]:
         if isinstance(instruction := setting.moistures[moisture], Setting)
         and left_at_one_n(instruction)[0] > instruction.margin_most_n + NOISE_N
     ]
+
+
+@dataclass(frozen=True)
+class FieldOdds:
+    """What one moisture's settings do over the field: the means of its zones, by area."""
+
+    rounds: Chances
+    shallow_share: float  # of the seed
+
+
+def field_odds(plan: Plan, moisture: Moisture) -> FieldOdds | None:
+    """Weigh the zones' chances by area; None where no zone is set.
+
+    Source
+    ------
+    Derived: the chance at a place of the field that is taken at random.
+    """
+    at_each = [
+        (setting.zone.area_ha, setting.set_at[moisture])
+        for setting in plan.settings
+        if moisture in setting.set_at
+    ]
+    area_ha = sum(hectares for hectares, _ in at_each)
+    if not area_ha:
+        return None
+
+    def mean(of: Callable[[Setting], float]) -> float:
+        return sum(hectares * of(setting) for hectares, setting in at_each) / area_ha
+
+    return FieldOdds(
+        Chances(
+            right=mean(lambda setting: setting.inside_chance),
+            light=mean(lambda setting: setting.light_chance),
+            heavy=mean(lambda setting: setting.heavy_chance),
+        ),
+        mean(lambda setting: setting.shallow_share),
+    )

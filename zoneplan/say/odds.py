@@ -1,11 +1,13 @@
 """Chances as they are read out: of ten rounds, in tens, one in thirty; and loads as ranges."""
 
 from zoneplan.plan.model import Plan, Setting, Wait
-from zoneplan.rowunit.doubt import Chances
+from zoneplan.rowunit.doubt import SHALLOW_M, Chances
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds, one_in
 from zoneplan.say.quantities import span
 from zoneplan.terms import SettingKind
+from zoneplan.units import M_PER_IN
 
+SHALLOW = {"us": f"{SHALLOW_M / M_PER_IN:.1f} in", "si": f"{100 * SHALLOW_M:.0f} cm"}
 SELDOM = 1000  # one in more than this is not counted
 
 

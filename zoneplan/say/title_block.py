@@ -14,7 +14,7 @@ def whose(title: TitleBlock) -> str:
         title.farm,
         title.season and f"season {title.season}",
         which(title),
-        title.dated and day(title),
+        day(title),
     ]
     return ", ".join(filter(None, named))
 

@@ -168,8 +168,7 @@ def _parts(noun: Any) -> dict[str, Any]:
         field.name: getattr(noun, field.name) for field in fields(noun) if field.name != "more"
     }
     known = {name: plain(value) for name, value in values.items() if value is not None}
-    known = {name: value for name, value in known.items() if value != {}}  # a noun that says nothing
-    return known | plain_more(noun)
+    return {name: value for name, value in known.items() if value != {}} | plain_more(noun)
 
 
 def plain_more(noun: Any) -> dict[str, Any]:

@@ -109,7 +109,13 @@ def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
     return lines
 
 
-CAB_MAPS_MM = ((104.0, 74.0), (92.0, 58.0), (80.0, 46.0), (66.0, 36.0), (54.0, 28.0))  # from roomy to tight
+CAB_MAPS_MM = (
+    (104.0, 74.0),
+    (92.0, 58.0),
+    (80.0, 46.0),
+    (66.0, 36.0),
+    (54.0, 28.0),
+)  # from roomy to tight
 AGRONOMIST_MAP_MM = (100.0, 70.0)
 FIRST_PASS_M = 50 * M_PER_FT  # Iowa State University Extension (25 March 2024)
 BIG, SMALL = 11, 8  # points of the table's letters

@@ -70,4 +70,3 @@ def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> d
 _AS_ON_THE_PAGE = (
     "opening", "load", "planter", "field_warnings", "unknown", "too_wet", "doubt",
 )  # fmt: skip
-

@@ -9,6 +9,7 @@ from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.feel import SQUEEZE, TOO_WET
+from zoneplan.say.odds import SHALLOW
 from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, unit
 from zoneplan.say.title_block import in_one_line, whom_to_call, whose
@@ -17,7 +18,6 @@ from zoneplan.units import N_PER_LBF
 
 MAP_MOISTURE = Moisture.MOIST
 DOUBT_N = 40 * N_PER_LBF  # judged: how far any margin target may be off at least
-SHALLOW = {"us": "0.4 in", "si": "1 cm"}  # seed that lies higher by more is counted: 10 mm
 AREA_HEAD = {"us": "Acres", "si": "ha"}
 TITLE, LINE, WHOSE = 70, 60, 120  # letters that a title, a fact and a whole line have room for
 

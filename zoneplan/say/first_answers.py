@@ -1,0 +1,106 @@
+"""What a landowner asks first: what is set, what it does, what goes wrong, and if nothing is done.
+
+Only what the plan knows is said; what it does not know is said to be unknown.
+"""
+
+from zoneplan.plan.headline import FieldOdds, field_odds, holds_one
+from zoneplan.plan.model import Plan
+from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
+from zoneplan.say.odds import SHALLOW, seed_words
+from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.terms import Moisture, SettingKind
+
+NOT_KNOWN = (
+    "How the planter is set today nobody has told this plan, so what it costs to leave it so, in "
+    "seed or in money, is not known here."
+)
+
+
+def set_to(plan: Plan, moisture: Moisture, system: str) -> str:
+    """Say what is set over the field; empty where nothing is."""
+    quantity = setting_quantity(plan)
+    settings = [each.set_at[moisture].setting for each in plan.settings if moisture in each.set_at]
+    if not settings:
+        return ""
+    return f"{span(min(settings), max(settings), quantity, system)} {unit(quantity, system)}"
+
+
+def rounds(plan: Plan, moisture: Moisture) -> str:
+    """Say in how many of ten rounds that is right over the field; empty where nothing is set."""
+    odds = field_odds(plan, moisture)
+    return "" if odds is None else f"{of_ten_rounds(odds.rounds)[0]} of {ROUNDS}"
+
+
+def shallow(plan: Plan, moisture: Moisture) -> str:
+    """Say how much of the field's seed lies too shallow; empty where nothing is set."""
+    odds = field_odds(plan, moisture)
+    return "" if odds is None else seed_words(odds.shallow_share)
+
+
+def what_goes_wrong(plan: Plan, system: str) -> list[str]:
+    """Say what comes of too little load and of too much, and about how often."""
+    moisture, odds = _day(plan)
+    if odds is None:
+        return []
+    _, light, heavy = of_ten_rounds(odds.rounds)
+    boxes = plan.setting_kind != SettingKind.MARGIN_TARGET
+    often = f"in about {{}} of {ROUNDS} rounds on {moisture} soil"
+    seed = seed_words(odds.shallow_share)
+    light_often = f", {often.format(light)}" + (", mostly with near-empty seed boxes" * boxes)
+    heavy_often = f", {often.format(heavy)}" + (", mostly with full ones" * boxes)
+    return [
+        f"Too lightly{light_often if light else ' (seldom here)'}: the wheels bounce. In all, "
+        f"{'about ' if seed[0] == '1' else ''}{seed} seeds end up more than {SHALLOW[system]} too "
+        "shallow.",
+        f"Too hard{heavy_often if heavy else ' (seldom here)'}: the furrow is packed, and the "
+        "first roots find it hard.",
+    ]
+
+
+def doing_nothing(plan: Plan, system: str) -> list[str]:
+    """Say what the plan knows of leaving one setting all over the field, and what it does not."""
+    return [*_one_setting(plan, system), NOT_KNOWN]
+
+
+def _one_setting(plan: Plan, system: str) -> list[str]:
+    moisture, _ = _day(plan)
+    if not holds_one(plan):
+        return _one_target(plan, moisture, system)
+    best = plan.best.get(moisture)
+    one = next(
+        (
+            notice
+            for notice in plan.notices
+            if notice.code in ("one-pressure", "one-position") and notice.moisture is moisture
+        ),
+        None,
+    )
+    if best is None or one is None:
+        return []
+    named = f"the one setting that suits best, {figure(best, setting_quantity(plan), system)}"
+    return [
+        f"With {named}, left alone on {moisture} soil, {percent(one['light_share'])} of the ground "
+        f"gets too little load and {percent(one['heavy_share'])} too much, by more than "
+        f"{figure(one['resolution_n'], 'load', system)}."
+    ]
+
+
+def _one_target(plan: Plan, moisture: Moisture, system: str) -> list[str]:
+    loads_n = [each.set_at[moisture].margin_n for each in plan.settings if moisture in each.set_at]
+    if not loads_n:
+        return []
+    apart = figure(max(loads_n) - min(loads_n), "load", system)
+    if span(min(loads_n), max(loads_n), "load", system).count(" to ") == 0:
+        return [f"On {moisture} soil every zone wants the same load: one number for all does it."]
+    return [
+        f"On {moisture} soil the zones want loads that are no more than {apart} apart, so one of "
+        "them for the whole field is never further off than that."
+    ]
+
+
+def _day(plan: Plan) -> tuple[Moisture, FieldOdds | None]:
+    """Moist soil, or the first moisture at which something is set."""
+    for moisture in (Moisture.MOIST, Moisture.DRY, Moisture.WET):
+        if odds := field_odds(plan, moisture):
+            return moisture, odds
+    return Moisture.MOIST, None
