@@ -282,14 +282,17 @@ def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
         ],
         "lists": [
             (
+                "why",
                 "Why these numbers",
                 _once(group, lambda setting: landowner.reasons(plan, setting, system)),
             ),
             (
+                "beside",
                 "How it differs from its neighbours",
                 _once(group, lambda setting: landowner.beside(plan, setting, system)),
             ),
             (
+                "watch",
                 "What to look out for",
                 _once(group, lambda setting: landowner.watch(plan, setting, system)),
             ),

@@ -10,10 +10,7 @@ from zoneplan.say.odds import SHALLOW, seed_words
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.terms import Moisture, SettingKind
 
-NOT_KNOWN = (
-    "How the planter is set today nobody has told this plan, so what it costs to leave it so, in "
-    "seed or in money, is not known here."
-)
+NOT_KNOWN = "How the planter is set today is not known here, nor what it costs to leave it so."
 
 
 def set_to(plan: Plan, moisture: Moisture, system: str) -> str:
@@ -44,17 +41,20 @@ def what_goes_wrong(plan: Plan, system: str) -> list[str]:
         return []
     _, light, heavy = of_ten_rounds(odds.rounds)
     boxes = plan.setting_kind != SettingKind.MARGIN_TARGET
-    often = f"in about {{}} of {ROUNDS} rounds on {moisture} soil"
-    seed = seed_words(odds.shallow_share)
-    light_often = f", {often.format(light)}" + (", mostly with near-empty seed boxes" * boxes)
-    heavy_often = f", {often.format(heavy)}" + (", mostly with full ones" * boxes)
+    near_empty, full = (", most with seed boxes near empty", ", most with full boxes")
     return [
-        f"Too lightly{light_often if light else ' (seldom here)'}: the wheels bounce. In all, "
-        f"{'about ' if seed[0] == '1' else ''}{seed} seeds end up more than {SHALLOW[system]} too "
-        "shallow.",
-        f"Too hard{heavy_often if heavy else ' (seldom here)'}: the furrow is packed, and the "
+        f"Too light{_often(light, moisture, near_empty if boxes else '')}: wheels bounce, seed lies "
+        f"shallow. In all {seed_words(odds.shallow_share)} seeds, by more than {SHALLOW[system]}.",
+        f"Too heavy{_often(heavy, moisture, full if boxes else '')}: the furrow packs, and the "
         "first roots find it hard.",
     ]
+
+
+def _often(count: int, moisture: Moisture, when: str) -> str:
+    """Say how often, and at what fill of the seed boxes most of it."""
+    if not count:
+        return f" (on {moisture} soil seldom)"
+    return f" (on {moisture} soil about {count} of {ROUNDS} rounds{when})"
 
 
 def doing_nothing(plan: Plan, system: str) -> list[str]:
@@ -77,11 +77,11 @@ def _one_setting(plan: Plan, system: str) -> list[str]:
     )
     if best is None or one is None:
         return []
-    named = f"the one setting that suits best, {figure(best, setting_quantity(plan), system)}"
     return [
-        f"With {named}, left alone on {moisture} soil, {percent(one['light_share'])} of the ground "
-        f"gets too little load and {percent(one['heavy_share'])} too much, by more than "
-        f"{figure(one['resolution_n'], 'load', system)}."
+        f"One setting all over, at best {figure(best, setting_quantity(plan), system)} on "
+        f"{moisture} soil, is more than {figure(one['resolution_n'], 'load', system)} too light on "
+        f"{percent(one['light_share'])} of the ground and too heavy on "
+        f"{percent(one['heavy_share'])}."
     ]
 
 

@@ -46,7 +46,7 @@ def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> d
             "legend": shown["legend"],
         },
         "moistures": [
-            {"title": capital(one["name"]), "figures": one["figures"], "waits": one["waits"]}
+            {"title": capital(one["name"]), **{name: one[name] for name in _OF_A_DAY}}
             for one in page["moistures"]
         ],
         "treatments": [
@@ -67,6 +67,7 @@ def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> d
     }
 
 
+_OF_A_DAY = ("set", "right", "shallow", "waits")
 _AS_ON_THE_PAGE = (
-    "opening", "load", "planter", "field_warnings", "unknown", "too_wet", "doubt",
+    "wrong", "nothing", "opening", "load", "planter", "field_warnings", "unknown", "too_wet", "doubt",
 )  # fmt: skip
