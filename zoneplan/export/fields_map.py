@@ -20,7 +20,7 @@ from zoneplan.export.picture import (
     STEPS,
     hatch_patterns,
     north_arrow,
-    scale_bars,
+    scale_bar,
     step_of,
     step_words,
     svg_path,
@@ -61,7 +61,7 @@ def shade_words(system: str) -> list[tuple[str, str, str]]:
 
 
 def fields_map_svg(
-    fields: Sequence[MappedField], *, width_mm: float, height_mm: float, title: str
+    fields: Sequence[MappedField], *, width_mm: float, height_mm: float, title: str, system: str
 ) -> str:
     """Draw fields as an SVG document, each with its number inside it or beside it.
 
@@ -99,7 +99,7 @@ def fields_map_svg(
             f'text-anchor="middle" font-weight="600" fill="{INK}">{one.number}</text>'
         )
     body += [
-        scale_bars(west, south - 6.0 * mm, mm),
+        scale_bar(west, south - 6.0 * mm, mm, system),
         north_arrow(max(east, west + 70.0 * mm) - 6.0 * mm, south - 6.0 * mm, mm),
     ]
     return "\n".join(

@@ -77,12 +77,6 @@ def not_covered(plan: Plan, system: str) -> list[Remark]:
     return [*remarks, *((capital(named(zones)), text) for text, zones in gaps.items())]
 
 
-def notes(plan: Plan, system: str) -> list[str]:
-    """Tell what holds for the whole plan."""
-    uncovered = [text for place, text in not_covered(plan, system) if not place]
-    return [*uncovered, *plan_notes(plan, system)]
-
-
 def plan_notes(plan: Plan, system: str) -> list[str]:
     """Tell the notices of the whole plan, each with the moistures that it holds at."""
     return [

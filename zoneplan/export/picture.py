@@ -146,13 +146,14 @@ def zone_map_svg(
     width_mm: float = WIDTH_MM,
     height_mm: float = HEIGHT_MM,
     at_one: bool = False,
+    system: str = "us",
 ) -> str:
     """Draw the zones of a plan at one moisture as an SVG document.
 
     The field fits into `width_mm` by `height_mm`; scale, north and the numbers that stand
-    beside it come on top of that. Zones are shaded by `map_classes`. Each element that
-    belongs to a zone carries its number in `data-zone`; identifiers begin with the moisture,
-    so that three maps can share a page.
+    beside it come on top of that; the scale is in feet ("us") or metres ("si"). Zones are
+    shaded by `map_classes`. Each element that belongs to a zone carries its number in
+    `data-zone`; identifiers begin with the moisture, so that three maps can share a page.
     """
     west, south, east, north = plan.field.shape.bounds
     mm = max((east - west) / width_mm, (north - south) / height_mm)  # metres to the millimetre
@@ -164,7 +165,7 @@ def zone_map_svg(
         if label.foot
     ]
     far_east = max(east, west + FURNITURE_MM * mm)
-    furniture = box(west, south - 12 * mm, far_east, north)
+    furniture = box(west, south - 9 * mm, far_east, north)
     left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
     name = "".join(letter for letter in plan.field.name if letter.isprintable())
     shown = "too light, right or too heavy" if at_one else "margin target"
@@ -173,7 +174,7 @@ def zone_map_svg(
         _shapes(plan, moisture, mm, at_one),
         *(_leader(label, label.foot, mm) for label in labels if label.foot),
         *(_disc(label, lettered) for label in labels),
-        scale_bars(west, south - 5 * mm, mm),
+        scale_bar(west, south - 5 * mm, mm, system),
         north_arrow(far_east - 6 * mm, south - 5 * mm, mm),
     ]
     return "\n".join(
@@ -321,21 +322,20 @@ def nice_length(limit: float) -> float:
     return max(step * power for step in (1, 2, 5) if step * power <= limit)
 
 
-def scale_bars(x: float, y: float, mm: float) -> str:
-    """Feet above, metres below, both from `x`; half of each bar is filled."""
-    bars = []
-    for name, drop in (("ft", 0.0), ("m", 3.6)):
-        metre = units.to(1.0, name, "length")  # of them to the metre
-        length = nice_length(45 * mm * metre)
-        span, top = length / metre, -y + drop * mm
-        bars.append(
-            f'<rect x="{x:.2f}" y="{top:.2f}" width="{span:.2f}" height="{1.2 * mm:.2f}" '
-            f'fill="{PAPER}" stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
-            f'<rect x="{x:.2f}" y="{top:.2f}" width="{span / 2:.2f}" height="{1.2 * mm:.2f}" '
-            f'fill="{INK}"/>'
-            + _text(f"{length:g} {name}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
-        )
-    return f'<g class="scale">{"".join(bars)}</g>'
+def scale_bar(x: float, y: float, mm: float, system: str) -> str:
+    """Draw a round length of ground from (x, y) on, its first half filled."""
+    name = unit("distance", system)
+    metre = units.to(1.0, name, "length")  # of them to the metre
+    length = nice_length(45 * mm * metre)
+    span, top = length / metre, -y
+    return (
+        f'<g class="scale"><rect x="{x:.2f}" y="{top:.2f}" width="{span:.2f}" '
+        f'height="{1.2 * mm:.2f}" fill="{PAPER}" stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
+        f'<rect x="{x:.2f}" y="{top:.2f}" width="{span / 2:.2f}" height="{1.2 * mm:.2f}" '
+        f'fill="{INK}"/>'
+        + _text(f"{length:g} {name}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
+        + "</g>"
+    )
 
 
 def north_arrow(x: float, y: float, mm: float) -> str:

@@ -208,15 +208,17 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
                 plan, moisture, system=system, at_one=shows_fit(plan, moisture)
             )
         ],
-        "map": _map(plan, moisture),
+        "map": _map(plan, moisture, system),
     }
 
 
-def _map(plan: Plan, moisture: Moisture) -> Markup:
+def _map(plan: Plan, moisture: Moisture, system: str) -> Markup:
     """The map that the sheets print, with a plain name and outlines to a tenth of a metre."""
     width_mm, height_mm = MAP_MM
     at_one = shows_fit(plan, moisture)
-    svg = zone_map_svg(plan, moisture, width_mm=width_mm, height_mm=height_mm, at_one=at_one)
+    svg = zone_map_svg(
+        plan, moisture, width_mm=width_mm, height_mm=height_mm, at_one=at_one, system=system
+    )
     name = f"Map of {plan.field.name} when the soil is {moisture}, zones numbered as in the table"
     named = f'<svg aria-label="{escape(_shown(name))}" '
     svg = _TITLE.sub("", svg, count=1).replace("<svg ", named, 1)

@@ -6,7 +6,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.demo import Demo, demo_fields
-from zoneplan.pages.box_values import BOXED
+from zoneplan.pages.box_values import BOXED, title_values
 from zoneplan.pages.boxes import label
 from zoneplan.pages.machine_form import own_weights
 from zoneplan.pages.opened import SAVED, chooser
@@ -68,7 +68,7 @@ def ask() -> Job | str:
     if work.box_fault:
         raise work.box_fault
     boxless = replace(work.laid, **{name: usual_of(name) for name in BOXED})
-    request = replace(boxless, **values, drawn=work.drawn, edits=work.edits)
+    request = replace(boxless, **values, drawn=work.drawn, edits=work.edits, title=work.title)
     return Job(request, Sources(machine, rules=work.rules, **files))
 
 
@@ -108,6 +108,8 @@ def _leave_drawings() -> None:
     demo = demo_of(work.now.sources)
     if field != (demo.name if demo else OWN_FIELD):
         work.drawn, work.edits, work.laid = (), (), Request()
+        work.title = replace(work.title, grower=None, farm=None, revision=None)
+        st.session_state.update(title_values(work.title))
 
 
 def _machine(demo: Demo | None) -> File | str | None:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from zoneplan.request import Ask, Form, Request, asks
+from zoneplan.request import Ask, Form, Request, TitleBlock, asks
 
 BOXED = {name: ask for name, ask in asks(Request) if ask.option}  # values that have a box
 
@@ -12,6 +12,17 @@ def values_of(request: Request) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name, ask in BOXED.items():
         values |= box_values(name, ask, getattr(request, name))
+    return values
+
+
+TITLED = dict(asks(TitleBlock))  # values with a box on the page of the sheets
+
+
+def title_values(title: TitleBlock) -> dict[str, Any]:
+    """What every box of a title holds where it stands."""
+    values: dict[str, Any] = {}
+    for name, ask in TITLED.items():
+        values |= box_values(name, ask, getattr(title, name))
     return values
 
 

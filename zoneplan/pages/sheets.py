@@ -14,8 +14,10 @@ from zoneplan.harmless import escape
 from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser
 from zoneplan.pages.overview import fault, head
-from zoneplan.pages.state import asked, current, made, pictured, watching
+from zoneplan.pages.side_boxes import title_boxes
+from zoneplan.pages.state import answered, asked, current, desk, made, pictured, watching
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 from zoneplan.run import Job
 from zoneplan.store.archive import saved, saved_name
 from zoneplan.terms import Moisture
@@ -61,8 +63,9 @@ def page() -> None:
         shown, side = st.columns([5, 3], gap="large")  # style.css puts them in their places
     with side:
         _put_by(job, plan)
+        _whose()
         place = st.container()
-        options = _options(plan, job.request.moisture)
+        options = _options(plan, job.request.moisture, job.request.title)
     with shown:
         sheet = _choice("Preview", SHEETS, "sheet")
         if sheet != LANDOWNER:
@@ -73,7 +76,7 @@ def page() -> None:
         link_block()
     if sheet == LANDOWNER and files:
         with shown:
-            _landowners_page(files[LANDOWNER])
+            _landowners_page(files[_called(job, options, LANDOWNER)])
 
 
 def _put_by(job: Job, plan: Plan) -> None:
@@ -96,7 +99,20 @@ def _put_by(job: Job, plan: Plan) -> None:
         chooser("page")
 
 
-def _options(plan: Plan, moisture: Moisture) -> Options:
+def _whose() -> None:
+    """Ask whose plan it is and who made it; the run after has it on every sheet."""
+    work = desk()
+    with st.expander("Whose plan, and who made it"):
+        st.html(
+            "<p class='zp-sheets'>It stands on every page, in the files' names and in the cab.</p>"
+        )
+        title = title_boxes(work.title)
+    if title != work.title:
+        work.title = title
+        st.rerun()
+
+
+def _options(plan: Plan, moisture: Moisture, title: TitleBlock) -> Options:
     """What is asked of the files."""
     st.html("<h2 class='zp-sheets'>How the files are made</h2>")
     with st.container(horizontal=True):
@@ -122,7 +138,7 @@ def _options(plan: Plan, moisture: Moisture) -> Options:
             f"<details class='zp-sheets' {opened}><summary>What its numbers mean</summary>"
             f"<ul>{listed}</ul></details>"
         )
-    return Options(moisture, every, paper, units, version, grid, value)
+    return Options(moisture, every, paper, units, version, grid, value, title=title)
 
 
 def _take(job: Job, options: Options) -> Mapping[str, bytes]:
@@ -137,20 +153,28 @@ def _take(job: Job, options: Options) -> Mapping[str, bytes]:
         return {}
     with st.container(horizontal=True, key="files"):
         for name, (kind, label) in FILES.items():
-            if name in done.files:
+            called = _called(job, options, name)
+            if called in done.files:
                 st.download_button(
                     label,
-                    done.files[name],
-                    name,
+                    done.files[called],
+                    called,
                     kind,
                     key=f"take-{name}",
                     on_click="ignore",
-                    help=name,
+                    help=called,
                     type="primary" if name == EVERYTHING else "secondary",
                 )
     if done.missing:
         st.html(fault(done.missing))
     return done.files
+
+
+def _called(job: Job, options: Options, name: str) -> str:
+    """What a file is called for whose it is, where people pass it on."""
+    if name not in SHEETS:
+        return name
+    return options.title.file_name(answered(job).plan.field.name, name)
 
 
 def _pages(job: Job, sheet: str, options: Options) -> None:

@@ -1,18 +1,20 @@
 """Boxes on the side, made from what a request and its sources ask; and what they hold."""
 
+import datetime
 from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, Protocol
 
 import streamlit as st
 
 from zoneplan.errors import LayerError
 from zoneplan.harmless import in_markdown
-from zoneplan.pages.box_values import BOXED, box_values
+from zoneplan.pages.box_values import BOXED, TITLED, box_values, title_values
 from zoneplan.pages.boxes import label
 from zoneplan.pages.state import desk
 from zoneplan.pages.uploads import TOGETHER
 from zoneplan.pages.words import shortened
-from zoneplan.request import Ask, Form, Part, asks, pairs_from, usual_of
+from zoneplan.request import Ask, Form, Part, TitleBlock, asks, pairs_from, usual_of
 from zoneplan.sources import Sources, Upload
 
 _FILES = dict(asks(Sources))
@@ -39,6 +41,13 @@ def boxes(parts: Collection[Part], files: Mapping[str, Any]) -> dict[str, Any]:
             value = _box(name, ask)
             values[name] = usual_of(name) if value is None else value
     return values
+
+
+def title_boxes(title: TitleBlock) -> TitleBlock:
+    """Draw a box for every value of a title, and give it as they hold it."""
+    for key, value in title_values(title).items():
+        st.session_state.setdefault(key, value)
+    return replace(title, **{name: _BOXES[ask.form](name, ask) for name, ask in TITLED.items()})
 
 
 def file_box(role: str, called: str = "") -> Upload | None:
@@ -123,6 +132,11 @@ def _text(name: str, ask: Ask) -> str | None:
     return st.text_input(ask.box, key=name, placeholder=ask.example, help=ask.help).strip() or None
 
 
+def _date(name: str, ask: Ask) -> datetime.date | None:
+    day: datetime.date | None = st.date_input(ask.box, None, key=name, help=ask.help)
+    return day
+
+
 def _pairs(name: str, ask: Ask) -> tuple[tuple[str, str], ...]:
     if ask.keys:
         return tuple(_columns(name, ask, ask.keys))
@@ -141,6 +155,7 @@ _BOXES: dict[Form, Callable[[str, Ask], Any]] = {
     Form.CHOICE: _choice,
     Form.CHOICES: _choices,
     Form.TEXT: _text,
+    Form.DATE: _date,
     Form.PAIRS: _pairs,
 }
 

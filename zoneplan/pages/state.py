@@ -21,9 +21,9 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.preview import pages_of
 from zoneplan.harmless import escape
-from zoneplan.pages.box_values import values_of
+from zoneplan.pages.box_values import title_values, values_of
 from zoneplan.progress import still, watched
-from zoneplan.request import GROUND, Drawn, Request
+from zoneplan.request import GROUND, Drawn, Request, TitleBlock
 from zoneplan.run import Job, Run, plan_ground, read_ground, read_setup
 from zoneplan.sources import Sources, Upload, files_of
 from zoneplan.store.archive import Opened
@@ -53,6 +53,7 @@ class Desk:
     edits: tuple[Edit, ...] = ()
     laid: Request = field(default_factory=Request)  # what was last laid into the boxes
     now: Job | None = None
+    title: TitleBlock = field(default_factory=TitleBlock)  # asked on the page of the sheets
     link: str | None = None  # that a reload finds it by
     links: tuple[str, ...] = ()  # that it had before
     past: list[Job] = field(default_factory=list)
@@ -83,7 +84,7 @@ def asked() -> Job | None:
 def current() -> Run | None:
     """What came of it, for pages: they run once it is there."""
     now = asked()
-    return None if now is None else _thoughts().get(("run", now))
+    return None if now is None else _thoughts().get(("run", _untitled(now)))
 
 
 def answered(job: Job) -> Run:
@@ -109,7 +110,7 @@ def answered(job: Job) -> Run:
         )
         return plan_ground(request, setup, *ground)
 
-    return _known(("run", job), lambda: _in_turn(think))
+    return _known(("run", _untitled(job)), lambda: _in_turn(think))
 
 
 def _in_turn(think: Callable[[], Thing]) -> Thing:
@@ -122,6 +123,11 @@ def _in_turn(think: Callable[[], Thing]) -> Thing:
         _TURNS.release()
 
 
+def _untitled(job: Job) -> Job:
+    """What a plan's numbers depend on: not whose it is."""
+    return replace(job, request=replace(job.request, title=TitleBlock()))
+
+
 def made(job: Job, options: Options) -> OutputFiles:
     """Make the files of the plan that came of a job."""
     return _known(("files", job, options), lambda: output_files(answered(job).plan, options))
@@ -129,10 +135,10 @@ def made(job: Job, options: Options) -> OutputFiles:
 
 def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
     """Picture the pages of a sheet as it will be printed."""
-    paper, units = options.paper, options.units
+    paper, units, title = options.paper, options.units, options.title
     return _known(
         ("pages", job, sheet, paper, units),
-        lambda: pages_of(answered(job).plan, sheet, paper=paper, units=units),
+        lambda: pages_of(answered(job).plan, sheet, paper=paper, units=units, title=title),
     )
 
 
@@ -156,7 +162,8 @@ def put(job: Job) -> None:
     work, demo = desk(), demo_of(sources)
     work.files = _files(sources)
     work.fresh += 1
-    work.drawn, work.edits = request.drawn, request.edits
+    work.drawn, work.edits, work.title = request.drawn, request.edits, request.title
+    st.session_state.update(title_values(request.title))
     work.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
     work.laid = request
     machine: Any = sources.machine

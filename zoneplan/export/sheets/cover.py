@@ -127,7 +127,11 @@ def _map(fields: Sequence[Listed], title: str, system: str) -> dict[str, Any]:
     width_mm, height_mm = _MAP_MM
     return {
         "svg": fields_map_svg(
-            mapped, width_mm=width_mm, height_mm=height_mm, title=f"Fields of {title}"
+            mapped,
+            width_mm=width_mm,
+            height_mm=height_mm,
+            title=f"Fields of {title}",
+            system=system,
         ),
         "alt": f"Map of the {len(fields)} fields of {title}, numbered as in the list.",
         "high": height_mm + 26.0,

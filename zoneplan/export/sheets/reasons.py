@@ -5,12 +5,9 @@ from dataclasses import replace
 from typing import Any
 
 from zoneplan.export.once import once
-from zoneplan.export.sheets.paper import capital
-from zoneplan.export.sheets.zone_words import ground_words
 from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
 from zoneplan.say.links import link_amount, link_name, link_words, told_links
-from zoneplan.say.notices import named
 from zoneplan.say.odds import smear_words
 from zoneplan.say.quantities import UNKNOWN, figure, unit
 
@@ -55,19 +52,6 @@ def chains(setting: ZoneSetting, system: str, cite: Cite = no_cite) -> list[tupl
         )
         for moisture, instruction in setting.moistures.items()
         if not isinstance(instruction, NoNumbers)
-    ]
-
-
-def alike_chains(plan: Plan, system: str) -> list[dict[str, Any]]:
-    """Tell every chain, zones of one soil with the same chains together."""
-    alike: dict[tuple[str, tuple[tuple[str, ...], ...]], list[int]] = {}
-    for setting in plan.settings:
-        rows = tuple(chains(setting, system))
-        if rows:
-            alike.setdefault((ground_words(setting), rows), []).append(setting.zone.id)
-    return [
-        {"title": f"{capital(named(zones))}: {soil}", "rows": rows}
-        for (soil, rows), zones in alike.items()
     ]
 
 

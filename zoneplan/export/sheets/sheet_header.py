@@ -74,7 +74,7 @@ def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict
     )
     return {
         "svg": zone_map_svg(
-            plan, MAP_MOISTURE, width_mm=width_mm, height_mm=height_mm, at_one=at_one
+            plan, MAP_MOISTURE, width_mm=width_mm, height_mm=height_mm, at_one=at_one, system=system
         ),
         "alt": f"Map of {plan.field.name}: {len(plan.settings)} zones, numbered as in the table, "
         f"shaded {shaded} when {MAP_MOISTURE}.",
