@@ -213,13 +213,14 @@ def _lightness(colour: str) -> float:
 
 
 def test_each_scale_bar_is_as_long_as_it_says() -> None:
-    scale = drawing(small_plan()).find(f"{SVG}g[@class='scale']")
-    assert scale is not None
-    widths = [float(rect.attrib["width"]) for rect in scale.findall(f"{SVG}rect")[::2]]
-    said = [text.text for text in scale.findall(f"{SVG}text")]
     # WORKED: 300 m on 124 mm is 2.42 m to the mm; 45 mm are 109 m, 357 ft.
-    assert said == ["200 ft", "100 m"]
-    assert widths == [pytest.approx(60.96, abs=0.06), pytest.approx(100.0, abs=0.06)]
+    for system, words, length_m in (("us", "200 ft", 60.96), ("si", "100 m", 100.0)):
+        svg = ET.fromstring(zone_map_svg(small_plan(), system=system))
+        (scale,) = svg.findall(f"{SVG}g[@class='scale']")
+        (whole, half) = (float(rect.attrib["width"]) for rect in scale.findall(f"{SVG}rect"))
+        assert [text.text for text in scale.findall(f"{SVG}text")] == [words]
+        assert whole == pytest.approx(length_m, abs=0.06)
+        assert half == pytest.approx(length_m / 2, abs=0.06)
 
 
 def test_a_smaller_map_shows_the_same_field_in_less_room() -> None:

@@ -246,12 +246,23 @@ def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
     together = (by_treatment(plan), _alike(plan, system))
     for groups, letters in ((together[0], BIG), (together[1], BIG), (together[1], SMALL)):
         if len(groups) <= MOST_ROWS:
-            rows = [treatment_row(plan, group, system) for group in groups]
+            rows = [_row(plan, group, system) for group in groups]
             yield [
                 {"map": size, "size": letters, "rows": rows, "remarks": remarks, "rest": ""}
                 for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
                 for size in range(len(CAB_MAPS_MM))
             ]
+
+
+_NOT_IN_THE_CAB = ("band", "right", "shallow")  # the summary has them
+
+
+def _row(plan: Plan, group: Group, system: str) -> dict[str, Any]:
+    """A treatment's row, with what an operator looks for and no more."""
+    row = treatment_row(plan, group, system)
+    left_out = {*_NOT_IN_THE_CAB, *(["target"] if holds_one(plan) else ["set"])}
+    cells = [{name: cell[name] for name in cell if name not in left_out} for cell in row["cells"]]
+    return {**row, "usual": "", "cells": cells}
 
 
 def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
@@ -264,7 +275,7 @@ def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
         yield {
             "map": len(CAB_MAPS_MM) - 1,
             "size": SMALL,
-            "rows": [treatment_row(plan, group, system) for group in groups],
+            "rows": [_row(plan, group, system) for group in groups],
             "remarks": _elsewhere(plan, system),
             "rest": f"Not here for want of room: {on_area(omitted, system)}. See {REST}.",
         }
@@ -279,8 +290,8 @@ def _alike(plan: Plan, system: str) -> list[Group]:
     """Treatments that read the same, together."""
     groups: dict[str, Group] = {}
     for treated in by_treatment(plan):
-        row = treatment_row(plan, treated, system)
-        key = json.dumps([row["name"], row["soil"], row["usual"], row["cells"]])
+        row = _row(plan, treated, system)
+        key = json.dumps([row["name"], row["soil"], row["cells"]])
         groups.setdefault(key, []).extend(treated)
     return [sorted(value, key=lambda each: each.zone.id) for value in groups.values()]
 
