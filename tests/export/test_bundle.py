@@ -3,6 +3,8 @@ import io
 import json
 import os
 import sqlite3
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import geopandas as gpd
@@ -15,7 +17,9 @@ from zoneplan.export import bundle
 from zoneplan.export.bundle import MAKERS, bundle_files, check_folder, write_plan
 from zoneplan.export.check import check_bundle
 from zoneplan.export.document import validate
-from zoneplan.export.manifest import Options, manifest_bytes
+from zoneplan.export.manifest import Options, manifest_bytes, read_manifest
+from zoneplan.export.readback import differences
+from zoneplan.request import TitleBlock
 
 TASKDATA, GRID = "TASKDATA/TASKDATA.XML", "TASKDATA/GRD00001.BIN"
 NAMES = sorted([*MAKERS, TASKDATA, "manifest.json"])
@@ -199,6 +203,40 @@ def test_foreign_files_stay(tmp_path):
     assert sorted(found) == NAMES
     assert found["plan.json"] == b"new plan.json"
     assert (tmp_path / "nothing yet").is_dir()
+
+
+TITLE = TitleBlock("A. Grower", "Mud / Farm", "2027", 2, "B. Reed", "555 0142", date(2027, 4, 1))
+
+
+def test_what_people_pass_on_is_named_for_whose_it_is(tmp_path):
+    files = write_plan(small_plan(), tmp_path / "out", title=TITLE)
+    usual = {*bundle.SHEETS, "field.html"}
+    named = {f"mud-farm-crêt-du-noyer-côté-nord-2027-r2-{it}" for it in usual}
+    assert named < set(files)
+    assert not usual & set(files)
+    assert {"plan.json", "zones.geojson", TASKDATA} < set(files)
+    assert read_manifest((tmp_path / "out" / "manifest.json").read_bytes()).options.title == TITLE
+    assert check_bundle(tmp_path / "out") == []
+    xml = (tmp_path / "out" / TASKDATA).read_text("utf-8")
+    assert '<CTR A="CTR1" B="A. Grower"' in xml
+    assert '<FRM A="FRM1" B="Mud / Farm"' in xml
+
+
+def test_another_revision_takes_the_files_of_the_one_before(tmp_path):
+    first = write_plan(small_plan(), tmp_path / "out", title=TITLE)
+    again = write_plan(small_plan(), tmp_path / "out", title=replace(TITLE, revision=3))
+    out = tmp_path / "out"
+    there = {path.relative_to(out).as_posix() for path in out.rglob("*")}
+    assert set(again) <= there
+    assert not (set(first) - set(again)) & there
+
+
+def test_a_task_set_of_another_grower_is_refused():
+    options = Options(title=TITLE)
+    files = bundle_files(small_plan(), replace(options, title=replace(TITLE, grower="C. Other")))
+    assert differences(files, small_plan(), options) == [
+        "TASKDATA/: its grower is 'C. Other', not 'A. Grower'"
+    ]
 
 
 @pytest.mark.usefixtures("quick")

@@ -17,7 +17,7 @@ from zoneplan.errors import SavedError, ZoneplanError
 from zoneplan.export.document import SCHEMA as FORM
 from zoneplan.export.document import plan_bytes
 from zoneplan.export.output_files import zipped
-from zoneplan.request import DRAWN, Drawn, Request
+from zoneplan.request import DRAWN, Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.observation import Observation
 from zoneplan.run import Job
@@ -86,6 +86,7 @@ EVERYTHING = Job(
         drawn=tuple(Drawn(what, f"{what} <b>", OUTLINE, MORE) for what in DRAWN),
         edits=EDITS,
         observations=(Observation(1, "moist", 0.6, 890.1, 400.5, 200.25, weighed=True),),
+        title=TitleBlock("Ada", "Mud", "2027", 3, "B. <i>", "+1", DAY, "0a" * 32, more=MORE),
         more=MORE,
     ),
     EVERY_FILE,
@@ -133,9 +134,9 @@ def test_what_is_opened_is_what_was_saved(asked, plan):
     assert saved(found.job, plan) == content
 
 
-@pytest.mark.parametrize("noun", [EVERYTHING.request, EVERY_FILE])
+@pytest.mark.parametrize("noun", [EVERYTHING.request, EVERYTHING.request.title, EVERY_FILE])
 def test_every_part_was_tried(noun):
-    usual = Request() if isinstance(noun, Request) else Sources("")
+    usual = Sources("") if isinstance(noun, Sources) else type(noun)()
     for it in dataclasses.fields(noun):
         assert getattr(noun, it.name) != getattr(usual, it.name), it.name
 

@@ -315,7 +315,9 @@ _NOUNS: dict[str, Reader] = {
     "edits": forms.by_kind("does", "change", _EDITS),
     "observations": _observation,
 }
-_TITLE = open_table({name: _reader(name, ask) for name, ask in asks(TitleBlock)}, TitleBlock)
+_TITLE = open_table(
+    {**{name: _reader(name, ask) for name, ask in asks(TitleBlock)}, "digest": any_text}, TitleBlock
+)
 REQUEST = open_table(
     {**{name: _reader(name, ask) for name, ask in asks(Request)}, "title": _TITLE}, Request
 )
