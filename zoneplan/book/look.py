@@ -8,6 +8,7 @@ from zoneplan.book.fields import BookField
 
 LEAST_SHARE = 0.05  # of a field's acres: less is a corner, and no reason to open it; judged
 MOST_WAIT = 1 / 3  # of the acres
+LEAST_CHANCE = 0.5  # that the margin left lies inside its window
 
 
 @dataclass(frozen=True)
@@ -51,10 +52,13 @@ def _reasons(field: BookField) -> Iterator[Look]:
     for why, share, words in (
         ("target out of reach", planned["out_of_reach_share"], "target out of reach on"),
         ("outside the window", planned["outside_share"], "outside the window on"),
-        ("chance under a half", planned["unlikely_share"], "chance under a half on"),
     ):
         if share >= LEAST_SHARE:
             yield Look(why, f"{words} {share:.0%} of it", 50 + 10 * share)
+    chance = planned["right_chance"]  # of all its acres with a number
+    if chance is not None and chance < LEAST_CHANCE:
+        words = f"a chance of {chance:.0%} to be right, over its acres"
+        yield Look("chance under a half", words, 50 - 20 * chance)
     if totals["generic"]:
         yield Look("generic planter", "its planter's weights are invented ones", 40)
     if totals["overrides"]:

@@ -31,7 +31,6 @@ from zoneplan.terms import Moisture
 
 _CELL_DEG = 1e-5  # about a metre: outlines that differ by less are the same to a planter
 _BEYOND = ("needs-more-downforce", "needs-less-downforce", "openers-float")
-_FEWEST = 0.5  # chance of a number that is right; fewer want a look
 
 
 @dataclass(frozen=True)
@@ -223,9 +222,6 @@ def totals_of(plan: Plan) -> dict[str, Any]:
             ),
             "out_of_reach_share": _share(plan, [part for part in settings if _beyond(part[1])]),
             "outside_share": _share(plan, [part for part in settings if _outside(part[1])]),
-            "unlikely_share": _share(
-                plan, [part for part in settings if part[1].inside_chance < _FEWEST]
-            ),
         }
     reasons = [
         link
