@@ -160,7 +160,8 @@ def _vintage(values: Mapping[str, Any]) -> str:
     return (
         f"survey area {{area}}{named}{version}{refreshed}{asked if values['asked'] else ''}. The "
         "refresh is not the field work, which is far older. Soil Survey Staff, Natural Resources "
-        "Conservation Service, United States Department of Agriculture"
+        "Conservation Service, United States Department of Agriculture: Soil Survey Geographic "
+        "(SSURGO) Database"
     )
 
 

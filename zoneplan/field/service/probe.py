@@ -83,7 +83,7 @@ def _first(soil: Questions) -> list[Trial]:
     )
     bare = "SELECT nosuchcolumn FROM mapunit AS mu WHERE mu.mukey IN ('1')"
     return [
-        Trial("size", _json(soil, size), "one row", _rows(SIZE_COLUMNS, 1)),
+        Trial("size", _json(soil, size), "one row", _counts),
         Trial("size, as a form", form, "one row", _rows(SIZE_COLUMNS, 1)),
         Trial("areas", _json(soil, areas_query(SQUARE)), "rows", _rows(("areasymbol", "polygons"))),
         Trial("map", _json(soil, map_query(SQUARE)), "rows", _rows(MAP_COLUMNS)),
@@ -165,6 +165,12 @@ def _rows(columns: Sequence[str], count: int | None = None) -> Callable[[Reply],
         return "" if count in (None, len(rows)) else f"{len(rows)} rows"
 
     return sound
+
+
+def _counts(reply: Reply) -> str:
+    """What is wrong with a size: one of no polygons would mean that outlines are not understood."""
+    wrong = _rows(SIZE_COLUMNS, 1)(reply)
+    return wrong or ("no polygons" if rows_of(reply, SIZE_COLUMNS)[0][0] == "0" else "")
 
 
 def _is(start: str) -> Callable[[Reply], str]:

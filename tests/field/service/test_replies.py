@@ -1,0 +1,114 @@
+"""Whatever bytes a service sends, they are rows or a fault that is told."""
+
+import json
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from zoneplan.errors import ServiceError
+from zoneplan.field.service import replies
+from zoneplan.field.service.manners import Reply
+from zoneplan.field.service.replies import TooMuchError, is_last_word, rows_of
+
+COLUMNS = ("mukey", "musym")
+SOUND = {"Table": [["mukey", "musym"], ["1", "A"], ["2", None]]}
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=6), inner),
+    max_leaves=12,
+)
+
+
+def reply(body, status=200, kind="application/json"):
+    content = body if isinstance(body, bytes) else json.dumps(body).encode()
+    return Reply("https://soil.example/Tabular/post.rest", status, kind, content)
+
+
+def told(body, **more):
+    """Rows, or None for a fault that is told: with what was found, why, and what to do."""
+    rows, fault = None, None
+    try:
+        rows = rows_of(reply(body, **more), COLUMNS)
+    except ServiceError as error:
+        fault = error
+    if fault is not None:
+        assert fault.code.startswith("service-")
+        assert "soil.example" in str(fault)
+        assert "\n" in str(fault)
+        assert all(len(line) < 700 for line in str(fault).splitlines())
+        return None
+    assert all(len(row) == len(COLUMNS) for row in rows)
+    assert all(cell is None or isinstance(cell, str) for row in rows for cell in row)
+    return rows
+
+
+def test_rows_come_in_the_order_that_was_asked_for_whatever_theirs_is():
+    turned = {"Table": [["MUSYM", "MUKEY"], ["A ", "1"], [None, "2"]]}
+    assert told(turned) == told(SOUND) == [("1", "A"), ("2", None)]
+
+
+def test_numbers_and_texts_are_the_same():
+    assert told({"Table": [["mukey", "musym"], [1, "A"]]}) == [("1", "A")]
+
+
+def test_ground_that_is_not_known_has_no_rows():
+    assert told(b"{}") == told(b" {}\r\n") == told(b"\xef\xbb\xbf{}") == []
+
+
+@given(st.binary(max_size=200), st.sampled_from([200, 400, 500]))
+@example(b"[" * 100_000, 200)
+@example(b'{"Table":' * 20_000, 200)
+@example(b"\xff\xfe{\x00", 200)
+def test_any_bytes(body, status):
+    told(body, status=status)
+
+
+@given(VALUES)
+@example([["mukey", "musym"], ["1"]])
+@example([["mukey", "musym"], {"mukey": "1"}])
+@example([["mukey", "mukey"], ["1", "2"]])
+@example([])
+@example([[]])
+def test_any_table(table):
+    told({"Table": table})
+
+
+@given(st.integers(0, len(json.dumps(SOUND))))
+def test_an_answer_that_is_cut_anywhere_is_no_answer(end):
+    whole = json.dumps(SOUND).encode()
+    assert told(whole[:end]) is None or end == len(whole)
+
+
+@given(st.text(max_size=40))
+def test_the_words_of_a_fault_are_told_whatever_they_are(words):
+    fault = f"<ServiceException>\n{words}</ServiceException>"
+    assert told(fault.encode("utf-8", "replace")) is None
+    assert is_last_word(reply(fault.encode("utf-8", "replace")))
+
+
+def test_as_many_rows_as_a_service_gives_at_most_may_be_cut(monkeypatch):
+    monkeypatch.setattr(replies, "MOST_ROWS", 2)
+    with pytest.raises(TooMuchError, match="its limit"):
+        rows_of(reply(SOUND), COLUMNS)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Your query timed out.",
+        "Error: the length of the string exceeds the value set on the maxJsonLength property.",
+        "The query processor ran out of internal resources and could not produce a query plan.",
+    ],
+)
+@pytest.mark.parametrize("status", [200, 400, 500])
+def test_too_much_is_known_by_its_words_whatever_the_status(words, status):
+    body = f"<ServiceException>\n{words}</ServiceException>".encode()
+    with pytest.raises(TooMuchError):
+        rows_of(reply(body, status, "text/xml"), COLUMNS)
+
+
+def test_entities_of_a_fault_are_read():
+    body = b"<ServiceException>\nInvalid column name &#39;clay&#39;.</ServiceException>"
+    with pytest.raises(ServiceError, match="Invalid column name 'clay'"):
+        rows_of(reply(body, 400, "text/xml"), COLUMNS)
