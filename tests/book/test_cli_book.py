@@ -8,6 +8,7 @@ from click.testing import CliRunner
 
 from tests.book.county import CREEK, THREE, county, square
 from zoneplan.cli import main
+from zoneplan.demo import demo_field
 
 
 def run(*words):
@@ -88,6 +89,17 @@ def test_a_preview_asks_before_it_changes(book):
     moved = [field["field"] for field in listed(book) if field["revision"] == 2]
     assert moved == ["South"]
     assert {field["state"] for field in listed(book)} == {"planned"}
+
+
+def test_a_preview_of_another_planter_is_of_its_use(book, tmp_path):
+    done("plan", book, "--workers", 1)
+    other = tmp_path / "other.toml"
+    other.write_bytes(demo_field("level").machine.read_bytes())
+    words = ("preview", book, "--planter", other, "--grower", "Bob", "--workers", 1)
+    assert "1 field would get other numbers" in done(*words)
+    done(*words, "--take", "all")
+    (bobs,) = (field for field in listed(book) if field["grower"] == "Bob")
+    assert "springs" in bobs["totals"]["machine"]
 
 
 def test_faults_are_named_and_the_rest_is_planned(book, tmp_path):

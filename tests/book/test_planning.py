@@ -24,6 +24,7 @@ from zoneplan.book.plans import plan_document, plan_of
 from zoneplan.book.preview import preview, take
 from zoneplan.book.states import record_state
 from zoneplan.book.supply import add_planter, add_rules, add_soil, put_rules, take_away
+from zoneplan.demo import demo_field
 from zoneplan.errors import BookError, LayerError, MachineError, RuleError, SavedError
 from zoneplan.request import Request
 from zoneplan.run import run
@@ -156,6 +157,28 @@ def test_without_a_planter_nothing_is_guessed(address, tmp_path):
         assert [field.grower for field in plan(book).planned] == ["Bob"]
         bobs = find_field(book, "Bob / North")
         assert "generic planter" in [look.why for look in needs_a_look(bobs)]
+
+
+def test_a_second_planter_is_there_and_not_used_unasked(book, tmp_path):
+    plan(book)
+    other = tmp_path / "other.toml"
+    other.write_bytes(CREEK.machine.read_bytes() + b"\n# another\n")
+    added = add_planter(book, other, who="Ann")
+    assert added.news.startswith("new, but machine is used")
+    assert {*states(book).values()} == {State.PLANNED}
+    set_conditions(book, {"planter": "other"}, who="Ann", grower="Bob")
+    late = {path for path, state in states(book).items() if state == State.OUT_OF_DATE}
+    assert late == {"Bob / Hill / North"}
+
+
+def test_planters_of_one_name_are_each_their_growers(book, tmp_path):
+    (tmp_path / "bobs").mkdir()
+    bobs = tmp_path / "bobs" / "machine.toml"
+    bobs.write_bytes(demo_field("level").machine.read_bytes())
+    add_planter(book, bobs, who="Ann", grower="Bob")
+    plan(book)
+    kinds = {one.grower: plan_of(book, one.plan_id).machine.system.kind for one in fields(book)}
+    assert kinds == {"Ann": "set-air", "Bob": "springs"}
 
 
 def test_an_agreement_holds_for_the_numbers(book):

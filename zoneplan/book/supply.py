@@ -140,8 +140,11 @@ def put_planter(connection: sa.Connection, file: Path | str, scope: Scope, *, wh
     season_id, _ = season_of(connection)
     place = (conditions.c.season_id == season_id) & (conditions.c.scope == scope.key)
     asked = connection.execute(sa.select(conditions.c.asked).where(place)).scalar()
-    if PLANTER not in json.loads(asked or "{}"):
+    used = json.loads(asked or "{}").get(PLANTER)
+    if used is None:
         put_conditions(connection, scope, {PLANTER: path.stem}, who=who)
+    elif used != path.stem:
+        news += f", but {quoted(used)} is used: zoneplan book set --planter NAME sets another"
     return Added("planter", path.stem, scope.words, news, machine.name)
 
 

@@ -809,7 +809,8 @@ def _change(
         if rules_file:
             put_rules(connection, rules_file, scope, who=who)
         if planter_file:
-            put_planter(connection, planter_file, scope, who=who)
+            added = put_planter(connection, planter_file, scope, who=who)
+            put_conditions(connection, scope, {"planter": added.name}, who=who)
         if asked:
             put_conditions(connection, scope, asked, who=who)
 
