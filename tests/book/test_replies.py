@@ -11,6 +11,7 @@ from tests.export.plans import MACHINE
 from zoneplan.book.fields import State, find_field
 from zoneplan.book.hand_out import due, hand_out_due
 from zoneplan.book.history import history
+from zoneplan.book.look import needs_a_look
 from zoneplan.book.replies import SCHEMA, read_reply, reply_document, take_replies
 from zoneplan.book.states import record_state
 from zoneplan.errors import BookError
@@ -88,6 +89,7 @@ def test_who_objects_has_the_plan_looked_at_again(book, taken, answer):
     assert one.applied
     field = find_field(book, "Wilhelmina Oddsock / Duckpond piece")
     assert field.state is State.PLANNED
+    assert needs_a_look(field)[0].why == "landowner's answer"
     asks = "Please call first. " if answer == "call" else ""
     assert field.note == f"{asks}Zone 3: There is a tile line."
 
@@ -97,6 +99,10 @@ def test_what_was_sent_stays_sent_and_the_note_is_there(book, taken):
     taken(answer="call")
     field = find_field(book, "Wilhelmina Oddsock / Duckpond piece")
     assert (field.state, field.note) == (State.SENT, "Please call first.")
+    assert needs_a_look(field)[0].words == "Wilhelmina: please call first"
+    record_state(book, field, State.REVIEWED, who="a", note="Called.")
+    again = find_field(book, field.path)
+    assert "landowner's answer" not in [look.why for look in needs_a_look(again)]
 
 
 def test_an_answer_to_other_numbers_is_told_and_not_applied(book, taken):

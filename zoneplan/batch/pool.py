@@ -13,8 +13,9 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
+from typing import Any, Generic, Protocol, TypeVar
 
-from zoneplan.batch.task import Fault, Outcome, Task
+from zoneplan.batch.task import Fault, Outcome
 from zoneplan.errors import ZoneplanError
 
 TRIES = 3  # a worker may be killed once or twice for what another did
@@ -23,9 +24,20 @@ LOOK_S = 1.0  # how often that is looked at
 _SPAWN = mp.get_context("spawn")  # no thread and no open file comes along
 
 
+class Keyed(Protocol):
+    """What has a key that no other has: a task."""
+
+    @property
+    def key(self) -> str:
+        """The key."""
+
+
+T = TypeVar("T", bound=Keyed)
+
+
 def each(
-    work: Callable[[Task], Outcome],
-    tasks: Iterable[Task],
+    work: Callable[[T], Outcome],
+    tasks: Iterable[T],
     workers: int,
     *,
     most_s: float = MOST_S,
@@ -48,9 +60,9 @@ def each(
     ZoneplanError
         When no worker can be started.
     """
-    crew: list[_Worker] = []
+    crew: list[_Worker[T]] = []
     coming = iter(tasks)
-    again: deque[Task] = deque()  # whose worker died: tried when all others are done
+    again: deque[T] = deque()  # whose worker died: tried when all others are done
     tries: Counter[str] = Counter()
     stillborn = 0
     try:
@@ -89,22 +101,22 @@ def each(
             worker.end()
 
 
-class _Worker:
+class _Worker(Generic[T]):
     """A process, and the task that it has in hand."""
 
-    def __init__(self, work: Callable[[Task], Outcome]) -> None:
+    def __init__(self, work: Callable[[T], Outcome]) -> None:
         self.pipe, theirs = _SPAWN.Pipe()
         self.process = _SPAWN.Process(target=_serve, args=(theirs, work), daemon=True)
         with _deaf():
             self.process.start()
         theirs.close()
-        self.task: Task | None = None
+        self.task: T | None = None
         self.since_s = 0.0
         self.began = False  # whether it was ready once
         self.answered: Outcome | None = None
         self.late = False
 
-    def give(self, task: Task) -> None:
+    def give(self, task: T) -> None:
         self.task, self.since_s = task, time.monotonic()
         with suppress(OSError):  # that it has died is heard in a moment
             self.pipe.send(task)
@@ -138,7 +150,7 @@ class _Worker:
 _READY = "ready"
 
 
-def _taken(coming: Iterator[Task], again: deque[Task], count: int) -> Iterator[Task]:
+def _taken(coming: Iterator[T], again: deque[T], count: int) -> Iterator[T]:
     for _ in range(count):
         task = next(coming, None) or (again.popleft() if again else None)
         if task is None:
@@ -146,7 +158,7 @@ def _taken(coming: Iterator[Task], again: deque[Task], count: int) -> Iterator[T
         yield task
 
 
-def _heard(crew: list[_Worker], most_s: float) -> list[_Worker]:
+def _heard(crew: list[_Worker[T]], most_s: float) -> list[_Worker[T]]:
     """Wait for those who have answered, died, or taken too long."""
     busy = {it.pipe: it for it in crew if it.task}
     while True:
@@ -161,7 +173,7 @@ def _heard(crew: list[_Worker], most_s: float) -> list[_Worker]:
             return found
 
 
-def _serve(pipe: Connection, work: Callable[[Task], Outcome]) -> None:
+def _serve(pipe: Connection, work: Callable[[T], Outcome]) -> None:
     """Be the worker."""
     threading.Thread(target=_end_with_parent, daemon=True).start()
     pipe.send(_READY)
@@ -193,7 +205,7 @@ def _deaf() -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def _lost(worker: _Worker, most_s: float) -> Fault:
+def _lost(worker: _Worker[Any], most_s: float) -> Fault:
     if worker.late:
         return Fault(
             "too-slow",
@@ -207,7 +219,7 @@ def _lost(worker: _Worker, most_s: float) -> Fault:
     )
 
 
-def _no_worker(worker: _Worker) -> ZoneplanError:
+def _no_worker(worker: _Worker[Any]) -> ZoneplanError:
     return ZoneplanError(
         f"No process to plan in can be started: it ends before it begins ({_how(worker)}).\n"
         "Fields that were done are kept.\nSee that there is memory, and plan with fewer workers.",
@@ -215,6 +227,6 @@ def _no_worker(worker: _Worker) -> ZoneplanError:
     )
 
 
-def _how(worker: _Worker) -> str:
+def _how(worker: _Worker[Any]) -> str:
     code = worker.process.exitcode or 0
     return f"signal {-code}" if code < 0 else f"code {code}"

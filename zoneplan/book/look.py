@@ -9,6 +9,7 @@ from zoneplan.book.fields import BookField
 LEAST_SHARE = 0.05  # of a field's acres: less is a corner, and no reason to open it; judged
 MOST_WAIT = 1 / 3  # of the acres
 LEAST_CHANCE = 0.5  # that the margin left lies inside its window
+_ANSWERS = {"call": "please call first", "note": "has a note on it"}
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,9 @@ def _weights(field: BookField) -> tuple[float, ...]:
 def _reasons(field: BookField) -> Iterator[Look]:
     if field.fault:
         yield Look("could not be planned", field.fault.partition("\n")[0], 100)
-    if field.voided:
+    if field.voided and (answer := field.voided.get("answer")):
+        yield Look("landowner's answer", f"{field.voided['who']}: {_ANSWERS[answer]}", 95)
+    elif field.voided:
         what = f"{field.voided['state']} at revision {field.voided['revision']}"
         yield Look("changed since agreed", f"{what}, with other numbers since", 90)
     if not field.totals:

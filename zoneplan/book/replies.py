@@ -4,6 +4,7 @@ plans that they name.
 An answer holds for the numbers that its page showed. One to other numbers is told, not applied.
 """
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from enum import StrEnum
@@ -198,12 +199,19 @@ def _refusal(connection: sa.Connection, field: BookField, reply: Reply, digest: 
 
 def _changes(field: BookField, reply: Reply) -> Mapping[str, Any]:
     """What an answer changes in the state of a field."""
-    if field.stood is State.SENT:
-        return {} if reply.answer is Answer.AGREE else {"note": _said(reply)}
     if reply.answer is Answer.AGREE:
-        return {"state": State.AGREED, "note": reply.words or None, "voided": None}
+        agreed = {"state": State.AGREED, "note": reply.words or None, "voided": None}
+        return {} if field.stood is State.SENT else agreed
     back = {"state": State.PLANNED} if field.stood in _ASKS_FOR_A_LOOK else {}
-    return {**back, "note": _said(reply)}
+    answered = {
+        "answer": reply.answer,
+        "state": field.stood,
+        "who": reply.by,
+        "at": now(),
+        "revision": reply.revision,
+        "moved": [],
+    }
+    return {**back, "note": _said(reply), "voided": json.dumps(answered, ensure_ascii=False)}
 
 
 def _said(reply: Reply) -> str:

@@ -1,6 +1,7 @@
 """`zoneplan book`: many growers' fields in one book, from their outlines to what is handed out."""
 
 import getpass
+import os
 import sys
 import time
 from collections import Counter
@@ -23,6 +24,7 @@ from zoneplan.sources import Sources
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
+    from zoneplan.batch import Outcome
     from zoneplan.book.bring_in import Delivery
     from zoneplan.book.conditions import Scope
     from zoneplan.book.fields import BookField
@@ -541,7 +543,7 @@ def review(
 @_option("--phone", default="", metavar="TEXT", help="Where to call them.")
 @_option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
 @_option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True)
-@options(_BY)
+@options(_WORKERS[:1], _BY)
 def hand_out(
     book: str,
     out: Path,
@@ -550,6 +552,7 @@ def hand_out(
     phone: str,
     paper: str,
     units: str,
+    workers: int | None,
     who: str | None,
 ) -> None:
     """Make one folder and one zip for each grower: booklet, task set, zone files and pages.
@@ -563,26 +566,45 @@ def hand_out(
     """
     from dataclasses import replace
 
-    from zoneplan.book.hand_out import USUAL, due, hand_out_due
+    from zoneplan.book.grower_folder import USUAL
+    from zoneplan.book.hand_out import due, hand_out_all
     from zoneplan.book.opening import open_book
 
-    chosen = replace(USUAL, paper=paper, units=units)
     with open_book(book) as opened:
-        name = _who(who)
-        for one in due(opened, growers):
-            for field in one.left_out:
-                echo(f"Left out, for it is {field.state}: {field.path}")
-            if not one.fields:
-                echo(f"Nothing to hand out: {one.grower}")
-                continue
-            say(f"Making the files of {one.grower} ...")
-            by = prepared_by or name
-            handed = hand_out_due(
-                opened, one, out, who=name, prepared_by=by, phone=phone, options=chosen
-            )
-            echo(f"{one.grower}: {_count(one.fields)}, {handed.folder}, {handed.archive.name}")
-            if handed.missing:
-                echo(f"  No task set: {handed.missing}")
+        everybody = due(opened, growers)
+    for one in everybody:
+        for field in one.left_out:
+            echo(f"Left out, for it is {field.state}: {field.path}")
+        if not one.fields:
+            echo(f"Nothing to hand out: {one.grower}")
+    ready = {one.grower: one for one in everybody if one.fields}
+    name, faults = _who(who), []
+
+    def tell(outcome: "Outcome") -> None:
+        if outcome.fault:
+            faults.append(outcome.key)
+            echo(f"Not handed out: {outcome.key}: {outcome.fault.words}")
+            return
+        handed = outcome.finished
+        count = _count(ready[outcome.key].fields)
+        echo(f"{outcome.key}: {count}, {handed.folder}, {handed.archive.name}")
+        if handed.missing:
+            echo(f"  No task set: {handed.missing}")
+
+    say(f"Making the files of {len(ready)} growers ...")
+    hand_out_all(
+        book,
+        list(ready),
+        out,
+        who=name,
+        prepared_by=prepared_by or name,
+        phone=phone,
+        done=tell,
+        options=replace(USUAL, paper=paper, units=units),
+        workers=min(workers or os.cpu_count() or 1, len(ready) or 1),
+    )
+    if faults:
+        sys.exit(SOME_FAILED if len(faults) < len(ready) else 1)
 
 
 @book.command()

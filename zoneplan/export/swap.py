@@ -133,7 +133,7 @@ def _swapped(out: Path, work: Path, journal: Journal) -> bool:
         if not _only(out, journal.going) or _worked_in(out) or not _made_alike(new, out):
             return False
         write_journal(work / JOURNAL, journal)
-        if not _exchanged(new, out):
+        if not exchanged(new, out):
             return False
     else:
         write_journal(work / JOURNAL, journal)
@@ -166,7 +166,7 @@ def _made_alike(new: Path, out: Path) -> bool:
     return (made.st_uid, made.st_gid) == (now.st_uid, now.st_gid)
 
 
-def _exchanged(one: Path, other: Path) -> bool:
+def exchanged(one: Path, other: Path) -> bool:
     """Let two folders change places in one step, where the system knows how.
 
     Source

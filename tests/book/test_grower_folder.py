@@ -1,0 +1,304 @@
+"""What a grower gets, opened by other readers: all of his, and nothing of anybody else's."""
+
+import json
+import re
+import zipfile
+from dataclasses import replace
+from hashlib import sha256
+from io import BytesIO
+
+import pytest
+import shapely
+from pypdf import PdfReader
+
+from tests.book.handed import at, field_plan, given, opened
+from tests.export.plans import MACHINE, SETTINGS, small_plan
+from tests.export.taskset_check import check_taskset
+from zoneplan.book.grower_folder import RECORD, USUAL, FieldPlan, field_names, hand_out
+from zoneplan.errors import OutputError
+from zoneplan.export.taskset.read import read_tasks
+
+LONG = "Överlång " * 40
+GROWERS = {  # by what their names would do
+    "plain": given(
+        "Wilhelmina Oddsock",
+        field_plan("Bogwater Farm", "Duckpond piece", -87.10, 42.50),
+        field_plan("Bogwater Farm", "Thistle hill", -87.11, 42.52, revision=3),
+        field_plan("Hilltop Farm", "Duckpond piece", -87.12, 42.54),
+    ),
+    "slashes": given("../Grumbold/Sons\\", field_plan("A/B:C*", "..", -86.9, 42.4)),
+    "quotes": given('O\'Quirk "Red" <b>&', field_plan("'; --", "{{7*7}}", -86.8, 42.3)),
+    "emoji": given("Zephyrine 🌽🚜", field_plan("🌽", "🚜🚜", -86.7, 42.2)),
+    "long": given(LONG, field_plan(LONG, LONG[::-1], -86.6, 42.1)),
+    "steering": given("Vex\x1b[2J\u202e", field_plan("CON", "nul.txt", -86.5, 42.0)),
+}
+
+
+@pytest.fixture(scope="module")
+def handed(tmp_path_factory):
+    out = tmp_path_factory.mktemp("out")
+    return {name: hand_out(it, out) for name, it in GROWERS.items()}
+
+
+@pytest.fixture(scope="module")
+def contents(handed):
+    return {name: opened(it.folder) for name, it in handed.items()}
+
+
+def words_of(grower):
+    """The names that nobody else may read; of the shortest no trace could be told."""
+    names = {grower.grower, *(it for one in grower.fields for it in (one.farm, one.field))}
+    return [name for name in names if len(name) > 4 and name not in ("nul.txt",)]
+
+
+def bounds_of(grower):
+    """Where his fields lie, each to a little more than its outline."""
+    places = [
+        shapely.Point(
+            one.plan.field.crs.split("lon_0=")[1].split()[0],
+            one.plan.field.crs.split("lat_0=")[1].split()[0],
+        )
+        for one in grower.fields
+    ]
+    return shapely.union_all([it.buffer(0.01) for it in places])
+
+
+def strangers_in(everything, name):
+    """What a hand-out holds of other growers: their names, and places on their fields."""
+    faults = []
+    own = GROWERS[name]
+    for other in (it for key, it in GROWERS.items() if key != name):
+        for file, words in everything.words.items():
+            faults += [f"{file}: {it!r}" for it in words_of(other) if it in words]
+    home = bounds_of(own)
+    for file, places in everything.places.items():
+        away = [it for it in places if not home.covers(shapely.Point(it[:2]))]
+        faults += [f"{file}: {away[0]}"] if away else []
+    return faults
+
+
+@pytest.mark.parametrize("name", GROWERS)
+def test_nothing_of_another_grower_is_inside(name, contents):
+    everything = contents[name]
+    assert strangers_in(everything, name) == []
+    kinds = {it.rpartition(".")[2] for it in everything.words}
+    assert kinds == {"pdf", "XML", "html", "json", "csv", "geojson", "gpkg", "zip"}
+    assert {it.rpartition(".")[2] for it in everything.places} == {
+        "XML",
+        "json",
+        "geojson",
+        "gpkg",
+        "zip",
+    }
+
+
+def test_the_look_for_strangers_finds_one_in_every_kind_of_file(contents):
+    """The check of the check: what is his own counts as a stranger's in another's folder."""
+    everything = contents["plain"]
+    files = {it.partition(": ")[0] for it in strangers_in(everything, "quotes")}
+    assert files == everything.words.keys()
+
+
+@pytest.mark.parametrize("name", GROWERS)
+def test_the_zip_holds_the_folder(name, handed):
+    with zipfile.ZipFile(handed[name].archive) as archive:
+        assert {it: archive.read(it) for it in archive.namelist()} == {
+            it: (handed[name].folder / it).read_bytes() for it in handed[name].files
+        }
+
+
+@pytest.mark.parametrize("name", GROWERS)
+def test_every_file_stays_in_its_folder_and_on_any_disk(name, handed):
+    found = handed[name]
+    for path in (found.archive, *(found.folder / it for it in found.files)):
+        assert path.resolve().is_relative_to(found.archive.parent.resolve())
+        assert len(path.name.encode()) <= 240
+        assert path.name.isprintable()
+        assert not set(path.name) & set('<>:"/\\|?*')
+        assert path.name[-1] not in " ."
+
+
+def test_files_are_named_for_farm_field_season_and_revision(handed):
+    assert "zones/Bogwater Farm, Thistle hill, 2027, plan 3 zones.geojson" in handed["plain"].files
+    assert "landowner/Hilltop Farm, Duckpond piece, 2027, plan 1.html" in handed["plain"].files
+    assert handed["plain"].archive.name == "Wilhelmina Oddsock, 2027.zip"
+
+
+def test_names_that_a_disk_takes_for_one_stay_two():
+    same = given("A", field_plan("F", "North", 0, 0), field_plan("F", "north", 1, 0))
+    assert len({it.casefold() for it in field_names(same)}) == 2
+
+
+def test_shapefiles_can_be_unpacked_into_one_folder(handed):
+    members = []
+    for name in handed["plain"].files:
+        if name.endswith("zones.zip"):
+            with zipfile.ZipFile(handed["plain"].folder / name) as archive:
+                members += archive.namelist()
+    assert len(members) == 15  # WORKED: five files of each of three fields
+    assert len(set(members)) == 15
+    assert all(it.isascii() for it in members)
+    assert "002_Bogwater_Farm_Thistle_hill_2027_plan_3.shp" in members
+
+
+@pytest.mark.parametrize("name", GROWERS)
+def test_one_task_set_holds_one_customer_his_farms_and_his_fields(name, handed):
+    folder, grower = handed[name].folder, GROWERS[name]
+    files = {it.name: it.read_bytes() for it in (folder / "TASKDATA").iterdir()}
+    assert check_taskset(files, fields=len(grower.fields)) == []
+    tasks = read_tasks(files)
+    assert len(tasks) == len(grower.fields)
+    assert len({it.grower for it in tasks}) == 1
+    assert len({it.farm for it in tasks}) == len({it.farm for it in grower.fields})
+    for place, task in enumerate(tasks, 1):
+        assert task.task_name.startswith(f"{place} moist downforce")
+        assert {code: it.command_n for code, it in task.zones.items()} == {
+            0: None, 1: 556, 2: 556, 3: None,  # WORKED: the one spring position; none outside
+        }  # fmt: skip
+
+
+def test_the_task_set_says_whose_and_where(handed):
+    folder = handed["plain"].folder
+    files = {it.name: it.read_bytes() for it in (folder / "TASKDATA").iterdir()}
+    assert [(it.grower, it.farm, it.field_name) for it in read_tasks(files)] == [
+        ("Wilhelmina Oddsock", "Bogwater Farm", "Duckpond piece"),
+        ("Wilhelmina Oddsock", "Bogwater Farm", "Thistle hill"),
+        ("Wilhelmina Oddsock", "Hilltop Farm", "Duckpond piece"),
+    ]
+
+
+def test_grids_are_a_file_a_field(tmp_path):
+    made = hand_out(GROWERS["plain"], tmp_path, replace(USUAL, taskset_grid=True))
+    files = {it.name: it.read_bytes() for it in (made.folder / "TASKDATA").iterdir()}
+    assert sorted(files) == ["GRD00001.BIN", "GRD00002.BIN", "GRD00003.BIN", "TASKDATA.XML"]
+    assert check_taskset(files, fields=3) == []
+
+
+def test_a_plan_that_no_task_set_can_hold_leaves_the_rest(tmp_path):
+    """A margin is never sent to a planter that is set by springs."""
+    made = hand_out(GROWERS["slashes"], tmp_path, replace(USUAL, taskset_value="margin"))
+    assert "Margin targets were asked for" in made.missing
+    assert not any("TASKDATA" in it for it in made.files)
+    assert sum(it.endswith("booklet.pdf") for it in made.files) == 1
+
+
+def test_the_cover_says_where_in_the_booklet_each_field_is(handed):
+    (booklet,) = handed["plain"].folder.glob("*booklet.pdf")
+    reader = PdfReader(booklet)
+    titles = [it["/Title"] for it in reader.outline if not isinstance(it, list)]
+    assert titles == [
+        "Fields and plans",
+        "1. Duckpond piece, Bogwater Farm",
+        "2. Thistle hill, Bogwater Farm",
+        "3. Duckpond piece, Hilltop Farm",
+    ]
+    rows = reader.pages[0].extract_text()
+    for item in [it for it in reader.outline if not isinstance(it, list)][1:]:
+        page = reader.get_destination_page_number(item) + 1
+        number, name, farm = re.fullmatch(r"(\d)\. (.*), (.*)", item["/Title"]).groups()
+        assert name in reader.pages[page - 1].extract_text()
+        assert re.search(rf"\n{number} {farm} {name} .* {page}\n", rows)
+    assert "Prepared by" in rows
+    # WORKED: 3 fields of 6 ha are 44.48 acres
+    assert "44.5 acres" in rows
+
+
+def test_the_booklet_can_be_read_aloud(handed):
+    """Every page's structure is its own: what the table by numbers leads to lies on that page."""
+    (booklet,) = handed["plain"].folder.glob("*booklet.pdf")
+    reader = PdfReader(booklet)
+    root = reader.root_object["/StructTreeRoot"]
+    assert reader.root_object["/MarkInfo"]["/Marked"]
+    numbers = root["/ParentTree"]["/Nums"]
+    table = dict(zip(numbers[::2], numbers[1::2], strict=True))
+    assert [*table] == [*range(root["/ParentTreeNextKey"])]
+    for page in reader.pages:
+        told = [it.get_object() for it in table[page["/StructParents"]].get_object()]
+        assert told
+        assert all(it["/Pg"] == page for it in told if hasattr(it, "keys") and "/Pg" in it)
+    names = root["/IDTree"]["/Names"][::2]
+    assert len(set(names)) == len(names)
+
+
+def test_the_sheets_say_which_plan_they_are(handed):
+    (booklet,) = handed["plain"].folder.glob("*booklet.pdf")
+    pages = [page.extract_text() for page in PdfReader(booklet).pages]
+    assert sum("2027, plan 3 (0a0a0a0a)" in it for it in pages) >= 3
+
+
+def test_the_record_tells_every_file(handed):
+    folder = handed["plain"].folder
+    record = json.loads((folder / RECORD).read_bytes())
+    assert {it["name"]: it["sha256"] for it in record["files"]} == {
+        it.relative_to(folder).as_posix(): sha256(it.read_bytes()).hexdigest()
+        for it in folder.rglob("*")
+        if it.is_file() and it.name != RECORD
+    }
+
+
+def test_the_same_plans_give_the_same_bytes(tmp_path):
+    one, other = (hand_out(GROWERS["quotes"], tmp_path / it) for it in "ab")
+    assert one.archive.read_bytes() == other.archive.read_bytes()
+
+
+def test_a_new_hand_out_takes_the_old_files_and_leaves_other_peoples(tmp_path):
+    first = given("G", field_plan("F", "North", -87, 42))
+    made = hand_out(first, tmp_path)
+    (made.folder / "note.txt").write_text("planted the 3rd of May")
+    after = given("G", field_plan("F", "North", -87, 42, revision=2))
+    again = hand_out(after, tmp_path)
+    assert (again.folder / "note.txt").read_text() == "planted the 3rd of May"
+    assert not any("plan 1" in it.name for it in again.folder.rglob("*"))
+    assert sorted(it.name for it in tmp_path.iterdir()) == ["G", "G, 2027.zip"]
+
+
+def test_a_folder_of_another_is_left_alone(tmp_path):
+    (tmp_path / "G").mkdir()
+    (tmp_path / "G" / "taxes.txt").write_text("mine")
+    with pytest.raises(OutputError, match="not from a hand-out"):
+        hand_out(given("G", field_plan("F", "North", -87, 42)), tmp_path)
+    assert (tmp_path / "G" / "taxes.txt").read_text() == "mine"
+    hand_out(given("H", field_plan("F", "North", -87, 42)), tmp_path)
+    record = tmp_path / "H" / RECORD
+    record.write_text(record.read_text().replace('"H"', '"h"'))
+    before = sorted(tmp_path.rglob("*"))
+    with pytest.raises(OutputError, match="holds what h got"):
+        hand_out(given("H", field_plan("F", "North", -87, 42)), tmp_path)
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"schema": "zoneplan-hand-out/1"}', "\x00" * 9])
+def test_a_damaged_record_stops_it(text, tmp_path):
+    made = hand_out(GROWERS["slashes"], tmp_path)
+    (made.folder / RECORD).write_text(text)
+    with pytest.raises(OutputError, match="cannot be read"):
+        hand_out(GROWERS["slashes"], tmp_path)
+
+
+def test_a_generic_planter_is_stamped_on_the_cover(tmp_path):
+    plan = replace(at(-87, 42), machine=replace(MACHINE, generic=True))
+    made = hand_out(given("G", FieldPlan("F", "North", 1, "0b" * 32, plan)), tmp_path)
+    (booklet,) = made.folder.glob("*booklet.pdf")
+    assert "invented weights" in PdfReader(booklet).pages[0].extract_text()
+
+
+def test_a_file_that_lies_is_not_handed_out(tmp_path, monkeypatch):
+    from zoneplan.book import grower_folder as module
+
+    def off(plan, moistures):
+        first, *others = SETTINGS
+        moved = replace(first, zone=replace(first.zone, area_ha=9.99))
+        return module_geojson(replace(plan, settings=(moved, *others)), moistures)
+
+    module_geojson = module.ZONES["zones.geojson"]
+    monkeypatch.setitem(module.ZONES, "zones.geojson", off)
+    with pytest.raises(OutputError, match=r"zones\.geojson: zone 1"):
+        hand_out(GROWERS["slashes"], tmp_path)
+    assert not any(tmp_path.iterdir())
+
+
+def test_the_plan_goes_out_under_the_name_that_the_book_has(tmp_path):
+    made = hand_out(given("G", FieldPlan("F", "Back forty", 1, "0c" * 32, small_plan())), tmp_path)
+    (document,) = made.folder.glob("zones/*plan.json")
+    assert json.loads(document.read_bytes())["field"]["name"] == "Back forty"
+    assert BytesIO(made.archive.read_bytes()).getbuffer().nbytes < 500_000
