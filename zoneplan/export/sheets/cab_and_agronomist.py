@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from zoneplan.export.notices_summary import gathered, not_covered, of_zone, plan_notes
+from zoneplan.export.once import once
 from zoneplan.export.sheets.paper import capital, pdf
 from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
@@ -269,14 +270,16 @@ def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
     """The tightest way to lay the page out, with one row, two rows and so on: the most ground."""
     alike = _alike(plan, system)
     largest = sorted(alike, key=area_ha, reverse=True)
+    rows = {group[0].zone.id: _row(plan, group, system) for group in largest[:MOST_ROWS]}
+    remarks = _elsewhere(plan, system)
     for count in range(1, min(MOST_ROWS + 1, len(alike))):
-        groups = sorted(largest[:count], key=lambda group: group[0].zone.id)
+        shown = sorted(group[0].zone.id for group in largest[:count])
         omitted = [setting for group in largest[count:] for setting in group]
         yield {
             "map": len(CAB_MAPS_MM) - 1,
             "size": SMALL,
-            "rows": [_row(plan, group, system) for group in groups],
-            "remarks": _elsewhere(plan, system),
+            "rows": [rows[number] for number in shown],
+            "remarks": remarks,
             "rest": f"Not here for want of room: {on_area(omitted, system)}. See {REST}.",
         }
 
@@ -286,6 +289,7 @@ def _elsewhere(plan: Plan, system: str) -> list[Remark]:
     return [("", f"Remarks on these zones: see {REST}.")] if warned else []
 
 
+@once
 def _alike(plan: Plan, system: str) -> list[Group]:
     """Treatments that read the same, together."""
     groups: dict[str, Group] = {}
