@@ -243,6 +243,11 @@ def test_what_kills_its_worker_is_named_and_nothing_else_is_lost(tmp_path):
     assert "signal 9" in outcomes["always:x"].fault.words
 
 
+def test_what_cannot_be_sent_is_the_tasks_fault():
+    outcomes = came(batch_works.unsendable, ["a", "b"], workers=1)
+    assert {key: it.fault.code for key, it in outcomes.items()} == dict.fromkeys("ab", "our-fault")
+
+
 def test_what_hangs_is_stopped():
     outcomes = came(batch_works.die_of_some, ["a", "hangs:x", "b"], most_s=8.0)
     assert {key: it.fault and it.fault.code for key, it in outcomes.items()} == {
@@ -311,6 +316,24 @@ def _lives(pid):
             return file.read().rpartition(")")[2].split()[0] != "Z"
     except FileNotFoundError:
         return False
+
+
+@pytest.mark.slow
+def test_the_parent_does_so_little_that_two_workers_do_nearly_twice_as_much(larger):
+    fields, survey = larger
+    listed, _ = fields_in(fields)
+    sources = Sources("springs", soils=(survey,))
+    outcomes, began_s = [], time.process_time()
+    run_all(
+        [Task(it.folder, Request(name=it.name), sources, it.outline) for it in listed],
+        workers=2,
+        done=outcomes.append,
+    )
+    parent_s = time.process_time() - began_s
+    workers_s = sum(outcome.cpu_s for outcome in outcomes)
+    # WORKED: of one worker's time W and the parent's P, which nothing is done beside, two workers
+    # take P + W / 2. That is (P + W) / (P + W / 2) >= 1.7 times as fast where P <= 0.21 W.
+    assert parent_s <= 0.21 * workers_s, (parent_s, workers_s)
 
 
 # ---- killed ------------------------------------------------------------------------------------

@@ -11,6 +11,10 @@ def answer(task):
     return Outcome(task.key, document=task.key.encode(), seconds=float(os.getpid()))
 
 
+def unsendable(task):
+    return Outcome(task.key, finished=lambda: None)
+
+
 def die_of_some(task):
     """As `answer`, but for fields that kill their worker, always or the first time."""
     kind, _, path = task.key.partition(":")

@@ -6,6 +6,7 @@ parent holds, and ends by itself as soon as its parent is gone, however that wen
 
 import multiprocessing as mp
 import os
+import pickle
 import signal
 import threading
 import time
@@ -176,13 +177,20 @@ def _heard(crew: list[_Worker[T]], most_s: float) -> list[_Worker[T]]:
 def _serve(pipe: Connection, work: Callable[[T], Outcome]) -> None:
     """Be the worker."""
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    pipe.send(_READY)
-    while True:
-        try:
-            task = pipe.recv()
-        except EOFError:
-            return
-        pipe.send(work(task))
+    try:
+        pipe.send(_READY)
+        while True:
+            _send(pipe, work(pipe.recv()))
+    except (EOFError, OSError):  # its parent has gone
+        return
+
+
+def _send(pipe: Connection, outcome: Outcome) -> None:
+    try:
+        pipe.send(outcome)
+    except (pickle.PicklingError, TypeError, AttributeError) as error:  # nothing is sent then
+        fault = Fault("our-fault", f"What came of it cannot be sent: {error}.", trace=repr(error))
+        pipe.send(Outcome(outcome.key, fault=fault))
 
 
 def _end_with_parent() -> None:
