@@ -1,5 +1,6 @@
 """The landowner's page in Chromium, from a file, with no network: run with pytest -m browser."""
 
+import datetime
 from io import BytesIO
 
 import pytest
@@ -10,9 +11,12 @@ from pypdf import PdfReader
 from tests.export.plans import small_plan
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
-from zoneplan.demo import demo_fields, plan_demo
+from zoneplan.demo import demo_field, demo_fields, plan_demo
+from zoneplan.export import landowner
 from zoneplan.export.landowner import press as press_words
+from zoneplan.export.treatments import by_treatment
 from zoneplan.export.webpage import webpage_html
+from zoneplan.request import TitleBlock
 
 pytestmark = pytest.mark.browser
 
@@ -71,8 +75,14 @@ def shown(page):
     return page.locator(".moisture:visible .map")
 
 
+HEADS = {"Why these numbers", "What to look out for", "What waits, and why", "Who to ask"}
+DAY = datetime.date(2027, 4, 1)
+
+
 def zones(page):
-    return [it.get_attribute("data-zone") for it in page.locator("article.zone:visible").all()]
+    """The zones whose words are shown."""
+    cards = page.locator(".zone:visible").all()
+    return [zone for card in cards for zone in card.get_attribute("data-zones").split()]
 
 
 def press(page, name):
@@ -204,16 +214,16 @@ def test_two_fingers_zoom_the_map_and_one_scrolls_the_page(visit):
 
 def test_a_zone_is_chosen_by_keyboard_and_its_words_are_shown_and_said(visit):
     page = visit("bottom")
-    assert zones(page) == ["1"]
+    assert zones(page) == ["1", "4"]  # one treatment, told once
     link = page.get_by_label("Zones", exact=True).get_by_role("link", name="Zone 5, silt loam")
     link.focus()
     page.keyboard.press("Enter")
     assert zones(page) == ["5"]
     told = BOTTOM.settings[4]
     assert told.zone.facts.texture == "silt loam"
-    said = press_words(told.moistures["moist"], "us")
+    said = press_words([told.moistures["moist"]], "us")
     expect(page.locator(HEARD)).to_have_text(f"Zone 5: silt loam. When moist: {said}.")
-    expect(page.locator("#about-5")).to_contain_text("How it differs from its neighbours")
+    expect(page.locator(".zone:visible")).to_contain_text("How it differs from its neighbours")
     assert link.get_attribute("aria-current") == "true"
     assert page.locator(".chips [aria-current]").count() == 1
     expect(page.locator(HEARD)).to_have_attribute("role", "status")
@@ -292,11 +302,32 @@ def test_paper_has_all_moistures_and_zones_whatever_was_chosen(visit, script):
     text = " ".join(" ".join(sheet.extract_text() for sheet in printed).split())
     for moisture in ("dry", "moist", "wet"):
         assert f"When the soil is {moisture}" in text
-    for it in BOTTOM.settings:
-        assert f"Zone {it.zone.id}: " in text
+    assert len(printed) <= 4
+    for group in by_treatment(BOTTOM):
+        assert landowner.titled(group) in text
     assert text.count("1000 ft") == 3  # each map is whole, with its scale
     assert "Whole field" not in text
     assert "Choose a zone" not in text
+
+
+@pytest.mark.parametrize("name", ["bottom", "creek", "level"])
+def test_a_phone_answers_on_its_first_screen_and_reasons_on_its_third(chromium, tmp_path, name):
+    title = TitleBlock("Marsh Family Farms", "Mud Farm", "2027", 2, "B. Reed", "555 0142", DAY)
+    path = tmp_path / f"{name}.html"
+    path.write_bytes(webpage_html(plan_demo(demo_field(name)), title=title))
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(path.as_uri())
+    call = page.get_by_text("Call B. Reed, 555 0142").bounding_box()
+    assert call["y"] + call["height"] <= 844
+    why = page.get_by_role("heading", name="Why these numbers").first.bounding_box()
+    assert why["y"] <= 3 * 844
+    for form in ("Letter", "A4"):
+        printed = PdfReader(BytesIO(page.pdf(format=form))).pages
+        assert len(printed) <= 4
+        for sheet in printed:  # no head is left behind by what it heads
+            *_, last = [line for line in sheet.extract_text().splitlines() if line.strip()]
+            assert last not in HEADS
+    page.close()
 
 
 def test_a_hostile_name_does_nothing(chromium, tmp_path):
