@@ -111,6 +111,7 @@ def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Docume
         "facts": _facts(plan, units),
         "stamp": stamp(plan),
         "opening": _opening(plan),
+        "holds_for": first_answers.holds_for(plan, units),
         "wrong": first_answers.what_goes_wrong(plan, units),
         "nothing": first_answers.doing_nothing(plan, units),
         "moistures": [_moisture(plan, moisture, units) for moisture in Moisture],
@@ -271,7 +272,7 @@ def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
         "title": title,
         "size": size + part if len(plan.settings) > len(group) else size,
         "alike": places(group),
-        "ground": _once(group, lambda setting: landowner.ground(plan, setting)),
+        "ground": _once(group, lambda setting: [" ".join(landowner.ground(plan, setting))]),
         "numbered": any(setting.numbered for setting in group),
         "moistures": [
             {

@@ -7,9 +7,10 @@ from zoneplan.plan.headline import FieldOdds, field_odds, holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
 from zoneplan.say.odds import SHALLOW, seed_words
-from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.say.quantities import figure, number, percent, setting_quantity, span, unit
 from zoneplan.terms import Moisture, SettingKind
 
+ALL = 0.995  # share of a field that is told as the whole of it
 NOT_KNOWN = "How the planter is set today is not known here, nor what it costs to leave it so."
 
 
@@ -32,6 +33,17 @@ def shallow(plan: Plan, moisture: Moisture) -> str:
     """Say how much of the field's seed lies too shallow; empty where nothing is set."""
     odds = field_odds(plan, moisture)
     return "" if odds is None else seed_words(odds.shallow_share)
+
+
+def holds_for(plan: Plan, system: str) -> str:
+    """Say for how much of the field there are numbers; empty where there are for all of it."""
+    numbered_ha = sum(each.zone.area_ha for each in plan.settings if each.set_at)
+    if not numbered_ha or numbered_ha > ALL * plan.field.area_ha:
+        return ""
+    return (
+        f"This is for {number(numbered_ha, 'area', system)} of "
+        f"{figure(plan.field.area_ha, 'area', system)}: the rest has no numbers."
+    )
 
 
 def what_goes_wrong(plan: Plan, system: str) -> list[str]:

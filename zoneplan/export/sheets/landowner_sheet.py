@@ -69,6 +69,6 @@ def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> d
 
 _OF_A_DAY = ("set", "right", "shallow", "waits")
 _AS_ON_THE_PAGE = (
-    "wrong", "nothing", "opening", "load", "planter",
+    "holds_for", "wrong", "nothing", "opening", "load", "planter",
     "field_warnings", "unknown", "too_wet", "doubt",
 )  # fmt: skip
