@@ -89,6 +89,7 @@ class Service:
     at_once: int = 0
     most_at_once: int = 0
     metadata: bool = False
+    delay_s: float = 0.0  # before each answer
 
     def queries(self, table):
         """The soil queries that read a table first."""
@@ -137,6 +138,7 @@ def _handler(service):
                 headers = {name.lower(): value for name, value in self.headers.items()}
                 seen = Seen(self.command, self.path, headers, body, time.monotonic())
                 service.seen.append(seen)
+                time.sleep(service.delay_s)
                 fault = service.faults.pop(0) if service.faults else service.always
                 if fault is None:
                     self._send(*_true_answer(service, seen))

@@ -73,6 +73,7 @@ def test_no_pause_where_the_time_has_passed_by_itself(server, time):
 
 
 def test_one_request_at_a_time(server):
+    server.delay_s = 0.05  # so long that two would meet
     caller = Caller(sleep=lambda _: None)
     threads = [
         threading.Thread(target=caller.ask, args=(Asking(server.address, b""),)) for _ in range(8)

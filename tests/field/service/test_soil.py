@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 import shapely
 from shapely.affinity import translate
+from shapely.geometry import MultiPolygon, box
 
 from tests.field.service.conftest import NOON
 from tests.helpers.public_service import Fault, page, xml
@@ -16,9 +17,12 @@ from zoneplan.demo import demo_field, demo_fields
 from zoneplan.errors import ServiceError
 from zoneplan.field.outline import read_field
 from zoneplan.field.service import questions
-from zoneplan.field.service.answer import SurveyAnswer
+from zoneplan.field.service.answer import SurveyAnswer, joined
 from zoneplan.field.service.cover import asked_outline
+from zoneplan.field.service.pieces import Piece
+from zoneplan.field.service.queries import TABLE_COLUMNS
 from zoneplan.field.service.soil import surveys_for
+from zoneplan.field.survey.columns import Vintage
 from zoneplan.field.survey.read import read_survey
 
 TIMED_OUT = xml("Your query timed out.")  # with status 200: it looks like success
@@ -90,6 +94,32 @@ def test_a_second_row_that_describes_columns_is_no_soil(soils, server, creek, tm
     server.metadata = False
     described = read(soils.survey(replace(creek, name="again")), tmp_path)
     assert list(plain.ground["facts"]) == list(described.ground["facts"])
+
+
+@pytest.mark.parametrize(("rows", "shapes"), [(1, 3), (3, 1), (2, 2)])
+def test_more_polygons_than_rows_and_more_rows_than_polygons(tmp_path, rows, shapes):
+    unit = {"areasymbol": "ZZ901", "mukey": "7", "musym": "A", "muname": "Alpha"}
+    soil = {"sandtotal_r": "40", "silttotal_r": "40", "claytotal_r": "20"}
+    table = [
+        {**unit, **soil, "cokey": "70", "compname": "Alpha", "comppct_r": "100"}
+        | {"chkey": f"70{n}", "hzdept_r": str(10 * n), "hzdepb_r": str(10 * n + 10)}
+        for n in range(rows)
+    ]
+    pieces = [
+        Piece("ZZ901", "7", MultiPolygon([box(-93 + n, 42, -92.9 + n, 42.1)]))
+        for n in range(shapes)
+    ]
+    answer = joined(
+        pieces,
+        {"7": [tuple(row.get(name) for name in TABLE_COLUMNS) for row in table]},
+        {"ZZ901": Vintage("ZZ901", refreshed="2025-09-04")},
+        NOON,
+        "soil.example",
+    )
+    assert len(rows_of(answer)) == max(rows, shapes)
+    survey = read(answer, tmp_path)
+    assert sorted(survey.ground.bounds["minx"]) == [-93 + n for n in range(shapes)]
+    assert {facts.clay_frac for facts in survey.ground["facts"]} == {0.2}
 
 
 # ---- the cache ---------------------------------------------------------------------------------
@@ -166,6 +196,22 @@ def test_a_field_asked_for_with_others_has_the_soils_that_it_has_alone(client, c
         # Cut here and cut there differ by rounding; a square millimetre a hectare.
         areas = [it.ground.to_crs(field.crs).area.sum() for it in (one, other)]
         assert areas[0] == pytest.approx(areas[1], rel=1e-10)
+
+
+def test_neighbours_asked_for_together_have_each_its_own_ground(soils, creek, tmp_path):
+    west, south, east, north = creek.shape.bounds
+    middle = (west + east) / 2
+    halves = [
+        replace(creek, name=name, shape=creek.shape.intersection(box(*bounds)))
+        for name, bounds in (
+            ("west", (west, south, middle, north)),
+            ("east", (middle, south, east, north)),
+        )
+    ]
+    for half, answer in zip(halves, surveys_for(halves, soils), strict=True):
+        ground = shapely.union_all(read(answer, tmp_path).ground.to_crs(creek.crs).geometry)
+        assert half.shape.buffer(33).covers(ground)  # 30 m, simplified by 2 m
+        assert half.shape.difference(ground).area < 0.01 * half.shape.area
 
 
 def test_a_field_that_cannot_be_asked_for_keeps_no_other_from_its_answer(soils, server, creek):
