@@ -1,9 +1,20 @@
 """The app in Chromium with the network cut: run with pytest -m browser."""
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
-from tests.pages.uploads import DEMOS, EAST, HOSTILE, WEST, features, square, upload
+from tests.pages.uploads import (
+    DEMOS,
+    EAST,
+    HOSTILE,
+    TWO_SOILS,
+    WEST,
+    features,
+    square,
+    upload,
+)
 from tests.pages.visit import Visit, elsewhere
 from zoneplan.demo import plan_demo
 from zoneplan.export.bundle import MAKERS
@@ -91,3 +102,34 @@ def test_files_of_ones_own_stay_ones_own_and_their_names_do_nothing(visit, chrom
     other = Visit(chromium, address)
     expect(other.page.locator("h1")).to_have_text("River bottom")
     assert other.outside == []
+
+
+def test_back_and_reload_lose_no_field_that_was_begun(visit):
+    page = visit.page
+    visit.choose("Which field", "files of my own")
+    chooser = page.locator("[data-testid=stFileUploader] input[type=file]")
+    name, data, kind = square()
+    chooser.first.set_input_files({"name": name, "mimeType": kind, "buffer": data})
+    expect(page).to_have_url(re.compile("work="))
+    visit.at_rest()
+    page.reload()
+    expect(page.get_by_role("button", name=name)).to_be_visible()
+    visit.at_rest()
+    name, data, kind = TWO_SOILS
+    chooser.nth(1).set_input_files({"name": name, "mimeType": kind, "buffer": data})
+    expect(page.locator("h1")).to_have_text("square")
+    visit.at_rest()
+    visit.click_zone(2)
+    expect(visit.title).to_contain_text("Zone 2:")
+    visit.turn_to("Rules")
+    for _ in range(2):  # the page of rules may stand there twice: with the link, and without
+        if "/rules" in page.url:
+            page.go_back()
+            visit.at_rest()
+    expect(visit.title).to_contain_text("Zone 2:")
+    page.reload()
+    expect(page.locator("h1")).to_have_text("square")
+    expect(visit.title).to_contain_text("Zone 2:")
+    page.goto("about:blank")
+    page.go_back()
+    expect(page.locator("h1")).to_have_text("square")

@@ -13,7 +13,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.outline import read_field
 from zoneplan.harmless import in_markdown
 from zoneplan.pages import link, state
-from zoneplan.pages.ask import OWN_FIELD
+from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
 from zoneplan.pages.shelf import Bounds, Shelf
 from zoneplan.request import Drawn
 
@@ -28,6 +28,33 @@ def reloaded(app):
     for name, value in app.query_params.items():
         fresh.query_params[name] = value
     return fresh.run()
+
+
+def test_a_reload_finds_a_field_that_is_only_begun():
+    app = opened(OWN_FIELD)
+    assert not app.query_params
+    app.file_uploader(key="boundary").set_value(square()).run()
+    app.number_input(key="speed_mps").set_value(6.5).run()
+    fresh = reloaded(app)
+    assert FIELD_NEEDED in shown(fresh)
+    assert any(it.label.startswith(in_markdown("square.geojson")) for it in fresh.button)
+    assert fresh.number_input(key="speed_mps").value == 6.5
+    fresh.file_uploader(key="soils-1").set_value([TWO_SOILS]).run()
+    assert "<h1>square</h1>" in shown(fresh)
+    again = reloaded(fresh)  # and the planter's file, where that is what lacks
+    again.selectbox(key="machine").set_value(MACHINE_FILE).run()
+    assert MACHINE_NEEDED in shown(reloaded(again)).replace("&#x27;", "'")
+
+
+def test_a_reload_shows_the_zone_and_the_moisture_that_were_looked_at():
+    app = own(square(), TWO_SOILS)
+    app.selectbox(key="zone").set_value(2).run()
+    app.button_group(key="shown_moisture").set_value("dry").run()
+    app.slider(key="fill").set_value(70).run()
+    fresh = reloaded(app)
+    assert "<h2>Zone 2: " in shown(fresh)
+    assert "Every zone, dry" in shown(fresh)
+    assert shown(fresh) == shown(app)
 
 
 def test_every_step_can_be_undone_and_done_again():
@@ -241,7 +268,7 @@ def test_a_boundary_drawn_before_there_is_a_plan_is_found_after_a_reload():
     app.run()
     again = reloaded(app)
     assert again.selectbox(key="field").value == OWN_FIELD
-    again.file_uploader(key="soils").set_value([TWO_SOILS]).run()
+    again.file_uploader(key="soils-1").set_value([TWO_SOILS]).run()
     assert "<h1>Ours</h1>" in shown(again)
 
 

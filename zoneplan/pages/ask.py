@@ -1,5 +1,6 @@
 """The side of the page that asks: which field, which planter, what day."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -58,18 +59,26 @@ def ask() -> Job | str:
     if st.session_state["field"] == SAVED:
         return SAVED_NEEDED
     work = desk()
-    kinds = {one.what for one in work.drawn}
-    if not (files.get("boundary") or "boundary" in kinds):
-        return FIELD_NEEDED
-    if not (files.get("soils") or "soil" in kinds):
-        return FIELD_NEEDED
-    if machine is None:
-        return MACHINE_NEEDED
-    if work.box_fault:
-        raise work.box_fault
     boxless = replace(work.laid, **{name: usual_of(name) for name in BOXED})
     request = replace(boxless, **values, drawn=work.drawn, edits=work.edits, title=work.title)
-    return Job(request, Sources(machine, rules=work.rules, **files))
+    job = Job(request, Sources(machine or MACHINE_FILE, rules=work.rules, **files))
+    needed = _needed(files, machine)
+    work.draft = job if needed or work.box_fault else None
+    if needed:
+        return needed
+    if work.box_fault:
+        raise work.box_fault
+    return job
+
+
+def _needed(files: Mapping[str, Any], machine: File | str | None) -> str:
+    """Say what is still needed; nothing where nothing is."""
+    drawn = {one.what for one in desk().drawn}
+    if not (files.get("boundary") or "boundary" in drawn):
+        return FIELD_NEEDED
+    if not (files.get("soils") or "soil" in drawn):
+        return FIELD_NEEDED
+    return MACHINE_NEEDED if machine is None else ""
 
 
 def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from ipaddress import IPv6Address, ip_address, ip_network
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from zoneplan.pages.shelf import Bounds, Shelf
 from zoneplan.pages.state import OWN_FIELD, Desk, demo_of, desk, put
@@ -45,8 +46,14 @@ def keep() -> None:
     work.link = _kept(work) if _is_own(work) else None
     if work.link is None:
         st.query_params.pop(LINK, None)
-    elif st.query_params.get(LINK) != work.link:
+    elif (there := st.query_params.get(LINK)) != work.link and (there or not _goes_back()):
         st.query_params[LINK] = work.link
+
+
+def _goes_back() -> bool:
+    """Whether the browser's own arrows were pressed: a link put there again would trap them."""
+    running = get_script_run_ctx()
+    return running is not None and running.is_history_navigation
 
 
 def find_again() -> None:
@@ -63,11 +70,13 @@ def find_again() -> None:
         past=[*copy.past],
         future=[*copy.future],
         beside={**copy.beside},
+        seen={**copy.seen},
         link=None,
         links=(*copy.links, link)[-_MOST_LINKS:],
     )
-    if copy.now:
-        put(copy.now)
+    st.session_state.update(copy.seen)
+    if job := copy.draft or copy.now:
+        put(job)
     else:  # something was drawn, and more is still to be given
         st.session_state["field"] = OWN_FIELD
 
@@ -121,7 +130,8 @@ def _shelf() -> Shelf[Desk]:
 def _is_own(desk: Desk) -> bool:
     """Whether a person has done anything here."""
     changed = desk.now is not None and (not demo_of(desk.now.sources) or desk.past or desk.future)
-    return bool(changed or desk.drawn or desk.rules or desk.edits or desk.beside)
+    sent = desk.draft is not None and any(_sent(desk.draft))
+    return bool(changed or sent or desk.drawn or desk.rules or desk.edits or desk.beside)
 
 
 def _forget_old_steps(desk: Desk) -> None:
@@ -131,8 +141,7 @@ def _forget_old_steps(desk: Desk) -> None:
 
 def _jobs(desk: Desk) -> Iterator[Job]:
     yield from (*desk.past, *desk.future, *desk.beside.values())
-    if desk.now:
-        yield desk.now
+    yield from (job for job in (desk.now, desk.draft) if job)
 
 
 def _files(desk: Desk) -> Iterator[Upload]:
@@ -140,7 +149,11 @@ def _files(desk: Desk) -> Iterator[Upload]:
         yield from sent
     yield from desk.rules
     for job in _jobs(desk):
-        yield from (file for _, file in files_of(job.sources) if isinstance(file, Upload))
+        yield from _sent(job)
+
+
+def _sent(job: Job) -> Iterator[Upload]:
+    return (file for _, file in files_of(job.sources) if isinstance(file, Upload))
 
 
 def _who() -> str:

@@ -128,6 +128,7 @@ def _counted(count: int, what: str) -> str:
 ZONES = "zones"
 AT_ONE = "too light, right, too heavy"  # at the field's one setting
 Thing = TypeVar("Thing")
+_SEEN = ("zone", "shown_moisture", "fill", "show")  # what a reload brings back
 _HAS = "map_has"  # what the browser was sent of the map
 
 
@@ -168,6 +169,7 @@ def _field(run: Run, fresh: int) -> None:
     with left:
         legend_html = _draw(run, shown, moisture, zone)
         st.html(legend_html + margin_is() + whole_field(plan, moisture))
+    desk().seen.update({name: st.session_state[name] for name in _SEEN if name in st.session_state})
     with below:
         st.html(zone_table(plan, moisture))
         changes(plan, zone, moisture)

@@ -59,6 +59,8 @@ class Desk:
     past: list[Job] = field(default_factory=list)
     future: list[Job] = field(default_factory=list)
     beside: dict[str, Job] = field(default_factory=dict)  # kept to compare with, by name
+    draft: Job | None = None  # what is there of one that lacks something
+    seen: dict[str, Any] = field(default_factory=dict)  # on the field page: zone, moisture, fill
     missing: bool = False  # whether something of the job is still to give
     stopped: Hashable = None  # what was not finished, as a person wanted
     message: str | None = None  # of what was just done
