@@ -296,6 +296,26 @@ def test_overrides_and_names_survive_a_change(book):
     assert plan_of(book, north.plan_id).conditions.speed_mps == 3.0
 
 
+def test_what_a_field_has_of_its_own_can_be_left_open_and_given_up_again(book):
+    """The grower's speed is 3 m/s; one field takes the planter's own, then his again."""
+    plan(book)
+    set_conditions(book, {"speed_mps": 3.0}, who="Ann")
+    plan(book)
+
+    def speed(request):
+        keep_request(book, find_field(book, "South"), request, who="Ann")
+        plan(book)
+        return plan_of(book, find_field(book, "South").plan_id).conditions.speed_mps
+
+    own = plan_of(book, find_field(book, "South").plan_id).machine.speed_mps
+    assert speed(Request(name="South", tiled=True, speed_mps=None)) == own != 3.0
+    assert speed(Request(name="South", speed_mps=2.0)) == 2.0
+    assert speed(Request(name="South", speed_mps=3.0)) == 3.0
+    set_conditions(book, {"speed_mps": 2.5}, who="Ann")
+    plan(book)
+    assert {plan_of(book, one.plan_id).conditions.speed_mps for one in fields(book)} == {2.5}
+
+
 def test_a_request_is_kept_only_where_nothing_changed_since(book):
     plan(book)
     north = find_field(book, "Ann / Home / North")
@@ -358,10 +378,11 @@ def test_a_preview_tells_what_would_move_and_changes_nothing(book, harder):
 
 def test_a_preview_taken_for_all_plans_nothing_twice(book, harder, monkeypatch):
     plan(book)
-    preview(book, harder, everybody, workers=0)
+    shown = preview(book, harder, everybody, workers=0)
+    monkeypatch.setattr(planning, "run_all", lambda tasks, **_: _nothing(tasks))
+    assert preview(book, harder, everybody, workers=0) == shown
     take(book, harder, everybody)
     assert {*states(book).values()} == {State.OUT_OF_DATE}
-    monkeypatch.setattr(planning, "run_all", lambda tasks, **_: _nothing(tasks))
     assert len(plan(book).moved) == 3
     assert {*states(book).values()} == {State.PLANNED}
 

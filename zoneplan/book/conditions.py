@@ -1,7 +1,7 @@
 """What is set for a season: for the whole book, a grower, a farm or a field. The narrower wins."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,15 +94,25 @@ def set_conditions(
 
 
 def put_conditions(
-    connection: sa.Connection, scope: Scope, asked: Mapping[str, Any], *, who: str
+    connection: sa.Connection,
+    scope: Scope,
+    asked: Mapping[str, Any],
+    *,
+    who: str,
+    left_open: Collection[str] = (),
 ) -> None:
-    """Do the same in a transaction that writes."""
+    """Do the same in a transaction that writes.
+
+    `left_open` names values that nobody is to say here, whatever the wider scope says: then the
+    planter's own speed holds, for one.
+    """
     _check(connection, scope, asked)
     season_id, _ = season_of(connection)
     place = (conditions.c.season_id == season_id) & (conditions.c.scope == scope.key)
     row = connection.execute(sa.select(conditions).where(place)).first()
     before: Asked = json.loads(row.asked) if row else {}
-    after = {name: value for name, value in {**before, **asked}.items() if value is not None}
+    taken = {name for name, value in asked.items() if value is None} - {*left_open}
+    after = {name: value for name, value in {**before, **asked}.items() if name not in taken}
     if after == before:
         return
     values: dict[str, Any] = {"asked": json.dumps(after, ensure_ascii=False), "at": now()}
@@ -151,14 +161,13 @@ def keep_request(book: Book, field: BookField, request: Request, *, who: str) ->
         wider: Asked = {"name": field.name}
         for key in field.ground.scopes[:-1]:
             wider |= supply.asked.get(key, {})
-        stock = request_document(Request())
-        own = request_document(request)
-        asked = {
-            name: own.get(name, stock.get(name))
-            for name, _ in asks(Request)
-            if own.get(name, stock.get(name)) != wider.get(name, stock.get(name))
-        }
-        put_conditions(connection, scope, asked, who=who)
+        stock, own = request_document(Request()), request_document(request)
+        names = [name for name, _ in asks(Request)]
+        values = {name: own.get(name, stock.get(name)) for name in names}
+        differ = {name for name in names if values[name] != wider.get(name, stock.get(name))}
+        asked = {name: values[name] if name in differ else None for name in names}
+        left_open = [name for name in differ if values[name] is None]
+        put_conditions(connection, scope, asked, who=who, left_open=left_open)
 
 
 def set_season(book: Book, name: str, *, who: str) -> bool:

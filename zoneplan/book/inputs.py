@@ -119,6 +119,7 @@ class Supplies:
         asked: Asked = {"name": ground.name}
         for scope in scopes:
             asked |= self.asked.get(scope, {})
+        asked = {name: value for name, value in asked.items() if value is not None}
         planter = self._planter(asked.get(PLANTER), scopes)
         rules = [row for scope in scopes for row in self.rules if row.scope == scope]
         soil = (row for row in self.soils if row.scope in scopes and _meets(row, ground.box))

@@ -107,12 +107,10 @@ def plan_all(
         chosen = of_names(listing(connection), grower=grower, farm=farm, name=field)
         due, passed_over = _due(chosen, again=again)
         ready, failed = ready_to_plan(connection, due)
-        asked = sa.select(drafts.c.field_id, drafts.c.inputs_sha256)
-        drafted = {(row.field_id, row.inputs_sha256) for row in connection.execute(asked)}
     keeper = _Keeper(book, who, {str(one.field.id): one for one in ready}, watch)
     for late, fault in failed:
         keeper.fault(late, fault)
-    fresh = [one for one in ready if again or not keeper.take_draft(one, drafted)]
+    fresh = [one for one in ready if again or not keeper.take_draft(one)]
     run_ready(book, fresh, workers=workers, on=on, done=keeper.keep)
     return Report(
         tuple(keeper.planned),
@@ -174,6 +172,20 @@ def ready_to_plan(
     return ready, failed
 
 
+def drafted(book: Book, one: Ready) -> Made | None:
+    """Give the plan that a preview made of a field from the same inputs, if one did."""
+    place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
+    with book.read() as connection:
+        whole = connection.execute(sa.select(drafts.c.whole).where(place)).scalar()
+    if whole is None:
+        return None
+    try:
+        plan: Plan = load_plan(zlib.decompress(whole)).plan
+    except (SavedError, zlib.error):
+        return None  # another release made it
+    return made(plan, one.request)
+
+
 def _due(chosen: Sequence[BookField], *, again: bool) -> tuple[list[BookField], list[BookField]]:
     """Which fields are to be planned, and which had a fault from the very same inputs."""
     due = [field for field in chosen if again or field.state in (State.TO_PLAN, State.OUT_OF_DATE)]
@@ -219,19 +231,12 @@ class _Keeper:
         else:
             self._plan(one, outcome.finished)
 
-    def take_draft(self, one: Ready, drafted: Collection[tuple[int, str]]) -> bool:
+    def take_draft(self, one: Ready) -> bool:
         """Keep the plan that a preview made of the same inputs, if one did."""
-        if (one.field.id, one.inputs.sha256) not in drafted:
-            return False
-        place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
-        with self._book.read() as connection:
-            whole = connection.execute(sa.select(drafts.c.whole).where(place)).scalar_one()
-        try:
-            plan: Plan = load_plan(zlib.decompress(whole)).plan
-        except (SavedError, zlib.error):
-            return False  # another release made it
-        self._plan(one, made(plan, one.request))
-        return True
+        result = drafted(self._book, one)
+        if result is not None:
+            self._plan(one, result)
+        return result is not None
 
     def fault(self, field: BookField, fault: Fault, one: Ready | None = None) -> None:
         """Keep why a field has no plan, beside the field."""

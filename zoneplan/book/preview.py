@@ -16,7 +16,7 @@ from zoneplan.batch import Outcome
 from zoneplan.book.conditions import Scope, scope_of_field
 from zoneplan.book.fields import BY_HAND, BookField, State, listing
 from zoneplan.book.opening import Book, now
-from zoneplan.book.planning import Progress, Ready, ready_to_plan, run_ready
+from zoneplan.book.planning import Progress, Ready, drafted, ready_to_plan, run_ready
 from zoneplan.book.plans import Made, plan_of
 from zoneplan.book.tables import drafts, plans
 from zoneplan.plan.compare import compare
@@ -96,7 +96,9 @@ def preview(
         pass
     failed = [(before[field.id], fault.words) for field, fault in lacking]
     collected = _Collected(book, {str(one.field.id): one for one in ready}, before, failed, watch)
-    run_ready(book, ready, workers=workers, on=on, done=collected.add)
+    fresh = [one for one in ready if not collected.add_draft(one)]
+    run_ready(book, fresh, workers=workers, on=on, done=collected.add)
+    collected.moves.sort(key=lambda move: move.field.path)
     collected.moves.sort(key=_size, reverse=True)
     return Preview(
         tuple(collected.moves),
@@ -154,17 +156,28 @@ class _Collected:
 
     def add(self, outcome: Outcome) -> None:
         one = self._ready[outcome.key]
-        field = self._before[one.field.id]
         if outcome.fault is not None:
-            self._failed.append((field, outcome.fault.words))
+            self._failed.append((self._before[one.field.id], outcome.fault.words))
         else:
             self._draft(one, outcome.finished)
-            self._sort_in(field, outcome.finished)
+            self._sort_in(one, outcome.finished)
+        self._tell()
+
+    def add_draft(self, one: Ready) -> bool:
+        """Take what an earlier preview planned of the same inputs, if one did."""
+        result = drafted(self._book, one)
+        if result is not None:
+            self._sort_in(one, result)
+            self._tell()
+        return result is not None
+
+    def _tell(self) -> None:
         done = len(self.moves) + len(self.still) + len(self.first)
         left = len(self._ready) - done - len(self._failed)
         self._watch(Progress(done, len(self._failed), max(left, 0)))
 
-    def _sort_in(self, field: BookField, result: Made) -> None:
+    def _sort_in(self, one: Ready, result: Made) -> None:
+        field = self._before[one.field.id]
         if field.plan_id is None:
             self.first.append(field)
             return
