@@ -17,6 +17,7 @@ from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
 _HERE = Path(__file__).parent
+START = {"start.py": ("Start", "start")}
 PAGES = {  # file, title, where it is found
     "plan.py": ("Field", "field"),
     "draw.py": ("Draw", "draw"),
@@ -37,18 +38,20 @@ def frame() -> None:
     if somebody is None:
         return
     link.find_again()
+    beginning = "field" not in st.session_state
+    first = "growers.py" if given() else "start.py" if beginning else "plan.py"
     page = st.navigation(
         [
-            st.Page(_HERE / file, title=title, url_path=path, default=number == 0)
-            for number, (file, (title, path)) in enumerate(_pages().items())
+            st.Page(_HERE / file, title=title, url_path=path, default=file == first)
+            for file, (title, path) in _pages().items()
         ],
         position="top",
     )
-    growers = page.title == "Growers"
+    growers, start = (page.title == title for title in ("Growers", "Start"))
     with st.container() if growers else st.sidebar:  # the page of the growers has no side
         told_of(somebody)
     top = st.sidebar.container()
-    job = _asked()
+    job = "" if start and beginning else _asked()
     if isinstance(job, Job):
         state.note(job)
     link.keep()
@@ -62,7 +65,7 @@ def frame() -> None:
         state.desk().message = None
     if text := refused():
         not_taken.html(fault(text))
-    if growers:
+    if growers or start:
         st.html('<i class="zp-whole-page"></i>')
         page.run()
         return
@@ -77,7 +80,7 @@ def frame() -> None:
 
 
 def _pages() -> dict[str, tuple[str, str]]:
-    return {**GROWERS, **PAGES} if given() else PAGES
+    return {**(GROWERS if given() else {}), **START, **PAGES}
 
 
 def _back_and_forth() -> None:

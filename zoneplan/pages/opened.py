@@ -6,6 +6,7 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import current, desk, put
+from zoneplan.sources import Upload
 from zoneplan.store.archive import MOST_MB, opened
 from zoneplan.store.changed_since_saved import changed_since_saved
 
@@ -53,14 +54,20 @@ def told_of_opened() -> str:
     )
 
 
-def _open(key: str, place: str) -> None:
-    work, sent = desk(), st.session_state[key]
+def open_saved(upload: Upload, place: str) -> None:
+    """Lay out what a saved plan holds, or keep why it cannot be opened."""
+    work = desk()
     work.refused = None
-    if sent is None:
-        return
     try:
-        work.opened = opened(sent.getvalue(), sent.name)
+        work.opened = opened(upload.content, upload.name)
     except ZoneplanError as error:
         work.refused = (place, str(error))
     else:
         put(work.opened.job)
+
+
+def _open(key: str, place: str) -> None:
+    sent = st.session_state[key]
+    desk().refused = None
+    if sent is not None:
+        open_saved(Upload(sent.name, sent.getvalue()), place)

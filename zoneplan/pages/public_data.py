@@ -17,10 +17,11 @@ SURVEY_BUTTON = "Get the public soil survey for this outline"
 HEIGHTS_BUTTON = "Get public heights for this outline"
 
 
-def public_data(files: Mapping[str, Any], values: Mapping[str, Any]) -> None:
+def public_data(files: Mapping[str, Any], values: Mapping[str, Any], place: str = "") -> None:
     """Draw the buttons, once there is an outline to ask about.
 
-    What comes is kept like a file that was sent, and can be let go as one.
+    What comes is kept like a file that was sent, and can be let go as one. `place` tells the
+    buttons of two places apart.
     """
     drawn = tuple(one for one in desk().drawn if one.what == "boundary")
     if not (files.get("boundary") or drawn):
@@ -28,12 +29,12 @@ def public_data(files: Mapping[str, Any], values: Mapping[str, Any]) -> None:
     with st.expander("Public data of the United States"):
         try:
             st.caption(disclosure(survey=True, heights=False) + " It happens only when you press:")
-            if st.button(SURVEY_BUTTON, key="get-survey"):
+            if st.button(SURVEY_BUTTON, key=f"get-survey{place}"):
                 _get("soils", survey_for, files, values)
             if files.get("elevation"):
                 return
             st.caption(disclosure(survey=False, heights=True))
-            if st.button(HEIGHTS_BUTTON, key="get-heights"):
+            if st.button(HEIGHTS_BUTTON, key=f"get-heights{place}"):
                 _get("elevation", heights_for, files, values)
         except ZoneplanError as error:
             st.html(fault(error))

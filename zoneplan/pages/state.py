@@ -101,18 +101,18 @@ def answered(job: Job) -> Run:
 
     def think() -> Run:
         small = (sources.machine, sources.rules, sources.checks)
-        setup = _known(("setup", *small), lambda: read_setup(sources))
+        setup = known(("setup", *small), lambda: read_setup(sources))
         layers = replace(sources, machine="", rules=(), checks=())
         by_the_pass = request.headland_passes or sources.tracks
         width_m = setup.machine.width_m if by_the_pass else None
-        ground = _known(
+        ground = known(
             ("ground", request.of(GROUND), request.drawn, layers, width_m),
             lambda: read_ground(request, sources, setup.machine),
             most=4,
         )
         return plan_ground(request, setup, *ground)
 
-    return _known(("run", _untitled(job)), lambda: _in_turn(think))
+    return known(("run", _untitled(job)), lambda: _in_turn(think))
 
 
 def _in_turn(think: Callable[[], Thing]) -> Thing:
@@ -132,13 +132,13 @@ def _untitled(job: Job) -> Job:
 
 def made(job: Job, options: Options) -> OutputFiles:
     """Make the files of the plan that came of a job."""
-    return _known(("files", job, options), lambda: output_files(answered(job).plan, options))
+    return known(("files", job, options), lambda: output_files(answered(job).plan, options))
 
 
 def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
     """Picture the pages of a sheet as it will be printed."""
     paper, units, title = options.paper, options.units, options.title
-    return _known(
+    return known(
         ("pages", job, sheet, paper, units),
         lambda: pages_of(answered(job).plan, sheet, paper=paper, units=units, title=title),
     )
@@ -276,17 +276,17 @@ def _go_on() -> None:
 # ---- small things ------------------------------------------------------------------------------
 
 
-def _known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
+def known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
     """Think once; keep the last few thoughts of each kind."""
-    known = _thoughts()
-    if key not in known:
-        known[key] = think()
-    known.move_to_end(key)
+    thoughts = _thoughts()
+    if key not in thoughts:
+        thoughts[key] = think()
+    thoughts.move_to_end(key)
     kind = key[0] if isinstance(key, tuple) else key
-    alike = [other for other in known if isinstance(other, tuple) and other[0] == kind]
+    alike = [other for other in thoughts if isinstance(other, tuple) and other[0] == kind]
     for old in alike[:-most]:
-        del known[old]
-    answer: Thing = known[key]
+        del thoughts[old]
+    answer: Thing = thoughts[key]
     return answer
 
 

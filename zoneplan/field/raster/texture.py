@@ -123,6 +123,17 @@ def is_part(path: Path) -> bool:
     return sum(bool(could[part]) for part in PARTS) < 2
 
 
+def names_a_part(path: Path) -> bool:
+    """Whether a raster says that it holds sand, silt, clay or organic matter.
+
+    Raises
+    ------
+    LayerError
+        When it is no GeoTIFF.
+    """
+    return any(_by_words(bands_of(path)).values())
+
+
 def _held(
     paths: Sequence[Path], asked: Mapping[str, str] | None
 ) -> tuple[dict[str, Band], list[Notice]]:

@@ -1,0 +1,352 @@
+"""The page to begin on: one place for every file, what each was taken for, and the demo fields."""
+
+import base64
+import tempfile
+from pathlib import Path
+
+import geopandas as gpd
+import streamlit as st
+
+from zoneplan.demo import demo_fields
+from zoneplan.errors import ZoneplanError
+from zoneplan.export.picture import INK, PAPER, svg_path
+from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.files import read_areas
+from zoneplan.field.fitting_crs import fitting_systems
+from zoneplan.field.outline import read_field, read_outlines
+from zoneplan.field.pick import written
+from zoneplan.field.recognise import FileKind, Recognised
+from zoneplan.field.shapes import Field
+from zoneplan.harmless import escape, in_markdown
+from zoneplan.pages import intake, state
+from zoneplan.pages.boxes import label
+from zoneplan.pages.opened import open_saved
+from zoneplan.pages.overview import fault
+from zoneplan.pages.plan import what_was_found
+from zoneplan.pages.public_data import public_data
+from zoneplan.pages.side_boxes import as_upload
+from zoneplan.pages.words import acres, shortened
+from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.run import Job
+from zoneplan.sources import Upload, ask_of, on_disk
+from zoneplan.units import HA_PER_ACRE
+
+WHAT = (
+    "zoneplan turns what is known of a field's soils into a plan for the corn planter's row units: "
+    "what to set in each zone, and why."
+)
+DROP = "Drop everything here: the field's outline, its soils, your planter's file"
+ROLES = {  # a field of Sources, and how it is called here
+    "boundary": "the field's outline",
+    "soils": "soil",
+    "machine": "planter",
+    "samples": "texture samples",
+    "elevation": "heights",
+    "tracks": "wheel tracks",
+    "zones": "zones of my own",
+    "rules": "rules of my own",
+    "checks": "hand checks",
+}
+LEFT_OUT = "left out"
+_MOST_LISTED = 200  # fields of one file, to choose from
+_PX = 320
+
+
+def page() -> None:
+    """Show the page."""
+    st.html(
+        f'<header class="zp-head"><h1>A plan for your field</h1></header>'
+        f'<p class="zp-needed">{WHAT}</p>'
+    )
+    key = f"everything-{st.session_state.setdefault('intakes', 0)}"
+    st.file_uploader(DROP, accept_multiple_files=True, key=key, on_change=_take, args=(key,))
+    _strangers()
+    found, drawing = st.columns([6, 5], gap="large")
+    with found:
+        _files()
+    with drawing:
+        field = _boundary()
+    _machine()
+    _missing(field)
+    _demos()
+
+
+def _take(key: str) -> None:
+    sent = st.session_state[key] or []
+    left = intake.take([as_upload(one) for one in sent])
+    saved = [one for one in left if intake.recognised(one).kind is FileKind.SAVED]
+    st.session_state["strangers"] = [one for one in left if one not in saved]
+    st.session_state["intakes"] += 1  # another chooser, which is empty
+    if saved:
+        open_saved(saved[0], "start")
+        st.session_state["go"] = True
+
+
+def _strangers() -> None:
+    """Say of each file that nobody knows why."""
+    for upload in st.session_state.get("strangers", ()):
+        seen = intake.recognised(upload)
+        st.html(fault(seen.fault or f"{upload.name} is nothing that a plan is made from."))
+    if refused := state.desk().refused:
+        st.html(fault(refused[1]))
+
+
+# ---- what is there -------------------------------------------------------------------------------
+
+
+def _files() -> None:
+    """List every file: what was found in it, what it is taken for, and its place among others."""
+    work = state.desk()
+    listed = {**work.files, "rules": work.rules}
+    if not any(listed.values()):
+        return
+    st.subheader("What was found", anchor=False)
+    for role in ROLES:
+        for number, upload in enumerate(listed.get(role, ())):
+            _row(role, number, upload)
+
+
+def _row(role: str, number: int, upload: Upload) -> None:
+    name, chooser, up = st.columns([5, 4, 1], vertical_alignment="center")
+    seen = intake.recognised(upload)
+    name.markdown(f"**{in_markdown(shortened(upload.name))}**  \n{_found(seen)}")
+    key = f"role-{role}-{number}-{state.desk().fresh}-{hash(upload)}"
+    options = [*ROLES, LEFT_OUT]
+    chooser.selectbox(
+        f"What {shortened(upload.name)} is",
+        options,
+        options.index(role),
+        key=key,
+        format_func=lambda one: ROLES.get(one, one),
+        label_visibility="collapsed",
+        on_change=_put_elsewhere,
+        args=(key, role, number, upload),
+    )
+    if role == "soils" and number:
+        up.button(
+            "",
+            key=f"up-{key}",
+            icon=":material/arrow_upward:",
+            help="Let this layer come before the one above it",
+            on_click=intake.move_up,
+            args=(role, number),
+        )
+    if (area := intake.area_of_interest(upload)) and not state.desk().files.get("boundary"):
+        st.button(
+            "Take the survey's area of interest as the outline",
+            key=f"area-{key}",
+            on_click=intake.place,
+            args=(area, "boundary"),
+        )
+
+
+def _found(seen: Recognised) -> str:
+    if seen.kind is FileKind.OUTLINES:
+        return "one outline" if seen.count == 1 else f"{seen.count:,} outlines"
+    return f"{seen.kind}, {seen.count:,} shapes" if seen.count > 1 else str(seen.kind)
+
+
+def _put_elsewhere(key: str, role: str, number: int, upload: Upload) -> None:
+    chosen = st.session_state[key]
+    intake.remove(role, number)
+    if chosen != LEFT_OUT:
+        intake.place(upload, chosen)
+
+
+# ---- the outline, and questions about it ---------------------------------------------------------
+
+
+def _boundary() -> Field | None:
+    """Draw the outline at once; ask what the file does not say."""
+    uploads = state.desk().files.get("boundary", ())
+    if not uploads:
+        return None
+    crs, pick = _answers().values()
+    with tempfile.TemporaryDirectory() as folder:
+        path = on_disk(uploads[0], Path(folder))
+        try:
+            field = read_field(path, pick, crs)
+        except ZoneplanError as error:
+            if "crs" in error.parameters:
+                _ask_system(error, path)
+            elif "pick" in error.parameters:
+                _ask_field(path, crs)
+            else:
+                st.html(fault(error))
+            return None
+    st.html(
+        f'<figure class="zp-outline">{_picture(field)}<figcaption>{escape(field.name)}: '
+        f"{acres(field.area_ha)} acres</figcaption></figure>"
+    )
+    return field
+
+
+def _answers() -> dict[str, str | None]:
+    return {name: st.session_state.get(name) or None for name in ("crs", "pick")}
+
+
+def _picture(field: Field) -> str:
+    west, south, east, north = field.shape.buffer(max(field.area_ha, 0.1) ** 0.5).bounds
+    width, height = east - west, north - south
+    scale = _PX / max(width, height)
+    drawing = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{scale * width:.0f}" '
+        f'height="{scale * height:.0f}" viewBox="{west} {-north} {width} {height}">'
+        f'<path d="{svg_path(field.shape)}" fill="{PAPER}" stroke="{INK}" '
+        f'stroke-width="{2 / scale}" fill-rule="evenodd"/></svg>'
+    )
+    link = base64.b64encode(drawing.encode()).decode()
+    return f'<img alt="The field\'s outline, north up" src="data:image/svg+xml;base64,{link}">'
+
+
+def _ask_system(error: ZoneplanError, path: Path) -> None:
+    """No coordinate system: offer those in which the outline lies where its soil does."""
+    st.html(fault(str(error)))
+    bounds = tuple(map(float, _anyhow(path).total_bounds))
+    near = next(
+        (
+            seen.bounds
+            for upload in state.desk().files.get("soils", ())
+            if (seen := intake.recognised(upload)).bounds
+        ),
+        None,
+    )
+    for code in fitting_systems((bounds[0], bounds[1], bounds[2], bounds[3]), near):
+        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=_set, args=("crs", code))
+    typed = st.text_input("Coordinate system", key="typed-crs", placeholder="EPSG:32615")
+    if typed:
+        st.button("Use this one", key="use-typed", on_click=_set, args=("crs", typed.strip()))
+
+
+def _anyhow(path: Path) -> gpd.GeoDataFrame:
+    """Read outlines that state no system, in the numbers that they have."""
+    return read_areas(path, "EPSG:3857")
+
+
+def _ask_field(path: Path, crs: str | None) -> None:
+    """Several fields: a list to take one from, with its acres."""
+    areas, _ = read_outlines(path, crs)
+    columns = [name for name in areas.columns if name != "geometry"][:4]
+    st.html(f'<p class="zp-needed">{len(areas):,} outlines: choose yours.</p>')
+    rows = areas.head(_MOST_LISTED)
+    table = {"number": list(rows.index)} | {
+        str(name): [written(cell) for cell in rows[name]] for name in columns
+    }
+    table["acres"] = [
+        f"{geodesic_area_ha(move(shape, WGS_84, metric), metric) / HA_PER_ACRE:,.1f}"
+        for shape in rows.geometry
+        if (metric := local_crs(shape))
+    ]
+    choice = st.dataframe(
+        table, hide_index=True, on_select="rerun", selection_mode="single-row", key="choose-field"
+    )
+    if chosen := choice["selection"]["rows"]:
+        st.button(
+            f"Take number {table['number'][chosen[0]]}",
+            key="take-field",
+            type="primary",
+            on_click=_set,
+            args=("pick", str(table["number"][chosen[0]])),
+        )
+
+
+def _set(name: str, value: str) -> None:
+    st.session_state[name] = value
+
+
+# ---- the planter, what is missing, and the demos -------------------------------------------------
+
+
+def _machine() -> None:
+    """Choose a generic planter where there is no file."""
+    if not state.desk().files or state.desk().files.get("machine"):
+        return
+    st.selectbox(
+        "Planter: no file was given, so choose how yours makes downforce",
+        SYSTEMS,
+        None,
+        key="start-machine",
+        placeholder="springs, air or hydraulics",
+        format_func=lambda system: f"generic {system}",
+        on_change=lambda: _set("machine", st.session_state["start-machine"] or SYSTEMS[0]),
+        help="Its weights are invented. Put your own in on the field page, under the planter.",
+    )
+
+
+def _missing(field: Field | None) -> None:
+    """Say what is still to give, or go on to the plan."""
+    work = state.desk()
+    if not any(work.files.values()):
+        return
+    missing = [
+        what
+        for what, there in (
+            ("the field's outline", field),
+            ("a soil layer", work.files.get("soils")),
+            ("a planter", work.files.get("machine") or st.session_state.get("start-machine")),
+        )
+        if not there
+    ]
+    if field and not work.files.get("soils"):
+        public_data({"boundary": work.files["boundary"][0]}, _answers(), "-start")
+    if missing:
+        st.html(f'<p class="zp-needed">Still to give: {escape(", ".join(missing))}.</p>')
+    elif (job := state.asked()) and _readable(job):
+        st.button("Plan this field", type="primary", key="plan-it", on_click=_plan)
+
+
+def _readable(job: Job) -> bool:
+    """Say what was found on the field, or ask what the files leave open."""
+    try:
+        run = state.watching(job, lambda: state.answered(job))
+    except ZoneplanError as error:
+        st.html(fault(str(error)))
+        for parameter in error.parameters:
+            _question(parameter, error.example)
+        return False
+    if run is not None:
+        st.html(what_was_found(run))
+    return run is not None
+
+
+def _question(parameter: str, example: str) -> None:
+    """Ask for what would put an error right: a button for each answer, or a line to write it in."""
+    key, answers = parameter.replace(".", "_"), ask_of(parameter)[0].choices
+    for answer in answers:
+        st.button(answer, key=f"answer-{key}-{answer}", on_click=_set, args=(key, answer))
+    if answers:
+        return
+    typed = st.text_input(label(parameter), key=f"typed-{key}", placeholder=example)
+    if typed:
+        st.button("Use it", key=f"use-{key}", on_click=_set, args=(key, typed.strip()))
+
+
+def _demos() -> None:
+    st.html('<h2 class="zp-change">Or look at a field of ours, all invented</h2>')
+    with st.container(horizontal=True):
+        for demo in demo_fields():
+            st.button(
+                demo.name.capitalize(), key=f"demo-{demo.name}", on_click=_demo, args=(demo.name,)
+            )
+    if st.session_state.pop("go", False):
+        _go()
+
+
+def _plan() -> None:
+    """Lay the job into the boxes again, for they are let go on the way to another page."""
+    if job := state.asked():
+        state.put(job)
+    st.session_state["go"] = True
+
+
+def _demo(name: str) -> None:
+    st.session_state.update({"field": name, "go": True})
+
+
+def _go() -> None:
+    st.switch_page(Path(__file__).with_name("plan.py"))
+
+
+if __name__ == "__main__":
+    page()
