@@ -12,7 +12,7 @@ from tests.pages.uploads import boundary, machine, survey
 from tests.pages.visit import Visit, elsewhere
 from zoneplan.demo import demo_field, plan_demo
 from zoneplan.pages.ask import MACHINE_FILE
-from zoneplan.pages.frame import PAGES
+from zoneplan.pages.frame import PAGES, START
 from zoneplan.pages.opened import SAVED
 
 pytestmark = pytest.mark.browser
@@ -121,12 +121,33 @@ def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called)
     assert elsewhere(called) == []
 
 
+def test_from_a_pile_of_files_to_a_plan_with_one_click(chromium, address):
+    begun = Visit(chromium, address, "")
+    page = begun.page
+    page.locator("[data-testid=stFileUploader] input[type=file]").first.set_input_files(
+        files_of(machine("bottom"), survey("bottom"), boundary("bottom"))
+    )
+    expect(page.locator("figure.zp-outline")).to_contain_text("River bottom: 133.2 acres")
+    plan_it = page.get_by_role("button", name="Plan this field")
+    plan_it.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("River bottom")
+    expect(begun.title).to_contain_text("Zone 1")
+    begun.turn_to("Start")
+    expect(page.locator("figure.zp-outline")).to_contain_text("River bottom")
+    begun.turn_to("Field")
+    page.reload()
+    expect(page.locator("h1")).to_have_text("River bottom")
+    expect(page.get_by_role("region", name="What was found")).to_contain_text("soil survey")
+    assert begun.outside == []
+
+
 @pytest.mark.parametrize("wide", [1280, 820])
 def test_every_page_passes_an_accessibility_check(visit, wide):
     visit.page.set_viewport_size({"width": wide, "height": 1100})
     expect(visit.title).to_contain_text("Zone 1")
     told = []
-    for title, _ in PAGES.values():
+    for title, _ in (START | PAGES).values():
         visit.turn_to(title)
         visit.page.wait_for_timeout(1000)  # pictures and maps
         found = Axe().run(visit.page, options=RULES).response["violations"]

@@ -78,7 +78,7 @@ def visit(chromium, address):
             super()._guard_socket(websocket, address)
             websocket.on("framereceived", lambda frame: received.append(len(frame)))
 
-    one = Counting(chromium, address)
+    one = Counting(chromium, address, "")
     one.received = received
     expect(one.page.locator("#book-place, .zp-head h2").first).to_be_visible()
     one.at_rest()
@@ -127,7 +127,7 @@ def test_a_row_is_chosen_by_a_click(visit):
 
 
 def test_two_people_work_at_once_and_each_sees_what_the_other_said(visit, chromium, address, book):
-    other = Visit(chromium, address)
+    other = Visit(chromium, address, "")
     expect(place(other)).to_have_text("1 of 2,000")
     visit.page.get_by_label("Note").fill("Seen.")
     visit.page.get_by_role("button", name="Say it").click()

@@ -118,7 +118,7 @@ def test_a_reload_finds_the_work_again_and_nobody_else_does():
 def test_an_address_that_stands_for_nothing_begins_anew():
     app = AppTest.from_file(APP, default_timeout=30)
     app.query_params[link.LINK] = "no-such-work"
-    assert "River bottom" in shown(app.run())
+    assert "A plan for your field" in shown(app.run())
     assert link.LINK not in app.query_params  # nothing was done yet that a reload could lose
 
 

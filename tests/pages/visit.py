@@ -72,7 +72,7 @@ def _wait_for(url, server):
 class Visit:
     """One person at one browser, and everything the browser wanted from elsewhere."""
 
-    def __init__(self, chromium, address):
+    def __init__(self, chromium, address, page="field"):
         self.outside = []
         context = chromium.new_context(viewport={"width": 1280, "height": 900})
         context.route("**/*", lambda route: self._guard(route, address))
@@ -82,7 +82,7 @@ class Visit:
         self.page.on("pageerror", lambda error: self.outside.append(str(error)))
         self.page.on("console", self._hear)
         self.page.on("websocket", lambda socket: self._guard_socket(socket, address))
-        self.page.goto(address)
+        self.page.goto(address + page)
         self.map = self.page.frame_locator("iframe")
         self.zones = self.map.locator("path.leaflet-interactive")
         self.title = self.page.locator(".zp-zone h2")
