@@ -42,6 +42,7 @@ POINTERS = frozenset(_POINTERS.split())
 MOST_CELLS = 100_000_000  # of one band, read at once: a field of 10 by 10 km at one metre
 OWN_TAG = "ZONEPLAN_"
 _MOST_TAG = 80  # letters
+MOST_CACHE_MB = 64  # of unpacked blocks; the library would take a twentieth of all memory
 MOST_BLOCK_MB = 512  # of a raster: what must be unpacked to see a single cell
 NO_NETWORK = {
     "CPL_VSIL_CURL_ALLOWED_FILENAME": "/none",  # so no name is
@@ -295,17 +296,25 @@ def read_cells(
     band: int,
     rows: tuple[int, int],
     columns: tuple[int, int],
+    factor: int = 1,
 ) -> NDArray[np.float64]:
     """Read a window of one band, NaN for none; its scale and offset are not yet worked in.
 
+    With a factor, means of so many by so many cells are read, of which the window must hold a
+    whole number: only these take room.
+
     It is not warped here: what the library warps with brings its driver of virtual rasters back.
     """
-    from zoneplan.field.raster_library import Window
+    from zoneplan.field.raster_library import Resampling, Window
 
     with _open_raster(path, allowed) as source:
-        _check_cells((rows[1] - rows[0]) * (columns[1] - columns[0]))
+        shape = (rows[1] - rows[0]) // factor, (columns[1] - columns[0]) // factor
+        _check_cells(shape[0] * shape[1])
         window = Window.from_slices(rows, columns)
-        read = source.read(band, window=window, masked=True).astype(float)
+        way = Resampling.nearest if factor == 1 else Resampling.average
+        read = source.read(
+            band, window=window, out_shape=shape, masked=True, resampling=way
+        ).astype(float)
         cells: NDArray[np.float64] = read.filled(np.nan)
         return cells
 
@@ -316,7 +325,7 @@ def _open_raster(path: Path, allowed: Sequence[str]) -> Iterator[Any]:
 
     with (
         _library(RasterioError),
-        rasterio.Env(**SETTINGS),
+        rasterio.Env(**SETTINGS, GDAL_CACHEMAX=MOST_CACHE_MB),
         rasterio.open(path, driver=_raster_driver(path, allowed)) as source,
     ):
         if source.tags(ns="OVERVIEWS"):

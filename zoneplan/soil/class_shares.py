@@ -84,6 +84,19 @@ def shares_of_class(texture: str) -> Mapping[str, float]:
     return {texture: 1.0}
 
 
+def texture_classes(
+    sand_frac: NDArray[np.float64], silt_frac: NDArray[np.float64], clay_frac: NDArray[np.float64]
+) -> NDArray[np.intp]:
+    """Name the class of many soils at once, by its place in `TEXTURES`; see `texture_class`.
+
+    >>> TEXTURES[texture_classes(np.array([0.2]), np.array([0.65]), np.array([0.15]))[0]]
+    'silt loam'
+    """
+    total = sand_frac + silt_frac + clay_frac
+    silt, clay = (np.round(part / total, _DIGITS) for part in (silt_frac, clay_frac))
+    return np.asarray(np.argmax(_rules(1 - silt - clay, silt, clay), axis=0), np.intp)
+
+
 def _rules(
     sand_frac: NDArray[np.float64], silt_frac: NDArray[np.float64], clay_frac: NDArray[np.float64]
 ) -> list[NDArray[Any]]:

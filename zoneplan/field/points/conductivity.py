@@ -24,6 +24,7 @@ from zoneplan.field.points.samples import CONDUCTIVITY, words_in
 from zoneplan.field.raster.grid import (
     WORKING_CELL_M,
     Grid,
+    cell_kinds,
     class_ground,
     facts_of,
     field_shares,
@@ -376,7 +377,7 @@ def _looked_up(log: Grid, samples: Points) -> _Values:
 
 
 def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[Notice, ...]) -> SoilLayer:
-    return SoilLayer(name, kind, grid_ground(grid, field, say=facts_of), notes)
+    return SoilLayer(name, kind, grid_ground(grid, field, say=facts_of, kinds_of=cell_kinds), notes)
 
 
 def _marks(

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import geopandas as gpd
 import numpy as np
+import shapely
 from affine import Affine
 from exactextract import exact_extract
 from exactextract.raster import NumPyRasterSource
@@ -17,8 +18,9 @@ from zoneplan.field.crs import move
 from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
 from zoneplan.field.raster_library import shapes
 from zoneplan.field.shapes import Field
+from zoneplan.soil.class_shares import texture_classes
 from zoneplan.soil.organic import ORGANIC_PCT, is_organic
-from zoneplan.soil.texture import SoilFacts, texture_class
+from zoneplan.soil.texture import TEXTURES, SoilFacts, texture_class
 from zoneplan.units import M2_PER_HA
 
 # How far soils may differ and count as alike. A step of sand or clay moves the opener load
@@ -92,7 +94,11 @@ def cell_m(grid: Grid, field: Field) -> float:
 
 
 def grid_ground(
-    grid: Grid, field: Field, *, say: Callable[[Mapping[str, float]], SoilFacts]
+    grid: Grid,
+    field: Field,
+    *,
+    say: Callable[[Mapping[str, float]], SoilFacts],
+    kinds_of: Callable[[Mapping[str, _Values]], NDArray[np.str_]] | None = None,
 ) -> gpd.GeoDataFrame:
     """Outline the ground that is alike, along the edges of cells.
 
@@ -106,6 +112,9 @@ def grid_ground(
         Only cells that lie in it at least in part are outlined, and only that part counts.
     say : callable
         The facts of ground with these means. `organic_pct` is left out where unknown.
+    kinds_of : callable, optional
+        The texture class that `say` gives each of many, or the kind of ground where it is no
+        soil, all at once; else `say` is asked for each cell.
 
     Returns
     -------
@@ -125,9 +134,11 @@ def grid_ground(
     if "organic_pct" in grid.values:
         enough |= grid.values["organic_pct"] >= ORGANIC_PCT  # peat has no texture
     sums, ground, transform = _working_cells(grid, field, enough)
-    seen = list(_said(sums, say))
-    textures = [facts.texture or facts.ground for facts in seen]
-    grounds = np.array([facts.ground for facts in seen])
+    if kinds_of is None:
+        textures = np.array([facts.texture or facts.ground for facts in _said(sums, say)])
+    else:
+        textures = kinds_of({name: sums.means(name) for name in sums.totals})
+    grounds = np.where(np.isin(textures, TEXTURES), "soil", textures)
     steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
     rounded = [np.floor(step.round(6)) for step in steps]
     kinds = np.unique(
@@ -264,8 +275,18 @@ def _on_grid(numbers: Patches, ground: NDArray[np.bool_]) -> Patches:
 def _outlined(patches: Patches, transform: Affine) -> Iterator[tuple[int, Polygon]]:
     """Follow the edges of cells round what hangs together by them."""
     for drawn, number in shapes(patches.astype(np.int32), patches >= 0, transform=transform):
-        shell, *holes = drawn["coordinates"]
-        yield int(number), Polygon(shell, holes)
+        shell, *holes = map(shapely.linearrings, drawn["coordinates"])
+        yield int(number), shapely.polygons(shell, holes or None)
+
+
+def cell_kinds(means: Mapping[str, _Values]) -> NDArray[np.str_]:
+    """The texture class of many means, or "organic" or "no data", as `facts_of` says them."""
+    parts = [means[name] for name in _TEXTURE]
+    known = ~np.isnan(parts).any(axis=0)
+    classes = np.array(TEXTURES)[texture_classes(*(np.where(known, part, 1 / 3) for part in parts))]
+    kinds = np.where(known, classes, "no data")
+    organic = means.get("organic_pct", np.full(len(kinds), np.nan)) >= ORGANIC_PCT
+    return np.where(organic, "organic", kinds)
 
 
 def facts_of(means: Mapping[str, float]) -> SoilFacts:

@@ -19,9 +19,11 @@ from zoneplan.field.crs import WGS_84, check_movable, known_crs, move
 from zoneplan.field.file_type import is_tiff
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.overlay import extent
-from zoneplan.field.raster.grid import Grid
+from zoneplan.field.raster.grid import WORKING_CELL_M, Grid
 from zoneplan.field.shapes import Field
+from zoneplan.units import M2_PER_HA
 
+LEAST_FINE = 4  # judged: so many cells across a working cell, and their mean is read
 _LEAST_CELL, _MOST_CELL = 1e-9, 1e7  # of a degree or a metre: a cell of neither end is none
 AGAIN = "Export the raster again."
 
@@ -98,7 +100,18 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
     outline = move(field.shape, field.crs, system)
     if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
         raise _apart(band.path.name, source.bounds, system, field)
-    read, transform = cells_about(band.path, source, band.number, outline.bounds)
+    # Of very fine cells means are read: what they hold beyond the field's edge counts for little.
+    own_m = math.sqrt(
+        M2_PER_HA * field.area_ha * abs(source.transform.determinant) / shapely.area(outline)
+    )
+    factor = max(1, round(WORKING_CELL_M / own_m))
+    read, transform = cells_about(
+        band.path,
+        source,
+        band.number,
+        outline.bounds,
+        factor=factor if factor >= LEAST_FINE else 1,
+    )
     scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
     with np.errstate(over="ignore"):  # what is too large to be is told where it is looked at
         values = read * scale + offset
@@ -129,8 +142,12 @@ def cells_about(
     bounds: tuple[float, float, float, float],
     allowed: Sequence[str] = GEOTIFF,
     more: int = 0,
+    factor: int = 1,
 ) -> tuple[NDArray[np.float64], Affine]:
     """Read the cells of a band that lie within bounds in its own system, and `more` around.
+
+    With a factor they are put together on the way, so many by so many, counted from the
+    system's origin; unless the raster ends within such a block.
 
     Returns
     -------
@@ -146,9 +163,26 @@ def cells_about(
     west, south, east, north = bounds
     columns = _span((west - left) / step_east, (east - left) / step_east, source.width, more)
     rows = _span((north - top) / step_south, (south - top) / step_south, source.height, more)
+    if factor > 1:
+        whole_columns = _whole_blocks(columns, round(left / step_east), factor, source.width)
+        whole_rows = _whole_blocks(rows, round(top / step_south), factor, source.height)
+        if whole_columns and whole_rows:
+            columns, rows = whole_columns, whole_rows
+        else:
+            factor = 1
     kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
-    read = apart(kind, AGAIN, read_cells, path, allowed, band, rows, columns)
-    return read, source.transform * Affine.translation(columns[0], rows[0])
+    read = apart(kind, AGAIN, read_cells, path, allowed, band, rows, columns, factor)
+    corner = source.transform * Affine.translation(columns[0], rows[0])
+    return read, corner * Affine.scale(factor)
+
+
+def _whole_blocks(
+    span: tuple[int, int], origin: int, factor: int, count: int
+) -> tuple[int, int] | None:
+    """Widen a span of cells to whole blocks counted from the origin; None past the raster's end."""
+    start = span[0] - (span[0] + origin) % factor
+    end = span[1] + -(span[1] + origin) % factor
+    return (start, end) if start >= 0 and end <= count else None
 
 
 def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] = ()) -> CRS:

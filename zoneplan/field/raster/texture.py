@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.raster.amounts import PARTS, WHOLE, fractions, organic_pct
-from zoneplan.field.raster.grid import Grid, cell_m, facts_of, field_shares, grid_ground
+from zoneplan.field.raster.grid import (
+    Grid,
+    cell_kinds,
+    cell_m,
+    facts_of,
+    field_shares,
+    grid_ground,
+)
 from zoneplan.field.raster.raster_band import Band, bands_of, read_band
 from zoneplan.field.raster_library import Resampling, reproject
 from zoneplan.field.shapes import COARSE_RASTER, Field, SoilLayer
@@ -106,7 +113,7 @@ def read_rasters(
     return SoilLayer(
         name=files[0].stem if len(files) == 1 else f"{files[0].stem} and {len(files) - 1} more",
         kind=COARSE_RASTER if cell_m(grid, field) >= COARSE_M else "raster",
-        ground=grid_ground(replace(grid, values=values), field, say=facts_of),
+        ground=grid_ground(replace(grid, values=values), field, say=facts_of, kinds_of=cell_kinds),
         notes=(*notes, *laid, *left_out),
     )
 
