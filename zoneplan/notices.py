@@ -192,6 +192,7 @@ CODES: dict[str, Kind] = {
     "points-outside": Kind(_NOTE, ("left", "points", "margin_m")),
     "points-negative": Kind(_NOTE, ("left", "points")),
     "points-in-one-place": Kind(_NOTE, ("left", "points")),
+    "points-thinned": Kind(_NOTE, ("points", "blocks", "block_m")),
     "points-outlying": Kind(_NOTE, ("left", "points", "most_modified_z", "neighbours")),
     "samples-unlike": Kind(_WATCH, ("flagged", "samples", "places")),
     "kriged": Kind(_NOTE, ("value", "points", "block_m", "off", "bias", "r2", "reach_m")),

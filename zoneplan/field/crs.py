@@ -107,6 +107,15 @@ def move(shape: Shape, source: str | CRS, target: str | CRS) -> Shape:
     return there
 
 
+def move_points(
+    x: NDArray[np.float64], y: NDArray[np.float64], source: str | CRS, target: str | CRS
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Take points from one coordinate system to another."""
+    for transformer, direction in _way(_code(source), _code(target)):
+        x, y = transformer.transform(x, y, direction=direction)
+    return x, y
+
+
 def _code(crs: str | CRS) -> str:
     return crs if isinstance(crs, str) else str(crs.srs).removesuffix(" +type=crs")
 

@@ -289,6 +289,8 @@ FIELD: dict[str, Template] = {
     "points-negative": _LEFT + "with a conductivity below zero",
     "points-in-one-place": "{left:count} of {points:count} points lie where another does: the mean "
     "of each place is taken",
+    "points-thinned": "of {points:count} points the medians of {blocks:count} blocks of "
+    "{block_m:width} are taken",
     "points-outlying": _LEFT + "outliers, over {most_modified_z:ratio} scaled MAD from the median "
     "of the {neighbours:count} points about them (Iglewicz & Hoaglin 1993)",
     "samples-unlike": "{flagged:count} of {samples:count} samples differ from all their "

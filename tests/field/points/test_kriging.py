@@ -15,6 +15,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.points.kriging import (
     LEAST_NUGGET,
     MOST_POINTS,
+    NEIGHBOURS,
     Variogram,
     cross_validate,
     fit_variogram,
@@ -264,3 +265,23 @@ def test_a_millimetre_moves_nothing():
     apart = (tables[0] - tables[1]).dropna()
     assert len(apart) > 6000
     assert np.abs(apart).max() < 0.01  # of 3: of points as far as each other, others are taken
+
+
+def test_kriging_in_batches_agrees_with_pykrige():
+    # An implementation of somebody else's, with the same model and the same neighbours.
+    from pykrige.ok import OrdinaryKriging
+
+    random = np.random.default_rng(3)
+    places, at = random.uniform(0, 500, (300, 2)), random.uniform(0, 500, (400, 2))
+    values = 30 + np.sin(places[:, 0] / 60) * 8 + random.normal(0, 1, 300)
+    at[0] = places[0]  # a place that was measured gets what all about it say
+    theirs = OrdinaryKriging(
+        *places.T,
+        values,
+        variogram_model="exponential",
+        variogram_parameters={"psill": 30.0, "range": 200.0, "nugget": 1.5},
+        nlags=1,
+        exact_values=False,
+    ).execute("points", *at.T, backend="loop", n_closest_points=NEIGHBOURS)[0]
+    ours = ordinary(places, values, Variogram(1.5, 30.0, 200.0), at)
+    assert ours == pytest.approx(np.asarray(theirs), abs=1e-6)

@@ -10,6 +10,7 @@ from tests.field.ground import LOCAL, SQUARE, field_of, in_degrees, write_geojso
 from tests.telling import codes, sentences
 from zoneplan.cli.advice import advised
 from zoneplan.errors import LayerError
+from zoneplan.field.points import read as reading
 from zoneplan.field.points.read import outliers, read_points, unlike_all
 
 FIELD = field_of(SQUARE)
@@ -405,3 +406,15 @@ def test_one_odd_value_among_equals():
     values = np.full(40, 5.0)
     values[7] = 6.0
     assert list(np.flatnonzero(outliers(np.arange(40.0), np.zeros(40), values))) == [7]
+
+
+def test_a_log_denser_than_anybody_drives_is_thinned_and_it_is_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(reading, "MOST_MEASURED", 50)
+    rows = [f"{x},{y},{10 + x / 100}" for x in range(20, 380, 20) for y in range(20, 380, 20)]
+    path = tmp_path / "log.csv"
+    path.write_text("x,y,ECa\n" + "\n".join(rows) + "\n")
+    points = read_points(path, field_of(SQUARE), crs=LOCAL)
+    (thinned,) = [note for note in points.notes if note.code == "points-thinned"]
+    assert thinned["points"] == len(rows)
+    assert thinned["blocks"] == len(points.x_m) <= 50
+    assert points.values["conductivity"].mean() == pytest.approx(12.0, abs=0.1)

@@ -1,7 +1,7 @@
 """Read what was measured at points: apparent conductivity, and texture from a laboratory."""
 
 import csv
-import re
+import io
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,11 +15,10 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 from scipy.spatial import cKDTree
-from shapely.geometry import MultiPoint
 
 from zoneplan.errors import LayerError, named
 from zoneplan.field.columns import names_of
-from zoneplan.field.crs import WGS_84, known_crs, move
+from zoneplan.field.crs import WGS_84, known_crs, move, move_points
 from zoneplan.field.files import read_shapes
 from zoneplan.field.points.samples import column_with, numbers, read_values, refuse, words_in
 from zoneplan.field.shapes import Field
@@ -30,6 +29,9 @@ TABLES = (".csv", ".tsv", ".txt")
 MOST_TABLE_MB = 100.0  # a log of a million points
 MARGIN_M = 20.0  # this far outside, a point still says something of the field's edge; judged
 SAME_PLACE_M = 0.01
+MOST_MEASURED = 50_000  # of a log; more are thinned first: one every 3 m of passes 4 m apart
+LEAST_BLOCK_M = 1.0  # judged: a sensor averages over as much
+_MOST_TOP = 65_536  # letters; headings are fewer
 NEIGHBOURS = 16  # about a point, to tell whether it is an outlier
 MOST_MODIFIED_Z = 3.5
 MOST_PLACES = 5  # that a note tells
@@ -119,7 +121,9 @@ def read_points(
             "Check which columns were read, and export it again."
         )
     table["x_m"], table["y_m"] = _moved(east[known], north[known], system, field.crs)
-    near = shapely.contains_xy(field.shape.buffer(MARGIN_M), table["x_m"], table["y_m"])
+    around = field.shape.buffer(MARGIN_M)
+    shapely.prepare(around)
+    near = shapely.contains_xy(around, table["x_m"].to_numpy(), table["y_m"].to_numpy())
     if not near.any():
         raise _astray(east[known], north[known], system, field, path.name)
     table = _left(table, near, notes, "points-outside", margin_m=MARGIN_M)
@@ -208,11 +212,14 @@ def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice], crs: str)
         table = _left(table, possible, notes, "points-negative")
 
     places = [(table[axis] / SAME_PLACE_M).round().to_numpy() for axis in ("x_m", "y_m")]
-    merged = table.groupby(places, sort=False).mean()
+    alone = not pd.DataFrame(dict(enumerate(places))).duplicated().any()
+    merged = table if alone else table.groupby(places, sort=False).mean()
     if len(merged) < len(table):
         notes.append(
             notice("points-in-one-place", left=len(table) - len(merged), points=len(table))
         )
+    if len(merged) > MOST_MEASURED and not _sampled(merged).any():
+        merged = _thinned(merged, notes)
     odd = np.zeros(len(merged), dtype=bool)
     unlike = odd.copy()
     for name in names:
@@ -227,6 +234,20 @@ def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice], crs: str)
     odd &= ~_sampled(merged)
     most = {"most_modified_z": MOST_MODIFIED_Z, "neighbours": NEIGHBOURS}
     return _left(merged, ~odd, notes, "points-outlying", **most)
+
+
+def _thinned(table: pd.DataFrame, notes: list[Notice]) -> pd.DataFrame:
+    """Take medians of blocks, as small as will do, of a log denser than anybody drives."""
+    block_m = LEAST_BLOCK_M
+    while True:
+        blocks = [np.floor(table[axis].to_numpy() / block_m) for axis in ("x_m", "y_m")]
+        columns = blocks[0] * (np.ptp(blocks[1]) + 1) + blocks[1] - blocks[1].min()
+        if len(np.unique(columns)) <= MOST_MEASURED:
+            break
+        block_m *= 1.25
+    medians = table.groupby(columns, sort=False).median()
+    notes.append(notice("points-thinned", points=len(table), blocks=len(medians), block_m=block_m))
+    return medians
 
 
 def _sampled(table: pd.DataFrame) -> NDArray[np.bool_]:
@@ -260,9 +281,11 @@ def _left(
 def _table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
     """Read a CSV as text, its rows numbered as they lie in the file."""
     text = _text(path)
-    lines = text.splitlines()
-    top = next((line for line in lines if line.strip()), "")
+    top = next((line for line in text[:_MOST_TOP].splitlines() if line.strip()), "")
     delimiter = max(",;\t|", key=top.count)
+    if (frame := _regular(text, delimiter)) is not None:
+        return _with_points(frame, delimiter)
+    lines = text.splitlines()
     try:
         cells = csv.reader(lines, delimiter=delimiter, skipinitialspace=True)
         rows = {number: row for number, row in enumerate(cells, start=1) if any(row)}
@@ -291,9 +314,48 @@ def _table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
         path.name,
     )
     frame = pd.DataFrame(list(rows.values()), index=list(rows), columns=headings, dtype=object)
-    if delimiter == "," or not re.search(r"\d,\d", text):
+    return _with_points(frame, delimiter)
+
+
+def _regular(text: str, delimiter: str) -> pd.DataFrame | None:
+    """Read a table whose rows all have a cell for each of its headings; None of any other.
+
+    Its rows are told and numbered one by one, and what is wrong with them.
+    """
+    if '"' in text:  # a quoted cell may run over lines, and rows are numbered by them
+        return None
+    try:
+        frame = pd.read_csv(
+            io.StringIO(text.rstrip("\r\n")),
+            sep=delimiter,
+            header=None,
+            dtype=str,
+            na_filter=False,
+            skip_blank_lines=False,
+            skipinitialspace=True,
+            quoting=csv.QUOTE_NONE,
+        )
+    except (ValueError, pd.errors.ParserError):
+        return None
+    # No row has too many cells, or it could not be read; so none has too few where all are there.
+    whole = text.count(delimiter) == len(frame) * (frame.shape[1] - 1)
+    if len(frame) < 2 or not whole or (frame == "").all(axis=1).any():
+        return None
+    headings = [str(name).strip() for name in frame.iloc[0]]
+    if len(set(headings)) < len(headings) or all(map(_is_number, headings)):
+        return None
+    frame.columns, frame.index = pd.Index(headings), pd.RangeIndex(1, len(frame) + 1)
+    return frame.iloc[1:]
+
+
+def _with_points(frame: pd.DataFrame, delimiter: str) -> tuple[pd.DataFrame, list[Notice]]:
+    """Write the commas in numbers as points, and note it."""
+    commas = r"\d,\d"
+    if delimiter == "," or not any(
+        frame[name].astype(str).str.contains(commas).any() for name in frame
+    ):
         return frame, []
-    points = frame.replace(r"^\s*(-?\d*),(\d+)\s*$", r"\1.\2", regex=True)
+    points = frame.astype(object).replace(r"^\s*(-?\d*),(\d+)\s*$", r"\1.\2", regex=True)
     return points, [notice("decimal-commas")]
 
 
@@ -381,8 +443,7 @@ def _features(path: Path, crs: str | None) -> gpd.GeoDataFrame:
 
 
 def _moved(east: _Values, north: _Values, source: CRS, target: str | CRS) -> tuple[_Values, ...]:
-    places = move(MultiPoint(np.column_stack((east, north))), source, target)
-    return tuple(shapely.get_coordinates(places).T)
+    return move_points(east, north, source, target)
 
 
 def _astray(east: _Values, north: _Values, system: CRS, field: Field, source: str) -> LayerError:

@@ -106,6 +106,9 @@ def numbers(frame: pd.DataFrame, column: str, source: str) -> _Values:
         When there is text among them.
     """
     cells = frame[column]
+    plain = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=float)
+    if (np.abs(plain) <= MOST_AMOUNT).all():  # as most are: then nobody needs to look closer
+        return plain
     texts = cells.astype(str).str.strip()
     empty = cells.isna() | texts.str.lower().isin(_NOTHING)
     values = pd.to_numeric(texts.mask(empty), errors="coerce").to_numpy(dtype=float)
