@@ -3,14 +3,17 @@
 import re
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from tests.book.filled import filled
 from tests.book.handed import field_plan, given
 from tests.pages.visit import Visit, elsewhere, served
+from zoneplan.book.demo_book import new_demo_book
 from zoneplan.book.fields import fields, listing
 from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import open_book
+from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import keep_plan, made
 from zoneplan.pages.given_book import BOOK
 from zoneplan.request import Request
@@ -147,3 +150,52 @@ def test_the_maps_two_pictures_lie_over_each_other(visit):
     below, above = (pictures.nth(number).bounding_box() for number in (0, 1))
     assert below == pytest.approx(above, abs=1.0)
     assert below["width"] > 300
+
+
+# ---- the demo county: nobody waits, and everybody can use it ------------------------------------
+
+
+@pytest.fixture(scope="module")
+def county(tmp_path_factory):
+    """A server with the planned demo county."""
+    folder = tmp_path_factory.mktemp("county")
+    with new_demo_book(folder / "demo.book") as one:
+        plan_all(one, who="a", workers=0)
+    with served(folder / "called", **{BOOK: str(folder / "demo.book")}) as address:
+        yield address
+
+
+def test_nobody_waits_for_anothers_plan(chromium, county):
+    """While fields are planned for one person, another goes through his list."""
+    planner, reader = Visit(chromium, county), Visit(chromium, county)
+    expect(place(reader)).to_have_text("1 of 60")
+    planner.page.get_by_text("Preview of a change").click()
+    planner.page.get_by_text("planter", exact=True).click()
+    planner.at_rest()
+    planner.choose("For whom", "A. Sample")
+    planner.choose("Planter", "hydraulic")
+    planner.page.get_by_role("button", name="See what it would do").click()
+    expect(planner.page.locator(".zp-busy")).to_be_visible()
+    for number in (2, 3, 4):
+        reader.page.keyboard.press("Alt+ArrowDown")
+        expect(place(reader)).to_have_text(f"{number} of 60")
+    assert planner.page.locator(".zp-busy").count() == 1  # it is planned still
+    report = planner.page.get_by_text("would get other numbers")
+    expect(report).to_contain_text("9 fields", timeout=300_000)
+    assert planner.outside == reader.outside == []
+
+
+def test_everybody_can_use_it(chromium, county):
+    """No fault by the WCAG's rules but in the framework's own grid and header."""
+    visit = Visit(chromium, county)
+    expect(place(visit)).to_have_text("1 of 60")
+    visit.at_rest()
+    found = Axe().run(
+        visit.page,
+        context={
+            "include": [["[data-testid=stMain]"]],
+            "exclude": [["[data-testid=stDataFrame]"]],
+        },
+        options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
+    )
+    assert [(it["id"], it["nodes"][0]["html"][:120]) for it in found.response["violations"]] == []

@@ -92,6 +92,7 @@ def _asked(stands: Standing) -> _Change | None:
 
 def _look(book: Book, change: _Change) -> None:
     line = st.empty()
+    line.html('<p class="zp-busy" role="status">Planning ...</p>')
     try:
         who = allowed(Role.READS).name
         found = preview(
@@ -111,6 +112,11 @@ def _show(book: Book, change: _Change, found: Preview) -> None:
         f"{len(found.still):,} would be planned again with the numbers they have, "
         f"{len(found.failed):,} could not be planned, {found.untouched:,} are not touched.</p>"
     )
+    if not (found.moves or found.still or found.first or found.failed):
+        st.html(
+            '<p class="zp-change">What is set for one grower, his farm or a field stays: it wins '
+            "over what is set for all.</p>"
+        )
     for field, words in found.failed[:_MOST_MOVES]:
         st.html(f'<p class="zp-change">{escape(field.path)}: {escape(words)}</p>')
     if found.moves:
