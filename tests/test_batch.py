@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from shapely.geometry import Polygon, box
 
 from tests.helpers import batch_works, county
-from zoneplan.batch import Fault, Outcome, Task, run_all
+from zoneplan.batch import Fault, Outcome, Task, Totals, run_all, totals_of
 from zoneplan.batch.folder import fields_in
 from zoneplan.batch.pool import each
 from zoneplan.cli import main
@@ -172,6 +172,41 @@ def test_a_line_of_the_record_that_is_none_of_ours_is_passed_over(ground, planne
     assert f"{FIELDS} as they were" in batch(ground, tmp_path / "plans").output
 
 
+def test_totals_add_up_the_hectares_of_each_kind():
+    def zone(number, area_ha, ground="soil", **moist):
+        usual = {"reached": None, "gave_way": None, "inside_chance": None, "wait": False}
+        told = {**usual, "notices": [], **moist}
+        soil = {"ground": ground}
+        return {"id": number, "area_ha": area_ha, "soil": soil, "moistures": {"moist": told}}
+
+    document = {
+        "field": {"name": "A", "area_ha": 15.5},
+        "uncovered_ha": 0.5,
+        "notices": [{"code": "generic-machine"}, {"code": "override-stands"}],
+        "zones": [
+            zone(1, 1.0, ground="no data"),
+            zone(2, 2.0, reached=False, inside_chance=0.0, gave_way="most"),
+            zone(3, 4.0, reached=True, inside_chance=0.5),
+            zone(4, 8.0, wait=True, notices=[{"code": "rule-warns"}, {"code": "rule-warns"}]),
+        ],
+    }
+    # WORKED: each zone's hectares are a power of two, so a sum tells which zones are in it.
+    assert totals_of(document) == Totals(
+        name="A",
+        area_ha=15.5,
+        uncovered_ha=0.5,
+        zones=4,
+        generic=True,
+        no_data_ha=1.0,
+        unreached_ha=2.0,
+        gave_way_ha=2.0,
+        unlikely_ha=2.0,
+        wait_ha=8.0,
+        overrides=1,
+        notices=(("generic-machine", 1), ("override-stands", 1), ("rule-warns", 1)),
+    )
+
+
 NAMES = ["North/40", "north 40", "North 40", "../up", "", "CON", "x" * 300, "🌽 'east' \x1b[2J"]
 
 
@@ -190,17 +225,17 @@ def test_folders_have_names_for_any_disk_unlike_each_other(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("more", "said"),
+    ("more", "words"),
     [
         (("--files", "zones,pictures"), "'pictures' is none of plan, zones"),
         (("--workers", "0"), "--workers"),
         (("--machine", "no-such.toml"), "no-such.toml"),
     ],
 )
-def test_what_all_fields_share_is_refused_before_any_is_planned(ground, tmp_path, more, said):
+def test_what_all_fields_share_is_refused_before_any_is_planned(ground, tmp_path, more, words):
     result = batch(ground, tmp_path / "plans", *more)
     assert result.exit_code in (1, 2)
-    assert said in result.output
+    assert words in result.output
     assert not list(tmp_path.glob("plans/*/plan.json"))
 
 
@@ -238,19 +273,21 @@ def test_what_kills_its_worker_is_named_and_nothing_else_is_lost(tmp_path):
     keys = ["a", "always:x", "b", f"once:{tmp_path / 'mark'}", "c", "d"]
     outcomes = came(batch_works.die_of_some, keys)
     assert set(outcomes) == set(keys)
-    faults = {key: it.fault.code for key, it in outcomes.items() if it.fault}
+    faults = {key: one.fault.code for key, one in outcomes.items() if one.fault}
     assert faults == {"always:x": "worker-died"}
     assert "signal 9" in outcomes["always:x"].fault.words
 
 
 def test_what_cannot_be_sent_is_the_tasks_fault():
     outcomes = came(batch_works.unsendable, ["a", "b"], workers=1)
-    assert {key: it.fault.code for key, it in outcomes.items()} == dict.fromkeys("ab", "our-fault")
+    assert {key: one.fault.code for key, one in outcomes.items()} == dict.fromkeys(
+        "ab", "our-fault"
+    )
 
 
 def test_what_hangs_is_stopped():
     outcomes = came(batch_works.die_of_some, ["a", "hangs:x", "b"], most_s=8.0)
-    assert {key: it.fault and it.fault.code for key, it in outcomes.items()} == {
+    assert {key: one.fault and one.fault.code for key, one in outcomes.items()} == {
         "a": None,
         "hangs:x": "too-slow",
         "b": None,
@@ -325,7 +362,7 @@ def test_the_parent_does_so_little_that_two_workers_do_nearly_twice_as_much(larg
     sources = Sources("springs", soils=(survey,))
     outcomes, began_s = [], time.process_time()
     run_all(
-        [Task(it.folder, Request(name=it.name), sources, it.outline) for it in listed],
+        [Task(one.folder, Request(name=one.name), sources, one.outline) for one in listed],
         workers=2,
         done=outcomes.append,
     )
@@ -364,7 +401,7 @@ def family(pid):
         ["ps", "-o", "pid=", "--ppid", str(pid)], capture_output=True, text=True, check=False
     )
     children = [int(line) for line in under.stdout.split()]
-    return [*children, *(it for child in children for it in family(child))]
+    return [*children, *(pid for child in children for pid in family(child))]
 
 
 @pytest.fixture(scope="module")
@@ -384,14 +421,14 @@ def test_a_run_that_is_killed_goes_on_where_it_stood_and_leaves_no_worker(larger
     running.wait(30)
     assert gone(workers)
     finished = done_in(out)
-    kept = {path: path.stat().st_ino for path in out.glob("*/plan.json")}
-    assert 5 <= finished <= len(kept)
+    inodes = {path: path.stat().st_ino for path in out.glob("*/plan.json")}
+    assert 5 <= finished <= len(inodes)
     if how == signal.SIGINT:
         assert sum(row["state"] == "planned" for row in table(out / "fields.csv")) == finished
     result = batch(larger, out)
     assert result.exit_code == 0, result.output
     assert f"{40 - finished} planned, {finished} as they were" in result.output
-    recorded = {path for path, inode in kept.items() if path.stat().st_ino == inode}
+    recorded = {path for path, inode in inodes.items() if path.stat().st_ino == inode}
     assert len(recorded) >= finished
     assert all(check_bundle(out / f"Field {n}") == [] for n in range(1, 41))
     assert {row["state"] for row in table(out / "fields.csv")} == {"planned"}

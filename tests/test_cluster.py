@@ -152,9 +152,9 @@ def test_an_address_that_does_not_answer_is_told(monkeypatch, address):
     monkeypatch.setattr("zoneplan.batch.cluster.ANSWER_S", 1.0)
     task = Task("a", Request(), Sources("springs"))
     began = time.monotonic()
-    with pytest.raises(ZoneplanError, match="No cluster answers at") as told:
+    with pytest.raises(ZoneplanError, match="No cluster answers at") as caught:
         run_all([task], on=address, done=print)
-    assert told.value.code == "no-cluster"
+    assert caught.value.code == "no-cluster"
     assert time.monotonic() - began < 60
 
 

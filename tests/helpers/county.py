@@ -49,8 +49,10 @@ def county(folder, fields=2000, seed=SEED):
         path = folder / "survey" / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
-    outlines = [it for y in range(across) for x in range(across) for it in section(x, y, random)]
-    placed = degrees([moved(it, -width_m / 2) for it in outlines[:fields]])
+    outlines = [
+        shape for y in range(across) for x in range(across) for shape in section(x, y, random)
+    ]
+    placed = degrees([moved(shape, -width_m / 2) for shape in outlines[:fields]])
     features = [
         {
             "type": "Feature",
@@ -70,10 +72,10 @@ def county(folder, fields=2000, seed=SEED):
 
 def soils(random):
     """The demo's soils, each with likenesses that differ in sand, clay and organic matter."""
-    told = tomllib.loads((DEMOS / "soils.toml").read_text("utf-8"))
-    made = {**told, "soil": {}, "unit": {}}
+    demo = tomllib.loads((DEMOS / "soils.toml").read_text("utf-8"))
+    made = {**demo, "soil": {}, "unit": {}}
     for number in range(LIKENESSES):
-        for name, soil in told["soil"].items():
+        for name, soil in demo["soil"].items():
             like = copy.deepcopy(soil)
             for horizon in like.get("horizon", ()) if number else ():
                 if "sand" in horizon:
@@ -84,7 +86,7 @@ def soils(random):
                 if "organic" in horizon and horizon["organic"] < 8:
                     horizon["organic"] = round(horizon["organic"] * random.uniform(0.8, 1.2), 2)
             made["soil"][_like(name, number)] = like
-        for symbol, unit in told["unit"].items():
+        for symbol, unit in demo["unit"].items():
             parts = {_like(name, number): share for name, share in unit["parts"].items()}
             made["unit"][f"{symbol}{_LETTERS[number]}"] = {**unit, "parts": parts}
     return made
@@ -125,7 +127,7 @@ def tiles(width_m, random):
         return np.column_stack([x + east, y + north]).round(3)
 
     symbols = list(tomllib.loads((DEMOS / "soils.toml").read_text("utf-8"))["unit"])
-    usual = [it for it in symbols if it not in ("W", "51")]
+    usual = [symbol for symbol in symbols if symbol not in ("W", "51")]
     chosen = []
     for _ in cells:
         rare = random.random() < 0.02
@@ -166,7 +168,7 @@ def _trimmed(part, random):
         middle = (west + east) / 2 + 40 * np.sin(bend / 70)
         line = shapely.linestrings(np.column_stack([middle, bend]))
         trimmed = trimmed - line.buffer(8)
-    return max(shapely.get_parts(trimmed), key=lambda it: it.area)
+    return max(shapely.get_parts(trimmed), key=lambda shape: shape.area)
 
 
 def moved(shape, by_m):

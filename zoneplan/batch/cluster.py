@@ -135,7 +135,9 @@ def _checked(client: "Client", address: str) -> Mapping[str, int]:
     ours = made_by()
     unlike = {at: _told(answer) for at, answer in answers.items() if answer != ours}
     if unlike:
-        lines = "\n".join(f"  {at}: {said}" for at, said in sorted(unlike.items())[:5])
+        lines = "\n".join(
+            f"  {at}: {version_there}" for at, version_there in sorted(unlike.items())[:5]
+        )
         raise ZoneplanError(
             f"{len(unlike)} of {len(answers)} workers at {address} run another version:\n{lines}\n"
             f"Here it is {_told(ours)}. Nothing was planned, for plans would differ.\n"
@@ -210,7 +212,7 @@ class _Parcels:
             if path not in self.sent:
                 parcel = [bundle_of(path)]
                 [self.sent[path]] = self.client.scatter(parcel, broadcast=True, hash=False)
-        return [(role, place) for role, place, _ in files], *(self.sent[it] for *_, it in files)
+        return [(role, place) for role, place, _ in files], *(self.sent[path] for *_, path in files)
 
 
 def bundle_of(path: Path) -> Bundle:

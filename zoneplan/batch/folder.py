@@ -48,6 +48,7 @@ _TOLD = (  # of the totals, in the table of fields
     "no_data_ha",
     "wait_ha",
     "unreached_ha",
+    "gave_way_ha",
     "unlikely_ha",
     "generic",
 )
@@ -104,7 +105,7 @@ def fields_in(path: Path, crs: str | None = None) -> tuple[list[ListedField], li
 
 def _unlike(name: str, taken: set[str]) -> str:
     numbered = (f"{name} ({number})" for number in count(2))
-    return next(it for it in chain([name], numbered) if it.casefold() not in taken)
+    return next(one for one in chain([name], numbered) if one.casefold() not in taken)
 
 
 def plan_into(
@@ -210,7 +211,7 @@ def _failed(
 
 def _shared_digest(request: Request, sources: Sources, options: Options) -> str:
     """A digest of all that is the same for every field: never of a file's time."""
-    told = {
+    made_from = {
         "zoneplan": version("zoneplan"),
         "schema": SCHEMA,
         "request": request_document(replace(request, name=None, pick=None)),
@@ -218,7 +219,7 @@ def _shared_digest(request: Request, sources: Sources, options: Options) -> str:
         "files": [asdict(file) for file in provenance(replace(sources, boundary=None))],
         "options": asdict(options),
     }
-    return sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()
+    return sha256(json.dumps(made_from, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def _digest(shared: str, task: Task, sources: Sources) -> str:
@@ -261,7 +262,7 @@ def _record(out: Path) -> Iterator[_Record]:
         out.mkdir(parents=True, exist_ok=True)
         with locked(out / ".zoneplan-batch" / "lock"):
             lines = _read(path)
-            _put(path, "".join([_head(), *(f"{json.dumps(it)}\n" for it in lines.values())]))
+            _put(path, "".join([_head(), *(f"{json.dumps(line)}\n" for line in lines.values())]))
             yield _Record(path, lines)
     except BlockingIOError as error:
         raise OutputError(
@@ -307,9 +308,9 @@ def _is_whole(line: Mapping[str, Any]) -> bool:
 
 def _parsed(line: str) -> dict[str, Any]:
     with suppress(ValueError):
-        found = json.loads(line)
-        if isinstance(found, dict):
-            return found
+        parsed = json.loads(line)
+        if isinstance(parsed, dict):
+            return parsed
     return {}
 
 
@@ -346,8 +347,10 @@ def _write_tables(
         line = lines.get(field.folder, {})
         totals = line.get("totals", {})
         state = "planned" if totals else "fault" if "fault" in line else "to plan"
-        told = [totals.get(name, "") for name in _TOLD]
-        rows.append([field.number, field.name, field.folder, state, *told, line.get("cpu_s", "")])
+        figures = [totals.get(name, "") for name in _TOLD]
+        rows.append(
+            [field.number, field.name, field.folder, state, *figures, line.get("cpu_s", "")]
+        )
         if "fault" in line:
             fault = line["fault"]
             faults.append([field.number, field.name, fault["code"], fault["words"]])

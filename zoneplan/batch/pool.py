@@ -68,13 +68,13 @@ def each(
     stillborn = 0
     try:
         while True:
-            idle = [it for it in crew if it.task is None]
+            idle = [worker for worker in crew if worker.task is None]
             for task in _taken(coming, again, workers - len(crew) + len(idle)):
                 worker = idle.pop() if idle else _Worker(work)
                 if worker not in crew:
                     crew.append(worker)
                 worker.give(task)
-            if not any(it.task for it in crew):
+            if not any(worker.task for worker in crew):
                 return
             for worker in _heard(crew, most_s):
                 lost = worker.task
@@ -132,14 +132,14 @@ class _Worker(Generic[T]):
     def hear(self) -> bool:
         """Take what it says; whether that, or that it died, is about its task."""
         try:
-            said = self.pipe.recv()
+            message = self.pipe.recv()
         except (OSError, EOFError):
             self.answered = None
             return True
         if not self.began:
             self.began, self.since_s = True, time.monotonic()
             return False
-        self.answered = said
+        self.answered = message
         return True
 
     def end(self) -> None:
@@ -161,17 +161,17 @@ def _taken(coming: Iterator[T], again: deque[T], count: int) -> Iterator[T]:
 
 def _heard(crew: list[_Worker[T]], most_s: float) -> list[_Worker[T]]:
     """Wait for those who have answered, died, or taken too long."""
-    busy = {it.pipe: it for it in crew if it.task}
+    busy = {worker.pipe: worker for worker in crew if worker.task}
     while True:
-        speaking = [busy[it] for it in wait([*busy], LOOK_S) if isinstance(it, Connection)]
-        found = [it for it in speaking if it.hear()]
+        speaking = [busy[pipe] for pipe in wait([*busy], LOOK_S) if isinstance(pipe, Connection)]
+        heard = [worker for worker in speaking if worker.hear()]
         now_s = time.monotonic()
         for worker in busy.values():
-            if worker.began and now_s - worker.since_s > most_s and worker not in found:
+            if worker.began and now_s - worker.since_s > most_s and worker not in heard:
                 worker.late, worker.answered = True, None
-                found.append(worker)
-        if found:
-            return found
+                heard.append(worker)
+        if heard:
+            return heard
 
 
 def _serve(pipe: Connection, work: Callable[[T], Outcome]) -> None:

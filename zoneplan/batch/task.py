@@ -51,7 +51,7 @@ class Totals:
     generic: bool  # the planter is no particular one
     no_data_ha: float  # ground that gets no numbers, for nothing is known of it
     unreached_ha: float  # where the target cannot be held, at the planned moisture
-    outside_ha: float  # where the margin left lies outside the window
+    gave_way_ha: float  # where no margin keeps all limits, and one gave way
     unlikely_ha: float  # where the chance to be right is under a half
     wait_ha: float
     overrides: int
@@ -84,24 +84,29 @@ def totals_of(document: Mapping[str, Any], moisture: str = "moist") -> Totals:
         The one that is planned for.
     """
     zones: Sequence[Mapping[str, Any]] = document["zones"]
-    said = {it["id"]: it["moistures"][moisture] for it in zones}
+    planned = [(zone, zone["moistures"][moisture]) for zone in zones]
 
-    def hectares(where: Any) -> float:
-        return float(sum(it["area_ha"] for it in zones if where(said[it["id"]])))
+    def hectares(where: Callable[[Mapping[str, Any], Mapping[str, Any]], bool]) -> float:
+        return float(sum(zone["area_ha"] for zone, numbers in planned if where(zone, numbers)))
 
-    codes = Counter(it["code"] for it in document["notices"])
-    codes.update(code for it in said.values() for code in {one["code"] for one in it["notices"]})
+    codes = Counter(notice["code"] for notice in document["notices"])
+    for _, numbers in planned:
+        codes.update({notice["code"] for notice in numbers["notices"]})
     return Totals(
         name=document["field"]["name"],
         area_ha=document["field"]["area_ha"],
         uncovered_ha=document["uncovered_ha"],
         zones=len(zones),
         generic="generic-machine" in codes,
-        no_data_ha=sum(it["area_ha"] for it in zones if it["soil"]["ground"] == "no data"),
-        unreached_ha=hectares(lambda it: it.get("reached") is False),
-        outside_ha=hectares(lambda it: it.get("gave_way") is not None),
-        unlikely_ha=hectares(lambda it: (it.get("inside_chance") or 1.0) < 0.5),
-        wait_ha=hectares(lambda it: it["wait"]),
+        no_data_ha=hectares(lambda zone, _: zone["soil"]["ground"] == "no data"),
+        unreached_ha=hectares(lambda _, numbers: numbers["reached"] is False),
+        gave_way_ha=hectares(lambda _, numbers: numbers["gave_way"] is not None),
+        unlikely_ha=hectares(lambda _, numbers: _is_under_half(numbers["inside_chance"])),
+        wait_ha=hectares(lambda _, numbers: numbers["wait"]),
         overrides=codes["override-stands"],
         notices=tuple(sorted(codes.items())),
     )
+
+
+def _is_under_half(chance: float | None) -> bool:
+    return chance is not None and chance < 0.5

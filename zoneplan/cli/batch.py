@@ -228,9 +228,9 @@ def _tell_faults(faults: "Sequence[tuple[ListedField, Fault]]", rest: str) -> No
 
 
 def _digest(report: "Report", out: Path) -> dict[str, Any]:
-    def faults(found: "Sequence[tuple[ListedField, Fault]]") -> list[dict[str, str]]:
+    def faults(listed: "Sequence[tuple[ListedField, Fault]]") -> list[dict[str, str]]:
         return [
-            {"field": field.name, "code": fault.code, "why": fault.words} for field, fault in found
+            {"field": field.name, "code": fault.code, "why": fault.words} for field, fault in listed
         ]
 
     return {
