@@ -1,6 +1,7 @@
 """The page of what leaves: previews, files, the saved plan, and opening one again."""
 
 import base64
+import datetime
 import io
 import json
 import re
@@ -39,6 +40,7 @@ from zoneplan.pages.opened import SAVED
 from zoneplan.pages.sheets import FILES, SHEETS
 from zoneplan.request import Drawn, Request
 from zoneplan.sources import Upload
+from zoneplan.store import archive
 from zoneplan.store.archive import PLAN, WORK, saved
 from zoneplan.units import HA_PER_ACRE, M_PER_FT, M_PER_IN, MPS_PER_MPH
 
@@ -128,6 +130,26 @@ def test_downloads_are_what_the_builders_make(offered, monkeypatch):
     assert json.loads(made["plan.json"])["field"]["name"] == plan.field.name
     assert len(gpd.read_file(io.BytesIO(made["zones.geojson"]))) == len(plan.settings)
     assert "zones.shp" in zipfile.ZipFile(io.BytesIO(made["zones.zip"])).namelist()
+
+
+@pytest.mark.usefixtures("real")
+def test_whose_plan_it_is_is_asked_once_and_plans_nothing_again(offered, monkeypatch):
+    app = sheets_of()
+    for key, value in {"farm": "Mud Farm", "season": "2027", "prepared_by": "B. Reed"}.items():
+        app.text_input(key=key).set_value(value)
+    app.number_input(key="revision").set_value(2)
+    app.date_input(key="dated").set_value(datetime.date(2027, 4, 1))
+    monkeypatch.setattr(state, "plan_ground", None)  # what is planned again fails
+    offered.clear()
+    shown(app.run())
+    made = contents(offered)
+    cab = made["mud-farm-level-eighty-2027-r2-cab.pdf"]
+    page = " ".join(PdfReader(io.BytesIO(cab)).pages[0].extract_text().split())
+    assert "Mud Farm, season 2027, plan 2, 1 Apr 2027; prepared by B. Reed" in page
+    assert "mud-farm-level-eighty-2027-r2-field.html" in made
+    assert not {"cab.pdf", "field.html"} & set(made)
+    title = archive.opened(made["Level eighty (saved plan).zip"], "saved").job.request.title
+    assert (title.farm, title.revision) == ("Mud Farm", 2)
 
 
 def test_every_option_of_the_command_line_is_there(quick):
