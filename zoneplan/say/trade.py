@@ -184,8 +184,8 @@ TRADE: dict[str, Template] = {
     "packs": "with the hopper {fill} the margin comes to {left_n:rough load}, "
     "{over_n:rough load} more than the soil bears",
     "fill-less": "filled to {fill_share:share} of the hopper it stays within what the soil bears",
-    "refill-sooner": "refill at {fill_share:share} of the hopper: the seed alone takes the margin "
-    "out of its window",
+    "refill-sooner": "refill at {fill_share:share} of the hopper: from full to lower than that the "
+    "seed's weight alone takes the load from too heavy to too light",
     "wheels-lift": "near refill the wheels are off the ground about {up_share:share} of the time, "
     "and seed dropped then lies shallow",
     "seldom-right": "of 10 rounds: right {right_share:rounds}, too light {light_share:rounds}, too "

@@ -62,7 +62,7 @@ def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict
         (
             f"Where one setting suits, {MAP_MOISTURE}",
             f"{figure(plan.best[MAP_MOISTURE], setting_quantity(plan), system)}, hopper half full: "
-            "the margin that is left, against what keeps the wheels down and what the soil bears",
+            "whether the load left on the gauge wheels keeps them down, and the soil bears it",
             "by whether one setting is too light, right or too heavy",
         )
         if at_one
@@ -112,7 +112,7 @@ def _zones(plan: Plan) -> str:
     treatments = len({setting.zone.treatment for setting in numbered})
     blank = len(plan.settings) - len(numbered)
     counts = [
-        *([f"{treatments} treatments"] if 1 < treatments < len(numbered) else []),
+        *([f"set in {treatments} ways"] if 1 < treatments < len(numbered) else []),
         *([f"{blank} without numbers"] if blank else []),
     ]
     return f"{len(plan.settings)}" + (f" ({', '.join(counts)})" if counts else "")
