@@ -43,6 +43,17 @@ def test_where_nobody_watches_nothing_is_noted():
     assert [stage.doing for stage in stages()] == ["Reading"]
 
 
+def test_what_is_done_many_times_is_told_once():
+    with watched(lambda _: None):
+        for part in ("clay", "sand", "clay"):
+            step("Kriging", part)
+            _work(0.05)
+    clay, sand = stages()
+    assert (clay.what, sand.what) == ("clay", "sand")
+    assert clay.cpu_s >= 0.1
+    assert 0.05 <= sand.cpu_s < 0.1
+
+
 def test_a_fault_report_tells_the_steps_and_no_name_in_them(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     monkeypatch.setenv("LOCALAPPDATA", str(tmp_path))

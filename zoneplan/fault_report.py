@@ -63,12 +63,12 @@ def report(error: BaseException, doing: str, now: datetime.datetime) -> str:
 
 def _steps() -> str:
     """What was done until then, and what it took; of what it was done to no name is told."""
-    return "".join(
-        f"{stage.doing}: {stage.cpu_s + stage.children_s:.2f} s"
-        + ("\n" if stage.peak_mb is None else f", {stage.peak_mb:.0f} MB\n")
-        for stage in stages()
-        if stage.doing
-    )
+    lines = []
+    for stage in stages():
+        if stage.doing:
+            memory = "" if stage.peak_mb is None else f", {stage.peak_mb:.0f} MB"
+            lines.append(f"{stage.doing}: {stage.cpu_s + stage.children_s:.2f} s{memory}\n")
+    return "".join(lines)
 
 
 def _versions() -> list[str]:

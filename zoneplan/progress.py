@@ -38,10 +38,16 @@ class _Record:
 
     def stages(self) -> list[Stage]:
         ends = [*self.begun[1:], self._now()][: len(self.begun)]
-        return [
-            Stage(*step, end[0] - start[0], end[1] - start[1], end[2])
-            for step, start, end in zip(self.steps, self.begun, ends, strict=True)
-        ]
+        by_name: dict[tuple[str, str], Stage] = {}  # what was done many times is one
+        for step, start, end in zip(self.steps, self.begun, ends, strict=True):
+            earlier = by_name.get(step, Stage(*step, 0.0, 0.0, None))
+            by_name[step] = Stage(
+                *step,
+                cpu_s=earlier.cpu_s + end[0] - start[0],
+                children_s=earlier.children_s + end[1] - start[1],
+                peak_mb=end[2],
+            )
+        return list(by_name.values())
 
     def _now(self) -> tuple[float, float, float | None]:
         own_mb = peak_mb()
@@ -107,7 +113,7 @@ def worked_elsewhere(cpu_s: float, peak_mb: float | None) -> None:
 
 
 def stages() -> list[Stage]:
-    """Tell the steps of the work that was watched last, with what each took."""
+    """Tell the steps of the work that was watched last, each name once, with what it took."""
     record = _record.get()
     return record.stages() if record else []
 

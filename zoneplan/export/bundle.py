@@ -227,7 +227,7 @@ def _titled(
 def _made(makers: Mapping[str, Maker], *args: Any, **kwargs: Any) -> dict[str, bytes]:
     files = {}
     for name, make in makers.items():
-        step("Making", name)
+        step(f"Making {name}")
         files[name] = make(*args, **kwargs)
     return files
 

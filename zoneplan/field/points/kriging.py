@@ -170,7 +170,7 @@ def ordinary(places: _Values, values: _Values, variogram: Variogram, at: _Values
     tree = cKDTree(places)
     estimates = []
     for part in np.array_split(at, max(1, -(-len(at) // _AT_ONCE))):
-        step(f"Kriging from {len(values):,} points")
+        step("Kriging", f"from {len(values):,} points")
         away_m, near = map(np.asarray, tree.query(part, k=range(1, count + 1)))
         x_m, y_m = (axis[near] for axis in places.T)
         east_m, north_m = (axis[:, :, None] - axis[:, None] for axis in (x_m, y_m))
