@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from zoneplan.errors import RuleError, listed, nearest
@@ -12,6 +13,7 @@ from zoneplan.rules.coverage import faults_of
 from zoneplan.rules.parse import Page, parse
 from zoneplan.rules.rule import DECIDES, Rule, Rules, RuleSet
 
+_File = tuple[str, bytes, str]  # its name, what it holds, and whose rules they are
 STOCK = tuple(Path(__file__).parent / "data" / f"{decides}.toml" for decides in DECIDES)
 
 
@@ -51,18 +53,27 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     >>> [rule_set.decides for rule_set in rules.sets]
     ['aim', 'most', 'swing', 'stop', 'closing']
     """
-    pages: list[Page] = []
+    files: list[_File] = []
     faults: list[str] = []
-    digest = hashlib.sha256()
     for file in (*STOCK, *extra):
         try:
-            content = _content(file)
-            digest.update(content)
-            pages.append(parse(file.name, content, "stock" if file in STOCK else file.name))
+            files.append((file.name, _content(file), "stock" if file in STOCK else file.name))
+            _page(*files[-1])
         except RuleError as error:
             faults.append(str(error))
     if faults:
         raise RuleError("\n".join(faults))
+    return _proved(tuple(files))
+
+
+_page = lru_cache(maxsize=32)(parse)  # many fields are planned by the same rules
+
+
+@lru_cache(maxsize=8)
+def _proved(files: tuple[_File, ...]) -> Rules:
+    """Lay sound files over each other, and prove what comes of it."""
+    pages = [_page(*file) for file in files]
+    faults: list[str] = []
     sets: dict[str, RuleSet] = {}
     for decides in DECIDES:
         try:
@@ -74,7 +85,7 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     return Rules(
         **sets,
         revised=max(page.revised for page in pages),
-        sha256=digest.hexdigest(),
+        sha256=hashlib.sha256(b"".join(content for _, content, _ in files)).hexdigest(),
         dropped=tuple(rule_id for page in pages for rule_id in page.drop),
     )
 
