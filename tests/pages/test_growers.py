@@ -255,6 +255,23 @@ def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):
     assert shades[0] == shades[1]
 
 
+def test_a_book_that_is_gone_is_told_and_nothing_breaks(app, path):
+    given_book._shared.clear()
+    path.write_bytes(b"taxes" * 2000)
+    app.run()
+    assert not app.exception
+    assert "is damaged" in text(app)
+
+
+def test_roles_that_are_gone_let_nobody_in(app, monkeypatch, tmp_path):
+    monkeypatch.setenv(SIGN_IN, str(tmp_path / "gone.toml"))
+    monkeypatch.setattr("zoneplan.pages.person._signed_in", lambda: "bea@example.org")
+    app.run()
+    assert not app.exception
+    assert "no file" in text(app)
+    assert len(app.dataframe) == 0
+
+
 # ---- a field in the pages that plan one, on the demo county -------------------------------------
 
 

@@ -45,6 +45,13 @@ def page() -> None:
             "<code>zoneplan app --book season.book</code></p>"
         )
         return
+    try:
+        _page(book)
+    except ZoneplanError as error:  # the book is gone, locked or damaged
+        st.html(fault(error))
+
+
+def _page(book: Book) -> None:
     stands = standing(book)
     st.html(_head(book, stands))
     if refused := st.session_state.pop("book_refused", None):

@@ -23,6 +23,7 @@ from zoneplan.address import is_this_machine
 from zoneplan.errors import ZoneplanError
 from zoneplan.forms import Place, Reader, need
 from zoneplan.harmless import escape
+from zoneplan.pages.overview import fault
 
 SIGN_IN = "ZONEPLAN_SIGN_IN"  # the variable that names the file
 _CALLBACK = "/oauth2callback"
@@ -92,7 +93,11 @@ def allowed(role: Role) -> Person:
 
 def gate() -> Person | None:
     """Let people in who may be here; show others where to sign in."""
-    somebody = person()
+    try:
+        somebody = person()
+    except ZoneplanError as error:  # the file of roles is gone, or has a fault since
+        st.html(fault(error))
+        return None
     if somebody is not None:
         return somebody
     email = _signed_in()
