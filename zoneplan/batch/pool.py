@@ -161,9 +161,9 @@ def _taken(coming: Iterator[T], again: deque[T], count: int) -> Iterator[T]:
 
 def _heard(crew: list[_Worker[T]], most_s: float) -> list[_Worker[T]]:
     """Wait for those who have answered, died, or taken too long."""
-    busy = {worker.pipe: worker for worker in crew if worker.task}
+    busy: dict[Any, _Worker[T]] = {worker.pipe: worker for worker in crew if worker.task}
     while True:
-        speaking = [busy[pipe] for pipe in wait([*busy], LOOK_S) if isinstance(pipe, Connection)]
+        speaking = [busy[pipe] for pipe in wait([*busy], LOOK_S)]
         heard = [worker for worker in speaking if worker.hear()]
         now_s = time.monotonic()
         for worker in busy.values():
