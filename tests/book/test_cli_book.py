@@ -142,6 +142,20 @@ def test_what_is_wrong_is_said_without_a_trace(words, why):
     assert why in result.stderr
 
 
+def test_the_command_that_puts_it_right_is_told(book, tmp_path):
+    file = county(tmp_path / "again.geojson", *THREE)
+    result = run("add", "fields", book, file)
+    assert result.exit_code == 1
+    assert "owner: 2 values, such as Ann, Bob" in result.stderr
+    assert "Say it with --grower owner --farm farm --field name, or with" in result.stderr
+    assert (
+        "The command: zoneplan book plan BOOK"
+        in run("review", book, "South", "--state", "agreed").stderr
+    )
+    silent = county(tmp_path / "silent.geojson", ("x", square(0)), columns=("colour",))
+    assert "Say it with --texture-column NAME" in run("add", "soil", book, silent).stderr
+
+
 def test_a_field_nobody_has_and_a_state_nobody_says(book):
     result = run("show", book, "Nowhere")
     assert result.exit_code == 1

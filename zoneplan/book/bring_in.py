@@ -231,12 +231,19 @@ def _columns(
     if not chosen:
         usual = [name for name in there if name.lower() in _KNOWN["field"]]
         if one_grower is None and not len(there) == len(usual) <= 1:
-            raise BookError(f"{_told(areas, there)}\n{_proposal(there)}")
+            raise BookError(
+                f"{_told(areas, there)}\nWhose they are is not guessed. Say which columns tell it, "
+                "the farm only if there is one; or name the one grower of all of them.",
+                code="field-columns",
+                example=_proposal(there),
+            )
         return Columns(field=usual[0] if len(usual) == 1 else None)
     if "field" not in chosen and len(areas) > 1:
         raise BookError(
             f"Nothing says what the fields of {source} are called.\n{_told(areas, there)}\n"
-            "Say which column it is: --field COLUMN"
+            "Say which column it is.",
+            code="field-columns",
+            example="field COLUMN",
         )
     return Columns(**chosen)
 
@@ -252,15 +259,12 @@ def _told(areas: gpd.GeoDataFrame, there: Sequence[str]) -> str:
 
 
 def _proposal(there: Sequence[str]) -> str:
+    """The columns that are called as they mostly are: "grower OWNER, field NAME"."""
     usual = {
         part: next((name for name in there if name.lower() in names), "COLUMN")
         for part, names in _KNOWN.items()
     }
-    options = " ".join(f"--{part} {quoted(name)}" for part, name in usual.items())
-    return (
-        "Whose they are is not guessed. Say which columns tell it, the farm only if there is one:"
-        f"\n  {options}\nor, if all are of one grower: --one-grower NAME --field COLUMN"
-    )
+    return ", ".join(f"{part} {quoted(name)}" for part, name in usual.items())
 
 
 def _only_grower(there: Sequence[BookField]) -> str:

@@ -207,7 +207,8 @@ def _check(connection: sa.Connection, scope: Scope, asked: Mapping[str, Any]) ->
     if planter is not None and planter not in {*names, *SYSTEMS}:
         raise BookError(
             f"The book has no planter {quoted(planter)}. It has: {named(sorted(names)) or 'none'}; "
-            f"and the generic ones: {named(SYSTEMS)}.\nAdd its file: zoneplan book add planter."
+            f"and the generic ones: {named(SYSTEMS)}.\nAdd its file first.",
+            code="book-no-planter",
         )
 
 

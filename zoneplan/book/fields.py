@@ -139,8 +139,8 @@ def find_field(book: Book, text: str) -> BookField:
     if not matching:
         near = nearest(wanted, [name for one in listed for name in _names(one)])
         raise BookError(
-            f"{book.address} has no field {quoted(text)}. {near}".rstrip()
-            + "\nSee what there is: zoneplan book list."
+            f"{book.address} has no field {quoted(text)}. {near}".rstrip() + "\nSee what there is.",
+            code="book-no-field",
         )
     raise BookError(
         f"{book.address} has {len(matching)} fields {quoted(text)}: "

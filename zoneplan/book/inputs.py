@@ -153,7 +153,7 @@ def season_of(connection: sa.Connection) -> tuple[int, str]:
     asked = sa.select(seasons.c.id, seasons.c.name).join(about, about.c.value == seasons.c.name)
     season = connection.execute(asked.where(about.c.name == "season")).first()
     if season is None:
-        raise BookError("The book has no season.\nSay it: zoneplan book set BOOK --season 2027")
+        raise BookError("The book has no season.\nSay which it is.", code="book-no-season")
     return season.id, season.name
 
 

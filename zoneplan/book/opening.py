@@ -170,8 +170,8 @@ def now() -> str:
 def _file(path: Path) -> Book:
     if not exists(path):
         raise BookError(
-            f"There is no book {shown(path)}.\nCheck the name, and where you are; or make one: "
-            "zoneplan book new."
+            f"There is no book {shown(path)}.\nCheck the name, and where you are; or make one.",
+            code="book-none",
         )
     size = check_regular(path, BookError)
     head = head_of(path, 100)
@@ -179,7 +179,8 @@ def _file(path: Path) -> Book:
         raise BookError(
             f"{shown(path)} is no book: "
             + ("it is empty.\n" if not size else "another program made it.\n")
-            + "Give the file that was made with: zoneplan book new."
+            + "Give the file that was made as one.",
+            code="book-none",
         )
     _refuse_cut_off(path, size, head)
     _refuse_share(path)
@@ -259,7 +260,8 @@ def _refuse_cut_off(path: Path, size: int, head: bytes) -> None:
         raise BookError(
             f"{shown(path)} is cut off at {size:,} of {stated:,} bytes.\n"
             "What is missing cannot be told, so nothing of it is used.\n"
-            "Copy it again from where it is whole, or restore a backup: zoneplan book restore."
+            "Copy it again from where it is whole, or restore a backup.",
+            code="book-damaged",
         )
 
 
@@ -368,8 +370,8 @@ def _bring_up(book: Book) -> None:
         if stands is None:
             _refuse_half(book, connection)
             raise BookError(
-                f"{book.address} is no book: it holds no tables of one.\n"
-                "Make one there: zoneplan book new."
+                f"{book.address} is no book: it holds no tables of one.\nMake one there.",
+                code="book-none",
             )
         script = ScriptDirectory.from_config(_config())
         known = [script_file.revision for script_file in script.walk_revisions()]
@@ -423,7 +425,8 @@ def _refuse_half(book: Book, connection: sa.Connection) -> None:
             f"{book.address} is a book only by half: {named(missing)} "
             f"{'is' if len(missing) == 1 else 'are'} missing.\n"
             "A change of its form was cut short, or someone took a part away.\n"
-            "Restore a backup: zoneplan book restore."
+            "Restore a backup.",
+            code="book-damaged",
         )
 
 
@@ -438,13 +441,12 @@ _FILE_FAULTS: dict[str, str] = {
     "A book wants both. Change who may write there, or copy it to a folder of yours.",
     "SQLITE_CANTOPEN": "{book} cannot be opened: its folder takes no files.\n"
     "A book keeps a log beside itself. Put it into a folder that you may write into.",
-    "SQLITE_CORRUPT": "{book} is damaged: what it holds does not fit together.\n"
-    "Restore a backup: zoneplan book restore.",
-    "SQLITE_NOTADB": "{book} is damaged: its beginning is not a book's.\n"
-    "Restore a backup: zoneplan book restore.",
+    "SQLITE_CORRUPT": "{book} is damaged: what it holds does not fit together.\nRestore a backup.",
+    "SQLITE_NOTADB": "{book} is damaged: its beginning is not a book's.\nRestore a backup.",
     "SQLITE_IOERR": "{book} cannot be read or written: the disk tells of a fault.\n"
     "Look after the disk first; then restore a backup if the book is damaged.",
 }
+_CODES = {"SQLITE_CORRUPT": "book-damaged", "SQLITE_NOTADB": "book-damaged"}
 _SERVER_FAULTS: dict[str, str] = {
     "53100": "{book} cannot be written: the server's disk is full.\n"
     "All that was finished is safe. Make room there, and go on.",
@@ -465,7 +467,7 @@ def _fault(address: str, error: sa.exc.DBAPIError) -> BookError | None:
     name = str(getattr(cause, "sqlite_errorname", "") or "")
     for code, words in _FILE_FAULTS.items():
         if name.startswith(code):
-            return BookError(words.format(book=address, seconds=_WAIT_S))
+            return BookError(words.format(book=address, seconds=_WAIT_S), code=_CODES.get(code, ""))
     state = str(getattr(cause, "sqlstate", "") or "")
     if state in _SERVER_FAULTS:
         return BookError(_SERVER_FAULTS[state].format(book=address, seconds=_WAIT_S))

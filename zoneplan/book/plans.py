@@ -307,13 +307,13 @@ def _row(book: Book, plan_id: int) -> sa.Row[Any]:
         row = connection.execute(sa.select(table).where(table.c.id == plan_id)).first()
     if row is None:
         raise BookError(
-            f"{book.address} has no plan {plan_id}.\nPlan the field: zoneplan book plan."
+            f"{book.address} has no plan {plan_id}.\nPlan the field.", code="book-to-plan"
         )
     return row
 
 
 def _damaged(book: Book, plan_id: int) -> BookError:
     return BookError(
-        f"Plan {plan_id} of {book.address} is damaged: it cannot be read.\n"
-        "Plan the field again: zoneplan book plan --again."
+        f"Plan {plan_id} of {book.address} is damaged: it cannot be read.\nPlan the field again.",
+        code="book-to-plan-again",
     )

@@ -80,7 +80,7 @@ def _refuse(
     there: BookField, seen: BookField, state: State, revision: int | None, *, looked: bool
 ) -> None:
     if there.revision is None:
-        raise BookError(f"{there.path} has no plan yet.\nPlan it first: zoneplan book plan.")
+        raise BookError(f"{there.path} has no plan yet.\nPlan it first.", code="book-to-plan")
     if revision is not None and revision != there.revision:
         raise BookError(
             f"{there.path}: revision {revision} was looked at, and {there.revision} holds now.\n"
@@ -90,7 +90,8 @@ def _refuse(
     if there.state is State.OUT_OF_DATE:
         raise BookError(
             f"{there.path} is out of date: what it is planned from has changed since.\n"
-            f"Nobody should call such a plan {state}.\nPlan it again first: zoneplan book plan."
+            f"Nobody should call such a plan {state}.\nPlan it again first.",
+            code="book-to-plan",
         )
     if looked and there.version != seen.version:
         raise BookError(

@@ -55,6 +55,7 @@ class Added:
     scope: str  # in words: for whom
     news: str  # "new", "changed" or "the same"
     about: str = ""  # what it is
+    used: bool = True  # of a planter: whether it is the one that is planned for
 
 
 # ---- adding ------------------------------------------------------------------------------------
@@ -144,8 +145,8 @@ def put_planter(connection: sa.Connection, file: Path | str, scope: Scope, *, wh
     if used is None:
         put_conditions(connection, scope, {PLANTER: path.stem}, who=who)
     elif used != path.stem:
-        news += f", but {quoted(used)} is used: zoneplan book set --planter NAME sets another"
-    return Added("planter", path.stem, scope.words, news, machine.name)
+        news += f", but {quoted(used)} is used"
+    return Added("planter", path.stem, scope.words, news, machine.name, used in (None, path.stem))
 
 
 def add_rules(book: Book, path: Path, *, who: str, **names: str | None) -> Added:
@@ -246,7 +247,9 @@ def _about(
             f"{path.name} says no texture, sand, silt or clay: its columns are "
             f"{named(sorted(words - {'geometry'})) or 'none'}.\n"
             "A plan follows the soil, and we won't guess it.\n"
-            "Name the columns first: zoneplan book set BOOK --texture-column NAME."
+            "Set the names of its columns for the book first.",
+            parameter="columns.texture",
+            example="NAME",
         )
     return "polygons", None, place
 
@@ -355,8 +358,8 @@ def _laid(book: Book, row: sa.Row[Any], home: Path) -> Path:
         path.unlink()
     except (zlib.error, zipfile.BadZipFile) as error:
         raise BookError(
-            f"The soil layer {quoted(row.name)} is damaged in the book: {error}.\n"
-            "Add it again: zoneplan book add soil."
+            f"The soil layer {quoted(row.name)} is damaged in the book: {error}.\nAdd it again.",
+            code="book-no-soil",
         ) from error
     except OSError as error:
         raise BookError(

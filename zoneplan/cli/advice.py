@@ -2,6 +2,17 @@
 
 from zoneplan.errors import ZoneplanError
 
+_COMMANDS = {
+    "book-none": "zoneplan book new BOOK",
+    "book-damaged": "zoneplan book restore BACKUP BOOK",
+    "book-no-season": "zoneplan book set BOOK --season 2027",
+    "book-no-planter": "zoneplan book add planter BOOK FILE",
+    "book-no-soil": "zoneplan book add soil BOOK FILE",
+    "book-no-field": "zoneplan book list BOOK",
+    "book-to-plan": "zoneplan book plan BOOK",
+    "book-to-plan-again": "zoneplan book plan BOOK --again",
+}
+
 
 def advised(error: ZoneplanError) -> str:
     """Tell an error, and which option says what was not clear.
@@ -13,6 +24,11 @@ def advised(error: ZoneplanError) -> str:
     from zoneplan.say.figures import listing
     from zoneplan.sources import ask_of
 
+    if error.code == "field-columns":
+        named = " ".join(f"--{column}" for column in error.example.split(", "))
+        return f"{error}\nSay it with {named}, or with --one-grower NAME --field COLUMN"
+    if error.code in _COMMANDS:
+        return f"{error}\nThe command: {_COMMANDS[error.code]}"
     if not error.parameters:
         return str(error)
     asks = [ask_of(parameter) for parameter in error.parameters]

@@ -704,6 +704,8 @@ def _count(fields: Sequence[object]) -> str:
 def _tell_added(added: "Added") -> None:
     about = f" ({added.about})" if added.about else ""
     echo(f"{added.what.capitalize()} {added.name}{about}, for {added.scope}: {added.news}.")
+    if not added.used:
+        echo(f"To plan for it: zoneplan book set BOOK --planter {added.name}")
 
 
 def _watch() -> "Callable[[Progress], None]":
