@@ -222,7 +222,7 @@ def test_a_fault_is_told_for_what_it_is(heights, server, plot, name):
     with pytest.raises(ServiceError, match=words) as caught:
         heights.heights(plot)
     assert caught.value.code == code
-    assert "--elevation" in str(caught.value)
+    assert "heights of your own" in str(caught.value)
 
 
 @pytest.mark.parametrize("name", ["a page", "half a file", "another system"])

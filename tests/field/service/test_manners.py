@@ -169,7 +169,7 @@ def test_nobody_there(time):
     with pytest.raises(ServiceError, match="cannot be reached") as caught:
         Caller(time, time.sleep).ask(Asking(address, b""))
     assert caught.value.code == "service-unreached"
-    assert "--offline" in str(caught.value)
+    assert "offline" in str(caught.value)
     assert time.now_s == pytest.approx(3 + 8 + 20, abs=2)
 
 

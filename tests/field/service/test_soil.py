@@ -310,7 +310,7 @@ FAULTS = {
     "a refused query at 200": (
         xml("Invalid query: Invalid object name 'x'."),
         "service-refuses",
-        "--probe",
+        "Try the services",
     ),
     "maintenance": (MAINTENANCE, "service-maintenance", "15 minutes"),
     "maintenance at 503": (replace(MAINTENANCE, status=503), "service-maintenance", "15 minutes"),

@@ -68,8 +68,10 @@ def check_cover(field: Field) -> None:
             f"{field.name} spans {span_m / 1000:,.0f} km, more than the "
             f"{MOST_SPAN_M / 1000:.0f} km that one field may.\n"
             "Nothing was sent: its parts are of several counties, or one lies where it should not."
-            "\nGive each field by itself, with --pick where one file holds several.",
+            "\nGive each field by itself; of a file that holds several, say which one.",
             code="outline-too-wide",
+            parameter="pick",
+            example="3",
         )
     outline = move(field.shape, field.crs, WGS_84)
     if outline.intersects(_united_states()):

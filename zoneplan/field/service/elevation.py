@@ -28,6 +28,7 @@ from zoneplan.field.service.manners import (
     HEIGHT_SERVICE,
     LATER,
     POLITE,
+    PROBE,
     Asking,
     Caller,
     Reply,
@@ -137,8 +138,8 @@ class HeightService:
         if self._offline:
             raise ServiceError(
                 f"These heights are not in the cache ({self._cache.folder}).\n"
-                "With --offline nothing is asked.\n"
-                f"Ask once while online, without --offline. {OTHER_HEIGHTS}",
+                "Offline, nothing is asked.\n"
+                f"Ask once while online. {OTHER_HEIGHTS}",
                 code="service-offline",
             )
         reply = self._ask(url)
@@ -191,7 +192,7 @@ class HeightService:
                     raise ServiceError(
                         f"{self.host} gives what was not asked for: {wrong}.\n"
                         "Heights of another place would put slopes where there are none.\n"
-                        f"Run zoneplan soil --probe and send what it prints. {OTHER_HEIGHTS}",
+                        f"{PROBE} {OTHER_HEIGHTS}",
                         code="service-strange",
                     )
                 extent = (0, info.height), (0, info.width)
@@ -265,7 +266,7 @@ def _no_heights(reply: Reply) -> ServiceError:
         return ServiceError(
             f"{reply.host} refuses to give heights: {quoted(fault, 200)}\n"
             "It may have changed since this zoneplan was written.\n"
-            f"Run zoneplan soil --probe and send what it prints. {OTHER_HEIGHTS}",
+            f"{PROBE} {OTHER_HEIGHTS}",
             code="service-refuses",
         )
     start = reply.body[:2000].lstrip().lower()

@@ -40,6 +40,10 @@ DOWN = frozenset(  # codes of errors after which the next question would fare no
     | {"service-busy", "service-maintenance", "service-down"}
 )
 LATER = "Try again in 15 minutes."
+PROBE = (
+    "Try the services (zoneplan soil, with its probe) and send what that prints to those who gave "
+    "you zoneplan."
+)
 
 
 @dataclass(frozen=True)
@@ -340,7 +344,7 @@ def _unreached(host: str, error: OSError) -> ServiceError:
     return ServiceError(
         f"{host} cannot be reached: {quoted(error)}.\n"
         "There may be no connection, or a proxy in the way (HTTPS_PROXY names one).\n"
-        "Try again once this machine is online; what was asked before is there with --offline.",
+        "Try again once this machine is online; what was asked before is there offline, too.",
         code="service-unreached",
     )
 

@@ -12,7 +12,7 @@ from zoneplan.errors import ServiceError, ZoneplanError, quoted
 from zoneplan.field.service.answer import Row
 from zoneplan.field.service.cover import areas_of
 from zoneplan.field.service.download import download_path
-from zoneplan.field.service.manners import DOWN, SOIL_SERVICE, Asking, Caller, Reply, host_of
+from zoneplan.field.service.manners import DOWN, PROBE, SOIL_SERVICE, Asking, Caller, Reply, host_of
 from zoneplan.field.service.pieces import Piece, halves_of
 from zoneplan.field.service.queries import (
     AREAS_COLUMNS,
@@ -208,8 +208,7 @@ class Questions:
         if not cell.isdecimal():
             raise ServiceError(
                 f"{self.host} counts {quoted(cell)} polygons or corners.\n"
-                "That is no number, and nothing more was asked.\n"
-                "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
+                "That is no number, and nothing more was asked.\n" + PROBE,
                 code="service-strange",
             )
         return int(cell)
@@ -221,8 +220,7 @@ class Questions:
             raise ServiceError(
                 f"{self.host} gives keys of another kind than it is known to: {quoted(area)}, "
                 f"{quoted(mukey)}.\n"
-                "Nothing more was asked, for a question is made of keys that are known.\n"
-                "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan.",
+                "Nothing more was asked, for a question is made of keys that are known.\n" + PROBE,
                 code="service-strange",
             )
         try:

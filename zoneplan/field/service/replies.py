@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 
 from zoneplan.errors import ServiceError, quoted
-from zoneplan.field.service.manners import LATER, Reply
+from zoneplan.field.service.manners import LATER, PROBE, Reply
 
 MOST_ROWS = 100_000  # the service's own limit: an answer that reaches it may be cut there
 Cell = str | None
@@ -20,7 +20,7 @@ _MAINTENANCE = "maintenance"
 _TAGS = re.compile(r"<(script|style)\b.*?</\1\s*>|<[^>]*>", re.S | re.I)
 DOWNLOADS = (
     "Or download the survey area (https://websoilsurvey.sc.egov.usda.gov, by county) and give its "
-    "zip as it comes: --soil wss_SSA_....zip"
+    "zip, wss_SSA_....zip, as a soil layer as it comes."
 )
 
 
@@ -129,8 +129,7 @@ def _of_service(host: str, words: str) -> ServiceError:
     return ServiceError(
         f"{host} refuses the question: {quoted(words, 200)}\n"
         "It may have changed since this zoneplan was written: asking again will not help.\n"
-        "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan. "
-        f"{DOWNLOADS}",
+        f"{PROBE} {DOWNLOADS}",
         code="service-refuses",
     )
 
@@ -155,8 +154,7 @@ def _strange(host: str, why: str) -> ServiceError:
     return ServiceError(
         f"{host} does not answer what was asked: {why}.\n"
         "It may have changed since this zoneplan was written, and nothing of it was taken.\n"
-        "Run zoneplan soil --probe and send what it prints to those who gave you zoneplan. "
-        f"{DOWNLOADS}",
+        f"{PROBE} {DOWNLOADS}",
         code="service-strange",
     )
 

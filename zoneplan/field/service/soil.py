@@ -333,8 +333,8 @@ class SoilService:
     def _not_kept(self, what: str) -> ServiceError:
         return ServiceError(
             f"The soils of {what} are not in the cache ({self._cache.folder}).\n"
-            "With --offline nothing is asked.\n"
-            f"Ask once while online, without --offline. {DOWNLOADS}",
+            "Offline, nothing is asked.\n"
+            f"Ask once while online. {DOWNLOADS}",
             code="service-offline",
         )
 

@@ -23,7 +23,7 @@ _LAST_NAD83_ZONE = 23
 LOWEST_M, HIGHEST_M = -1000.0, 10_000.0  # what lies beyond is a code for none
 _NAD83, _WGS84_NORTH, _WGS84_SOUTH = 26900, 32600, 32700  # UTM: the code is this and the zone
 
-OTHER_HEIGHTS = "Give heights of your own, --elevation heights.tif, or plan without."
+OTHER_HEIGHTS = "Give heights of your own, or plan without."
 Cells = NDArray[np.float64]
 
 
