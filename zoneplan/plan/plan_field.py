@@ -9,7 +9,7 @@ from zoneplan.field.overlay import Cut, overlay
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.hand_checked import hand_checked
-from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.override import override_notice, refuse_faulty
 from zoneplan.plan.requirement import (
     REMEMBERED,
@@ -21,7 +21,7 @@ from zoneplan.plan.requirement import (
     usual_share_of,
     warned_of,
 )
-from zoneplan.plan.settle import OpenerLoads, settle, waiting_share
+from zoneplan.plan.settle import Answer, OpenerLoads, answer, instructions, waiting_share
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.zone_notices import absorbed, zone_notices
 from zoneplan.progress import step
@@ -80,48 +80,38 @@ def ground_need(basis: Basis, facts: SoilFacts, site: Marks) -> GroundNeed:
 _STEP_N = 5 * N_PER_LBF  # loads are printed to 5 lb
 
 
-def print_keys(
-    settled: Mapping[Moisture, Sequence[Instruction]], kind: SettingKind
-) -> list[Hashable]:
+def print_keys(answers: Mapping[Moisture, Sequence[Answer]], kind: SettingKind) -> list[Hashable]:
     """What would be printed for each zone at all moistures.
 
     Where one setting serves the field it is whether that is too light, right or too heavy.
 
     Parameters
     ----------
-    settled : mapping
-        What every zone is told, at each moisture.
+    answers : mapping
+        What every zone asks and gets, at each moisture.
     kind : SettingKind
         What is set on the machine.
     """
     one_setting = kind is not SettingKind.MARGIN_TARGET
     return [
-        tuple(_key(instruction, one_setting) for instruction in zone)
-        for zone in zip(*settled.values(), strict=True)
+        tuple(_key(answer, one_setting) for answer in zone)
+        for zone in zip(*answers.values(), strict=True)
     ]
 
 
-def _key(instruction: Instruction, one_setting: bool) -> Hashable:
-    if isinstance(instruction, NoNumbers):
-        return instruction.ground
-    if not isinstance(instruction, Setting):
+def _key(answer: Answer, one_setting: bool) -> Hashable:
+    zone, asked, got = answer
+    if asked is None:
+        return Ground(zone.facts.ground)
+    if got is None:
         return "wait"
+    target, notch = asked.target, asked.closing.notch.name
     if one_setting:
-        left_n = (instruction.margin_full_n + instruction.margin_refill_n) / 2
-        light, heavy = left_n < instruction.margin_least_n, left_n > instruction.margin_most_n
-        return (
-            round(instruction.setting),
-            instruction.closing_notch,
-            light,
-            heavy,
-            instruction.state,
-        )
-    loads_n = (instruction.margin_n, instruction.margin_least_n, instruction.margin_most_n)
-    return (
-        *(round(load_n / _STEP_N) for load_n in loads_n),
-        instruction.closing_notch,
-        instruction.state,
-    )
+        left_n = (got.margin_full_n + got.margin_refill_n) / 2
+        light, heavy = left_n < target.least_n, left_n > target.most_n
+        return (round(got.setting), notch, light, heavy, asked.fitness)
+    loads_n = (target.margin_n, target.least_n, target.most_n)
+    return (*(round(load_n / _STEP_N) for load_n in loads_n), notch, asked.fitness)
 
 
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
@@ -129,7 +119,7 @@ TRANSITIONS = 5  # judged: a zone should be several changes of target long
 TOLD_SHARE = 0.01  # of a zone: less is the rounding of a map
 USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 
-Settled = Mapping[Moisture, tuple[Sequence[Instruction], FieldOutcome]]
+Settled = Mapping[Moisture, tuple[Sequence[Answer], FieldOutcome]]
 
 
 def plan_field(
@@ -187,7 +177,7 @@ def plan_field(
     def settled_by(zones: Sequence[Zone], checked: OpenerLoads, overrides: Overrides) -> Settled:
         grounds = treated_as(zones, alike(zones, need_of, planned))
         return {
-            moisture: settle(zones, basis, moisture, checked, overrides, grounds)
+            moisture: answer(zones, basis, moisture, checked, overrides, grounds)
             for moisture in Moisture
         }
 
@@ -217,11 +207,15 @@ def plan_field(
     if settled is None:
         settled = settled_by(changed.zones, checked, overrides)
     zones = with_treatments(changed.zones, _printed(settled, machine))
+    orders = {
+        moisture: instructions(answers, basis, moisture, checked)
+        for moisture, (answers, _) in settled.items()
+    }
     inside = absorbed(zones, need_of, functools.partial(warned_of, basis))
     settings = tuple(
         ZoneSetting(
             zone=_with_notes(zone, basis, inside[i]),
-            moistures={moisture: settled[moisture][0][i] for moisture in Moisture},
+            moistures={moisture: orders[moisture][i] for moisture in Moisture},
             usual_share=usual_share_of(zone.facts, zone.site, conditions)
             if plannable(zone.facts)
             else None,
@@ -299,7 +293,7 @@ def _follow_m(machine: Machine, speed_mps: float) -> float:
 
 
 def _printed(settled: Settled, machine: Machine) -> list[Hashable]:
-    columns = {moisture: instructions for moisture, (instructions, _) in settled.items()}
+    columns = {moisture: answers for moisture, (answers, _) in settled.items()}
     return print_keys(columns, setting_kind(machine))
 
 

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.chances import Left, left_of
@@ -42,6 +43,14 @@ PARTED_CHANCE = 0.3  # judged: two opinions that differ by less are one
 OpenerLoads = Mapping[tuple[int, Moisture], tuple[float, float]]  # factor and doubt, by zone
 
 
+class Answer(NamedTuple):
+    """What a zone asks at one moisture, and what the machine does about it."""
+
+    zone: Zone
+    asked: Requirement | None  # None without data
+    got: Outcome | None  # None where it waits, too
+
+
 def settle(
     zones: Sequence[Zone],
     basis: Basis,
@@ -50,7 +59,20 @@ def settle(
     overrides: Overrides,
     grounds: Sequence[Zone] | None = None,
 ) -> tuple[list[Instruction], FieldOutcome]:
-    """Tell every zone what to do at one moisture. Asked at once, for springs answer for the field.
+    """Tell every zone what to do at one moisture: `answer`, put into `instructions`."""
+    answers, field = answer(zones, basis, moisture, checked, overrides, grounds)
+    return instructions(answers, basis, moisture, checked), field
+
+
+def answer(
+    zones: Sequence[Zone],
+    basis: Basis,
+    moisture: Moisture,
+    checked: OpenerLoads,
+    overrides: Overrides,
+    grounds: Sequence[Zone] | None = None,
+) -> tuple[list[Answer], FieldOutcome]:
+    """Answer every zone at one moisture. Asked at once, for springs answer for the field.
 
     Parameters
     ----------
@@ -84,16 +106,30 @@ def settle(
     ]
     field = outcome_of(basis.machine, demands, basis.conditions.speed_mps)
     outcomes = iter(field.outcomes)
-    instructions: list[Instruction] = []
-    for zone, requirement in zip(zones, required, strict=True):
-        if requirement is None:
-            instructions.append(_no_numbers(zone, moisture))
-        elif requirement.fitness is Fitness.WAIT:
-            instructions.append(_wait(zone, moisture, requirement))
+    return [
+        Answer(
+            zone,
+            requirement,
+            next(outcomes) if requirement and requirement.fitness is not Fitness.WAIT else None,
+        )
+        for zone, requirement in zip(zones, required, strict=True)
+    ], field
+
+
+def instructions(
+    answers: Sequence[Answer], basis: Basis, moisture: Moisture, checked: OpenerLoads
+) -> list[Instruction]:
+    """Put answers into instructions, with the chances of each setting and its notices."""
+    orders: list[Instruction] = []
+    for zone, asked, got in answers:
+        if asked is None:
+            orders.append(_no_numbers(zone, moisture))
+        elif got is None:
+            orders.append(_wait(zone, moisture, asked))
         else:
             sd_ln = checked.get((zone.id, moisture), (1.0, UNCHECKED_SD))[1]
-            instructions.append(_setting(zone, requirement, next(outcomes), basis, sd_ln))
-    return instructions, field
+            orders.append(_setting(zone, asked, got, basis, sd_ln))
+    return orders
 
 
 def _required(
