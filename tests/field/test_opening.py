@@ -150,6 +150,20 @@ def test_only_one_module_opens_anything():
     assert calls >= {"rasterio.open", "pyogrio.list_layers", "sqlite3.connect", "shapefile.Reader"}
 
 
+def test_rasterio_is_taken_from_where_its_pointing_drivers_are_out():
+    bare = {
+        str(path.relative_to(PACKAGE))
+        for path in PACKAGE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text()))
+        if (isinstance(node, ast.ImportFrom) and (node.module or "").startswith("rasterio"))
+        or (
+            isinstance(node, ast.Import)
+            and any(it.name.startswith("rasterio") for it in node.names)
+        )
+    }
+    assert bare == {str(Path("field", "raster_library.py"))}
+
+
 def _opens(tree: ast.Module) -> set[str]:
     """Name what a module calls or imports of OPENERS, whatever it calls the library."""
     names: dict[str, str] = {}
