@@ -34,8 +34,10 @@ from zoneplan.plan.model import Plan
 from zoneplan.say.planter import stamp
 from zoneplan.terms import Moisture
 
-_CLOCK = "OGR_CURRENT_DATE"  # what GDAL takes for the time of a change, where it is set
-_NO_TIME = "1980-01-01T00:00:00.000Z"
+_OPTIONS = {  # of GDAL, while it writes
+    "OGR_CURRENT_DATE": "1980-01-01T00:00:00.000Z",  # taken for the present
+    "OGR_SQLITE_SYNCHRONOUS": "OFF",  # nobody keeps the file: its bytes are written as all are
+}
 _PROVENANCE = (Column("name", "NAME", "", "", TEXT), Column("value", "VALUE", "", "", TEXT))
 _ONE_AT_A_TIME = Lock()  # GDAL's options are the whole process's
 
@@ -49,7 +51,7 @@ def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes
     asked = tuple(moistures)
     made_from = [{"name": name, "value": value} for name, value in provenance(plan, moistures)]
     shapes = zone_shapes(plan, DECIMALS)
-    with TemporaryDirectory() as scratch, _without_clock():
+    with TemporaryDirectory() as scratch, _with_options():
         path = Path(scratch) / "zones.gpkg"
         write_layer(path, _named(columns(asked)), rows(plan, asked), shapes, layer="zones")
         settings = setting_rows(plan, asked)
@@ -84,12 +86,12 @@ def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str
 
 
 @contextmanager
-def _without_clock() -> Iterator[None]:
+def _with_options() -> Iterator[None]:
     """Let GDAL take one fixed time for the present, and leave its options as they were."""
     with _ONE_AT_A_TIME:
-        before = pyogrio.get_gdal_config_option(_CLOCK)
-        pyogrio.set_gdal_config_options({_CLOCK: _NO_TIME})
+        before = {name: pyogrio.get_gdal_config_option(name) for name in _OPTIONS}
+        pyogrio.set_gdal_config_options(_OPTIONS)
         try:
             yield
         finally:
-            pyogrio.set_gdal_config_options({_CLOCK: before})
+            pyogrio.set_gdal_config_options(before)
