@@ -1,5 +1,5 @@
 """Every row of the table, in its order."""
 
-from tests.bench import files, many, points, rasters, surveys, zones
+from tests.bench import app, files, many, points, rasters, surveys, zones
 
-ROWS = (*zones.ROWS, *files.ROWS, *surveys.ROWS, *rasters.ROWS, *points.ROWS, *many.ROWS)
+ROWS = (*zones.ROWS, *files.ROWS, *surveys.ROWS, *rasters.ROWS, *points.ROWS, *many.ROWS, *app.ROWS)

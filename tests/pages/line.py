@@ -10,7 +10,7 @@ PATIENCE_S = 60
 class Line:
     """One session of an app that is served at an address, and what its page holds."""
 
-    def __init__(self, address):
+    def __init__(self, address, page="field"):
         host = address.removeprefix("http://").rstrip("/")
         self.socket = connect(
             f"ws://{host}/_stcore/stream",
@@ -19,7 +19,7 @@ class Line:
             max_size=None,
             compression=None,
         )
-        self.page = ""
+        self.page, self.name = "", page  # as the server and as the address call it
         self.elements = {}  # by their ids, as they came last
         self.fragments = {}  # that they are in
         self.kinds = []  # of what came last
@@ -34,6 +34,7 @@ class Line:
         message = BackMsg()
         asked = message.rerun_script
         asked.fragment_id, asked.page_script_hash = fragment, self.page
+        asked.page_name = "" if self.page else self.name
         asked.cached_message_hashes.extend(self._cached)
         for name, (form, value) in self._values.items():
             state = asked.widget_states.widgets.add()

@@ -1,12 +1,14 @@
 """What goes over the line for a touch, counted in bytes: no clock is asked."""
 
 import json
+import subprocess
+import sys
 import threading
 
 import pytest
 
 from tests.pages.line import Line
-from tests.pages.visit import served
+from tests.pages.visit import ROOT, served
 
 pytestmark = pytest.mark.slow
 
@@ -105,3 +107,26 @@ def test_another_session_is_answered_while_one_plans(address, line):
     planning.join()
     other.close()
     assert len(done) == 9
+
+
+def test_the_first_page_loads_no_library_that_only_another_needs():
+    """Folium is for drawing, the others for sheets, points and files that nobody has sent."""
+    found = subprocess.run(
+        [sys.executable, "-c", FIRST_PAGE, str(ROOT / "app.py")],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert found.stdout.split() == ["shown"]
+
+
+FIRST_PAGE = """
+import sys
+from streamlit.testing.v1 import AppTest
+app = AppTest.from_file(sys.argv[1], default_timeout=60)
+print("shown" if "River bottom" in str([it.value for it in app.run().get("html")]) else "nothing")
+for name in ("folium", "streamlit_folium", "branca", "pypdf", "pykrige", "jsonschema", "altair"):
+    if name in sys.modules:
+        print(name)
+"""
