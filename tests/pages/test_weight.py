@@ -125,7 +125,8 @@ FIRST_PAGE = """
 import sys
 from streamlit.testing.v1 import AppTest
 app = AppTest.from_file(sys.argv[1], default_timeout=60)
-print("shown" if "River bottom" in str([it.value for it in app.run().get("html")]) else "nothing")
+app.session_state["field"] = "bottom"
+print("shown" if "Every zone" in str([it.value for it in app.run().get("html")]) else "nothing")
 for name in ("folium", "streamlit_folium", "branca", "pypdf", "pykrige", "jsonschema", "altair"):
     if name in sys.modules:
         print(name)
