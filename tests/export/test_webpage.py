@@ -298,7 +298,7 @@ def test_says_in_short_what_the_plan_asks_for() -> None:
     assert "Rounds right Seed too shallow Dry 125 lb 5 of 10 1 in 30 Moist 125 lb 5 of 10" in text
     assert "Wet 125 lb Zone 2: wait 5 of 10 1 in 30" in text
     assert "Too light (on moist soil about 3 of 10 rounds, most with seed boxes near empty)" in text
-    assert "In all 1 in 30 seeds, by more than 0.4 in." in text
+    assert "In all, 1 in 30 seeds lie more than 0.4 in too shallow." in text
     assert "Too heavy (on moist soil about 2 of 10 rounds, most with full boxes)" in text
     assert "nor what it costs to leave it so." in text
     assert "treats the whole field alike" in page(strips([100])).text()

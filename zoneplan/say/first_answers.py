@@ -53,11 +53,11 @@ def what_goes_wrong(plan: Plan, system: str) -> list[str]:
         return []
     _, light, heavy = of_ten_rounds(odds.rounds)
     boxes = plan.setting_kind != SettingKind.MARGIN_TARGET
-    seed = f"{seed_words(odds.shallow_share)} seeds, by more than {SHALLOW[system]}"
+    seed = f"{seed_words(odds.shallow_share)} seeds lie more than {SHALLOW[system]} too shallow"
     near_empty, full = (", most with seed boxes near empty", ", most with full boxes")
     return [
-        f"Too light{_often(light, moisture, near_empty if boxes else '')}: wheels bounce, and seed "
-        f"lies shallow. In all {seed}.",
+        f"Too light{_often(light, moisture, near_empty if boxes else '')}: the wheels bounce. "
+        f"In all, {seed}.",
         f"Too heavy{_often(heavy, moisture, full if boxes else '')}: the furrow packs, and the "
         "first roots find it hard.",
     ]
