@@ -194,7 +194,6 @@ class TitleBlock:
         "Prepared by",
         "Whom to ask about it.",
         option="--prepared-by",
-        example="TEXT",
     )
     phone: str | None = asked(
         None, Form.TEXT, Part.TITLE, "Phone", "Where to call them.", option="--phone"
