@@ -111,6 +111,9 @@ def test_faults_are_named_and_the_rest_is_planned(book, tmp_path):
     assert result.exit_code == 3
     assert "Not planned: Cy / Dale / Far: No soil layer" in result.stdout
     assert "Planned 3 fields" in result.stdout
+    again = run("plan", book)
+    assert again.exit_code == 3
+    assert "Passed over with the fault they had: 1 field" in again.stdout
 
 
 def test_what_cannot_be_kept_is_a_table_and_nothing_is(book, tmp_path):

@@ -336,12 +336,12 @@ def plan_(
         more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
         echo(f"Moved: {field.path}: {lines[0]}{more}")
     if report.passed_over:
-        echo(f"Passed over, for the fault they had before: {_count(report.passed_over)}; --again:")
+        echo(f"Passed over with the fault they had: {_count(report.passed_over)}. --again tries.")
         for field in report.passed_over:
             echo(f"  {field.path}: {(field.fault or '').splitlines()[0]}")
     for field, fault in report.failed:
         echo(f"Not planned: {field.path}: {fault.words}")
-    if report.failed:
+    if report.failed or report.passed_over:
         sys.exit(SOME_FAILED if report.planned or report.up_to_date else 1)
 
 
@@ -709,13 +709,16 @@ def _tell_added(added: "Added") -> None:
 
 
 def _watch() -> "Callable[[Progress], None]":
-    """Tell progress on a terminal: done, failed, left, how fast, and how long it takes."""
-    began = time.monotonic()
+    """Tell progress on a terminal, once a second: done, failed, left, how fast, how long yet."""
+    began = last = time.monotonic()
 
     def tell(progress: "Progress") -> None:
-        passed_s = time.monotonic() - began
-        done = progress.done + progress.failed
-        rate = done / passed_s if passed_s else 0.0
+        nonlocal last
+        moment = time.monotonic()
+        if progress.left and moment - last < 1:
+            return
+        last, passed_s = moment, moment - began
+        rate = (progress.done + progress.failed) / passed_s if passed_s else 0.0
         left = f", {progress.left / rate / 60:.0f} min left" if rate and progress.left else ""
         say(
             f"{progress.done:,} planned, {progress.failed:,} failed, {progress.left:,} to go; "
