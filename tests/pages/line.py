@@ -34,7 +34,7 @@ class Line:
         message = BackMsg()
         asked = message.rerun_script
         asked.fragment_id, asked.page_script_hash = fragment, self.page
-        asked.page_name = "" if self.page else self.name
+        asked.page_name = self.name
         asked.cached_message_hashes.extend(self._cached)
         for name, (form, value) in self._values.items():
             state = asked.widget_states.widgets.add()
@@ -74,8 +74,8 @@ class Line:
             self._cached[message.hash] = message
         kind = message.WhichOneof("type")
         self.kinds.append(kind)
-        if kind == "new_session":
-            self.page = message.new_session.page_script_hash
+        if kind == "navigation":
+            self.page = message.navigation.page_script_hash
         elif kind == "delta" and message.delta.WhichOneof("type") == "new_element":
             element = message.delta.new_element
             content = getattr(element, element.WhichOneof("type"))
