@@ -269,6 +269,7 @@ def test_every_task_is_done_once_by_as_many_workers():
     assert os.getpid() not in workers
 
 
+@pytest.mark.slow
 def test_what_kills_its_worker_is_named_and_nothing_else_is_lost(tmp_path):
     keys = ["a", "always:x", "b", f"once:{tmp_path / 'mark'}", "c", "d"]
     outcomes = came(batch_works.die_of_some, keys)
@@ -285,6 +286,7 @@ def test_what_cannot_be_sent_is_the_tasks_fault():
     )
 
 
+@pytest.mark.slow
 def test_what_hangs_is_stopped():
     outcomes = came(batch_works.die_of_some, ["a", "hangs:x", "b"], most_s=8.0)
     assert {key: one.fault and one.fault.code for key, one in outcomes.items()} == {
@@ -466,6 +468,7 @@ def test_two_runs_into_one_folder_are_told_apart(ground, tmp_path):
     assert "Another zoneplan is planning into" in result.output
 
 
+@pytest.mark.slow
 def test_no_worker_that_starts_is_an_error_and_not_a_loop(monkeypatch):
     monkeypatch.setenv("PYTHONPATH", "/nowhere")
     monkeypatch.setattr("zoneplan.batch.pool._serve", _ends_at_once)
