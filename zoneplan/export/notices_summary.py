@@ -1,5 +1,6 @@
 """What is to be watched for, and where: notices and soil notes, each told once."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from zoneplan.export.sheets.paper import capital
@@ -11,6 +12,7 @@ from zoneplan.say.quantities import figure, percent
 from zoneplan.terms import Moisture
 
 _EXPLAINED = ("off-at-one-setting", "generic-machine", "hand-test")  # by map, stamp, cautions
+_BY_DAY = ("misses-target",)  # its figures belong together, so that no span tells them
 _RULES = ("rule-warns", "part-warned")  # those that tell the operator what to do
 
 
@@ -42,16 +44,26 @@ def to_watch(plan: Plan, system: str) -> list[tuple[str, list[Remark]]]:
     )
     bare = f"The soil layers say nothing of {figure(plan.uncovered_ha, 'area', system)} of this "
     always: list[Remark] = [("", f"{bare}field.")] if plan.uncovered_ha else []
+    on: dict[Moisture | None, list[Notice]] = {day: [] for day in (None, *Moisture)}
+    for notice in serious:
+        day = None if _on_any_day(plan, notice, serious) else notice.moisture
+        on[day].append(replace(notice, moisture=None))
+    remarks = {day: each_once(notices, system) for day, notices in on.items()}
+    remarks[None] = [*always, *remarks[None]]
+    return [(f"When {day}" if day else "On any day", told) for day, told in remarks.items() if told]
+
+
+def _on_any_day(plan: Plan, notice: Notice, others: Sequence[Notice]) -> bool:
+    """Whether the same is told of its zone at every moisture that it is set at, if at several."""
+    if notice.zone is None or notice.code in _BY_DAY:
+        return False
+    zone = next(each for each in plan.settings if each.zone.id == notice.zone)
     days = {
-        moisture: each_once(
-            [replace(one, moisture=None) for one in serious if one.moisture is moisture], system
-        )
-        for moisture in (None, *Moisture)
+        one.moisture
+        for one in others
+        if (one.zone, one.code, one.rule) == (notice.zone, notice.code, notice.rule)
     }
-    daily = [one for one in days[Moisture.DRY] if all(one in days[day] for day in Moisture)]
-    listed = [("On any day", [*always, *days[None], *daily])]
-    listed += [(f"When {day}", [one for one in days[day] if one not in daily]) for day in Moisture]
-    return [(day, remarks) for day, remarks in listed if remarks]
+    return len(zone.set_at) > 1 and days >= {*zone.set_at}
 
 
 def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:

@@ -156,8 +156,8 @@ def warned(zones: dict[int, dict[str, tuple[Notice, ...]]]) -> Plan:
 def test_a_warning_is_told_once_with_where_and_when_it_holds() -> None:
     lift = notice("openers-float")
     float_ = "A margin below zero: the openers float and seed lies shallow."
-    said = text(warned({1: {"dry": (lift,)}, 2: {"dry": (lift,), "moist": (lift,)}}))
-    assert f"When dry • Zones 1, 2: {float_} When moist • Zone 2: {float_} Before" in said
+    said = text(warned({1: {"dry": (lift,), "moist": (lift,)}, 2: {"dry": (lift,)}}))
+    assert f"When dry • Zones 1, 2: {float_} When moist • Zone 1: {float_} Before" in said
     assert said.count(float_) == 2
 
 
@@ -166,6 +166,16 @@ def test_what_holds_on_any_day_is_told_once() -> None:
     said = text(warned({1: dict.fromkeys(("dry", "moist", "wet"), (stony,))}))
     assert said.count("Stony ground.") == 1
     assert "of this field. • Zone 1: Stony ground. Check depth often. Before you plant" in said
+
+
+def test_what_differs_from_day_to_day_in_its_figures_alone_is_told_with_their_span() -> None:
+    lifts = {
+        day: (notice("wheels-lift", up_share=share),)
+        for day, share in (("dry", 0.2), ("moist", 0.15))
+    }
+    said = text(warned({2: lifts}))  # which waits when it is wet
+    assert "Zone 2: Near refill the wheels are off the ground about 15 % to 20 % of the" in said
+    assert "When dry" not in said
 
 
 def test_what_only_explains_a_number_is_left_to_the_agronomists_sheet() -> None:
@@ -179,11 +189,11 @@ def test_what_only_explains_a_number_is_left_to_the_agronomists_sheet() -> None:
 def test_warnings_that_differ_in_their_figures_alone_are_one() -> None:
     plan = warned(
         {
-            1: {"dry": (notice("needs-more-downforce", needed_n=445.0, most_n=400.0),)},
-            2: {
-                "dry": (notice("needs-more-downforce", needed_n=489.0, most_n=400.0),),
+            1: {
+                "dry": (notice("needs-more-downforce", needed_n=445.0, most_n=400.0),),
                 "moist": (notice("needs-more-downforce", needed_n=445.0, most_n=400.0),),
             },
+            2: {"dry": (notice("needs-more-downforce", needed_n=489.0, most_n=400.0),)},
         }
     )
     said = text(plan)
@@ -191,7 +201,7 @@ def test_warnings_that_differ_in_their_figures_alone_are_one() -> None:
     of = "Out of reach: needs"
     most = "and the machine gives no more than 90 lb down."
     assert f"When dry • Zones 1, 2: {of} 100 to 110 lb down, {most}" in said
-    assert f"When moist • Zone 2: {of} 100 lb down, {most}" in said
+    assert f"When moist • Zone 1: {of} 100 lb down, {most}" in said
 
 
 def test_one_setting_says_how_many_zones_it_is_not_for() -> None:
