@@ -91,6 +91,20 @@ def test_a_person_gets_a_short_table_and_every_file(out):
     assert result.stderr == ""  # progress is for a terminal
 
 
+def test_whose_plan_it_is_names_sheets_and_is_saved(out, tmp_path):
+    saved = tmp_path / "saved.zip"
+    title = ("--farm", "Mud Farm", "--season", "2027", "--revision", "2", "--dated", "2027-04-01")
+    result = plan(out, *title, "--files", "sheets", "--save", saved)
+    assert result.exit_code == 0, result.output
+    assert "mud-farm-creek-field-2027-r2-cab.pdf" in written(out)
+    again = run("open", saved, "--files", "sheets", "--out", tmp_path / "again")
+    assert again.exit_code == 0, again.output
+    assert written(tmp_path / "again") == written(out)
+    wrong = plan(tmp_path / "none", "--dated", "1 April")
+    assert wrong.exit_code == 2
+    assert "'--dated'" in wrong.stderr
+
+
 def test_why_prints_rules_and_sources(out):
     told = plan(out, "--why").stdout
     assert "aim-medium-moist" in told
