@@ -167,7 +167,7 @@ def county(tmp_path_factory):
 
 def test_nobody_waits_for_anothers_plan(chromium, county):
     """While fields are planned for one person, another goes through his list."""
-    planner, reader = Visit(chromium, county), Visit(chromium, county)
+    planner, reader = Visit(chromium, county, ""), Visit(chromium, county, "")
     expect(place(reader)).to_have_text("1 of 60")
     planner.page.get_by_text("Preview of a change").click()
     planner.page.get_by_text("planter", exact=True).click()
@@ -187,7 +187,7 @@ def test_nobody_waits_for_anothers_plan(chromium, county):
 
 def test_everybody_can_use_it(chromium, county):
     """No fault by the WCAG's rules but in the framework's own grid and header."""
-    visit = Visit(chromium, county)
+    visit = Visit(chromium, county, "")
     expect(place(visit)).to_have_text("1 of 60")
     visit.at_rest()
     found = Axe().run(
