@@ -50,7 +50,11 @@ def to_watch(plan: Plan, system: str) -> list[tuple[str, list[Remark]]]:
         on[day].append(replace(notice, moisture=None))
     remarks = {day: each_once(notices, system) for day, notices in on.items()}
     remarks[None] = [*always, *remarks[None]]
-    return [(f"When {day}" if day else "On any day", told) for day, told in remarks.items() if told]
+    return [
+        (f"When {day}" if day else "On any day", listed)
+        for day, listed in remarks.items()
+        if listed
+    ]
 
 
 def _on_any_day(plan: Plan, notice: Notice, others: Sequence[Notice]) -> bool:
