@@ -1,0 +1,300 @@
+"""`zoneplan book new`, `add`, `remove` and `set`: a book, and what fields are planned from."""
+
+import sys
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from zoneplan.cli.book.shared import (
+    BOOK,
+    BY,
+    MOST_ROWS,
+    SOME_FAILED,
+    WHOSE,
+    count_of,
+    option,
+    who_of,
+)
+from zoneplan.cli.options import PATH, SERVICES, options, request_options, values_of
+from zoneplan.cli.services import disclose, names_services
+from zoneplan.cli.tell import columns, say
+from zoneplan.cli.terminal import echo
+from zoneplan.errors import ZoneplanError
+from zoneplan.progress import watched
+from zoneplan.request import Request
+from zoneplan.sources import Sources
+from zoneplan.units import HA_PER_ACRE
+
+if TYPE_CHECKING:
+    from zoneplan.book.bring_in import Delivery
+    from zoneplan.book.opening import Book
+    from zoneplan.book.supply import Added
+
+
+@click.command()
+@BOOK
+@option("--season", metavar="YEAR", help="Which it begins with; the next spring's, unless given.")
+def new(book: str, season: str | None) -> None:
+    """Make an empty BOOK.
+
+    \b
+    Example:
+      zoneplan book new season.book --season 2027
+    """
+    from zoneplan.book.opening import new_book
+
+    with new_book(book, season) as opened:
+        echo(f"Made {opened.address}.\nBring fields in: zoneplan book add fields")
+
+
+@click.group()
+def add() -> None:
+    """Put fields, soil, a planter or rules into a book."""
+
+
+@add.command()
+@BOOK
+@click.argument("fields", type=PATH)
+@option("--grower", metavar="COLUMN", help="Column with the grower's name.")
+@option("--farm", metavar="COLUMN", help="Column with the farm's name.")
+@option("--field", metavar="COLUMN", help="Column with the field's name.")
+@option("--one-grower", metavar="NAME", help="Whose all of them are, where no column says so.")
+@option("--layer-crs", "crs", metavar="CODE", help="Coordinate system of a file that states none.")
+@option("--check", "only_check", is_flag=True, help="Only look it over: nothing is kept.")
+@option("--leave-out", is_flag=True, help="Keep the others where some outlines have problems.")
+@option("--gone", is_flag=True, help="What FIELDS does not hold is planted no more.")
+@options(BY)
+def fields(
+    book: str,
+    fields: Path,
+    grower: str | None,
+    farm: str | None,
+    field: str | None,
+    *,
+    one_grower: str | None,
+    crs: str | None,
+    only_check: bool,
+    leave_out: bool,
+    gone: bool,
+    who: str | None,
+) -> None:
+    """Bring in the outlines of FIELDS, one file with many fields, after looking them over.
+
+    Doubles, ground that two growers claim, and outlines that are broken or no field's size are
+    told in a table, and nothing is kept until they are put right or left out. Bring next year's
+    file in the same way: what is new, moved, renamed or gone is told.
+
+    \b
+    Example:
+      zoneplan book add fields season.book fields.zip --grower OWNER --farm FARM --field NAME
+    """
+    from zoneplan.book.bring_in import Columns, bring_in, look_over
+    from zoneplan.book.opening import open_book
+
+    with open_book(book) as opened:
+        names = Columns(grower, farm, field)
+        delivery = look_over(opened, fields, names, one_grower=one_grower, crs=crs, gone=gone)
+        echo(_delivery(delivery, gone=gone))
+        if only_check:
+            echo("Nothing was kept: it was only looked over.")
+            return
+        bring_in(opened, delivery, who=who_of(who), leave_out=leave_out, gone=gone)
+        echo(f"Kept in {opened.address}.")
+
+
+@add.command()
+@BOOK
+@click.argument("files", nargs=-1, required=True, type=PATH)
+@options(WHOSE, SERVICES, BY)
+def soil(
+    book: str,
+    files: tuple[Path, ...],
+    who: str | None,
+    *,
+    refresh: bool,
+    offline: bool,
+    **names: str | None,
+) -> None:
+    """Copy soil layers into BOOK: surveys, rasters, points or polygons; FILES may be folders.
+
+    Each field is planned from those that lie on it. The book holds what is in the files: they may
+    be moved or deleted afterwards. The word "survey" asks the public soil survey of the United
+    States for the soils of the fields, once for all, and keeps each field's.
+
+    \b
+    Example:
+      zoneplan book add soil season.book wss_SSA_IA015.zip
+      zoneplan book add soil season.book survey --grower "A. Sample"
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.supply import add_soil
+
+    with open_book(book) as opened:
+        for path in files:
+            if names_services(Sources("springs", soils=(path,))):
+                _add_public_soil(opened, who, refresh=refresh, offline=offline, **names)
+                continue
+            say(f"Reading {path.name} ...")
+            _tell_added(add_soil(opened, path, who=who_of(who), scope=None, **names))
+
+
+def _add_public_soil(
+    opened: "Book", who: str | None, *, refresh: bool, offline: bool, **names: str | None
+) -> None:
+    from zoneplan.book.public_soil import add_public_soil
+
+    disclose(Sources("springs", soils=(Path("survey"),)), offline=offline)
+    with watched(lambda doing: say(f"{doing} ...")):
+        results = add_public_soil(
+            opened, who=who_of(who), refresh=refresh, offline=offline, **names
+        )
+    faults = [(one, it) for one, it in results if isinstance(it, ZoneplanError)]
+    news = Counter(it.news for _, it in results if not isinstance(it, ZoneplanError))
+    counted = ", ".join(f"{count:,} {word}" for word, count in news.items()) or "none"
+    echo(f"Public soil survey, field by field: {counted}.")
+    for one, fault in faults[:MOST_ROWS]:
+        echo(f"  {one.path}: {str(fault).partition(chr(10))[0]}")
+    if faults:
+        echo(f"{len(faults):,} of {len(results):,} fields have none.")
+        sys.exit(SOME_FAILED)
+
+
+@add.command()
+@BOOK
+@click.argument("file")
+@options(WHOSE, BY)
+def planter(book: str, file: str, who: str | None, **names: str | None) -> None:
+    """Copy a planter's FILE into BOOK, or set a generic one by its name.
+
+    \b
+    Example:
+      zoneplan book add planter season.book our-planter.toml --grower "A. Sample"
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.supply import add_planter
+
+    with open_book(book) as opened:
+        _tell_added(add_planter(opened, file, who=who_of(who), **names))
+
+
+@add.command()
+@BOOK
+@click.argument("file", type=PATH)
+@options(WHOSE, BY)
+def rules(book: str, file: Path, who: str | None, **names: str | None) -> None:
+    """Copy a FILE of rules into BOOK, to be laid over the stock ones.
+
+    See first what it would change: zoneplan book preview
+
+    \b
+    Example:
+      zoneplan book add rules season.book our-coop.toml
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.supply import add_rules
+
+    with open_book(book) as opened:
+        _tell_added(add_rules(opened, file, who=who_of(who), **names))
+
+
+@click.command()
+@BOOK
+@click.argument("what", type=click.Choice(["soil", "planter", "rules"]))
+@click.argument("name")
+@options(WHOSE, BY)
+def remove(book: str, what: str, name: str, who: str | None, **names: str | None) -> None:
+    """Let soil, a planter or rules hold no more. Plans and history keep what they were.
+
+    \b
+    Example:
+      zoneplan book remove season.book rules our-coop
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.supply import take_away
+
+    with open_book(book) as opened:
+        take_away(opened, what, name, who=who_of(who), **names)
+        echo(f"{name} holds no more. What was planned from it is out of date.")
+
+
+_SET = (
+    option("--planter", metavar="NAME", help="A planter of the book, or a generic one."),
+    option("--unset", multiple=True, metavar="NAME", help="Take a value away again, by its name."),
+)
+
+
+@click.command("set")
+@BOOK
+@options(WHOSE, _SET, request_options((Request,), without=("name", "pick")), BY)
+@option("--season", metavar="YEAR", help="Turn the book to this season; it may be a new one.")
+def set_(book: str, **given: Any) -> None:
+    """Set what fields are planned for: for the whole BOOK, a grower, a farm or a field.
+
+    The narrower wins. A new season begins with what was set for the one before.
+
+    \b
+    Example:
+      zoneplan book set season.book --grower "A. Sample" --tillage no-till --speed 5
+    """
+    from zoneplan.book.conditions import set_conditions, set_season
+    from zoneplan.book.opening import open_book
+
+    who = who_of(given["who"])
+    names = {part: given[part] for part in ("grower", "farm", "field")}
+    asked = values_of(given) | dict.fromkeys(given["unset"])
+    if given["planter"]:
+        asked["planter"] = given["planter"]
+    if not asked and not given["season"]:
+        raise click.UsageError("Say what to set: see zoneplan book set --help")
+    with open_book(book) as opened:
+        if given["season"]:
+            is_new = set_season(opened, given["season"], who=who)
+            echo(f"The season is {given['season']}" + (", a new one." if is_new else "."))
+        if asked:
+            scope = set_conditions(opened, asked, who=who, **names)
+            echo(f"Set for {scope.words}: {', '.join(asked)}.")
+
+
+def _tell_added(added: "Added") -> None:
+    about = f" ({added.about})" if added.about else ""
+    echo(f"{added.what.capitalize()} {added.name}{about}, for {added.scope}: {added.news}.")
+    if not added.used:
+        echo(f"To plan for it: zoneplan book set BOOK --planter {added.name}")
+
+
+def _delivery(delivery: "Delivery", *, gone: bool) -> str:
+    lines = []
+    if delivery.remarks:
+        rows = [("outline", "whose", "what", "why")]
+        rows += [
+            (
+                str(remark.brought.number),
+                remark.brought.path,
+                remark.problem or "to know",
+                remark.words,
+            )
+            for remark in delivery.remarks[:MOST_ROWS]
+        ]
+        lines += [columns(rows, widest=60)]
+        if len(delivery.remarks) > MOST_ROWS:
+            lines.append(f"and {len(delivery.remarks) - MOST_ROWS:,} more")
+        lines.append("")
+    acres = sum(one.area_ha for one in delivery.fields) / HA_PER_ACRE
+    lines.append(f"{delivery.source} holds {count_of(delivery.fields)}, {acres:,.1f} acres:")
+    lines.append(
+        f"  {len(delivery.new):,} new, {len(delivery.moved):,} moved, "
+        f"{len(delivery.renamed):,} renamed, {len(delivery.same):,} as they are, "
+        f"{len({remark.brought.number for remark in delivery.problems}):,} that cannot be kept"
+    )
+    lines += [
+        f"  moved: {one.path}, by {off_ha / HA_PER_ACRE:.1f} acres"
+        for _, one, off_ha in delivery.moved
+    ]
+    lines += [f"  renamed: {field.path}, now {one.path}" for field, one in delivery.renamed]
+    if delivery.gone:
+        then = "planted no more" if gone else "left as they are; with --gone, planted no more"
+        lines.append(f"  {len(delivery.gone):,} of the book are not in it: {then}")
+        lines += [f"    {field.path}" for field in delivery.gone[:MOST_ROWS]]
+    return "\n".join(lines)

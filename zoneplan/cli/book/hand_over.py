@@ -1,0 +1,206 @@
+"""`zoneplan book review`, `hand-out`, `replies`, `backup`, `restore` and `export`."""
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from zoneplan.cli.book.shared import (
+    BOOK,
+    BY,
+    SOME_FAILED,
+    STATES,
+    WORKERS,
+    count_of,
+    option,
+    who_of,
+)
+from zoneplan.cli.options import PATH, options
+from zoneplan.cli.tell import say
+from zoneplan.cli.terminal import echo
+
+if TYPE_CHECKING:
+    from zoneplan.batch import Outcome
+
+
+@click.command()
+@BOOK
+@click.argument("field")
+@option("--state", required=True, type=click.Choice(STATES[2:5]), help="What it is said to be.")
+@option("--note", default="", metavar="TEXT", help="What is said besides.")
+@option("--revision", type=int, metavar="N", help="Of the plan that was looked at.")
+@options(BY)
+def review(
+    book: str, field: str, state: str, note: str, revision: int | None, who: str | None
+) -> None:
+    """Say of a FIELD's plan that it was reviewed, agreed to, or sent.
+
+    It holds for the numbers of that plan: planned again with the same, it stands; with others, it
+    is void, and what moved is told.
+
+    \b
+    Example:
+      zoneplan book review season.book "Home / North 40" --state agreed --by "A. Sample"
+    """
+    from zoneplan.book.fields import State
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.states import record_state
+
+    with open_book(book) as opened:
+        one = record_state(
+            opened, field, State(state), who=who_of(who), note=note, revision=revision
+        )
+    echo(f"{one.path}, revision {one.revision}: {one.state}, by {one.who}.")
+
+
+@click.command("hand-out")
+@BOOK
+@option("--out", required=True, type=PATH, metavar="DIR", help="Folder of the growers' folders.")
+@option("--grower", "growers", multiple=True, metavar="NAME", help="Only his. Repeat for more.")
+@option("--prepared-by", default="", metavar="TEXT", help="Whom to ask, as the sheets say it.")
+@option("--phone", default="", metavar="TEXT", help="Where to call them.")
+@option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
+@option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True)
+@options(WORKERS[:1], BY)
+def hand_out(
+    book: str,
+    out: Path,
+    growers: tuple[str, ...],
+    prepared_by: str,
+    phone: str,
+    paper: str,
+    units: str,
+    workers: int | None,
+    who: str | None,
+) -> None:
+    """Make one folder and one zip for each grower: booklet, task set, zone files and pages.
+
+    Nothing of another grower is inside. Fields whose plan is missing or out of date are told, and
+    left out.
+
+    \b
+    Example:
+      zoneplan book hand-out season.book --out hand-outs --prepared-by "the agronomist"
+    """
+    from dataclasses import replace
+
+    from zoneplan.book.grower_folder import USUAL
+    from zoneplan.book.hand_out import due, hand_out_all
+    from zoneplan.book.opening import open_book
+
+    with open_book(book) as opened:
+        everybody = due(opened, growers)
+    for one in everybody:
+        for field in one.left_out:
+            echo(f"Left out, for it is {field.state}: {field.path}")
+        if not one.fields:
+            echo(f"Nothing to hand out: {one.grower}")
+    ready = {one.grower: one for one in everybody if one.fields}
+    name, faults = who_of(who), []
+
+    def tell(outcome: "Outcome") -> None:
+        if outcome.fault:
+            faults.append(outcome.key)
+            echo(f"Not handed out: {outcome.key}: {outcome.fault.words}")
+            return
+        handed = outcome.finished
+        count = count_of(ready[outcome.key].fields)
+        echo(f"{outcome.key}: {count}, {handed.folder}, {handed.archive.name}")
+        if handed.missing:
+            echo(f"  No task set: {handed.missing}")
+
+    say(f"Making the files of {len(ready)} growers ...")
+    hand_out_all(
+        book,
+        list(ready),
+        out,
+        who=name,
+        prepared_by=prepared_by or name,
+        phone=phone,
+        done=tell,
+        options=replace(USUAL, paper=paper, units=units),
+        workers=min(workers or os.cpu_count() or 1, len(ready) or 1),
+    )
+    if faults:
+        sys.exit(SOME_FAILED if len(faults) < len(ready) else 1)
+
+
+@click.command()
+@BOOK
+@click.argument("files", nargs=-1, required=True, type=PATH)
+@options(BY)
+def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
+    """Read landowners' answers back in: FILES that their pages saved.
+
+    One that agrees makes a plan agreed; one that asks for a call puts it back on the list. An
+    answer to other numbers than hold now is told, and changes nothing.
+
+    \b
+    Example:
+      zoneplan book replies season.book answers/*.json
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.replies import take_replies
+
+    with open_book(book) as opened:
+        taken = take_replies(opened, files, who=who_of(who))
+    for one in taken:
+        echo(f"{one.name}: {one.words}")
+    if not all(one.applied for one in taken):
+        sys.exit(SOME_FAILED if any(one.applied for one in taken) else 1)
+
+
+@click.command("backup")
+@BOOK
+@click.argument("file", type=PATH)
+def backup_(book: str, file: Path) -> None:
+    """Copy BOOK into FILE, which is a book itself; others may go on working meanwhile.
+
+    \b
+    Example:
+      zoneplan book backup season.book season-monday.book
+    """
+    from zoneplan.book.copies import backup
+    from zoneplan.book.opening import open_book
+
+    with open_book(book) as opened:
+        backup(opened, file)
+    echo(f"Copied to {file}.")
+
+
+@click.command("restore")
+@click.argument("file", type=PATH)
+@BOOK
+def restore_(file: Path, book: str) -> None:
+    """Make a new BOOK from the backup in FILE: a file, or in an empty database.
+
+    So a book moves to a server, or from one.
+
+    \b
+    Example:
+      zoneplan book restore season-monday.book season.book
+    """
+    from zoneplan.book.copies import restore
+
+    echo(f"Restored {restore(file, book)}.")
+
+
+@click.command("export")
+@BOOK
+@option("--out", required=True, type=PATH, metavar="DIR", help="A new folder for all of it.")
+@options(BY)
+def export_(book: str, out: Path, who: str | None) -> None:
+    """Write all that BOOK holds as a GeoPackage and plain files that need no zoneplan.
+
+    \b
+    Example:
+      zoneplan book export season.book --out season-files
+    """
+    from zoneplan.book.copies import export
+    from zoneplan.book.opening import open_book
+
+    with open_book(book) as opened:
+        names = export(opened, out, who=who_of(who))
+    echo(f"Written to {out}: {', '.join(names)}")

@@ -1,0 +1,255 @@
+"""`zoneplan book plan` and `preview`: plan what changed, and see what a change would do."""
+
+import sys
+import time
+from collections.abc import Callable, Iterable
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from zoneplan.cli.book.shared import (
+    BOOK,
+    BY,
+    MOST_ROWS,
+    SOME_FAILED,
+    WHOSE,
+    WORKERS,
+    count_of,
+    option,
+    who_of,
+)
+from zoneplan.cli.options import PATH, options, request_options, values_of
+from zoneplan.cli.tell import columns, say
+from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.request import Request
+from zoneplan.units import to
+
+if TYPE_CHECKING:
+    from zoneplan.book.conditions import Scope
+    from zoneplan.book.fields import BookField
+    from zoneplan.book.planning import Progress
+    from zoneplan.book.preview import Change, Preview
+
+
+@click.command("plan")
+@BOOK
+@options(WHOSE, WORKERS, BY)
+@option("--again", is_flag=True, help="Plan all, changed or not, those with a fault too.")
+def plan_(
+    book: str,
+    workers: int | None,
+    on: str | None,
+    who: str | None,
+    *,
+    again: bool,
+    **names: Any,
+) -> None:
+    """Plan every field of BOOK that has no plan, or whose inputs have changed since.
+
+    Each is in the book as soon as it is done: whatever stops the run, the next one goes on where
+    this one stood. A field that cannot be planned keeps its fault beside it.
+
+    \b
+    Example:
+      zoneplan book plan season.book --workers 2
+    """
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.planning import plan_all
+
+    with open_book(book) as opened:
+        run = partial(plan_all, opened, who=who_of(who), workers=workers, on=on, again=again)
+        try:
+            report = run(watch=_watch(), **names)
+        except KeyboardInterrupt:
+            echo("Stopped. What was done is in the book; plan again to go on.", err=True)
+            sys.exit(130)
+    echo(f"Planned {count_of(report.planned)}; {report.up_to_date:,} up to date.")
+    for field, state in report.voided:
+        echo(f"No longer {state}, for its numbers are others: {field.path}")
+    for field, lines in report.moved:
+        more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
+        echo(f"Moved: {field.path}: {lines[0]}{more}")
+    if report.passed_over:
+        echo(f"Passed over with the fault they had: {count_of(report.passed_over)}. --again tries.")
+        for field in report.passed_over:
+            echo(f"  {field.path}: {(field.fault or '').splitlines()[0]}")
+    for field, fault in report.failed:
+        echo(f"Not planned: {field.path}: {fault.words}")
+    if report.failed or report.passed_over:
+        sys.exit(SOME_FAILED if report.planned or report.up_to_date else 1)
+
+
+@click.command("preview")
+@BOOK
+@option("--rules", "rules_file", type=PATH, metavar="FILE", help="If these rules held.")
+@option("--planter", "planter_file", metavar="FILE", help="If this were the planter.")
+@options(WHOSE, request_options((Request,), without=("name", "pick")), WORKERS, BY)
+@option(
+    "--take",
+    multiple=True,
+    metavar="FIELD",
+    help='Make the change: "all", or for these fields. Repeat for more. Nothing, unless given.',
+)
+@option("--json", "as_json", is_flag=True, help="Print it for a machine.")
+def preview_(
+    book: str,
+    rules_file: Path | None,
+    planter_file: str | None,
+    *,
+    take: tuple[str, ...],
+    as_json: bool,
+    **given: Any,
+) -> None:
+    """Tell what a change of rules, planter or conditions would do, before it is made.
+
+    Which fields and how many acres get other numbers, the largest moves, and which agreements
+    would be void. Then take it for all, for some, or leave it.
+
+    \b
+    Example:
+      zoneplan book preview season.book --rules our-coop.toml
+    """
+    from zoneplan.book.fields import find_field
+    from zoneplan.book.opening import open_book
+    from zoneplan.book.planning import plan_all
+    from zoneplan.book.preview import preview
+    from zoneplan.book.preview import take as take_change
+
+    who = who_of(given["who"])
+    change = _change(rules_file, planter_file, values_of(given), who)
+    scope = partial(_scope, names={part: given[part] for part in ("grower", "farm", "field")})
+    many = {"workers": given["workers"], "on": given["on"]}
+    with open_book(book) as opened:
+        shown = preview(opened, change, scope, watch=_watch(), **many)
+        if as_json:
+            echo_json(_preview_document(shown))
+        else:
+            echo(_preview(shown))
+        if not take or take == ("none",):
+            if not as_json:
+                echo("Nothing was changed. To make the change: the same with --take all")
+            return
+        some = None if "all" in take else [find_field(opened, name) for name in take]
+        take_change(opened, change, scope, some)
+        chosen = [None] if some is None else [field.path for field in some]
+        reports = [plan_all(opened, who=who, **_names_of(path, opened), **many) for path in chosen]
+        planned = sum(len(report.planned) for report in reports)
+        if not as_json:
+            echo(f"The change is made; {planned:,} fields were planned from it.")
+
+
+def _watch() -> "Callable[[Progress], None]":
+    """Tell progress on a terminal, once a second: done, failed, left, how fast, how long yet."""
+    began = last = time.monotonic()
+
+    def tell(progress: "Progress") -> None:
+        nonlocal last
+        moment = time.monotonic()
+        if progress.left and moment - last < 1:
+            return
+        last, passed_s = moment, moment - began
+        rate = (progress.done + progress.failed) / passed_s if passed_s else 0.0
+        left = f", {progress.left / rate / 60:.0f} min left" if rate and progress.left else ""
+        say(
+            f"{progress.done:,} planned, {progress.failed:,} failed, {progress.left:,} to go; "
+            f"{60 * rate:,.0f} a minute{left}"
+        )
+
+    return tell
+
+
+def _change(
+    rules_file: Path | None, planter_file: str | None, asked: dict[str, Any], who: str
+) -> "Change":
+    """What would be put into the book."""
+    if not (rules_file or planter_file or asked):
+        raise click.UsageError("Say what would change: --rules, --planter or a condition.")
+
+    def change(connection: Any, scope: "Scope") -> None:
+        from zoneplan.book.conditions import put_conditions
+        from zoneplan.book.supply import put_planter, put_rules
+
+        if rules_file:
+            put_rules(connection, rules_file, scope, who=who)
+        if planter_file:
+            added = put_planter(connection, planter_file, scope, who=who)
+            put_conditions(connection, scope, {"planter": added.name}, who=who)
+        if asked:
+            put_conditions(connection, scope, asked, who=who)
+
+    return change
+
+
+def _scope(connection: Any, names: dict[str, str | None]) -> "Scope":
+    from zoneplan.book.conditions import scope_of
+
+    return scope_of(connection, **names)
+
+
+def _names_of(path: str | None, opened: Any) -> dict[str, Any]:
+    if path is None:
+        return {}
+    from zoneplan.book.fields import find_field
+
+    one = find_field(opened, path)
+    return {"grower": one.grower, "farm": one.farm, "field": one.name}
+
+
+def _preview(shown: "Preview") -> str:
+    lines = []
+    if shown.moves:
+        rows = [("grower / farm / field", "acres", "of them move", "largest move", "would be void")]
+        rows += [
+            (
+                move.field.path,
+                f"{move.field.acres:,.1f}",
+                f"{move.moved_acres:,.1f}",
+                "a number comes or goes"
+                if move.largest_n is None
+                else f"{to(move.largest_n, 'lb', 'force'):.0f} lb",
+                str(move.voids or ""),
+            )
+            for move in shown.moves[:MOST_ROWS]
+        ]
+        lines += [columns(rows, widest=50)]
+        if len(shown.moves) > MOST_ROWS:
+            lines.append(f"and {len(shown.moves) - MOST_ROWS:,} more")
+        lines.append("")
+    void = [move for move in shown.moves if move.voids]
+    lines.append(
+        f"{count_of(shown.moves)} would get other numbers, {shown.acres:,.1f} acres in all; "
+        f"{len(void):,} would lose what was said of them; {len(shown.still):,} would be planned "
+        f"anew with the numbers they have; {shown.untouched:,} are not touched."
+    )
+    if shown.first:
+        lines.append(f"{count_of(shown.first)} would be planned for the first time.")
+    lines += [f"Could not be planned: {field.path}: {words}" for field, words in shown.failed]
+    return "\n".join(lines)
+
+
+def _preview_document(shown: "Preview") -> dict[str, Any]:
+    return {
+        "moves": [
+            {
+                "grower": move.field.grower,
+                "farm": move.field.farm,
+                "field": move.field.name,
+                "acres": round(move.field.acres, 2),
+                "moved_acres": round(move.moved_acres, 2),
+                "largest_n": move.largest_n,
+                "would_void": move.voids and str(move.voids),
+            }
+            for move in shown.moves
+        ],
+        "acres": round(shown.acres, 2),
+        "same_numbers": _paths(shown.still),
+        "first": _paths(shown.first),
+        "failed": [{"field": field.path, "fault": words} for field, words in shown.failed],
+        "untouched": shown.untouched,
+    }
+
+
+def _paths(fields: "Iterable[BookField]") -> list[str]:
+    return [field.path for field in fields]

@@ -1,0 +1,55 @@
+"""What the commands of a book share."""
+
+import getpass
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from zoneplan.cli.options import Option
+
+if TYPE_CHECKING:
+    pass
+
+
+SOME_FAILED = 3  # the exit code where some fields have faults and the rest are done
+STATES = ("to plan", "planned", "reviewed", "agreed", "sent", "out of date")
+BOOK = click.argument("book", metavar="BOOK")
+MOST_ROWS = 40  # of a table of what is wrong
+
+
+def option(*names: str, **settings: Any) -> Option:
+    """Make an option."""
+    return click.option(*names, **settings)
+
+
+BY = (option("--by", "who", metavar="NAME", help="Who does it; you, unless given."),)
+WHOSE = (
+    option("--grower", metavar="NAME", help="For this grower alone."),
+    option("--farm", metavar="NAME", help="For this farm of his."),
+    option("--field", metavar="NAME", help="For this field."),
+)
+WORKERS = (
+    option(
+        "--workers",
+        type=click.IntRange(1, 256),
+        metavar="N",
+        help="How many fields at once; as many as there are processors, unless given.",
+    ),
+    option("--on", metavar="ADDRESS", help="Plan on a cluster: tcp://host:8786"),
+)
+
+
+def who_of(name: str | None) -> str:
+    """Say who does it: whoever is named, or who sits at the machine."""
+    if name:
+        return name
+    with suppress(Exception):  # a machine may know no user
+        return getpass.getuser()
+    return "somebody"
+
+
+def count_of(fields: Sequence[object]) -> str:
+    """Count fields in words."""
+    return "1 field" if len(fields) == 1 else f"{len(fields):,} fields"
