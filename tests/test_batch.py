@@ -172,6 +172,15 @@ def test_a_line_of_the_record_that_is_none_of_ours_is_passed_over(ground, planne
     assert f"{FIELDS} as they were" in batch(ground, tmp_path / "plans").output
 
 
+def test_a_fault_that_an_option_puts_right_names_the_option_once(ground, tmp_path):
+    points = tmp_path / "points.csv"
+    points.write_text("X,Y,clay,sand\n500000,4500000,20,40\n500100,4500000,22,41\n")
+    result = batch((ground[0], points), tmp_path / "plans")
+    assert result.exit_code == 3
+    assert f"0 planned, {FIELDS} with a fault" in result.output
+    assert result.output.count("Say it with --layer-crs") == 1
+
+
 def test_totals_add_up_the_hectares_of_each_kind():
     def zone(number, area_ha, ground="soil", **moist):
         usual = {"reached": None, "gave_way": None, "inside_chance": None, "wait": False}

@@ -203,7 +203,10 @@ def _failed(
 ) -> Iterator[tuple[ListedField, Fault]]:
     for name, line in lines.items():
         if "fault" in line:
-            yield by_folder[name], Fault(line["fault"]["code"], line["fault"]["words"])
+            fault = line["fault"]
+            parameters = tuple(map(str, fault.get("parameters") or ()))
+            example = str(fault.get("example") or "")
+            yield by_folder[name], Fault(fault["code"], fault["words"], parameters, example)
 
 
 # ---- what a plan is made from ------------------------------------------------------------------

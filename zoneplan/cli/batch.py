@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from zoneplan.cli.advice import advised
 from zoneplan.cli.options import (
     PATH,
     SERVICES,
@@ -223,8 +224,16 @@ def _tell(report: "Report", out: Path) -> None:
 def _tell_faults(faults: "Sequence[tuple[ListedField, Fault]]", rest: str) -> None:
     for field, fault in faults[:_MOST_TOLD]:
         echo(f"  {field.name}: {fault.words.partition(chr(10))[0]}")
+    for advice in dict.fromkeys(_advice(fault) for _, fault in faults if fault.parameters):
+        echo(advice)
     if len(faults) > _MOST_TOLD:
         echo(f"  and {len(faults) - _MOST_TOLD:,} more: {rest}.")
+
+
+def _advice(fault: "Fault") -> str:
+    """Which option would put a fault right."""
+    error = ZoneplanError("", parameter=fault.parameters, example=fault.example)
+    return advised(error).strip()
 
 
 def _digest(report: "Report", out: Path) -> dict[str, Any]:
