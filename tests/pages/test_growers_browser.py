@@ -169,8 +169,10 @@ def test_nobody_waits_for_anothers_plan(chromium, county):
     """While fields are planned for one person, another goes through his list."""
     planner, reader = Visit(chromium, county, ""), Visit(chromium, county, "")
     expect(place(reader)).to_have_text("1 of 60")
+    planner.at_rest()
     planner.page.get_by_text("Preview of a change").click()
     planner.page.get_by_text("planter", exact=True).click()
+    expect(planner.page.get_by_role("combobox", name="Planter")).to_be_visible()
     planner.at_rest()
     planner.choose("For whom", "A. Sample")
     planner.choose("Planter", "hydraulic")
