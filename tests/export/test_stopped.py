@@ -427,13 +427,13 @@ def test_a_journal_that_cannot_be_read_is_told(half_way):
 
 def test_what_comes_into_the_folder_while_it_changes_is_kept(tmp_path, monkeypatch):
     scene = Scene(tmp_path, "in place of a plan", monkeypatch)
-    real = swap._exchanged
+    real = swap.exchanged
 
     def late(one, other):
         (other / "late.txt").write_bytes(b"mine")
         return real(one, other)
 
-    monkeypatch.setattr(swap, "_exchanged", late)
+    monkeypatch.setattr(swap, "exchanged", late)
     scene.write()
     found = scene.found()
     assert found.pop("late.txt") == b"mine"
