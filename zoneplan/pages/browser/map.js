@@ -9,7 +9,7 @@ const AGAIN_MS = 2000; // before the same shapes are asked for again
 const PLACES = 1e7; // of a degree, in which shapes are sent
 
 const shapes = new Map(); // by digest
-let map, args, turn = Date.now(), moved = false, asked = ["", 0], tiles, fitted;
+let map, args, turn = Date.now(), moved = false, asked = ["", 0], asking, tiles, fitted;
 const drawn = { zones: null, layer: null }; // what lies on the map, and under which digest
 
 const say = (type, more) =>
@@ -39,10 +39,7 @@ function render(next) {
   for (const [digest, sent] of Object.entries(args.shapes)) shapes.set(digest, sent);
   const lacks = [args.zones, args.layer].filter((digest) => digest && !shapes.has(digest));
   if (lacks.length) {
-    const [before, at] = asked;
-    if (before === lacks.join() && Date.now() - at < AGAIN_MS) return;
-    asked = [lacks.join(), Date.now()];
-    tell({ lacks });
+    ask(lacks);
     return;
   }
   frameSize();
@@ -55,6 +52,16 @@ function render(next) {
   lay("zones", args.zones, layZones);
   lay("layer", args.layer, layGround);
   look();
+}
+
+// Until they come: what is asked while the page runs may be passed over.
+function ask(lacks) {
+  clearTimeout(asking);
+  asking = setTimeout(() => render(args), AGAIN_MS);
+  const [before, at] = asked;
+  if (before === lacks.join() && Date.now() - at < AGAIN_MS) return;
+  asked = [lacks.join(), Date.now()];
+  tell({ lacks });
 }
 
 function begin() {
