@@ -6,7 +6,7 @@ import warnings
 
 import pytest
 
-from zoneplan.harmless import guard_terminal, in_json_line, in_markdown, on_terminal
+from zoneplan.harmless import guard_terminal, in_file_name, in_json_line, in_markdown, on_terminal
 
 STEERING = {  # by what it would do to a terminal
     "clear the screen": "\x1b[2J",
@@ -47,3 +47,25 @@ def test_libraries_do_not_steer_it_either():
     logged = logging.makeLogRecord({"msg": "cannot read %s", "args": ("\x1b[2J.tif",)})
     assert logging.lastResort.format(logged) == "cannot read \\x1b[2J.tif"
     assert "\\x9b2J" in warnings.formatwarning("\x9b2J", UserWarning, "reader.py", 3)
+
+
+ON_DISK = (
+    *("../../etc", "A/B", "A:B", "CON", "nul.txt", "com1.", "🌽🚜", "x" * 300, "", " . ", "-rf"),
+    *("a\x1b[2J", "txt.\u202egpj", "\udcff", "a\nb", "Smith", "Zoë & Sons, 40"),
+)
+
+
+@pytest.mark.parametrize("text", ON_DISK)
+def test_a_name_of_a_file_stays_in_its_folder_on_any_disk(text):
+    name = in_file_name(text)
+    assert name
+    assert name.isprintable()
+    assert len(name.encode()) <= 4 * 67
+    assert not set(name) & set('<>:"/\\|?*')
+    assert name[0] not in " .-"
+    assert name[-1] not in " ."
+    assert name.partition(".")[0].upper() not in {"CON", "NUL", "COM1"}
+
+
+def test_names_of_files_are_as_unlike_as_their_texts():
+    assert len({in_file_name(text).casefold() for text in ON_DISK}) == len(ON_DISK)
