@@ -23,7 +23,7 @@ from zoneplan.cli.tell import columns, say
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched
-from zoneplan.request import Request
+from zoneplan.request import Request, asks
 from zoneplan.sources import Sources
 from zoneplan.units import HA_PER_ACRE
 
@@ -254,7 +254,9 @@ def set_(book: str, **given: Any) -> None:
             echo(f"The season is {given['season']}" + (", a new one." if is_new else "."))
         if asked:
             scope = set_conditions(opened, asked, who=who, **names)
-            echo(f"Set for {scope.words}: {', '.join(asked)}.")
+            options = dict(asks(Request))
+            named = [options[name].option.lstrip("-") if name in options else name for name in asked]
+            echo(f"Set for {scope.words}: {', '.join(named)}.")
 
 
 def _tell_added(added: "Added") -> None:
