@@ -255,8 +255,8 @@ def set_(book: str, **given: Any) -> None:
         if asked:
             scope = set_conditions(opened, asked, who=who, **names)
             options = dict(asks(Request))
-            named = [options[name].option.lstrip("-") if name in options else name for name in asked]
-            echo(f"Set for {scope.words}: {', '.join(named)}.")
+            named = (options[name].option if name in options else name for name in asked)
+            echo(f"Set for {scope.words}: {', '.join(name.lstrip('-') for name in named)}.")
 
 
 def _tell_added(added: "Added") -> None:
