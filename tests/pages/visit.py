@@ -132,6 +132,7 @@ class Visit:
         expect(choosers).to_have_count(7)  # the others are of files that need not be
         sent = [{"name": name, "mimeType": kind, "buffer": data} for name, data, kind in files]
         choosers.nth(0).set_input_files(sent[0])
+        self.at_rest()  # or the run that the first brings takes the second's box away
         choosers.nth(1).set_input_files(sent[1:])
 
     def turn_to(self, title):
