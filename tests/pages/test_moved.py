@@ -6,7 +6,7 @@ import re
 import pytest
 
 from tests.helpers.jobs import demo_job, plan_of
-from zoneplan.pages.rulebook.impact import moved_table
+from zoneplan.pages.rulebook.form import moved_table
 from zoneplan.sources import Upload
 
 HEAD = 'decides = "{}"\nunit = "{}"\nrevised = 2026-12-01\n'

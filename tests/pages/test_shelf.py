@@ -2,7 +2,7 @@
 
 import pytest
 
-from zoneplan.pages.shelf import Bounds, Shelf
+from zoneplan.pages.link import Bounds, Shelf
 
 BOUNDS = Bounds(things=6, size=600, things_each=3, size_each=300, hours=72)
 

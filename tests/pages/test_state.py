@@ -14,7 +14,7 @@ from zoneplan.field.outline import read_field
 from zoneplan.harmless import in_markdown
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
-from zoneplan.pages.shelf import Bounds, Shelf
+from zoneplan.pages.link import Bounds, Shelf
 from zoneplan.request import Drawn
 
 

@@ -3,8 +3,7 @@
 import streamlit as st
 
 from zoneplan.pages.overview import margin_is
-from zoneplan.pages.rulebook.form import pick_rule
-from zoneplan.pages.rulebook.impact import moved_table
+from zoneplan.pages.rulebook.form import moved_table, pick_rule
 from zoneplan.pages.rulebook.own_rules import asked_before, own_block
 from zoneplan.pages.rulebook.table import acting_in, head, implied, picked, rules_table
 from zoneplan.pages.state import answered, asked, current, desk

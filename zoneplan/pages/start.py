@@ -13,10 +13,9 @@ from zoneplan.export.picture import INK, PAPER, svg_path
 from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.crs import WGS_84, local_crs, move
 from zoneplan.field.files import read_areas
-from zoneplan.field.fitting_crs import fitting_systems
 from zoneplan.field.outline import read_field, read_outlines
 from zoneplan.field.pick import written
-from zoneplan.field.recognise import FileKind, Recognised
+from zoneplan.field.recognise import FileKind, Recognised, fitting_systems
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import intake, state

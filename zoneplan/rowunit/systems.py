@@ -2,14 +2,158 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
+
+from zoneplan.notices import Notice, notice
 from zoneplan.rowunit.balance import margin_left_n, weight_n
-from zoneplan.rowunit.chart import load_at
-from zoneplan.rowunit.demand import Demand, FieldOutcome, downforce_at_fill_n
-from zoneplan.rowunit.fixed_setting_systems import set_air_outcome, spring_outcome
+from zoneplan.rowunit.chart import load_at, pressure_for
+from zoneplan.rowunit.demand import (
+    Demand,
+    FieldOutcome,
+    downforce_at_fill_n,
+    out_of_reach,
+    settled_outcome,
+)
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
 from zoneplan.rowunit.margin_control_systems import margin_outcome, reach_n
+from zoneplan.rowunit.one_setting import (
+    RESOLUTION_N,
+    Spread,
+    as_good_n,
+    best_force_n,
+    best_position_n,
+    fit,
+)
 from zoneplan.terms import SettingKind
+
+FILL_STEPS = 100
+
+
+def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand]) -> FieldOutcome:
+    """Choose the field's one position, and tell how far off each zone is at it."""
+    field = spread_over_fill(machine, demands)
+    best_n = best_position_n(system.positions_n, field)
+    lost = fit(best_n, field).cost
+    outcomes = []
+    for demand in demands:
+        zone = spread_over_fill(machine, [demand])
+        own_n = best_position_n(system.positions_n, zone)
+        zone_notices = _losses(best_n, zone, lost)
+        if own_n != best_n:
+            zone_notices.append(notice("own-position", position_n=own_n))
+        outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), zone_notices))
+    near = [
+        position_n for position_n in as_good_n(system.positions_n, field) if position_n != best_n
+    ]
+    also = [notice("position-as-good", position_n=position_n) for position_n in near]
+    one = notice("one-position", position_n=best_n, **_fit(best_n, field))
+    return FieldOutcome(best_n, tuple(outcomes), (one, *also))
+
+
+def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand]) -> FieldOutcome:
+    """Choose each zone's pressure, and the one pressure that costs the field least."""
+    least_n, most_n = system.chart[0][1], system.chart[-1][1]
+
+    def reachable(wanted_n: float) -> float:  # costs least there, as cost has one valley
+        return min(max(wanted_n, least_n), most_n)
+
+    field = spread_over_fill(machine, demands)
+    wanted_n = best_force_n(field)
+    best_n = reachable(wanted_n)
+    best_kpa = pressure_for(system.chart, best_n)
+    lost = fit(best_n, field).cost
+    outcomes = []
+    for demand in demands:
+        zone = spread_over_fill(machine, [demand])
+        own_wanted_n = best_force_n(zone)
+        own_n = reachable(own_wanted_n)
+        zone_notices = out_of_reach([own_wanted_n], least_n, most_n)
+        short = bool(zone_notices)
+        if abs(own_n - best_n) > RESOLUTION_N:
+            at_one = settled_outcome(
+                machine, demand, best_kpa, (best_n, best_n), (), tell_gap=False
+            )
+            zone_notices.append(
+                notice(
+                    "at-one-pressure",
+                    pressure_kpa=best_kpa,
+                    full_n=at_one.margin_full_n,
+                    refill_n=at_one.margin_refill_n,
+                )
+            )
+            zone_notices.extend([*at_one.notices, *_losses(best_n, zone, lost)])
+        own_kpa = pressure_for(system.chart, own_n)
+        outcomes.append(
+            settled_outcome(machine, demand, own_kpa, (own_n, own_n), zone_notices, tell_gap=short)
+        )
+    seed_n = weight_n(machine, machine.fill_full) - weight_n(machine, machine.fill_refill)
+    notices = (
+        notice("one-pressure", pressure_kpa=best_kpa, downforce_n=best_n, **_fit(best_n, field)),
+        *out_of_reach([wanted_n], least_n, most_n),
+        notice("slides-with-seed", seed_n=seed_n),
+        _drift(system, best_kpa),
+    )
+    return FieldOutcome(best_kpa, tuple(outcomes), notices)
+
+
+def spread_over_fill(machine: Machine, demands: Sequence[Demand]) -> Spread:
+    """Spread the zones' needs over the hopper, from full to refill.
+
+    A zone meets every fill as often as any other, since seed goes by area: the fills are
+    the middles of 100 equal steps.
+    """
+    middles = (np.arange(FILL_STEPS) + 0.5) / FILL_STEPS
+    full_n = np.array(
+        [downforce_at_fill_n(machine, demand, machine.fill_full) for demand in demands]
+    )
+    refill_n = np.array(
+        [downforce_at_fill_n(machine, demand, machine.fill_refill) for demand in demands]
+    )
+    areas_ha = np.array([demand.area_ha for demand in demands])
+    return Spread(
+        needs_n=(full_n + np.outer(middles, refill_n - full_n)).ravel(),
+        weights=np.tile(areas_ha / FILL_STEPS, FILL_STEPS),
+        light_to_heavy=np.tile([demand.light_to_heavy for demand in demands], FILL_STEPS),
+    )
+
+
+def _fit(downforce_n: float, field: Spread) -> dict[str, Any]:
+    fits = fit(downforce_n, field)
+    return {
+        "light_share": fits.light_share,
+        "heavy_share": fits.heavy_share,
+        "resolution_n": RESOLUTION_N,
+    }
+
+
+def _losses(downforce_n: float, zone: Spread, field_cost: float) -> list[Notice]:
+    fits = fit(downforce_n, zone)
+    if not fits.light_share and not fits.heavy_share:
+        return []
+    return [
+        notice(
+            "off-at-one-setting",
+            light_share=fits.light_share,
+            heavy_share=fits.heavy_share,
+            loss_share=fits.cost / field_cost,
+        )
+    ]
+
+
+def _drift(system: SetAir, pressure_kpa: float) -> Notice:
+    drift_kpa = system.drift_kpa_per_h * system.retrim_s / 3600
+    lowest_kpa = max(system.chart[0][0], pressure_kpa - drift_kpa)
+    highest_kpa = min(system.chart[-1][0], pressure_kpa + drift_kpa)
+    return notice(
+        "pressure-drifts",
+        retrim_s=system.retrim_s,
+        drift_kpa=drift_kpa,
+        lowest_n=load_at(system.chart, lowest_kpa),
+        highest_n=load_at(system.chart, highest_kpa),
+        clipped=lowest_kpa > pressure_kpa - drift_kpa or highest_kpa < pressure_kpa + drift_kpa,
+    )
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,16 @@
 """Draw the zones of a field from what its ground needs: build_zones()."""
 
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 
 import geopandas as gpd
 import numpy as np
 import shapely
+from shapely.geometry import Polygon
 
+from zoneplan.field.overlay import GRID_M
 from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
@@ -14,14 +18,167 @@ from zoneplan.zones.borders import border_lengths, whole
 from zoneplan.zones.composition import made_of, zone_of
 from zoneplan.zones.graph import ZoneGraph, lost, mean_n
 from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed
-from zoneplan.zones.narrow_parts import SLACK_M, Narrow, Outlines, is_thin, least_part_m2, narrow_in
+from zoneplan.zones.narrow_parts import (
+    SLACK_M,
+    Narrow,
+    Outlines,
+    area_m2,
+    is_thin,
+    largest,
+    least_part_m2,
+    narrow_in,
+)
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.straighten import Edges, straighten
 from zoneplan.zones.treatments import Printed, merge_same
 from zoneplan.zones.ward import join_small
-from zoneplan.zones.widen import widened
 from zoneplan.zones.zone import Zone
 from zoneplan.zones.zone_count import Stop, ZoneCount, join_to_count, zone_count
+
+_LEAST_BORDER_M = 10 * SLACK_M  # what meets along less, meets in a corner; judgement
+
+
+def widened(
+    outlines: Outlines, narrow: Narrow, least_area_m2: float, most_zones: int | None = None
+) -> Outlines:
+    """Cut off narrow parts, and give each to the neighbour it is most alike.
+
+    Only ground that does not become as thin by it takes a part, and only ground with the same
+    label, unless the part is loose. What only a neck held together falls into two. A zone with
+    a part as large as a square of the least width that nobody takes joins the neighbour with
+    its label that it is most alike; so does what is now smaller than the least area, and the
+    smallest as long as there are more zones than asked.
+    """
+    thin_m2 = inf
+    while True:  # each time less is thin, or there is one zone less
+        outlines, thin_m2 = _trimmed(outlines, narrow, thin_m2)
+        too_many = most_zones is not None and len(outlines.shapes) > most_zones
+        pair = _to_join(outlines, narrow, inf if too_many else least_area_m2)
+        if pair is None:
+            return outlines
+        shapes = outlines.shapes.copy()
+        shapes[pair[1]] = whole(shapes[list(pair)])
+        others = [at for at in range(len(shapes)) if at != pair[0]]
+        outlines = Outlines(
+            shapes[others], tuple(outlines.labels[at] for at in others), outlines.means[others]
+        )
+
+
+def _trimmed(outlines: Outlines, narrow: Narrow, below_m2: float) -> tuple[Outlines, float]:
+    """Move narrow parts as long as each time less is thin; tell how much is left. [m²]"""
+    parts = _narrow_parts(outlines, narrow)
+    below_m2 = min(below_m2, _sum_m2(parts))
+    while moves := _moves(parts, outlines, narrow):
+        after = _redrawn(outlines, moves)
+        parts_left = _narrow_parts(after, narrow)
+        # By half a smallest part at least, so that it comes to an end.
+        if _sum_m2(parts_left) > below_m2 - least_part_m2(narrow.least_width_m) / 2:
+            break
+        outlines, parts, below_m2 = after, parts_left, _sum_m2(parts_left)
+    return outlines, below_m2
+
+
+def _sum_m2(parts: Sequence[tuple[Polygon, int]]) -> float:
+    return sum(part.area for part, _ in parts)
+
+
+def _narrow_parts(outlines: Outlines, narrow: Narrow) -> list[tuple[Polygon, int]]:
+    """All narrow parts from north to south, and whose they are."""
+    zones = zip(outlines.shapes, outlines.labels, strict=True)
+    parts = [(part, at) for at, zone in enumerate(zones) for part in narrow.parts(*zone)]
+    if not parts:
+        return []
+    order = north_to_south(np.array([part for part, _ in parts], dtype=object))
+    return [parts[at] for at in order.tolist()]
+
+
+def _moves(
+    parts: Sequence[tuple[Polygon, int]], outlines: Outlines, narrow: Narrow
+) -> list[tuple[Polygon, int]]:
+    """Find who takes which part. Of two that are too near to be judged alone, one waits."""
+    tree = shapely.STRtree(outlines.shapes)
+    too_near_m = narrow.least_width_m + _LEAST_BORDER_M
+    moves: list[tuple[Polygon, int]] = []
+    for part, of in parts:
+        if any(shapely.dwithin(part, moved, too_near_m) for moved, _ in moves):
+            continue
+        # Its new corners lie on the edges but for rounding: so look a little beside them.
+        around = part.buffer(SLACK_M, join_style="mitre")
+        near = np.sort(tree.query(around, predicate="intersects")).tolist()
+        ranks = [_rank(part, around, of, other, outlines, narrow) for other in near]
+        takers = [rank for rank in ranks if rank]
+        if takers:
+            moves.append((part, min(takers)[-1]))
+    return moves
+
+
+def _rank(
+    part: Polygon, around: Polygon, of: int, other: int, outlines: Outlines, narrow: Narrow
+) -> tuple[bool, float, float, int] | None:
+    """Rank a zone among those that may take a part: the least takes it."""
+    label, shape = outlines.labels[other], outlines.shapes[other]
+    border_m = shapely.boundary(shape).intersection(around).length
+    stays = label != outlines.labels[of] and outlines.labels[of] not in narrow.loose
+    if other == of or stays or border_m < _LEAST_BORDER_M:
+        return None
+    both = largest(shape.union(around, grid_size=GRID_M))
+    before_m2, after_m2 = (
+        sum(thin_part.area for thin_part in narrow.parts(ground, label)) for ground in (shape, both)
+    )
+    thin_m2 = after_m2 - before_m2
+    if thin_m2 > part.area - least_part_m2(narrow.least_width_m) / 2:
+        return None
+    # To the millimetre, or rounding would decide between two borders that are as long.
+    return thin_m2 > part.area / 2, _unlikeness(outlines, of, other), -round(border_m, 3), other
+
+
+def _unlikeness(outlines: Outlines, one: int, other: int) -> float:
+    return round(float(((outlines.means[one] - outlines.means[other]) ** 2).sum()), 6)
+
+
+def _to_join(outlines: Outlines, narrow: Narrow, least_area_m2: float) -> tuple[int, int] | None:
+    """The smallest zone that cannot stay alone, and the neighbour it is most alike."""
+    shapes, labels = outlines.shapes, outlines.labels
+    sizes_m2 = [area_m2(shape) for shape in shapes]
+    borders_m: dict[int, dict[int, float]] = defaultdict(dict)
+    for (one, other), length_m in border_lengths(shapes).items():
+        if labels[one] == labels[other]:
+            borders_m[one][other] = borders_m[other][one] = length_m
+    for at in sorted(borders_m, key=lambda at: (sizes_m2[at], at)):
+        if sizes_m2[at] < least_area_m2 or narrow.any_large(shapes[at], labels[at]):
+            return at, min(
+                borders_m[at],
+                key=lambda near: (
+                    _unlikeness(outlines, at, near),
+                    -round(borders_m[at][near], 3),
+                    near,
+                ),
+            )
+    return None
+
+
+def _redrawn(outlines: Outlines, moves: Sequence[tuple[Polygon, int]]) -> Outlines:
+    """The outlines with parts moved; still a coverage, for all are cut along all lines."""
+    parts = np.array([part for part, _ in moves], dtype=object)
+    lines = shapely.boundary(np.concatenate([outlines.shapes, parts]))
+    noded = shapely.union_all(lines, grid_size=GRID_M)
+    faces = shapely.normalize(shapely.get_parts(shapely.polygonize([noded])))
+    points = shapely.point_on_surface(faces)
+    face, home = shapely.STRtree(outlines.shapes).query(points, predicate="within")
+    faces, points = faces[face], points[face]
+    inside, part = shapely.STRtree(parts).query(points, predicate="within")
+    home[inside] = np.array([into for _, into in moves])[part]
+    drawn = [
+        (shape, at)
+        for at in np.unique(home).tolist()
+        for shape in shapely.get_parts(shapely.coverage_union_all(faces[home == at]))
+    ]
+    shapes = shapely.normalize(np.array([shape for shape, _ in drawn], dtype=object))
+    order = north_to_south(shapes)
+    homes = [drawn[at][1] for at in order.tolist()]
+    return Outlines(
+        shapes[order], tuple(outlines.labels[at] for at in homes), outlines.means[homes]
+    )
 
 
 @dataclass(frozen=True)
