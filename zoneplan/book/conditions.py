@@ -215,6 +215,6 @@ def _check(connection: sa.Connection, scope: Scope, asked: Mapping[str, Any]) ->
 def _refuse_several(there: list[BookField], what: str, ids: set[int]) -> None:
     if len(ids) > 1:
         raise BookError(
-            f"The book has {len(ids)} {what}: {named(it.path for it in there)}.\n"
+            f"The book has {len(ids)} {what}: {named(field.path for field in there)}.\n"
             "Say which: name the grower and the farm too."
         )

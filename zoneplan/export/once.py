@@ -16,14 +16,14 @@ def once(make: Callable[Concatenate[Plan, P], T]) -> Callable[Concatenate[Plan, 
 
     All who ask get the same thing: it must not be changed.
     """
-    kept: dict[object, T] = {}
+    values: dict[object, T] = {}
 
     def of(plan: Plan, /, *args: P.args, **kwargs: P.kwargs) -> T:
         key = (id(plan), args, tuple(kwargs.items()))
-        if key not in kept:
-            kept[key] = make(plan, *args, **kwargs)
-            weakref.finalize(plan, kept.pop, key, None).atexit = False
-        return kept[key]
+        if key not in values:
+            values[key] = make(plan, *args, **kwargs)
+            weakref.finalize(plan, values.pop, key, None).atexit = False
+        return values[key]
 
     update_wrapper(of, make)
     return of

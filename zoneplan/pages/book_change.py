@@ -95,31 +95,31 @@ def _look(book: Book, change: _Change) -> None:
     line.html('<p class="zp-busy" role="status">Planning ...</p>')
     try:
         who = allowed(Role.READS).name
-        found = preview(
+        result = preview(
             book, change.by(who), change.scope, workers=_WORKERS, watch=_watch(line, "Planning")
         )
-        st.session_state["book_preview"] = (change, found)
+        st.session_state["book_preview"] = (change, result)
     except ZoneplanError as error:
         st.html(fault(error))
     line.empty()
 
 
-def _show(book: Book, change: _Change, found: Preview) -> None:
-    voided = sum(move.voids is not None for move in found.moves)
+def _show(book: Book, change: _Change, shown: Preview) -> None:
+    voided = sum(move.voids is not None for move in shown.moves)
     st.html(
-        f'<p class="zp-said" role="status">{len(found.moves):,} fields of {found.acres:,.0f} acres '
+        f'<p class="zp-said" role="status">{len(shown.moves):,} fields of {shown.acres:,.0f} acres '
         f"would get other numbers; what was said of {voided:,} plans would hold no more. "
-        f"{len(found.still):,} would be planned again with the numbers they have, "
-        f"{len(found.failed):,} could not be planned, {found.untouched:,} are not touched.</p>"
+        f"{len(shown.still):,} would be planned again with the numbers they have, "
+        f"{len(shown.failed):,} could not be planned, {shown.untouched:,} are not touched.</p>"
     )
-    if not (found.moves or found.still or found.first or found.failed):
+    if not (shown.moves or shown.still or shown.first or shown.failed):
         st.html(
             '<p class="zp-change">What is set for one grower, his farm or a field stays: it wins '
             "over what is set for all.</p>"
         )
-    for field, words in found.failed[:_MOST_MOVES]:
+    for field, words in shown.failed[:_MOST_MOVES]:
         st.html(f'<p class="zp-change">{escape(field.path)}: {escape(words)}</p>')
-    if found.moves:
+    if shown.moves:
         st.dataframe(
             pd.DataFrame(
                 [
@@ -132,13 +132,13 @@ def _show(book: Book, change: _Change, found: Preview) -> None:
                         else pounds(move.largest_n),
                         "Would void": str(move.voids or ""),
                     }
-                    for move in found.moves[:_MOST_MOVES]
+                    for move in shown.moves[:_MOST_MOVES]
                 ]
             ),
             hide_index=True,
             height="auto",
         )
-    paths = {move.field.path: move.field for move in (*found.moves,)}
+    paths = {move.field.path: move.field for move in (*shown.moves,)}
     chosen = st.multiselect(
         "Only for these fields", list(paths), key="book_change_some", placeholder="all of them"
     )

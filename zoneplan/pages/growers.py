@@ -133,7 +133,7 @@ def _filtered(stands: Standing) -> list[Listed]:
             format_func=_SORTS.__getitem__,
         )
     wanted = words.casefold().strip()
-    found = [
+    matching = [
         one
         for one in stands.listed
         if grower in (_EVERYBODY, one.field.grower)
@@ -142,8 +142,8 @@ def _filtered(stands: Standing) -> list[Listed]:
         and (not wanted or wanted in one.field.path.casefold())
     ]
     if sort == "name":
-        found.sort(key=lambda one: (one.field.grower, one.field.farm, one.field.name))
-    return found
+        matching.sort(key=lambda one: (one.field.grower, one.field.farm, one.field.name))
+    return matching
 
 
 def _first_page() -> None:
@@ -424,14 +424,14 @@ def _replies(book: Book) -> None:
 
 
 def _read(book: Book, key: str, who: str) -> None:
-    told = []
+    messages = []
     for sent in st.session_state[key][:_MOST_REPLIES]:
         try:
             taken = take_reply(book, sent.getvalue(), sent.name, who=who)
-            told.append(f"{sent.name}: {taken.words}")
+            messages.append(f"{sent.name}: {taken.words}")
         except ZoneplanError as error:
-            told.append(str(error))
-    st.session_state["book_replies_told"] = told
+            messages.append(str(error))
+    st.session_state["book_replies_told"] = messages
     st.session_state["book_replies_turn"] = st.session_state.get("book_replies_turn", 0) + 1
 
 

@@ -141,8 +141,8 @@ def read_sign_in(path: Path) -> Mapping[str, Role]:
             "People cannot sign in here: a part is missing.\n"
             'Install it: pip install "zoneplan[server]"'
         )
-    found = forms.toml_file(path, ZoneplanError)
-    read: dict[str, Any] = forms.checked(_FILE, found, path.name, ZoneplanError)
+    document = forms.toml_file(path, ZoneplanError)
+    read: dict[str, Any] = forms.checked(_FILE, document, path.name, ZoneplanError)
     roles: Mapping[str, Role] = read["roles"]
     return roles
 

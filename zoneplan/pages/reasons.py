@@ -278,12 +278,12 @@ def _chains(instruction: Instruction) -> str:
 
 def _chain(title: str, reasons: Sequence[Reason], shown: Callable[[float | None], str]) -> str:
     """The links that add up to a number, in order, each with its rule and its source."""
-    told = [reason for reason in reasons if reason.why or shown(reason.adds) != shown(0.0)]
+    spoken = [reason for reason in reasons if reason.why or shown(reason.adds) != shown(0.0)]
     links = "".join(
         f"<li><b>{_adds(reason, shown)}</b><div>{escape(reason.why)}"
         f"<details><summary>{escape(reason.rule)}, {escape(reason.confidence)}</summary>"
         f"{escape(reason.source)}</details></div></li>"
-        for reason in told
+        for reason in spoken
     )
     return f'<h3>{escape(title)}</h3><ol class="chain">{links}</ol>'
 

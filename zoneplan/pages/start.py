@@ -61,8 +61,8 @@ def page() -> None:
     key = f"everything-{st.session_state.setdefault('intakes', 0)}"
     st.file_uploader(DROP, accept_multiple_files=True, key=key, on_change=_take, args=(key,))
     _strangers()
-    found, drawing = st.columns([6, 5], gap="large")
-    with found:
+    files, drawing = st.columns([6, 5], gap="large")
+    with files:
         _files()
     with drawing:
         field = _boundary()

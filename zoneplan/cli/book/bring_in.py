@@ -150,8 +150,8 @@ def _add_public_soil(
         results = add_public_soil(
             opened, who=who_of(who), refresh=refresh, offline=offline, **names
         )
-    faults = [(one, it) for one, it in results if isinstance(it, ZoneplanError)]
-    news = Counter(it.news for _, it in results if not isinstance(it, ZoneplanError))
+    faults = [(one, outcome) for one, outcome in results if isinstance(outcome, ZoneplanError)]
+    news = Counter(outcome.news for _, outcome in results if not isinstance(outcome, ZoneplanError))
     counted = ", ".join(f"{count:,} {word}" for word, count in news.items()) or "none"
     echo(f"Public soil survey, field by field: {counted}.")
     for one, fault in faults[:MOST_ROWS]:
