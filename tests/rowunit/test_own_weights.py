@@ -3,7 +3,8 @@
 import pytest
 
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.rowunit.machine_file import OwnWeights, new_machine_text, read_machine, with_weights
+from zoneplan.rowunit.machine_file import new_machine_text, read_machine
+from zoneplan.rowunit.own_weights import OwnWeights, with_weights
 from zoneplan.units import KPA_PER_PSI, M3_PER_BU, N_PER_LBF
 
 OWN = {"unit_weight_lb": 171.5, "attachments_lb": 0, "hopper_bu": 2, "notches_lb": (10, 25, 45, 70)}

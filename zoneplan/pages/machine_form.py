@@ -11,7 +11,8 @@ from zoneplan.harmless import in_markdown
 from zoneplan.pages.overview import fault
 from zoneplan.pages.state import MACHINE_FILE, change, desk
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
-from zoneplan.rowunit.machine_file import OwnWeights, new_machine_text, read_machine, with_weights
+from zoneplan.rowunit.machine_file import new_machine_text, read_machine
+from zoneplan.rowunit.own_weights import OwnWeights, with_weights
 from zoneplan.sources import File, Upload, safe
 from zoneplan.units import to
 
