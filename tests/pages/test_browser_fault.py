@@ -56,6 +56,9 @@ def test_a_fault_of_ours_is_told_and_kept_and_the_work_stays(chromium, tmp_path)
 
         visit.at_rest()
         page.get_by_text("Change zone 1").click()
+        expect(
+            page.get_by_role("button", name="Name zone 1")
+        ).to_be_visible()  # it comes when opened
         page.get_by_label("Name", exact=True).last.fill("Knoll")
         page.get_by_role("button", name="Name zone 1").click()  # a fault of what a button does
         expect(fault).to_contain_text("A fault of zoneplan, not yours: KeyError.")
