@@ -9,7 +9,7 @@ import urllib.request
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import expect
+from playwright.sync_api import TimeoutError, expect
 
 ROOT = Path(__file__).parents[2]
 RUN = [sys.executable, "-m", "streamlit", "run", "--server.headless=true"]
@@ -110,8 +110,16 @@ class Visit:
 
     def choose(self, label, option):
         """Take an option from a list."""
-        self.page.get_by_role("combobox", name=label).click()
-        self.page.get_by_role("option", name=option).click()
+        box, wanted = (
+            self.page.get_by_role(role, name=name)
+            for role, name in (("combobox", label), ("option", option))
+        )
+        box.click()
+        try:
+            wanted.wait_for(timeout=5000)
+        except TimeoutError:  # the page was drawn anew below the hand, and the list closed
+            box.click()
+        wanted.click()
         self.at_rest()
 
     def at_rest(self):
