@@ -66,8 +66,11 @@ def test_what_the_hopper_alone_leaves():
 
 
 def test_the_fill_to_refill_at():
-    # WORKED: a window of 64 lb bears 64 / 89.6 = .714 of a hopper.
-    assert refill_fill(1.0, 0.1, 89.6, 96.0, 160.0) == pytest.approx(1 - 64 / 89.6)
-    assert refill_fill(0.8, 0.1, 89.6, 96.0, 160.0) is None  # .7 of it are planned
-    assert refill_fill(1.0, 0.1, 40.0, 96.0, 160.0) is None
-    assert refill_fill(1.0, 0.1, 89.6, 160.0, 110.0) is None
+    # WORKED: full leaves 160 lb; 64 lb of seed later, 64 / 89.6 = .714 of a hopper, it is 96 lb.
+    assert refill_fill(1.0, 0.1, 89.6, 160.0, 96.0, 160.0) == pytest.approx(1 - 64 / 89.6)
+    # Full leaves 20 lb too much: filled to 1 − 20 / 89.6 it bears 64 lb of seed less, as above.
+    assert refill_fill(1.0, 0.0, 89.6, 180.0, 96.0, 160.0) == pytest.approx(1 - 84 / 89.6)
+    assert refill_fill(0.8, 0.1, 89.6, 160.0, 96.0, 160.0) is None  # .7 of it are planned
+    assert refill_fill(1.0, 0.1, 40.0, 160.0, 96.0, 160.0) is None
+    assert refill_fill(1.0, 0.1, 89.6, 160.0, 160.0, 110.0) is None
+    assert refill_fill(1.0, 0.1, 89.6, 90.0, 96.0, 160.0) is None  # too light at any fill

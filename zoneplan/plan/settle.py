@@ -271,7 +271,7 @@ def _setting(
                 *_window(zone, requirement, basis),
                 *_packing(requirement, outcome, basis.machine),
                 *_closing(requirement),
-                *_doubt(requirement, left, basis.machine),
+                *_doubt(requirement, left, outcome, basis.machine),
                 *outcome.notices,
             ),
         ),
@@ -372,7 +372,9 @@ def _closing(requirement: Requirement) -> list[Notice]:
     ]
 
 
-def _doubt(requirement: Requirement, left: Left, machine: Machine) -> list[Notice]:
+def _doubt(
+    requirement: Requirement, left: Left, outcome: Outcome, machine: Machine
+) -> list[Notice]:
     """Where the chance is under a half, and where the hopper alone is the reason."""
     notices = []
     if left.chances.right < UNLIKELY:
@@ -389,6 +391,7 @@ def _doubt(requirement: Requirement, left: Left, machine: Machine) -> list[Notic
             machine.fill_full,
             machine.fill_refill,
             seed_weight_n(machine, 1.0),
+            outcome.margin_full_n,
             requirement.target.least_n,
             requirement.target.most_n,
         )

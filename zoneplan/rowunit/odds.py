@@ -63,11 +63,17 @@ def hopper_right_share(row: Row, downforce_n: float, least_n: float, most_n: flo
 
 
 def refill_fill(
-    fill_full: float, fill_refill: float, full_hopper_n: float, least_n: float, most_n: float
+    fill_full: float,
+    fill_refill: float,
+    full_hopper_n: float,
+    margin_full_n: float,
+    least_n: float,
+    most_n: float,
 ) -> float | None:
     """Fill at which to refill, so that one setting stays inside the window. [0 to 1].
 
-    `None` where the window bears all the seed between full and refill, or there is no window.
+    `None` where the window bears all the seed between full and refill, where there is no window,
+    or where the margin is inside it at no fill.
 
     Parameters
     ----------
@@ -75,19 +81,27 @@ def refill_fill(
         Shares of the hopper that the machine file plans with. [0 to 1]
     full_hopper_n : float
         Weight of the seed in a whole hopper, per row. [N]
+    margin_full_n : float
+        What the setting leaves with the hopper full. [N]
     least_n, most_n : float
         The target's limits. [N]
 
+    Notes
+    -----
+    The margin is `least_n` at this fill. Where it is more than `most_n` from full, filling to the
+    fill that leaves `most_n` and refilling here keeps it inside: full − refill ≤ (most − least) /
+    seed weight.
+
     Source
     ------
-    Derived: full − refill ≤ (most − least) / seed weight
+    Derived: the margin falls in a straight line with the seed
 
     Examples
     --------
-    >>> round(refill_fill(1.0, 0.0, 90.0, 96.0, 160.0), 2)  # 64 of 90 N may go
+    >>> round(refill_fill(1.0, 0.0, 90.0, 160.0, 96.0, 160.0), 2)  # 64 of 90 N may go
     0.29
     """
-    if least_n >= most_n:
+    if least_n >= most_n or most_n - least_n >= (fill_full - fill_refill) * full_hopper_n:
         return None
-    wanted = fill_full - (most_n - least_n) / full_hopper_n
-    return wanted if wanted > fill_refill + _NOISE else None
+    wanted = fill_full - (margin_full_n - least_n) / full_hopper_n
+    return wanted if fill_refill + _NOISE < wanted < fill_full - _NOISE else None

@@ -183,9 +183,10 @@ TRADE: dict[str, Template] = {
     "measurement",
     "packs": "with the hopper {fill} the margin comes to {left_n:rough load}, "
     "{over_n:rough load} more than the soil bears",
-    "fill-less": "filled to {fill_share:share} of the hopper it stays within what the soil bears",
-    "refill-sooner": "refill at {fill_share:share} of the hopper: from full to lower than that the "
-    "seed's weight alone takes the load from too heavy to too light",
+    "fill-less": "with the hopper at most {fill_share:share} full it stays within what the soil "
+    "bears",
+    "refill-sooner": "refill no lower than at {fill_share:share} of the hopper: with less seed the "
+    "load is too light",
     "wheels-lift": "near refill the wheels are off the ground about {up_share:share} of the time, "
     "and seed dropped then lies shallow",
     "seldom-right": "of 10 rounds: right {right_share:rounds}, too light {light_share:rounds}, too "

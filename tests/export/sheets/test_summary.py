@@ -230,9 +230,16 @@ def test_cautions_are_there(caution: str) -> None:
     assert caution in small_text()
 
 
+def test_twenty_zones_and_the_cautions_are_on_two_pages() -> None:
+    first, second = twenty_pages()
+    assert "What to set" in first
+    assert "Before you plant" in second
+
+
 def test_every_page_says_that_it_is_a_starting_point() -> None:
-    pages = twenty_pages()
+    pages = page_texts(strips([60.0 + i for i in range(40)]))
     assert len(pages) > 2
+    assert "Before you plant" in pages[-1]
     assert all("Starting point only: stop, dig and check" in page for page in pages)
     assert all(f"Page {i} of {len(pages)}" in page for i, page in enumerate(pages, 1))
 
