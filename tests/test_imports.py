@@ -17,7 +17,7 @@ FAR = {"exactextract", "pykrige", "rasterio", "scipy", "streamlit", "tomlkit"}
 
 def loaded(code: str, *arguments: object) -> set[str]:
     """Run code in a process of its own, and name the modules that it ends with."""
-    end = "; import sys; print('\\n' + ' '.join(sys.modules))"
+    end = "\nimport sys; print('\\n' + ' '.join(sys.modules))"
     told = subprocess.run(
         [sys.executable, "-c", code + end, *map(str, arguments)],
         capture_output=True,
@@ -54,6 +54,25 @@ def test_a_plan_of_a_survey_loads_no_reader_of_points_or_rasters(tmp_path):
     assert not {
         it for it in modules if it.startswith(("zoneplan.field.points.read.", "zoneplan.pages"))
     }
+
+
+APP = """
+import sys
+import zoneplan.pages.door
+from streamlit.testing.v1 import AppTest
+app = AppTest.from_file(sys.argv[1], default_timeout=120).run()
+for key in sys.argv[2:]:
+    app.button(key=key).click().run()
+assert not app.exception
+"""
+
+
+@pytest.mark.parametrize("pressed", [(), ("demo-creek",)], ids=["start", "field"])
+def test_the_app_without_a_book_loads_no_database(pressed):
+    modules = loaded(APP, ROOT / "app.py", *pressed)
+    assert ("zoneplan.pages.map" if pressed else "zoneplan.pages.intake") in modules
+    assert not {"alembic", "sqlalchemy"} & modules
+    assert not {name for name in modules if name.startswith("zoneplan.book")}
 
 
 def test_the_child_that_opens_files_loads_what_opens_them_alone():

@@ -19,7 +19,7 @@ from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_of
 from zoneplan.book.states import record_state
-from zoneplan.pages import given_book
+from zoneplan.pages import book_standing, given_book
 from zoneplan.pages.growers import ROWS
 from zoneplan.pages.growers_map import SCALES, fields_svg
 from zoneplan.pages.person import SIGN_IN
@@ -219,8 +219,8 @@ server_metadata_url = "http://localhost:9999/.well-known/openid-configuration"
 
 def test_the_map_is_small_whatever_the_county(book):
     """The picture grows with the ground that is drawn, and a field costs a few dozen bytes."""
-    stands = given_book.standing(book)
-    shapes = given_book.outlines(book)
+    stands = book_standing.standing(book)
+    shapes = book_standing.outlines(book)
     shown = {one.id for one in stands.listed}
     for scale in SCALES.values():
         svg = fields_svg(stands.listed, shapes, scale, shown=shown)
@@ -256,7 +256,7 @@ def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):
 
 
 def test_a_book_that_is_gone_is_told_and_nothing_breaks(app, path):
-    given_book._shared.clear()
+    book_standing._shared.clear()
     path.write_bytes(b"taxes" * 2000)
     app.run()
     assert not app.exception

@@ -17,7 +17,7 @@ from zoneplan.book.preview import Preview, preview, take
 from zoneplan.book.supply import put_planter, put_rules
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.given_book import Standing
+from zoneplan.pages.book_standing import Standing
 from zoneplan.pages.overview import fault
 from zoneplan.pages.person import Role, allowed
 from zoneplan.pages.words import pounds

@@ -8,7 +8,6 @@ from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages import link, state
 from zoneplan.pages.ask import ask
-from zoneplan.pages.book_field import bar
 from zoneplan.pages.given_book import given
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, generic, needed
@@ -69,7 +68,10 @@ def frame() -> None:
         st.html('<i class="zp-whole-page"></i>')
         page.run()
         return
-    bar()
+    if given():
+        from zoneplan.pages.book_field import bar
+
+        bar()
     there = _do(job)
     if there and (run := state.current()) and (text := generic(run.plan)):
         planter.html(text)

@@ -22,7 +22,8 @@ from zoneplan.book.states import record_state
 from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import book_change, book_field
-from zoneplan.pages.given_book import Listed, Standing, given, outlines, standing
+from zoneplan.pages.book_standing import Listed, Standing, outlines, standing
+from zoneplan.pages.given_book import given
 from zoneplan.pages.growers_map import SCALES, chosen_svg, fields_svg, figure, ring
 from zoneplan.pages.overview import fault
 from zoneplan.pages.person import Role, allowed

@@ -11,7 +11,7 @@ from zoneplan.book.fields import BookField, State
 from zoneplan.export.fields_map import WITHOUT, shade_of, shade_words
 from zoneplan.export.picture import INK, PAPER, STEPS, MapClass, hatch_patterns, swatch_svg
 from zoneplan.harmless import escape
-from zoneplan.pages.given_book import Listed, Outlines
+from zoneplan.pages.book_standing import Listed, Outlines
 
 Shade = tuple[str, str]  # fill and hatch
 WIDTH_PX, MOST_HIGH_PX = 640.0, 560.0
