@@ -145,11 +145,10 @@ def test_from_a_pile_of_files_to_a_plan_with_one_click(chromium, address):
 @pytest.mark.parametrize("wide", [1280, 820, 390])
 def test_every_page_passes_an_accessibility_check(visit, wide):
     expect(visit.title).to_contain_text("Zone 1")
+    visit.page.set_viewport_size({"width": wide, "height": 1100})
     told = []
     for title, _ in (START | PAGES).values():
-        visit.page.set_viewport_size({"width": 1280, "height": 1100})  # where no menu hides
         visit.turn_to(title)
-        visit.page.set_viewport_size({"width": wide, "height": 1100})
         visit.page.wait_for_timeout(1000)  # pictures and maps
         found = Axe().run(visit.page, options=RULES).response["violations"]
         told += [(title, it["id"], node["html"][:160]) for it in found for node in it["nodes"]]

@@ -39,13 +39,14 @@ def frame() -> None:
     link.find_again()
     beginning = "field" not in st.session_state
     first = "growers.py" if given() else "start.py" if beginning else "plan.py"
-    page = st.navigation(
-        [
-            st.Page(_HERE / file, title=title, url_path=path, default=file == first)
-            for file, (title, path) in _pages().items()
-        ],
-        position="top",
-    )
+    pages = [
+        st.Page(_HERE / file, title=title, url_path=path, default=file == first)
+        for file, (title, path) in _pages().items()
+    ]
+    page = st.navigation(pages, position="hidden")  # its own row hides where it is narrow
+    with st.container(key="pages", horizontal=True):
+        for one in pages:
+            st.page_link(one)
     growers, start = (page.title == title for title in ("Growers", "Start"))
     with st.container() if growers else st.sidebar:  # the page of the growers has no side
         told_of(somebody)
