@@ -281,6 +281,7 @@ CODES: dict[str, Kind] = {
         _WARNING, ("speed_mps", "least_n", "most_n", "contact_share", "steady_mps")
     ),
     "own-number-outside": Kind(_WARNING, ("margin_n", "least_n", "most_n")),
+    "own-number-far": Kind(_WARNING, ("margin_n", "least_n", "most_n")),  # asked before it is put
     "squeeze-test": Kind(_WATCH, ("smear_chance",)),
     "survey-differs": Kind(_NOTE, ("smear_chance", "survey_chance")),
     "packs": Kind(_WARNING, ("fill", "left_n", "most_n", "over_n")),
@@ -304,3 +305,4 @@ CODES: dict[str, Kind] = {
     "mark-without-zone": Kind(_NOTE, ("share", "mark")),
     "remark": Kind(_NOTE, ("words",)),
 }
+OF_BEFORE = ("edit-of-part",)  # codes that only a plan of an earlier zoneplan carries

@@ -21,7 +21,9 @@ from zoneplan.errors import MachineError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
+from zoneplan.plan.left_out import NOT_PLACED, left_out
 from zoneplan.plan.model import NoNumbers, Wait
+from zoneplan.plan.override import doubtful
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine_file import read_machine
@@ -111,6 +113,37 @@ def test_a_number_outside_its_window_carries_a_warning(square, pounds, gave_way)
     for it in outside:
         assert it["margin_n"] == moist.margin_n
         assert (it["least_n"], it["most_n"]) == (moist.margin_least_n, moist.margin_most_n)
+
+
+# WORKED: the window is 90 to 140 lb, and far is 25 lb more.
+@pytest.mark.parametrize(
+    ("pounds", "far"), [(60, True), (65, False), (100, False), (165, False), (170, True)]
+)
+def test_a_number_far_outside_its_window_is_asked_about_before_it_is_put(square, pounds, far):
+    before = planned(square)
+    asked = doubtful(before, [margin(pounds), Rename(WEST, "Low"), closing("1")])
+    assert [it.code for it in asked] == far * ["own-number-far"]
+    for it in asked:
+        assert (it.zone, it.moisture) == (1, "moist")
+        assert words(it, "us") == (
+            f"{pounds} lb lies far outside the window there: 90 lb keeps the wheels down, and the "
+            "soil bears 140 lb. How far is far is common practice, no source."
+        )
+    assert doubtful(before, [replace(margin(pounds), sure=True)]) == ()
+
+
+def test_nothing_is_asked_where_there_is_no_window(square):
+    assert doubtful(planned(square, soils=(UNKNOWN,)), [margin(900)]) == ()
+    assert doubtful(planned(square), [margin(900, (-92.0, 42.0))]) == ()
+
+
+def test_that_it_was_asked_and_meant_stands_beside_the_number(square):
+    edit = replace(margin(250), sure=True)
+    moist = the_zone(planned(square, edit)).moistures[Moisture.MOIST]
+    assert moist.by_hand.source == (
+        "AB on 2026-11-25, in place of 95 lb (423 N); far outside its window, asked and meant"
+    )
+    assert code(moist.notices, "own-number-outside")["margin_n"] == moist.margin_n
 
 
 def test_too_much_is_told_even_where_the_one_setting_leaves_less(square):
@@ -226,6 +259,39 @@ def test_ground_without_data_gets_no_number(square):
     [note] = told(plan)
     assert (note.zone, note.moisture) == (2, "moist")
     assert "is left out: the plan has no numbers for such ground" in words(note)
+
+
+def test_both_parts_of_a_zone_keep_its_number(square):
+    cut = Split(((-93.002, 41.99), (-93.002, 42.01)), WEST)
+    plan = planned(square, margin(130), cut)
+    assert [it.moistures[Moisture.MOIST].margin_n for it in plan.settings] == [
+        pytest.approx(130 * N_PER_LBF)
+    ] * 2
+    assert [it.zone for it in told(plan)] == [1, 2]
+
+
+def test_changes_that_do_not_hold_are_known_by_their_number(square):
+    edits = [
+        margin(130),
+        margin(100, (-92.0, 42.0)),
+        Split(((-93.002, 42.001), (-93.002, 42.002)), WEST),
+        margin(120, EAST, moisture="wet"),
+        Merge(WEST, EAST),
+        margin(150, EAST),
+    ]
+    plan = planned(square, *edits, soils=(CLAY_LOAM, UNKNOWN))
+    out = left_out(plan, edits)
+    assert {number: it.code for number, it in out.items()} == {
+        2: "edit-outside-field",
+        3: "split-parts-none",
+    }
+    assert left_out(plan, edits, NOT_PLACED) == out
+    plan = planned(square, *edits[:4], soils=(CLAY_LOAM, UNKNOWN))
+    assert left_out(plan, edits[:4])[4].code == "override-left-out"
+    plan = planned(
+        square, margin(130), margin(90, EAST), Merge(WEST, EAST), soils=(CLAY_LOAM, SAND)
+    )
+    assert left_out(plan, [margin(130)])[1].code == "later-edit-stands"
 
 
 def test_a_hand_check_names_the_zones_as_they_are_after_the_changes(square):

@@ -1,5 +1,8 @@
 """What a person can change in a zone, on a demo field."""
 
+import datetime
+from dataclasses import replace
+
 import pytest
 import shapely
 from shapely.ops import split
@@ -54,4 +57,8 @@ def test_a_halving_line_crosses_its_zone_and_ends_just_past_it(plan, way):
 
 def test_a_change_reads_in_the_numbers_that_zones_have_now(plan):
     number = plan.settings[2].zone.id
-    assert in_words(halved(plan, number, WAYS[0]), plan) == "Parted along a line"
+    line = halved(plan, number, WAYS[0])
+    assert in_words(line, plan) == f"Split along a line, at zone {number}"
+    day = datetime.date(2026, 11, 25)
+    by = replace(line, at=None, initials="AB", on=day, why="Two soils.")
+    assert in_words(by, plan) == "Split along a line, by AB on 2026-11-25: Two soils."

@@ -58,6 +58,10 @@ EDITS = (
     Merge(WEST, EAST),
     Rename(WEST, "Knoll"),
     Rename(EAST, ""),
+    Split((WEST, EAST), WEST, "two soils", "AB", DAY),
+    Merge(WEST, EAST, "one soil", "ВГ", DAY),
+    Rename(WEST, "Low", "wet there", "AB", DAY),
+    Override(WEST, "margin", "dry", 1556.0277, "dug there", "AB", DAY, sure=True),
     Override(WEST, "margin", "moist", 556.0277, "dug there", "AB", DAY),
     Override(EAST, "closing", "dry", "B", "it closes", "ВГ", DAY),
 )

@@ -163,6 +163,45 @@ def test_a_person_s_part_may_be_smaller_and_thinner_than_any_drawn():
     assert hectares(zones) == [0.02, 3.98, 4.0]
 
 
+# ---- splits of one zone -------------------------------------------------------------------------
+
+
+def split_at(place, *places):
+    return Split(tuple(map(at, places)), at(place))
+
+
+def test_a_line_of_one_zone_parts_no_other_however_far_it_is_drawn():
+    # WORKED: drawn across both, it parts the west into 50 m and 150 m, and leaves the east whole.
+    zones, notes, _ = changed(split_at(WEST, (-10, 50), (410, 50)))
+    assert hectares(zones) == [3.0, 4.0, 1.0]
+    assert [zone.facts for zone in zones] == [LIGHT, HEAVY, LIGHT]
+    assert notes == []
+
+
+def test_a_line_that_leaves_a_zone_and_comes_back_parts_it_twice():
+    # WORKED: in at 50 m, out to the east, back at 150 m: 1, 2 and 1 ha of the west.
+    line = split_at(WEST, (-10, 50), (300, 50), (300, 150), (-10, 150))
+    zones, notes, _ = changed(line)
+    assert sorted(hectares(zones)) == [1.0, 1.0, 2.0, 4.0]
+    assert notes == []
+
+
+@pytest.mark.parametrize(
+    ("edit", "told"),
+    [
+        (split_at(EAST, (50, -10), (50, 210)), "its line crosses no zone from edge"),
+        (split_at(WEST, (50, 50), (410, 50)), "its line crosses no zone from edge"),
+        (split_at((500, 100), (50, -10), (50, 210)), "its place is outside the field"),
+        (Split(((math.nan, 42.0), (-93.5, 42.0)), at(WEST)), "its line crosses no zone from edge"),
+        (Split((at(WEST), at(EAST)), (math.inf, 0.0)), "its place is outside the field"),
+    ],
+)
+def test_a_line_of_one_zone_that_parts_nothing_is_left_out_and_told(edit, told):
+    zones, [note], _ = changed(edit)
+    assert zones == drawn()
+    assert note.startswith(f"Change 1 (split) is left out: {told}")
+
+
 # ---- merges -----------------------------------------------------------------------------------
 
 
@@ -240,14 +279,9 @@ def test_a_name_outside_the_field_is_left_out_and_told():
     assert note.startswith("Change 1 (name) is left out: its place is outside the field")
 
 
-def test_a_name_stays_with_its_place_where_the_zone_is_parted():
+def test_both_parts_of_a_zone_keep_its_name_until_one_is_called_otherwise():
     cut = split((50, -10), (50, 210))
-    found, notes = names(rename(WEST, "Low"), cut)
-    assert found == ["", "Low", ""]
-    assert notes == [
-        "Change 1: now of zone 2 alone, for zone 1 has been parted from it since; make the same "
-        "change there where it is meant."
-    ]
+    assert names(rename(WEST, "Low"), cut) == (["Low", "Low", ""], [])
     assert names(rename(WEST, "Low"), cut, rename((10, 10), "End")) == (["End", "Low", ""], [])
     assert names(rename(WEST, "Low"), cut, merge((10, 10), WEST)) == (["Low", ""], [])
 
@@ -286,6 +320,43 @@ def test_of_two_overrides_that_meet_the_later_stands_and_the_other_is_told():
     _, [note], overrides = changed(west, east, merge(WEST, EAST))
     assert overrides == {1: [east]}
     assert note.startswith("Zone 1: change 2 stands, and not change 1")
+
+
+def test_an_override_survives_a_split_on_both_parts():
+    one, other = override(WEST), override(WEST, "3", "dry", "closing")
+    cut = split((50, -10), (50, 210))
+    _, notes, overrides = changed(one, other, cut)
+    assert overrides == {1: [other, one], 2: [other, one]}
+    assert notes == []
+    # A later number for one part is of that part alone.
+    part = override((10, 100), 700.0)
+    _, notes, overrides = changed(one, cut, part)
+    assert overrides == {1: [part], 2: [one]}
+    assert notes == []
+    # Joined again, one stands, and the other is told.
+    _, [note], overrides = changed(one, cut, part, merge((10, 100), WEST))
+    assert overrides == {1: [part]}
+    assert note.startswith("Zone 1: change 3 stands, and not change 1")
+
+
+def test_an_override_goes_with_its_part_into_another_zone():
+    west, east = override(WEST, 400.0), override(EAST, 500.0)
+    cut = split((150, -10), (150, 210))
+    _, notes, overrides = changed(west, cut, merge((170, 100), EAST))
+    assert overrides == {1: [west], 2: [west]}
+    assert notes == []
+    _, [note], overrides = changed(west, east, cut, merge((170, 100), EAST))
+    assert overrides == {1: [west], 2: [east]}
+    assert note.startswith("Zone 2: change 2 stands, and not change 1")
+
+
+def test_of_three_that_meet_the_last_stands_and_each_other_is_told():
+    thirds = [split((50, -10), (50, 210))]
+    numbers = [override(place, value) for place, value in (((10, 9), 1.0), (WEST, 2.0), (EAST, 3))]
+    joins = [merge((10, 9), WEST), merge(WEST, EAST)]
+    _, notes, overrides = changed(*thirds, *numbers, *joins)
+    assert overrides == {1: [numbers[2]]}
+    assert [note.partition(",")[0] for note in notes] == ["Zone 1: change 4 stands"] * 2
 
 
 def test_an_override_outside_the_field_is_left_out_and_told():
@@ -345,6 +416,34 @@ def test_whatever_lines_and_merges_the_zones_tile_the_field(name, seed):
         assert zone.area_ha > 0
         assert math.fsum(share for _, share in zone.soils) == pytest.approx(1.0)
     assert len(after.notes) >= len(edits) - len(after.zones) - len(before)
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("name", [it.name for it in demo_fields()])
+def test_however_a_zone_is_split_all_of_its_ground_keeps_its_numbers(name, seed):
+    """An invariant: no line takes a person's number away from ground it was made for."""
+    field, cut, before = demo(name)
+    bounds = move(field.shape, field.crs, WGS_84).bounds
+    random = np.random.default_rng(seed)
+
+    def place():
+        return tuple(random.uniform(bounds[:2], bounds[2:]).tolist())
+
+    chosen = before[int(random.integers(len(before)))]
+    inside = move(shapely.maximum_inscribed_circle(chosen.shape).centroid, field.crs, WGS_84)
+    number = Override((inside.x, inside.y), "margin", "wet", 400.0, "soft", "AB", DAY)
+    cuts = [
+        Split(tuple(place() for _ in range(3)), (inside.x, inside.y) if n % 2 else None)
+        for n in range(8)
+    ]
+    after, overrides = edited(before, cut, [cuts[0], number, *cuts[1:]])
+    first, _ = edited(before, cut, cuts[:1])
+    held = Point(*shapely.get_coordinates(move(inside, WGS_84, field.crs))[0])
+    ground = next(zone.shape for zone in first.zones if zone.shape.intersects(held))
+    on = [zone.shape for zone in after.zones if zone.id in overrides]
+    assert set().union(*map(tuple, overrides.values())) == {number}
+    assert shapely.union_all(on).area == pytest.approx(ground.area, rel=1e-6)
+    assert shapely.union_all(on).intersection(ground).area == pytest.approx(ground.area, rel=1e-6)
 
 
 def test_straightened_edges_weigh_by_what_lies_inside():

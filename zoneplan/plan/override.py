@@ -8,16 +8,18 @@ from typing import Any
 from zoneplan.errors import MachineError, listed
 from zoneplan.forms import either
 from zoneplan.notices import Notice, notice
-from zoneplan.plan.model import OVERRIDE
+from zoneplan.plan.model import OVERRIDE, Plan, Setting
+from zoneplan.plan.places import zone_at
 from zoneplan.plan.requirement import Requirement
 from zoneplan.rowunit.closing import compared
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.target import gave_way
+from zoneplan.rowunit.target import far_outside, gave_way
 from zoneplan.rowunit.words import load
 from zoneplan.rules.rule import Reason
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.edit import Edit, Override
 
+SURE = "; far outside its window, asked and meant"
 MOST_MARGIN_N = 10_000.0  # judged: several times what any row unit weighs; a slip of the pen
 
 
@@ -130,10 +132,38 @@ def _with_link(
         kind=OVERRIDE,
         adds=value - math.fsum(reason.adds or 0.0 for reason in chain),
         why=_line(edit.why),
-        source=f"{_who(edit)}, in place of {before}",
+        source=f"{_who(edit)}, in place of {before}{SURE if edit.sure else ''}",
         confidence="judged",
     )
     return (*chain, link)
+
+
+def doubtful(plan: Plan, edits: Sequence[Edit]) -> tuple[Notice, ...]:
+    """Tell which numbers lie so far outside their windows that a person is asked first.
+
+    Parameters
+    ----------
+    plan : Plan
+        As it stands, before the changes: its windows count.
+    edits : sequence of Edit
+        Not yet made. Those that are `sure` are passed over.
+    """
+    return tuple(
+        notice(
+            "own-number-far",
+            zone=zone.zone.id,
+            moisture=Moisture(edit.moisture),
+            margin_n=float(edit.value),
+            least_n=setting.margin_least_n,
+            most_n=setting.margin_most_n,
+        )
+        for edit in edits
+        if isinstance(edit, Override) and edit.decides == "margin" and not edit.sure
+        for zone in plan.settings
+        if zone.zone.id == zone_at(plan, edit.at)
+        and isinstance(setting := zone.moistures[Moisture(edit.moisture)], Setting)
+        and far_outside(float(edit.value), setting.margin_least_n, setting.margin_most_n)
+    )
 
 
 def override_notice(zone: int, edit: Override, reasons: Sequence[Reason], *, waits: bool) -> Notice:

@@ -71,11 +71,12 @@ def halved(plan: Plan, number: int, way: str) -> Split:
                 (x0, y0), (x1, y1) = shapely.get_coordinates(chord)[[0, -1]].tolist()
                 dx, dy = (_BEYOND_M * step / chord.length for step in (x1 - x0, y1 - y0))
                 line = shapely.Point(x0 - dx, y0 - dy), shapely.Point(x1 + dx, y1 + dy)
-                return Split((_degrees(plan, line[0]), _degrees(plan, line[1])))
+                across_it = _degrees(plan, line[0]), _degrees(plan, line[1])
+                return Split(across_it, at=place_in(plan, number))
     raise LayerError(
         f"No straight line parts zone {number} {way}.\n"
         "It runs round other ground, or it is too thin.\n"
-        "Draw a line of your own under Draw."
+        "Draw a line of your own on the map."
     )
 
 

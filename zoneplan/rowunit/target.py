@@ -19,6 +19,9 @@ LIGHTEST_CLOSING_ABOVE = 0.5
 
 SLOWEST_MPS = 3 * MPS_PER_MPH  # nobody plants slower to hold a margin
 ENOUGH_SHARE = 0.90  # judged: contact under which a crossed window has no good number
+# Judged, common practice, no source: half the swing of tilled ground. So far below the least the
+# wheels are off the ground one round in ten.
+FAR_N = 25 * N_PER_LBF
 _NOISE = 1e-9
 
 GaveWay = Literal["least", "most"]
@@ -96,6 +99,30 @@ def gave_way(margin_n: float, least_n: float, most_n: float) -> GaveWay | None:
     if margin_n < least_n - _NOISE:
         return "least"
     return "most" if margin_n > most_n + _NOISE else None
+
+
+def far_outside(margin_n: float, least_n: float, most_n: float) -> bool:
+    """Whether a person's number lies so far outside the window that it may be a slip.
+
+    Parameters
+    ----------
+    margin_n : float
+        The number. [N]
+    least_n, most_n : float
+        The window; where they cross, whatever lies between them is near. [N]
+
+    Source
+    ------
+    Judged, common practice, no source: `FAR_N`
+
+    Examples
+    --------
+    >>> lb = N_PER_LBF
+    >>> [far_outside(pounds * lb, 90 * lb, 140 * lb) for pounds in (60, 65, 165, 170)]
+    [True, False, False, True]
+    """
+    low_n, high_n = sorted((least_n, most_n))
+    return margin_n < low_n - FAR_N - _NOISE or margin_n > high_n + FAR_N + _NOISE
 
 
 def slide(smear: float) -> float:

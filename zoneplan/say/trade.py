@@ -177,6 +177,8 @@ TRADE: dict[str, Template] = {
     "bears-little": _bears_little,
     "own-number-outside": "the margin put in by hand, {margin_n:load}, lies outside the "
     "{least_n:load} that keeps the wheels down and the {most_n:load} that the soil bears",
+    "own-number-far": "{margin_n:load} lies far outside the window there: {least_n:load} keeps the "
+    "wheels down, and the soil bears {most_n:load}. How far is far is common practice, no source",
     "squeeze-test": "squeeze test first: smears in about {smear_chance:of ten}",
     "survey-differs": "by its texture it smears in about {smear_chance:of ten} when wet, by the "
     "survey's own limits and water in about {survey_chance:of ten}: a second opinion, no "

@@ -282,10 +282,13 @@ _DRAWN = open_table(
     },
     Drawn,
 )
+_BY: dict[str, Key | Reader] = {"why": any_text, "initials": any_text, "on": forms.date}
 _EDITS = {
-    "split": open_table({"line": need(many(_POINT, 2), "Give two places or more.")}, Split),
-    "merge": open_table({"one": _AT, "other": _AT}, Merge),
-    "rename": open_table({"at": _AT, "name": _NAMED}, Rename),
+    "split": open_table(
+        {"line": need(many(_POINT, 2), "Give two places or more."), "at": _POINT, **_BY}, Split
+    ),
+    "merge": open_table({"one": _AT, "other": _AT, **_BY}, Merge),
+    "rename": open_table({"at": _AT, "name": _NAMED, **_BY}, Rename),
     "override": open_table(
         {
             "at": _AT,
@@ -295,6 +298,7 @@ _EDITS = {
             "why": need(any_text, "Say why."),
             "initials": need(any_text, "Say who."),
             "on": need(forms.date, 'Give the day: "2026-11-20".'),
+            "sure": flag,
         },
         Override,
         _check_override,

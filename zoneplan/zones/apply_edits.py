@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
-from shapely.geometry import LineString, MultiPoint, Point, Polygon
+from shapely.geometry import LineString, MultiPoint, Point
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.area import geodesic_area_ha
@@ -26,20 +26,16 @@ from zoneplan.zones.composition import made_of, zone_of
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 from zoneplan.zones.edit import Point as Degrees
 from zoneplan.zones.order import north_to_south
-from zoneplan.zones.split_merge import holder, joined, parted
+from zoneplan.zones.split_merge import holder, joined, parted, within
 from zoneplan.zones.zone import Zone
-
-_Shapes = NDArray[np.object_]
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A name or an override, and the zone that it was made for."""
+    """A name or an override that a zone carries; its parts carry it on, and so does a union."""
 
     number: int  # of the change, from 1
     edit: Rename | Override
-    place: Point  # in the field's metric system
-    ground: Polygon  # of the zone, as it then was
 
     @property
     def decides(self) -> tuple[str, ...]:
@@ -48,72 +44,34 @@ class Placed:
             return ("name",)
         return (self.edit.decides, self.edit.moisture)
 
-    @property
-    def empty(self) -> bool:
-        """Whether it takes a name away and gives none."""
-        return isinstance(self.edit, Rename) and not self.edit.name.strip()
-
-    def replaces(self, other: "Placed") -> bool:
-        """Whether it was made after the other, for a zone that held the other's place."""
-        return self.number > other.number and bool(self.ground.intersects(other.place))
-
 
 def standing(
-    placed: Sequence[Placed], shapes: _Shapes
-) -> tuple[Mapping[int, Sequence[Placed]], list[Notice]]:
-    """Find what stands in each zone, and tell what does not, or not for all that it was made for.
-
-    A change stays with the part of its zone that holds its place. Where two that say the same
-    have come to lie in one zone, the later one stands.
+    carried: Sequence[Sequence[Placed]],
+) -> tuple[Sequence[Sequence[Placed]], list[Notice]]:
+    """Find what stands in each zone; of two that say the same and met there, the later one.
 
     Parameters
     ----------
-    placed : sequence of Placed
-        In the order they were made.
-    shapes : array of Polygon
-        The zones as they are now, in the order of their numbers.
+    carried : sequence
+        What each zone carries, in the order of their numbers.
 
     Returns
     -------
     tuple
-        What stands, by number of the zone; and notes.
+        What stands in each; and a note of each change that a later one took the place of.
     """
-    alike: dict[tuple[int, tuple[str, ...]], list[Placed]] = defaultdict(list)
-    for one in placed:
-        nearest = int(shapely.distance(shapes, one.place).argmin())  # it may be on the very edge
-        alike[nearest + 1, one.decides].append(one)
-    stands: dict[int, list[Placed]] = defaultdict(list)
-    notes = []
-    for (zone, _), placements in sorted(alike.items()):
-        *met, last = (
-            one for one in placements if not any(other.replaces(one) for other in placements)
-        )
-        stands[zone].append(last)
+    stands, notes = [], []
+    for zone, placements in enumerate(carried, start=1):
+        alike: dict[tuple[str, ...], list[Placed]] = defaultdict(list)
+        for one in sorted(placements, key=lambda placed: (placed.decides, placed.number)):
+            alike[one.decides].append(one)
+        stands.append([met[-1] for met in alike.values()])
         notes += [
             notice("later-edit-stands", zones=(zone,), stands=last.number, falls=one.number)
+            for *met, last in alike.values()
             for one in met
-            if not one.empty
         ]
-    return stands, [*notes, *_for_less_ground(stands, shapes)]
-
-
-def _for_less_ground(stands: Mapping[int, Sequence[Placed]], shapes: _Shapes) -> Iterator[Notice]:
-    """Tell where ground that a change was made for lies in a zone that has none like it."""
-    decisions = {zone: {one.decides for one in placements} for zone, placements in stands.items()}
-    lacking: dict[tuple[int, tuple[int, ...]], list[int]] = defaultdict(list)
-    for zone, placements in stands.items():
-        for one in placements:
-            if one.empty or one.ground is shapes[zone - 1]:
-                continue
-            shared_m2 = shapely.area(shapely.intersection(shapes, one.ground))
-            zone_numbers = (np.flatnonzero(shared_m2 > HAIRLINE_M**2) + 1).tolist()
-            others = tuple(
-                number for number in zone_numbers if one.decides not in decisions.get(number, ())
-            )
-            lacking[zone, others].append(one.number)
-    for (zone, others), numbers in lacking.items():
-        if others:
-            yield notice("edit-of-part", changes=tuple(numbers), zones=(zone,), parted=others)
+    return stands, notes
 
 
 Overrides = Mapping[int, Sequence[Override]]  # by the number of their zone
@@ -135,6 +93,7 @@ class _Drawn:
 
     shapes: NDArray[np.object_]  # a valid coverage
     zones: tuple[Zone | None, ...]  # whose ground each is; None where a person made it
+    carried: tuple[tuple[Placed, ...], ...]  # the names and numbers of each
 
 
 @dataclass(frozen=True)
@@ -164,34 +123,35 @@ def edited(
     -------
     tuple
         Zones that tile the same ground, numbered anew from north to south, and the overrides
-        that stand, by these numbers. What is known of a zone that a person made comes from
-        the pieces that lie in it, by area. The notes tell every change that was left out, or
-        that is not of all the ground it was made for.
+        that stand, by these numbers: a part of a zone keeps what its zone had. What is known of
+        a zone that a person made comes from the pieces that lie in it, by area. The notes tell
+        every change that was left out.
     """
     if not edits:
         return Edited(tuple(zones), ()), {}
-    drawn = _Drawn(np.array([zone.shape for zone in zones], dtype=object), tuple(zones))
+    shapes = np.array([zone.shape for zone in zones], dtype=object)
+    drawn = _Drawn(shapes, tuple(zones), ((),) * len(zones))
     crs = pieces.crs
     messages: list[_Said] = []
-    placed: list[Placed] = []
     for number, (edit, places) in enumerate(zip(edits, _places(edits, crs), strict=True), start=1):
         if isinstance(edit, Split):
-            drawn, edit_messages = _split(drawn, places, number)
-            messages += edit_messages
+            drawn, edit_messages = _split(drawn, edit, places, number)
         elif isinstance(edit, Merge):
             drawn, edit_messages = _merge(drawn, places, number)
-            messages += edit_messages
-        elif (at := holder(drawn.shapes, places[0])) is None:
-            messages.append(_outside(number, _NOUNS[type(edit)]))
         else:
-            placed.append(Placed(number, edit, places[0], drawn.shapes[at]))
+            drawn, edit_messages = _put(drawn, edit, places[0], number)
+        messages += edit_messages
 
-    order = north_to_south(drawn.shapes)
-    drawn = _Drawn(drawn.shapes[order], tuple(drawn.zones[at] for at in order.tolist()))
-    stands, notes = standing(placed, drawn.shapes)
+    order = north_to_south(drawn.shapes).tolist()
+    drawn = _Drawn(
+        drawn.shapes[order],
+        tuple(drawn.zones[at] for at in order),
+        tuple(drawn.carried[at] for at in order),
+    )
+    stands, notes = standing(drawn.carried)
     names: dict[int, str] = {}
     overrides: dict[int, list[Override]] = defaultdict(list)
-    for zone, placements in stands.items():
+    for zone, placements in enumerate(stands, start=1):
         for edit in (placement.edit for placement in placements):
             if isinstance(edit, Rename):
                 names[zone] = " ".join(edit.name.split())
@@ -213,22 +173,33 @@ def _places(edits: Sequence[Edit], crs: CRS) -> Iterator[Sequence[Point]]:
 
 def _degrees(edit: Edit) -> tuple[Degrees, ...]:
     if isinstance(edit, Split):
-        return edit.line
+        return edit.line if edit.at is None else (*edit.line, edit.at)
     return (edit.one, edit.other) if isinstance(edit, Merge) else (edit.at,)
 
 
-def _split(drawn: _Drawn, points: Sequence[Point], change: int) -> tuple[_Drawn, list[_Said]]:
+def _split(
+    drawn: _Drawn, edit: Split, places: Sequence[Point], change: int
+) -> tuple[_Drawn, list[_Said]]:
+    points, meant = (places, None) if edit.at is None else (places[:-1], places[-1])
     finite = np.isfinite(shapely.get_coordinates(points)).all()
-    line = LineString(points if finite and len(points) > 1 else [])
+    line: BaseGeometry = LineString(points if finite and len(points) > 1 else [])
+    if meant is not None:
+        at = holder(drawn.shapes, meant)
+        if at is None:
+            return drawn, [_outside(change, "split")]
+        line = within(line, drawn.shapes[at])
     shapes, of = parted(drawn.shapes, line)
     parts = np.bincount(of, minlength=len(drawn.shapes))
     if not (parts > 1).any():
         return drawn, [_Said("split-parts-none", {"change": change})]
-    inside = shapely.intersection(drawn.shapes, line)
-    ends = inside[(parts == 1) & (shapely.length(inside) > HAIRLINE_M)]
-    message = _Said("split-leaves-some", {"change": change}, tuple(_middle(end) for end in ends))
+    message = _Said("split-leaves-some", {"change": change})
+    if meant is None:
+        inside = shapely.intersection(drawn.shapes, line)
+        ends = inside[(parts == 1) & (shapely.length(inside) > HAIRLINE_M)]
+        message = replace(message, places=tuple(_middle(end) for end in ends))
     zones = tuple(drawn.zones[at] if parts[at] == 1 else None for at in of.tolist())
-    return _Drawn(shapes, zones), [message] if message.places else []
+    carried = tuple(drawn.carried[at] for at in of.tolist())
+    return _Drawn(shapes, zones, carried), [message] if message.places else []
 
 
 def _middle(line: BaseGeometry) -> Point:
@@ -249,7 +220,29 @@ def _merge(drawn: _Drawn, places: Sequence[Point], change: int) -> tuple[_Drawn,
         return drawn, [_Said("merge-without-border", {"change": change}, tuple(places))]
     others = [at for at in range(len(drawn.shapes)) if at not in (one, other)]
     shapes = np.array([both, *drawn.shapes[others]], dtype=object)
-    return _Drawn(shapes, (None, *(drawn.zones[at] for at in others))), []
+    united = (*drawn.carried[one], *drawn.carried[other])
+    return (
+        _Drawn(
+            shapes,
+            (None, *(drawn.zones[at] for at in others)),
+            (tuple(dict.fromkeys(united)), *(drawn.carried[at] for at in others)),
+        ),
+        [],
+    )
+
+
+def _put(
+    drawn: _Drawn, edit: Rename | Override, place: Point, change: int
+) -> tuple[_Drawn, list[_Said]]:
+    """Let a zone carry a name or a number, in place of the one that said the same of it."""
+    at = holder(drawn.shapes, place)
+    if at is None:
+        return drawn, [_outside(change, _NOUNS[type(edit)])]
+    placed = Placed(change, edit)
+    others = tuple(one for one in drawn.carried[at] if one.decides != placed.decides)
+    takes_away = isinstance(edit, Rename) and not edit.name.strip()
+    now = others if takes_away else (*others, placed)
+    return replace(drawn, carried=(*drawn.carried[:at], now, *drawn.carried[at + 1 :])), []
 
 
 def _outside(change: int, edit: str) -> _Said:

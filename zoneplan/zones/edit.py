@@ -1,6 +1,7 @@
 """What a person changes in a plan, each change tied to a place and not to a zone's number.
 
-Zones are drawn anew whenever the ground or the machine changes; a place stays where it is.
+Zones are drawn anew whenever the ground or the machine changes; a place stays where it is. Every
+change says who made it, when and why; those of before zoneplan asked for it leave that empty.
 """
 
 import datetime
@@ -14,9 +15,13 @@ More = tuple[tuple[str, str], ...]  # what a newer zoneplan says besides: names,
 
 @dataclass(frozen=True)
 class Split:
-    """Part every zone that a line crosses from edge to edge."""
+    """Part the zone that holds a place along a line; without one, every zone that it crosses."""
 
     line: tuple[Point, ...]
+    at: Point | None = None
+    why: str = ""
+    initials: str = ""
+    on: datetime.date | None = None
     more: More = ()
 
 
@@ -26,6 +31,9 @@ class Merge:
 
     one: Point
     other: Point
+    why: str = ""
+    initials: str = ""
+    on: datetime.date | None = None
     more: More = ()
 
 
@@ -35,12 +43,15 @@ class Rename:
 
     at: Point
     name: str
+    why: str = ""
+    initials: str = ""
+    on: datetime.date | None = None
     more: More = ()
 
 
 @dataclass(frozen=True)
 class Override:
-    """Put a person's number in place of the rules', with who, when and why."""
+    """Put a person's number in place of the rules'."""
 
     at: Point  # in the zone
     decides: str  # "margin" or "closing"
@@ -49,6 +60,7 @@ class Override:
     why: str
     initials: str
     on: datetime.date
+    sure: bool = False  # it lies far outside its window: that was asked, and it is meant
     more: More = ()
 
 

@@ -3,22 +3,35 @@
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.overlay import GRID_M, HAIRLINE_M
 from zoneplan.zones.borders import border_lengths, whole
 
 _Shapes = NDArray[np.object_]
+_BEYOND_M = 0.1  # past a zone's edge, so that rounding leaves no neck; less than a hairline
 
 
-def parted(shapes: _Shapes, line: LineString) -> tuple[_Shapes, NDArray[np.intp]]:
+def within(line: BaseGeometry, shape: Polygon) -> BaseGeometry:
+    """The stretches of a line that run through a shape, from edge to edge where it does.
+
+    >>> from shapely.geometry import LineString
+    >>> within(LineString([(-5, 1), (9, 1)]), shapely.box(0, 0, 4, 2)).bounds
+    (-0.1, 1.0, 4.1, 1.0)
+    """
+    stretches: BaseGeometry = shapely.intersection(line, shape.buffer(_BEYOND_M))
+    return stretches
+
+
+def parted(shapes: _Shapes, line: BaseGeometry) -> tuple[_Shapes, NDArray[np.intp]]:
     """Part every shape that a line crosses from edge to edge.
 
     Parameters
     ----------
     shapes : array of Polygon
         A valid coverage.
-    line : LineString
+    line : LineString or MultiLineString
         In the same metric system. An end inside a shape parts nothing; nor does a stretch
         that leaves less than a hairline between it and an edge.
 
@@ -30,6 +43,7 @@ def parted(shapes: _Shapes, line: LineString) -> tuple[_Shapes, NDArray[np.intp]
 
     Examples
     --------
+    >>> from shapely.geometry import LineString
     >>> row = np.array([shapely.box(0, 0, 4, 2), shapely.box(4, 0, 8, 2)])
     >>> parts, of = parted(row, LineString([(3, -1), (3, 1)]))
     >>> of.tolist()
