@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 import zoneplan
-from zoneplan.cli.advice import advised
 from zoneplan.cli.plan import plan
+from zoneplan.cli.terminal import advised
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.pages.boxes import advice
 from zoneplan.pages.overview import fault

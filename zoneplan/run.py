@@ -11,13 +11,12 @@ import shapely
 
 from zoneplan.errors import LayerError
 from zoneplan.field.child import prepare
-from zoneplan.field.drawn import read_drawn
+from zoneplan.field.drawn import read_drawn, read_tracks
 from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import ReadOptions, Shared, read_layers
 from zoneplan.field.outline import read_field
 from zoneplan.field.overlay import Cut, overlay
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
-from zoneplan.field.tracks import read_tracks
 from zoneplan.plain_file import scratch
 from zoneplan.plan.model import Plan
 from zoneplan.plan.plan_field import plan_field

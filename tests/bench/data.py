@@ -10,8 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from tests.field.nrcs import COLUMNS, STEMS
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.shapes import Field, SoilLayer
 from zoneplan.soil.texture import SoilFacts, texture_class
 

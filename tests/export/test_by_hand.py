@@ -16,7 +16,6 @@ from tests.export.test_webpage import HOSTILE, Page
 from zoneplan.export import landowner
 from zoneplan.export.bundle import bundle_files, write_plan
 from zoneplan.export.check import check_bundle
-from zoneplan.export.csv_table import csv_bytes
 from zoneplan.export.document import plan_bytes, plan_document, validate
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import differences, restored_plan
@@ -26,6 +25,7 @@ from zoneplan.export.sheets.summary import summary_pdf
 from zoneplan.export.table import columns, row, setting_rows
 from zoneplan.export.taskset.words import taskset_notes, zone_designator
 from zoneplan.export.webpage import webpage_html
+from zoneplan.export.zone_files import csv_bytes
 from zoneplan.notices import notice
 from zoneplan.rules.rule import Reason
 from zoneplan.terms import Moisture

@@ -6,8 +6,8 @@ import pandas as pd
 import pytest
 
 from tests.export.plans import SETTINGS, small_plan
-from zoneplan.export.csv_table import csv_bytes
 from zoneplan.export.table import columns, row
+from zoneplan.export.zone_files import csv_bytes
 from zoneplan.terms import Moisture
 
 

@@ -12,8 +12,8 @@ import shapely
 from pyproj import Geod
 
 from tests.export.plans import AREAS_HA, FIELD_HA, small_plan
-from zoneplan.export.geopackage import geopackage_bytes, provenance
 from zoneplan.export.table import SETTING_COLUMNS, columns, row, setting_rows
+from zoneplan.export.zone_files import geopackage_bytes, provenance
 from zoneplan.terms import Moisture
 
 WGS84 = Geod(ellps="WGS84")

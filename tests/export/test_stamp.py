@@ -18,7 +18,7 @@ from zoneplan.export.manifest import Options
 from zoneplan.notices import notice
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.say.planter import INVENTED, stamp
+from zoneplan.say.title_block import INVENTED, stamp
 from zoneplan.terms import System
 
 STAMP = "Generic planter, invented weights: weigh your own"

@@ -11,7 +11,7 @@ from zoneplan.export.one_setting import best_told, headline_warning
 from zoneplan.export.picture import map_classes, shows_fit
 from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
 from zoneplan.export.sheets.summary import summary_pdf
-from zoneplan.export.treatments import by_treatment, elsewhere, places, treatment_row
+from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, places, treatment_row
 from zoneplan.export.webpage import webpage_html
 from zoneplan.notices import notice
 from zoneplan.plan.headline import Fit, fit_at_one, fits, left_at_one_n, packed

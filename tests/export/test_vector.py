@@ -14,7 +14,7 @@ from pyproj import CRS, Geod
 
 from tests.export.plans import AREAS_HA, FIELD_HA, SETTINGS, remarks, small_plan
 from zoneplan.export.table import columns, row
-from zoneplan.export.vector import cut, geojson_bytes, shapefile_zip_bytes
+from zoneplan.export.zone_files import cut, geojson_bytes, shapefile_zip_bytes
 from zoneplan.terms import Moisture
 
 WGS84 = Geod(ellps="WGS84")

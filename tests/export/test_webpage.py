@@ -30,7 +30,7 @@ from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.export import landowner
-from zoneplan.export.treatments import by_treatment
+from zoneplan.export.sheets.zone_words import by_treatment
 from zoneplan.export.webpage import webpage_html
 from zoneplan.field.shapes import Marks
 from zoneplan.notices import notice

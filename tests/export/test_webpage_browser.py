@@ -14,7 +14,7 @@ from tests.marking import drawn_zone
 from zoneplan.demo import demo_field, demo_fields, plan_demo
 from zoneplan.export import landowner
 from zoneplan.export.landowner import press as press_words
-from zoneplan.export.treatments import by_treatment
+from zoneplan.export.sheets.zone_words import by_treatment
 from zoneplan.export.webpage import webpage_html
 from zoneplan.request import TitleBlock
 

@@ -8,8 +8,7 @@ import geopandas as gpd
 from shapely.geometry import MultiPolygon, Polygon, box, mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.field.shapes import Field, SoilLayer
 from zoneplan.soil.texture import SoilFacts
 

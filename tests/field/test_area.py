@@ -6,8 +6,7 @@ import pytest
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from tests.field.ground import LOCAL
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 
 # The defining constants of WGS 84 (NGA.STND.0036, from memory).
 A_M = 6_378_137.0

@@ -12,7 +12,7 @@ from tests.field.nrcs import write_survey
 from tests.marking import drawn_zone
 from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
-from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import geodesic_area_ha
 from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.layer import read_layer
 from zoneplan.field.overlay import overlay

@@ -8,9 +8,9 @@ from shapely.geometry import LineString, MultiLineString, Point, box
 from tests.field.ground import BOW_TIE, SQUARE, field_of, layer_of, write_geojson
 from tests.telling import sentences
 from zoneplan.errors import LayerError
+from zoneplan.field.drawn import read_tracks
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Marks
-from zoneplan.field.tracks import read_tracks
 
 NORTHWARD = LineString([(100, -50), (100, 450)])
 EASTWARD = LineString([(-50, 300), (450, 300)])

@@ -8,13 +8,12 @@ from shapely.geometry import box
 from zoneplan.demo import demo_field
 from zoneplan.export.check import check_bundle
 from zoneplan.field.crs import WGS_84, local_crs, move
-from zoneplan.field.drawn import read_drawn
+from zoneplan.field.drawn import read_drawn, read_tracks
 from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.read import read_survey
-from zoneplan.field.tracks import read_tracks
 from zoneplan.pages.drawing.context import boundary_read, reach_of
 from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine

@@ -4,8 +4,7 @@ from shapely.geometry import MultiPolygon, Polygon, box, mapping
 
 from tests.pages.uploads import EAST, SQUARE, WEST, features
 from zoneplan.errors import LayerError
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84
+from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.field.outline import read_field
 from zoneplan.pages.drawing.outlines import (
     area_ha,

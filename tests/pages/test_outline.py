@@ -2,8 +2,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from zoneplan.errors import LayerError
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84
+from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.pages.outline import Outline, from_map, square, thinned, to_map, typed, written
 
 KNOLL = Outline("Knoll", ((-93.5, 42.0), (-93.49, 42.0), (-93.49, 42.01)))

@@ -11,7 +11,7 @@ from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.places import WAYS, halved, neighbours, place_in, zone_at
-from zoneplan.say.edits import in_words
+from zoneplan.say.differences import in_words
 
 
 @pytest.fixture(scope="module")

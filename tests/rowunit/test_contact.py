@@ -1,6 +1,6 @@
 import pytest
 
-from zoneplan.rowunit.contact import contact_share
+from zoneplan.rowunit.target import contact_share
 
 # PUBLISHED. Normal distribution function as printed to four places in any table, such as
 # Abramowitz & Stegun (1964), table 26.1 (from memory).

@@ -14,8 +14,13 @@ from tests.rowunit.planters import (
     planter,
 )
 from tests.telling import codes
-from zoneplan.rowunit.margin_control_systems import section_width_m, settle_distance_m
-from zoneplan.rowunit.systems import outcome_of, setting_kind, setting_unit
+from zoneplan.rowunit.systems import (
+    outcome_of,
+    section_width_m,
+    setting_kind,
+    setting_unit,
+    settle_distance_m,
+)
 from zoneplan.say.notices import words
 
 # The planter weighs 180 lb, and 40 lb more with the hopper full; refill is empty here.

@@ -5,9 +5,8 @@ import datetime
 import pytest
 
 from tests.rules.situations import situation, warned
-from zoneplan.rules.choose import choose
+from zoneplan.rules.choose import choose, judge
 from zoneplan.rules.rule import Amount, Rule, RuleSet, Source
-from zoneplan.rules.stop import judge
 from zoneplan.terms import Fitness
 
 AT = situation("loam", "moist")

@@ -7,10 +7,8 @@ import pytest
 from tests.rules.situations import GROUNDS, ONE_OF_EACH_GROUP, situation, warned
 from zoneplan.plan.swing_chain import swing_factors
 from zoneplan.rowunit.swing import SwingFactors
-from zoneplan.rules.choose import choose
-from zoneplan.rules.factors import factor_of
+from zoneplan.rules.choose import choose, factor_of, judge
 from zoneplan.rules.read import read_rules
-from zoneplan.rules.stop import judge
 from zoneplan.rules.words import SYSTEMS
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 from zoneplan.terms import ClosingWheel, Fitness, Moisture, System

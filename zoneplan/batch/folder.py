@@ -25,10 +25,10 @@ from zoneplan.batch.run_all import run_all
 from zoneplan.batch.task import Fault, Outcome, Task
 from zoneplan.batch.work import fault_of
 from zoneplan.errors import OutputError, ZoneplanError
-from zoneplan.export.csv_table import cell
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.manifest import Options
 from zoneplan.export.stopped import locked
+from zoneplan.export.zone_files import cell
 from zoneplan.field.files import MOST_CORNERS
 from zoneplan.field.outline import name_in, read_outlines
 from zoneplan.harmless import in_file_name

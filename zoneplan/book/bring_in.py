@@ -24,9 +24,8 @@ from zoneplan.book.opening import Book, now
 from zoneplan.book.tables import boundaries, farms, growers
 from zoneplan.book.tables import fields as table
 from zoneplan.errors import BookError, LayerError, named, nearest, quoted
-from zoneplan.field.area import geodesic_area_ha
 from zoneplan.field.columns import names_of
-from zoneplan.field.crs import WGS_84
+from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.field.files import MOST_CORNERS
 from zoneplan.field.outline import LEAST_HA, MOST_HA, field_of, read_outlines
 from zoneplan.field.pick import written

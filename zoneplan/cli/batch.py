@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from zoneplan.cli.advice import advised
 from zoneplan.cli.options import (
     PATH,
     SERVICES,
@@ -18,9 +17,8 @@ from zoneplan.cli.options import (
     request_options,
     sources_of,
 )
-from zoneplan.cli.services import disclose, names_services
-from zoneplan.cli.tell import say
-from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.cli.tell import disclose, names_services, say
+from zoneplan.cli.terminal import advised, echo, echo_json
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched
 from zoneplan.request import Request

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from zoneplan.cli.loading import loading
+from zoneplan.cli import loading
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import OutputError, listed
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from zoneplan.cli.loading import loading
+from zoneplan.cli import loading
 from zoneplan.cli.tell import digest, say, table
 from zoneplan.cli.terminal import echo, echo_json
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from zoneplan.cli.loading import loading
+from zoneplan.cli import loading
 from zoneplan.cli.options import FILES, PATH, SAYING, options
 from zoneplan.cli.plan import notes_of, tell, write
 from zoneplan.cli.tell import say, took

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from zoneplan.cli.loading import loading
+from zoneplan.cli import loading
 from zoneplan.cli.options import (
     BASE,
     FILES,
@@ -19,8 +19,7 @@ from zoneplan.cli.options import (
     request_options,
     sources_of,
 )
-from zoneplan.cli.services import disclose, names_services
-from zoneplan.cli.tell import digest, reasons, say, table, took
+from zoneplan.cli.tell import digest, disclose, names_services, reasons, say, table, took
 from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.errors import OutputError, SavedError
 from zoneplan.plain_file import exists, read_plain

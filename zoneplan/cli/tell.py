@@ -1,4 +1,4 @@
-"""What the command line says: progress, the short table, the reasons, the digest."""
+"""What the command line says: which services are asked, progress, table, reasons, the digest."""
 
 import shutil
 import sys
@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from zoneplan.cli.terminal import echo
+from zoneplan.plain_file import exists
 from zoneplan.units import HA_PER_ACRE, to
 
 if TYPE_CHECKING:
     from zoneplan.plan.model import Instruction, Plan, Setting
     from zoneplan.progress import Stage
     from zoneplan.rules.rule import Reason
+    from zoneplan.sources import Sources
 
 _HEAD = ("zone", "acres", "soil", "dry", "moist", "wet")
 
@@ -223,3 +225,30 @@ def digest(plan: "Plan", files: dict[str, Path]) -> dict[str, Any]:
             for zone_notice in plan.zone_notices
         ],
     }
+
+
+def names_services(sources: "Sources") -> bool:
+    """Whether any is named. A file or folder of such a name comes first, and that is said."""
+    named = False
+    for option, word, files in (
+        ("--soil", "survey", sources.soils),
+        ("--elevation", "service", (sources.elevation,)),
+    ):
+        if Path(word) not in files:
+            continue
+        if exists(Path(word)):
+            echo(
+                f"{option} {word}: what is here under that name is read; no service is asked.",
+                err=True,
+            )
+        else:
+            named = True
+    return named
+
+
+def disclose(sources: "Sources", *, offline: bool) -> None:
+    """Say what leaves this machine, and to whom, before it does."""
+    from zoneplan.public import disclosure, wants_heights, wants_survey
+
+    if not offline:
+        echo(disclosure(wants_survey(sources), wants_heights(sources)), err=True)

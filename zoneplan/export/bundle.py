@@ -7,9 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from zoneplan.errors import OutputError, listed
-from zoneplan.export.csv_table import csv_bytes
 from zoneplan.export.document import plan_bytes
-from zoneplan.export.geopackage import geopackage_bytes
 from zoneplan.export.manifest import (
     FILES,
     MANIFEST,
@@ -25,12 +23,17 @@ from zoneplan.export.stopped import alone, put_back, traces
 from zoneplan.export.swap import put_in_place, refuse_strangers, write_aside
 from zoneplan.export.taskset.words import Value, taskset_notes
 from zoneplan.export.taskset.write import XML_FILE, taskset_files
-from zoneplan.export.vector import geojson_bytes, shapefile_zip_bytes
 from zoneplan.export.webpage import webpage_html
+from zoneplan.export.zone_files import (
+    csv_bytes,
+    geojson_bytes,
+    geopackage_bytes,
+    shapefile_zip_bytes,
+)
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
 from zoneplan.request import TitleBlock
-from zoneplan.say.planter import stamp
+from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 
 Maker = Callable[..., bytes]

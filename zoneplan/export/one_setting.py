@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from zoneplan.export.treatments import named_or_counted, on_area
+from zoneplan.export.sheets.zone_words import named_or_counted, on_area
 from zoneplan.plan.headline import Fit, fits, packed
 from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.rowunit.machine import Springs

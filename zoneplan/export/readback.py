@@ -13,7 +13,6 @@ import numpy as np
 
 from zoneplan.export import readers
 from zoneplan.export.document import plan_document, read_document
-from zoneplan.export.geopackage import provenance
 from zoneplan.export.manifest import Options
 from zoneplan.export.once import once
 from zoneplan.export.table import Row, columns, rows, setting_rows
@@ -22,10 +21,9 @@ from zoneplan.export.taskset.grid import cell_m
 from zoneplan.export.taskset.read import TaskSet, read_taskset
 from zoneplan.export.taskset.words import command_n, designator, zone_designator
 from zoneplan.export.taskset.write import FARM, GROWER
-from zoneplan.export.vector import DECIMALS, GEOJSON_DECIMALS, cut_texts
 from zoneplan.export.wgs84 import slack_m
-from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.export.zone_files import DECIMALS, GEOJSON_DECIMALS, cut_texts, provenance
+from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.plan.model import Plan
 from zoneplan.units import M2_PER_HA
 

@@ -19,17 +19,24 @@ from zoneplan.export import landowner
 from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.sheet_header import DOUBT_N
-from zoneplan.export.treatments import area_ha, by_treatment, places
+from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
-from zoneplan.say import feel, first_answers
+from zoneplan.say import feel
 from zoneplan.say.figures import counted, sentence
+from zoneplan.say.landowner import (
+    doing_nothing,
+    holds_for,
+    rounds,
+    set_to,
+    shallow,
+    what_goes_wrong,
+)
 from zoneplan.say.notices import named
-from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
-from zoneplan.say.title_block import whom_to_call, whose
+from zoneplan.say.title_block import stamp, whom_to_call, whose
 from zoneplan.terms import Moisture
 
 Document = dict[str, Any]
@@ -111,9 +118,9 @@ def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Docume
         "facts": _facts(plan, units),
         "stamp": stamp(plan),
         "opening": _opening(plan),
-        "holds_for": first_answers.holds_for(plan, units),
-        "wrong": first_answers.what_goes_wrong(plan, units),
-        "nothing": first_answers.doing_nothing(plan, units),
+        "holds_for": holds_for(plan, units),
+        "wrong": what_goes_wrong(plan, units),
+        "nothing": doing_nothing(plan, units),
         "moistures": [_moisture(plan, moisture, units) for moisture in Moisture],
         "zones": [(setting.zone.id, landowner.title(setting, ", ")) for setting in plan.settings],
         "cards": [_card(plan, group, units) for group in by_treatment(plan)],
@@ -193,9 +200,9 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
     every = len(numbers) == sum(setting.numbered for setting in plan.settings)
     return {
         "name": moisture,
-        "set": first_answers.set_to(plan, moisture, system),
-        "right": first_answers.rounds(plan, moisture),
-        "shallow": first_answers.shallow(plan, moisture),
+        "set": set_to(plan, moisture, system),
+        "right": rounds(plan, moisture),
+        "shallow": shallow(plan, moisture),
         "figures": landowner.pressed(plan, moisture, system),
         "waits": f"{'every zone' if every else counted('zone', numbers)}: wait".capitalize()
         if numbers

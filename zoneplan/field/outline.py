@@ -10,8 +10,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_shapes
 from zoneplan.field.pick import pick_one, written
 from zoneplan.field.repair import repaired

@@ -23,8 +23,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
-from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.field.disagreement import Disagreement, disagreements, noted
 from zoneplan.field.repair import SAME_AREA, repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, SoilLayer

@@ -4,8 +4,7 @@ import geopandas as gpd
 import pandas as pd
 
 from zoneplan.errors import LayerError, named
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84
+from zoneplan.field.crs import WGS_84, geodesic_area_ha
 
 MOST_ROWS = 20
 MOST_COLUMNS = 4

@@ -10,8 +10,15 @@ from zoneplan.field.columns import find_column, names_of, numbers, texts
 from zoneplan.field.files import read_areas
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.notices import Notice, notice
-from zoneplan.soil.organic import is_organic, names_organic
-from zoneplan.soil.texture import MOST_OFF_PCT, TEXTURES, SoilFacts, texture_class, texture_name
+from zoneplan.soil.texture import (
+    MOST_OFF_PCT,
+    TEXTURES,
+    SoilFacts,
+    is_organic,
+    names_organic,
+    texture_class,
+    texture_name,
+)
 
 _WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
 _Three = tuple[float, float, float]

@@ -7,8 +7,7 @@ from pyproj import CRS
 from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.errors import LayerError
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.notices import Notice, notice
 
 SAME_AREA = 1e-6  # of the area; on 65 ha it is 0.65 m²

@@ -10,7 +10,7 @@ from zoneplan.pages.overview import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.plan.places import WAYS, halved, neighbours, place_in, zone_at
-from zoneplan.say.edits import in_words
+from zoneplan.say.differences import in_words
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.edit import Edit, Merge, Override, Rename

@@ -19,8 +19,7 @@ from zoneplan.request import Ask, Drawn, Form, Request, asks
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.observation import Observation
 from zoneplan.run import Job
-from zoneplan.say.differences import NONE, Difference, differences
-from zoneplan.say.edits import in_words
+from zoneplan.say.differences import NONE, Difference, differences, in_words
 from zoneplan.sources import File, files_of
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit

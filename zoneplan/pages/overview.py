@@ -10,7 +10,7 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.notices_summary import plan_notes
 from zoneplan.export.one_setting import best_told
 from zoneplan.export.picture import MapClass, map_classes, swatch_svg
-from zoneplan.export.treatments import area_ha, by_treatment, places
+from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import escape
 from zoneplan.pages.boxes import advice
 from zoneplan.pages.words import (
@@ -28,7 +28,7 @@ from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import listed_numbers
 from zoneplan.say.odds import smear_words
-from zoneplan.say.planter import stamp
+from zoneplan.say.title_block import stamp
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to
 

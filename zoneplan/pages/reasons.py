@@ -2,8 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
-from zoneplan.export.sheets.zone_words import usual_words
-from zoneplan.export.treatments import elsewhere
+from zoneplan.export.sheets.zone_words import elsewhere, usual_words
 from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.words import (

@@ -10,8 +10,7 @@ import streamlit as st
 from zoneplan.demo import demo_fields
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import INK, PAPER, svg_path
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import read_areas
 from zoneplan.field.outline import read_field, read_outlines
 from zoneplan.field.pick import written

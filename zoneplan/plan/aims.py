@@ -2,7 +2,7 @@
 
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.swing_chain import Pass, swing_factors
-from zoneplan.rowunit.contact import contact_share
+from zoneplan.rowunit.target import contact_share
 from zoneplan.rules.rule import Rule, Rules
 from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import GROUP_OF, SoilFacts

@@ -25,8 +25,8 @@ from zoneplan.rowunit.doubt import (
     shallow_at,
 )
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.margin_control_systems import reach_n
 from zoneplan.rowunit.odds import hopper_right_share
+from zoneplan.rowunit.systems import reach_n
 from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.terms import Moisture
 

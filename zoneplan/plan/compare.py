@@ -9,8 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import move
+from zoneplan.field.crs import geodesic_area_ha, move
 from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.rowunit.doubt import Chances, mean_chances

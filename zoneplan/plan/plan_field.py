@@ -28,9 +28,8 @@ from zoneplan.progress import step
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.demand import FieldOutcome
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.margin_control_systems import settle_distance_m
 from zoneplan.rowunit.observation import Observation
-from zoneplan.rowunit.systems import setting_kind, setting_unit
+from zoneplan.rowunit.systems import setting_kind, setting_unit, settle_distance_m
 from zoneplan.rules.rule import Reason, Rules
 from zoneplan.soil.reference import AVAILABLE_SHARE, texture_point
 from zoneplan.soil.texture import SoilFacts

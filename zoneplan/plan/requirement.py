@@ -20,9 +20,8 @@ from zoneplan.rowunit.target import (
     slid_most_n,
     steady_speed_mps,
 )
-from zoneplan.rules.choose import choose, number_of, warnings_in
+from zoneplan.rules.choose import choose, judge, number_of, warnings_in
 from zoneplan.rules.rule import Choice, Reason, Rules, Situation
-from zoneplan.rules.stop import judge
 from zoneplan.soil.density import dense
 from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import SoilFacts

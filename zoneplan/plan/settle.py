@@ -21,13 +21,12 @@ from zoneplan.plan.requirement import (
 )
 from zoneplan.rowunit.balance import seed_weight_n
 from zoneplan.rowunit.chart import load_at
-from zoneplan.rowunit.contact import contact_share
 from zoneplan.rowunit.demand import Demand, FieldOutcome, Outcome
 from zoneplan.rowunit.doubt import UNCHECKED_SD
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
 from zoneplan.rowunit.odds import HOPPER_RIGHT_SHARE, refill_fill
 from zoneplan.rowunit.systems import outcome_of
-from zoneplan.rowunit.target import ENOUGH_SHARE
+from zoneplan.rowunit.target import ENOUGH_SHARE, contact_share
 from zoneplan.rules.rule import CONFIDENCES
 from zoneplan.soil.workability import zone_fitness
 from zoneplan.terms import Confidence, Fitness, Ground, Moisture

@@ -19,7 +19,7 @@ from zoneplan.rowunit.opener_load import (
 )
 from zoneplan.rowunit.swing import MeasuredSwing, Swing, SwingFactors, swing
 from zoneplan.rowunit.target import Target
-from zoneplan.rules.factors import factor_of
+from zoneplan.rules.choose import factor_of
 from zoneplan.rules.rule import Choice, Reason, Rule, Rules
 from zoneplan.rules.words import sources_in_words
 from zoneplan.terms import Confidence, System, Tillage

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Literal
 
 from zoneplan.terms import Moisture
@@ -237,3 +238,32 @@ def rounded_n(load_n: float, step_n: float = STEP_N) -> float:
     100
     """
     return math.floor(load_n / step_n + 0.5 + _NOISE) * step_n
+
+
+_NORMAL = NormalDist()
+
+
+def contact_share(margin_n: float, swing_n: float) -> float:
+    """Share of the time the gauge wheels carry load. [0 to 1].
+
+    Parameters
+    ----------
+    margin_n : float
+        Mean load on the gauge wheels. [N]
+    swing_n : float
+        Its standard deviation. [N]
+
+    Notes
+    -----
+    That the load swings normally is an assumption.
+
+    Source
+    ------
+    Derived: Φ(margin / swing), the normal distribution's share above zero.
+
+    Examples
+    --------
+    >>> round(contact_share(105, 60), 2)
+    0.96
+    """
+    return _NORMAL.cdf(margin_n / swing_n)

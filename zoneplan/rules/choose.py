@@ -1,4 +1,4 @@
-"""From a soil at one moisture to a Choice: the number, and the whole chain that made it."""
+"""From a soil at one moisture to a Choice: the number and its chain; and to fit, test or wait."""
 
 import math
 from collections import defaultdict
@@ -11,6 +11,7 @@ from zoneplan.notices import Notice, notice
 from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, RuleSet, Situation
 from zoneplan.rules.words import DIGITS, allows, sources_in_words
 from zoneplan.soil.texture import GROUP_OF
+from zoneplan.terms import Fitness
 
 _NOISE = 1e-9
 
@@ -207,3 +208,65 @@ def _share_held(rule: Standing, situation: Situation) -> float:
     return sum(
         share for texture, share in situation.texture_shares if rule.holds(situation, texture)
     )
+
+
+def judge(
+    rule_set: RuleSet, situation: Situation
+) -> tuple[Fitness, tuple[Reason, ...], tuple[Notice, ...]]:
+    """Judge one soil at one moisture.
+
+    Parameters
+    ----------
+    rule_set : RuleSet
+        That decides when to stop.
+    situation : Situation
+        What the rules may look at.
+
+    Returns
+    -------
+    tuple
+        Wait where a stop rule holds, test where a test rule does, else fit; the rules that
+        say so; and what rules that hold warn of.
+    """
+    texture = situation.texture
+    standing = day_of(rule_set, situation).others
+    rules = [rule.rule for rule in standing if rule.holds(situation, texture)]
+    fitness, kind = verdict(rules)
+    reasons = tuple(
+        Reason(rule.id, rule.kind, None, rule.why, sources_in_words(rule), rule.confidence)
+        for rule in rules
+        if rule.kind == kind
+    )
+    return fitness, reasons, warned(rules)
+
+
+def verdict(rules: Sequence[Rule]) -> tuple[Fitness, str | None]:
+    """What rules that hold come to, and the kind of those that say so."""
+    kinds = {rule.kind for rule in rules}
+    if "stop" in kinds:
+        return Fitness.WAIT, "stop"
+    return (Fitness.TEST, "test") if "test" in kinds else (Fitness.FIT, None)
+
+
+def factor_of(
+    rule_set: RuleSet, acts: str, *, tillage: str | None = None, system: str | None = None
+) -> Rule:
+    """Find the rule that makes one part of a swing.
+
+    Parameters
+    ----------
+    rule_set : RuleSet
+        That decides the swing, as `read_rules` proved it.
+    acts : str
+        One of ACTS.
+    tillage, system : str, optional
+        For the parts that go by it: the bounce by tillage, what is felt by system.
+    """
+    [rule] = [
+        rule
+        for rule in rule_set.rules
+        if rule.acts == acts
+        and tillage in rule.when.get("tillage", (tillage,))
+        and system in rule.when.get("system", (system,))
+    ]
+    return rule

@@ -11,15 +11,18 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import RuleError, listed, quoted
 from zoneplan.forms import Check, Key, Place, Reader, need, text
-from zoneplan.rules.factors import ACTS, BY, GROWS, NUMBERED
 from zoneplan.rules.older import renamed, what_to_change
 from zoneplan.rules.rule import CONFIDENCES, DECIDES, KINDS, KINDS_OF, Amount, Rule, Source
 from zoneplan.rules.words import (
+    ACTS,
+    BY,
     CHOICES,
     FLAGS,
     GROUND,
+    GROWS,
     JUDGEMENT,
     MEASURES,
+    NUMBERED,
     Measure,
     is_judgement,
     si_per,

@@ -11,11 +11,10 @@ from pathlib import Path
 from zoneplan.errors import RuleError, listed, nearest
 from zoneplan.forms import MOST_TOML_MB
 from zoneplan.plain_file import read_plain
-from zoneplan.rules.factors import ACTS, BY
+from zoneplan.rules.choose import verdict
 from zoneplan.rules.parse import Page, parse
 from zoneplan.rules.rule import DECIDES, Rule, Rules, RuleSet
-from zoneplan.rules.stop import verdict
-from zoneplan.rules.words import CHOICES, GROUND, MEASURE_OF, allows, bounds, written
+from zoneplan.rules.words import ACTS, BY, CHOICES, GROUND, MEASURE_OF, allows, bounds, written
 from zoneplan.soil.texture import GROUP_OF
 from zoneplan.terms import Fitness
 

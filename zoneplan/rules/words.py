@@ -1,4 +1,4 @@
-"""The words a rules file may use: what a rule can look at, and the units it is written in."""
+"""The words a rules file may use: what a rule can look at, what it acts on, and its units."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -52,6 +52,34 @@ MEASURES = {
 }
 MEASURE_OF = {measure.field: measure for measure in MEASURES.values()}
 DIGITS = 9  # kept in comparisons, so that noise from unit conversion never tips a limit
+
+
+@dataclass(frozen=True)
+class Grows:
+    """What a part of a swing grows with."""
+
+    field: str  # of Situation
+    starts: float | None  # the only place where it may, in SI; None: the rule says where
+    ends: str  # the key that says how far it goes
+    ask: str
+
+    def fits(self, measure: Measure, step: float, above: float) -> bool:
+        """Whether a rule's `per` is what the program reads."""
+        starts = self.starts in (None, above * measure.si)
+        return measure.field == self.field and starts and step > 0
+
+
+# Parts of a swing with a number, and those that are explained and whose number is in the program.
+NUMBERED = ("bounce", "speed", "residue", "uneven", "felt", "slope")
+ACTS = (*NUMBERED, "least", "depth", "traffic", "density", "measured")
+BY = {"bounce": "tillage", "felt": "system"}  # what there is one of each for
+GROWS = {
+    "speed": Grows(
+        "speed_mps", 5 * MPS_PER_MPH, "least", "Write per = { speed_mph = 1, above = 5 }."
+    ),
+    "residue": Grows("residue_frac", None, "most", "Write per = { residue_pct = 1, above = 20 }."),
+    "slope": Grows("slope_frac", 0.0, "most", "Write per = { slope_pct = 1, above = 0 }."),
+}
 
 
 def bounds(limits: tuple[object, ...]) -> tuple[float, float]:

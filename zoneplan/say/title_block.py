@@ -1,5 +1,6 @@
-"""Whose plan it is and who made it, as sheets and pages say it."""
+"""Whose plan it is, who made it and of what planter, as sheets and pages say it."""
 
+from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 
 
@@ -63,3 +64,11 @@ def in_one_line(title: TitleBlock) -> str:
     call = whom_to_call(title)
     prepared = f"prepared by {call}" if title.prepared_by else call
     return "; ".join(filter(None, [whose(title), prepared]))
+
+
+INVENTED = "invented weights: weigh your own"
+
+
+def stamp(plan: Plan) -> str:
+    """Say that a plan is of a generic planter; empty for one that somebody weighed."""
+    return f"Generic planter, {INVENTED}" if plan.machine.generic else ""

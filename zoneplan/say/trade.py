@@ -9,7 +9,7 @@ from typing import Any
 
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.figures import Template
-from zoneplan.say.planter import INVENTED
+from zoneplan.say.title_block import INVENTED
 from zoneplan.say.trade_ground import FIELD, SOIL, ZONES
 
 USUAL_SHARE = 0.75  # of the available water: moist

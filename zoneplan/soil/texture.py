@@ -1,5 +1,6 @@
-"""What a soil is made of: SoilFacts, and sand, silt and clay to a USDA texture class."""
+"""What a soil is made of: SoilFacts, its USDA texture class, and whether it is organic ground."""
 
+import re
 from dataclasses import dataclass
 
 from zoneplan.errors import OutOfRangeError
@@ -184,3 +185,27 @@ def texture_name(text: str) -> str | None:
     words = text.lower().replace("-", " ").replace("_", " ").split()
     name = " ".join(word for word in words if word not in _MODIFIERS)
     return name if name in GROUP_OF else None
+
+
+ORGANIC_PCT = 20.0  # of organic matter by weight: from about here it is peat or muck; judged
+_ORGANIC_WORDS = re.compile(r"\b(peat|muck|organic|histosols?|humus)\b")
+_ORGANIC_CODES = {"muck", "peat", "mpt", "mpm", "spm", "hpm"}  # of a survey, from memory
+
+
+def is_organic(organic_pct: float | None) -> bool:
+    """Whether ground with so much organic matter is peat or muck, and no mineral soil.
+
+    >>> is_organic(22), is_organic(19.9), is_organic(None)
+    (True, False, False)
+    """
+    return organic_pct is not None and organic_pct >= ORGANIC_PCT
+
+
+def names_organic(text: str) -> bool:
+    """Whether a word that is no texture class means peat or muck.
+
+    >>> names_organic("Sapric muck"), names_organic("mucky peat"), names_organic("gravel")
+    (True, True, False)
+    """
+    plain = text.strip().lower()
+    return plain in _ORGANIC_CODES or _ORGANIC_WORDS.search(plain) is not None

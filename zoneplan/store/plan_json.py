@@ -13,7 +13,7 @@ from typing import Any
 import cattrs
 
 from zoneplan.errors import SavedError, listed
-from zoneplan.export.structure import converter
+from zoneplan.export.load_plan import converter
 from zoneplan.plan.model import Plan
 from zoneplan.sources import SourceFile
 

@@ -18,8 +18,7 @@ from pyproj import CRS
 from shapely.geometry import LineString, MultiPoint, Point
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.field.overlay import HAIRLINE_M
 from zoneplan.notices import Notice, notice
 from zoneplan.zones.composition import made_of, zone_of

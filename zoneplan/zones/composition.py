@@ -9,7 +9,7 @@ import shapely
 from pyproj import CRS
 from shapely.geometry import Polygon
 
-from zoneplan.field.area import geodesic_area_ha
+from zoneplan.field.crs import geodesic_area_ha
 from zoneplan.field.overlay import GRID_M, HAIRLINE_M
 from zoneplan.field.shapes import Marks
 from zoneplan.soil.blend import blend

@@ -23,7 +23,7 @@ from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.taskset.words import command_n
 from zoneplan.export.taskset.write import MOST_ZONES, taskset_files
-from zoneplan.export.vector import geojson_bytes
+from zoneplan.export.zone_files import geojson_bytes
 from zoneplan.plan.model import Setting
 from zoneplan.rowunit.machine import Hydraulic
 

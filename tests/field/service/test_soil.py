@@ -17,9 +17,8 @@ from zoneplan.demo import demo_field, demo_fields
 from zoneplan.errors import ServiceError
 from zoneplan.field.outline import read_field
 from zoneplan.field.service import questions
-from zoneplan.field.service.answer import SurveyAnswer, joined
+from zoneplan.field.service.answer import Piece, SurveyAnswer, joined
 from zoneplan.field.service.cover import asked_outline
-from zoneplan.field.service.pieces import Piece
 from zoneplan.field.service.queries import TABLE_COLUMNS
 from zoneplan.field.service.soil import surveys_for
 from zoneplan.field.survey.columns import Vintage

@@ -18,8 +18,7 @@ from zoneplan.cli.book.shared import (
     who_of,
 )
 from zoneplan.cli.options import PATH, SERVICES, options, request_options, values_of
-from zoneplan.cli.services import disclose, names_services
-from zoneplan.cli.tell import columns, say
+from zoneplan.cli.tell import columns, disclose, names_services, say
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched

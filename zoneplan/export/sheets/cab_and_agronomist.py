@@ -10,22 +10,20 @@ from zoneplan.export.sheets.paper import capital, pdf
 from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import (
-    band,
-    called,
-    cell,
-    ground_words,
-    soil_sentences,
-    soil_word,
-    usual_words,
-)
-from zoneplan.export.treatments import (
     Group,
     area_ha,
+    band,
     by_treatment,
+    called,
+    cell,
     elsewhere,
+    ground_words,
     on_area,
     places,
+    soil_sentences,
+    soil_word,
     treatment_row,
+    usual_words,
 )
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting

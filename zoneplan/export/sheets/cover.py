@@ -11,8 +11,8 @@ from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
 from zoneplan.export.wgs84 import in_degrees
 from zoneplan.plan.model import Plan, Setting
 from zoneplan.say.feel import SQUEEZE, TOO_WET
-from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
+from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 
 _MAP_MM = (118.0, 92.0)

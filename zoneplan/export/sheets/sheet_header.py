@@ -10,9 +10,8 @@ from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.odds import SHALLOW
-from zoneplan.say.planter import stamp
 from zoneplan.say.quantities import figure, percent, setting_quantity, unit
-from zoneplan.say.title_block import in_one_line, whom_to_call, whose
+from zoneplan.say.title_block import in_one_line, stamp, whom_to_call, whose
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 

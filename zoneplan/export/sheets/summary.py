@@ -9,7 +9,7 @@ from typing import Any
 from zoneplan.export.notices_summary import to_watch
 from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.sheet_header import head, zone_map
-from zoneplan.export.treatments import by_treatment, treatment_row
+from zoneplan.export.sheets.zone_words import by_treatment, treatment_row
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.terms import Fitness

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import OutputError, listed
-from zoneplan.field.area import WGS_84_GEOD
+from zoneplan.field.crs import WGS_84_GEOD
 from zoneplan.rowunit.machine import Machine
 from zoneplan.units import M2_PER_HA
 

@@ -13,8 +13,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.errors import OutputError
 from zoneplan.export.taskset.grid import ZoneGrid, areas_ha
 from zoneplan.export.taskset.write import XML_FILE
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84
+from zoneplan.field.crs import WGS_84, geodesic_area_ha
 
 Files = Mapping[str, bytes]
 

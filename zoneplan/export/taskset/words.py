@@ -14,7 +14,7 @@ from typing import Literal
 from zoneplan.export.labels import why_blank
 from zoneplan.export.taskset.grid import cell_m
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
-from zoneplan.say.planter import stamp
+from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 from zoneplan.units import to
 

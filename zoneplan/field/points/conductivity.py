@@ -33,7 +33,7 @@ from zoneplan.field.raster.grid import (
 from zoneplan.field.raster.raster_band import bands_of, read_band
 from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Marks, SoilLayer
 from zoneplan.notices import Notice, notice
-from zoneplan.soil.organic import ORGANIC_PCT
+from zoneplan.soil.texture import ORGANIC_PCT
 from zoneplan.terms import MarkKind
 
 LEAST_R2 = 0.5  # on samples left out; judged: half of what clay varies by must be explained

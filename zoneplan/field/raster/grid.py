@@ -19,8 +19,7 @@ from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
 from zoneplan.field.raster_library import shapes
 from zoneplan.field.shapes import Field
 from zoneplan.soil.class_shares import texture_classes
-from zoneplan.soil.organic import ORGANIC_PCT, is_organic
-from zoneplan.soil.texture import TEXTURES, SoilFacts, texture_class
+from zoneplan.soil.texture import ORGANIC_PCT, TEXTURES, SoilFacts, is_organic, texture_class
 from zoneplan.units import M2_PER_HA
 
 # How far soils may differ and count as alike. A step of sand or clay moves the opener load

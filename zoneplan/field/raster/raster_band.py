@@ -14,8 +14,7 @@ from shapely.geometry import box
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart
-from zoneplan.field.area import WGS_84_GEOD
-from zoneplan.field.crs import WGS_84, check_movable, known_crs, move
+from zoneplan.field.crs import WGS_84, WGS_84_GEOD, check_movable, known_crs, move
 from zoneplan.field.file_type import is_tiff
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.overlay import extent

@@ -1,4 +1,4 @@
-"""Join the map of a field with its tables into one answer, as every reader of surveys takes it."""
+"""The map of a field in pieces, joined with its tables into one answer for readers of surveys."""
 
 import json
 from collections import defaultdict
@@ -6,12 +6,27 @@ from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass, replace
 from datetime import datetime
 
-from zoneplan.field.service.pieces import Piece, wkt_of
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon
+
+from zoneplan.field.service.cover import areas_of
 from zoneplan.field.service.queries import TABLE_COLUMNS
 from zoneplan.field.service.replies import Cell
 from zoneplan.field.survey.columns import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage
 
 Row = tuple[Cell, ...]
+_SLIVER_DEG = 1e-6  # about a decimetre: by so much the service's cut may differ from ours
+_WRITTEN = 10  # decimals of a degree
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Ground of one map unit."""
+
+    area: str
+    mukey: str
+    shape: MultiPolygon
 
 
 @dataclass(frozen=True)
@@ -24,6 +39,21 @@ class SurveyAnswer:
     polygons: int
     map_units: int
     asked: datetime  # when the oldest part of it was
+
+
+def within(pieces: Sequence[Piece], outline: MultiPolygon) -> list[Piece]:
+    """Cut pieces to an outline; what already lies in it stays as it came."""
+    nearly = outline.buffer(_SLIVER_DEG)
+    shapely.prepare(nearly)
+    own = []
+    near = shapely.intersects(nearly, [piece.shape for piece in pieces])
+    for number in np.flatnonzero(near).tolist():
+        piece = pieces[number]
+        whole = nearly.covers(piece.shape)
+        shape = piece.shape if whole else areas_of(piece.shape.intersection(outline))
+        if shape.area:
+            own.append(replace(piece, shape=shape))
+    return own
 
 
 def joined(
@@ -69,3 +99,8 @@ def joined(
         map_units=len(by_unit),
         asked=asked,
     )
+
+
+def wkt_of(shape: MultiPolygon) -> str:
+    """Write a shape as text."""
+    return shapely.to_wkt(shape, rounding_precision=_WRITTEN, trim=True)

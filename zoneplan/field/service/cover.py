@@ -1,9 +1,11 @@
-"""The outline that a service is asked about, and whether it can know anything there."""
+"""The outline that a service is asked about, alone or with others, and whether it can know any."""
 
 import json
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
 
+import geopandas as gpd
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -17,6 +19,8 @@ SIMPLIFIED_M = 2.0  # corners that change the grown outline by less are not sent
 MOST_CORNERS = 500  # that are sent; an outline with more goes as its box
 MOST_SPAN_M = 40_000.0  # judged: a farm's fields lie nearer than that, a county is as wide
 DECIMALS = 7  # of a degree: about a centimetre
+MOST_TOGETHER = 25  # fields of one question
+NEAR_DEG = 0.5  # how far apart the fields of one question may lie
 _SMOOTH = 2  # corners in a quarter of the circle that the outline grows by
 
 
@@ -86,6 +90,40 @@ def check_cover(field: Field) -> None:
         "Check the boundary and its coordinate system; elsewhere, give a soil layer of your own.",
         code="outline-outside",
     )
+
+
+def together(outlines: Iterable[MultiPolygon]) -> MultiPolygon:
+    """Lay outlines together."""
+    return areas_of(shapely.union_all([*outlines]))
+
+
+def groups_of(outlines: Mapping[int, MultiPolygon]) -> list[tuple[int, ...]]:
+    """Put neighbours together, so many and so near that one question serves them."""
+    places = gpd.GeoSeries(outlines, dtype="geometry")
+    if places.empty:
+        return []
+    groups: list[list[int]] = []
+    for number in places.hilbert_distance().sort_values(kind="stable").index:
+        joined = [*(groups[-1] if groups else []), int(number)]
+        west, south, east, north = places.loc[joined].total_bounds
+        if groups and len(joined) <= MOST_TOGETHER and max(east - west, north - south) <= NEAR_DEG:
+            groups[-1] = joined
+        else:
+            groups.append([int(number)])
+    return [tuple(sorted(group)) for group in groups]
+
+
+def halves_of(outline: MultiPolygon) -> list[MultiPolygon]:
+    """Cut an outline in two, across its longer side."""
+    west, south, east, north = outline.bounds
+    x, y = (west + east) / 2, (south + north) / 2
+    halves = (
+        (box(west, south, x, north), box(x, south, east, north))
+        if east - west > north - south
+        else (box(west, south, east, y), box(west, y, east, north))
+    )
+    parts = (areas_of(outline.intersection(half)) for half in halves)
+    return [part for part in parts if part.area]
 
 
 @lru_cache(maxsize=1)

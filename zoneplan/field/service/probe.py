@@ -12,8 +12,7 @@ import shapely
 from shapely.geometry import MultiPolygon, box
 
 from zoneplan.errors import ServiceError, quoted
-from zoneplan.field.area import geodesic_area_ha
-from zoneplan.field.crs import WGS_84, local_crs, move
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.service.elevation import HeightService
 from zoneplan.field.service.manners import Asking, Caller, Reply
 from zoneplan.field.service.queries import (

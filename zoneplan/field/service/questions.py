@@ -9,11 +9,10 @@ import shapely
 from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import ServiceError, ZoneplanError, quoted
-from zoneplan.field.service.answer import Row
-from zoneplan.field.service.cover import areas_of
+from zoneplan.field.service.answer import Piece, Row
+from zoneplan.field.service.cover import areas_of, halves_of
 from zoneplan.field.service.download import download_path
 from zoneplan.field.service.manners import DOWN, PROBE, SOIL_SERVICE, Asking, Caller, Reply, host_of
-from zoneplan.field.service.pieces import Piece, halves_of
 from zoneplan.field.service.queries import (
     AREAS_COLUMNS,
     MAP_COLUMNS,

@@ -17,12 +17,11 @@ import shapely
 from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import ServiceError, ZoneplanError
-from zoneplan.field.service.answer import Row, SurveyAnswer, joined
+from zoneplan.field.service.answer import Piece, Row, SurveyAnswer, joined, within, wkt_of
 from zoneplan.field.service.cache import Cache, cache_folder
-from zoneplan.field.service.cover import areas_of, asked_outline
+from zoneplan.field.service.cover import areas_of, asked_outline, groups_of, together
 from zoneplan.field.service.download import area_pieces, area_rows, opened_download
 from zoneplan.field.service.manners import POLITE, Caller
-from zoneplan.field.service.pieces import Piece, groups_of, together, within, wkt_of
 from zoneplan.field.service.queries import TABLE_COLUMNS, is_mukey
 from zoneplan.field.service.questions import Questions, by_mukey
 from zoneplan.field.service.replies import DOWNLOADS

@@ -7,10 +7,8 @@ from typing import Any
 
 from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
 from zoneplan.notices import Notice, notice
-from zoneplan.soil.blend import blend
-from zoneplan.soil.limits import Limits, mean_limits
-from zoneplan.soil.organic import is_organic
-from zoneplan.soil.texture import SoilFacts, texture_class
+from zoneplan.soil.blend import Limits, blend, mean_limits
+from zoneplan.soil.texture import SoilFacts, is_organic, texture_class
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
 _SUM_TOLERANCE_PCT = 1.0

@@ -19,7 +19,7 @@ from zoneplan.export.picture import (
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
 from zoneplan.plan.model import Plan
-from zoneplan.say.planter import stamp
+from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 
 LETTERS = ("A", "B")

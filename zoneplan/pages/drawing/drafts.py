@@ -10,7 +10,7 @@ from typing import Any
 
 import streamlit as st
 
-from zoneplan.field.area import WGS_84_GEOD
+from zoneplan.field.crs import WGS_84_GEOD
 from zoneplan.harmless import escape
 from zoneplan.pages.drawing.outlines import area_ha, lines_of
 from zoneplan.pages.outline import Outline, from_map

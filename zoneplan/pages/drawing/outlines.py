@@ -14,8 +14,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError, nearest
-from zoneplan.field.area import WGS_84_GEOD, geodesic_area_ha
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.field.outline import LEAST_HA, MOST_HA
 from zoneplan.field.shapes import Field
 from zoneplan.pages.outline import PLACES, Outline, rounded, stop_for

@@ -14,9 +14,8 @@ from zoneplan.pages.words import UNKNOWN, acres, pounds
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait
 from zoneplan.rules import local_rules
-from zoneplan.rules.factors import GROWS
 from zoneplan.rules.rule import CONFIDENCES, Rule, Rules, RuleSet, Source
-from zoneplan.rules.words import MEASURES, is_judgement
+from zoneplan.rules.words import GROWS, MEASURES, is_judgement
 from zoneplan.rules.write import as_written
 from zoneplan.terms import Moisture
 

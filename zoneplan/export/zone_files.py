@@ -1,33 +1,58 @@
-"""Zones as GeoJSON and as a zipped shapefile, both in WGS 84 degrees.
+"""Zones as GeoJSON, zipped shapefile, GeoPackage and plain table, by the columns of `table`.
 
-GeoJSON is ours to write: its rules are few, and a feature a line reads well in a diff.
-No clock is read by either, so the same plan gives the same bytes.
+GeoJSON is ours to write: its rules are few, and a feature a line reads well in a diff. Shapes are
+in WGS 84 degrees. No clock is read by any, so the same plan gives the same bytes. In the plain
+table a text that a spreadsheet would work out, as it does "=1+1", gets an apostrophe in front.
 
 Source
 ------
-GeoJSON: RFC 7946. Shapefile: Esri, Shapefile Technical Description (July 1998).
+GeoJSON: RFC 7946. Shapefile: Esri, Shapefile Technical Description (July 1998). OGC GeoPackage
+Encoding Standard 1.4, as GDAL writes it. Table: RFC 4180, with commas, lines that end in CR LF,
+quotes doubled inside quotes; here in UTF-8.
 """
 
+import csv
 import io
 import json
 import math
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from threading import Lock
 from typing import Any
 
 import numpy as np
+import pyogrio
 import shapely
 from numpy.typing import NDArray
 from pyogrio.raw import write
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.table import COUNT, NUMBER, TEXT, USUAL, YES, Column, Row, Value, columns, rows
+from zoneplan.export.document import SCHEMA
+from zoneplan.export.table import (
+    COUNT,
+    NUMBER,
+    SETTING_COLUMNS,
+    TEXT,
+    USUAL,
+    YES,
+    Column,
+    Row,
+    Value,
+    columns,
+    rows,
+    setting_rows,
+    tidy,
+    told_in_file,
+)
 from zoneplan.export.wgs84 import zone_shapes
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
+from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 
 # A centimetre, in a file of text where every decimal costs a byte: RFC 7946, section 11.2, thinks
@@ -156,3 +181,86 @@ def cut(text: str, most_bytes: int) -> str:
     room = most_bytes - len("...")
     words, _, _ = whole[: room + 1].rpartition(b" ")
     return (words or whole[:room]).decode("utf-8", "ignore") + "..."
+
+
+RECKONED = ("=", "+", "-", "@", "'")  # what begins a formula, or is not shown
+
+
+def csv_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
+    """Write a zone a line, under the long names of `table`; what is unknown is empty."""
+    written = io.StringIO(newline="")
+    lines = csv.writer(written)  # as the source has it
+    lines.writerow(column.name for column in columns(moistures))
+    for values in rows(plan, tuple(moistures)):
+        lines.writerow(cell(value) for value in values.values())
+    return written.getvalue().encode("utf-8")
+
+
+def cell(value: Value) -> Value:
+    """A value as a spreadsheet is to show it: as text, whatever it begins with."""
+    if isinstance(value, str) and value.startswith(RECKONED):
+        return f"'{value}"
+    return str(value).lower() if isinstance(value, bool) else value
+
+
+_OPTIONS = {  # of GDAL, while it writes
+    "OGR_CURRENT_DATE": "1980-01-01T00:00:00.000Z",  # taken for the present
+    "OGR_SQLITE_SYNCHRONOUS": "OFF",  # nobody keeps the file: its bytes are written as all are
+}
+_PROVENANCE = (Column("name", "NAME", "", "", TEXT), Column("value", "VALUE", "", "", TEXT))
+_ONE_AT_A_TIME = Lock()  # GDAL's options are the whole process's
+
+
+def geopackage_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
+    """Write a GeoPackage.
+
+    `zones` has each zone's shape and the columns of `table`, `settings` a row for each zone
+    at each moisture, and `provenance` what the plan was made from, name by name.
+    """
+    asked = tuple(moistures)
+    made_from = [{"name": name, "value": value} for name, value in provenance(plan, moistures)]
+    shapes = zone_shapes(plan, DECIMALS)
+    with TemporaryDirectory() as scratch, _with_options():
+        path = Path(scratch) / "zones.gpkg"
+        write_layer(path, _named(columns(asked)), rows(plan, asked), shapes, layer="zones")
+        settings = setting_rows(plan, asked)
+        write_layer(path, _named(SETTING_COLUMNS), settings, layer="settings")
+        write_layer(path, _named(_PROVENANCE), made_from, layer="provenance")
+        return path.read_bytes()
+
+
+def _named(columns: Sequence[Column]) -> dict[str, Column]:
+    return {column.name: column for column in columns}
+
+
+def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str]]:
+    """Tell what a plan was made from and with, each by its name; a note has the name "note"."""
+    entries = [
+        ("zoneplan", version("zoneplan")),
+        ("schema", SCHEMA),
+        ("field", plan.field.name),
+        ("field_area_ha", plan.field.area_ha),
+        ("uncovered_ha", plan.uncovered_ha),
+        ("drawn_in", plan.field.crs),
+        ("moistures", ", ".join(moistures)),
+        ("machine", plan.machine.name),
+        ("planter", stamp(plan)),
+        ("downforce_system", plan.machine.system.kind),
+        *vars(plan.conditions).items(),
+        ("rules_revised", plan.rules.revised),
+        ("rules_sha256", plan.rules.sha256),
+        *(("note", told_in_file(notice)) for notice in plan.notices),
+    ]
+    return [(name, str(tidy(value))) for name, value in entries]
+
+
+@contextmanager
+def _with_options() -> Iterator[None]:
+    """Let GDAL take one fixed time for the present, and leave its options as they were."""
+    with _ONE_AT_A_TIME:
+        before = {name: pyogrio.get_gdal_config_option(name) for name in _OPTIONS}
+        pyogrio.set_gdal_config_options(_OPTIONS)
+        try:
+            yield
+        finally:
+            pyogrio.set_gdal_config_options(before)
