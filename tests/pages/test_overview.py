@@ -109,7 +109,7 @@ def test_a_generic_planter_is_stamped_until_somebody_weighed_it():
 
 def test_ground_without_data_is_told():
     # WORKED: 2 ha / 0.40468564
-    assert "say nothing of 4.9 acres" in notes(small_plan())
+    assert "say nothing of 4.94 acres" in notes(small_plan())
     assert "say nothing" not in notes(replace(small_plan(), uncovered_ha=0.0))
 
 

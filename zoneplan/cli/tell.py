@@ -68,6 +68,7 @@ def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
     from zoneplan.export.notices_summary import plan_notes
     from zoneplan.say.figures import BOTH
+    from zoneplan.say.quantities import without_soil
     from zoneplan.zones.marks import marks_of
 
     rows: list[Sequence[str]] = [_HEAD]
@@ -97,8 +98,7 @@ def table(plan: "Plan") -> str:
     )
     lines = [head, "", columns(rows, widest=72), "", legend]
     lines += _one_setting(plan)
-    if plan.uncovered_ha > 0:
-        lines.append(f"No soil data for {plan.uncovered_ha / HA_PER_ACRE:.1f} acres.")
+    lines += [bare] if (bare := without_soil(plan, "us")) else []
     lines += [f"Note: {note}" for note in plan_notes(plan, BOTH)]
     lines.append(
         "A starting point: stop, dig, and check depth, furrow wall and closing in every zone."

@@ -29,6 +29,7 @@ from zoneplan.say.quantities import (
     setting_quantity,
     span,
     unit,
+    without_soil,
 )
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 from zoneplan.terms import Fitness, Moisture, SettingKind
@@ -275,10 +276,8 @@ def waiting(plan: Plan, moisture: Moisture) -> list[tuple[str, list[ZoneSetting]
 
 def unknown(plan: Plan, system: str) -> list[str]:
     """Tell which ground the plan knows too little of, and how sure its figures are."""
-    sentences: list[str] = []
-    if plan.uncovered_ha > 0:
-        area = figure(plan.uncovered_ha, "area", system)
-        sentences.append(f"The soil data say nothing of {area} of this field.")
+    uncovered = without_soil(plan, system)
+    sentences = [uncovered] if uncovered else []
     bare: dict[str, list[int]] = {}
     for setting in plan.settings:
         if not setting.numbered:

@@ -8,7 +8,7 @@ from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.notices import Notice, Severity
 from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.say.notices import Remark, each_once, named, watched, words
-from zoneplan.say.quantities import figure, percent
+from zoneplan.say.quantities import percent, without_soil
 from zoneplan.terms import Moisture
 
 _EXPLAINED = ("off-at-one-setting", "generic-machine", "hand-test")  # by map, stamp, cautions
@@ -42,8 +42,8 @@ def to_watch(plan: Plan, system: str) -> list[tuple[str, list[Remark]]]:
         Severity.WARNING,
         Severity.WATCH,
     )
-    bare = f"The soil layers say nothing of {figure(plan.uncovered_ha, 'area', system)} of this "
-    always: list[Remark] = [("", f"{bare}field.")] if plan.uncovered_ha else []
+    bare = without_soil(plan, system)
+    always: list[Remark] = [("", bare)] if bare else []
     on: dict[Moisture | None, list[Notice]] = {day: [] for day in (None, *Moisture)}
     for notice in serious:
         day = None if _on_any_day(plan, notice, serious) else notice.moisture
@@ -82,10 +82,8 @@ def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:
 
 def not_covered(plan: Plan, system: str) -> list[Remark]:
     """Tell what the soil data leave open, and what had to be assumed."""
-    uncovered = figure(plan.uncovered_ha, "area", system)
-    remarks: list[Remark] = []
-    if plan.uncovered_ha:
-        remarks.append(("", f"The soil layers say nothing of {uncovered} of this field."))
+    bare = without_soil(plan, system)
+    remarks: list[Remark] = [("", bare)] if bare else []
     gaps: dict[str, list[int]] = {}
     for setting in plan.settings:
         for text in dict.fromkeys(_gaps(setting, system)):

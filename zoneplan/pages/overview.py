@@ -28,6 +28,7 @@ from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import listed_numbers
 from zoneplan.say.odds import smear_words
+from zoneplan.say.quantities import without_soil
 from zoneplan.say.title_block import stamp
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to
@@ -131,8 +132,8 @@ def generic(plan: Plan) -> str:
 
 def notes(plan: Plan) -> str:
     """What the reader of the whole plan should know."""
-    uncovered = f"The soil layers say nothing of {acres(plan.uncovered_ha)} acres of this field."
-    texts = [*([uncovered] if plan.uncovered_ha else []), *plan_notes(plan, "us")]
+    bare = without_soil(plan, "us")
+    texts = [*([bare] if bare else []), *plan_notes(plan, "us")]
     listed = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f'<section class="zp-notes"><h2>Notes</h2><ul>{listed}</ul></section>'
 

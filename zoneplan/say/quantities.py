@@ -82,6 +82,8 @@ def number(value: float | None, quantity: str, system: str) -> str:
     --------
     >>> number(489.3, "load", "us"), number(489.3, "load", "si"), number(None, "load", "us")
     ('110', '489', '–')
+    >>> number(0.001, "area", "us")
+    'under 0.01'
     """
     if value is None:
         return UNKNOWN
@@ -89,6 +91,8 @@ def number(value: float | None, quantity: str, system: str) -> str:
     inside = value * units.M2_PER_HA if quantity in ("area", "plot") else value
     amount = units.to(inside, shown.name, shown.kind)
     if quantity == "area":  # three figures, so that a column of them lines up
+        if 0 < amount < 0.005:
+            return "under 0.01"
         return f"{amount:.{0 if amount >= 100 else 1 if amount >= 10 else 2}f}"
     if shown.step:
         amount = shown.step * round(amount / shown.step)
@@ -129,6 +133,14 @@ def percent(share: float | None) -> str:
     '97 %'
     """
     return UNKNOWN if share is None else f"{plain(100 * share)} %"
+
+
+def without_soil(plan: Plan, system: str) -> str:
+    """Say how much of a field no soil layer covers; empty where they cover all of it."""
+    if not plan.uncovered_ha:
+        return ""
+    area = figure(plan.uncovered_ha, "area", system)
+    return f"The soil data say nothing of {area} of this field."
 
 
 def plain(value: float, decimals: int = 0) -> str:

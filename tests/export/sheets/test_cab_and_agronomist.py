@@ -448,7 +448,7 @@ def test_tells_soil_facts_and_what_the_soil_map_calls_them() -> None:
 
 def test_tells_what_the_data_did_not_cover() -> None:
     for said in (
-        "The soil layers say nothing of 4.94 acres of this field.",
+        "The soil data say nothing of 4.94 acres of this field.",
         "Zone 2: 80 % has texture data.",
         "Zone 2: No organic matter is given for this soil.",
         "Zone 3: No numbers: no data.",

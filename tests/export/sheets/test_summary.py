@@ -210,7 +210,7 @@ def test_one_setting_says_how_many_zones_it_is_not_for() -> None:
 
 
 def test_tells_how_much_ground_has_no_soil_data() -> None:
-    assert "The soil layers say nothing of 4.94 acres of this field." in small_text()
+    assert "The soil data say nothing of 4.94 acres of this field." in small_text()
 
 
 @pytest.mark.parametrize(
