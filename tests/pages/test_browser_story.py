@@ -58,14 +58,13 @@ def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called)
     before = numbers(visit)
 
     visit.turn_to("Rules")
-    page.get_by_role("combobox", name="Rule").press_sequentially("aim-medium-moist")
-    page.get_by_role("option", name="(aim-medium-moist)").click()
-    fill(visit, "Aim for, lb", "125")
+    fill(visit, "Aim for, lb: loam, silt loam, silt, moist", "125")
+    expect(page.locator(".st-key-rules-tried .zp-rules-moved")).to_contain_text("+")
     fill(visit, "Why", "Our silt loams crust.")
-    fill(visit, "Name of the local copy", "Ours")
+    fill(visit, "Name of your rules file", "Ours")
     fill(visit, "Your initials", "AB")
-    page.get_by_role("button", name="Keep as my copy").click()
-    expect(page.locator(".zp-rules-moved")).to_contain_text("+")
+    page.get_by_role("button", name="Keep in my rules").click()
+    expect(page.locator(".zp-rules-moved")).to_contain_text("The last change of rules moved")
 
     visit.turn_to("Field")
     expect(visit.title).to_contain_text("Zone 5: silt loam")
@@ -140,6 +139,53 @@ def test_from_a_pile_of_files_to_a_plan_with_one_click(chromium, address):
     expect(page.locator("h1")).to_have_text("River bottom")
     expect(page.get_by_role("region", name="What was found")).to_contain_text("soil survey")
     assert begun.outside == []
+
+
+@pytest.mark.parametrize("wide", [1280, 390])
+def test_an_aim_is_tried_by_keyboard_and_every_state_of_it_passes_the_check(visit, wide):
+    page, told = visit.page, []
+
+    def check(state):
+        visit.at_rest()
+        found = Axe().run(page, options=RULES).response["violations"]
+        told.extend((state, it["id"], node["html"][:160]) for it in found for node in it["nodes"])
+        if not page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
+            told.append((state, "wider than the screen", ""))
+
+    visit.turn_to("Rules")
+    page.set_viewport_size({"width": wide, "height": 900})
+    aim = page.get_by_label("Aim for, lb: loam, silt loam, silt, moist", exact=True)
+    aim.focus()
+    page.keyboard.press("Tab")  # the reason of the cell comes after its number
+    expect(page.locator("summary:focus")).to_have_text("Why")
+    page.keyboard.press("Enter")
+    opened = page.locator(".zp-rules-why[open] > div")
+    expect(opened).to_contain_text("aim-medium-moist, from stock")
+    grid = page.locator(".st-key-rules-grid-aim-0").bounding_box()
+    box = opened.bounding_box()
+    assert (box["x"], box["width"]) == (grid["x"], grid["width"])  # it has all the grid's room
+    check("a reason")
+    page.keyboard.press("Enter")
+    aim.fill("-5")
+    aim.press("Tab")
+    beside = page.locator(".st-key-rules-grid-aim-0").get_by_role("alert")
+    expect(beside).to_contain_text("Aim for 0 or more")
+    check("a fault")
+    aim.fill("60")
+    aim.press("Enter")
+    expect(beside).to_have_count(0)
+    expect(page.locator(".st-key-rules-tried")).to_contain_text("105 lb → 60 lb")
+    check("tried")
+    for label, text in (("Why", "We dug."), ("Name of your rules file", "Ours")):
+        fill(visit, label, text)
+    fill(visit, "Your initials", "AB")
+    page.get_by_role("button", name="Keep in my rules").press("Enter")
+    expect(page.locator(".zp-rules-own")).to_contain_text("60 lb, in place of: 105 lb")
+    check("kept")
+    page.get_by_role("button", name="Back to 105 lb").press("Enter")
+    expect(page.locator(".zp-rules-own")).to_have_count(0)
+    assert told == []
+    assert visit.outside == []
 
 
 @pytest.mark.parametrize("wide", [1280, 820, 390])

@@ -1,12 +1,16 @@
 """The rulebook as HTML, from bare values."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
-from zoneplan.pages.rulebook.table import acting_in, acting_in_words, implied, picked, rules_table
+from zoneplan.pages.rulebook.listed import acting_in, acting_in_words, implied, rule_list
 from zoneplan.plan.model import Setting, Wait
 from zoneplan.rules.read import RulesFile, read_rules
+from zoneplan.rules.rule import Amount
+from zoneplan.units import N_PER_LBF
 
 RULES = read_rules()
 
@@ -57,68 +61,39 @@ def test_where_a_rule_acts_in_words(where, words):
     assert acting_in_words(where) == words
 
 
-def ids(rules):
-    return [it.id for it in rules]
-
-
-def test_rules_are_picked_by_kind_words_and_what_acts():
-    assert picked(RULES.aim, (), "") == list(RULES.aim.rules)
-    assert ids(picked(RULES.stop, ["stop"], "")) == ["too-wet"]
-    assert ids(picked(RULES.aim, ["base"], "aim-moderately-fine WET")) == [
-        "aim-moderately-fine-wet"
-    ]
-    assert ids(picked(RULES.swing, (), "5 mph  LIGHTER")) == []
-    assert ids(picked(RULES.swing, (), "strip-till")) == ["bounce-strip-till"]
-    acting = {("swing", "swing-depth"): {}, ("aim", "swing-speed"): {}}
-    assert ids(picked(RULES.swing, (), "", acting)) == ["swing-depth"]
-
-
-def test_the_landowners_words_are_found_and_shown():
-    (putty,) = picked(RULES.stop, (), "putty")  # a word of `plain` alone
-    assert "putty" not in putty.why
-    shown = rules_table(RULES.stop, [putty], {})
-    assert "To the landowner: the soil smears like putty when wet" in shown
-
-
-def test_a_table_shows_a_rule_with_all_that_it_rests_on():
-    speed = picked(RULES.swing, (), "swing-speed")
-    said = rules_table(RULES.swing, speed, {("swing", "swing-speed"): {"wet": (2, 5)}})
+def test_a_rule_opens_on_all_that_it_rests_on():
+    speed = [RULES.by_id["swing-speed"]]
+    where = {("swing", "swing-speed"): {"wet": (2, 5)}}
+    text = rule_list(speed, "swing", "lbf", where)
     for words in (
-        f"For how far the gauge-wheel load swings: 1 of {len(RULES.swing.rules)} rules",
-        "Faster or slower than 5 mph<small>factor, swing-speed</small>",
-        "0.05 more for every 1 mph of speed above 5 mph, not below × 0.85",
+        "<b>Faster or slower than 5 mph</b>",
+        "5 % more swing for every 1 mph of speed above 5 mph, never below 85 %",
         "A faster unit bounces more",
         "To the landowner: the faster the planter runs",
-        "judged, 2 sources",
+        "Judged, 2 sources",
         '<a href="https://doi.org/10.1007/s11119-020-09775-7" rel="noreferrer">',
-        "zones 2, 5 when wet",
-        "<div>stock</div>",
+        "In this plan: zones 2, 5 when wet.",
+        "swing-speed, from stock",
     ):
-        assert words in said
-    assert rules_table(RULES.swing, [], {}).endswith(f": 0 of {len(RULES.swing.rules)} rules.</p>")
+        assert words in text
+    assert "In this plan: nowhere." in rule_list(speed, "swing", "lbf", {})
+
+
+def test_loads_are_in_the_unit_that_is_asked_for():
+    dense = [RULES.by_id["most-dense"]]
+    assert "at most 150 lb" in rule_list(dense, "most", "lbf", {})
+    assert "at most 667 N" in rule_list(dense, "most", "N", {})  # WORKED: 150 × 4.44822
 
 
 def test_every_base_aim_tells_the_contact_that_it_implies():
-    means = implied(RULES)
-    assert list(means) == [it.id for it in RULES.aim.rules if it.kind == "base"]
     # WORKED: dry sand: R 184 lb, swing √(50² + 27.6²) = 57.1 lb; Φ(110 / 57.1 = 1.926) = 97.3 %
-    assert means["aim-coarse-dry"] == "keeps the wheels down 97 % of the time"
-    shown = rules_table(RULES.aim, RULES.aim.rules[:1], {}, means)
-    assert "keeps the wheels down 97 % of the time" in shown
+    assert implied(RULES, RULES.by_id["aim-coarse-dry"]) == ("97 %", False)
 
 
 def test_an_aim_that_keeps_too_little_contact_says_so():
-    weak = (
-        'decides = "aim"\nunit = "lbf"\nrevised = 2026-12-01\n[[base]]\nid = "aim-coarse-dry"\n'
-        'title = "Ours"\nwhen = { texture_group = ["coarse"], moisture = ["dry"] }\naim = 80\n'
-        'why = "We dug."\nconfidence = "judged"\nsource = [{ cite = "judgement" }]\n'
-    )
-    means = implied(read_rules([RulesFile("coop.toml", weak.encode())]))
+    weak = replace(RULES.by_id["aim-coarse-dry"], amount=Amount(80 * N_PER_LBF))
     # WORKED: Φ(80 / 57.1 = 1.401) = 91.9 %
-    assert means["aim-coarse-dry"] == (
-        "keeps the wheels down 92 % of the time: less than the 96 % of common practice, the plan "
-        "will lift it"
-    )
+    assert implied(RULES, weak) == ("92 %", True)
 
 
 def test_a_link_leads_only_to_a_web_page():
@@ -128,7 +103,7 @@ def test_a_link_leads_only_to_a_web_page():
         'source = [{ cite = "Us", link = "javascript:alert(1)", backs = "direction" }]\n'
     )
     rules = read_rules([RulesFile("coop.toml", rule.encode())]).aim
-    said = rules_table(rules, picked(rules, (), "ours"), {})
+    said = rule_list([rule for rule in rules.rules if rule.id == "ours"], "aim", "N", {})
     assert "Us (backs the direction), javascript:alert(1)" in said
     assert "href" not in said
     assert "<mark>coop.toml</mark>" in said

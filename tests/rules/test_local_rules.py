@@ -481,3 +481,28 @@ def test_every_rule_of_a_long_file_can_be_changed_or_taken_out_by_itself(path):
         others = tuple(it for it in page.rules if it is not one)
         assert parse(path.name, left.encode(), "") == replace(page, rules=others)
         assert comments(after) == comments(left) == comments(text)
+
+
+def test_several_changes_are_proved_together():
+    stop = replace(SPIKED, decides="stop", rule="too-wet")
+    later = replace(stop, numbers={"when": {"moisture": ["wet"], "smear_pct": {"from": 95.0}}})
+    test_on = replace(
+        later,
+        rule="test-wet",
+        numbers={"when": {"moisture": ["wet"], "smear_pct": {"from": 20.0, "below": 95.0}}},
+    )
+    assert "let one begin where the other ends" in told((), later)
+    (file,) = changed((), later, test_on)
+    assert read_rules(changed((), test_on, later)).stop == read_rules([file]).stop
+    assert rule(read_rules([file]), "too-wet").when["smear_chance"][0] == pytest.approx(0.95)
+    assert rule(read_rules([file]), "test-wet").when["smear_chance"][1] == pytest.approx(0.95)
+
+
+def test_numbers_are_in_the_unit_of_the_change_and_a_copy_is_begun_in_it():
+    newtons = replace(SPIKED, numbers={"add": -30.0}, unit="N")
+    (file,) = changed((), newtons)
+    assert b'unit = "N"' in file.content
+    assert rule(read_rules([file]), "closing-spiked").amount.fixed == -30.0
+    (file,) = changed((file,), SPIKED)
+    assert b'unit = "N"' in file.content
+    assert rule(read_rules([file]), "closing-spiked").amount.fixed == -5 * N_PER_LBF

@@ -18,22 +18,22 @@ def test_every_rule_has_a_row_in_the_order_it_acts():
 @pytest.mark.parametrize(
     ("rule", "kind", "when", "gives"),
     [
-        ("aim-medium-dry", "aim base", "medium soil; dry", "120 lb"),
-        ("most-fine-wet", "most base", "fine soil; wet", "110 lb"),
-        ("bounce-no-till", "swing factor", "no-till", "bounce 62 lb"),
+        ("aim-medium-dry", "aim base", "loam, silt loam or silt; dry", "120 lb"),
+        ("most-fine-wet", "most base", "sandy clay, silty clay or clay; wet", "110 lb"),
+        ("bounce-no-till", "swing factor", "no-till", "62 lb"),
         (
             "swing-speed",
             "swing factor",
             "always",
-            "× 1 and 0.05 more for every 1 mph of speed above 5 mph, not below × 0.85",
+            "5 % more swing for every 1 mph of speed above 5 mph, never below 85 %",
         ),
         (
             "swing-residue",
             "swing factor",
             "always",
-            "× 1 and 0.0025 more for every 1 % of residue above 20 %, not above × 1.15",
+            "0.25 % more swing for every 1 % of residue above 20 %, never above 115 %",
         ),
-        ("felt-hydraulic", "swing factor", "on hydraulic", "felt 0.5"),
+        ("felt-hydraulic", "swing factor", "on hydraulic", "50 % of the unevenness is felt"),
         ("swing-depth", "swing factor", "always", "through the opener load"),
         ("least-contact", "swing factor", "always", "lifts the target"),
         ("swing-measured", "swing factor", "always", "in place of all of it"),
@@ -70,7 +70,7 @@ def test_a_row_carries_its_sources():
         ({"dense": (True,)}, "dense ground"),
         ({"headland": (False,)}, "not headland"),
         ({"depth_m": (float("-inf"), 0.0381)}, "depth below 1.5 in"),
-        ({"texture": ("clay", "silty clay")}, "clay or silty clay soil"),
+        ({"texture": ("clay", "silty clay")}, "clay or silty clay"),
         ({"tillage": ("no-till",), "moisture": ("dry",)}, "no-till; dry"),
     ],
 )

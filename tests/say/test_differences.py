@@ -96,8 +96,8 @@ def test_a_rule_that_holds_elsewhere_says_where():
     [told] = differences(plan, replace(plan, rules=replace(plan.rules, aim=aim)))
     assert told == (
         "rule aim-coarse-dry",
-        "coarse soil; dry; stock",
-        "coarse soil; dry or moist; stock",
+        "sand or loamy sand; dry; stock",
+        "sand or loamy sand; dry or moist; stock",
     )
 
 

@@ -150,13 +150,14 @@ class Change:
 
     decides: str  # as rules.rule.DECIDES
     rule: str  # its id
-    numbers: Mapping[str, Any]  # aim, add, per, least, most: as a file has them, in the set's unit
+    numbers: Mapping[str, Any]  # aim, add, per, least, most: as a file has them, in `unit`
     why: str
     warns: str | None
     name: str  # of the local copy
     initials: str
     on: datetime.date
     title: str = ""  # where it is a new one
+    unit: str | None = None  # of the numbers, and of a copy that is begun; None: the set's
     confidence: str = "judged"
     source: Source | None = None
     plain: str | None = None  # why, to a landowner; None: as before, unless the why is new
@@ -174,10 +175,10 @@ class OwnRule:
     stock: Rule | None  # None where a file adds the rule
 
 
-def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]:
-    """Keep one changed rule in a local copy, and prove the rules that come of it.
+def changed(files: Sequence[RulesFile], *changes: Change) -> tuple[RulesFile, ...]:
+    """Keep changed rules in a local copy, and prove the rules that come of all of them.
 
-    The rule keeps its id and goes into the file "NAME aim.toml", "NAME closing.toml" and so on,
+    Each rule keeps its id and goes into the file "NAME aim.toml", "NAME closing.toml" and so on,
     which is begun where there is none; no other file of one's own holds it any longer. It
     cites who decided and when, then the source that was given, then what it cited before,
     as backing the direction. All else that the file says stays as it was written.
@@ -186,7 +187,7 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
     ----------
     files : sequence of RulesFile
         One's own files, as they lie over the stock rules.
-    change : Change
+    *changes : Change
         What is new. A number that is None is left out.
 
     Raises
@@ -194,8 +195,28 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
     RuleError
         With everything that is wrong. The files that were given stay as they are.
     """
-    rule_set, rule = _find(read_rules(files), change)
-    now = as_written(rule, rule_set.unit)
+    rules, laid = read_rules(files), tuple(files)
+    faults: list[str] = []
+    for change in changes:
+        laid, rule_faults = _with_change(rules, laid, change)
+        if rule_faults:
+            faults.append(listed(f'The change of "{change.rule}"', rule_faults))
+    try:
+        read_rules(laid)
+    except RuleError as error:
+        faults.append(str(error))
+    if faults:
+        raise RuleError("\n".join(faults))
+    return laid
+
+
+def _with_change(
+    rules: Rules, files: Sequence[RulesFile], change: Change
+) -> tuple[tuple[RulesFile, ...], list[str]]:
+    """The files with one changed rule, not proved yet; and what is wrong with the change itself."""
+    rule_set, rule = _find(rules, change)
+    was_in = change.unit or rule_set.unit
+    now = as_written(rule, was_in)
     why, warns = change.why.strip() or rule.why, (change.warns or "").strip() or None
     new = now | {
         **change.numbers,
@@ -207,25 +228,16 @@ def changed(files: Sequence[RulesFile], change: Change) -> tuple[RulesFile, ...]
         "confidence": change.confidence,
         "source": [source_as_written(source) for source in _sources(rule, change)],
     }
-    faults = []
-    if rule_faults := _faults(rule, change, now, new):
-        faults.append(listed(f'The change of "{rule.id}"', rule_faults))
+    faults = _faults(rule, change, now, new)
     name = f"{' '.join(change.name.split()) or 'unnamed'} {change.decides}.toml"
-    text, unit = _local_copy(files, name, rule_set, change.on)
+    text, unit = _local_copy(files, name, rule_set, change)
     if rule.kind != "factor" or rule.acts == "bounce":
-        new |= {key: in_unit(new[key], rule_set.unit, unit) for key in (*AMOUNTS, "value")}
+        new |= {key: in_unit(new[key], was_in, unit) for key in (*AMOUNTS, "value")}
     text = with_rule(text, rule.kind, new, change.on)
     others = _without(
         [file for file in files if file.name != name], change.decides, rule.id, change.on
     )
-    laid = _with(others, RulesFile(name, text.encode()))
-    try:
-        read_rules(laid)
-    except RuleError as error:
-        faults.append(str(error))
-    if faults:
-        raise RuleError("\n".join(faults))
-    return laid
+    return _with(others, RulesFile(name, text.encode())), faults
 
 
 def put_back(
@@ -345,7 +357,7 @@ def _page(file: RulesFile) -> Page:
 
 
 def _local_copy(
-    files: Sequence[RulesFile], name: str, rule_set: RuleSet, on: datetime.date
+    files: Sequence[RulesFile], name: str, rule_set: RuleSet, change: Change
 ) -> tuple[str, str]:
     """The local copy of this name, or a new one, and its unit."""
     for file in files:
@@ -357,7 +369,8 @@ def _local_copy(
                     "One file decides one thing.\nGive the local copy another name."
                 )
             return _text(file), copy.unit
-    return new_file(rule_set.decides, rule_set.unit, on), rule_set.unit
+    unit = change.unit or rule_set.unit
+    return new_file(rule_set.decides, unit, change.on), unit
 
 
 def _text(file: RulesFile) -> str:

@@ -14,6 +14,7 @@ from zoneplan.rules.words import (
     sources_in_words,
     written,
 )
+from zoneplan.soil.texture import GROUP_OF
 
 GROUNDS = math.prod(len(words) for words in GROUND.values())
 PROVED = (  # of every rulebook that `read_rules` gives out
@@ -24,6 +25,7 @@ PROVED = (  # of every rulebook that `read_rules` gives out
     "Something says when to wait.",
 )
 _EXPLAINED = {"least": "lifts the target", "measured": "in place of all of it"}
+_OF = {"uneven": "of the opener load", "felt": "of the unevenness is felt"}
 _BEFORE = {"system": "on", "closing_wheel": "closing wheels:"}
 HEAD = ("id", "kind", "when", "gives", "why", "source", "confidence", "origin")
 
@@ -37,7 +39,7 @@ def rule_table(rules: Rules) -> list[tuple[str, ...]]:
     --------
     >>> from zoneplan.rules.read import read_rules
     >>> rule_table(read_rules())[1][:4]
-    ('aim-coarse-dry', 'aim base', 'coarse soil; dry', '110 lb')
+    ('aim-coarse-dry', 'aim base', 'sand or loamy sand; dry', '110 lb')
     """
     return [HEAD, *(row for rule_set in rules.sets for row in _rows(rule_set))]
 
@@ -58,9 +60,9 @@ def _asked(name: str, allowed: tuple[object, ...]) -> str:
         return _bounded(MEASURE_OF[name], *bounds(allowed))
     if name in FLAGS:
         return FLAGS[name] if allowed == (True,) else f"not {FLAGS[name]}"
+    if name == "texture_group":  # its textures say more than "moderately fine"
+        return either(texture for texture, group in GROUP_OF.items() if group in allowed)
     words = either(map(str, allowed))
-    if name in ("texture", "texture_group"):
-        return f"{words} soil"
     return f"{_BEFORE[name]} {words}" if name in _BEFORE else words
 
 
@@ -115,20 +117,25 @@ def gives_in_words(rule: Rule, unit: str) -> str:
 
 
 def _factor(rule: Rule, unit: str) -> str:
-    """What a part of the swing is: a load for the bounce, else a share or a factor."""
+    """What a part of the swing is: a load for the bounce, else a share."""
     amount = rule.amount
     if amount is None:
         return _EXPLAINED.get(rule.acts or "", "through the opener load")
+    if rule.acts == "bounce":
+        return written(amount.fixed, unit)
     if amount.measure is None:
-        value = written(amount.fixed, unit) if rule.acts == "bounce" else f"{amount.fixed:g}"
-        return f"{rule.acts} {value}"
+        return f"{_share(amount.fixed)} {_OF.get(rule.acts or '', '')}".rstrip()
     measure = MEASURE_OF[amount.measure]
-    limits = (("not below", rule.least), ("not above", rule.most))
-    suffix = "".join(f", {how} × {n:g}" for how, n in limits if n is not None)
+    limits = (("never below", rule.least), ("never above", rule.most))
+    suffix = "".join(f", {how} {_share(n)}" for how, n in limits if n is not None)
     return (
-        f"× 1 and {amount.each:g} more for every {_measured(amount.step, measure)} of "
+        f"{_share(amount.each)} more swing for every {_measured(amount.step, measure)} of "
         f"{measure.name} above {_measured(amount.over, measure)}{suffix}"
     )
+
+
+def _share(value: float) -> str:
+    return f"{round(100 * value, 6):g} %"
 
 
 def _adds(amount: Amount, unit: str) -> str:

@@ -51,6 +51,7 @@ MEASURES = {
     ),
 }
 MEASURE_OF = {measure.field: measure for measure in MEASURES.values()}
+_WHOLE_FROM_N = 100.0  # what lies below may be the noise that a fault is about
 DIGITS = 9  # kept in comparisons, so that noise from unit conversion never tips a limit
 
 
@@ -114,12 +115,14 @@ def si_per(unit: str) -> float:
 
 
 def written(value: float, unit: str) -> str:
-    """An SI amount in the unit of its file; a pound-force is said as a pound.
+    """An SI amount in the unit of its file, or to the newton; a pound-force is said as a pound.
 
-    >>> written(889.6443230521, "lbf")
-    '200 lb'
+    >>> written(889.6443230521, "lbf"), written(489.3043, "N"), written(-0.4, "N")
+    ('200 lb', '489 N', '-0.4 N')
     """
-    return f"{round(value / si_per(unit), 6):g} {unit.removesuffix('f')}"
+    amount = round(value / si_per(unit), 6)
+    whole = unit == "N" and abs(amount) >= _WHOLE_FROM_N
+    return f"{amount:.0f} N" if whole else f"{amount:g} {unit.removesuffix('f')}"
 
 
 def is_judgement(cite: str) -> bool:

@@ -1,14 +1,14 @@
 """One's own rules and their files on the page of rules: listed, put back, sent and taken home."""
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 
 import streamlit as st
 
 from zoneplan.errors import RuleError
 from zoneplan.harmless import escape
 from zoneplan.pages.overview import fault
-from zoneplan.pages.rulebook.table import own_rule
+from zoneplan.pages.rulebook.listed import own_rule
 from zoneplan.pages.state import asked, change, changed, desk
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile
@@ -22,27 +22,27 @@ _MOST_MB = 5
 _FAULT, _BEFORE = "rules-fault", "rules-before"
 
 
-def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
+def own_block(rules: Rules, unit: str) -> None:
     """List what is not stock, each with a way back, and the files that it stands in."""
     st.html("<h2>Rules of your own</h2>")
     mine = local_rules.own_rules(rules)
     if not mine:
         st.html(
-            '<p class="zp-rules-none">None: every rule is the stock one. What you change is kept '
-            "here, in a local copy with a name; the stock rule stays.</p>"
+            '<p class="zp-rules-none">None: every rule is the stock one. What you keep goes into '
+            "a rules file with a name, for you to download; the stock rule stays.</p>"
         )
     for place, entry in enumerate(mine):
         rule = entry.own or entry.stock
         assert rule is not None
         with st.container(horizontal=True, vertical_alignment="center", key=f"rules-own-{place}"):
-            st.html(own_rule(entry))
+            st.html(own_rule(entry, unit))
             st.button(
                 "Put the stock rule back" if entry.stock else "Take it away",
                 key=f"rules-back-{place}",
-                on_click=_put_back,
+                on_click=put_back,
                 args=(entry.decides, rule.id),
             )
-    for place, file in enumerate(sent):
+    for place, file in enumerate(desk().rules):
         with st.container(horizontal=True, vertical_alignment="center", key=f"rules-file-{place}"):
             st.html(f'<p class="zp-rules-file">{escape(file.name)}</p>')
             st.download_button(
@@ -73,7 +73,8 @@ def own_block(rules: Rules, sent: Sequence[Upload]) -> None:
         st.html(fault(message))
 
 
-def _put_back(decides: str, rule_id: str) -> None:
+def put_back(decides: str, rule_id: str) -> None:
+    """Let the stock rule stand again. Call it in a callback."""
     lay(lambda files: local_rules.put_back(files, decides, rule_id, today()), _FAULT)
 
 
@@ -96,17 +97,26 @@ def file_name(sent: str) -> str:
     return name if name.lower().endswith(".toml") else f"{name}.toml"
 
 
-def lay(anew: Callable[[Files], Files], fault_at: str) -> bool:
-    """Lay one's own files anew; where that cannot stand, keep what is wrong for its place."""
+def own_files() -> Files:
+    """One's own files, as they lie over the stock rules."""
+    return tuple(RulesFile(file.name, file.content) for file in desk().rules)
+
+
+def uploads(files: Iterable[RulesFile]) -> tuple[Upload, ...]:
+    """Give rules files as a job has them."""
+    return tuple(Upload(file.name, file.content) for file in files)
+
+
+def lay(laid: Callable[[Files], Files], fault_at: str) -> bool:
+    """Lay one's own files again; where that cannot stand, keep what is wrong for its place."""
     now = asked()
     assert now is not None
     try:
-        laid = anew(tuple(RulesFile(file.name, file.content) for file in desk().rules))
+        rules = uploads(laid(own_files()))
     except RuleError as error:
         st.session_state[fault_at] = str(error)
         return False
     st.session_state.pop(fault_at, None)
-    rules = tuple(Upload(file.name, file.content) for file in laid)
     if rules != desk().rules:
         st.session_state[_BEFORE] = now
         change(rules=rules)
