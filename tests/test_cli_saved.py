@@ -12,7 +12,7 @@ from tests.helpers.jobs import demo_job, plan_of
 from tests.pages.uploads import DEMOS
 from zoneplan.cli import main
 from zoneplan.demo import plan_demo
-from zoneplan.export.output_files import zipped
+from zoneplan.export.zone_files import zipped
 from zoneplan.plan.places import place_in
 from zoneplan.request import Request
 from zoneplan.store.archive import opened, saved

@@ -15,7 +15,8 @@ from tests.bench import data
 from tests.bench.measure import Case
 from tests.bench.row import Row
 from zoneplan.export.bundle import write_plan
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_told, cab_told
+from zoneplan.export.sheets.agronomist import agronomist_told
+from zoneplan.export.sheets.cab import cab_told
 from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.summary import summary_told
 from zoneplan.export.table import row

@@ -8,7 +8,7 @@ from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import new_book
 from zoneplan.book.plans import keep_plan, made
 from zoneplan.book.tables import boundaries, farms, fields, growers
-from zoneplan.export.wgs84 import in_degrees
+from zoneplan.field.crs import in_degrees
 from zoneplan.request import Request
 
 AT = "2026-11-28T00:00:00Z"

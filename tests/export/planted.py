@@ -11,8 +11,7 @@ from itertools import pairwise
 import shapefile
 
 from tests.export.plans import FIELD, small_plan
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.webpage import webpage_html
 
 

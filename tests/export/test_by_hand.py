@@ -20,8 +20,7 @@ from zoneplan.export.document import plan_bytes, plan_document, validate
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import differences, restored_plan
 from zoneplan.export.readers import read_csv
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.table import columns, row, setting_rows
 from zoneplan.export.taskset.words import taskset_notes, zone_designator
 from zoneplan.export.webpage import webpage_html

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from tests.export.plans import small_plan
-from zoneplan.export import document, table, wgs84
+from zoneplan.export import document, table
 from zoneplan.export.bundle import bundle_files
 from zoneplan.export.manifest import Options
 from zoneplan.export.once import once
@@ -32,7 +32,7 @@ def calls(monkeypatch):
     counted(shapely, "maximum_inscribed_circle")
     counted(table, "row")
     counted(document, "_zone")
-    counted(wgs84, "in_degrees")
+    counted(table, "in_degrees")
     return counts
 
 

@@ -9,8 +9,7 @@ from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
 from zoneplan.export.one_setting import best_told, headline_warning
 from zoneplan.export.picture import map_classes, shows_fit
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, places, treatment_row
 from zoneplan.export.webpage import webpage_html
 from zoneplan.notices import notice

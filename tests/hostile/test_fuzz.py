@@ -113,7 +113,7 @@ def sound() -> dict[str, bytes]:
 
 
 def _zipped(files: dict[str, bytes]) -> bytes:
-    from zoneplan.export.output_files import zipped
+    from zoneplan.export.zone_files import zipped
 
     return zipped(files)
 

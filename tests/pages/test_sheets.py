@@ -32,8 +32,9 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import OutputError
 from zoneplan.export.bundle import MAKERS, bundle_files
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import EVERYTHING, TASKSET, OutputFiles, output_files, zipped
-from zoneplan.export.sheets.preview import pages_of
+from zoneplan.export.output_files import EVERYTHING, TASKSET, OutputFiles, output_files
+from zoneplan.export.sheets.printed import pages_of
+from zoneplan.export.zone_files import zipped
 from zoneplan.pages import sheets, state
 from zoneplan.pages.ask import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
 from zoneplan.pages.opened import SAVED

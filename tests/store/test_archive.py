@@ -16,7 +16,7 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import SavedError, ZoneplanError
 from zoneplan.export.document import SCHEMA as FORM
 from zoneplan.export.document import plan_bytes
-from zoneplan.export.output_files import zipped
+from zoneplan.export.zone_files import zipped
 from zoneplan.request import DRAWN, Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.observation import Observation

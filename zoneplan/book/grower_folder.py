@@ -23,11 +23,10 @@ from zoneplan import forms
 from zoneplan.errors import OutputError, listed
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import zipped
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
 from zoneplan.export.schema import strict_json
 from zoneplan.export.sheets.booklet import Part, booklet_pdf, pages_in
-from zoneplan.export.sheets.cab_and_agronomist import cab_told
+from zoneplan.export.sheets.cab import cab_told
 from zoneplan.export.sheets.cover import Listed, cover_pdf
 from zoneplan.export.sheets.landowner_sheet import landowner_told
 from zoneplan.export.sheets.paper import pdf
@@ -37,6 +36,7 @@ from zoneplan.export.taskset.read import read_tasks
 from zoneplan.export.taskset.words import designator, task_designator
 from zoneplan.export.taskset.write import FieldOf, grower_taskset_files
 from zoneplan.export.webpage import webpage_html
+from zoneplan.export.zone_files import zipped
 from zoneplan.harmless import in_file_name
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step

@@ -17,8 +17,7 @@ from zoneplan.export.manifest import (
     read_manifest,
 )
 from zoneplan.export.readback import TASKDATA, differences
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.stopped import alone, put_back, traces
 from zoneplan.export.swap import put_in_place, refuse_strangers, write_aside
 from zoneplan.export.taskset.words import Value, taskset_notes

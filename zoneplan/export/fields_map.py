@@ -25,7 +25,7 @@ from zoneplan.export.picture import (
     step_words,
     svg_path,
 )
-from zoneplan.export.wgs84 import LONGEST_DEGREE_M
+from zoneplan.field.crs import LONGEST_DEGREE_M
 from zoneplan.harmless import escape
 
 WITHOUT = ("#ffffff", "bars")  # what waits, is not planned, or has no numbers

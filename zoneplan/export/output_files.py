@@ -1,20 +1,18 @@
 """OutputFiles: every file of a plan in memory, and all of them in one zip."""
 
-import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from io import BytesIO
 
 from zoneplan.errors import OutputError
 from zoneplan.export.bundle import bundle_files, refuse_differences
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA
+from zoneplan.export.zone_files import zipped
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
 
 EVERYTHING = "plan.zip"  # all files in one
 TASKSET = "taskset.zip"  # the folder for the cab alone
-_NO_DATE = (1980, 1, 1, 0, 0, 0)  # the first that a zip knows: the same plan gives the same bytes
 
 
 @dataclass(frozen=True)
@@ -44,15 +42,3 @@ def output_files(plan: Plan, options: Options) -> OutputFiles:
     tasks = {name: content for name, content in files.items() if name.startswith(TASKDATA)}
     packed = {TASKSET: zipped(tasks)} if tasks else {}
     return OutputFiles({**files, **packed, EVERYTHING: zipped(files)}, missing)
-
-
-def zipped(files: Mapping[str, bytes]) -> bytes:
-    """Put files into one zip."""
-    packed = BytesIO()
-    with zipfile.ZipFile(packed, "w") as archive:
-        for name, content in files.items():
-            entry = zipfile.ZipInfo(name, _NO_DATE)
-            entry.create_system = 3  # Unix, wherever it is made
-            entry.external_attr = 0o644 << 16
-            archive.writestr(entry, content, zipfile.ZIP_DEFLATED)
-    return packed.getvalue()

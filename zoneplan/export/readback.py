@@ -21,9 +21,8 @@ from zoneplan.export.taskset.grid import cell_m
 from zoneplan.export.taskset.read import TaskSet, read_taskset
 from zoneplan.export.taskset.words import command_n, designator, zone_designator
 from zoneplan.export.taskset.write import FARM, GROWER
-from zoneplan.export.wgs84 import slack_m
 from zoneplan.export.zone_files import DECIMALS, GEOJSON_DECIMALS, cut_texts, provenance
-from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
+from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move, slack_m
 from zoneplan.plan.model import Plan
 from zoneplan.units import M2_PER_HA
 

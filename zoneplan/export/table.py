@@ -10,7 +10,10 @@ from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Any
 
+from shapely.geometry.base import BaseGeometry
+
 from zoneplan.export.once import once
+from zoneplan.field.crs import in_degrees
 from zoneplan.field.shapes import Mark, Marks
 from zoneplan.notices import Notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
@@ -282,3 +285,9 @@ def numbers(instruction: Instruction) -> dict[str, Any]:
     Ground that waits or has no numbers has every name all the same.
     """
     return {name: getattr(instruction, name, None) for name in _NUMBERS}
+
+
+@once
+def zone_shapes(plan: Plan, decimals: int) -> tuple[BaseGeometry, ...]:
+    """Give the shape of every zone in degrees; see `in_degrees`."""
+    return tuple(in_degrees(each.zone.shape, plan.field.crs, decimals) for each in plan.settings)

@@ -48,15 +48,15 @@ from zoneplan.export.table import (
     setting_rows,
     tidy,
     told_in_file,
+    zone_shapes,
 )
-from zoneplan.export.wgs84 import zone_shapes
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
 from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 
 # A centimetre, in a file of text where every decimal costs a byte: RFC 7946, section 11.2, thinks
-# six enough. Areas reckoned from it differ by what the rounding allows (`degrees.slack_m`); the
+# six enough. Areas worked out from it differ by what the rounding allows (`slack_m`); the
 # column area_ha and plan.json have them as they were before.
 GEOJSON_DECIMALS = 7
 DECIMALS = 9  # in a file of binary numbers, where they cost nothing
@@ -101,8 +101,7 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
     """
     layout = columns(moistures)
     cut = [cut_texts(values) for values in rows(plan, tuple(moistures))]
-    packed = io.BytesIO()
-    with TemporaryDirectory() as scratch, zipfile.ZipFile(packed, "w") as archive:
+    with TemporaryDirectory() as scratch:
         write_layer(
             Path(scratch) / "zones.shp",
             {column.short: column for column in layout},
@@ -111,11 +110,18 @@ def shapefile_zip_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> by
             driver="ESRI Shapefile",
             DBF_DATE_LAST_UPDATE="-".join(f"{part:02d}" for part in _NO_DATE),
         )
-        for path in sorted(Path(scratch).iterdir()):
-            entry = zipfile.ZipInfo(path.name, (*_NO_DATE, 0, 0, 0))
+        return zipped({path.name: path.read_bytes() for path in sorted(Path(scratch).iterdir())})
+
+
+def zipped(files: Mapping[str, bytes]) -> bytes:
+    """Put files into one zip; the same files give the same bytes."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for name, content in files.items():
+            entry = zipfile.ZipInfo(name, (*_NO_DATE, 0, 0, 0))
             entry.create_system = 3  # Unix, wherever it is made
             entry.external_attr = 0o644 << 16
-            archive.writestr(entry, path.read_bytes(), zipfile.ZIP_DEFLATED)
+            archive.writestr(entry, content, zipfile.ZIP_DEFLATED)
     return packed.getvalue()
 
 

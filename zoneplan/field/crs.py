@@ -1,5 +1,6 @@
 """Coordinate systems: degrees, a field's own metres, the way between; and true areas."""
 
+import math
 import re
 from functools import lru_cache
 from typing import Any, TypeVar, cast
@@ -155,6 +156,8 @@ def _transformer(source: CRS, target: CRS) -> Transformer:
     return Transformer.from_crs(source, target, always_xy=True)
 
 
+# WORKED: a degree of latitude is longest at the poles, a² / b · π / 180 on the ellipsoid.
+LONGEST_DEGREE_M = 111_694.0
 WGS_84_GEOD = Geod(ellps="WGS84")
 
 
@@ -186,3 +189,40 @@ def _ring_area_m2(ring: LinearRing) -> float:
     longitudes, latitudes = ring.coords.xy
     area_m2, _ = WGS_84_GEOD.polygon_area_perimeter(longitudes, latitudes)
     return abs(float(area_m2))
+
+
+def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:
+    """Give a shape in longitude and latitude, rounded, still valid, outlines counter-clockwise.
+
+    A corner that two zones share is rounded alike in both, so they stay neighbours without a
+    gap.
+
+    Parameters
+    ----------
+    shape : geometry
+        A polygon or several.
+    crs : str
+        The coordinate system that it is in.
+    decimals : int
+        Of a degree: 7 is about a centimetre, 9 a tenth of a millimetre.
+    """
+
+    def rounded(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+        return corners.round(decimals)
+
+    geometry = shapely.transform(move(shape, crs, WGS_84), rounded)
+    if not geometry.is_valid:  # a hole that touched its outline may now cross it by a hair
+        mended = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
+        geometry = shapely.set_precision(mended, 10.0**-decimals)
+    return shapely.orient_polygons(geometry)
+
+
+def slack_m(decimals: int) -> float:
+    """Give the most that rounding can move a corner: half the last place, both ways. [m].
+
+    Times the length of an outline, it is the most that rounding can change an area. [m²]
+
+    >>> round(slack_m(7), 4)
+    0.0079
+    """
+    return math.hypot(0.5, 0.5) * 10.0**-decimals * LONGEST_DEGREE_M

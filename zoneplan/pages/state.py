@@ -19,7 +19,7 @@ from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import OutputFiles, output_files
-from zoneplan.export.sheets.preview import pages_of
+from zoneplan.export.sheets.printed import pages_of
 from zoneplan.harmless import escape
 from zoneplan.pages.box_values import title_values, values_of
 from zoneplan.progress import still, watched
@@ -140,7 +140,7 @@ def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
     paper, units, title = options.paper, options.units, options.title
     return known(
         ("pages", job, sheet, paper, units),
-        lambda: pages_of(answered(job).plan, sheet, paper=paper, units=units, title=title),
+        lambda: pages_of(sheet, answered(job).plan, paper=paper, units=units, title=title),
     )
 
 

@@ -19,9 +19,7 @@ import pytest
 from pypdf import PdfReader
 
 from zoneplan.demo import demo_field, plan_demo
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.export.sheets.landowner_sheet import landowner_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, landowner_pdf, summary_pdf
 from zoneplan.request import TitleBlock
 
 SHEETS = {

@@ -16,9 +16,7 @@ from tests.export.sheets.test_summary import words as page_words
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.demo import demo_field, plan_demo
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
-from zoneplan.export.sheets.landowner_sheet import landowner_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, landowner_pdf, summary_pdf
 from zoneplan.field.shapes import Marks
 from zoneplan.notices import notice
 from zoneplan.plan.model import Plan, Setting

@@ -13,8 +13,7 @@ from pypdf import PageObject, PdfReader
 
 from tests.export.plans import FIELD, SETTINGS, remarks, small_plan
 from tests.export.test_picture import strips
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, summary_pdf
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock

@@ -8,7 +8,7 @@ from zoneplan.export.fields_map import MappedField, fields_map_svg, shade_words
 from zoneplan.export.picture import MapClass, swatch_svg
 from zoneplan.export.sheets.paper import pdf, short
 from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
-from zoneplan.export.wgs84 import in_degrees
+from zoneplan.field.crs import in_degrees
 from zoneplan.plan.model import Plan, Setting
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
@@ -53,7 +53,7 @@ def cover_pdf(
     contents : sequence of (str, str)
         What else is in the folder: a name and what it is for.
     paper, units : str
-        As for `summary_pdf`.
+        As for `sheet_pdf`.
     """
     areas_ha = [one.plan.field.area_ha for one in fields]
     title = " ".join(grower.split()) or "A grower"

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from zoneplan.export.sheets.paper import capital, pdf, short
+from zoneplan.export.sheets.paper import capital, short
 from zoneplan.export.sheets.sheet_header import MAP_MOISTURE, TITLE, head
 from zoneplan.export.webpage import page_told
 from zoneplan.plan.model import Plan
@@ -11,19 +11,6 @@ from zoneplan.say.figures import sentence
 from zoneplan.say.notices import listed_numbers
 
 _HIGH_MM = 80.0  # of the map, with what stands beside it
-
-
-def landowner_pdf(
-    plan: Plan, *, paper: str = "letter", units: str = "us", title: TitleBlock | None = None
-) -> bytes:
-    """Print the landowner's page.
-
-    Parameters
-    ----------
-    plan, paper, units, title : Plan, str, str, TitleBlock
-        As for `summary_pdf`.
-    """
-    return pdf("landowner.typ", landowner_told(plan, units, title), paper)
 
 
 def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:

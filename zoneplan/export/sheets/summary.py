@@ -7,7 +7,6 @@ number rests on is the agronomist's sheet's to tell.
 from typing import Any
 
 from zoneplan.export.notices_summary import to_watch
-from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import by_treatment, treatment_row
 from zoneplan.plan.model import Plan
@@ -15,25 +14,6 @@ from zoneplan.request import TitleBlock
 from zoneplan.terms import Fitness
 
 MAPS_MM = ((112.0, 92.0), (112.0, 72.0), (100.0, 56.0), (84.0, 44.0))  # from roomy to tight
-
-
-def summary_pdf(
-    plan: Plan, *, paper: str = "letter", units: str = "us", title: TitleBlock | None = None
-) -> bytes:
-    """Print a plan, tagged to PDF/UA-1, the same bytes for the same plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        What to print.
-    paper : str
-        "letter" or "a4".
-    units : str
-        "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha).
-    title : TitleBlock, optional
-        Whose plan it is and who made it.
-    """
-    return pdf("summary.typ", summary_told(plan, units, title), paper)
 
 
 def summary_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:

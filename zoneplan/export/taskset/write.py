@@ -20,6 +20,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import OutputError
+from zoneplan.export.table import zone_shapes
 from zoneplan.export.taskset.grid import DECIMALS, ZoneGrid, cell_m, grid_file, zone_grid
 from zoneplan.export.taskset.words import (
     HOLDS_MARGIN,
@@ -30,7 +31,7 @@ from zoneplan.export.taskset.words import (
     task_designator,
     zone_designator,
 )
-from zoneplan.export.wgs84 import in_degrees, zone_shapes
+from zoneplan.field.crs import in_degrees
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.terms import Moisture

@@ -7,10 +7,8 @@ import pytest
 from pypdf import PdfReader
 
 from tests.export.plans import small_plan
-from zoneplan.export.sheets.cab_and_agronomist import agronomist_pdf, cab_pdf
 from zoneplan.export.sheets.paper import PICTURE_PPI
-from zoneplan.export.sheets.preview import pages_of
-from zoneplan.export.sheets.summary import summary_pdf
+from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, pages_of, summary_pdf
 
 SHEETS = {"summary.pdf": summary_pdf, "cab.pdf": cab_pdf, "agronomist.pdf": agronomist_pdf}
 
@@ -20,7 +18,7 @@ SHEETS = {"summary.pdf": summary_pdf, "cab.pdf": cab_pdf, "agronomist.pdf": agro
 def test_there_is_a_picture_of_every_page_as_large_as_its_paper(sheet, paper, units):
     plan = small_plan()
     printed = PdfReader(io.BytesIO(SHEETS[sheet](plan, paper=paper, units=units))).pages
-    pictures = pages_of(plan, sheet, paper=paper, units=units)
+    pictures = pages_of(sheet, plan, paper=paper, units=units)
     assert len(pictures) == len(printed)
     for page, picture in zip(printed, pictures, strict=True):
         assert picture.startswith(b"\x89PNG\r\n\x1a\n")
@@ -33,5 +31,5 @@ def test_there_is_a_picture_of_every_page_as_large_as_its_paper(sheet, paper, un
 
 def test_another_plan_has_other_pictures():
     plan = small_plan()
-    assert pages_of(plan, "cab.pdf", units="us") != pages_of(plan, "cab.pdf", units="si")
-    assert pages_of(plan, "cab.pdf") == pages_of(plan, "cab.pdf")
+    assert pages_of("cab.pdf", plan, units="us") != pages_of("cab.pdf", plan, units="si")
+    assert pages_of("cab.pdf", plan) == pages_of("cab.pdf", plan)

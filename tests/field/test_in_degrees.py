@@ -8,7 +8,7 @@ from shapely.geometry import Polygon, box
 
 from tests.export.plans import AREAS_HA, FIELD, SETTINGS
 from zoneplan.demo import demo_fields, plan_demo
-from zoneplan.export.wgs84 import LONGEST_DEGREE_M, in_degrees, slack_m
+from zoneplan.field.crs import LONGEST_DEGREE_M, in_degrees, slack_m
 
 WGS84 = Geod(ellps="WGS84")
 

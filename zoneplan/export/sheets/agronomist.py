@@ -1,0 +1,205 @@
+"""agronomist.pdf: what every number rests on, and what is not known."""
+
+import json
+from typing import Any
+
+from zoneplan.export.notices_summary import not_covered, of_zone, plan_notes
+from zoneplan.export.sheets.paper import capital
+from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
+from zoneplan.export.sheets.sheet_header import head, zone_map
+from zoneplan.export.sheets.zone_words import (
+    Group,
+    area_ha,
+    band,
+    called,
+    elsewhere,
+    ground_words,
+    places,
+    soil_sentences,
+    usual_words,
+)
+from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.request import TitleBlock
+from zoneplan.rowunit.balance import seed_weight_n, weight_n
+from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
+from zoneplan.say.figures import sentence
+from zoneplan.say.notices import named
+from zoneplan.say.odds import opener_words, rounds_words, seed_words, smear_words
+from zoneplan.say.quantities import figure, number, percent, plain, setting_quantity, unit
+from zoneplan.terms import Fitness, Moisture
+
+MAP_MM = (100.0, 70.0)
+
+
+def agronomist_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
+    """All that the agronomist's sheet says, as its template takes it."""
+    return {
+        **head(plan, units, title),
+        "map": zone_map(plan, units, *MAP_MM),
+        "row_unit": row_unit(plan, units),
+        "not_covered": not_covered(plan, units),
+        "zones": _details(plan, units),
+        "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
+        "rules": rule_tables(plan, units),
+        "sources": source_lines(plan),
+        "notes": plan_notes(plan, units),
+    }
+
+
+def row_unit(plan: Plan, system: str) -> list[tuple[str, str]]:
+    """Tell what the machine file says, one label and one value a line."""
+    machine = plan.machine
+
+    def load(force_n: float) -> str:
+        return figure(force_n, "load", system)
+
+    full, refill = machine.fill_full, machine.fill_refill
+    notches = ", ".join(
+        f"{notch.name}: {number(notch.load_n, 'load', system)}" for notch in machine.notches
+    )
+    return [
+        ("Row unit, hopper empty", load(machine.unit_weight_n)),
+        ("Attachments", load(machine.attachments_n)),
+        (
+            "Seed",
+            f"{load(seed_weight_n(machine, full))} full ({percent(full)} of "
+            f"{figure(machine.hopper_m3, 'volume', system)} at "
+            f"{figure(machine.test_weight_kg_m3, 'density', system)}), "
+            f"{load(seed_weight_n(machine, refill))} at refill ({percent(refill)})",
+        ),
+        ("Opener discs", f"{figure(machine.disc_diameter_m, 'length', system)} across"),
+        ("Closing notches", f"{notches} {unit('load', system)}"),
+        *_system(plan, system),
+        (
+            "Load swing",
+            "assumed, not measured"
+            if machine.swing_n is None
+            else f"measured: {load(machine.swing_n)} at "
+            f"{figure(machine.speed_mps, 'speed', system)}",
+        ),
+        ("Too light", f"counts {plain(machine.light_to_heavy, 2)} times as much as too heavy"),
+    ]
+
+
+def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
+    """What the downforce system can give."""
+    downforce = plan.machine.system
+    lines = []
+    if isinstance(downforce, Springs):
+        positions = ", ".join(number(load_n, "load", system) for load_n in downforce.positions_n)
+        lines.append(("Spring positions", f"{positions} {unit('load', system)}"))
+    if isinstance(downforce, SetAir | ClosedLoopAir):
+        points = ", ".join(
+            f"{number(kpa, 'pressure', system)}: {number(force_n, 'load', system)}"
+            for kpa, force_n in downforce.chart
+        )
+        lines.append(
+            ("Air chart", f"{points} ({unit('pressure', system)}: {unit('load', system)})")
+        )
+    if isinstance(downforce, SetAir):
+        lines.append(
+            (
+                "Pressure",
+                f"re-trimmed every {plain(downforce.retrim_s / 60, 1)} min; drifts "
+                f"{figure(downforce.drift_kpa_per_h, 'pressure', system)} an hour, either way",
+            )
+        )
+    if isinstance(downforce, ClosedLoopAir):
+        lines.append(("Sections", f"{downforce.sections}, with {downforce.sensors} sensors"))
+    if isinstance(downforce, Hydraulic):
+        reach = (number(load_n, "load", system) for load_n in (downforce.least_n, downforce.most_n))
+        lines.append(("Cylinder", f"{' to '.join(reach)} {unit('load', system)}; a minus is lift"))
+    if isinstance(downforce, ClosedLoopAir | Hydraulic):
+        delay, constant = plain(downforce.delay_s, 2), plain(downforce.time_constant_s, 2)
+        lines.append(("Response", f"{delay} s delay, {constant} s time constant"))
+    return lines
+
+
+def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
+    """What is told of each zone; zones of which the same is told, together."""
+    cite = cited(plan)
+    groups: dict[str, tuple[dict[str, Any], list[ZoneSetting]]] = {}
+    for setting in plan.settings:
+        zone_details = {
+            "name": called(setting),
+            "ground": ground_words(setting),
+            "soil": " ".join([*soil_sentences(setting), *_usual(setting)]),
+            "forces": [
+                _forces(plan, moisture, instruction, system)
+                for moisture, instruction in setting.set_at.items()
+            ],
+            "chains": chains(setting, system, cite),
+            "remarks": of_zone(setting, system),
+        }
+        groups.setdefault(json.dumps(zone_details), (zone_details, []))[1].append(setting)
+    return [
+        {
+            "title": f"{capital(named([setting.zone.id for setting in alike]))}"
+            f"{', ' if details['name'] else ''}{details['name']}: "
+            f"{details['ground']}, {figure(area_ha(alike), 'area', system)}",
+            "same": _same(plan, alike),
+            **details,
+        }
+        for details, alike in groups.values()
+    ]
+
+
+def _same(plan: Plan, alike: Group) -> str:
+    """Name the zones elsewhere that get the same treatment; empty where none does."""
+    numbers = {setting.zone.id for setting in alike}
+    others = sorted({zone_id for one in alike for zone_id in elsewhere(plan, one)} - numbers)
+    phrases = [*filter(None, [places(alike)]), *([f"set as {named(others)}"] if others else [])]
+    return f"{capital(', and '.join(phrases))}." if phrases and alike[0].set_at else ""
+
+
+def _usual(setting: ZoneSetting) -> list[str]:
+    usual = usual_words(setting)
+    return [f"{capital(usual)}."] if usual else []
+
+
+def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> dict[str, Any]:
+    """The force balance of one row at one moisture, hopper full and at refill, and its odds."""
+    machine = plan.machine
+    weights_n = [weight_n(machine, fill) for fill in (machine.fill_full, machine.fill_refill)]
+    left_n = (setting.margin_full_n, setting.margin_refill_n)
+
+    def load(force_n: float) -> str:
+        return number(force_n, "load", system)
+
+    return {
+        "moisture": moisture,
+        "weight": [load(force_n) for force_n in weights_n],
+        "needs": [load(setting.downforce_full_n), load(setting.downforce_refill_n)],
+        "opener": _opener(setting, system),
+        "opener_span": opener_words(setting, system),
+        "closing": load(setting.closing_load_n),
+        "target": load(setting.margin_n),
+        "band": band(setting.margin_least_n, setting.margin_most_n, system),
+        "set": number(setting.setting, setting_quantity(plan), system),
+        "left": [load(left_n[0]), load(sum(left_n) / 2), load(left_n[1])],
+        "wheels_up": [
+            percent(1 - share)
+            for share in (
+                setting.contact_full_share,
+                setting.contact_share,
+                setting.contact_refill_share,
+            )
+        ],
+        "rounds": sentence(rounds_words(plan, setting)),
+        "shallow": seed_words(setting.shallow_share),
+        "state": "" if moisture is Moisture.DRY else sentence(_state(setting)),
+        "confidence": setting.confidence,
+    }
+
+
+def _opener(setting: Setting, system: str) -> str:
+    opener = number(setting.opener_load_n, "load", system)
+    if not setting.attachments_load_n:
+        return opener
+    return f"{opener} + {number(setting.attachments_load_n, 'load', system)}"
+
+
+def _state(setting: Setting) -> str:
+    """Fit or to be tested, with the odds."""
+    word = "fit" if setting.state is Fitness.FIT else "squeeze test"
+    return f"{word}: {smear_words(setting)}"
