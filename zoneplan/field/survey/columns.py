@@ -1,7 +1,7 @@
 """What we take of a soil survey: its tables, their columns, and which hold numbers."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from zoneplan.errors import quoted
@@ -9,7 +9,7 @@ from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
 Row = Mapping[str, str]  # by column; "" where the survey says nothing
-Tables = Mapping[str, list[Row]]
+Tables = Mapping[str, Sequence[Row]]
 
 NEEDED = {
     "mapunit": ("musym", "muname", "mukey"),
@@ -88,14 +88,14 @@ def number_faults(row: Row, where: str) -> list[str]:
     """
     faults = []
     for name, (least, most) in _NUMBERS.items():
-        cell = row.get(name, "")
-        if not _is_number(cell):
-            faults.append(f"{where}: {name} is {quoted(cell)}, which is no number.")
-        elif cell and not least <= float(cell) <= most:
-            faults.append(
-                f"{where}: {name} is {quoted(cell)}, which cannot be: "
-                f"it lies from {least:g} to {most:g}."
-            )
+        cell = row.get(name)
+        number = _number(cell) if cell else least
+        if least <= number <= most:
+            continue
+        why = f"cannot be: it lies from {least:g} to {most:g}"
+        if not math.isfinite(number):
+            why = "is no number"
+        faults.append(f"{where}: {name} is {quoted(cell)}, which {why}.")
     parts = [row.get(name, "") for name in _PARTS]
     if not faults and all(parts):
         total = sum(map(float, parts))
@@ -138,8 +138,8 @@ def unsaid(tables: Tables) -> list[Notice]:
     return notes
 
 
-def _is_number(text: str) -> bool:
+def _number(cell: str) -> float:
     try:
-        return text == "" or math.isfinite(float(text))
+        return float(cell)
     except ValueError:
-        return False
+        return math.nan

@@ -1,11 +1,12 @@
 """The nouns of a soil survey: map units, their components, and the components' horizons."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from zoneplan.field.survey.columns import Row, Tables
+from zoneplan.field.survey.rows import column
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,19 @@ def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:
     )
 
 
-Grouped = Mapping[str, Mapping[str, list[Row]]]
+@dataclass(frozen=True)
+class Keyed:
+    """The rows of a table, and where those are that a key leads to."""
+
+    rows: Sequence[Row]
+    places: Mapping[str, list[int]]
+
+    def of(self, keys: Collection[str]) -> list[Row]:
+        """The rows that some keys lead to."""
+        return [self.rows[at] for key in keys for at in self.places.get(key, ())]
+
+
+Grouped = Mapping[str, Keyed]
 # Tables with the key that leads from the one before to its rows.
 _LED_BY = {"mapunit": "mukey", "component": "mukey", "chorizon": "cokey", "chfrags": "chkey"}
 _LEADS = {"component": "cokey", "chorizon": "chkey"}
@@ -120,29 +133,31 @@ _LEADS = {"component": "cokey", "chorizon": "chkey"}
 
 def grouped(tables: Tables) -> Grouped:
     """Lay the rows of each table by the key that leads to them."""
-    return {table: _by(tables[table], key) for table, key in _LED_BY.items() if table in tables}
+    return {table: _keyed(tables[table], key) for table, key in _LED_BY.items() if table in tables}
 
 
 def rows_of(rows: Grouped, keys: Collection[str]) -> Tables:
     """Take the tables of some map units out of those of all."""
-    part: dict[str, list[Row]] = {"mapunit": _taken(rows["mapunit"], keys)}
-    part["component"] = _taken(rows["component"], keys)
+    part = {"mapunit": rows["mapunit"].of(keys), "component": rows["component"].of(keys)}
     for before, table in pairwise(("component", "chorizon", "chfrags")):
         if table in rows:
-            part[table] = _taken(rows[table], [row[_LEADS[before]] for row in part[before]])
+            part[table] = rows[table].of([row[_LEADS[before]] for row in part[before]])
     return part
 
 
-def _taken(rows: Mapping[str, list[Row]], keys: Collection[str]) -> list[Row]:
-    return [row for key in keys for row in rows.get(key, ())]
+def _keyed(rows: Sequence[Row], key: str) -> Keyed:
+    places: dict[str, list[int]] = defaultdict(list)
+    for at, value in enumerate(column(rows, key)):
+        places[value].append(at)
+    return Keyed(rows, places)
 
 
-def _in_order(rows: list[Row], key: str) -> list[Row]:
+def _in_order(rows: Sequence[Row], key: str) -> list[Row]:
     """Sort rows by a key, which is a whole number written as text."""
     return sorted(rows, key=lambda row: (len(row[key]), row[key]))
 
 
-def _by(rows: list[Row], key: str) -> dict[str, list[Row]]:
+def _by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
     groups: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         groups[row[key]].append(row)

@@ -8,7 +8,9 @@ where it has the dictionary's own names. Tables that all have one need no dictio
 
 import csv
 import io
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections import deque
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from operator import itemgetter
 from pathlib import Path
 
 from zoneplan.errors import LayerError, listed
@@ -20,6 +22,7 @@ from zoneplan.field.survey.columns import (
     columns_of,
     number_faults,
 )
+from zoneplan.field.survey.rows import LIES, FileRows
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import files_in, read_plain
 
@@ -27,7 +30,6 @@ DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols
 _WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
 _STEMS = {"component": "comp"}  # of a file that is not called like its table
 _KEYS = ("mukey", "cokey", "chkey")
-_LIES = "lies"  # a column of our own: file and line
 # Where the dictionary has what we take of it.
 _FILES = {"tabphyname": 0, "iefilename": 4}
 _COLUMNS = {"tabphyname": 0, "colsequence": 1, "colphyname": 2}
@@ -66,7 +68,7 @@ def read_tables(folder: Path, source: str, *, checked: bool = True) -> tuple[Tab
     faults: list[str] = []
     notes: list[Notice] = []
     stems, columns = _dictionary(files, faults, notes) if _told(files) else _headed_tables(files)
-    tables: dict[str, list[Row]] = {}
+    tables: dict[str, Sequence[Row]] = {}
     for table, needed in {} if faults else (NEEDED | _WELCOME).items():
         stem = stems.get(table, table)
         path = files.get(f"{stem}.txt")
@@ -103,7 +105,7 @@ def check_numbers(tables: Tables, source: str) -> None:
 
 
 def _number_faults(rows: Iterable[Row]) -> list[str]:
-    return [fault for row in rows for fault in number_faults(row, row.get(_LIES, ""))]
+    return [fault for row in rows for fault in number_faults(row, row.get(LIES, ""))]
 
 
 def _holes(source: str, faults: Sequence[str]) -> LayerError:
@@ -181,21 +183,19 @@ def _table(
     wanted: Collection[str] | None,
     faults: list[str],
     notes: list[Notice],
-) -> list[Row]:
+) -> FileRows:
     """Read one table, all columns or some, and add to the faults what keeps it from being trusted.
 
-    Each row has under _LIES where it lies.
+    Each row has under LIES where it lies.
     """
-    taken = _places(columns, wanted)
-    keys = [columns.index(key) for key in _KEYS if key in columns]
-    rows: list[Row] = []
+    rows, pick, keys = _laid_out(path, columns, wanted)
     short: list[tuple[int, int]] = []
     for line, cells in _rows(path, faults):
         names = _named(cells) if line == 1 else []
         if names and sorted(names) == sorted(columns):
             notes.append(_headings(path, names == columns))
-            columns, taken = names, _places(names, wanted)
-            keys = [columns.index(key) for key in _KEYS if key in columns]
+            columns = names
+            rows, pick, keys = _laid_out(path, columns, wanted)
             continue
         sound = all(cells[at].strip().isdecimal() for at in keys if at < len(cells))
         if line == 1 and not sound:
@@ -205,9 +205,7 @@ def _table(
         elif not sound:
             faults.append(_damaged(path, line))
         else:
-            row = {name: cells[at].strip() for name, at in taken}
-            row[_LIES] = f"{path.name}, line {line}"
-            rows.append(row)
+            rows.add(line, pick(cells))
     if short:
         line, width = short[0]
         others = f" (and {len(short) - 1} more lines)" if len(short) > 1 else ""
@@ -218,12 +216,18 @@ def _table(
     return rows
 
 
+def _laid_out(
+    path: Path, columns: Sequence[str], wanted: Collection[str] | None
+) -> tuple[FileRows, Callable[[Sequence[str]], Sequence[str]], list[int]]:
+    """Rows to fill, what picks the cells of one, and where the keys stand among all cells."""
+    taken = [at for at, name in enumerate(columns) if wanted is None or name in wanted]
+    pick = itemgetter(*taken) if len(taken) > 1 else lambda cells: [cells[at] for at in taken]
+    keys = [columns.index(key) for key in _KEYS if key in columns]
+    return FileRows(path.name, [columns[at] for at in taken]), pick, keys
+
+
 def _named(cells: Sequence[str]) -> list[str]:
     return [cell.strip().lower() for cell in cells]
-
-
-def _places(columns: Sequence[str], wanted: Collection[str] | None) -> list[tuple[str, int]]:
-    return [(name, at) for at, name in enumerate(columns) if wanted is None or name in wanted]
 
 
 def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
@@ -236,31 +240,37 @@ def _rows(path: Path, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
-    rows, wrong = _parsed(text, None)
-    if wrong is not None and '\\"' in text:
-        escaped, still_wrong = _parsed(text, "\\")
-        rows, wrong = (escaped, None) if still_wrong is None else (rows, wrong)
-    yield from rows
-    if wrong is not None:
-        faults.append(
-            f"{path.name} is cut off or damaged: in line {wrong} a quoted text goes wrong."
-        )
+    wrong: list[int] = []
+    yield from _parsed(text, _escape(text), wrong)
+    faults += [
+        f"{path.name} is cut off or damaged: in line {line} a quoted text goes wrong."
+        for line in wrong
+    ]
 
 
-def _parsed(text: str, escape: str | None) -> tuple[list[tuple[int, list[str]]], int | None]:
-    """Take rows apart, up to the line where a quoted text goes wrong."""
+def _escape(text: str) -> str | None:
+    """A backslash, where quotes are escaped by it, and only so all can be taken apart."""
+    if '\\"' not in text:
+        return None
+    doubled: list[int] = []
+    escaped: list[int] = []
+    for escape, wrong in ((None, doubled), ("\\", escaped)):
+        deque(_parsed(text, escape, wrong), maxlen=0)
+    return "\\" if doubled and not escaped else None
+
+
+def _parsed(text: str, escape: str | None, wrong: list[int]) -> Iterator[tuple[int, list[str]]]:
+    """Take rows apart, up to the line where a quoted text goes wrong, which is told."""
     lines = io.StringIO(text, newline="")
     reader = csv.reader(lines, delimiter="|", escapechar=escape, strict=True)
-    rows: list[tuple[int, list[str]]] = []
     line = 1
     try:
         for cells in reader:
             if cells:
-                rows.append((line, cells))
+                yield line, cells
             line = reader.line_num + 1
     except csv.Error:
-        return rows, line
-    return rows, None
+        wrong.append(line)
 
 
 def _headings(path: Path, in_order: bool) -> Notice:
