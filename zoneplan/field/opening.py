@@ -12,7 +12,7 @@ import struct
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,6 +42,7 @@ POINTERS = frozenset(_POINTERS.split())
 MOST_CELLS = 100_000_000  # of one band, read at once: a field of 10 by 10 km at one metre
 OWN_TAG = "ZONEPLAN_"
 _MOST_TAG = 80  # letters
+_MOST_ASKED = 5_000  # keys in one question
 MOST_CACHE_MB = 64  # of unpacked blocks; the library would take a twentieth of all memory
 MOST_BLOCK_MB = 512  # of a raster: what must be unpacked to see a single cell
 NO_NETWORK = {
@@ -100,6 +101,25 @@ class LayerInfo:
     crs: str | None
     columns: tuple[str, ...]
     count: int
+
+
+@dataclass(frozen=True)
+class Link:
+    """What is wanted of a table: columns, as far as it has them, of the rows with some keys."""
+
+    table: str
+    columns: tuple[str, ...]  # in lower case
+    key: str
+    by: tuple[str, str] | None = None  # an earlier table, and its column that holds the keys
+
+
+@dataclass(frozen=True)
+class Linked:
+    """What came of a Link."""
+
+    columns: tuple[str, ...]  # those of its own that the table has
+    empty: bool  # the whole table is
+    rows: list[tuple[Any, ...]]
 
 
 @dataclass(frozen=True)
@@ -196,6 +216,57 @@ def read_vectors(
         )
         names = map(str, meta["fields"])
         return Vectors(meta["crs"], dict(zip(names, values, strict=True)), shapes)
+
+
+def read_linked(path: Path, links: Sequence[Link], keys: Collection[str]) -> list[Linked]:
+    """Read rows of several tables of a GeoPackage by SQLite, each looked up by its keys.
+
+    The keys are those given, or what an earlier table has in some column.
+    """
+    with _library(), closing(_database(path)) as database:
+        _check_parts(database)
+        parts: dict[str, Linked] = {}
+        for link in links:
+            wanted = keys
+            if link.by is not None:
+                before, name = parts[link.by[0]], link.by[1]
+                at = before.columns.index(name) if name in before.columns else None
+                wanted = [] if at is None else {str(row[at]) for row in before.rows}
+            parts[link.table] = _linked(database, link, wanted)
+        return list(parts.values())
+
+
+def _linked(database: sqlite3.Connection, link: Link, keys: Collection[str]) -> Linked:
+    """Look up rows. A number of single precision is given as the shortest that means it."""
+    table = _identifier(link.table)
+    kinds = {
+        str(name).lower(): (_identifier(name), str(kind).upper().startswith("FLOAT"))
+        for _, name, kind, *_ in database.execute(f"PRAGMA table_info({table})")
+    }
+    names = tuple(name for name in link.columns if name in kinds)
+    empty = bool(kinds) and database.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() is None  # noqa: S608
+    if link.key not in names or not keys:
+        return Linked(names, empty, [])
+    asked = f"SELECT {', '.join(kinds[name][0] for name in names)} FROM {table}"  # noqa: S608
+    if len(keys) <= _MOST_ASKED:
+        asked += f" WHERE {kinds[link.key][0]} IN ({', '.join('?' * len(keys))})"
+        rows = database.execute(asked, sorted(keys)).fetchall()
+    else:
+        rows = database.execute(asked).fetchall()
+    single = [at for at, name in enumerate(names) if kinds[name][1]]
+    return Linked(names, empty, [_shortened(row, single) for row in rows] if single else rows)
+
+
+def _shortened(row: tuple[Any, ...], single: Sequence[int]) -> tuple[Any, ...]:
+    cells = list(row)
+    for at in single:
+        if isinstance(cells[at], float):
+            cells[at] = float(str(np.float32(cells[at])))
+    return tuple(cells)
+
+
+def _identifier(name: object) -> str:
+    return '"' + str(name).replace('"', '""') + '"'
 
 
 def read_packed_shapefile(content: bytes, stem: str) -> list[tuple[dict[str, Any], Any]]:
@@ -365,9 +436,12 @@ def _check_database(path: Path) -> None:
     """
     if path.suffix.lower() != ".gpkg":
         return
-    address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
-    with closing(sqlite3.connect(address, uri=True)) as database:
+    with closing(_database(path)) as database:
         _check_parts(database)
+
+
+def _database(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
 
 
 def _check_parts(database: sqlite3.Connection) -> None:

@@ -84,6 +84,8 @@ def written(cell: object) -> str:
     >>> written(12.0), written(None), written(" north 40 ")
     ('12', '', 'north 40')
     """
+    if isinstance(cell, str):
+        return cell.strip()
     if cell is None or cell is pd.NA or cell is pd.NaT or cell != cell:  # noqa: PLR0124 (NaN)
         return ""
     return f"{cell:.15g}" if isinstance(cell, float) else str(cell).strip()

@@ -4,18 +4,20 @@ A state's has half a million polygons. Of these only the ones about the field ar
 of its tables only the columns and rows that they lead to.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 import geopandas as gpd
-import pandas as pd
+import numpy as np
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart
 from zoneplan.field.crs import Box, box_in, known_crs
 from zoneplan.field.files import frame_of
-from zoneplan.field.opening import layer_info, layers_of, read_vectors
+from zoneplan.field.opening import Link, layer_info, layers_of, read_linked, read_vectors
 from zoneplan.field.pick import written
 from zoneplan.field.survey.columns import (
     FRAGMENTS,
@@ -28,7 +30,13 @@ from zoneplan.field.survey.columns import (
 
 _DATABASE = "a database"
 _AGAIN = "Download it again."
-_MOST_ASKED = 5_000  # keys in one question
+# Tables with the key of their rows, and where else than with the map unit it stands.
+_LED_BY: dict[str, tuple[str, tuple[str, str] | None]] = {
+    "mapunit": ("mukey", None),
+    "component": ("mukey", None),
+    "chorizon": ("cokey", ("component", "cokey")),
+    "chfrags": ("chkey", ("chorizon", "chkey")),
+}
 
 
 def is_database(path: Path) -> bool:
@@ -56,6 +64,12 @@ def _layers_of(path: Path, _stamp: object) -> Sequence[tuple[str, bool]]:
         return ()
 
 
+@lru_cache(maxsize=64)
+def _stated(path: Path, layer: str, _stamp: object) -> str | None:
+    """The coordinate system of a layer, asked once as long as nobody writes to it."""
+    return apart(_DATABASE, _AGAIN, layer_info, path, layer).crs
+
+
 def _stamp(path: Path) -> object:
     """What changes with a file, or with any in a folder."""
     try:
@@ -76,7 +90,7 @@ def read_database_map(
         When the layer is damaged or holds other than polygons, or when it states no
         coordinate system and none is given.
     """
-    stated = apart(_DATABASE, _AGAIN, layer_info, path, layer).crs or crs
+    stated = _stated(path, layer, _stamp(path)) or crs
     system = known_crs(stated) if stated else None
     if system is None or not (system.is_geographic or system.is_projected):
         raise LayerError(
@@ -110,66 +124,95 @@ def read_database_tables(path: Path, mukeys: Collection[str]) -> Tables:
         With every table and column that is missing, or every cell that should be a number.
     """
     layers = layers_in(path, with_shapes=False)
-    columns = _columns(path, layers)
-
-    def rows(table: str, key: str, keys: Collection[str]) -> list[Row]:
-        return _rows(path, layers[table], columns[table], key, keys)
-
-    tables = {
-        "mapunit": rows("mapunit", "mukey", mukeys),
-        "component": rows("component", "mukey", mukeys),
-    }
-    tables["chorizon"] = rows("chorizon", "cokey", {row["cokey"] for row in tables["component"]})
-    if "chfrags" in columns:
-        tables["chfrags"] = rows("chfrags", "chkey", {row["chkey"] for row in tables["chorizon"]})
+    faults = [f"The table {table} is missing." for table in NEEDED if table not in layers]
+    look_up = _looked_up if path.suffix.lower() == ".gpkg" else _gone_through
+    parts = look_up(path, layers, mukeys)
+    for table, part in parts.items():
+        lacking = [name for name in (NEEDED | FRAGMENTS)[table] if name not in part.columns]
+        if lacking:
+            faults.append(f"The table {table} has no column {', '.join(lacking)}.")
+        elif part.empty and table in NEEDED:
+            faults.append(f"The table {table} is empty.")
+    if faults:
+        raise _holes(path, faults)
     faults = [
         fault
         for table, key in (("component", "cokey"), ("chorizon", "chkey"), ("chfrags", "chkey"))
-        for row in tables.get(table, [])
+        for row in (parts[table].rows if table in parts else ())
         for fault in number_faults(row, f"{table}, {key} {row[key]}")
     ]
     if faults:
         raise _holes(path, faults)
-    return tables
+    return {table: part.rows for table, part in parts.items()}
 
 
-def _columns(path: Path, layers: Mapping[str, str]) -> dict[str, dict[str, str]]:
-    """Find the columns that we take of each table by their names in lower case."""
-    faults = [f"The table {table} is missing." for table in NEEDED if table not in layers]
-    columns: dict[str, dict[str, str]] = {}
-    for table, needed in (NEEDED | FRAGMENTS).items():
-        if table in layers:
-            info = apart(_DATABASE, _AGAIN, layer_info, path, layers[table], count=True)
-            names = {name.lower(): name for name in info.columns}
-            columns[table] = {name: names[name] for name in columns_of(table) if name in names}
-            lacking = [name for name in needed if name not in names]
-            if lacking:
-                faults.append(f"The table {table} has no column {', '.join(lacking)}.")
-            elif not info.count and table in NEEDED:
-                faults.append(f"The table {table} is empty.")
-    if faults:
-        raise _holes(path, faults)
-    return columns
+class _Part(NamedTuple):
+    """What there is of a table."""
+
+    columns: Collection[str]  # those that we take, as far as it has them
+    empty: bool  # all of it is
+    rows: list[Row]  # those with the keys
 
 
-def _rows(
-    path: Path, layer: str, columns: Mapping[str, str], key: str, keys: Collection[str]
-) -> list[Row]:
-    """Read the rows of a table that have one of some keys.
+def _looked_up(path: Path, layers: Mapping[str, str], mukeys: Collection[str]) -> dict[str, _Part]:
+    """Ask a GeoPackage for the rows that the keys lead to, of all tables at once."""
+    links = [link for link in _links(layers) if not link.by or link.by[0] in layers]
+    theirs = [
+        replace(link, table=layers[link.table], by=link.by and (layers[link.by[0]], link.by[1]))
+        for link in links
+    ]
+    read = apart(_DATABASE, _AGAIN, read_linked, path, theirs, set(mukeys))
+    parts: dict[str, _Part] = {}
+    for link, linked in zip(links, read, strict=True):
+        columns, keys = linked.columns, _keys(link, parts, mukeys)
+        rows: Iterator[Row] = (
+            dict(zip(columns, map(written, row), strict=True)) for row in linked.rows
+        )
+        mine = [row for row in rows if row[link.key] in keys]
+        parts[link.table] = _Part(columns, linked.empty, mine)
+    return parts
 
-    A GeoPackage looks them up; a geodatabase would go through all of them for each row. Its
-    numbers are often of single precision: 20.3 is then written as that, not as 20.2999992.
+
+def _gone_through(
+    path: Path, layers: Mapping[str, str], mukeys: Collection[str]
+) -> dict[str, _Part]:
+    """Read tables of a geodatabase: to look up rows it would go through all of them for each.
+
+    Its numbers are often of single precision: 20.3 is then written as that, not as 20.2999992.
     """
-    where = None
-    if path.suffix.lower() == ".gpkg" and len(keys) <= _MOST_ASKED:
-        quoted = ", ".join("'" + value.replace("'", "''") + "'" for value in sorted(keys))
-        where = f'"{columns[key]}" IN ({quoted})'
-    wanted = list(columns.values())
-    read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, columns=wanted, where=where)
-    frame = pd.DataFrame(read.columns)
-    frame = frame[frame[columns[key]].map(written).isin(keys)]
-    cells = [map(written, frame[name].to_numpy()) for name in columns.values()]
-    return [dict(zip(columns, row, strict=True)) for row in zip(*cells, strict=True)]
+    parts: dict[str, _Part] = {}
+    for link in _links(layers):
+        layer = layers[link.table]
+        info = apart(_DATABASE, _AGAIN, layer_info, path, layer, count=True)
+        names = {name.lower(): name for name in info.columns}
+        columns = {name: names[name] for name in link.columns if name in names}
+        rows: list[Row] = []
+        if keys := _keys(link, parts, mukeys) if link.key in columns else ():
+            wanted = list(columns.values())
+            read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, columns=wanted).columns
+            mine = np.fromiter(
+                (written(key) in keys for key in read[columns[link.key]]), dtype=bool
+            )
+            cells = [map(written, read[name][mine]) for name in wanted]
+            rows = [dict(zip(columns, row, strict=True)) for row in zip(*cells, strict=True)]
+        parts[link.table] = _Part(tuple(columns), not info.count, rows)
+    return parts
+
+
+def _links(layers: Mapping[str, str]) -> list[Link]:
+    return [
+        Link(table, columns_of(table), key, by)
+        for table, (key, by) in _LED_BY.items()
+        if table in layers
+    ]
+
+
+def _keys(link: Link, parts: Mapping[str, _Part], mukeys: Collection[str]) -> set[str]:
+    """The keys of the rows that are wanted of a table."""
+    if link.by is None:
+        return set(mukeys)
+    before, name = link.by
+    return {row.get(name, "") for row in parts[before].rows} if before in parts else set()
 
 
 def _holes(path: Path, faults: list[str]) -> LayerError:
