@@ -146,7 +146,8 @@ def read_areas(
             "Give the file of one layer, or export one by itself."
         )
     frame = next(iter(layers.values()))
-    frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)]
+    nowhere = frame.geometry.isna() | frame.geometry.is_empty
+    frame = frame[~nowhere] if nowhere.any() else frame
     kinds = set(frame.geom_type)
     if (not kinds and bbox is None) or kinds - {"Polygon", "MultiPolygon"}:
         raise LayerError(

@@ -104,7 +104,8 @@ def read_database_map(
     window = None if bbox is None else box_in(system, bbox)
     read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, bbox=window)
     frame = frame_of(read, path.name)
-    frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)]
+    nowhere = frame.geometry.isna() | frame.geometry.is_empty
+    frame = frame[~nowhere] if nowhere.any() else frame
     kinds = set(frame.geom_type) - {"Polygon", "MultiPolygon"}
     if kinds:
         raise LayerError(

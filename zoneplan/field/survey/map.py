@@ -4,11 +4,14 @@ It comes out as a GeoDataFrame of polygons, with the columns mukey and areasymbo
 "" where the map does not say.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import geopandas as gpd
-import pandas as pd
+import numpy as np
+from numpy.typing import NDArray
+from pyproj import CRS
 
 from zoneplan.errors import LayerError, named
 from zoneplan.field.crs import Box
@@ -51,44 +54,82 @@ def read_map(
     """
     notes: list[Notice] = []
     owners: dict[str, str] = {}
-    frames: list[gpd.GeoDataFrame] = []
-    for name, frame in sorted(_layers(parts, crs, bbox), key=lambda layer: _is_cut(layer[0])):
-        symbols = set(frame["areasymbol"])
+    layers: list[_Layer] = []
+    for layer in sorted(_layers(parts, crs, bbox), key=lambda layer: _is_cut(layer.name)):
+        symbols = set(layer.symbols)
         twice = sorted(symbols & owners.keys())
-        if owners and ("" in symbols or (twice and not _is_cut(name))):
+        if owners and ("" in symbols or (twice and not _is_cut(layer.name))):
             raise LayerError(
-                f"{name} and {', '.join(sorted(set(owners.values())))} may map the same ground "
-                f"({', '.join(twice) or 'no AREASYMBOL'}): more than one soil survey.\n"
+                f"{layer.name} and {', '.join(sorted(set(owners.values())))} may map the same "
+                f"ground ({', '.join(twice) or 'no AREASYMBOL'}): more than one soil survey.\n"
                 "We won't guess which one is meant.\n"
                 "Take all but one away, or give each by itself."
             )
         if twice:
             whole = owners[twice[0]]
-            notes.append(notice("survey-map-left-out", map=name, other=whole, areas=tuple(twice)))
-        frames.append(frame[~frame["areasymbol"].isin(twice)].to_crs((frames or [frame])[0].crs))
-        owners |= dict.fromkeys(symbols - owners.keys(), name)
-    return pd.concat(frames, ignore_index=True), notes
+            notes.append(
+                notice("survey-map-left-out", map=layer.name, other=whole, areas=tuple(twice))
+            )
+        layers.append(layer.without(twice))
+        owners |= dict.fromkeys(symbols - owners.keys(), layer.name)
+    return _side_by_side(layers), notes
 
 
-def _layers(
-    parts: Sequence[Path], crs: str | None, bbox: Box | None
-) -> Iterator[tuple[str, gpd.GeoDataFrame]]:
+class _Layer(NamedTuple):
+    """One layer of a map."""
+
+    name: str
+    keys: list[str]
+    symbols: list[str]
+    shapes: NDArray[np.object_]
+    crs: CRS
+
+    def without(self, symbols: Collection[str]) -> "_Layer":
+        """It without some survey areas."""
+        if not symbols:
+            return self
+        rest = [at for at, symbol in enumerate(self.symbols) if symbol not in symbols]
+        keys, areas = ([cells[at] for at in rest] for cells in (self.keys, self.symbols))
+        return self._replace(keys=keys, symbols=areas, shapes=self.shapes[rest])
+
+
+def _side_by_side(layers: Sequence[_Layer]) -> gpd.GeoDataFrame:
+    """All layers as one, in the system of the first."""
+    crs = layers[0].crs
+    shapes = [
+        layer.shapes
+        if layer.crs == crs
+        else gpd.GeoSeries(layer.shapes, crs=layer.crs).to_crs(crs).to_numpy()
+        for layer in layers
+    ]
+    return gpd.GeoDataFrame(
+        {
+            "mukey": [key for layer in layers for key in layer.keys],
+            "areasymbol": [symbol for layer in layers for symbol in layer.symbols],
+        },
+        geometry=np.concatenate(shapes),
+        crs=crs,
+    )
+
+
+def _layers(parts: Sequence[Path], crs: str | None, bbox: Box | None) -> Iterator[_Layer]:
     for part in parts:
         if is_answer(part):
-            yield part.name, answer_map(read_answer(part), part.name)
+            yield _tidied(answer_map(read_answer(part), part.name), part.name, part.name)
             continue
         layers = map_layers(part)
         for layer in layers:
-            yield layer, _tidied(read_database_map(part, layer, crs, bbox), f"{part.name} {layer}")
+            frame = read_database_map(part, layer, crs, bbox)
+            yield _tidied(frame, layer, f"{part.name} {layer}")
         if not layers:
-            yield part.name, _tidied(read_areas(part, crs, MOST_CORNERS, bbox), part.name)
+            yield _tidied(read_areas(part, crs, MOST_CORNERS, bbox), part.name, part.name)
 
 
 def _is_cut(name: str) -> bool:
     return Path(name).stem.lower() == _CUT
 
 
-def _tidied(frame: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:
+def _tidied(frame: gpd.GeoDataFrame, name: str, source: str) -> _Layer:
     """Keep the keys and the symbols, as text, whatever the case of their columns."""
     columns = {str(name).lower(): name for name in frame.columns}
     if "mukey" not in columns:
@@ -97,9 +138,8 @@ def _tidied(frame: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:
             f"Its columns are: {named(frame.columns)}.\n"
             "Download the survey area again, and keep its files as they come."
         )
-    symbols = frame[columns["areasymbol"]].map(written) if "areasymbol" in columns else ""
-    return gpd.GeoDataFrame(
-        {"mukey": frame[columns["mukey"]].map(written), "areasymbol": symbols},
-        geometry=frame.geometry,
-        crs=frame.crs,
-    )
+    keys = [written(key) for key in frame[columns["mukey"]]]
+    symbols = [""] * len(keys)
+    if "areasymbol" in columns:
+        symbols = [written(symbol) for symbol in frame[columns["areasymbol"]]]
+    return _Layer(name, keys, symbols, frame.geometry.to_numpy(), frame.crs)

@@ -71,7 +71,11 @@ def _opened(path: Path, deep: int) -> Iterator[Path]:
 def find_parts(home: Path) -> Parts:
     """Find what holds the map of a survey, and what holds its tables."""
     files = files_in(home) if is_folder(home) and not is_database(home) else []
-    folders = {folder for file in files for folder in file.parents if home in folder.parents}
+    folders: set[Path] = set()
+    for folder in {file.parent for file in files}:
+        while folder != home and folder not in folders:
+            folders.add(folder)
+            folder = folder.parent  # noqa: PLW2901
     paths = [*sorted({*files, *folders}), home]
     return Parts(
         list(filter(_holds_map, paths)),

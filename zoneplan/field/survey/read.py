@@ -204,7 +204,11 @@ class Survey:
         return SoilLayer(
             name=", ".join(areas) or self.path.stem,
             kind="soil survey",
-            ground=ground.assign(facts=[self._facts[key] for key in keys])[["facts", "geometry"]],
+            ground=gpd.GeoDataFrame(
+                {"facts": [self._facts[key] for key in keys]},
+                geometry=ground.geometry.to_numpy(),
+                crs=ground.crs,
+            ),
             notes=(
                 notice("survey-lines", table_layout=_edition(self._source)),
                 *notes,

@@ -105,9 +105,13 @@ def _clip(horizons: Sequence[Horizon]) -> list[tuple[Horizon, float]]:
 
 def _mean(layers: _Layers, value: Callable[[Horizon], float | None]) -> float | None:
     """Mean by thickness over the layers that have the value."""
-    known = [(amount, cm) for horizon, cm in layers if (amount := value(horizon)) is not None]
-    thickness_cm = sum(cm for _, cm in known)
-    return sum(amount * cm for amount, cm in known) / thickness_cm if known else None
+    weighed = thickness_cm = 0.0
+    for horizon, cm in layers:
+        amount = value(horizon)
+        if amount is not None:
+            weighed += amount * cm
+            thickness_cm += cm
+    return weighed / thickness_cm if thickness_cm else None
 
 
 def _fractions(layers: _Layers) -> tuple[float, float, float] | None:
