@@ -122,6 +122,7 @@ def field_map(
     *,
     there: Collection[str],
     web: bool,
+    asks: Mapping[str, Any] | None,
     on_change: Callable[[], None],
 ) -> None:
     """Draw the map. What is clicked on it stands in the session's "map".
@@ -138,6 +139,8 @@ def field_map(
         Digests of the shapes that the browser has.
     web : bool
         Whether pictures from the internet lie below.
+    asks : mapping, optional
+        What the map is to be clicked for: a neighbour to join, or the corners of a line.
     on_change : callable
         Called where something is clicked, or the browser lacks shapes.
     """
@@ -154,6 +157,7 @@ def field_map(
         web={"url": web_map.TILES, "credit": web_map.CREDIT, "finest": web_map.FINEST}
         if web
         else None,
+        asks=asks,
         key="map",
         on_change=on_change,
     )

@@ -11,7 +11,11 @@ from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
 from zoneplan.notices import Notice
 from zoneplan.pages import web_map
-from zoneplan.pages.changes import changes, pick_zone_again
+from zoneplan.pages.by_hand.change_list import change_list
+from zoneplan.pages.by_hand.edges import Asking, asking, take
+from zoneplan.pages.by_hand.making import HERE, IN_BOX, IN_LIST, pick_zone_again
+from zoneplan.pages.by_hand.what_changed import what_changed
+from zoneplan.pages.by_hand.zone_box import zone_box
 from zoneplan.pages.hand_checks import hand_checks
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
@@ -159,20 +163,29 @@ def _field(run: Run, fresh: int) -> None:
     plan = run.plan
     with st.container(key="body"):
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
+    job = desk().now
+    assert job is not None
+    moved, at = what_changed(job), st.session_state.get(HERE)
     with left, st.container(horizontal=True, vertical_alignment="bottom", key="shown"):
         moisture = _pick_moisture()
         shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
+        news = st.container()
+        in_box = zone_box(plan, zone, moved if at == IN_BOX else "") and at == IN_BOX
+        if moved and at != IN_LIST and not in_box:
+            news.html(moved)
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, moisture, fill))
     with left:
-        legend_html = _draw(run, shown, moisture, zone)
+        legend_html = _draw(run, shown, moisture, zone, asking(plan, zone))
         st.html(legend_html + margin_is() + whole_field(plan, moisture))
     desk().seen.update({name: st.session_state[name] for name in _SEEN if name in st.session_state})
     with below:
         st.html(zone_table(plan, moisture))
-        changes(plan, zone, moisture)
+        if moved and at == IN_LIST:
+            st.html(moved)
+        change_list(plan)
         hand_checks(plan, zone, moisture, fill)
 
 
@@ -233,9 +246,11 @@ def _pick_layer(run: Run) -> str:
     return shown
 
 
-def _draw(run: Run, shown: str, moisture: Moisture, zone: int) -> str:
+def _draw(run: Run, shown: str, moisture: Moisture, zone: int, asked: Asking | None) -> str:
     """Draw the map; its legend as HTML."""
     plan = run.plan
+    if asked and shown != AT_ONE:  # zones are what is clicked
+        shown = ZONES
     zones = _once("zone_shapes", run, lambda: zone_shapes(plan))
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
@@ -253,6 +268,7 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int) -> str:
         layer,
         there=there,
         web=st.session_state["web_map"],
+        asks=asked.for_map if asked else None,
         on_change=_take_click,
     )
     there |= {shapes.digest for shapes in (zones, layer) if shapes}
@@ -274,12 +290,14 @@ def _once(name: str, of: object, think: Callable[[], Thing]) -> Thing:
 
 
 def _take_click() -> None:
-    """Choose the zone that was clicked, or the one that holds the place on another layer."""
+    """Choose the zone at the click, or do what the map was asked to be clicked for."""
     event, run = st.session_state["map"], current()
     if lacks := event.get("lacks"):
         st.session_state[_HAS] -= {*lacks}
     elif "zone" in event:
         st.session_state["zone"] = event["zone"]
+    elif "place" not in event:
+        take(event)
     elif run:
         number = zone_at(run.plan, tuple(event["place"]))
         st.session_state["zone"] = number or st.session_state["zone"]

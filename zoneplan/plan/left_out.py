@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 from zoneplan.notices import Notice
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
-from zoneplan.zones.edit import Edit, Override
+from zoneplan.zones.edit import Edit, Override, Rename
 
 NOT_PLACED = (
     "edit-outside-field",
@@ -45,4 +45,25 @@ def left_out(
                     and zone_at(plan, edit.at) == notice.zone
                 ):
                     out[number] = notice
+    return out
+
+
+def replaced(plan: Plan, edits: Sequence[Edit]) -> Mapping[int, int]:
+    """Give the changes that a later one of the same zone took the place of, and which one.
+
+    Parameters
+    ----------
+    plan, edits : Plan, sequence of Edit
+        As `left_out` takes them.
+    """
+    last: dict[tuple[int | None, str, str], int] = {}
+    out = {}
+    for number, edit in reversed([*enumerate(edits, start=1)]):
+        if not isinstance(edit, Override | Rename):
+            continue
+        says = ("name", "") if isinstance(edit, Rename) else (edit.decides, edit.moisture)
+        subject = (zone_at(plan, edit.at), *says)
+        if subject in last and subject[0] is not None:
+            out[number] = last[subject]
+        last.setdefault(subject, number)
     return out

@@ -1,5 +1,8 @@
 """Places in a plan: one in a zone, the zone at one, its neighbours, a line that splits it."""
 
+from collections.abc import Sequence
+
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -8,6 +11,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan
 from zoneplan.zones.edit import Point, Split
+from zoneplan.zones.split_merge import parted, within
 
 _PLACES = 7  # decimals of a degree: a centimetre
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)  # of the way across: the middle first
@@ -78,6 +82,39 @@ def halved(plan: Plan, number: int, way: str) -> Split:
         "It runs round other ground, or it is too thin.\n"
         "Draw a line of your own on the map."
     )
+
+
+def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
+    """Part one zone along a line, however far that is drawn past its edges.
+
+    Parameters
+    ----------
+    plan, number : Plan, int
+        Whose zone.
+    line : sequence of (float, float)
+        Its corners, longitude and latitude in degrees.
+
+    Raises
+    ------
+    LayerError
+        Where it does not part the zone, or is nowhere on earth.
+    """
+    for east, north in line:
+        if not (abs(north) <= 90 and abs(east) <= 180):
+            raise LayerError(
+                f"The line has a corner at latitude {north:g}, longitude {east:g}, which is no "
+                "place on earth: write latitude first, then longitude."
+            )
+    drawn = LineString(line) if len(line) > 1 else LineString()
+    across = within(move(drawn, WGS_84, plan.field.crs), _shape(plan, number))
+    parts, _ = parted(np.array([_shape(plan, number)], dtype=object), across)
+    if len(parts) == 1:
+        raise LayerError(
+            f"The line does not part zone {number}: it crosses it nowhere from edge to edge.\n"
+            "Begin it outside the zone, and end it outside."
+        )
+    corners = tuple((round(east, _PLACES), round(north, _PLACES)) for east, north in line)
+    return Split(corners, at=place_in(plan, number))
 
 
 def _shape(plan: Plan, number: int) -> Polygon:

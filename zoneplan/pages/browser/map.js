@@ -11,6 +11,9 @@ const PLACES = 1e7; // of a degree, in which shapes are sent
 const shapes = new Map(); // by digest
 let map, args, turn = Date.now(), moved = false, asked = ["", 0], asking, tiles, fitted;
 const drawn = { zones: null, layer: null }; // what lies on the map, and under which digest
+const line = { of: "", corners: [], all: null }; // that a zone is split by, while it is drawn
+const bar = Object.fromEntries(["asks", "done", "less", "back"].map(
+  (id) => [id, document.getElementById(id)]));
 
 const say = (type, more) =>
   window.parent.postMessage({ isStreamlitMessage: true, type: `streamlit:${type}`, ...more }, "*");
@@ -52,6 +55,7 @@ function render(next) {
   lay("zones", args.zones, layZones);
   lay("layer", args.layer, layGround);
   look();
+  askFor();
 }
 
 // Until they come: what is asked while the page runs may be passed over.
@@ -75,7 +79,12 @@ function begin() {
   box.addEventListener("click", ({ target }) => {
     if (target.closest(".leaflet-control-zoom")) moved = true;
   });
-  ["ground", "hatch", "edges", "chosen"].forEach((name, place) => {
+  map.on("click", ({ latlng }) => { if (splits()) corner(latlng); });
+  box.addEventListener("keydown", key);
+  bar.done.onclick = () => tell({ line: line.corners.map(({ lng, lat }) => [lng, lat]) });
+  bar.less.onclick = () => { line.corners.pop(); showLine(); };
+  bar.back.onclick = () => tell({ back: true });
+  ["ground", "hatch", "edges", "chosen", "line"].forEach((name, place) => {
     map.createPane(name).style.zIndex = 400 + 10 * place;
   });
 }
@@ -103,7 +112,7 @@ function lay(what, digest, draw) {
   if (drawn[what]) drawn[what].paths.forEach((path) => path.addTo(drawn[what].all));
 }
 
-const line = (places, pane, className, weight, more) =>
+const path = (places, pane, className, weight, more) =>
   L.polyline(places, { pane, className, weight, interactive: false, ...more });
 
 // Two of each shape: its colour, which takes the click, and its hatch inside a dark edge.
@@ -117,16 +126,19 @@ function pair(parts, weight) {
 
 function layZones({ outline, zones, edges, hatches }) {
   patterns(hatches);
-  const byId = new Map(), rim = line(rims(outline), "chosen", "outline", 3);
+  const byId = new Map(), rim = path(rims(outline), "chosen", "outline", 3);
   for (const { id, parts, at } of zones) {
     const [fill, hatch] = pair(parts, 1.4);
-    fill.on("click", () => tell({ zone: id }));
+    fill.on("click", () => choose(id));
     fill.bindTooltip(() => text("span", args.names[id] || ""), { sticky: true });
     const around = rims(parts);
-    const chosen = [line(around, "chosen", "casing", 8), line(around, "chosen", "chosen", 5)];
-    byId.set(id, { fill, hatch, chosen, at: [at[1], at[0]] });
+    const chosen = [path(around, "chosen", "casing", 8), path(around, "chosen", "chosen", 5)];
+    const near = [
+      path(around, "edges", "casing", 9), path(around, "edges", "near", 6, { dashArray: "10 8" }),
+    ];
+    byId.set(id, { fill, hatch, chosen, near, at: [at[1], at[0]] });
   }
-  const dashed = edges.map((one) => line(corners(one), "edges", "edge", 2.2, { dashArray: "7 5" }));
+  const dashed = edges.map((one) => path(corners(one), "edges", "edge", 2.2, { dashArray: "7 5" }));
   const numbers = L.layerGroup();
   return { paths: [rim, numbers], byId, dashed, numbers };
 }
@@ -151,9 +163,10 @@ function patterns(drawing) {
 
 // ---- how they look now -------------------------------------------------------------------------
 
-function paint({ fill, hatch }, [colour, pattern]) {
-  fill.setStyle({ fillColor: colour, fillOpacity: args.web ? 0.55 : 1 });
-  hatch.setStyle({ fillColor: `url(#${pattern})`, fillOpacity: pattern === "plain" ? 0 : 1 });
+function paint({ fill, hatch }, [colour, pattern], pale) {
+  const full = (args.web ? 0.55 : 1) * (pale ? 0.3 : 1);
+  fill.setStyle({ fillColor: colour, fillOpacity: full });
+  hatch.setStyle({ fillColor: `url(#${pattern})`, fillOpacity: pattern === "plain" || pale ? 0 : 1 });
 }
 
 function look() {
@@ -164,18 +177,21 @@ function look() {
   for (const [id, zone] of byId) {
     put(zone.fill, !args.layer);
     put(zone.hatch, !args.layer);
-    if (!args.layer) paint(zone, args.looks[id]);
+    const near = joins(id);
+    const others = args.asks && args.asks.kind === "join" && !near && id !== args.chosen;
+    if (!args.layer) paint(zone, args.looks[id], others);
     zone.chosen.forEach((path) => put(path, id === args.chosen));
-    numbers.addLayer(number(id, zone.at));
+    zone.near.forEach((path) => put(path, near));
+    numbers.addLayer(number(id, zone.at, near));
   }
   if (drawn.layer) drawn.layer.pairs.forEach((one) => paint(one, args.looks[one.kind]));
 }
 
-function number(id, at) {
-  const disc = document.createElement("div");
+function number(id, at, near) {
+  const disc = document.createElement("div"), words = near ? "join" : args.words[id];
   disc.append(text("b", id));
-  if (args.words[id]) disc.append(text("i", args.words[id]));
-  const className = id === args.chosen ? "zone chosen" : "zone";
+  if (words) disc.append(text("i", words));
+  const className = id === args.chosen ? "zone chosen" : near ? "zone near" : "zone";
   const icon = L.divIcon({ html: disc, className, iconSize: [23, 23] });
   return L.marker(at, { icon, interactive: false, keyboard: false });
 }
@@ -184,6 +200,59 @@ function text(tag, words) {
   const element = document.createElement(tag);
   element.textContent = words;
   return element;
+}
+
+// ---- what it is clicked for ----------------------------------------------------------------------
+
+const joins = (id) => Boolean(args.asks && args.asks.near.includes(id));
+const splits = () => Boolean(args.asks && args.asks.kind === "split");
+
+function choose(id) {
+  if (!args.asks) tell({ zone: id });
+  else if (joins(id)) tell({ join: id });
+}
+
+// Say what is to be clicked; a line that is begun stays until it is done or left.
+function askFor() {
+  const of = args.asks ? [args.asks.kind, args.asks.zone, args.zones].join() : "";
+  const begins = of && of !== line.of;
+  if (of !== line.of) Object.assign(line, { of, corners: [] });
+  map.getContainer().classList.toggle("splitting", splits());
+  map.doubleClickZoom[splits() ? "disable" : "enable"]();
+  bar.asks.hidden = !args.asks;
+  bar.asks.className = splits() ? "split" : "join";
+  bar.done.hidden = bar.less.hidden = !splits();
+  showLine();
+  if (begins) window.frameElement.scrollIntoView({ block: "nearest" });
+}
+
+function corner(latlng) {
+  const last = line.corners[line.corners.length - 1];
+  if (last && map.latLngToLayerPoint(last).distanceTo(map.latLngToLayerPoint(latlng)) < 3) return;
+  line.corners.push(latlng.wrap());
+  showLine();
+}
+
+function key(event) {
+  if (!args.asks) return;
+  if (event.key === "Escape") bar.back.click();
+  else if (splits() && event.key === "Enter") corner(map.getCenter());
+  else if (splits() && event.key === "Backspace") bar.less.click();
+  else return;
+  event.preventDefault();
+}
+
+function showLine() {
+  if (line.all) line.all.remove();
+  const { corners } = line, spots = corners.map((at) => L.circleMarker(at, {
+    pane: "line", className: "corner", radius: 6, weight: 2, interactive: false,
+  }));
+  const way = path(corners, "line", "drawn", 4);
+  line.all = L.layerGroup([path(corners, "line", "casing", 7), way, ...spots]).addTo(map);
+  bar.done.disabled = corners.length < 2;
+  bar.less.disabled = !corners.length;
+  const count = corners.length ? ` Corners: ${corners.length}.` : "";
+  bar.asks.querySelector("p").textContent = args.asks ? args.asks.words + count : "";
 }
 
 // ---- the view ----------------------------------------------------------------------------------
