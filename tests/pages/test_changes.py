@@ -52,7 +52,7 @@ def listed(app):
 def moved(app):
     """What the last change moved, without its marks."""
     found = re.findall(r'<div class="zp-changed">.*</div>', shown(app))
-    return [re.sub(r"<[^>]+>", "|", block) for block in found]
+    return [re.sub(r"<[^>]+>", "|", block).replace("\xa0", " ") for block in found]
 
 
 def test_a_number_of_ones_own_stands_beside_the_one_it_replaced_and_can_be_undone():
