@@ -103,9 +103,9 @@ WRONG = {
     ),
     "a force of 0": (measure("force"), "0 lb", 'it: "0 lb" is nothing. Give above 0.'),
     "a slip of the unit": (
-        measure("length", 0.005, 0.15, within="0.2 to 6 in"),
+        measure("length", 0.005, 0.15),
         "2 m",
-        'it: "2 m" cannot be. It lies from 0.2 to 6 in.',
+        'it: "2 m" cannot be. It lies from 0.005 to 0.15 m.',
     ),
     "a day in words": (
         date,

@@ -30,7 +30,7 @@ from typing import Any, TypeGuard
 
 from zoneplan.errors import listed, nearest, quoted
 from zoneplan.plain_file import read_plain
-from zoneplan.units import quantity
+from zoneplan.units import quantity, to, unit_of
 
 MOST_NUMBER = 1e9  # past this it is a slip of the keyboard
 MOST_TOML_MB = 1.0
@@ -41,35 +41,60 @@ MOST_LETTERS = 10_000  # of one text
 _LONGEST = 80  # characters of a value that a message repeats
 
 
+Way = tuple[str | int, ...]  # to a place in a file: keys, and numbers of items from 0
+
+
+class Fault(str):
+    """A fault as it is told, with its place; and, for who shows it there, without."""
+
+    way: Way
+    words: str
+
+    def __new__(cls, told: str, way: Way, words: str) -> "Fault":
+        """Make one."""
+        fault = super().__new__(cls, told)
+        fault.way, fault.words = way, words
+        return fault
+
+
 @dataclass(frozen=True)
 class Place:
     """A place in a file, and the list that every fault of that file goes to."""
 
-    faults: list[str]
+    faults: list[str]  # each a Fault
     at: str = ""
     joint: str = ""
     ask: str = ""  # what to write here
+    way: Way = ()
 
     def key(self, key: str, ask: str = "") -> "Place":
         """Go to a key of the table that is here."""
-        key = quoted(key, _LONGEST)
-        return Place(self.faults, f"{self.at}{self.joint}{key}", ".", ask)
+        way, key = (*self.way, key), quoted(key, _LONGEST)
+        return Place(self.faults, f"{self.at}{self.joint}{key}", ".", ask, way)
 
     def item(self, number: int) -> "Place":
         """Go to an item of the list that is here, counted from 1."""
-        return Place(self.faults, f"{self.at}, {number}", ", ")
+        return Place(self.faults, f"{self.at}, {number}", ", ", way=(*self.way, number - 1))
 
     def called(self, name: str) -> "Place":
         """Call this place by a name of its own."""
-        return Place(self.faults, quoted(name, _LONGEST), ", ")
+        return Place(self.faults, quoted(name, _LONGEST), ", ", way=self.way)
 
-    def fault(self, words: str) -> None:
-        """Tell a fault of what is here."""
-        self.faults.append(f"{self.at}: {words}" if self.at else words)
+    def fault(self, words: str, *further: str | int) -> None:
+        """Tell a fault of what is here, or `further` on the way."""
+        told = f"{self.at}: {words}" if self.at else words
+        self.faults.append(Fault(told, (*self.way, *further), words))
 
     def lacks(self, key: str, ask: str) -> None:
         """Tell that a key is missing here, and what to write."""
-        self.faults.append(f"{self.at} has no {key}. {ask}" if self.at else f"no {key}. {ask}")
+        told = f"{self.at} has no {key}. {ask}" if self.at else f"no {key}. {ask}"
+        self.faults.append(Fault(told, (*self.way, key), ask))
+
+    def unknown(self, key: str, hint: str) -> None:
+        """Tell of a key that nobody reads."""
+        there = self.key(key)
+        words = f"is not a key here. {hint}"
+        self.faults.append(Fault(f"{there.at} {words}", there.way, words))
 
 
 Reader = Callable[[Any, Place], Any]
@@ -169,7 +194,7 @@ def table(
                     values[key.field or name] = key.read(value, place.key(name, ask))
             elif not others:
                 hint = nearest(name, known) or f"Use {either(known)}."
-                place.faults.append(f"{place.key(name).at} is not a key here. {hint}")
+                place.unknown(name, hint)
         for name, key in known.items():
             if key.asks(name) and key.usual is None and content.get(name, []) == []:
                 place.lacks(name, key.asks(name))
@@ -220,8 +245,9 @@ def many(
             few = f"fewer than {least} are there" if value else "the list is empty"
             place.fault(f"{few}. {place.ask}".rstrip())
         items = tuple(
-            of(item, place.called(called(number, item)) if called else place.item(number))
+            of(item, there.called(called(number, item)) if called else there)
             for number, item in enumerate(value, start=1)
+            for there in [place.item(number)]
         )
         if check:
             check(items, place)
@@ -246,11 +272,12 @@ def row(what: str, *of: Reader) -> Reader:
     return read
 
 
-def rising(values: Iterable[float | None], place: Place, noun: str) -> None:
-    """Tell where a list does not rise from each value to the next."""
+def rising(values: Iterable[float | None], place: Place, noun: str, *cell: str | int) -> None:
+    """Tell where a list does not rise from each value to the next; `cell` has it in an item."""
     for number, (first, second) in enumerate(pairwise(values), start=2):
         if first is not None and second is not None and second <= first:
-            place.fault(f"{noun} {number} does not rise above the one before it.")
+            words = f"{noun} {number} does not rise above the one before it."
+            place.fault(words, number - 1, *cell)
 
 
 def is_table(value: Any, place: Place) -> TypeGuard[dict[str, Any]]:
@@ -293,70 +320,103 @@ any_text = _as_it_is(str, "is not text in quotes.")  # it may be empty
 flag = _as_it_is(bool, "is neither true nor false.")
 
 
-def number(
-    least: float = -MOST_NUMBER,
-    most: float = MOST_NUMBER,
-    *,
-    above: bool = False,
-    noun: str = "number",
-    of: Any = int | float,
-) -> Reader:
-    """Make a reader of a number that a person may have meant; `above` leaves `least` out."""
-    limits = " here"
-    if abs(least) < MOST_NUMBER and abs(most) < MOST_NUMBER:
-        limits = f" from {least:g} to {most:g}"
-    elif abs(least) < MOST_NUMBER:
-        limits = f" above {least:g}" if above else f", {least:g} or more"
+@dataclass(frozen=True)
+class Number:
+    """Reads a number that a person may have meant; `above` leaves `least` out."""
 
-    def read(value: Any, place: Place) -> Any:
+    least: float = -MOST_NUMBER
+    most: float = MOST_NUMBER
+    above: bool = False
+    noun: str = "number"
+    of: Any = int | float
+
+    def __call__(self, value: Any, place: Place) -> Any:
+        """Read one."""
         bare = isinstance(value, int | float) and not isinstance(value, bool)  # true is a 1
-        within = bare and least <= value <= most and not (above and value == least)  # nan is not
-        if within and isinstance(value, of):
+        within = bare and self.least <= value <= self.most  # nan is not
+        if within and isinstance(value, self.of) and not (self.above and value == self.least):
             return value
         how = "" if bare else " Write one without quotes or unit."
-        place.fault(f"{in_short(value)} is not a {noun}{limits}.{how}")
+        place.fault(f"{in_short(value)} is not a {self.noun}{self._limits()}.{how}")
         return None
 
-    return read
+    def _limits(self) -> str:
+        least, most = self.least, self.most
+        if abs(least) >= MOST_NUMBER:
+            return " here"
+        if abs(most) < MOST_NUMBER:
+            return f" from {least:g} to {most:g}"
+        return f" above {least:g}" if self.above else f", {least:g} or more"
 
 
-def whole(least: int, most: float = MOST_NUMBER) -> Reader:
+def number(
+    least: float = -MOST_NUMBER, most: float = MOST_NUMBER, *, above: bool = False
+) -> Number:
+    """Make a reader of a number; `above` leaves `least` out."""
+    return Number(least, most, above)
+
+
+def whole(least: int, most: float = MOST_NUMBER) -> Number:
     """Make a reader of a whole number."""
-    return number(least, most, noun="whole number", of=int)
+    return Number(least, most, noun="whole number", of=int)
 
 
-def measure(
-    kind: str,
-    least: float = 0.0,
-    most: float = MOST_NUMBER,
-    *,
-    within: str = "0 to 1e9 in SI",
-    zero: bool = False,
-) -> Reader:
-    """Make a reader of a quantity with its unit, into SI, within limits in SI and in words.
+@dataclass(frozen=True)
+class Measure:
+    """Reads a quantity with its unit, into SI; limits are in SI, and told in the unit given.
 
     `zero` says whether 0 may be; a negative one may be where `least` is below 0.
     """
 
-    def read(value: Any, place: Place) -> float | None:
+    kind: str  # as `units` names it
+    least: float = 0.0
+    most: float = MOST_NUMBER
+    zero: bool = False
+
+    def __call__(self, value: Any, place: Place) -> float | None:
+        """Read one."""
         try:
-            amount = quantity(value if isinstance(value, str) else repr(value), kind)
+            amount = quantity(value if isinstance(value, str) else repr(value), self.kind)
         except ValueError as error:
             place.fault(f"{error}.")
             return None
-        if amount < 0 <= least:
-            place.fault(
-                f"{in_short(value)} is negative. Give {'0 or more' if zero else 'above 0'}."
-            )
-        elif amount == 0 and not zero:
+        if amount < 0 <= self.least:
+            more = "0 or more" if self.zero else "above 0"
+            place.fault(f"{in_short(value)} is negative. Give {more}.")
+        elif amount == 0 and not self.zero:
             place.fault(f"{in_short(value)} is nothing. Give above 0.")
-        elif not least <= amount <= most:
-            place.fault(f"{in_short(value)} cannot be. It lies from {within}.")
+        elif not self.least <= amount <= self.most:
+            limits = self.limits(unit_of(value))
+            place.fault(f"{in_short(value)} cannot be. It lies from {limits}.")
         else:
             return amount
         return None
 
-    return read
+    def limits(self, unit: str) -> str:
+        """Say between what it lies, in a unit.
+
+        >>> Measure("force", 50.0, 10_000.0).limits("lb")
+        '11 to 2,200 lb'
+        """
+        least, most = (_in_figures(to(end, unit, self.kind)) for end in (self.least, self.most))
+        return f"{least} to {most} {unit}"
+
+
+def _in_figures(value: float) -> str:
+    """Say a limit, which is judged, in two figures.
+
+    >>> _in_figures(2248.1), _in_figures(0.19685)
+    ('2,200', '0.2')
+    """
+    rounded = float(f"{value:.2g}")
+    return f"{rounded:,.0f}" if abs(rounded) >= 100 else f"{rounded:g}"
+
+
+def measure(
+    kind: str, least: float = 0.0, most: float = MOST_NUMBER, *, zero: bool = False
+) -> Measure:
+    """Make a reader of a quantity with its unit."""
+    return Measure(kind, least, most, zero)
 
 
 def date(value: Any, place: Place) -> datetime.date | None:
@@ -370,18 +430,27 @@ def date(value: Any, place: Place) -> datetime.date | None:
         return None
 
 
-def one_of(noun: str, words: Collection[str]) -> Reader:
-    """Make a reader of one word out of these."""
+@dataclass(frozen=True)
+class OneOf:
+    """Reads one word out of these."""
 
-    def read(value: Any, place: Place) -> str | None:
+    noun: str
+    words: Collection[str]
+
+    def __call__(self, value: Any, place: Place) -> str | None:
+        """Read one."""
+        words = self.words
         if isinstance(value, str | int) and str(value) in words:  # a notch called 2 is "2"
             return next(word for word in words if word == str(value))
         near = nearest(value, words) if isinstance(value, str) else ""
         hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
-        place.fault(f"{in_short(value)} is not a {noun}. {hints}")
+        place.fault(f"{in_short(value)} is not a {self.noun}. {hints}")
         return None
 
-    return read
+
+def one_of(noun: str, words: Collection[str]) -> OneOf:
+    """Make a reader of one word out of these."""
+    return OneOf(noun, words)
 
 
 def or_none(read: Reader) -> Reader:
@@ -391,7 +460,7 @@ def or_none(read: Reader) -> Reader:
 
 def some_of(noun: str, words: Collection[str]) -> Reader:
     """Make a reader of a list of these words; a lone word is a list of one."""
-    one = one_of(noun, words)
+    one: Reader = one_of(noun, words)
 
     def read(value: Any, place: Place) -> tuple[str, ...]:
         several = value if isinstance(value, list) else [value]

@@ -79,6 +79,16 @@ def quantity(text: str, kind: str) -> float:
     return float(match[1]) * factors[match[2]]
 
 
+def unit_of(text: str) -> str:
+    """Name the unit that a quantity is written in; empty where it is none.
+
+    >>> unit_of("250 lb"), unit_of("heavy")
+    ('lb', '')
+    """
+    match = _QUANTITY.fullmatch(text)
+    return match[2] if match else ""
+
+
 def _short(text: object) -> str:
     shown = repr(text)
     return shown if len(shown) <= _MOST_SHOWN else f"{shown[: _MOST_SHOWN - 1]}…"

@@ -5,7 +5,13 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from zoneplan.export.picture import INK, STEPS
-from zoneplan.pages.forces import Forces, forces_figure, window_figure
+from zoneplan.pages.forces import (
+    Balanced,
+    Forces,
+    balance_figure,
+    forces_figure,
+    window_figure,
+)
 from zoneplan.units import N_PER_LBF
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -73,6 +79,46 @@ def test_lift_takes_back_what_is_too_heavy():
     assert refill[0] == weight[0]
     assert alt(html).startswith("Hopper full, weight 340 lb and lift 60 lb; at refill, weight 270")
     assert {"−60", "10", "lift", "downforce"} <= set(words(html))
+
+
+def balanced(*fills, units="us"):
+    rows = (Balanced(fill, *(load * N_PER_LBF for load in pounds)) for fill, *pounds in fills)
+    return balance_figure("A row unit", [*rows], units)
+
+
+# WORKED, in lb: 205 + 90 + 100 = 150 + 40 + 205; 205 + 10 - 60 = 150 + 40 - 35
+PRESSING = ("hopper full", 205, 90, 100, 150, 40, 205)
+FLOATING = ("at refill", 205, 10, -60, 150, 40, -35)
+
+
+def test_what_presses_down_is_as_long_as_what_holds_up():
+    html = balanced(PRESSING)
+    down, up = ends(html)
+    assert down == up == 418.0
+    assert alt(html) == (
+        "Hopper full, row unit 205 lb, seed 90 lb and downforce 100 lb press down; "
+        "opener load 150 lb, closing wheels 40 lb and gauge wheels 205 lb hold up."
+    )
+    assert {"205", "90", "100", "150", "40"} <= set(words(html))
+
+
+def test_lift_and_floating_openers_are_taken_back_from_the_end():
+    html = balanced(PRESSING, FLOATING)
+    *_, unit, seed, lift, opener, closing, short = boxes(html)
+    assert lift[0] == pytest.approx(opener[0] + (155 / 395) * 418, abs=0.3)
+    assert short[0] == pytest.approx(lift[0], abs=0.3)
+    assert (lift[1], short[1]) == pytest.approx((seed[1], closing[1]), abs=0.3)
+    assert unit[0] == opener[0]
+    assert "seed 10 lb, less lift 60 lb, press down" in alt(html)
+    assert "closing wheels 40 lb, less floating by 35 lb, hold up" in alt(html)
+    assert {"\u221260", "\u221235"} <= set(words(html))
+
+
+def test_the_balance_is_told_in_newtons_where_they_are_asked_for():
+    html = balanced(PRESSING, units="si")
+    assert "row unit 912 N" in alt(html)
+    assert "912" in words(html)
+    assert " lb" not in alt(html)
 
 
 def test_every_force_has_its_number_and_its_name():

@@ -9,15 +9,25 @@ import streamlit as st
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.pages.box_values import BOXED, title_values
 from zoneplan.pages.boxes import label
-from zoneplan.pages.machine_form import own_weights
 from zoneplan.pages.opened import SAVED, chooser
+from zoneplan.pages.planter_day import keep_day
 from zoneplan.pages.public_data import public_data
 from zoneplan.pages.side_boxes import boxes, file_box, files_box
-from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, OWN_MACHINE, demo_of, desk, put
+from zoneplan.pages.state import (
+    FILL_IN,
+    MACHINE_FILE,
+    OWN_FIELD,
+    OWN_MACHINE,
+    OWN_PLANTER,
+    demo_of,
+    desk,
+    planter_words,
+    put,
+)
 from zoneplan.request import Part, Request, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
-from zoneplan.sources import File, Sources
+from zoneplan.sources import File, Sources, Upload
 
 FIELD_NEEDED = (
     "Give a boundary (zipped shapefile, GeoJSON, GeoPackage or KML) and at least one soil layer: "
@@ -49,7 +59,7 @@ def ask() -> Job | str:
         values |= boxes([Part.MARKS], files)
         machine = _machine(demo)
         if machine is not None:
-            own_weights(machine)
+            keep_day(machine, files.get("boundary"))
         with st.expander("Hand checks"):
             files["checks"] = files_box("checks")
         st.subheader("Day", anchor=False)
@@ -125,12 +135,15 @@ def _machine(demo: Demo | None) -> File | str | None:
     """A machine file, or a machine's name; None while the file is missing."""
     st.subheader("Planter", anchor=False)
     own = [OWN_MACHINE] if st.session_state["field"] != OWN_FIELD else []
+    planters: list[str | Upload] = [*own, *desk().planters, *SYSTEMS, MACHINE_FILE]
     machine = st.selectbox(
         label("machine"),
-        [*own, *SYSTEMS, MACHINE_FILE],
+        planters,
         key="machine",
-        format_func=lambda choice: f"generic {choice}" if choice in SYSTEMS else choice,
+        format_func=planter_words,
     )
+    file = file_box("machine", "Machine file") if machine == MACHINE_FILE else machine
+    st.page_link(OWN_PLANTER, label=FILL_IN, icon=":material/edit:")
     if machine == OWN_MACHINE:
         return demo.machine if demo else None
-    return file_box("machine", "Machine file") if machine == MACHINE_FILE else machine
+    return file

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns
 from zoneplan.harmless import escape
 from zoneplan.pages.words import pounds
+from zoneplan.say.figures import NOISE_N, listing
+from zoneplan.say.quantities import figure, number
 
 _WIDE = 420.0  # of a drawing, in its own pixels
 _BAR = 22.0
@@ -19,12 +21,17 @@ _PX_PER_MM = 2.4  # of the map's hatches
 _SIDE = 96.0  # room for words beside a window
 _KINDS = {  # a force to its fill and hatch
     "weight": STEPS[0],
+    "row unit": STEPS[0],
+    "seed": (PAPER, "rising"),
     "downforce": STEPS[2],
     "lift": (PAPER, "bars"),
     "opener load": STEPS[1],
     "attachments": (PAPER, "plus"),
     "closing load": STEPS[3],
+    "closing wheels": STEPS[3],
     "margin": STEPS[4],
+    "gauge wheels": STEPS[4],
+    "floating by": (PAPER, "bars"),
 }
 
 
@@ -77,6 +84,76 @@ def forces_figure(forces: Forces) -> str:
     )
 
 
+@dataclass(frozen=True)
+class Balanced:
+    """One row unit at one fill of the hopper, as it stands on the ground. [N]."""
+
+    fill: str  # in words
+    row_unit_n: float
+    seed_n: float
+    downforce_n: float  # negative is lift
+    opener_load_n: float
+    closing_load_n: float
+    margin_n: float  # negative: the openers float
+
+
+def balance_figure(caption: str, fills: Sequence[Balanced], units: str) -> str:
+    """Draw what presses one row unit down over what holds it up: two bars of one length.
+
+    Parameters
+    ----------
+    caption : str
+        What it is drawn for.
+    fills : sequence of Balanced
+        From the fullest hopper to the emptiest.
+    units : str
+        "us" or "si".
+    """
+    pairs = [
+        (
+            one,
+            _there(
+                ("row unit", one.row_unit_n),
+                ("seed", one.seed_n),
+                ("lift" if one.downforce_n < 0 else "downforce", one.downforce_n),
+            ),
+            _there(
+                ("opener load", one.opener_load_n),
+                ("closing wheels", one.closing_load_n),
+                ("floating by" if one.margin_n < 0 else "gauge wheels", one.margin_n),
+            ),
+        )
+        for one in fills
+    ]
+    most_n = max(
+        sum(max(load_n, 0.0) for _, load_n in parts) for _, *both in pairs for parts in both
+    )
+    scale = (_WIDE - 2) / (most_n or 1.0)
+    body, phrases, used, top = "", [], set(), 17.0
+    for one, down, up in pairs:
+        for label, parts in ((f"{one.fill}: presses down ↓", down), ("holds up ↑", up)):
+            body += _bar(label, parts, top, scale, units)
+            top += 58.0
+            used |= {kind for kind, _ in parts}
+        top += 10.0
+        phrases.append(f"{one.fill}, {_told(down, units)} press down; {_told(up, units)} hold up")
+    kinds = [kind for kind in _KINDS if kind in used]
+    alt = f"{'. '.join(phrase[0].upper() + phrase[1:] for phrase in phrases)}."
+    high = top + 21 * -(-len(kinds) // 3)
+    return _figure(caption, alt, body + _key(kinds, top - 10), high)
+
+
+def _there(*parts: tuple[str, float]) -> list[tuple[str, float]]:
+    return [(kind, load_n) for kind, load_n in parts if abs(load_n) >= NOISE_N]
+
+
+def _told(parts: Sequence[tuple[str, float]], units: str) -> str:
+    """Say what adds up, and what is taken off it again."""
+    adds = listing(_each([part for part in parts if part[1] > 0], units) or ["nothing"])
+    less = _each([part for part in parts if part[1] < 0], units)
+    return f"{adds}, less {less[0]}," if less else adds
+
+
 def window_figure(least_n: float, target_n: float, most_n: float | None) -> str:
     """Draw how far the margin may go either way of what was aimed for."""
     crossed = most_n is not None and most_n < least_n
@@ -111,20 +188,22 @@ def _end(words: str, at: float, *, leftmost: bool) -> str:
     return f'<path d="M{at:.1f} 26V50" stroke="{INK}" stroke-width="2"/>{beside}'
 
 
-def _each(parts: Sequence[tuple[str, float]]) -> list[str]:
-    return [f"{name} {pounds(abs(load_n))}" for name, load_n in parts]
+def _each(parts: Sequence[tuple[str, float]], units: str = "us") -> list[str]:
+    return [f"{name} {figure(abs(load_n), 'load', units)}" for name, load_n in parts]
 
 
-def _bar(label: str, parts: Sequence[tuple[str, float]], top: float, scale: float) -> str:
+def _bar(
+    label: str, parts: Sequence[tuple[str, float]], top: float, scale: float, units: str = "us"
+) -> str:
     """Stack forces from the left; lift takes its part back from the end."""
     shapes, at = [_text(label, 1, top - 5, "start")], 1.0
     for kind, load_n in parts:
         wide = abs(load_n) * scale
         left = at - wide if load_n < 0 else at
         shapes.append(_box(left, top, wide, _BAR, *_KINDS[kind]))
-        number = pounds(load_n).removesuffix(" lb")
-        middle = min(left + wide / 2, _WIDE - 1 - _DIGIT * len(number) / 2)  # within the picture
-        shapes.append(_text(number, middle, top + _BAR + 14, "middle"))
+        told = number(load_n, "load", units)
+        middle = min(left + wide / 2, _WIDE - 1 - _DIGIT * len(told) / 2)  # within the picture
+        shapes.append(_text(told, middle, top + _BAR + 14, "middle"))
         at += load_n * scale
     return "".join(shapes)
 
@@ -132,9 +211,9 @@ def _bar(label: str, parts: Sequence[tuple[str, float]], top: float, scale: floa
 def _key(kinds: Sequence[str], top: float) -> str:
     """Say what the fills mean, three to a line."""
     return "".join(
-        _box(1 + 140 * (number % 3), top + 21 * (number // 3), 20, 13, *_KINDS[kind])
-        + _text(kind, 27 + 140 * (number % 3), top + 11 + 21 * (number // 3), "start")
-        for number, kind in enumerate(kinds)
+        _box(1 + 140 * (place % 3), top + 21 * (place // 3), 20, 13, *_KINDS[kind])
+        + _text(kind, 27 + 140 * (place % 3), top + 11 + 21 * (place // 3), "start")
+        for place, kind in enumerate(kinds)
     )
 
 

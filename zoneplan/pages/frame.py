@@ -12,12 +12,14 @@ from zoneplan.pages.given_book import given
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, generic, needed
 from zoneplan.pages.person import gate, told_of
+from zoneplan.pages.planter_day import day_asked
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
 _HERE = Path(__file__).parent
 START = {"start.py": ("Start", "start")}
 PAGES = {  # file, title, where it is found
+    "planter.py": ("Planter", "planter"),
     "plan.py": ("Field", "field"),
     "draw.py": ("Draw", "draw"),
     "rules.py": ("Rules", "rules"),
@@ -47,11 +49,11 @@ def frame() -> None:
     with st.container(key="pages", horizontal=True):
         for one in pages:
             st.page_link(one)
-    growers, start = (page.title == title for title in ("Growers", "Start"))
+    growers, start, planter = (page.title == title for title in ("Growers", "Start", "Planter"))
     with st.container() if growers else st.sidebar:  # the page of the growers has no side
         told_of(somebody)
     top = st.sidebar.container()
-    job = "" if start and beginning else _asked()
+    job = "" if beginning and (start or planter) else _asked()
     if isinstance(job, Job):
         state.note(job)
     link.keep()
@@ -59,13 +61,13 @@ def frame() -> None:
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     # Always there, so that a map below stays in its place.
-    status, opened, not_taken, planter = (st.empty() for _ in range(4))
+    status, opened, not_taken, weights, day = (st.empty() for _ in range(5))
     if message := state.desk().message:
         status.html(f'<p class="zp-said" role="status">{escape(message)}</p>')
         state.desk().message = None
     if text := refused():
         not_taken.html(fault(text))
-    if growers or start:
+    if growers or start or planter:
         st.html('<i class="zp-whole-page"></i>')
         page.run()
         return
@@ -74,8 +76,12 @@ def frame() -> None:
 
         bar()
     there = _do(job)
-    if there and (run := state.current()) and (text := generic(run.plan)):
-        planter.html(text)
+    run = state.current() if there else None
+    if run and (text := generic(run.plan)):
+        weights.html(text)
+    if run and isinstance(job, Job):
+        with day.container():
+            day_asked(job, run.plan)
     if text := told_of_opened():
         opened.html(text)
     if there or page.title in WITHOUT_A_PLAN:

@@ -159,13 +159,14 @@ def find_again() -> None:
         future=[*copy.future],
         beside={**copy.beside},
         seen={**copy.seen},
+        day_kept={**copy.day_kept},
         link=None,
         links=(*copy.links, link)[-_MOST_LINKS:],
     )
     st.session_state.update(copy.seen)
     if job := copy.draft or copy.now:
         put(job)
-    else:  # something was drawn, and more is still to be given
+    elif copy.drawn or copy.rules or copy.edits or copy.beside:  # more is still to be given
         st.session_state["field"] = OWN_FIELD
 
 
@@ -219,7 +220,8 @@ def _is_own(desk: Desk) -> bool:
     """Whether a person has done anything here."""
     changed = desk.now is not None and (not demo_of(desk.now.sources) or desk.past or desk.future)
     sent = desk.draft is not None and any(_sent(desk.draft))
-    return bool(changed or sent or desk.drawn or desk.rules or desk.edits or desk.beside)
+    by_hand = desk.drawn or desk.rules or desk.edits or desk.beside
+    return bool(changed or sent or by_hand or desk.planters or desk.filling)
 
 
 def _forget_old_steps(desk: Desk) -> None:
@@ -235,7 +237,7 @@ def _jobs(desk: Desk) -> Iterator[Job]:
 def _files(desk: Desk) -> Iterator[Upload]:
     for sent in desk.files.values():
         yield from sent
-    yield from desk.rules
+    yield from (*desk.rules, *desk.planters)
     for job in _jobs(desk):
         yield from _sent(job)
 

@@ -126,7 +126,7 @@ def generic(plan: Plan) -> str:
         return ""
     return (
         f'<p class="zp-generic" role="note"><strong>{escape(stamp(plan))}.</strong> '
-        "Put them in at the side, under “Your own weights”.</p>"
+        "Put them in on the page “Planter”.</p>"
     )
 
 

@@ -9,8 +9,9 @@ from zoneplan.pages.rulebook.listed import acting_in, head, rule_list
 from zoneplan.pages.rulebook.moved import moved_table
 from zoneplan.pages.rulebook.own_rules import asked_before, own_block
 from zoneplan.pages.rulebook.tried import panel, tried
-from zoneplan.pages.sheets import DEFAULTS, UNITS
+from zoneplan.pages.sheets import DEFAULTS
 from zoneplan.pages.state import answered, asked, current
+from zoneplan.pages.words import UNITS
 from zoneplan.rules.local_rules import own_rules
 from zoneplan.rules.rule import RuleSet
 

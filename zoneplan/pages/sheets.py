@@ -16,6 +16,7 @@ from zoneplan.pages.opened import chooser
 from zoneplan.pages.overview import fault, head
 from zoneplan.pages.side_boxes import title_boxes
 from zoneplan.pages.state import answered, asked, current, desk, made, pictured, watching
+from zoneplan.pages.words import UNITS
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.run import Job
@@ -38,7 +39,6 @@ FILES = {  # what a browser calls the file, and its label
 }
 SHEETS = {name: FILES[name][1] for name in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
 PAPERS = {"letter": "US Letter", "a4": "A4"}
-UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
 DEFAULTS = {  # by the boxes' keys
     "sheet": "summary.pdf",
     "size": "wide",

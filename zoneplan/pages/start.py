@@ -249,7 +249,7 @@ def _ask_field(path: Path, crs: str | None) -> None:
         )
 
 
-def _set(name: str, value: str) -> None:
+def _set(name: str, value: str | Upload) -> None:
     st.session_state[name] = value
 
 
@@ -261,15 +261,16 @@ def _machine() -> None:
     if not state.desk().files or state.desk().files.get("machine"):
         return
     st.selectbox(
-        "Planter: no file was given, so choose how yours makes downforce",
-        SYSTEMS,
+        "Planter: no file was given, so choose one of yours, or how yours makes downforce",
+        [*state.desk().planters, *SYSTEMS],
         None,
         key="start-machine",
         placeholder="springs, air or hydraulics",
-        format_func=lambda system: f"generic {system}",
+        format_func=state.planter_words,
         on_change=lambda: _set("machine", st.session_state["start-machine"] or SYSTEMS[0]),
-        help="Its weights are invented. Put your own in on the field page, under the planter.",
+        help="The weights of a generic one are invented.",
     )
+    st.page_link(state.OWN_PLANTER, label=state.FILL_IN, icon=":material/edit:")
 
 
 def _missing(field: Field | None) -> None:

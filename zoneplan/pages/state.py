@@ -11,6 +11,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any, TypeVar
 
 import streamlit as st
@@ -22,16 +23,20 @@ from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.harmless import escape
 from zoneplan.pages.box_values import title_values, values_of
+from zoneplan.pages.planter_form.filling import Filling
 from zoneplan.progress import still, watched
 from zoneplan.request import GROUND, Drawn, Request, TitleBlock
+from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job, Run, plan_ground, read_ground, read_setup
-from zoneplan.sources import Sources, Upload, files_of
+from zoneplan.sources import File, Sources, Upload, files_of
 from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit
 
 OWN_FIELD = "files of my own"
 OWN_MACHINE = "this field's own planter"  # as a demo field has one
 MACHINE_FILE = "a machine file"
+OWN_PLANTER = Path(__file__).with_name("planter.py")  # where one's own is filled in
+FILL_IN = "Fill in your own planter"
 MOST_UNDONE = 50
 _MOST_ANSWERS = 8
 _LOOK_S = 0.4  # what is done sooner needs no bar
@@ -68,6 +73,11 @@ class Desk:
     refused: tuple[str, str] | None = None  # what could not be opened: the chooser, and why
     box_fault: ZoneplanError | None = None  # what is wrong with what a box holds
     told_no_room: bool = False  # whether a person knows that a reload would not find it
+    planters: tuple[Upload, ...] = ()  # of one's own, kept for the next field; the newest first
+    fillings: dict[str, Filling] = field(default_factory=dict)  # planters that are being filled in
+    filling: str = ""  # which of them
+    planter: File | str | None = None  # that speed and depth were last seen with
+    day_kept: dict[str, float] = field(default_factory=dict)  # speed and depth that stayed
 
 
 def desk() -> Desk:
@@ -130,6 +140,11 @@ def _untitled(job: Job) -> Job:
     return replace(job, request=replace(job.request, title=TitleBlock()))
 
 
+def thought_of(job: Job) -> bool:
+    """Whether somebody has seen what came of a job."""
+    return ("run", _untitled(job)) in _thoughts()
+
+
 def made(job: Job, options: Options) -> OutputFiles:
     """Make the files of the plan that came of a job."""
     return known(("files", job, options), lambda: output_files(answered(job).plan, options))
@@ -168,11 +183,23 @@ def put(job: Job) -> None:
     st.session_state.update(title_values(request.title))
     work.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
     work.laid = request
+    work.planter = sources.machine
     machine: Any = sources.machine
-    if not isinstance(machine, str):
+    if not isinstance(machine, str) and machine not in work.planters:
         machine = OWN_MACHINE if demo and machine == demo.machine else MACHINE_FILE
     st.session_state.update(values_of(request))
     st.session_state.update({"field": demo.name if demo else OWN_FIELD, "machine": machine})
+
+
+def planter_words(planter: Upload | str) -> str:
+    """Say a planter that can be chosen.
+
+    >>> planter_words("springs"), planter_words(Upload("Ours.toml", b""))
+    ('generic springs', 'Ours')
+    """
+    if isinstance(planter, Upload):
+        return planter.name.removesuffix(".toml")
+    return f"generic {planter}" if planter in SYSTEMS else planter
 
 
 def demo_of(sources: Sources) -> Demo | None:

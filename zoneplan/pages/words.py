@@ -5,6 +5,7 @@ from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 
 UNKNOWN = "–"
+UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
 _LONGEST = 60
 MARGIN_IS = (
     "Margin: the load left on the gauge wheels of each row once the openers hold their depth."

@@ -105,3 +105,8 @@ class Machine:
     def width_m(self) -> float:
         """Working width."""
         return self.rows * self.row_spacing_m
+
+    @property
+    def deepest_m(self) -> float:
+        """Depth that the opener discs do not reach: their axle would be in the ground."""
+        return self.disc_diameter_m / 2

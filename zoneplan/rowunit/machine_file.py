@@ -73,6 +73,26 @@ def read_machine(path_or_name: str | Path) -> Machine:
     return machine
 
 
+def read_content(content: Mapping[str, Any]) -> tuple[Machine | None, tuple[forms.Fault, ...]]:
+    """Read a planter from what a machine file says, with each fault at its place.
+
+    Parameters
+    ----------
+    content : mapping
+        Keys and values as TOML has them.
+
+    Returns
+    -------
+    Machine or None
+        None where there are faults.
+    tuple of Fault
+        All of them.
+    """
+    faults: list[str] = []
+    machine: Machine | None = _MACHINE(content, Place(faults))
+    return machine, tuple(fault for fault in faults if isinstance(fault, forms.Fault))
+
+
 OLD_NAMES = {"looped-air": System.CLOSED_LOOP_AIR}  # files of older releases are read
 
 
@@ -107,15 +127,17 @@ def _check_machine(read: Mapping[str, Any], place: Place) -> None:
 
 
 def _check_notches(notches: Iterable[Notch | None], place: Place) -> None:
-    names = [notch.name for notch in notches if notch]
-    for name in sorted({name for name in names if names.count(name) > 1}):
-        place.fault(f'the name "{name}" is there more than once.')
-    forms.rising((notch.load_n if notch else None for notch in notches), place, "load")
+    notches = [*notches]
+    names = [notch and notch.name for notch in notches]
+    for name in sorted({name for name in names if name and names.count(name) > 1}):
+        again = len(names) - 1 - names[::-1].index(name)
+        place.fault(f'the name "{name}" is there more than once.', again, "name")
+    forms.rising((notch.load_n if notch else None for notch in notches), place, "load", "load")
 
 
 def _check_chart(chart: Iterable[tuple[float, float] | None], place: Place) -> None:
     for of, noun in enumerate(("pressure", "load")):
-        forms.rising((point and point[of] for point in chart), place, noun)
+        forms.rising((point and point[of] for point in chart), place, noun, of)
 
 
 def _check_positions(positions_n: Iterable[float | None], place: Place) -> None:
@@ -130,11 +152,11 @@ def _check_reach(read: Mapping[str, Any], place: Place) -> None:
 
 # ---- the forms: past a limit it is a slip of the keyboard or of the unit -------------------
 
-_MOST_N, _MOST_LOAD = 10_000.0, "0 to 2,250 lb"  # judged: several times what a row unit weighs
-_LOAD = forms.measure("force", 0.0, _MOST_N, within=_MOST_LOAD, zero=True)
-_LIFT = forms.measure("force", -_MOST_N, _MOST_N, within="-2,250 to 2,250 lb", zero=True)
-_TIME = forms.measure("time", 0.0, 600.0, within="0 to 10 min", zero=True)
-_PRESSURE = forms.measure("pressure", 0.0, 2_000.0, within="0 to 290 psi", zero=True)
+_MOST_N = 10_000.0  # judged: several times what a row unit weighs
+_LOAD = forms.measure("force", 0.0, _MOST_N, zero=True)
+_LIFT = forms.measure("force", -_MOST_N, _MOST_N, zero=True)
+_TIME = forms.measure("time", 0.0, 600.0, zero=True)
+_PRESSURE = forms.measure("pressure", 0.0, 2_000.0, zero=True)
 _POINT = forms.row("a pressure and a load", _PRESSURE, _LOAD)
 _CHART = Key(
     forms.many(_POINT, 2, _check_chart), example='[["0 psi", "0 lb"], ["30 psi", "24 lb"]]'
@@ -151,7 +173,7 @@ _SPRINGS = {
         usual=SPRING_POSITIONS_N,
     )
 }
-_RETRIM = forms.measure("time", 0.0, 86_400.0, within="0 to 24 h")
+_RETRIM = forms.measure("time", 0.0, 86_400.0)
 _SET_AIR = {
     "chart": _CHART,
     "retrim": Key(_RETRIM, "retrim_s", usual=RETRIM_S),
@@ -165,8 +187,14 @@ _CLOSED_LOOP_AIR = {
 }
 _HYDRAULIC = {
     "least": Key(_LIFT, "least_n", '"-100 lb"'),
-    "most": Key(forms.measure("force", 0.0, _MOST_N, within=_MOST_LOAD), "most_n", '"500 lb"'),
+    "most": Key(forms.measure("force", 0.0, _MOST_N), "most_n", '"500 lb"'),
     **_LAGS,
+}
+SYSTEM_KEYS: Mapping[System, Mapping[str, Key]] = {  # what is told of each system
+    System.SPRINGS: _SPRINGS,
+    System.SET_AIR: _SET_AIR,
+    System.CLOSED_LOOP_AIR: _CLOSED_LOOP_AIR,
+    System.HYDRAULIC: _HYDRAULIC,
 }
 _SYSTEMS = {
     "springs": forms.table(_SPRINGS, Springs),
@@ -177,48 +205,46 @@ _SYSTEMS = {
 }
 _NOTCH = {"name": Key(forms.text, example='"1"'), "load": Key(_LOAD, "load_n", '"20 lb"')}
 _NOTCHES = '[{ name = "1", load = "20 lb" }, { name = "2", load = "40 lb" }]'
-_SPACING = forms.measure("length", 0.1, 2.0, within="4 to 79 in")
-_SPEED = forms.measure("speed", 0.4, 9.0, within="1 to 20 mph")
-_DEPTH = forms.measure("length", 0.005, 0.15, within="0.2 to 6 in")
-_WEIGHT = forms.measure("force", 50.0, 10_000.0, within="11 to 2,250 lb")
-_TEST_WEIGHT = forms.measure("density", 200.0, 2_000.0, within="16 to 155 lb/bu")
-_DISC = forms.measure("length", 0.1, 1.5, within="4 to 59 in")
-_HOPPER = forms.measure("volume", 0.0, 1.0, within="0 to 28 bu", zero=True)
-_ATTACHMENT = forms.table(
-    {
-        "name": Key(forms.text, example='"coulter"'),
-        "reaction": Key(_LOAD, "reaction_n", '"50 lb"'),
-        "cuts_soil": Key(forms.flag, example="true"),
-    },
-    Attachment,
-)
-_MACHINE = forms.table(
-    {
-        "name": Key(forms.text, example='"Our planter"'),
-        "rows": Key(forms.whole(1, MOST_ROWS), example="12"),
-        "row_spacing": Key(_SPACING, "row_spacing_m", '"30 in"'),
-        "speed": Key(_SPEED, "speed_mps", '"5 mph"'),
-        "depth": Key(_DEPTH, "depth_m", '"2 in"'),
-        "unit_weight": Key(_WEIGHT, "unit_weight_n", '"180 lb"'),
-        "attachments": Key(_LOAD, "attachments_n", '"25 lb"'),
-        "hopper": Key(_HOPPER, "hopper_m3", '"1.6 bu"'),
-        "full": Key(forms.number(0, 1), "fill_full", "1.0"),
-        "refill": Key(forms.number(0, 1), "fill_refill", "0.2"),
-        "test_weight": Key(_TEST_WEIGHT, "test_weight_kg_m3", usual=CORN_KG_M3),
-        "notches": Key(
-            forms.many(forms.table(_NOTCH, Notch), check=_check_notches), example=_NOTCHES
-        ),
-        "system": Key(
-            forms.by_kind("kind", "system", _SYSTEMS), ask="Start it with a line [system]."
-        ),
-        "disc_diameter": Key(_DISC, "disc_diameter_m"),
-        "light_to_heavy": forms.number(0, above=True),
-        "swing": Key(forms.measure("force", 0.0, _MOST_N, within=_MOST_LOAD), "swing_n"),
-        "swing_tillage": forms.one_of("tillage", tuple(Tillage)),
-        "closing_wheel": forms.one_of("kind of closing wheel", tuple(ClosingWheel)),
-        "attachment": Key(forms.many(_ATTACHMENT), "attachment_reactions", usual=()),
-        "generic": forms.flag,
-    },
-    Machine,
-    _check_machine,
-)
+_SPACING = forms.measure("length", 0.1, 2.0)
+_SPEED = forms.measure("speed", 0.4, 9.0)
+_DEPTH = forms.measure("length", 0.005, 0.15)
+_WEIGHT = forms.measure("force", 50.0, 10_000.0)
+_TEST_WEIGHT = forms.measure("density", 200.0, 2_000.0)
+_DISC = forms.measure("length", 0.1, 1.5)
+_HOPPER = forms.measure("volume", 0.0, 1.0, zero=True)
+_ATTACHMENT = {
+    "name": Key(forms.text, example='"coulter"'),
+    "reaction": Key(_LOAD, "reaction_n", '"50 lb"'),
+    "cuts_soil": Key(forms.flag, example="true"),
+}
+LISTS: Mapping[str, Mapping[Any, Key] | Key] = {  # and what each item of them is, or has
+    "notches": _NOTCH,
+    "attachment": _ATTACHMENT,
+    "chart": {0: Key(_PRESSURE), 1: Key(_LOAD)},
+    "positions": Key(_LOAD),
+}
+KEYS: Mapping[str, Key | forms.Reader] = {  # what is told of every planter
+    "name": Key(forms.text, example='"Our planter"'),
+    "rows": Key(forms.whole(1, MOST_ROWS), example="12"),
+    "row_spacing": Key(_SPACING, "row_spacing_m", '"30 in"'),
+    "speed": Key(_SPEED, "speed_mps", '"5 mph"'),
+    "depth": Key(_DEPTH, "depth_m", '"2 in"'),
+    "unit_weight": Key(_WEIGHT, "unit_weight_n", '"180 lb"'),
+    "attachments": Key(_LOAD, "attachments_n", '"25 lb"'),
+    "hopper": Key(_HOPPER, "hopper_m3", '"1.6 bu"'),
+    "full": Key(forms.number(0, 1), "fill_full", "1.0"),
+    "refill": Key(forms.number(0, 1), "fill_refill", "0.2"),
+    "test_weight": Key(_TEST_WEIGHT, "test_weight_kg_m3", usual=CORN_KG_M3),
+    "notches": Key(forms.many(forms.table(_NOTCH, Notch), check=_check_notches), example=_NOTCHES),
+    "system": Key(forms.by_kind("kind", "system", _SYSTEMS), ask="Start it with a line [system]."),
+    "disc_diameter": Key(_DISC, "disc_diameter_m"),
+    "light_to_heavy": forms.number(0, above=True),
+    "swing": Key(forms.measure("force", 0.0, _MOST_N), "swing_n"),
+    "swing_tillage": forms.one_of("tillage", tuple(Tillage)),
+    "closing_wheel": forms.one_of("kind of closing wheel", tuple(ClosingWheel)),
+    "attachment": Key(
+        forms.many(forms.table(_ATTACHMENT, Attachment)), "attachment_reactions", usual=()
+    ),
+    "generic": forms.flag,
+}
+_MACHINE = forms.table(KEYS, Machine, _check_machine)

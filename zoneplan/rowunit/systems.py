@@ -263,11 +263,23 @@ def settle_distance_m(machine: Machine, speed_mps: float) -> float:
     return speed_mps * settled_s
 
 
-def reach_n(system: ClosedLoopAir | Hydraulic) -> tuple[float, float]:
+def reach_n(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> tuple[float, float]:
     """Least and most downforce that a system gives. [N]; negative is lift."""
-    if isinstance(system, ClosedLoopAir):
+    if isinstance(system, Springs):
+        return system.positions_n[0], system.positions_n[-1]
+    if isinstance(system, SetAir | ClosedLoopAir):
         return system.chart[0][1], system.chart[-1][1]
     return system.least_n, system.most_n
+
+
+def frame_lift_n(machine: Machine) -> float:
+    """What all rows at their heaviest downforce push the frame up by. [N].
+
+    Source
+    ------
+    Derived: what presses a row unit down presses as hard against the frame.
+    """
+    return machine.rows * reach_n(machine.system)[1]
 
 
 def margin_outcome(

@@ -1,0 +1,174 @@
+"""The page of one's own planter: fill it in, see what it weighs, and plan with it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import streamlit as st
+
+from zoneplan import forms
+from zoneplan.errors import MachineError, ZoneplanError, listed
+from zoneplan.pages import link, state
+from zoneplan.pages.overview import fault
+from zoneplan.pages.planter_day import kept_day
+from zoneplan.pages.planter_form.balance import balance, weights
+from zoneplan.pages.planter_form.boxes import boxes, current, lay
+from zoneplan.pages.planter_form.filling import begun
+from zoneplan.pages.planter_form.words import SAFELY
+from zoneplan.pages.words import UNITS
+from zoneplan.rowunit.machine import SYSTEMS
+from zoneplan.rowunit.machine_file import new_machine_text, read_content
+from zoneplan.sources import File, Upload, safe
+
+EMPTY = "an empty form"
+USE = "Use this planter"
+KEPT = (
+    "{} is kept for your next field, too, while this work's link lasts. Take its file to have it "
+    "for longer."
+)
+_WHAT = (
+    "Weigh one row unit and the plan is your planter's. Write numbers in the units of the boxes, "
+    "or with a unit of your own: 80 kg. What you leave as it is stays as it was in the file."
+)
+_WRONG = (
+    '<p class="zp-change" role="status">Sum and balance come back once the numbers that are marked '
+    "are put right.</p>"
+)
+_MOST_KEPT = 12  # planters of one person
+_DONE = "planter-done"
+
+
+def page() -> None:
+    """Show the page."""
+    if st.session_state.pop(_DONE, False):
+        _go_on()
+    st.html(
+        f'<header class="zp-head"><h1>Your planter</h1></header><p class="zp-needed">{_WHAT}</p>'
+        f'<p class="zp-cautions" role="note">{SAFELY}</p>'
+    )
+    _begin()
+    _form()
+
+
+def _begin() -> None:
+    """Choose what the form begins from; what was typed over another stays there."""
+    work, texts = state.desk(), _texts()
+    chosen = st.session_state.get("planter-from")
+    if chosen not in texts:
+        chosen = work.filling if work.filling in texts else next(iter(texts))
+        st.session_state["planter-from"] = chosen
+    if len(texts) > 1:
+        st.selectbox("Begin from", list(texts), key="planter-from", width=424)
+    work.filling = chosen
+    if chosen in work.fillings:
+        return
+    try:
+        lay(begun(texts[chosen]))
+        faults = read_content(forms.toml(chosen, texts[chosen].encode(), MachineError))[1]
+        if faults:
+            st.html(fault(listed(f"The file of {chosen}", faults)))
+    except MachineError as error:
+        st.html(fault(error))
+        lay(begun(new_machine_text(SYSTEMS[0])))
+
+
+def _texts() -> dict[str, str]:
+    """Every machine file that the form can begin from, the planter of this plan first."""
+    job = state.asked() or state.desk().draft
+    planter = job.sources.machine if job else None
+    files = ([] if planter is None or isinstance(planter, str) else [planter]) + [
+        *state.desk().planters
+    ]
+    generic = planter if isinstance(planter, str) and planter in SYSTEMS else SYSTEMS[0]
+    texts = {_called(file): _content(file) for file in reversed(files)}
+    return {**dict(reversed(texts.items())), EMPTY: new_machine_text(generic)}
+
+
+def _called(planter: File) -> str:
+    return state.planter_words(planter) if isinstance(planter, Upload) else str(state.OWN_MACHINE)
+
+
+def _content(planter: File) -> str:
+    content = planter.content if isinstance(planter, Upload) else planter.read_bytes()
+    return content.decode("utf-8-sig", "replace")
+
+
+@st.fragment
+def _form() -> None:
+    """The boxes, and what they come to. It runs by itself, so that the sum follows the hand."""
+    if st.session_state.get(_DONE):
+        st.rerun()
+    units = st.segmented_control(
+        "Units",
+        UNITS,
+        default="us",
+        required=True,
+        format_func=UNITS.__getitem__,
+        key="units",
+        persist_state="session",
+    )
+    filling = current()
+    machine, faults = filling.read()
+    with st.container(key="planter"):
+        left, right = st.columns([3, 2], gap="large")
+    drawn = machine or filling.guessed()
+    with left:
+        boxes(units, faults, weights(drawn, units, guessed=not machine) if drawn else _WRONG)
+    with right, st.container(key="planter-balance"):
+        st.html(balance(drawn, units) if drawn else _WRONG)
+    if filling.asked_for and faults:
+        count = "One place is" if len(faults) == 1 else f"{len(faults)} places are"
+        st.html(fault(f"{count} still to be filled in or put right: see what is beside the boxes."))
+    with st.container(horizontal=True):
+        st.button(USE, key="planter-use", type="primary", on_click=_use)
+        st.download_button(
+            "Take its file",
+            filling.text() if machine else "",
+            _file_name(machine.name if machine else ""),
+            "application/toml",
+            key="planter-take",
+            on_click="ignore",
+            disabled=machine is None,
+            help="A machine file, as zoneplan reads it on the command line too.",
+        )
+    link.keep()
+
+
+def _file_name(name: str) -> str:
+    return f"{safe(name) or 'planter'}.toml"
+
+
+def _use() -> None:
+    """Keep the planter, and lay it into the job: speed and depth stay as they are."""
+    filling = current()
+    machine, _ = filling.read()
+    if machine is None:
+        lay(replace(filling, asked_for=True))
+        return
+    planter = Upload(_file_name(machine.name), filling.text().encode())
+    work = state.desk()
+    others = [one for one in work.planters if one.name != planter.name]
+    work.planters = (planter, *others)[:_MOST_KEPT]
+    work.fillings = {name: one for name, one in work.fillings.items() if one is not filling}
+    work.filling = state.planter_words(planter)
+    st.session_state["planter-from"] = work.filling
+    if job := work.draft or work.now:
+        state.put(state.changed(job, machine=planter, **kept_day(job, planter)))
+    else:  # there is no field yet
+        work.files["machine"] = (planter,)
+        st.session_state["machine"] = planter
+    work.message = KEPT.format(machine.name)
+    st.session_state[_DONE] = True
+
+
+def _go_on() -> None:
+    """Go to the plan; or to where what is still open is asked."""
+    job = state.asked()
+    try:
+        done = job is not None and state.watching(job, lambda: state.answered(job)) is not None
+    except ZoneplanError:
+        done = False
+    st.switch_page(Path(__file__).with_name("plan.py" if done else "start.py"))
+
+
+if __name__ == "__main__":
+    page()

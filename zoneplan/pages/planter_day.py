@@ -1,0 +1,102 @@
+"""Speed and depth when the planter changes: they stay, and what the planter says is asked."""
+
+from typing import Any
+
+import streamlit as st
+
+from zoneplan.errors import ZoneplanError
+from zoneplan.harmless import escape
+from zoneplan.pages.box_values import BOXED
+from zoneplan.pages.state import changed, desk, known, put, thought_of
+from zoneplan.plan.model import Plan
+from zoneplan.rowunit.machine import Machine
+from zoneplan.run import Job, read_setup
+from zoneplan.say.figures import listing
+from zoneplan.say.quantities import figure
+from zoneplan.sources import File, Sources
+
+_KINDS = {"speed_mps": ("speed", "speed"), "depth_m": ("seed depth", "length")}
+
+
+def kept_day(before: Job, planter: File | str) -> dict[str, float]:
+    """What a request has to say so that another planter plants as fast and deep as the one before.
+
+    Nothing where no plan was made with that one, or where the request says it already.
+    """
+    if before.sources.machine == planter or not thought_of(before):
+        return {}
+    old, new = _read(before.sources.machine), _read(planter)
+    if old is None or new is None:
+        return {}
+    kept = {
+        name: getattr(old, name)
+        for name in _KINDS
+        if getattr(before.request, name) is None
+        and not _alike(name, getattr(old, name), getattr(new, name))
+        and BOXED[name].fault(getattr(old, name)) is None
+    }
+    desk().day_kept |= kept
+    return kept
+
+
+def keep_day(planter: File | str, boundary: Any) -> None:
+    """Fill the boxes of speed and depth where a person chose another planter for the same field.
+
+    Call it before those boxes are drawn. A job that was laid out whole brings its own day.
+    """
+    work = desk()
+    before, work.planter = work.planter, planter
+    job = work.now
+    if before is None or before == planter or job is None or job.sources.boundary != boundary:
+        return
+    for name, value in kept_day(job, planter).items():
+        if st.session_state.get(name) is None:  # else a person says so at the same time
+            st.session_state[name] = BOXED[name].shown(value)
+
+
+def day_asked(job: Job, plan: Plan) -> None:
+    """Say where speed or depth are not the planter's own because they stayed, and ask."""
+    machine, day = plan.machine, plan.conditions
+    if day.depth_m >= machine.deepest_m:
+        st.html(
+            f'<p class="zp-generic" role="alert">The plan is {_said("depth_m", day.depth_m)} deep, '
+            f"and these opener discs plant to less than {_said('depth_m', machine.deepest_m)}. "
+            "Nothing was changed: change the depth at the side, or measure the discs again.</p>"
+        )
+    stayed = [
+        name
+        for name, value in desk().day_kept.items()
+        if _alike(name, getattr(job.request, name), value)
+        and not _alike(name, getattr(machine, name), value)
+    ]
+    if not stayed:
+        return
+    stays = listing([f"{_KINDS[name][0]} {_said(name, getattr(day, name))}" for name in stayed])
+    own = listing([_said(name, getattr(machine, name)) for name in stayed])
+    st.html(
+        f'<p class="zp-generic" role="status">As before the planter was changed: {stays}. '
+        f"{escape(machine.name)} itself says {own}.</p>"
+    )
+    with st.container(horizontal=True):
+        st.button(f"Plan at {own}", key="day-own", on_click=_as_the_planter, args=(job, stayed))
+        st.button("Leave it so", key="day-kept", on_click=desk().day_kept.clear)
+
+
+def _as_the_planter(job: Job, names: list[str]) -> None:
+    desk().day_kept.clear()
+    put(changed(job, **dict.fromkeys(names)))
+
+
+def _alike(name: str, one: float | None, other: float) -> bool:
+    return bool(BOXED[name].shown(one) == BOXED[name].shown(other))
+
+
+def _said(name: str, value: float) -> str:
+    return figure(value, _KINDS[name][1], "us")
+
+
+def _read(planter: File | str) -> Machine | None:
+    try:
+        return known(("planter", planter), lambda: read_setup(Sources(planter)).machine)
+    except (ZoneplanError, OSError, ValueError):
+        return None  # the plan itself tells what is wrong with the file

@@ -1,0 +1,1 @@
+"""The form for a planter of one's own."""
