@@ -144,10 +144,7 @@ def survey_for(field: Field, *, refresh: bool = False, offline: bool = False) ->
     ServiceError
         When it gives none.
     """
-    (answer,) = surveys_of([field], refresh=refresh, offline=offline)
-    if isinstance(answer, ZoneplanError):
-        raise answer
-    return answer
+    return _upload(SoilService(refresh=refresh, offline=offline).survey(field))
 
 
 def heights_for(field: Field, *, refresh: bool = False, offline: bool = False) -> Upload:

@@ -20,7 +20,6 @@ from zoneplan.field.service import questions
 from zoneplan.field.service.answer import Piece, SurveyAnswer, joined
 from zoneplan.field.service.cover import asked_outline
 from zoneplan.field.service.queries import TABLE_COLUMNS
-from zoneplan.field.service.soil import surveys_for
 from zoneplan.field.survey.columns import Vintage
 from zoneplan.field.survey.read import read_survey
 
@@ -177,14 +176,14 @@ def test_an_entry_that_was_altered_is_asked_for_again(client, cache, server, cre
 
 
 def test_fields_of_one_place_share_every_question(soils, server):
-    answers = surveys_for(fields(), soils)
+    answers = soils.surveys(fields())
     assert all(isinstance(it, SurveyAnswer) for it in answers)
     assert len(server.seen) == 4  # size, map, edition, tables: for three fields
     assert len(server.queries("legend")) == 1
 
 
 def test_a_field_asked_for_with_others_has_the_soils_that_it_has_alone(client, cache, tmp_path):
-    together = surveys_for(fields(), client())
+    together = client().surveys(fields())
     cache.empty()
     for field, answer in zip(fields(), together, strict=True):
         alone = client().survey(field)
@@ -207,7 +206,7 @@ def test_neighbours_asked_for_together_have_each_its_own_ground(soils, creek, tm
             ("east", (middle, south, east, north)),
         )
     ]
-    for half, answer in zip(halves, surveys_for(halves, soils), strict=True):
+    for half, answer in zip(halves, soils.surveys(halves), strict=True):
         ground = shapely.union_all(read(answer, tmp_path).ground.to_crs(creek.crs).geometry)
         assert half.shape.buffer(33).covers(ground)  # 30 m, simplified by 2 m
         assert half.shape.difference(ground).area < 0.01 * half.shape.area
@@ -215,7 +214,7 @@ def test_neighbours_asked_for_together_have_each_its_own_ground(soils, creek, tm
 
 def test_a_field_that_cannot_be_asked_for_keeps_no_other_from_its_answer(soils, server, creek):
     abroad = replace(creek, crs=creek.crs.replace("+lon_0=-87", "+lon_0=7"), name="abroad")
-    first, second = surveys_for([abroad, creek], soils)
+    first, second = soils.surveys([abroad, creek])
     assert isinstance(first, ServiceError)
     assert isinstance(second, SurveyAnswer)
     assert len(server.seen) == 4
@@ -235,7 +234,7 @@ def download(demo):
 
 def test_many_fields_of_one_area_are_served_from_its_download(soils, server, creek, tmp_path):
     server.downloads["ZZ901", "2025-09-04"] = download("creek")
-    answers = surveys_for(many(creek, 60), soils)
+    answers = soils.surveys(many(creek, 60))
     assert all(isinstance(it, SurveyAnswer) for it in answers)
     assert [it.method for it in server.seen].count("GET") == 1
     assert [it for it in server.seen if "STIntersection" in it.query] == []
@@ -250,7 +249,7 @@ def test_many_fields_of_one_area_are_served_from_its_download(soils, server, cre
 
 
 def test_without_the_download_they_are_asked_for_in_few_questions(soils, server, creek):
-    answers = surveys_for(many(creek, 60), soils)  # the server answers 400 for the zip
+    answers = soils.surveys(many(creek, 60))  # the server answers 400 for the zip
     assert all(isinstance(it, SurveyAnswer) for it in answers)
     groups = 3  # of 25 fields at the most
     sizes, maps = groups, groups

@@ -1,4 +1,4 @@
-"""What services answered, kept on this machine by what was asked and when.
+"""What services answered, kept on this machine by what was asked and when, and who asks.
 
 An entry is one file: a line of JSON that says what it is, and the content. One that was
 altered or cut off is no entry.
@@ -9,14 +9,15 @@ import os
 import re
 import secrets
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass, field
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
 
 from zoneplan.errors import ServiceError
+from zoneplan.field.service.manners import POLITE, Caller
 from zoneplan.plain_file import MB, is_file
 
 VARIABLE = "ZONEPLAN_CACHE"
@@ -146,6 +147,29 @@ def cache_folder() -> Path:
     else:
         home = Path(os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser())
     return home / "zoneplan"
+
+
+def _own_cache() -> Cache:
+    return Cache(cache_folder())
+
+
+@dataclass
+class Client:
+    """Asks a service, or the cache of what it answered.
+
+    Raises
+    ------
+    ServiceError
+        For a base that is no address.
+    """
+
+    caller: Caller = POLITE  # who sends
+    cache: Cache = field(default_factory=_own_cache)
+    _: KW_ONLY
+    base: str = ""  # address; else what the environment names, else the service's own
+    refresh: bool = False  # ask again for what is in the cache
+    offline: bool = False  # ask for nothing: what is not in the cache is an error
+    now: Callable[[], datetime] = lambda: datetime.now(UTC)  # the time, with its zone
 
 
 def _read(path: Path) -> Entry | None:

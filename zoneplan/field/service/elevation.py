@@ -5,9 +5,9 @@ tile lies is read from the tile.
 """
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -21,16 +21,14 @@ from zoneplan.field.apart import apart
 from zoneplan.field.crs import move
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells, tiff_of
 from zoneplan.field.raster_library import geometry_mask
-from zoneplan.field.service.cache import Cache, cache_folder
+from zoneplan.field.service.cache import Client
 from zoneplan.field.service.cover import check_cover
 from zoneplan.field.service.manners import (
     DOWN,
     HEIGHT_SERVICE,
     LATER,
-    POLITE,
     PROBE,
     Asking,
-    Caller,
     Reply,
     host_of,
 )
@@ -66,25 +64,12 @@ class HeightsAnswer:
     gaps: bool  # whether there are none of some ground about the field
 
 
-class HeightService:
-    """Asks the elevation service, or the cache of what it answered.
+@dataclass
+class HeightService(Client):
+    """Asks the elevation service; see `Client`, whose base is that of ZONEPLAN_HEIGHT_SERVICE."""
 
-    Parameters are as those of `SoilService`; its base is that of ZONEPLAN_HEIGHT_SERVICE.
-    """
-
-    def __init__(
-        self,
-        caller: Caller = POLITE,
-        cache: Cache | None = None,
-        *,
-        base: str | None = None,
-        refresh: bool = False,
-        offline: bool = False,
-        now: Callable[[], datetime] = lambda: datetime.now(UTC),
-    ) -> None:
-        self.base = base or HEIGHT_SERVICE.base()
-        self._caller, self._cache = caller, cache or Cache(cache_folder())
-        self._refresh, self._offline, self._now = refresh, offline, now
+    def __post_init__(self) -> None:
+        self.base = self.base or HEIGHT_SERVICE.base()
         self._down: ServiceError | None = None
 
     @property
@@ -131,13 +116,13 @@ class HeightService:
     def _tile(self, tile: Tile) -> Iterator[tuple[TileCells, datetime]]:
         """Ask for a tile; in quarters, where the service fails over it."""
         url = self.url(tile)
-        entry = None if self._refresh else self._cache.get(url)
-        if entry and (self._offline or self._now() - entry.asked <= LASTS):
+        entry = None if self.refresh else self.cache.get(url)
+        if entry and (self.offline or self.now() - entry.asked <= LASTS):
             yield self._read(entry.content, tile), entry.asked
             return
-        if self._offline:
+        if self.offline:
             raise ServiceError(
-                f"These heights are not in the cache ({self._cache.folder}).\n"
+                f"These heights are not in the cache ({self.cache.folder}).\n"
                 "Offline, nothing is asked.\n"
                 f"Ask once while online. {OTHER_HEIGHTS}",
                 code="service-offline",
@@ -145,8 +130,8 @@ class HeightService:
         reply = self._ask(url)
         if _is_tiff(reply):
             read = self._read(reply.body, tile)
-            self._cache.put(url, f"heights, {tile.cell_m} m", reply.body, self._now())
-            yield read, self._now()
+            self.cache.put(url, f"heights, {tile.cell_m} m", reply.body, self.now())
+            yield read, self.now()
         elif _too_big(reply) and max(tile.size) > LEAST_CELLS:
             for quarter in quarters_of(tile):
                 yield from self._tile(quarter)
@@ -158,7 +143,7 @@ class HeightService:
         if self._down is not None:
             raise self._down
         try:
-            return self._caller.ask(Asking(url), _fails_for_good)
+            return self.caller.ask(Asking(url), _fails_for_good)
         except ServiceError as error:
             if error.code in DOWN:
                 self._down = error

@@ -62,7 +62,7 @@ class Questions:
         For a base that is no address.
     """
 
-    def __init__(self, caller: Caller, base: str | None = None) -> None:
+    def __init__(self, caller: Caller, base: str = "") -> None:
         self.base = base or SOIL_SERVICE.base()
         self.download_base = DOWNLOAD_SERVICE if self.base == SOIL_SERVICE.own else self.base
         self._caller = caller

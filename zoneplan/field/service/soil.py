@@ -8,9 +8,9 @@ fields lie in one.
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import shapely
@@ -18,10 +18,9 @@ from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import ServiceError, ZoneplanError
 from zoneplan.field.service.answer import Piece, Row, SurveyAnswer, joined, within, wkt_of
-from zoneplan.field.service.cache import Cache, cache_folder
+from zoneplan.field.service.cache import Client
 from zoneplan.field.service.cover import areas_of, asked_outline, groups_of, together
 from zoneplan.field.service.download import area_pieces, area_rows, opened_download
-from zoneplan.field.service.manners import POLITE, Caller
 from zoneplan.field.service.queries import TABLE_COLUMNS, is_mukey
 from zoneplan.field.service.questions import Questions, by_mukey
 from zoneplan.field.service.replies import DOWNLOADS
@@ -45,67 +44,12 @@ class _Mapped:
 _Tabled = tuple[list[Row], datetime] | ServiceError  # rows and when they were asked for
 
 
-def surveys_for(
-    fields: Sequence[Field], service: "SoilService | None" = None
-) -> list[SurveyAnswer | ZoneplanError]:
-    """Ask the public soil survey about many fields, once for what they share.
+@dataclass
+class SoilService(Client):
+    """Asks the soil service; see `Client`, whose base is that of ZONEPLAN_SOIL_SERVICE."""
 
-    Call it only where a person asked for it by name: the fields' places leave the machine. For
-    jobs `zoneplan.public.with_services` is the door to it.
-
-    Parameters
-    ----------
-    fields : sequence of Field
-        As `zoneplan.field.outline.read_field` reads them.
-    service : SoilService, optional
-        With the cache and the options; else one as the environment says.
-
-    Returns
-    -------
-    list
-        For each field, in order, its answer or the error that keeps it from one. An answer's
-        `name` and `content` make an `Upload` that goes into `Sources.soils`.
-    """
-    return (service or SoilService()).surveys(fields)
-
-
-class SoilService:
-    """Asks the soil service, or the cache of what it answered.
-
-    Parameters
-    ----------
-    caller : Caller
-        Who sends.
-    cache : Cache, optional
-        Else the one of this person.
-    base : str, optional
-        Base address; else ZONEPLAN_SOIL_SERVICE, else the service's own.
-    refresh : bool
-        Ask again for what is in the cache.
-    offline : bool
-        Ask for nothing: what is not in the cache is an error.
-    now : callable, optional
-        The time, with its zone.
-
-    Raises
-    ------
-    ServiceError
-        For a base that is no address.
-    """
-
-    def __init__(
-        self,
-        caller: Caller = POLITE,
-        cache: Cache | None = None,
-        *,
-        base: str | None = None,
-        refresh: bool = False,
-        offline: bool = False,
-        now: Callable[[], datetime] = lambda: datetime.now(UTC),
-    ) -> None:
-        self._questions = Questions(caller, base)
-        self._cache = cache or Cache(cache_folder())
-        self._refresh, self._offline, self._now = refresh, offline, now
+    def __post_init__(self) -> None:
+        self._questions = Questions(self.caller, self.base)
         self._fresh: set[str] = set()  # keys that this run asked for itself
         self._vintages: dict[str, Vintage] = {}
 
@@ -129,7 +73,17 @@ class SoilService:
         return answer
 
     def surveys(self, fields: Sequence[Field]) -> list[SurveyAnswer | ZoneplanError]:
-        """Ask about many fields; see `surveys_for`."""
+        """Ask about many fields, once for what they share.
+
+        Call it only where a person asked for it by name: the fields' places leave the machine. For
+        jobs `zoneplan.public.with_services` is the door to it.
+
+        Returns
+        -------
+        list
+            For each field, in order, its answer or the error that keeps it from one. An answer's
+            `name` and `content` make an `Upload` that goes into `Sources.soils`.
+        """
         answers: dict[int, SurveyAnswer | ZoneplanError] = {}
         outlines: dict[int, MultiPolygon] = {}
         for number, field in enumerate(fields):
@@ -149,7 +103,7 @@ class SoilService:
             for number, outline in outlines.items()
             if number not in maps and number not in answers
         }
-        if self._offline:
+        if self.offline:
             answers |= {number: self._not_kept(fields[number].name) for number in missing}
         else:
             for numbers, mapped_or_not in self._maps(missing):
@@ -186,7 +140,7 @@ class SoilService:
                 own = within(pieces, outlines[number])
                 areas = {piece.area for piece in own}
                 dates = {area: day for area, day in refreshed.items() if area in areas}
-                mapped[number] = _Mapped(tuple(own), self._now(), dates)
+                mapped[number] = _Mapped(tuple(own), self.now(), dates)
                 if own:
                     self._keep_map(outlines[number], mapped[number])
             yield numbers, mapped
@@ -201,7 +155,7 @@ class SoilService:
             if entry and area not in self._vintages:
                 self._vintages[area] = Vintage(**json.loads(entry[0]))
         missing = [area for area in wanted if area not in self._vintages]
-        if missing and not self._offline:
+        if missing and not self.offline:
             self._vintages |= self._questions.editions(missing)
             for area in missing:
                 content = json.dumps(asdict(self._vintages[area])).encode()
@@ -227,14 +181,14 @@ class SoilService:
             if entry := self._get(self._table_key(mukey, edition)):
                 tables[mukey] = [tuple(row) for row in json.loads(entry[0])], entry[1]
         missing = sorted(set(editions) - set(tables), key=int)
-        if self._offline:
+        if self.offline:
             return tables | {mukey: self._not_kept(f"map unit {mukey}") for mukey in missing}
         for mukey, rows in self._questions.tables(missing).items():
             if isinstance(rows, ServiceError):
                 area, day = editions[mukey].split(" ")
                 tables[mukey] = self._questions.with_download(rows, area, day)
             else:
-                tables[mukey] = rows, self._now()
+                tables[mukey] = rows, self.now()
                 self._keep_table(mukey, editions[mukey], rows)
         return tables
 
@@ -296,7 +250,7 @@ class SoilService:
         if entry is None:
             return None
         document: dict[str, Any] = json.loads(entry[0])
-        if self._refreshes(document["refreshed"]) != document["refreshed"] and not self._offline:
+        if self._refreshes(document["refreshed"]) != document["refreshed"] and not self.offline:
             return None
         pieces = (
             Piece(area, key, areas_of(shapely.from_wkt(wkt))) for area, key, wkt in document["map"]
@@ -319,19 +273,19 @@ class SoilService:
         self._put(self._table_key(mukey, edition), f"tables of map unit {mukey}", content)
 
     def _get(self, key: str, lasts: timedelta | None = None) -> tuple[bytes, datetime] | None:
-        if self._refresh and key not in self._fresh:
+        if self.refresh and key not in self._fresh:
             return None
-        entry = self._cache.get(key)
-        old = entry and lasts and not self._offline and self._now() - entry.asked > lasts
+        entry = self.cache.get(key)
+        old = entry and lasts and not self.offline and self.now() - entry.asked > lasts
         return None if entry is None or old else (entry.content, entry.asked)
 
     def _put(self, key: str, what: str, content: bytes) -> None:
         self._fresh.add(key)
-        self._cache.put(key, what, content, self._now())
+        self.cache.put(key, what, content, self.now())
 
     def _not_kept(self, what: str) -> ServiceError:
         return ServiceError(
-            f"The soils of {what} are not in the cache ({self._cache.folder}).\n"
+            f"The soils of {what} are not in the cache ({self.cache.folder}).\n"
             "Offline, nothing is asked.\n"
             f"Ask once while online. {DOWNLOADS}",
             code="service-offline",
