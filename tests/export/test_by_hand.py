@@ -13,7 +13,7 @@ from tests.export.plans import SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
 from tests.export.test_load_plan import again, same_but_for_shapes_and_rules
 from tests.export.test_webpage import HOSTILE, Page
-from zoneplan.export import landowner
+from zoneplan.export import landowner, landowner_why
 from zoneplan.export.bundle import bundle_files, write_plan
 from zoneplan.export.check import check_bundle
 from zoneplan.export.document import plan_bytes, plan_document, validate
@@ -203,7 +203,7 @@ def test_the_landowner_reads_it_in_plain_words():
     page = Page(webpage_html(plan))
     assert "Zone 1, Low ground: loam" in page.text()
     assert page.text().count(landowner.BY_HAND) > 3
-    told = landowner.reasons(plan, plan.settings[0], "us")
+    told = landowner_why.reasons(plan, plan.settings[0], "us")
     said = f"The number was changed by a person ({MARGIN.source}): {SOFTER} That adds 13 lb when"
     assert any(it.startswith(said) for it in told)
     assert told[-1] == (
@@ -219,7 +219,7 @@ def test_more_than_the_soil_bears_is_told_in_plain_words():
     outside = notice("own-number-outside", margin_n=600.0, least_n=400.0, most_n=489.3)
     moist = replace(first.moistures["moist"], notices=(outside,))
     first = replace(first, moistures={**first.moistures, "moist": moist})
-    assert any("135 lb" in it and "110 lb" in it for it in landowner.watch(plan, first, "us"))
+    assert any("135 lb" in it and "110 lb" in it for it in landowner_why.watch(plan, first, "us"))
 
 
 def test_no_name_and_no_reason_becomes_markup(hostile):

@@ -29,7 +29,7 @@ from tests.export.plans import (
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.demo import demo_fields, plan_demo
-from zoneplan.export import landowner
+from zoneplan.export import landowner, landowner_why
 from zoneplan.export.sheets.zone_words import by_treatment
 from zoneplan.export.webpage import webpage_html
 from zoneplan.field.shapes import Marks
@@ -349,14 +349,14 @@ def test_neighbours_that_differ_alike_are_told_together_and_corners_do_not_touch
     ]
     plan = replace(small_plan(), settings=tuple(settings))
     # WORKED: 500 N = 112 lb, 600 N = 135 lb
-    assert landowner.beside(plan, settings[0], "us") == [
+    assert landowner_why.beside(plan, settings[0], "us") == [
         "Beside zones 2 and 3, loam: 23 lb less when dry, moist and wet. Here the planter turns."
     ]
 
 
 def test_the_same_numbers_next_door_are_said_to_be_the_same() -> None:
     plan = strips([100, 100])
-    assert landowner.beside(plan, plan.settings[0], "us") == [
+    assert landowner_why.beside(plan, plan.settings[0], "us") == [
         "Beside zone 2, loam: the same numbers."
     ]
 
@@ -406,7 +406,7 @@ def test_tells_where_no_press_is_right_and_where_the_wheels_may_lift() -> None:
     bounces = notice("wheels-lift", up_share=0.09)
     lifted = replace(first.moistures["moist"], notices=(bounces, notice("openers-float")))
     shown = [
-        landowner.watch(
+        landowner_why.watch(
             small_plan(), replace(first, moistures={**first.moistures, "moist": it}), "us"
         )
         for it in (crossed, lifted)
@@ -443,7 +443,7 @@ def test_tells_where_the_planter_misses_its_figure(
     )
     moist = replace(SETTINGS[0].moistures["moist"], notices=(missed,))
     setting = replace(SETTINGS[0], moistures={"moist": moist})
-    assert said in " ".join(landowner.watch(small_plan(), setting, "us"))
+    assert said in " ".join(landowner_why.watch(small_plan(), setting, "us"))
 
 
 @pytest.mark.parametrize(
@@ -496,7 +496,7 @@ def test_a_reason_is_told_once_with_what_it_adds_at_each_moisture() -> None:
         }
     )
     # WORKED: 600 N = 134.9 lb, 467 = 105.0, 142.3 = 32.0, 9 = 2.0
-    assert landowner.reasons(replace(small_plan(), rules=rules), setting, "us") == [
+    assert landowner_why.reasons(replace(small_plan(), rules=rules), setting, "us") == [
         f"{_begun(plain['aim-fine-dry'])} The plan starts from 135 lb when dry.",
         f"{_begun(plain['bounce-no-till'])} That adds 32 lb when dry and moist.",
         f"{_begun(plain['most-fine-dry'])} That takes away 2 lb when dry.",
@@ -521,7 +521,7 @@ def test_between_two_soils_each_tells_its_share_and_one_told_in_the_same_words_i
         link("aim-moderately-coarse-moist", "base", 111.2, share=0.25),
     ]
     setting = chained({"dry": shares, "moist": same})
-    told = " ".join(landowner.reasons(replace(small_plan(), rules=rules), setting, "us"))
+    told = " ".join(landowner_why.reasons(replace(small_plan(), rules=rules), setting, "us"))
     # WORKED: 444.8 N = 100 lb, 111.2 = 25 lb; 311.4 + 111.2 = 422.6 N = 95 lb
     assert "lies between two kinds, and 75 % of this one gives 100 lb when dry." in told
     assert "lies between two kinds, and 25 % of this one gives 25 lb when dry." in told
@@ -539,12 +539,12 @@ def test_a_rule_of_ones_own_speaks_for_itself_and_warns_in_its_own_words() -> No
     )
     setting = ZoneSetting(Zone(1, box(0, 0, 1, 1), 1.0, CLAY), {"dry": dry})
     plan = replace(small_plan(), rules=rules)
-    assert landowner.reasons(plan, setting, "us") == ["Our hills. That adds 10 lb when dry."]
-    assert landowner.watch(plan, setting, "us") == ["Mind the ditch."]
+    assert landowner_why.reasons(plan, setting, "us") == ["Our hills. That adds 10 lb when dry."]
+    assert landowner_why.watch(plan, setting, "us") == ["Mind the ditch."]
     words = replace(own, plain="it is hilly", warns_plain="mind the water")
     plan = replace(plan, rules=replace(RULES, swing=replace(RULES.swing, rules=(words,))))
-    assert landowner.reasons(plan, setting, "us") == ["It is hilly. That adds 10 lb when dry."]
-    assert landowner.watch(plan, setting, "us") == ["Mind the water."]
+    assert landowner_why.reasons(plan, setting, "us") == ["It is hilly. That adds 10 lb when dry."]
+    assert landowner_why.watch(plan, setting, "us") == ["Mind the water."]
 
 
 def test_a_plan_without_any_number_still_opens() -> None:

@@ -67,6 +67,7 @@ def took(steps: "Sequence[Stage]") -> str:
 def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
     from zoneplan.export.notices_summary import plan_notes
+    from zoneplan.plan.headline import holds_one
     from zoneplan.say.figures import BOTH
     from zoneplan.say.quantities import without_soil
     from zoneplan.zones.marks import marks_of
@@ -89,7 +90,7 @@ def table(plan: "Plan") -> str:
         f"{to(plan.conditions.speed_mps, 'mph', 'speed'):.3g} mph, "
         f"{to(plan.conditions.depth_m, 'in', 'length'):.3g} in deep"
     )
-    sets = [] if plan.setting_kind == "margin target" else [plan.setting_kind]
+    sets = [plan.setting_kind] if holds_one(plan) else []
     legend = (
         f"{', '.join([*sets, 'margin to aim for', 'closing notch']).capitalize()}; loads per row. "
         "Margin: the load left on the gauge wheels once the openers hold their depth. "
@@ -117,13 +118,15 @@ def _cell(instruction: "Instruction", kind: str, unit: str) -> str:
     from zoneplan.plan.model import Setting, Wait
     from zoneplan.rowunit.odds import ROUNDS
     from zoneplan.say.odds import right_rounds, smear_words
-    from zoneplan.terms import Fitness
+    from zoneplan.terms import Fitness, SettingKind
 
     if not isinstance(instruction, Setting):
         return f"WAIT, {smear_words(instruction)}" if isinstance(instruction, Wait) else "-"
     aim, left = f"aim {_shown(instruction.margin_n, 'N')}", _left(instruction)
     parts = (
-        [aim + left] if kind == "margin target" else [_shown(instruction.setting, unit) + left, aim]
+        [aim + left]
+        if kind == SettingKind.MARGIN_TARGET
+        else [_shown(instruction.setting, unit) + left, aim]
     )
     parts += [
         f"notch {instruction.closing_notch}",

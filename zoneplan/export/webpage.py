@@ -15,13 +15,13 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from zoneplan.export import landowner
+from zoneplan.export import landowner, landowner_why
 from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import on_terminal
-from zoneplan.plan.headline import Fit
+from zoneplan.plan.headline import Fit, holds_one
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.say import feel
@@ -125,7 +125,7 @@ def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Docume
         "zones": [(setting.zone.id, landowner.title(setting, ", ")) for setting in plan.settings],
         "cards": [_card(plan, group, units) for group in by_treatment(plan)],
         "treatments": [_treatment(group, units) for group in by_treatment(plan)],
-        "sets": plan.setting_kind != "margin target",  # whether there is more to set than that
+        "sets": holds_one(plan),  # whether there is more to set than that
         "load": unit("load", units),
         "planter": f"{landowner.PLANTERS[plan.machine.system.kind]} "
         f"{landowner.field_setting(plan, units)}",
@@ -195,7 +195,7 @@ def _opening(plan: Plan) -> str:
 
 def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
     """The field at one moisture: its figures, what waits, and the map."""
-    waiting = landowner.waiting(plan, moisture)
+    waiting = landowner_why.waiting(plan, moisture)
     numbers = sorted(setting.zone.id for _, settings in waiting for setting in settings)
     every = len(numbers) == sum(setting.numbered for setting in plan.settings)
     return {
@@ -294,17 +294,17 @@ def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
             (
                 "why",
                 "Why these numbers",
-                _once(group, lambda setting: landowner.reasons(plan, setting, system)),
+                _once(group, lambda setting: landowner_why.reasons(plan, setting, system)),
             ),
             (
                 "beside",
                 "How it differs from its neighbours",
-                _once(group, lambda setting: landowner.beside(plan, setting, system)),
+                _once(group, lambda setting: landowner_why.beside(plan, setting, system)),
             ),
             (
                 "watch",
                 "What to look out for",
-                _once(group, lambda setting: landowner.watch(plan, setting, system)),
+                _once(group, lambda setting: landowner_why.watch(plan, setting, system)),
             ),
         ],
     }

@@ -9,7 +9,7 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET
-from zoneplan.export.taskset.words import HOLDS_MARGIN, Value, taskset_notes
+from zoneplan.export.taskset.words import Value, taskset_notes
 from zoneplan.harmless import escape
 from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser
@@ -21,7 +21,7 @@ from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.run import Job
 from zoneplan.store.archive import saved, saved_name
-from zoneplan.terms import Moisture
+from zoneplan.terms import Moisture, SettingKind
 
 LANDOWNER = "field.html"
 FILES = {  # what a browser calls the file, and its label
@@ -126,7 +126,7 @@ def _options(plan: Plan, moisture: Moisture, title: TitleBlock) -> Options:
     value: Value = "downforce"
     if version:
         grid = _tick("Its zones as a grid of cells, not as polygons", "grid")
-        if plan.setting_kind == HOLDS_MARGIN and _tick(
+        if plan.setting_kind == SettingKind.MARGIN_TARGET and _tick(
             "Margin targets in it (loads to leave on the gauge wheels), in place of downforce",
             "margins",
         ):

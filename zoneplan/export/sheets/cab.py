@@ -27,7 +27,7 @@ from zoneplan.request import TitleBlock
 from zoneplan.say.feel import SQUEEZE, TOO_WET, WET, feels_for
 from zoneplan.say.notices import Remark
 from zoneplan.say.quantities import figure, setting_quantity
-from zoneplan.terms import Moisture
+from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M_PER_FT
 
 MAPS_MM = (
@@ -42,9 +42,9 @@ BIG, SMALL = 11, 8  # points of the table's letters
 MOST_ROWS = 45  # no page holds more
 REST = "the agronomist’s sheet"
 CHANGES = {  # what makes a margin greater and smaller, by what the machine is set in
-    "spring position": ("one spring position up", "one spring position down"),
-    "air pressure": ("more pressure", "less pressure"),
-    "margin target": ("a higher target", "a lower target"),
+    SettingKind.SPRING_POSITION: ("one spring position up", "one spring position down"),
+    SettingKind.AIR_PRESSURE: ("more pressure", "less pressure"),
+    SettingKind.MARGIN_TARGET: ("a higher target", "a lower target"),
 }
 
 

@@ -5,6 +5,7 @@ from typing import Any
 from zoneplan.export.one_setting import best_told
 from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.paper import short
+from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
@@ -40,7 +41,7 @@ def head(plan: Plan, system: str, title: TitleBlock | None = None) -> dict[str, 
         "squeeze": SQUEEZE,
         "too_wet": TOO_WET,
         "doubt": figure(DOUBT_N, "load", system),
-        "sets": plan.setting_kind != "margin target",  # whether there is more to set than that
+        "sets": holds_one(plan),  # whether there is more to set than that
         "setting": f"{plan.setting_kind}, {unit(setting_quantity(plan), system)}",
     }
 

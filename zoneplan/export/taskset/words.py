@@ -15,22 +15,20 @@ from zoneplan.export.labels import why_blank
 from zoneplan.export.taskset.grid import cell_m
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.say.title_block import stamp
-from zoneplan.terms import Moisture
+from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import to
 
 Value = Literal["downforce", "margin"]
 
-HOLDS_MARGIN = "margin target"  # the kind of setting of a machine that holds one
-
 _MOST = 32  # characters in a designator
 _MEANINGS = {
-    "spring position": "The task set carries the field's one spring position as downforce, the "
-    "same in every zone. Springs are moved by hand: a terminal can only show it.",
-    "air pressure": "The task set carries as downforce what each zone's pressure gives by the "
-    "machine's chart.",
-    HOLDS_MARGIN: "The task set carries the downforce that each target needs midway between a "
-    "full hopper and refill. This machine holds a margin: a controller that takes the number as "
-    "the force to apply lets the margin slide as the seed goes.",
+    SettingKind.SPRING_POSITION: "The task set carries the field's one spring position as "
+    "downforce, the same in every zone. Springs are moved by hand: a terminal can only show it.",
+    SettingKind.AIR_PRESSURE: "The task set carries as downforce what each zone's pressure gives "
+    "by the machine's chart.",
+    SettingKind.MARGIN_TARGET: "The task set carries the downforce that each target needs midway "
+    "between a full hopper and refill. This machine holds a margin: a controller that takes the "
+    "number as the force to apply lets the margin slide as the seed goes.",
 }
 _MARGIN_MEANING = (
     "The task set carries margin targets, under the dictionary's entry for downforce (01AA) "
@@ -86,7 +84,7 @@ def shown_unit(plan: Plan, value: Value) -> str:
     """Give the unit that a terminal shows behind each number, which says what the number is."""
     if value == "margin":
         return "lbf margin"
-    return "lbf at mid hopper" if plan.setting_kind == HOLDS_MARGIN else "lbf"
+    return "lbf at mid hopper" if plan.setting_kind == SettingKind.MARGIN_TARGET else "lbf"
 
 
 def taskset_notes(

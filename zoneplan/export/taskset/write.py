@@ -23,7 +23,6 @@ from zoneplan.errors import OutputError
 from zoneplan.export.table import zone_shapes
 from zoneplan.export.taskset.grid import DECIMALS, ZoneGrid, cell_m, grid_file, zone_grid
 from zoneplan.export.taskset.words import (
-    HOLDS_MARGIN,
     Value,
     command_n,
     designator,
@@ -34,7 +33,7 @@ from zoneplan.export.taskset.words import (
 from zoneplan.field.crs import in_degrees
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
-from zoneplan.terms import Moisture
+from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, N_PER_LBF
 
 XML_FILE = "TASKDATA.XML"
@@ -200,7 +199,7 @@ def _add_zones(
 
 
 def _refuse(plan: Plan, value: Value) -> None:
-    if value == "margin" and plan.setting_kind != HOLDS_MARGIN:
+    if value == "margin" and plan.setting_kind != SettingKind.MARGIN_TARGET:
         raise OutputError(
             "Margin targets were asked for in the task set, but this planter is set by "
             f"{plan.setting_kind}.\n"
