@@ -9,7 +9,6 @@ from tests.pages.uploads import TWO_SOILS, square
 from tests.pages.visit import elsewhere
 
 pytestmark = pytest.mark.browser
-LINE = "Line that splits zones"
 
 
 class Table:
@@ -28,13 +27,13 @@ class Table:
     def turn(self, what):
         button = self.page.get_by_role("radio", name=what, exact=True)
         button.or_(self.page.get_by_role("button", name=what, exact=True)).first.click()
-        self.arrived("Draw a line" if what == LINE else "Draw an outline")
+        self.arrived()
 
-    def arrived(self, tool="Draw an outline"):
+    def arrived(self):
         """Wait for the one map of this page."""
         expect(self.page.get_by_role("heading", name="Draw", exact=True)).to_be_visible()
         self.visit.one_map()
-        expect(self.map.get_by_role("button", name=tool)).to_be_visible()
+        expect(self.map.get_by_role("button", name="Draw an outline")).to_be_visible()
 
     def press(self, name):
         self.map.get_by_role("button", name=name, exact=True).click()
@@ -45,8 +44,8 @@ class Table:
         frame = self.page.locator("iframe").bounding_box()
         return frame["x"] + across * frame["width"], frame["y"] + (1 - up) * frame["height"]
 
-    def draw(self, *spots, tool="Draw an outline"):
-        self.press(tool)
+    def draw(self, *spots):
+        self.press("Draw an outline")
         self.click(*spots)
         self.press("Finish")
 
@@ -65,8 +64,8 @@ class Table:
         self.page.mouse.move(x + across, y + down, steps=5)
         self.page.mouse.up()
 
-    def use(self, things="outlines"):
-        self.page.get_by_role("button", name=f"Use these {things}", exact=True).click()
+    def use(self):
+        self.page.get_by_role("button", name="Use these outlines", exact=True).click()
         expect(self.told).to_contain_text("in use")
         self.visit.one_map()
 
@@ -111,7 +110,7 @@ def test_a_boundary_is_drawn_used_moved_and_makes_a_plan_with_no_internet(visit,
     assert elsewhere(called) == []
 
 
-def test_a_zone_and_a_line_are_drawn_by_mouse_and_by_key(visit):
+def test_a_zone_is_drawn_by_mouse_and_another_is_begun_by_key(visit):
     visit.send(square(name="Home"), TWO_SOILS)
     expect(visit.zones).to_have_count(2)
     table = Table(visit, "Zone")
@@ -124,15 +123,15 @@ def test_a_zone_and_a_line_are_drawn_by_mouse_and_by_key(visit):
     visit.turn_to("Field")
     expect(visit.zones).to_have_count(4)  # the knoll lies on both soils
 
-    table = Table(visit, LINE)
-    table.map.get_by_role("button", name="Draw a line").focus()
+    table = Table(visit, "Zone")
+    table.map.get_by_role("button", name="Draw an outline").focus()
     table.page.keyboard.press("Space")
-    table.click((0.05, 0.2), (0.95, 0.2))
+    table.click((0.05, 0.1), (0.3, 0.1), (0.3, 0.3))
     table.press("Finish")
     expect(table.told).to_have_text("Drawn, and not used yet.")
-    table.use("lines")
+    table.use()
     visit.turn_to("Field")
-    expect(visit.zones).to_have_count(6)
+    expect(visit.zones).to_have_count(5)
     assert visit.outside == []
 
 

@@ -12,8 +12,6 @@ from tests.pages.test_app import opened, own, send, shown, turned_to
 from tests.pages.uploads import DEMOS, HOSTILE, SQUARE, TWO_SOILS, WEST, square, tif
 from zoneplan.demo import plan_demo
 from zoneplan.pages.ask import OWN_FIELD
-from zoneplan.pages.drawing.outlines import LINE
-from zoneplan.zones.edit import Split
 
 KNOLL = "42.001, -93.003\n42.001, -93.001\n42.002, -93.001\n42.002, -93.003"
 CROSSED = "42.001, -93.003\n42.002, -93.001\n42.001, -93.001\n42.002, -93.003"
@@ -252,33 +250,6 @@ def test_a_headland_and_soil_are_ground_too(pencil):
     told = app.selectbox(key="show").options
     assert {"soil: drawn soil", "headland: drawn headland"} <= {*told}
     assert any("loamy sand" in it for it in app.selectbox(key="zone").options)
-
-
-def test_a_line_splits_the_zones_that_it_crosses():
-    app = drawing(LINE)
-    before = len(app.session_state["desk"].edits)
-    corners(app, "42.0015, -93.005\n42.0015, -92.999")
-    use(app)
-    assert before == 0
-    assert desk(app).edits == (Split(((-93.005, 42.0015), (-92.999, 42.0015))),)
-    assert "line 1" in shown(app)
-    assert "<li>4 zones" in shown(turned_to("plan", app))
-    drawing(LINE, app).button(key="line-go-0").click().run()
-    assert desk(app).edits == ()
-
-
-def test_a_line_that_parts_nothing_is_a_sentence():
-    app = drawing(LINE)
-    use(corners(app, "42.0015, -93.003\n42.0015, -93.0025"))
-    assert faults(app) == [
-        "The line crosses no zone from edge to edge: begin and end it outside the zone."
-    ]
-    assert desk(app).edits == ()
-
-
-def test_lines_need_zones():
-    app = turn(turned_to("draw", opened(OWN_FIELD)), LINE)
-    assert "There are no zones to split yet." in shown(app)
 
 
 def test_each_field_has_its_own_drawing_table():

@@ -10,14 +10,11 @@ from zoneplan.pages.drawing.outlines import (
     area_ha,
     boundary_of,
     drawn_from,
-    edits_from,
-    lines_of,
     outlines_of,
     shape_of,
 )
 from zoneplan.pages.outline import Outline
 from zoneplan.request import Drawn
-from zoneplan.zones.edit import Rename, Split
 
 INNER = box(-93.003, 42.001, -93.002, 42.002)  # in the square
 ISLAND = box(-93.0027, 42.0013, -93.0023, 42.0017)  # in the inner one
@@ -170,46 +167,6 @@ def test_a_boundary_file_can_be_drawn_on_and_keeps_its_ground(tmp_path):
     assert sum(map(area_ha, drawn)) == pytest.approx(geodesic_area_ha(shape, WGS_84), rel=1e-6)
     again = drawn_from(outlines_of(drawn, "boundary"), "boundary")
     assert sum(map(area_ha, again)) == pytest.approx(sum(map(area_ha, drawn)), rel=1e-9)
-
-
-# ---- lines that split zones: one zone of 200 m x 200 m about 42 N, 93.5 W, in metres ----
-
-CRS = "+proj=laea +lat_0=42 +lon_0=-93.5 +datum=WGS84 +units=m"
-ZONE = box(-100, -100, 100, 100)
-ACROSS = Outline("", ((-93.51, 42.0), (-93.49, 42.0)))
-ALONG = Outline("", ((-93.5, 41.99), (-93.5, 42.01)))
-SHORT = Outline("", ((-93.51, 42.0), (-93.5, 42.0)))  # ends in the middle
-NAMED = Rename((-93.5, 42.0), "Home")
-
-
-def test_new_lines_come_last_and_moved_ones_keep_their_turn():
-    before = (Split(ACROSS.corners), NAMED, Split(ALONG.corners))
-    first, second = lines_of(before)
-    assert (first.name, second.name) == ("line 1", "line 2")
-    moved = Outline(first.name, ((-93.51, 42.0002), (-93.49, 42.0002)))
-    after = edits_from([second, moved, ACROSS], before, [ZONE], CRS)
-    assert after == (Split(moved.corners), NAMED, Split(ALONG.corners), Split(ACROSS.corners))
-
-
-def test_a_line_that_was_deleted_is_gone_and_nothing_else():
-    before = (Split(ACROSS.corners), NAMED, Split(ALONG.corners))
-    _, second = lines_of(before)
-    assert edits_from([second], before, [ZONE], CRS) == (NAMED, Split(ALONG.corners))
-    assert edits_from([], before, [ZONE], CRS) == (NAMED,)
-
-
-def test_a_line_that_parts_nothing_is_told():
-    with pytest.raises(LayerError, match="crosses no zone from edge to edge: begin and end it out"):
-        edits_from([SHORT], (), [ZONE], CRS)
-    with pytest.raises(LayerError, match="Line 2 crosses no zone"):
-        edits_from([ACROSS, Outline("", ((-93.6, 42.1), (-93.4, 42.1)))], (), [ZONE], CRS)
-    with pytest.raises(LayerError, match="has only one corner"):
-        edits_from([Outline("", ((-93.5, 42.0),))], (), [ZONE], CRS)
-    # but one may end on another, which comes first
-    assert len(edits_from([ALONG, SHORT], (), [ZONE], CRS)) == 2
-    # and one that stands is not asked again: what it parts is parted already
-    stands = Split(SHORT.corners)
-    assert edits_from(lines_of([stands]), (stands,), [ZONE], CRS) == (stands,)
 
 
 def test_drawn_ground_is_geojson():

@@ -16,11 +16,6 @@ def test_outlines_go_to_the_map_and_come_back():
     assert ring[0] == ring[-1] == [-93.5, 42.0]
 
 
-def test_lines_go_to_the_map_and_come_back():
-    line = Outline("line 1", ((-93.5, 42.0), (-93.49, 42.0)))
-    assert from_map(to_map([line], lines=True)) == [line]
-
-
 def test_what_the_map_sends_is_rounded_and_what_is_no_outline_is_passed_over():
     sent = [
         {"type": "Feature", "geometry": {"type": "Point", "coordinates": [-93.5, 42.0]}},
@@ -28,12 +23,20 @@ def test_what_the_map_sends_is_rounded_and_what_is_no_outline_is_passed_over():
             "type": "Feature",
             "properties": None,
             "geometry": {
-                "type": "LineString",
-                "coordinates": [[-93.123456789, 42.0], [-93.123456789, 42.0], [-93.0, 42.0]],
+                "type": "Polygon",
+                "coordinates": [
+                    [
+                        [-93.123456789, 42.0],
+                        [-93.123456789, 42.0],
+                        [-93.0, 42.0],
+                        [-93.0, 42.1],
+                        [-93.123456789, 42.0],
+                    ]
+                ],
             },
         },
     ]
-    assert from_map(sent) == [Outline("", ((-93.1234568, 42.0), (-93.0, 42.0)))]
+    assert from_map(sent) == [Outline("", ((-93.1234568, 42.0), (-93.0, 42.0), (-93.0, 42.1)))]
 
 
 def test_outlines_are_written_and_read_back():

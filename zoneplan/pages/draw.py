@@ -1,4 +1,4 @@
-"""The page to draw on: the boundary, zones, headland, soil, and lines that split zones."""
+"""The page to draw on: the boundary, zones, headland and soil."""
 
 import streamlit as st
 from streamlit_folium import st_folium
@@ -9,11 +9,8 @@ from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
 from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
 from zoneplan.pages.drawing.map import draw_map
 from zoneplan.pages.drawing.outlines import (
-    LINE,
     boundary_of,
     drawn_from,
-    edits_from,
-    lines_of,
     outlines_of,
 )
 from zoneplan.pages.layer_views import View
@@ -30,7 +27,6 @@ LABELS = {
     "zone": "Zone",
     "headland": "Headland",
     "soil": "Soil",
-    LINE: "Line that splits zones",
 }
 ABOUT = {
     "boundary": "The edge of the field. An outline inside another is a hole in it: a pond, a "
@@ -38,7 +34,6 @@ ABOUT = {
     "zone": "Ground that stays a zone of its own. Outlines of one name are one zone.",
     "headland": "Ground where the planter turns.",
     "soil": "Soil as you know it. It counts before every layer. Choose its class, then draw.",
-    LINE: "It parts every zone that it crosses from edge to edge. Begin and end it outside.",
 }
 CORNERS_HELP = (
     "Another way to draw, and to move corners: one corner a line, latitude first. A name with a "
@@ -61,18 +56,15 @@ def page() -> None:
         draft = sketch(what, _kept(what))
         if anew:
             draft.laid = draft.now
-        if what == LINE and here.run is None:
-            st.html('<p class="zp-needed">There are no zones to split yet.</p>')
-        else:
-            name = _name(what, here)
-            soil = _map(what, draft, here, name)
-            _finish(what, draft)
-            if soil:
-                st.html(layer_legend(soil, shades(soil)))
+        name = _name(what, here)
+        soil = _map(what, draft, here, name)
+        _finish(what, draft)
+        if soil:
+            st.html(layer_legend(soil, shades(soil)))
     with right:
         if what == "boundary":
             _begin(draft, here)
-        _corners(what, draft)
+        _corners(draft)
         drawn_list()
 
 
@@ -84,7 +76,7 @@ def _pick_kind() -> tuple[str, bool]:
         st.session_state["draw_what"] = last[0]
     st.segmented_control(
         "What to draw",
-        [*DRAWN, LINE],
+        DRAWN,
         key="draw_what",
         required=True,
         format_func=LABELS.__getitem__,
@@ -96,7 +88,7 @@ def _pick_kind() -> tuple[str, bool]:
 
 def _kept(what: str) -> list[Outline]:
     """What of a kind is used."""
-    return lines_of(desk().edits) if what == LINE else outlines_of(desk().drawn, what)
+    return outlines_of(desk().drawn, what)
 
 
 def _name(what: str, here: Place) -> str:
@@ -151,14 +143,13 @@ def _finish(what: str, sketch: Sketch) -> None:
     """Use what was drawn, or put it back."""
     if sketch.fault:
         st.html(fault(sketch.fault))
-    things = "lines" if what == LINE else "outlines"
     message, sketch.message = (
         "Drawn, and not used yet." if sketch.unused else sketch.message or "",
         None,
     )
     with st.container(horizontal=True, key="finish", vertical_alignment="center"):
         st.button(
-            f"Use these {things}",
+            "Use these outlines",
             key="draw_use",
             type="primary",
             on_click=_use,
@@ -180,15 +171,9 @@ def _use(what: str, sketch: Sketch) -> None:
     try:
         if sketch.typed is not None:
             sketch.now = tuple(typed(sketch.typed))
-        if what == LINE:
-            assert here.run is not None
-            plan = here.run.plan
-            zones = [zone.zone.shape for zone in plan.settings]
-            work.edits = edits_from(sketch.now, work.edits, zones, plan.field.crs)
-        else:
-            drawings = drawn_from(sketch.now, what, meets(here, what))
-            others = [other for other in work.drawn if other.what != what]
-            work.drawn = tuple(sorted((*others, *drawings), key=lambda one: DRAWN.index(one.what)))
+        drawings = drawn_from(sketch.now, what, meets(here, what))
+        others = [other for other in work.drawn if other.what != what]
+        work.drawn = tuple(sorted((*others, *drawings), key=lambda one: DRAWN.index(one.what)))
     except LayerError as error:
         sketch.fault = str(error)
         return
@@ -244,7 +229,7 @@ def _begin_square(sketch: Sketch, north: float, east: float, acres: float) -> No
     sketch.laid, sketch.fault = sketch.now, None
 
 
-def _corners(what: str, sketch: Sketch) -> None:
+def _corners(sketch: Sketch) -> None:
     """What is drawn, corner by corner, to read and to type."""
     st.session_state["draw_corners"] = written(sketch.now) if sketch.typed is None else sketch.typed
     st.text_area(
@@ -256,7 +241,7 @@ def _corners(what: str, sketch: Sketch) -> None:
         on_change=_take_text,
         args=(sketch,),
     )
-    if what != LINE and any(len(outline.corners) > _MANY for outline in sketch.now):
+    if any(len(outline.corners) > _MANY for outline in sketch.now):
         st.button(
             "Fewer corners",
             key="draw_thin",

@@ -26,27 +26,23 @@ class Outline:
 
 
 def from_map(features: Iterable[Mapping[str, Any]]) -> list[Outline]:
-    """Take polygons and lines as GeoJSON has them; other shapes are passed over."""
+    """Take polygons as GeoJSON has them; other shapes are passed over."""
     outlines = []
     for feature in features:
         geometry = shape(feature["geometry"])
         name = str((feature.get("properties") or {}).get("name") or "")
         if isinstance(geometry, Polygon):
             outlines.append(Outline(name, rounded(geometry.exterior.coords[:-1])))
-        elif isinstance(geometry, LineString):
-            outlines.append(Outline(name, rounded(geometry.coords)))
     return outlines
 
 
-def to_map(outlines: Iterable[Outline], *, lines: bool = False) -> list[dict[str, Any]]:
-    """Give outlines, or lines, as GeoJSON has them, each with its name."""
+def to_map(outlines: Iterable[Outline]) -> list[dict[str, Any]]:
+    """Give outlines as GeoJSON has them, each with its name."""
     return [
         {
             "type": "Feature",
             "properties": {"name": outline.name},
-            "geometry": {"type": "LineString", "coordinates": [[*at] for at in outline.corners]}
-            if lines
-            else {
+            "geometry": {
                 "type": "Polygon",
                 "coordinates": [[[*at] for at in (*outline.corners, *outline.corners[:1])]],
             },

@@ -10,23 +10,19 @@ from typing import Any
 
 import streamlit as st
 
-from zoneplan.field.crs import WGS_84_GEOD
 from zoneplan.harmless import escape
-from zoneplan.pages.drawing.outlines import area_ha, lines_of
+from zoneplan.pages.drawing.outlines import area_ha
 from zoneplan.pages.outline import Outline, from_map
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres
 from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
-from zoneplan.units import to
-from zoneplan.zones.edit import Split
 
 
 def drawn_list() -> None:
     """List it."""
     work = desk()
-    lines = lines_of(work.edits)
-    if not work.drawn and not lines:
+    if not work.drawn:
         return
     with st.container(key="drawn-list"):
         st.html("<h2 class='zp-change'>Drawn</h2>")
@@ -38,10 +34,6 @@ def drawn_list() -> None:
                 )
                 _name(place, drawing)
                 st.button("Let go", key=f"drawn-go-{place}", on_click=_let_go, args=(place,))
-        for number, line in enumerate(lines):
-            with st.container(horizontal=True, vertical_alignment="center", key=f"line-{number}"):
-                st.html(f"<p class='zp-draw'><b>{escape(line.name)}</b> {_feet(line)} ft long</p>")
-                st.button("Let go", key=f"line-go-{number}", on_click=_let_line_go, args=(number,))
 
 
 def _name(place: int, drawing: Drawn) -> None:
@@ -76,18 +68,6 @@ def _let_go(place: int) -> None:
     drawings = [*desk().drawn]
     del drawings[place]
     desk().drawn = tuple(drawings)
-
-
-def _let_line_go(number: int) -> None:
-    edits = [*desk().edits]
-    del edits[[at for at, edit in enumerate(edits) if isinstance(edit, Split)][number]]
-    desk().edits = tuple(edits)
-
-
-def _feet(line: Outline) -> str:
-    east, north = zip(*line.corners, strict=True)
-    length_m = WGS_84_GEOD.line_length(east, north)
-    return f"{to(length_m, 'ft', 'length'):,.0f}"
 
 
 Outlines = tuple[Outline, ...]

@@ -2,7 +2,7 @@
 (function () {
   "use strict";
   const local = L.drawLocal, drawing = local.draw, editing = local.edit;
-  Object.assign(drawing.toolbar.buttons, { polygon: "Draw an outline", polyline: "Draw a line" });
+  Object.assign(drawing.toolbar.buttons, { polygon: "Draw an outline" });
   drawing.toolbar.actions = { title: "Stop, and keep nothing of this one", text: "Stop" };
   drawing.toolbar.finish = { title: "End it at the last corner", text: "Finish" };
   drawing.toolbar.undo = { title: "Take the last corner back", text: "Last corner back" };
@@ -12,11 +12,6 @@
     end: "Click the next corner, or the first one to close.",
   };
   drawing.handlers.polyline.error = "The edge must not cross itself.";
-  drawing.handlers.polyline.tooltip = {
-    start: "Click where the line begins, outside the zone.",
-    cont: "Click the next corner.",
-    end: "Click the next corner, or the last one again to end.",
-  };
   Object.assign(editing.toolbar.buttons, {
     edit: "Move corners",
     editDisabled: "No corners to move yet",

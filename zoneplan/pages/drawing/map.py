@@ -11,7 +11,6 @@ from folium.template import Template
 
 from zoneplan.export.picture import INK, PAPER
 from zoneplan.harmless import escape
-from zoneplan.pages.drawing.outlines import LINE
 from zoneplan.pages.offline_map import (
     Bounds,
     Carried,
@@ -28,7 +27,6 @@ COLOURS = {
     "zone": "#2a6478",
     "headland": "#8a5a00",
     "soil": "#6b4423",
-    LINE: "#a3332a",
 }
 FAULTY = "#a3332a"
 _SCRIPT = Path(__file__).with_name("draw.js")
@@ -123,7 +121,7 @@ def draw_map(
 
 
 def _editable(outlines: Sequence[Outline], what: str) -> folium.GeoJson:
-    features = to_map(outlines, lines=what == LINE)
+    features = to_map(outlines)
     for feature in features:
         feature["properties"]["told"] = escape(feature["properties"]["name"] or what)
     named = folium.GeoJsonTooltip(["told"], labels=False, sticky=True)
@@ -143,15 +141,12 @@ def _tools(editable: folium.GeoJson, what: str) -> _Tools:
         "drawError": {"color": FAULTY},
         "shapeOptions": _style(what),
     }
-    path = {"metric": False, "shapeOptions": _style(what)}
     others = dict.fromkeys(("rectangle", "circle", "marker", "circlemarker"), False)
     tools = _Tools(  # type: ignore[no-untyped-call]
         feature_group=editable,
         position="topright",
         show_geometry_on_click=False,
-        draw_options=others
-        | {"polygon": False if what == LINE else outline}
-        | {"polyline": path if what == LINE else False},
+        draw_options=others | {"polygon": outline, "polyline": False},
         edit_options={"edit": {"selectedPathOptions": {"maintainColor": True, "dashArray": "4 6"}}},
     )
     tools.default_js = [("leaflet_draw", vendored("leaflet.draw.js"))]
@@ -164,7 +159,7 @@ def _style(what: str) -> Feature:
         "color": COLOURS[what],
         "weight": 3,
         "opacity": 1,
-        "fill": what != LINE,
+        "fill": True,
         "fillColor": COLOURS[what],
         "fillOpacity": 0.04 if what == "boundary" else 0.16,
     }

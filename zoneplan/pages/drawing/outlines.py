@@ -8,9 +8,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations, count
 
-import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError, nearest
@@ -21,8 +20,6 @@ from zoneplan.pages.outline import PLACES, Outline, rounded, stop_for
 from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA
-from zoneplan.zones.edit import Edit, Split
-from zoneplan.zones.split_merge import parted
 
 LEAST_M2 = 1.0  # judged: less is a slip of the hand
 _SPOT = re.compile(r"\[(\S+) (\S+)\]")  # where shapely says that a shape is wrong
@@ -102,7 +99,6 @@ def _apart_km(one: BaseGeometry, other: BaseGeometry) -> float:
     return float(metres) / 1000
 
 
-LINE = "line"  # that splits zones: drawn like an outline, and no ground
 Ground = Polygon | MultiPolygon
 
 
@@ -177,62 +173,6 @@ def shape_of(drawing: Drawn) -> Ground:
 def area_ha(drawing: Drawn) -> float:
     """True area. [ha]"""
     return geodesic_area_ha(shape_of(drawing), WGS_84)
-
-
-def lines_of(edits: Iterable[Edit]) -> list[Outline]:
-    """The lines that split zones, called by their turn."""
-    splits = [edit for edit in edits if isinstance(edit, Split)]
-    return [Outline(f"line {number}", edit.line) for number, edit in enumerate(splits, start=1)]
-
-
-def edits_from(
-    lines: Sequence[Outline], before: Sequence[Edit], zones: Sequence[Polygon], crs: str
-) -> tuple[Edit, ...]:
-    """Put lines in the place of those before; other changes stay where they are.
-
-    Parameters
-    ----------
-    lines : sequence of Outline
-        A line keeps its turn by the name that `lines_of` gave it; others come last.
-    before : sequence of Edit
-        All changes as they stand.
-    zones, crs : sequence of Polygon, str
-        The zones as they stand, in the field's metric system.
-
-    Raises
-    ------
-    LayerError
-        Telling every line that is new or moved and parts no zone.
-    """
-    stop_for([*_idle(lines, lines_of(before), np.array(zones, dtype=object), crs)], "What is drawn")
-    remaining, turns = [*lines], iter(lines_of(before))
-    edits: list[Edit] = []
-    for edit in before:
-        if not isinstance(edit, Split):
-            edits.append(edit)
-            continue
-        name = next(turns).name
-        if line := next((other for other in remaining if other.name == name), None):
-            remaining.remove(line)
-            edits.append(Split(line.corners))
-    return (*edits, *(Split(line.corners) for line in remaining))
-
-
-def _idle(
-    lines: Sequence[Outline], before: Sequence[Outline], zones: np.ndarray, crs: str
-) -> Iterator[str]:
-    """Tell which lines, of those that are new or moved, part nothing."""
-    for number, line in enumerate(lines, start=1):
-        if line in before:
-            continue
-        who = f"Line {number}" if len(lines) > 1 else "The line"
-        if fault := off_the_earth(line):
-            yield f"{who} {fault}"
-            continue
-        parts, _ = parted(zones, move(LineString(line.corners), WGS_84, crs))
-        if len(parts) == len(zones):
-            yield f"{who} crosses no zone from edge to edge: begin and end it outside the zone."
-        zones = parts
 
 
 def _named(outlines: Iterable[Outline], what: str) -> list[Outline]:
