@@ -89,13 +89,6 @@ def test_a_file_taken_for_another_is_put_where_a_person_says():
     assert taken(app) == {}
 
 
-def test_of_many_fields_one_is_chosen_from_a_list():
-    many = [(box(-93.6 + n / 50, 42, -93.59 + n / 50, 42.01), {"who": f"F{n}"}) for n in range(5)]
-    app = drop(start(), upload("many.geojson", features(*many)))
-    assert "5 outlines: choose yours." in texts(app)
-    assert app.dataframe[0].value["who"].tolist() == ["F0", "F1", "F2", "F3", "F4"]
-
-
 def test_parts_of_a_shapefile_are_taken_together_and_a_missing_one_is_named(tmp_path):
     import geopandas as gpd
 
@@ -110,6 +103,9 @@ def test_parts_of_a_shapefile_are_taken_together_and_a_missing_one_is_named(tmp_
     app = drop(start(), *without)
     assert taken(app) == {}
     assert "home.shx is missing" in texts(app)
+    app = drop(app, *(part for part in parts if part not in without))  # it comes later
+    assert taken(app) == {"home.zip": "boundary"}
+    assert "is missing" not in texts(app)
 
 
 def test_a_system_that_fits_is_a_button(tmp_path):
@@ -161,6 +157,8 @@ def test_another_field_lets_go_what_was_changed_on_the_one_before():
     chooser.set_value("left out").run()
     drop(app, boundary("creek"))
     assert taken(app) != taken_before
+    assert "On the field before stand: 1 change by hand." in texts(app)
+    app = pressed(app, "swap-other")
     assert app.session_state["desk"].drawn == ()
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.demo import Demo, demo_fields
-from zoneplan.pages.box_values import BOXED, title_values
+from zoneplan.pages.box_values import BOXED
 from zoneplan.pages.boxes import label
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.planter_day import keep_day
@@ -24,7 +24,8 @@ from zoneplan.pages.state import (
     planter_words,
     put,
 )
-from zoneplan.request import Part, Request, usual_of
+from zoneplan.pages.swap import Swapped, leave_field, swapped
+from zoneplan.request import Part, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
 from zoneplan.sources import File, Sources, Upload
@@ -45,8 +46,8 @@ MACHINE_NEEDED = (
 )
 
 
-def ask() -> Job | str:
-    """Ask for everything a plan depends on, or say what is still needed.
+def ask() -> Job | Swapped | str:
+    """Ask for everything a plan depends on, or say what is still needed, or what is to be said.
 
     Raises
     ------
@@ -73,7 +74,10 @@ def ask() -> Job | str:
     request = replace(boxless, **values, drawn=work.drawn, edits=work.edits, title=work.title)
     job = Job(request, Sources(machine or MACHINE_FILE, rules=work.rules, **files))
     needed = _needed(files, machine)
-    work.draft = job if needed or work.box_fault else None
+    other_field = swapped(job)
+    work.draft = job if needed or other_field or work.box_fault else None
+    if other_field:
+        return other_field
     if needed:
         return needed
     if work.box_fault:
@@ -126,9 +130,7 @@ def _leave_drawings() -> None:
         return
     demo = demo_of(work.now.sources)
     if field != (demo.name if demo else OWN_FIELD):
-        work.drawn, work.edits, work.laid = (), (), Request()
-        work.title = replace(work.title, grower=None, farm=None, revision=None)
-        st.session_state.update(title_values(work.title))
+        leave_field(work.now)
 
 
 def _machine(demo: Demo | None) -> File | str | None:

@@ -6,13 +6,15 @@ import streamlit as st
 
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages import link, state
+from zoneplan.pages import field_queue, link, state
 from zoneplan.pages.ask import ask
 from zoneplan.pages.given_book import given
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, generic, needed
 from zoneplan.pages.person import gate, told_of
 from zoneplan.pages.planter_day import day_asked
+from zoneplan.pages.questions import told
+from zoneplan.pages.swap import Swapped, question
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
@@ -67,6 +69,8 @@ def frame() -> None:
         state.desk().message = None
     if text := refused():
         not_taken.html(fault(text))
+    if isinstance(job, Swapped) and not growers:
+        question(job)
     if growers or start or planter:
         st.html('<i class="zp-whole-page"></i>')
         page.run()
@@ -75,7 +79,10 @@ def frame() -> None:
         from zoneplan.pages.book_field import bar
 
         bar()
+    in_the_queue = st.container()
     there = _do(job)
+    with in_the_queue:  # only a field with a plan is done
+        field_queue.bar()
     run = state.current() if there else None
     if run and (text := generic(run.plan)):
         weights.html(text)
@@ -107,7 +114,7 @@ def _back_and_forth() -> None:
         )
 
 
-def _asked() -> Job | str | LayerError:
+def _asked() -> Job | Swapped | str | LayerError:
     """A job, or what is still needed, or what is wrong with what a box holds."""
     try:
         return ask()
@@ -115,8 +122,10 @@ def _asked() -> Job | str | LayerError:
         return error
 
 
-def _do(job: Job | str | LayerError) -> bool:
+def _do(job: Job | Swapped | str | LayerError) -> bool:
     """Do the job; say what stops it, where something does."""
+    if isinstance(job, Swapped):
+        return False
     if isinstance(job, LayerError):
         st.html(fault(job))
         return False
@@ -126,7 +135,7 @@ def _do(job: Job | str | LayerError) -> bool:
     try:
         return state.watching(job, lambda: state.answered(job)) is not None
     except ZoneplanError as error:
-        st.html(fault(error))
+        told(error)
         return False
 
 

@@ -13,7 +13,6 @@ from zoneplan.field.recognise import FileKind, Recognised, recognise
 from zoneplan.field.unpack import DAMAGED
 from zoneplan.pages.side_boxes import box_key
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, known
-from zoneplan.request import Request
 from zoneplan.sources import Upload, on_disk
 
 SEVERAL = ("soils", "rules", "checks")  # roles that take more than one file
@@ -47,17 +46,14 @@ def bundled(uploads: Iterable[Upload]) -> list[Upload]:
 
 
 def take(uploads: Sequence[Upload]) -> list[Upload]:
-    """Put files where they belong; give those that nobody knows, and saved plans.
+    """Put files where they belong; give those that are not clear, or unknown, and saved plans.
 
-    One that takes the place of another boundary begins another field: what was drawn and changed
-    by hand stays with the one before, to which Undo leads back.
+    Outlines are not clear where a boundary is there: they may be another field's, or zones.
     """
     work, left = desk(), []
     for upload in bundled(uploads):
         role = recognised(upload).role
-        if role == "boundary" and work.files.get("boundary"):
-            role = "zones"  # a boundary is there: more outlines are zones, unless a person says so
-        if role is None:
+        if role is None or (role == "boundary" and work.files.get("boundary")):
             left.append(upload)
         else:
             place(upload, role)
@@ -72,7 +68,7 @@ def place(upload: Upload, role: str) -> None:
         work.rules = (*work.rules, upload)
         return
     if role == "boundary":
-        work.drawn, work.edits, work.laid = (), (), Request()
+        _forget_the_outline()
     before = work.files.get(role, ()) if role in SEVERAL else ()
     work.files[role] = (*(one for one in before if one.name != upload.name), upload)
     st.session_state.pop(box_key(role), None)
@@ -88,9 +84,19 @@ def remove(role: str, number: int) -> None:
     if role == "rules":
         work.rules = rest
         return
+    if role == "boundary":
+        _forget_the_outline()
     work.files[role] = rest
     if role == "machine":
         del st.session_state["machine"]
+
+
+def _forget_the_outline() -> None:
+    """Let go what was said of the outline before."""
+    if desk().files.get("boundary"):
+        st.session_state["crs"] = ""
+    st.session_state["pick"] = ""
+    st.session_state.pop("choosing", None)
 
 
 def move_up(role: str, number: int) -> None:

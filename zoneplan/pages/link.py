@@ -166,6 +166,7 @@ def find_again() -> None:
     st.session_state.update(copy.seen)
     if job := copy.draft or copy.now:
         put(job)
+        desk().ground = copy.ground  # where another outline came and nobody said yet what it is
     elif copy.drawn or copy.rules or copy.edits or copy.beside:  # more is still to be given
         st.session_state["field"] = OWN_FIELD
 
@@ -230,7 +231,8 @@ def _forget_old_steps(desk: Desk) -> None:
 
 
 def _jobs(desk: Desk) -> Iterator[Job]:
-    yield from (*desk.past, *desk.future, *desk.beside.values())
+    queued = desk.queue.left.values() if desk.queue else ()
+    yield from (*desk.past, *desk.future, *desk.beside.values(), *queued)
     yield from (job for job in (desk.now, desk.draft) if job)
 
 

@@ -59,14 +59,21 @@ def zone_shapes(plan: Plan) -> Shapes:
     outline, *zones = in_degrees(
         [plan.field.shape, *(setting.zone.shape for setting in plan.settings)], plan.field.crs
     )
+    numbers = [setting.zone.id for setting in plan.settings]
+    return numbered_shapes(outline, dict(zip(numbers, zones, strict=True)))
+
+
+def numbered_shapes(outline: Ground, zones: Mapping[int, Ground]) -> Shapes:
+    """Ground with numbers on it, and the line around it all; in degrees."""
     # Each edge once, or dashes of one zone would fill another's gaps.
-    edges = shapely.line_merge(shapely.union_all(shapely.boundary(np.array(zones, dtype=object))))
+    every = np.array([*zones.values()], dtype=object)
+    edges = shapely.line_merge(shapely.union_all(shapely.boundary(every)))
     return _shapes(
         bounds=outline.bounds,
         outline=_parts(outline),
         zones=[
-            {"id": setting.zone.id, "parts": _parts(shape), "at": _middle(shape)}
-            for setting, shape in zip(plan.settings, zones, strict=True)
+            {"id": number, "parts": _parts(shape), "at": _middle(shape)}
+            for number, shape in zones.items()
         ],
         edges=[_steps(line) for line in shapely.get_parts(edges)],
         hatches=hatch_patterns(_PX_PER_MM),
@@ -124,8 +131,9 @@ def field_map(
     web: bool,
     asks: Mapping[str, Any] | None,
     on_change: Callable[[], None],
+    key: str = "map",
 ) -> None:
-    """Draw the map. What is clicked on it stands in the session's "map".
+    """Draw the map. What is clicked on it stands in the session under its key.
 
     Parameters
     ----------
@@ -143,6 +151,8 @@ def field_map(
         What the map is to be clicked for: a neighbour to join, or the corners of a line.
     on_change : callable
         Called where something is clicked, or the browser lacks shapes.
+    key : str
+        Another for each map of the app.
     """
     wanted = [zones, *([layer] if layer else [])]
     _component()(
@@ -158,7 +168,7 @@ def field_map(
         if web
         else None,
         asks=asks,
-        key="map",
+        key=key,
         on_change=on_change,
     )
 

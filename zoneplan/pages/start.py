@@ -10,25 +10,23 @@ import streamlit as st
 from zoneplan.demo import demo_fields
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import INK, PAPER, svg_path
-from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import read_areas
-from zoneplan.field.outline import read_field, read_outlines
-from zoneplan.field.pick import written
+from zoneplan.field.outline import read_field
 from zoneplan.field.recognise import FileKind, Recognised, fitting_systems
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
-from zoneplan.pages import intake, state
-from zoneplan.pages.boxes import label
+from zoneplan.pages import intake, many_fields, state
 from zoneplan.pages.opened import open_saved
 from zoneplan.pages.overview import fault
 from zoneplan.pages.plan import what_was_found
 from zoneplan.pages.public_data import public_data
+from zoneplan.pages.questions import say, told
 from zoneplan.pages.side_boxes import as_upload
+from zoneplan.pages.swap import leave_field
 from zoneplan.pages.words import acres, shortened
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
-from zoneplan.sources import Upload, ask_of, on_disk
-from zoneplan.units import HA_PER_ACRE
+from zoneplan.sources import Upload, on_disk
 
 WHAT = (
     "zoneplan turns what is known of a field's soils into a plan for the corn planter's row units: "
@@ -47,12 +45,18 @@ ROLES = {  # a field of Sources, and how it is called here
     "checks": "hand checks",
 }
 LEFT_OUT = "left out"
-_MOST_LISTED = 200  # fields of one file, to choose from
+_UNCLEAR = {  # what more outlines can be
+    "boundary": "The field's outline, in its place",
+    "zones": "Zones of my own",
+    "soils": "Soil",
+    LEFT_OUT: "Leave it out",
+}
 _PX = 320
 
 
 def page() -> None:
     """Show the page."""
+    _from_the_side()
     st.html(
         f'<header class="zp-head"><h1>A plan for your field</h1></header>'
         f'<p class="zp-needed">{WHAT}</p>'
@@ -65,16 +69,38 @@ def page() -> None:
         _files()
     with drawing:
         field = _boundary()
+    _choose()
     _machine()
     _missing(field)
     _demos()
 
 
+def _from_the_side() -> None:
+    """Lay what was sent at the side of another page with the files here."""
+    work = state.desk()
+    job = work.draft or work.now
+    sent = state.files_sent(job.sources) if job else {}
+    if any(files != work.files.get(role) for role, files in sent.items()):
+        work.files |= sent
+        work.fresh += 1  # the choosers of the side are emptied
+        st.rerun()
+
+
 def _take(key: str) -> None:
-    sent = st.session_state[key] or []
-    left = intake.take([as_upload(one) for one in sent])
+    sent = [*map(as_upload, st.session_state[key] or [])]
+    parts = st.session_state.get("parts", [])  # of shapefiles that were not whole
+    stems = {Path(one.name).stem for one in sent}
+    left = intake.take([*(one for one in parts if Path(one.name).stem in stems), *sent])
+    unknown = [one for one in left if intake.recognised(one).kind is FileKind.UNKNOWN]
+    broken = {Path(one.name).stem for one in unknown}
+    st.session_state["parts"] = [
+        one
+        for one in {part.name: part for part in (*parts, *sent)}.values()
+        if Path(one.name).suffix.lower() in intake.PARTS and Path(one.name).stem in broken
+    ]
     saved = [one for one in left if intake.recognised(one).kind is FileKind.SAVED]
-    st.session_state["strangers"] = [one for one in left if one not in saved]
+    st.session_state["strangers"] = unknown
+    st.session_state["unclear"] = [one for one in left if one not in (*unknown, *saved)]
     st.session_state["intakes"] += 1  # another chooser, which is empty
     if saved:
         open_saved(saved[0], "start")
@@ -82,12 +108,27 @@ def _take(key: str) -> None:
 
 
 def _strangers() -> None:
-    """Say of each file that nobody knows why."""
+    """Say of each file that nobody knows why; ask what more outlines are."""
     for upload in st.session_state.get("strangers", ()):
         seen = intake.recognised(upload)
         st.html(fault(seen.fault or f"{upload.name} is nothing that a plan is made from."))
     if refused := state.desk().refused:
         st.html(fault(refused[1]))
+    there = state.desk().files.get("boundary", ())
+    for number, upload in enumerate(st.session_state.get("unclear", ())):
+        before = f", and {there[0].name} is the outline already" if there else ""
+        line = f"{upload.name} holds {_found(intake.recognised(upload))}{before}. What is it?"
+        st.html(f'<p class="zp-needed" role="status">{escape(line)}</p>')
+        with st.container(horizontal=True):
+            for role, answer in _UNCLEAR.items():
+                key = f"unclear-{role}-{number}"
+                st.button(answer, key=key, on_click=_clear, args=(upload, role))
+
+
+def _clear(upload: Upload, role: str) -> None:
+    st.session_state["unclear"] = [one for one in st.session_state["unclear"] if one != upload]
+    if role != LEFT_OUT:
+        intake.place(upload, role)
 
 
 # ---- what is there -------------------------------------------------------------------------------
@@ -169,7 +210,7 @@ def _boundary() -> Field | None:
             if "crs" in error.parameters:
                 _ask_system(error, path)
             elif "pick" in error.parameters:
-                _ask_field(path, crs)
+                st.session_state["choosing"] = True
             else:
                 st.html(fault(error))
             return None
@@ -177,7 +218,24 @@ def _boundary() -> Field | None:
         f'<figure class="zp-outline">{_picture(field)}<figcaption>{escape(field.name)}: '
         f"{acres(field.area_ha)} acres</figcaption></figure>"
     )
+    if pick:
+        queue = state.desk().queue
+        if queue and pick in queue.names:
+            st.html(f'<p class="zp-change">{len(queue.names)} fields, one after the other.</p>')
+        st.button("Other fields of this file", key="choose-again", on_click=many_fields.again)
     return field
+
+
+def _choose() -> None:
+    """Let fields of the file be chosen, where it holds several."""
+    uploads = state.desk().files.get("boundary", ())
+    if not uploads or not st.session_state.get("choosing"):
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            many_fields.choose(on_disk(uploads[0], Path(folder)), uploads[0], _answers()["crs"])
+        except ZoneplanError:  # another file came, and it was told above
+            del st.session_state["choosing"]
 
 
 def _answers() -> dict[str, str | None]:
@@ -211,46 +269,15 @@ def _ask_system(error: ZoneplanError, path: Path) -> None:
         None,
     )
     for code in fitting_systems((bounds[0], bounds[1], bounds[2], bounds[3]), near):
-        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=_set, args=("crs", code))
+        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=say, args=("crs", code))
     typed = st.text_input("Coordinate system", key="typed-crs", placeholder="EPSG:32615")
     if typed:
-        st.button("Use this one", key="use-typed", on_click=_set, args=("crs", typed.strip()))
+        st.button("Use this one", key="use-typed", on_click=say, args=("crs", typed.strip()))
 
 
 def _anyhow(path: Path) -> gpd.GeoDataFrame:
     """Read outlines that state no system, in the numbers that they have."""
     return read_areas(path, "EPSG:3857")
-
-
-def _ask_field(path: Path, crs: str | None) -> None:
-    """Several fields: a list to take one from, with its acres."""
-    areas, _ = read_outlines(path, crs)
-    columns = [name for name in areas.columns if name != "geometry"][:4]
-    st.html(f'<p class="zp-needed">{len(areas):,} outlines: choose yours.</p>')
-    rows = areas.head(_MOST_LISTED)
-    table = {"number": list(rows.index)} | {
-        str(name): [written(cell) for cell in rows[name]] for name in columns
-    }
-    table["acres"] = [
-        f"{geodesic_area_ha(move(shape, WGS_84, metric), metric) / HA_PER_ACRE:,.1f}"
-        for shape in rows.geometry
-        if (metric := local_crs(shape))
-    ]
-    choice = st.dataframe(
-        table, hide_index=True, on_select="rerun", selection_mode="single-row", key="choose-field"
-    )
-    if chosen := choice["selection"]["rows"]:
-        st.button(
-            f"Take number {table['number'][chosen[0]]}",
-            key="take-field",
-            type="primary",
-            on_click=_set,
-            args=("pick", str(table["number"][chosen[0]])),
-        )
-
-
-def _set(name: str, value: str | Upload) -> None:
-    st.session_state[name] = value
 
 
 # ---- the planter, what is missing, and the demos -------------------------------------------------
@@ -267,7 +294,7 @@ def _machine() -> None:
         key="start-machine",
         placeholder="springs, air or hydraulics",
         format_func=state.planter_words,
-        on_change=lambda: _set("machine", st.session_state["start-machine"] or SYSTEMS[0]),
+        on_change=lambda: say("machine", st.session_state["start-machine"] or SYSTEMS[0]),
         help="The weights of a generic one are invented.",
     )
     st.page_link(state.OWN_PLANTER, label=state.FILL_IN, icon=":material/edit:")
@@ -278,10 +305,11 @@ def _missing(field: Field | None) -> None:
     work = state.desk()
     if not any(work.files.values()):
         return
+    choosing = st.session_state.get("choosing")
     missing = [
         what
         for what, there in (
-            ("the field's outline", field),
+            ("which field it is" if choosing else "the field's outline", field),
             ("a soil layer", work.files.get("soils")),
             ("a planter", work.files.get("machine") or st.session_state.get("start-machine")),
         )
@@ -300,25 +328,11 @@ def _readable(job: Job) -> bool:
     try:
         run = state.watching(job, lambda: state.answered(job))
     except ZoneplanError as error:
-        st.html(fault(str(error)))
-        for parameter in error.parameters:
-            _question(parameter, error.example)
+        told(error)
         return False
     if run is not None:
         st.html(what_was_found(run))
     return run is not None
-
-
-def _question(parameter: str, example: str) -> None:
-    """Ask for what would put an error right: a button for each answer, or a line to write it in."""
-    key, answers = parameter.replace(".", "_"), ask_of(parameter)[0].choices
-    for answer in answers:
-        st.button(answer, key=f"answer-{key}-{answer}", on_click=_set, args=(key, answer))
-    if answers:
-        return
-    typed = st.text_input(label(parameter), key=f"typed-{key}", placeholder=example)
-    if typed:
-        st.button("Use it", key=f"use-{key}", on_click=_set, args=(key, typed.strip()))
 
 
 def _demos() -> None:
@@ -340,6 +354,8 @@ def _plan() -> None:
 
 
 def _demo(name: str) -> None:
+    if now := state.desk().now:
+        leave_field(now)
     st.session_state.update({"field": name, "go": True})
 
 

@@ -9,7 +9,7 @@ import os
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -47,6 +47,22 @@ _TURNS = threading.BoundedSemaphore(os.cpu_count() or 1)  # of thoughts that tak
 Thing = TypeVar("Thing")
 
 
+@dataclass(frozen=True)
+class Queue:
+    """Fields of one file, to plan one after the other. Each keeps what was done on it."""
+
+    boundary: Upload
+    names: Mapping[str, str]  # by what picks them in the file, in their order
+    left: Mapping[str, Job] = field(default_factory=dict)  # as each stood when it was left
+    done: frozenset[str] = frozenset()
+
+    def at(self, job: Job | None) -> str | None:
+        """What picks the field that a job is of; None where it is none of these."""
+        if job is None or job.sources.boundary != self.boundary:
+            return None
+        return job.request.pick if job.request.pick in self.names else None
+
+
 @dataclass
 class Desk:
     """One session's work, but for what its boxes hold."""
@@ -56,6 +72,8 @@ class Desk:
     drawn: tuple[Drawn, ...] = ()
     rules: tuple[Upload, ...] = ()
     edits: tuple[Edit, ...] = ()
+    ground: Hashable = None  # the field that these were made on
+    queue: Queue | None = None  # of fields to plan one after the other
     laid: Request = field(default_factory=Request)  # what was last laid into the boxes
     now: Job | None = None
     title: TitleBlock = field(default_factory=TitleBlock)  # asked on the page of the sheets
@@ -177,9 +195,10 @@ def put(job: Job) -> None:
     """Lay a whole job on the desk and into the boxes. Call it before they are drawn."""
     request, sources = job.request, job.sources
     work, demo = desk(), demo_of(sources)
-    work.files = _files(sources)
+    work.files = files_sent(sources)
     work.fresh += 1
     work.drawn, work.edits, work.title = request.drawn, request.edits, request.title
+    work.ground = ground_of(job)
     st.session_state.update(title_values(request.title))
     work.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
     work.laid = request
@@ -207,9 +226,15 @@ def demo_of(sources: Sources) -> Demo | None:
     return next((demo for demo in demo_fields() if demo.boundary == sources.boundary), None)
 
 
+def ground_of(job: Job) -> Hashable:
+    """Which field a job is of: its file, and which outline in it."""
+    return job.sources.boundary, job.request.pick
+
+
 def note(job: Job) -> None:
     """Remember a job that was asked for, and what was before it."""
     work = desk()
+    work.ground = ground_of(job)
     if job == work.now:
         return
     if work.now is not None:
@@ -323,7 +348,7 @@ def _thoughts() -> OrderedDict[Hashable, Any]:
     return answers
 
 
-def _files(sources: Sources) -> dict[str, tuple[Upload, ...]]:
+def files_sent(sources: Sources) -> dict[str, tuple[Upload, ...]]:
     """The files that were sent, by their role."""
     files: dict[str, tuple[Upload, ...]] = {}
     for role, file in files_of(sources):

@@ -1,0 +1,169 @@
+"""A file of many fields: a map and a list of them, to take one or several from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+import streamlit as st
+
+from zoneplan.export.picture import PAPER, STEPS
+from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
+from zoneplan.field.outline import name_in, read_outlines
+from zoneplan.field.pick import written
+from zoneplan.harmless import in_markdown
+from zoneplan.pages import field_queue
+from zoneplan.pages.map import Ground, Look, Shapes, field_map, numbered_shapes
+from zoneplan.pages.state import desk, known
+from zoneplan.pages.words import acres, shortened
+from zoneplan.sources import Upload
+
+_MAP, _HAS, _TAKEN = "fields-map", "fields-has", "fields-taken"
+_OF = "fields-of"  # the file
+_MOST_ON_THE_MAP = 500
+_A_PAGE = 50  # fields of the list
+_FEW = 12  # that nobody needs to search
+_FINE = 2000  # parts of the map's width: what is finer is not seen
+_MOST_COLUMNS = 3
+
+
+@dataclass(frozen=True)
+class _Outline:
+    name: str
+    label: str  # with its acres and what else the file says of it
+
+
+def choose(path: Path, boundary: Upload, crs: str | None) -> None:
+    """Draw the map and the list, and the button that takes what is ticked.
+
+    Raises
+    ------
+    LayerError
+        When the file cannot be trusted.
+    """
+    outlines, shapes = known(("outlines", boundary, crs), lambda: _read(path, crs), most=2)
+    if st.session_state.get(_OF) != boundary:
+        st.session_state.update({_OF: boundary, _TAKEN: set()})
+    _chooser(boundary, outlines, shapes)
+
+
+@st.fragment
+def _chooser(boundary: Upload, outlines: Mapping[int, _Outline], shapes: Shapes | None) -> None:
+    taken: set[int] = st.session_state.setdefault(_TAKEN, set())
+    taken &= outlines.keys()
+    st.html(
+        f'<h2 class="zp-change">{len(outlines):,} fields: click yours on the map, or tick them in '
+        "the list</h2>"
+    )
+    with st.container(key="fields"):
+        drawing, listing = st.columns([6, 5], gap="large")
+    with listing:
+        count = len(taken)
+        if st.button(
+            f"Take {count} fields, one after the other" if count > 1 else "Take this field",
+            key="take-fields",
+            type="primary",
+            disabled=not taken,
+            on_click=_take,
+            args=(boundary, {number: outlines[number].name for number in sorted(taken)}),
+        ):
+            st.rerun()  # the whole page
+        _list(outlines, taken)
+    with drawing:
+        if shapes is None:
+            st.html(f'<p class="zp-change">Too many for a map: more than {_MOST_ON_THE_MAP}.</p>')
+        else:
+            _map(outlines, shapes, taken)
+
+
+def _list(outlines: Mapping[int, _Outline], taken: set[int]) -> None:
+    words = ""
+    if len(outlines) > _FEW:
+        words = st.text_input("Name holds", key="fields-words").casefold().strip()
+    matching = [number for number, one in outlines.items() if words in one.label.casefold()]
+    pages = -(-len(matching) // _A_PAGE)
+    page = st.pagination(pages, key=f"fields-page-{words}") if pages > 1 else 1
+    with st.container(key="fields-list"):
+        for number in matching[(page - 1) * _A_PAGE : page * _A_PAGE]:
+            key = f"field-{number}"
+            st.session_state[key] = number in taken
+            st.checkbox(
+                f"{number}. {in_markdown(outlines[number].label)}",
+                key=key,
+                on_change=_toggle,
+                args=(number,),
+            )
+    if not matching:
+        st.html('<p class="zp-needed" role="status">No field is so.</p>')
+
+
+def _map(outlines: Mapping[int, _Outline], shapes: Shapes, taken: set[int]) -> None:
+    there: set[str] = st.session_state.setdefault(_HAS, set())
+    look = Look(
+        "Map of the file's fields",
+        {number: STEPS[2] if number in taken else (PAPER, "plain") for number in outlines},
+        {number: f"{number}: {one.label}" for number, one in outlines.items()},
+        dict.fromkeys(taken, "taken"),
+    )
+    field_map(
+        look, 0, shapes, None, there=there, web=False, asks=None, on_change=_clicked, key=_MAP
+    )
+    there.add(shapes.digest)
+
+
+def _clicked() -> None:
+    event = st.session_state[_MAP]
+    if lacks := event.get("lacks"):
+        st.session_state[_HAS] -= {*lacks}
+    elif "zone" in event:
+        _toggle(event["zone"])
+
+
+def _toggle(number: int) -> None:
+    st.session_state[_TAKEN] ^= {number}
+
+
+def _take(boundary: Upload, names: Mapping[int, str]) -> None:
+    field_queue.begin(boundary, {str(number): name for number, name in names.items()})
+    st.session_state.pop("choosing", None)
+
+
+def again() -> None:
+    """Choose once more, from those that were taken. Call it in a callback."""
+    work = desk()
+    picks = [*work.queue.names] if work.queue else [st.session_state.get("pick") or ""]
+    boundary = work.files["boundary"][0]
+    taken = {int(pick) for pick in picks if pick.isdecimal()}
+    st.session_state.update({_OF: boundary, _TAKEN: taken})
+    st.session_state["choosing"] = True
+
+
+def _read(path: Path, crs: str | None) -> tuple[dict[int, _Outline], Shapes | None]:
+    areas, _ = read_outlines(path, crs)
+    columns = [name for name in areas.columns if name != "geometry"]
+    telling = [name for name in columns if len(set(map(written, areas[name]))) > 1]
+    outlines = {}
+    for number, row in areas.iterrows():
+        name = name_in(row) or f"{path.stem} {number}"
+        more = [written(row[column]) for column in telling[:_MOST_COLUMNS]]
+        said = dict.fromkeys((name, *filter(None, more)))
+        label = ", ".join((*map(shortened, said), f"{_acres(row.geometry)} acres"))
+        outlines[int(number)] = _Outline(name, label)
+    if len(areas) > _MOST_ON_THE_MAP:
+        return outlines, None
+    return outlines, _shapes(dict(zip(outlines, areas.geometry, strict=True)))
+
+
+def _acres(shape: Ground) -> str:
+    metric = local_crs(shape)
+    return acres(geodesic_area_ha(move(shape, WGS_84, metric), metric))
+
+
+def _shapes(shapes: Mapping[int, Ground]) -> Shapes:
+    every = np.array([*shapes.values()], dtype=object)
+    west, south, east, north = shapely.total_bounds(every)
+    simple: Any = shapely.simplify(every, max(east - west, north - south) / _FINE)
+    around: Any = shapely.union_all(simple)
+    return numbered_shapes(around, dict(zip(shapes, simple, strict=True)))
