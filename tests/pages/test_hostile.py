@@ -20,6 +20,8 @@ from tests.pages.hostile import (
     hostile_job,
 )
 from tests.pages.test_app import APP, turned_to
+from tests.pages.test_start import drop, pressed, start
+from tests.pages.uploads import EAST, TWO_SOILS, WEST, features, machine, upload
 from zoneplan.cli import main
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import output_files
@@ -112,6 +114,17 @@ def test_every_text_on_every_page_is_escaped_for_where_it_stands(app, page):
     assert not app.exception
 
 
+def test_names_in_a_file_of_many_fields_are_escaped_where_they_are_chosen_and_planned():
+    fields = ((WEST, {"name": evil("one"), "x": evil("a")}), (EAST, {"name": evil("two")}))
+    app = drop(start(), upload("many.geojson", features(*fields)), TWO_SOILS, machine("creek"))
+    assert "checkbox.label" in held_to(app)
+    for number in (1, 2):
+        app.checkbox(key=f"field-{number}").check().run()
+    for key in ("take-fields", "plan-it", "queue-done"):
+        pressed(app, key)
+        assert HTML in held_to(app)
+
+
 def test_a_plan_kept_under_such_a_name_is_escaped_beside_the_other(app):
     turned_to("compare", app)
     name = evil_notch(1)[:MOST_LETTERS]
@@ -183,8 +196,8 @@ def test_the_command_line_prints_it_and_is_not_steered(tmp_path):
     sources = hostile_job().sources
     given = {"boundary": sources.boundary, "soil": sources.soils[0]}
     paths = {name: tmp_path / f"{name}.geojson" for name in given}
-    for name, upload in given.items():
-        paths[name].write_bytes(upload.content)
+    for name, sent in given.items():
+        paths[name].write_bytes(sent.content)
     machine = tmp_path / "planter.toml"
     machine.write_bytes(sources.machine.content)
     arguments = [paths["boundary"], "--soil", paths["soil"], "--machine", machine]

@@ -8,11 +8,11 @@ import pytest
 from shapely.geometry import box, mapping
 from streamlit.testing.v1 import AppTest
 
-from tests.pages.test_app import APP
-from tests.pages.uploads import boundary, features, machine, survey, upload, zipped
+from tests.pages.test_app import APP, CLAY, SILT
+from tests.pages.uploads import boundary, features, machine, square, survey, upload, zipped
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.pages.start import DROP
-from zoneplan.request import Drawn
+from zoneplan.request import RASTER_UNITS, Drawn
 from zoneplan.rules.read import STOCK
 
 
@@ -125,6 +125,18 @@ def test_a_system_that_fits_is_a_button(tmp_path):
     code = f"EPSG:{utm.crs.to_epsg()}"
     app = pressed(app, f"use-{code}")
     assert f"{demo_acres(demo)} acres" in texts(app)
+
+
+def test_what_a_raster_is_in_is_asked_with_a_button_for_each_answer():
+    app = drop(start(), square(name="Home"), machine("level"), SILT, CLAY)
+    assert "sand is not given" in texts(app)
+    asked = [one.label for one in app.button if str(one.key).startswith("answer-raster_unit-")]
+    assert asked == [*RASTER_UNITS]
+    assert not [one for one in app.button if one.key == "plan-it"]
+    app = pressed(app, "answer-raster_unit-percent")
+    assert app.session_state["raster_unit"] == "percent"
+    assert "sand is not given" not in texts(app)
+    assert [one for one in app.button if one.key == "plan-it"]
 
 
 def demo_acres(demo):

@@ -64,9 +64,10 @@ def leave_field(job: Job) -> None:
     Call it in a callback.
     """
     work = desk()
-    there = {**work.files, **state.files_sent(job.sources)}
-    work.files = {role: files for role, files in there.items() if role != "checks"}
-    work.fresh += 1  # or the choosers would give the checks again
+    if job.sources.checks:
+        there = {**work.files, **state.files_sent(job.sources)}
+        work.files = {role: files for role, files in there.items() if role != "checks"}
+        work.fresh += 1  # or the choosers would give the checks again
     work.drawn, work.edits, work.laid, work.ground = (), (), Request(), None
     work.title = replace(work.title, grower=None, farm=None, revision=None)
     st.session_state.update(title_values(work.title))
