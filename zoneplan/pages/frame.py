@@ -42,15 +42,7 @@ def frame() -> None:
         return
     link.find_again()
     beginning = "field" not in st.session_state
-    first = "growers.py" if given() else "start.py" if beginning else "plan.py"
-    pages = [
-        st.Page(_HERE / file, title=title, url_path=path, default=file == first)
-        for file, (title, path) in _pages().items()
-    ]
-    page = st.navigation(pages, position="hidden")  # its own row hides where it is narrow
-    with st.container(key="pages", horizontal=True):
-        for one in pages:
-            st.page_link(one)
+    page = _navigation("growers.py" if given() else "start.py" if beginning else "plan.py")
     growers, start, planter = (page.title == title for title in ("Growers", "Start", "Planter"))
     with st.container() if growers else st.sidebar:  # the page of the growers has no side
         told_of(somebody)
@@ -93,6 +85,19 @@ def frame() -> None:
         opened.html(text)
     if there or page.title in WITHOUT_A_PLAN:
         page.run()
+
+
+def _navigation(first: str) -> st.Page:
+    """Lay out the links to the pages; the page that was chosen."""
+    pages = [
+        st.Page(_HERE / file, title=title, url_path=path, default=file == first)
+        for file, (title, path) in _pages().items()
+    ]
+    chosen = st.navigation(pages, position="hidden")  # its own row hides where it is narrow
+    with st.container(key="pages", horizontal=True):
+        for one in pages:
+            st.page_link(one)
+    return chosen
 
 
 def _pages() -> dict[str, tuple[str, str]]:
