@@ -189,3 +189,17 @@ def test_help_knows_no_database():
     import subprocess
 
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+
+
+def test_what_another_had_set_is_told_to_who_sets_it_anew(book):
+    """The last one stands, and nobody's word is replaced unseen; a value of one's own is."""
+    done("set", book, "--speed", "5", "--tillage", "no-till", "--by", "Ann")
+    assert "was" not in done("set", book, "--speed", "5.5", "--by", "Ann")
+    assert "was" not in done("set", book, "--speed", "4", "--grower", "Bob", "--by", "Cy")
+    out = done("set", book, "--speed", "6", "--by", "Cy")
+    assert "Speed was 5.5 mph, set by Ann at " in out
+    assert "Tillage" not in out
+    out = done("set", book, "--unset", "speed_mps", "--tillage", "tilled", "--by", "Ann")
+    assert "Speed was 6 mph, set by Cy at " in out
+    assert "Tillage was" not in out
+    assert "speed from 6 mph to not set" in done("history", book)

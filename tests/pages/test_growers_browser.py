@@ -201,3 +201,27 @@ def test_everybody_can_use_it(chromium, county):
         options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
     )
     assert [(it["id"], it["nodes"][0]["html"][:120]) for it in found.response["violations"]] == []
+
+
+def test_a_click_on_the_map_chooses_the_field_that_lies_there(chromium, county):
+    """Half of the map's places lie on a field: of nine clicks some choose one, and it is ringed."""
+    visit = Visit(chromium, county, "")
+    expect(place(visit)).to_have_text("1 of 60")
+    visit.at_rest()
+    picture = visit.page.locator(".st-key-book-map .zp-fields > img").first
+    frame = visit.page.locator(".st-key-book-map iframe")
+    picture.scroll_into_view_if_needed()
+    box = picture.bounding_box()
+    assert frame.bounding_box() == pytest.approx(box, abs=3.0)
+    ring = visit.page.locator(".st-key-book-map .zp-fields > img").nth(1)
+    chosen = {}
+    for across in (0.2, 0.5, 0.8):
+        for down in (0.25, 0.5, 0.75):
+            frame.click(position={"x": box["width"] * across, "y": box["height"] * down})
+            visit.at_rest()
+            chosen[across, down] = title(visit).inner_text(), ring.get_attribute("src")
+    names, rings = ({cell[part] for cell in chosen.values()} for part in (0, 1))
+    assert len(names) == len(rings) >= 5
+    # From the west to the east as the county was drawn: the first grower has the south-west.
+    assert chosen[0.2, 0.75][0].startswith("A. Sample")
+    assert visit.outside == []

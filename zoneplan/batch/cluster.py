@@ -12,7 +12,6 @@ from contextlib import contextmanager
 from dataclasses import fields, replace
 from functools import cache
 from hashlib import sha256
-from importlib.metadata import version
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
@@ -23,6 +22,7 @@ from zoneplan.batch.work import fault_of, work
 from zoneplan.errors import ZoneplanError, quoted
 from zoneplan.export.bundle import write_files
 from zoneplan.export.document import SCHEMA
+from zoneplan.release import release
 from zoneplan.sources import Sources, contents_of
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def _client(address: str) -> "Iterator[Client]":
 
 def made_by() -> tuple[str, str, str]:
     """What two machines must have in common to make the same plan: versions of all that counts."""
-    return version("zoneplan"), SCHEMA, platform.python_version().rpartition(".")[0]
+    return release(), SCHEMA, platform.python_version().rpartition(".")[0]
 
 
 def _checked(client: "Client", address: str) -> Mapping[str, int]:

@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
-from importlib.metadata import version
 from itertools import chain, count
 from pathlib import Path
 from types import MappingProxyType
@@ -33,6 +32,7 @@ from zoneplan.field.files import MOST_CORNERS
 from zoneplan.field.outline import name_in, read_outlines
 from zoneplan.harmless import in_file_name
 from zoneplan.notices import Notice
+from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.run import read_setup
 from zoneplan.sources import Sources, provenance
@@ -215,7 +215,7 @@ def _failed(
 def _shared_digest(request: Request, sources: Sources, options: Options) -> str:
     """A digest of all that is the same for every field: never of a file's time."""
     made_from = {
-        "zoneplan": version("zoneplan"),
+        "zoneplan": release(),
         "schema": SCHEMA,
         "request": request_document(replace(request, name=None, pick=None)),
         "machine": sources.machine if isinstance(sources.machine, str) else None,
@@ -281,7 +281,7 @@ def _record(out: Path) -> Iterator[_Record]:
 
 
 def _head() -> str:
-    return json.dumps({"schema": _FORM, "zoneplan": version("zoneplan")}) + "\n"
+    return json.dumps({"schema": _FORM, "zoneplan": release()}) + "\n"
 
 
 def _read(path: Path) -> dict[str, Mapping[str, Any]]:

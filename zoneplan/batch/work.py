@@ -1,6 +1,5 @@
 """Do one task, in whatever process: from a field to its document, or to the fault of it."""
 
-import json
 import time
 import traceback
 from functools import lru_cache
@@ -12,7 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from zoneplan.batch.task import Fault, Outcome, Task, totals_of
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.export.bundle import bundle_files, refuse_differences, write_plan
-from zoneplan.export.document import plan_bytes
+from zoneplan.export.document import plan_bytes, plan_document
 from zoneplan.field.layer import ReadOptions, Shared, shared_layer
 from zoneplan.field.outline import field_of
 from zoneplan.run import Run, Setup, plan_ground, read_layers_over, read_setup, run
@@ -59,7 +58,7 @@ def work(task: Task, *, here: bool = True) -> Outcome:
             files = bundle_files(plan, task.options)
             refuse_differences(files, plan, task.options)
             document = files["plan.json"]
-        totals = totals_of(json.loads(document), task.request.moisture)
+        totals = totals_of(plan_document(plan), task.request.moisture)
         return outcome(document=document, files=files, totals=totals)
     except ZoneplanError as error:
         return outcome(fault=fault_of(error))

@@ -11,7 +11,7 @@ from zoneplan.book.fields import BookField, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import PLANTER, Asked, season_of, supplies
 from zoneplan.book.opening import Book, now
-from zoneplan.book.tables import about, conditions, seasons
+from zoneplan.book.tables import about, conditions, history, seasons
 from zoneplan.errors import BookError, SavedError, listed, named, quoted
 from zoneplan.forms import Place
 from zoneplan.request import Request, asks
@@ -30,6 +30,16 @@ class Scope:
 
 
 ALL = Scope()
+
+
+@dataclass(frozen=True)
+class Replaced:
+    """A value that another person had set, and that holds no more."""
+
+    name: str  # of a request's field, or "planter"
+    value: Any  # as JSON has it, in SI
+    who: str  # set it
+    at: str  # when
 
 
 def scope_of(
@@ -73,8 +83,10 @@ def set_conditions(
     grower: str | None = None,
     farm: str | None = None,
     field: str | None = None,
-) -> Scope:
+) -> tuple[Scope, tuple[Replaced, ...]]:
     """Set values of a request for whom they hold; what is not named stays as it is.
+
+    The last who sets a value has it: what somebody else had set there is given back, to be told.
 
     Parameters
     ----------
@@ -89,8 +101,8 @@ def set_conditions(
     """
     with book.write() as connection:
         scope = scope_of(connection, grower, farm, field)
-        put_conditions(connection, scope, asked, who=who)
-    return scope
+        replaced = put_conditions(connection, scope, asked, who=who)
+    return scope, replaced
 
 
 def put_conditions(
@@ -100,7 +112,7 @@ def put_conditions(
     *,
     who: str,
     left_open: Collection[str] = (),
-) -> None:
+) -> tuple[Replaced, ...]:
     """Do the same in a transaction that writes.
 
     `left_open` names values that nobody is to say here, whatever the wider scope says: then the
@@ -114,7 +126,7 @@ def put_conditions(
     taken = {name for name, value in asked.items() if value is None} - {*left_open}
     after = {name: value for name, value in {**before, **asked}.items() if name not in taken}
     if after == before:
-        return
+        return ()
     values: dict[str, Any] = {"asked": json.dumps(after, ensure_ascii=False), "at": now()}
     if row is None:
         values |= {"season_id": season_id, "scope": scope.key, "version": 1}
@@ -127,6 +139,7 @@ def put_conditions(
         for name in before | after
         if before.get(name) != after.get(name)
     }
+    replaced = _replaced(connection, season_id, scope, changes, who)
     record(
         connection,
         "set",
@@ -137,6 +150,33 @@ def put_conditions(
         scope=scope.words,
         changes=changes,
     )
+    return replaced
+
+
+def _replaced(
+    connection: sa.Connection,
+    season_id: int,
+    scope: Scope,
+    changes: Mapping[str, Any],
+    who: str,
+) -> tuple[Replaced, ...]:
+    """Of these changes, those of what another had set last, as the history has it."""
+    wanted = {name for name, change in changes.items() if change["from"] is not None}
+    asked = (
+        sa.select(history.c.who, history.c.at, history.c.what)
+        .where((history.c.did == "set") & (history.c.season_id == season_id))
+        .order_by(history.c.id.desc())
+    )
+    replaced = []
+    for row in connection.execute(asked) if wanted else ():
+        what = json.loads(row.what)
+        for name in wanted & {*what["changes"]} if what["scope"] == scope.words else ():
+            wanted.remove(name)
+            if row.who != who:
+                replaced.append(Replaced(name, changes[name]["from"], row.who, row.at))
+        if not wanted:
+            break
+    return tuple(sorted(replaced, key=lambda one: one.name))
 
 
 def keep_request(book: Book, field: BookField, request: Request, *, who: str) -> None:

@@ -5,7 +5,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 from hashlib import sha256
-from importlib.metadata import version
 from typing import Any
 
 import sqlalchemy as sa
@@ -21,6 +20,7 @@ from zoneplan.book.tables import (
 from zoneplan.errors import BookError, SavedError, listed
 from zoneplan.export.document import SCHEMA
 from zoneplan.forms import Place
+from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import new_machine_text
@@ -163,7 +163,7 @@ def _program() -> str:
     texts = [path.read_bytes() for path in STOCK]
     texts += [new_machine_text(system).encode() for system in SYSTEMS]
     digest = sha256(b"".join(texts)).hexdigest()
-    return f"{version('zoneplan')} {SCHEMA} {digest}"
+    return f"{release()} {SCHEMA} {digest}"
 
 
 def _holding(table: sa.Table) -> sa.Select[Any]:

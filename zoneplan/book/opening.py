@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 from shutil import rmtree
@@ -23,6 +22,7 @@ from sqlalchemy.engine import make_url
 from zoneplan.book.tables import TABLES, about, seasons
 from zoneplan.errors import BookError, named, quoted
 from zoneplan.plain_file import check_regular, exists, head_of, shown
+from zoneplan.release import release
 
 _MARK = int.from_bytes(b"ZPbk")  # the application that an SQLite file says it is of
 _HEAD = b"SQLite format 3\0"
@@ -353,7 +353,7 @@ def _make(book: Book, season: str | None) -> None:
         _migrate(connection)
         first = season or _next_season()
         connection.execute(sa.insert(seasons).values(name=first))
-        made = {"season": first, "made_with": version("zoneplan"), "made_at": now()}
+        made = {"season": first, "made_with": release(), "made_at": now()}
         connection.execute(sa.insert(about), [{"name": k, "value": v} for k, v in made.items()])
 
 
@@ -379,7 +379,7 @@ def _bring_up(book: Book) -> None:
             made = connection.execute(sa.text("SELECT value FROM about WHERE name = 'made_with'"))
             raise BookError(
                 f"{book.address} was made or used by a newer zoneplan than this, "
-                f"{version('zoneplan')}: its tables are in the form {quoted(stands)} (first made "
+                f"{release()}: its tables are in the form {quoted(stands)} (first made "
                 f"with {quoted(made.scalar())}), and forms up to {known[0]} are known here.\n"
                 "Nothing was changed. Install the newer zoneplan, and open it there."
             )

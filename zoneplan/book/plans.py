@@ -6,7 +6,6 @@ import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from importlib.metadata import version
 from typing import Any
 
 import shapely
@@ -20,9 +19,11 @@ from zoneplan.book.tables import plans as table
 from zoneplan.book.tables import states, zones
 from zoneplan.errors import MOST_TOLD, BookError, SavedError
 from zoneplan.export.document import plan_bytes, read_document
+from zoneplan.export.document import plan_document as laid_out
 from zoneplan.export.load_plan import restored
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait
+from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.store.changed_since_saved import changed_between
 from zoneplan.store.plan_json import WholePlan, load_plan, whole_plan_bytes
@@ -56,7 +57,6 @@ class Kept:
 def made(plan: Plan, request: Request) -> Made:
     """Make a plan ready for a book: call it where the plan was made."""
     shapes = [move(zoned.zone.shape, plan.field.crs, WGS_84) for zoned in plan.settings]
-    document = plan_bytes(plan)
     cells = [
         (
             zoned.zone.id,
@@ -68,9 +68,9 @@ def made(plan: Plan, request: Request) -> Made:
         for zoned, shape in zip(plan.settings, shapes, strict=True)
     ]
     return Made(
-        zlib.compress(document),
+        zlib.compress(plan_bytes(plan)),
         zlib.compress(whole_plan_bytes(WholePlan(plan, request_document(request)))),
-        _numbers_digest(json.loads(document), shapes),
+        _numbers_digest(laid_out(plan), shapes),
         {"planned": request.moisture, **totals_of(plan)},
         tuple(cells),
     )
@@ -106,7 +106,7 @@ def keep_plan(
         "document": result.document,
         "whole": result.whole,
         "totals": json.dumps(result.totals),
-        "made_with": version("zoneplan"),
+        "made_with": release(),
         "at": now(),
     }
     moved: list[str] = []
@@ -189,7 +189,7 @@ def plan_of(book: Book, plan_id: int) -> Plan:
     """
     row = _row(book, plan_id)
     try:
-        if row.whole is not None and row.made_with == version("zoneplan"):
+        if row.whole is not None and row.made_with == release():
             return load_plan(zlib.decompress(row.whole)).plan
         asked = sa.select(zones.c.number, zones.c.shape).where(zones.c.plan_id == plan_id)
         with book.read() as connection:

@@ -155,16 +155,16 @@ def _cache(*, empty: bool) -> None:
 def _probe() -> None:
     import platform
     import time
-    from importlib.metadata import version
 
     from zoneplan.field.service.elevation import HeightService
     from zoneplan.field.service.manners import POLITE
     from zoneplan.field.service.probe import probe
     from zoneplan.field.service.questions import Questions
+    from zoneplan.release import release
 
     soils, heights = Questions(POLITE), HeightService()
     echo(
-        f"zoneplan {version('zoneplan')}, Python {platform.python_version()}, "
+        f"zoneplan {release()}, Python {platform.python_version()}, "
         f"{platform.system()}: {soils.host} and {heights.host} are asked about an invented square "
         "in Iowa. Nothing of yours is sent. Copy all of this to those who gave you zoneplan."
     )

@@ -10,7 +10,6 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from hashlib import sha256
-from importlib.metadata import version
 from typing import Any
 
 from zoneplan import forms
@@ -18,6 +17,7 @@ from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset.words import Value
 from zoneplan.forms import Key, Place, Reader, need
+from zoneplan.release import release
 from zoneplan.request import TitleBlock
 from zoneplan.terms import FileKind, Moisture
 
@@ -75,7 +75,7 @@ def manifest_bytes(
     manifest = {
         "schema": _SCHEMA,
         "plan_schema": SCHEMA,
-        "zoneplan": version("zoneplan"),
+        "zoneplan": release(),
         "planter": planter,
         "options": asdict(options),
         "taskset_notes": list(notes),

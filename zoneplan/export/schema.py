@@ -8,10 +8,10 @@ lift brings what the file holds up to the next.
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from importlib.metadata import version
 from typing import Any
 
 from zoneplan.errors import quoted
+from zoneplan.release import release
 
 Document = dict[str, Any]
 Lift = Callable[[Document], Document]
@@ -75,7 +75,7 @@ def number_of(document: Mapping[str, Any], newest: str) -> int:
             else ""
         )
         raise UnknownFormError(
-            f"it is in the form {quoted(form)}{by}; this zoneplan, {version('zoneplan')}, "
+            f"it is in the form {quoted(form)}{by}; this zoneplan, {release()}, "
             f"knows forms up to {newest}. Install the newer zoneplan and open it there"
         )
     return int(digits)

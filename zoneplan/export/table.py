@@ -267,6 +267,7 @@ def _told(instruction: Instruction) -> dict[str, Any]:
     }
 
 
+@lru_cache(maxsize=4096)  # of one zone the same at each moisture, and in each file
 def told_in_file(notice: Notice) -> str:
     """Tell a notice as a file does: from words as plan.json keeps them, so both say the same."""
     return words(notice.with_values(**{name: tidy(value) for name, value in notice.values}))

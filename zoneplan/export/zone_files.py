@@ -18,7 +18,6 @@ import math
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Lock
@@ -52,6 +51,7 @@ from zoneplan.export.table import (
 )
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
+from zoneplan.release import release
 from zoneplan.say.title_block import stamp
 from zoneplan.terms import Moisture
 
@@ -242,7 +242,7 @@ def _named(columns: Sequence[Column]) -> dict[str, Column]:
 def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str]]:
     """Tell what a plan was made from and with, each by its name; a note has the name "note"."""
     entries = [
-        ("zoneplan", version("zoneplan")),
+        ("zoneplan", release()),
         ("schema", SCHEMA),
         ("field", plan.field.name),
         ("field_area_ha", plan.field.area_ha),

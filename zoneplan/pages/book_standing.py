@@ -4,6 +4,7 @@ What a list and a map need is worked out once for each change of the book, whoev
 shared.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from threading import Lock
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 import numpy as np
 import shapely
 import streamlit as st
+from shapely.geometry.base import BaseGeometry
 
 from zoneplan.book.fields import BookField, boundaries_of, fields, mark_of
 from zoneplan.book.look import Look, by_need, needs_a_look
@@ -50,6 +52,12 @@ class Outlines:
 
     paths: dict[int, str]  # by field: an SVG path, in steps of STEP_M
     box: tuple[float, float, float, float]  # west, south, east, north, in the same
+    ground: Sequence[BaseGeometry] = ()  # in metres, in the order of the paths
+
+    def at(self, east: float, north: float) -> list[int]:
+        """Give the fields that lie at a place, in steps of STEP_M."""
+        there = shapely.intersects_xy(self.ground, east * STEP_M, north * STEP_M)
+        return [one for one, lies in zip(self.paths, there, strict=True) if lies]
 
 
 def standing(book: Book) -> Standing:
@@ -83,7 +91,8 @@ def _drawn(shapes: dict[int, Any]) -> Outlines:
     ground = shapely.simplify(in_metres([*shapes.values()]), _SIMPLER_M)
     west, south, east, north = (float(side) / STEP_M for side in shapely.total_bounds(ground))
     paths = (_path(shape) for shape in ground)
-    return Outlines(dict(zip(shapes, paths, strict=True)), (west, south, east, north))
+    named = dict(zip(shapes, paths, strict=True))
+    return Outlines(named, (west, south, east, north), [*ground])
 
 
 def _path(shape: Any) -> str:

@@ -69,7 +69,8 @@ def our_fault(error: Exception, path: str | None) -> str:
 
 _TURN_S = 0.001  # of a thread: a touch is answered though others plan
 _MAP = "/component/"  # what is served there stands in a frame of our own page
-_OWN_MAP = f"{_MAP}zoneplan.pages.map."  # it runs the scripts that are served with it
+_OWN_MAPS = tuple(f"{_MAP}zoneplan.pages.{name}." for name in ("map", "growers_map"))
+# Each runs the scripts that are served with it, and no others.
 _SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 _ALWAYS = {
     "X-Content-Type-Options": "nosniff",
@@ -149,7 +150,7 @@ class _Door:
 
 def headers(path: str) -> dict[str, str]:
     """What goes with an answer, so that a browser takes nothing from elsewhere."""
-    own = _OWN_MAP in path
+    own = any(name in path for name in _OWN_MAPS)
     if _MAP in path:
         return _ALWAYS | {
             "Content-Security-Policy": _policy(

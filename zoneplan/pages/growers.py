@@ -22,9 +22,18 @@ from zoneplan.book.states import record_state
 from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import book_change, book_field
-from zoneplan.pages.book_standing import Listed, Standing, outlines, standing
+from zoneplan.pages.book_standing import Listed, Outlines, Standing, outlines, standing
 from zoneplan.pages.given_book import given
-from zoneplan.pages.growers_map import SCALES, chosen_svg, fields_svg, figure, ring
+from zoneplan.pages.growers_map import (
+    CLICKED,
+    SCALES,
+    chosen_svg,
+    clicked_at,
+    clicks,
+    fields_svg,
+    figure,
+    ring,
+)
 from zoneplan.pages.overview import fault
 from zoneplan.pages.person import Role, allowed
 from zoneplan.pages.state import desk
@@ -239,6 +248,15 @@ def _map(book: Book, stands: Standing, shown: Sequence[Listed], chosen: Listed |
         # Two pictures: the map is sent once, and at each step the ring alone.
         st.html(figure(svg, scale, f"{about} The list says the same in words."))
         st.html(ring(chosen_svg(shapes, chosen.id if chosen else None)))
+        clicks(shapes, partial(_pick_on_map, shapes, [one.id for one in shown]))
+
+
+def _pick_on_map(shapes: Outlines, ids: Sequence[int]) -> None:
+    """Choose the field that was clicked, if the list shows it: the list turns to it."""
+    there = clicked_at(shapes, st.session_state[CLICKED])
+    place = next((place for place, field_id in enumerate(ids) if field_id in there), None)
+    if place is not None:
+        _go_to(ids[place], place)
 
 
 # ---- one field -----------------------------------------------------------------------------------

@@ -4,8 +4,13 @@ Fields of one shade are one path, so that two thousand weigh little.
 """
 
 import base64
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from streamlit.components.v1 import declare_component
+from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.book.fields import BookField, State
 from zoneplan.export.fields_map import WITHOUT, shade_of, shade_words
@@ -17,6 +22,8 @@ Shade = tuple[str, str]  # fill and hatch
 WIDTH_PX, MOST_HIGH_PX = 640.0, 560.0
 _CHANCES = (0.5, 0.7, 0.8, 0.9)  # where one shade ends and the next begins
 _LINE_PX, _CHOSEN_PX = 0.7, 3.0
+_MOST_PX = 576  # of the picture's height, as the page's style has it
+CLICKED = "book_clicked"
 
 
 @dataclass(frozen=True)
@@ -123,14 +130,40 @@ def _pixel(outlines: Outlines) -> float:
 
 
 def _svg(outlines: Outlines, body: Sequence[str]) -> str:
-    px, (west, south, east, north) = _pixel(outlines), outlines.box
-    edge = 6.0 * px
-    width, height = east - west + 2 * edge, north - south + 2 * edge
+    px, (west, south, east, north) = _pixel(outlines), _frame(outlines)
+    width, height = east - west, north - south
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width / px:.0f}" '
-        f'height="{height / px:.0f}" viewBox="{west - edge:.1f} {-north - edge:.1f} '
+        f'height="{height / px:.0f}" viewBox="{west:.1f} {-north:.1f} '
         f'{width:.1f} {height:.1f}">{"".join(body)}</svg>'
     )
+
+
+def _frame(outlines: Outlines) -> tuple[float, float, float, float]:
+    west, south, east, north = outlines.box
+    edge = 6.0 * _pixel(outlines)
+    return west - edge, south - edge, east + edge, north + edge
+
+
+def clicks(outlines: Outlines, on_change: Callable[[], None]) -> None:
+    """Lay over the map what tells where it is clicked: that stands in the session's CLICKED."""
+    west, south, east, north = _frame(outlines)
+    _component()(
+        wide=east - west, high=north - south, mostPx=_MOST_PX, key=CLICKED, on_change=on_change
+    )
+
+
+def clicked_at(outlines: Outlines, click: Mapping[str, float]) -> list[int]:
+    """Give the fields that lie where the map was clicked."""
+    west, south, east, north = _frame(outlines)
+    across, down = click["across"], click["down"]
+    return outlines.at(west + across * (east - west), north - down * (north - south))
+
+
+@cache
+def _component() -> CustomComponent:
+    """Declared while a page runs, or the server would not serve it."""
+    return declare_component("clicks", path=str(Path(__file__).parent / "browser_fields"))
 
 
 def ring(svg: str) -> str:

@@ -6,7 +6,6 @@ It holds plain JSON and the files as they came, for a person to look into; nothi
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from importlib.metadata import version
 from io import BytesIO
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -21,6 +20,7 @@ from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
 from zoneplan.forms import Place, Reader, any_text, in_short, many, need, one_of, table
 from zoneplan.plain_file import is_folder
 from zoneplan.plan.model import Plan
+from zoneplan.release import release
 from zoneplan.request import Form, Request, asks
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import OLD_NAMES
@@ -197,7 +197,7 @@ def saved(job: Job, plan: Plan) -> bytes:
     sources, files = sources_document(job.sources)
     work = {
         "schema": SCHEMA,
-        "zoneplan": version("zoneplan"),
+        "zoneplan": release(),
         "field": plan.field.name,
         "request": request,
         "sources": sources,

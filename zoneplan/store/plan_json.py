@@ -7,7 +7,6 @@ that stay.
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib.metadata import version
 from typing import Any
 
 import cattrs
@@ -15,6 +14,7 @@ import cattrs
 from zoneplan.errors import SavedError, listed
 from zoneplan.export.load_plan import converter
 from zoneplan.plan.model import Plan
+from zoneplan.release import release
 from zoneplan.sources import SourceFile
 
 SCHEMA = "zoneplan-whole/1"
@@ -32,7 +32,7 @@ class WholePlan:
 
 def whole_plan_bytes(whole: WholePlan) -> bytes:
     """Write a plan with everything in it, so that it can be loaded equal to what it was."""
-    document = {"schema": SCHEMA, "zoneplan": version("zoneplan")} | CONVERTER.unstructure(whole)
+    document = {"schema": SCHEMA, "zoneplan": release()} | CONVERTER.unstructure(whole)
     return (json.dumps(document, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
 
 

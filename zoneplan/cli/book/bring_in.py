@@ -15,6 +15,8 @@ from zoneplan.cli.book.shared import (
     WHOSE,
     count_of,
     option,
+    set_name,
+    set_words,
     who_of,
 )
 from zoneplan.cli.options import PATH, SERVICES, options, request_options, values_of
@@ -22,7 +24,7 @@ from zoneplan.cli.tell import columns, disclose, names_services, say
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched
-from zoneplan.request import Request, asks
+from zoneplan.request import Request
 from zoneplan.sources import Sources
 from zoneplan.units import HA_PER_ACRE
 
@@ -252,10 +254,13 @@ def set_(book: str, **given: Any) -> None:
             is_new = set_season(opened, given["season"], who=who)
             echo(f"The season is {given['season']}" + (", a new one." if is_new else "."))
         if asked:
-            scope = set_conditions(opened, asked, who=who, **names)
-            options = dict(asks(Request))
-            named = (options[name].option if name in options else name for name in asked)
-            echo(f"Set for {scope.words}: {', '.join(name.lstrip('-') for name in named)}.")
+            scope, replaced = set_conditions(opened, asked, who=who, **names)
+            echo(f"Set for {scope.words}: {', '.join(map(set_name, asked))}.")
+            for one in replaced:
+                echo(
+                    f"{set_name(one.name).capitalize()} was {set_words(one.name, one.value)}, set "
+                    f"by {one.who} at {one.at}. What you set holds now; let them know."
+                )
 
 
 def _tell_added(added: "Added") -> None:

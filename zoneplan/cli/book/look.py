@@ -10,6 +10,8 @@ from zoneplan.cli.book.shared import (
     WHOSE,
     count_of,
     option,
+    set_name,
+    set_words,
 )
 from zoneplan.cli.options import options
 from zoneplan.cli.tell import columns
@@ -159,8 +161,18 @@ def _row(field: "BookField") -> tuple[str, ...]:
 
 def _event(event: "Event") -> str:
     where = " / ".join(part for part in (event.grower, event.farm, event.field) if part)
-    about = "; ".join(f"{name}: {_brief(value)}" for name, value in event.what.items() if value)
+    about = "; ".join(_about(name, value) for name, value in event.what.items() if value)
     return "  ".join(part for part in (event.at, event.who, event.did, where, about) if part)
+
+
+def _about(name: str, value: Any) -> str:
+    if name == "changes":  # of what is set
+        return ", ".join(
+            f"{set_name(what)} from {_brief(set_words(what, change['from']))} "
+            f"to {_brief(set_words(what, change['to']))}"
+            for what, change in value.items()
+        )
+    return f"{name}: {_brief(value)}"
 
 
 def _brief(value: Any) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from zoneplan.cli.options import Option
+from zoneplan.request import Request, asks
 
 if TYPE_CHECKING:
     pass
@@ -48,6 +49,22 @@ def who_of(name: str | None) -> str:
     with suppress(Exception):  # a machine may know no user
         return getpass.getuser()
     return "somebody"
+
+
+def set_name(name: str) -> str:
+    """Call what is set as its option does: "speed" for `speed_mps`."""
+    ask = dict(asks(Request)).get(name)
+    return ask.option.lstrip("-") if ask and ask.option else name
+
+
+def set_words(name: str, value: Any) -> str:
+    """Say a value that is set, in the unit that its option takes."""
+    ask = dict(asks(Request)).get(name)
+    if value is None:
+        return "not set"
+    if ask is None or not isinstance(value, int | float) or isinstance(value, bool):
+        return str(value)
+    return f"{ask.shown(value):g} {ask.unit}".rstrip()
 
 
 def count_of(fields: Sequence[object]) -> str:

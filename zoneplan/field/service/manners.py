@@ -16,13 +16,13 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
-from importlib.metadata import version
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
 from zoneplan.errors import ServiceError, quoted
 from zoneplan.plain_file import MB
 from zoneplan.progress import still
+from zoneplan.release import release
 
 APART_S = 0.5  # between two requests
 WAITS_S = (3.0, 8.0, 20.0)  # before the second try, the third and the fourth
@@ -224,7 +224,7 @@ class Caller:
     def _exchange(self, url: str, asking: Asking) -> tuple[Reply, Mapping[str, str]]:
         if urlsplit(url).scheme not in ("http", "https"):
             raise ServiceError(f"{quoted(url)} is no address of the web.\nNothing was sent.")
-        headers = {"User-Agent": f"zoneplan/{version('zoneplan')}", **asking.headers}
+        headers = {"User-Agent": f"zoneplan/{release()}", **asking.headers}
         request = urllib.request.Request(url, asking.body, headers)  # noqa: S310 checked above
         start_s = self._clock()
         try:
