@@ -1,5 +1,6 @@
 """What a grower gets, opened by other readers: all of his, and nothing of anybody else's."""
 
+import datetime
 import json
 import re
 import zipfile
@@ -224,6 +225,18 @@ def test_the_sheets_say_which_plan_they_are(handed):
     (booklet,) = handed["plain"].folder.glob("*booklet.pdf")
     pages = [page.extract_text() for page in PdfReader(booklet).pages]
     assert sum("2027, plan 3 (0a0a0a0a)" in it for it in pages) >= 3
+
+
+def test_the_day_stands_on_the_cover_on_every_page_and_in_the_record(tmp_path):
+    dated = replace(GROWERS["plain"], dated=datetime.date(2027, 4, 1))
+    folder = hand_out(dated, tmp_path).folder
+    (booklet,) = folder.glob("*booklet.pdf")
+    cover, *pages = [page.extract_text() for page in PdfReader(booklet).pages]
+    assert "1 Apr 2027" in cover
+    assert pages
+    assert all("1 Apr 2027" in page for page in pages)
+    assert all("1 Apr 2027" in page.read_text("utf-8") for page in folder.rglob("*.html"))
+    assert json.loads((folder / RECORD).read_bytes())["dated"] == "2027-04-01"
 
 
 def test_the_record_tells_every_file(handed):

@@ -2,9 +2,11 @@
 
 A booklet to print (a cover with list and map; of every field the cab sheet, the summary and the
 landowner's page), one task set for the cab terminal, zone files, and of every field the landowner's
-page with a form to answer. Nothing here reads the clock: the same plans give the same bytes.
+page with a form to answer. Nothing here reads the clock: the same plans of the same day give the
+same bytes.
 """
 
+import datetime
 import json
 import os
 import re
@@ -41,7 +43,7 @@ from zoneplan.harmless import in_file_name
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
 from zoneplan.request import TitleBlock
-from zoneplan.say.title_block import whom_to_call
+from zoneplan.say.title_block import day, whom_to_call
 
 RECORD = "hand-out.json"  # whose folder it is, and what we put into it
 USUAL = Options(all_moistures=True)
@@ -75,6 +77,7 @@ class HandOut:
     prepared_by: str
     fields: tuple[FieldPlan, ...]
     phone: str = ""
+    dated: datetime.date | None = None  # the day that it was handed out
 
     def title_of(self, one: FieldPlan) -> TitleBlock:
         """Tell whose plan one of them is, and who made it."""
@@ -85,6 +88,7 @@ class HandOut:
             revision=one.revision,
             prepared_by=self.prepared_by or None,
             phone=self.phone or None,
+            dated=self.dated,
             digest=one.digest,
         )
 
@@ -349,6 +353,7 @@ def _booklet(
             given.grower,
             given.season,
             whom_to_call(TitleBlock(prepared_by=given.prepared_by, phone=given.phone)),
+            day(TitleBlock(dated=given.dated)),
             fields,
             contents,
             paper=options.paper,
@@ -371,6 +376,7 @@ def _record(given: HandOut, files: Mapping[str, bytes]) -> bytes:
         "grower": given.grower,
         "season": given.season,
         "prepared_by": given.prepared_by,
+        "dated": given.dated and given.dated.isoformat(),
         "fields": [
             {
                 "number": place,

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -80,6 +81,7 @@ def hand_out_due(
     who: str,
     prepared_by: str,
     phone: str = "",
+    dated: date | None = None,
     options: Options | None = None,
 ) -> HandedOut:
     """Hand out what a book has for one grower, and write that into its history.
@@ -96,6 +98,8 @@ def hand_out_due(
         Who is to be asked, as the sheets say it.
     phone : str
         Where to call them.
+    dated : date, optional
+        The day that the sheets carry.
     options : Options, optional
         As for `hand_out`.
 
@@ -113,6 +117,7 @@ def hand_out_due(
         prepared_by,
         tuple(_field_plan(book, field, digests) for field in one.fields),
         phone,
+        dated,
     )
     handed = hand_out(given, out, options or USUAL)
     with book.write() as connection:
@@ -147,6 +152,7 @@ class _Task:
     who: str
     prepared_by: str
     phone: str
+    dated: date | None
     options: Options
 
 
@@ -158,6 +164,7 @@ def hand_out_all(
     who: str,
     prepared_by: str,
     phone: str = "",
+    dated: date | None = None,
     done: Callable[[Outcome], None],
     options: Options = USUAL,
     workers: int = 1,
@@ -170,7 +177,7 @@ def hand_out_all(
         Of the book: each process opens it.
     growers : collection of str
         Each with at least one field whose plan stands.
-    out, who, prepared_by, phone, options
+    out, who, prepared_by, phone, dated, options
         As for `hand_out_due`.
     done : callable
         Told of each as it comes: its `finished` is a `HandedOut`, or it has a fault.
@@ -182,7 +189,7 @@ def hand_out_all(
     ZoneplanError
         When no process can be started.
     """
-    tasks = (_Task(name, address, out, who, prepared_by, phone, options) for name in growers)
+    tasks = (_Task(name, address, out, who, prepared_by, phone, dated, options) for name in growers)
     for outcome in each(_work, tasks, workers, most_s=_MOST_S):
         done(outcome)
 
@@ -198,6 +205,7 @@ def _work(task: _Task) -> Outcome:
                 who=task.who,
                 prepared_by=task.prepared_by,
                 phone=task.phone,
+                dated=task.dated,
                 options=task.options,
             )
     except ZoneplanError as error:

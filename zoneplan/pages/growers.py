@@ -5,6 +5,7 @@ each time, and written under his name.
 """
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -414,7 +415,8 @@ def _make(book: Book, who: str) -> None:
             f"{grower} has no plan that stands.\nPlan his fields first: zoneplan book plan."
         )
     with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
-        handed = hand_out_due(book, one, Path(room), who=who, prepared_by=by or who)
+        today = date.today()  # noqa: DTZ011 where the app runs
+        handed = hand_out_due(book, one, Path(room), who=who, prepared_by=by or who, dated=today)
         content = handed.archive.read_bytes()
     left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
     missing = f" No task set: {handed.missing}" if handed.missing else ""

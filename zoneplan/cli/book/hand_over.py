@@ -2,6 +2,7 @@
 
 import os
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -61,6 +62,12 @@ def review(
 @option("--grower", "growers", multiple=True, metavar="NAME", help="Only his. Repeat for more.")
 @option("--prepared-by", default="", metavar="TEXT", help="Whom to ask, as the sheets say it.")
 @option("--phone", default="", metavar="TEXT", help="Where to call them.")
+@option(
+    "--dated",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    help="The day that the sheets carry; today, unless given.",
+)
 @option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
 @option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True)
 @options(WORKERS[:1], BY)
@@ -70,6 +77,7 @@ def hand_out(
     growers: tuple[str, ...],
     prepared_by: str,
     phone: str,
+    dated: datetime | None,
     paper: str,
     units: str,
     workers: int | None,
@@ -119,6 +127,7 @@ def hand_out(
         who=name,
         prepared_by=prepared_by or name,
         phone=phone,
+        dated=(dated or datetime.now()).date(),  # noqa: DTZ005 the day of who sits here
         done=tell,
         options=replace(USUAL, paper=paper, units=units),
         workers=min(workers or os.cpu_count() or 1, len(ready) or 1),

@@ -36,6 +36,7 @@ def cover_pdf(
     grower: str,
     season: str,
     prepared_by: str,
+    dated: str,
     fields: Sequence[Listed],
     contents: Sequence[tuple[str, str]],
     *,
@@ -46,8 +47,8 @@ def cover_pdf(
 
     Parameters
     ----------
-    grower, season, prepared_by : str
-        Whose fields, for which planting, by whom.
+    grower, season, prepared_by, dated : str
+        Whose fields, for which planting, by whom, of which day; the last two may be empty.
     fields : sequence of Listed
         In the order of the booklet; their numbers on map and list count from 1.
     contents : sequence of (str, str)
@@ -58,13 +59,14 @@ def cover_pdf(
     areas_ha = [one.plan.field.area_ha for one in fields]
     title = " ".join(grower.split()) or "A grower"
     stamps = {stamp(one.plan): None for one in fields if stamp(one.plan)}
+    stand = filter(None, [f"season {season}", dated, prepared_by and f"prepared by {prepared_by}"])
     words: dict[str, Any] = {
         "title": title,
         "short_title": short(title, TITLE),
         "season": season,
         "whose": "",
         "call": "",
-        "stand": short(f"season {season}, prepared by {prepared_by}", 120) if prepared_by else "",
+        "stand": short(", ".join(stand), 120) if prepared_by or dated else "",
         "facts": [(" ", " ")] * 8,  # a sheet of one field has them, the cover has `about`
         "best": None,
         "about": [
@@ -72,6 +74,7 @@ def cover_pdf(
             ("Area", figure(sum(areas_ha), "area", units)),
             ("Farms", short(", ".join(dict.fromkeys(one.farm for one in fields)), 160)),
             *([("Prepared by", short(prepared_by, TITLE))] if prepared_by else []),
+            *([("Date", dated)] if dated else []),
         ],
         "generic": next(iter(stamps), ""),
         "load": unit("load", units),
