@@ -187,7 +187,7 @@ def _file(path: Path) -> Book:
     return Book(str(path), _sqlite(path), path)
 
 
-def _sqlite(path: Path, journal: str = "WAL") -> sa.Engine:
+def _sqlite(path: Path, journal: str = "WAL", keys: str = "ON") -> sa.Engine:
     """Connect to a file so that a writer waits for another in place of being refused."""
     engine = sa.create_engine(
         sa.URL.create("sqlite", database=str(path)),
@@ -196,7 +196,7 @@ def _sqlite(path: Path, journal: str = "WAL") -> sa.Engine:
 
     @sa.event.listens_for(engine, "connect")
     def _(raw: sqlite3.Connection, _record: object) -> None:
-        for pragma in (f"journal_mode={journal}", "synchronous=FULL", "foreign_keys=ON"):
+        for pragma in (f"journal_mode={journal}", "synchronous=FULL", f"foreign_keys={keys}"):
             raw.execute(f"PRAGMA {pragma}")
 
     @sa.event.listens_for(engine, "begin")
@@ -384,10 +384,34 @@ def _bring_up(book: Book) -> None:
                 "Nothing was changed. Install the newer zoneplan, and open it there."
             )
     if stands != known[0]:
-        with book.write() as connection:
-            _migrate(connection)
+        _to_newest(book)
     with book.read() as connection:
         _refuse_half(book, connection)
+
+
+def _to_newest(book: Book) -> None:
+    """Bring the tables up to those of today: all of it, or the book stays as it was.
+
+    SQLite changes a table by putting another in its place, which rows that refer to it forbid. So
+    a file's references are looked at when all is done, and before any of it holds.
+    """
+    if book.path is None:
+        with book.write() as connection:
+            _migrate(connection)
+        return
+    with (
+        Book(book.address, _sqlite(book.path, keys="OFF"), book.path) as changing,
+        changing.write() as connection,
+    ):
+        _migrate(connection)
+        loose = {row[0] for row in connection.exec_driver_sql("PRAGMA foreign_key_check")}
+        if loose:
+            raise BookError(
+                f"{book.address} was made by an older zoneplan, and cannot be brought up to date: "
+                f"rows of {named(sorted(loose))} refer to what is not there.\n"
+                "Nothing was changed. Restore a backup, or open it with the zoneplan that made it.",
+                code="book-damaged",
+            )
 
 
 def _migrate(connection: sa.Connection) -> None:

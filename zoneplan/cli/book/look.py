@@ -49,7 +49,7 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
         return
     head = ("#", "grower", "farm", "field", "acres", "state", "plan", "needs a look")
     rows = [head, *map(_row, listed)]
-    echo(columns(rows, widest=32))
+    echo(columns(rows, widest=48))
     acres = sum(field.acres for field in listed)
     echo(f"\n{count_of(listed)}, {acres:,.1f} acres.")
 
