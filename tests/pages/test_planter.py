@@ -169,7 +169,7 @@ def test_several_faults_are_told_each_beside_its_box_and_nothing_is_taken():
     assert "&quot;9999 lb&quot; cannot be. It lies from 11 to 2,200 lb." in said
     assert any("&#x27;wide&#x27; is not a length" in one for one in said)
     assert "load 3 does not rise above the one before it." in said
-    assert "1.2 is not a number from 0 to 1." in said
+    assert "120 % cannot be. It lies from 0 to 100 %." in said
     app = use(app)
     assert app.session_state["desk"].planters == ()
     assert "4 places are still to be filled in or put right" in shown(app)
@@ -278,6 +278,7 @@ def test_from_the_start_page_to_a_plan_with_ones_own_planter():
     app = fill(form(app), OWNERS | BY_SYSTEM["springs"])
     app = use(app)
     assert "Level eighty" in texts(app)
+    assert "Ours is kept for your next field" in texts(app)
     assert "<li>Ours</li>" in texts(app)
     assert STAMP not in texts(app)
 

@@ -7,6 +7,7 @@ import streamlit as st
 
 from zoneplan import forms
 from zoneplan.errors import MachineError, ZoneplanError, listed
+from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
 from zoneplan.pages.overview import fault
 from zoneplan.pages.planter_day import kept_day
@@ -17,7 +18,7 @@ from zoneplan.pages.planter_form.words import SAFELY
 from zoneplan.pages.words import UNITS
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import new_machine_text, read_content
-from zoneplan.sources import File, Upload, safe
+from zoneplan.sources import File, Upload
 
 EMPTY = "an empty form"
 USE = "Use this planter"
@@ -39,8 +40,8 @@ _DONE = "planter-done"
 
 def page() -> None:
     """Show the page."""
-    if st.session_state.pop(_DONE, False):
-        _go_on()
+    if done := st.session_state.pop(_DONE, ""):
+        _go_on(done)
     st.html(
         f'<header class="zp-head"><h1>Your planter</h1></header><p class="zp-needed">{_WHAT}</p>'
         f'<p class="zp-cautions" role="note">{SAFELY}</p>'
@@ -123,7 +124,7 @@ def _form() -> None:
         st.download_button(
             "Take its file",
             filling.text() if machine else "",
-            _file_name(machine.name if machine else ""),
+            _file_name(machine.name if machine else EMPTY),
             "application/toml",
             key="planter-take",
             on_click="ignore",
@@ -134,7 +135,7 @@ def _form() -> None:
 
 
 def _file_name(name: str) -> str:
-    return f"{safe(name) or 'planter'}.toml"
+    return f"{in_file_name(name)}.toml"
 
 
 def _use() -> None:
@@ -156,17 +157,17 @@ def _use() -> None:
     else:  # there is no field yet
         work.files["machine"] = (planter,)
         st.session_state["machine"] = planter
-    work.message = KEPT.format(machine.name)
-    st.session_state[_DONE] = True
+    st.session_state[_DONE] = KEPT.format(machine.name)
 
 
-def _go_on() -> None:
-    """Go to the plan; or to where what is still open is asked."""
+def _go_on(message: str) -> None:
+    """Go to the plan, or to where what is still open is asked; there it is said what was done."""
     job = state.asked()
     try:
         done = job is not None and state.watching(job, lambda: state.answered(job)) is not None
     except ZoneplanError:
         done = False
+    state.desk().message = message
     st.switch_page(Path(__file__).with_name("plan.py" if done else "start.py"))
 
 

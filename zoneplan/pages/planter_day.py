@@ -77,6 +77,9 @@ def day_asked(job: Job, plan: Plan) -> None:
         f'<p class="zp-generic" role="status">As before the planter was changed: {stays}. '
         f"{escape(machine.name)} itself says {own}.</p>"
     )
+    if st.session_state.get("day-told") != own:  # the page may stand far down
+        st.session_state["day-told"] = own
+        st.toast(f"As before: {stays}. The planter says {own}: see the top of the page.")
     with st.container(horizontal=True):
         st.button(f"Plan at {own}", key="day-own", on_click=_as_the_planter, args=(job, stayed))
         st.button("Leave it so", key="day-kept", on_click=desk().day_kept.clear)

@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import streamlit as st
 
@@ -23,7 +23,6 @@ from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.harmless import escape
 from zoneplan.pages.box_values import title_values, values_of
-from zoneplan.pages.planter_form.filling import Filling
 from zoneplan.progress import still, watched
 from zoneplan.request import GROUND, Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
@@ -31,6 +30,9 @@ from zoneplan.run import Job, Run, plan_ground, read_ground, read_setup
 from zoneplan.sources import File, Sources, Upload, files_of
 from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit
+
+if TYPE_CHECKING:
+    from zoneplan.pages.planter_form.filling import Filling
 
 OWN_FIELD = "files of my own"
 OWN_MACHINE = "this field's own planter"  # as a demo field has one
@@ -92,7 +94,9 @@ class Desk:
     box_fault: ZoneplanError | None = None  # what is wrong with what a box holds
     told_no_room: bool = False  # whether a person knows that a reload would not find it
     planters: tuple[Upload, ...] = ()  # of one's own, kept for the next field; the newest first
-    fillings: dict[str, Filling] = field(default_factory=dict)  # planters that are being filled in
+    fillings: dict[str, "Filling"] = field(
+        default_factory=dict
+    )  # planters that are being filled in
     filling: str = ""  # which of them
     planter: File | str | None = None  # that speed and depth were last seen with
     day_kept: dict[str, float] = field(default_factory=dict)  # speed and depth that stayed

@@ -247,4 +247,8 @@ KEYS: Mapping[str, Key | forms.Reader] = {  # what is told of every planter
     ),
     "generic": forms.flag,
 }
+NO_GENERIC_HAS = (  # what differs from planter to planter, and is asked of its owner
+    *("name", "rows", "row_spacing", "unit_weight", "attachments", "hopper", "notches"),
+    *("positions", "chart", "least", "most"),  # of the system
+)
 _MACHINE = forms.table(KEYS, Machine, _check_machine)

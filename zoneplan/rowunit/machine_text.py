@@ -7,13 +7,9 @@ from typing import Any
 import tomlkit
 from tomlkit.items import AoT, Table
 
-from zoneplan.rowunit.machine_file import OLD_NAMES, new_machine_text
+from zoneplan.rowunit.machine_file import NO_GENERIC_HAS, OLD_NAMES, new_machine_text
 
 OWN = "as given by its owner"
-NO_GENERIC_HAS = (  # what differs from planter to planter, and is asked of its owner
-    *("name", "rows", "row_spacing", "unit_weight", "attachments", "hopper", "notches"),
-    *("positions", "chart", "least", "most"),  # of the system
-)
 
 
 def with_content(text: str, content: Mapping[str, Any]) -> str:

@@ -19,6 +19,7 @@ TO_GIVE = "Still to give."
 _SHARES = ("full", "refill")  # of the hopper: asked in percent
 _WIDTH = 212  # of a box, in the page's pixels
 _NARROW, _LOAD = 124, 150  # in a list: a phone takes a row of it
+_NAME = "Our planter"
 _PAUSE = "0.4s"  # of the hand, until the sum follows
 
 
@@ -105,7 +106,7 @@ class _Form:
         st.html(f'<p class="zp-change">{ABOUT[name]}</p>')
         items = self.filling.at(way) or []
         for number in range(len(items)):
-            with st.container(horizontal=True, vertical_alignment="bottom"):
+            with st.container(horizontal=True):
                 for cell in cells:
                     named = ".".join([name, *map(str, cell)])
                     self._box((*way, number, *cell), named, number + 1)
@@ -161,7 +162,7 @@ class _Form:
                     label,
                     key=key,
                     help=how,
-                    placeholder=shown(reader, self.filling.typical(way), self.units),
+                    placeholder=_NAME if way == ("name",) else self._typical(way),
                     live=_PAUSE,
                     on_change=_take,
                     args=(way, key, self.units),
@@ -192,8 +193,21 @@ class _Form:
             empty = self.filling.at(way) in (None, [])
             if empty and not self.filling.asked_for:
                 continue
-            words = TO_GIVE if empty else fault.words
+            words = TO_GIVE if empty else self._words(fault)
             st.html(f'<p class="zp-beside" role="status">{escape(words)}</p>')
+
+    def _words(self, fault: Fault) -> str:
+        """Say what is wrong with a value; of a share in percent, as its box has it."""
+        reader, value = reader_at(fault.way), self.filling.at(fault.way)
+        if fault.way[-1] not in _SHARES or not isinstance(reader, Number):
+            return fault.words
+        if reader.least <= value <= reader.most:
+            return "That is above what it is filled to. The hopper runs from there down."
+        limits = f"{100 * reader.least:g} to {100 * reader.most:g} %"
+        return f"{100 * value:g} % cannot be. It lies from {limits}."
+
+    def _typical(self, way: Way) -> str:
+        return shown(reader_at(way), self.filling.typical(way), self.units)
 
     def _key(self, way: Way) -> str:
         """A box's key: another once the boxes are filled again. Keys go to the page as they are."""

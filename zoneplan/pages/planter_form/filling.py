@@ -16,12 +16,13 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.machine_file import (
     KEYS,
     LISTS,
+    NO_GENERIC_HAS,
     OLD_NAMES,
     SYSTEM_KEYS,
     new_machine_text,
     read_content,
 )
-from zoneplan.rowunit.machine_text import NO_GENERIC_HAS, with_content
+from zoneplan.rowunit.machine_text import with_content
 from zoneplan.say.quantities import unit
 from zoneplan.terms import System
 from zoneplan.units import quantity, to, unit_of
