@@ -1,4 +1,4 @@
-"""A fault of zoneplan itself, written down for whoever mends it: nothing of a plan is in it."""
+"""A fault of zoneplan itself, written down for whoever corrects it: nothing of a plan is in it."""
 
 import datetime
 import os

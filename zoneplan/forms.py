@@ -159,7 +159,7 @@ def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
     except (ValueError, RecursionError) as fault:  # TOMLDecodeError is a ValueError
         raise error(
             f"{name} is not TOML: {quoted(fault)}.\n"
-            "We won't guess what was meant. Mend that line and try again."
+            "We won't guess what was meant. Correct that line and try again."
         ) from fault
 
 

@@ -173,7 +173,7 @@ _sql("of a query without end", _QUERY,
 _sql("of a query that nobody asked for", _QUERY,
      "CREATE VIEW plain AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) "
      "SELECT i FROM n")  # fmt: skip
-_sql("whose column is reckoned", "reckons its own columns",
+_sql("whose column is computed", "computes its own columns",
      "CREATE TABLE v (fid INTEGER PRIMARY KEY, geom BLOB, "
      "x BLOB GENERATED ALWAYS AS (zeroblob(1000000000)))", *_REGISTER)  # fmt: skip
 _sql("with an index of words", _QUERY, "CREATE VIRTUAL TABLE words USING fts5(a)")

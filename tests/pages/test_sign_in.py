@@ -105,7 +105,7 @@ def test_each_role_may_what_those_below_may(role):
 @contextmanager
 def shared(book, sign_in, port):
     """The app as a co-op would run it."""
-    command = [sys.executable, "-m", "zoneplan.cli", "app", "--no-browser", f"--port={port}"]
+    command = [sys.executable, "-m", "zoneplan", "app", "--no-browser", f"--port={port}"]
     server = subprocess.Popen(
         [*command, "--book", str(book), "--sign-in", str(sign_in)],
         cwd=ROOT,

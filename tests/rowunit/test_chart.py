@@ -2,7 +2,7 @@ import pytest
 
 from tests.rowunit.planters import CHART, LB, PSI
 from zoneplan.errors import OutOfRangeError
-from zoneplan.rowunit.chart import load_at, pressure_for
+from zoneplan.rowunit.balance import load_at, pressure_for
 
 
 def test_a_weighed_point_is_given_back():

@@ -31,7 +31,7 @@ _PARSERS: Mapping[str, Callable[[str], Any]] = {
     COUNT: int,
     NUMBER: float,
     YES: {"true": True, "false": False}.__getitem__,
-    TEXT: lambda text: text.removeprefix("'"),  # which keeps a spreadsheet from reckoning
+    TEXT: lambda text: text.removeprefix("'"),  # which keeps a spreadsheet from working it out
 }
 _PDF_END = re.compile(rb"startxref\s+(\d{1,10})\s+%%EOF\s*\Z")
 _PDF_TABLE = re.compile(rb"xref\s+0 (\d+)\s+((?:\d{10} \d{5} [fn][ \r][\r\n])+)trailer")

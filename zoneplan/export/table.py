@@ -156,7 +156,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
         "moisture": moistures[0],
     }
     for moisture in moistures:
-        cells = _told(setting.moistures[moisture])
+        cells = _at_moisture(setting.moistures[moisture])
         values |= cells | {f"{moisture}_{name}": value for name, value in cells.items()}
     return {column.name: tidy(values[column.name]) for column in columns(moistures)}
 
@@ -181,7 +181,7 @@ def site_told(site: Marks) -> dict[str, Any]:
 def setting_rows(plan: Plan, moistures: tuple[Moisture, ...] = USUAL) -> list[Row]:
     """Give a row for each zone at each moisture, with the values of `SETTING_COLUMNS`."""
     rows = (
-        {"zone": setting.zone.id, "moisture": moisture, **_told(setting.moistures[moisture])}
+        {"zone": setting.zone.id, "moisture": moisture, **_at_moisture(setting.moistures[moisture])}
         for setting in plan.settings
         for moisture in moistures
     )
@@ -256,7 +256,7 @@ def dictionary_markdown() -> str:
     return "\n".join(lines) + "\n"
 
 
-def _told(instruction: Instruction) -> dict[str, Any]:
+def _at_moisture(instruction: Instruction) -> dict[str, Any]:
     return {
         **numbers(instruction),
         "state": state(instruction),

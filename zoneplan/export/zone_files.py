@@ -154,7 +154,7 @@ def write_layer(
     write(
         path,
         None if shapes is None else shapely.to_wkb(shapes),
-        [_kept(line, kind) for line, kind in zip(values, kinds, strict=True)],
+        [_column_values(line, kind) for line, kind in zip(values, kinds, strict=True)],
         [*columns],
         field_mask=[np.array([value is None for value in line]) for line in values],
         encoding="utf-8",
@@ -162,7 +162,7 @@ def write_layer(
     )
 
 
-def _kept(values: Sequence[Value], kind: str) -> NDArray[Any]:
+def _column_values(values: Sequence[Value], kind: str) -> NDArray[Any]:
     kept_as, blank = _KEPT_AS[kind]
     return np.array([blank if value is None else value for value in values], kept_as)
 
@@ -189,7 +189,7 @@ def cut(text: str, most_bytes: int) -> str:
     return (words or whole[:room]).decode("utf-8", "ignore") + "..."
 
 
-RECKONED = ("=", "+", "-", "@", "'")  # what begins a formula, or is not shown
+_FORMULAS = ("=", "+", "-", "@", "'")  # what begins a formula, or is not shown
 
 
 def csv_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
@@ -204,7 +204,7 @@ def csv_bytes(plan: Plan, moistures: Sequence[Moisture] = USUAL) -> bytes:
 
 def cell(value: Value) -> Value:
     """A value as a spreadsheet is to show it: as text, whatever it begins with."""
-    if isinstance(value, str) and value.startswith(RECKONED):
+    if isinstance(value, str) and value.startswith(_FORMULAS):
         return f"'{value}"
     return str(value).lower() if isinstance(value, bool) else value
 

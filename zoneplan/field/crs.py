@@ -212,8 +212,8 @@ def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:
 
     geometry = shapely.transform(move(shape, crs, WGS_84), rounded)
     if not geometry.is_valid:  # a hole that touched its outline may now cross it by a hair
-        mended = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
-        geometry = shapely.set_precision(mended, 10.0**-decimals)
+        repaired = shapely.make_valid(geometry, method="structure", keep_collapsed=False)
+        geometry = shapely.set_precision(repaired, 10.0**-decimals)
     return shapely.orient_polygons(geometry)
 
 

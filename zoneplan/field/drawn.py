@@ -65,7 +65,7 @@ def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLa
 def on_field(
     shapes: gpd.GeoDataFrame, field: Field, source: str
 ) -> tuple[gpd.GeoDataFrame, list[Notice]]:
-    """Take shapes to a field's system, mend polygons, and leave out what misses the field.
+    """Take shapes to a field's system, repair polygons, and leave out what misses the field.
 
     Returns
     -------
@@ -75,12 +75,12 @@ def on_field(
     Raises
     ------
     LayerError
-        When none meets it, or a polygon that may is past mending.
+        When none meets it, or a polygon that may is past repair.
     """
     moved = shapes.to_crs(field.crs)
     near = moved.iloc[np.sort(moved.sindex.query(shapely.box(*field.shape.bounds)))]
-    mended = [_mended(shape, field, source) for shape in near.geometry]
-    here = near.set_geometry([shape for shape, _ in mended], crs=field.crs)
+    valid = [_repaired(shape, field, source) for shape in near.geometry]
+    here = near.set_geometry([shape for shape, _ in valid], crs=field.crs)
     here = here[here.intersects(field.shape)]
     if here.empty:
         there = shapes.to_crs(WGS_84).total_bounds
@@ -91,14 +91,14 @@ def on_field(
             "Nothing of it could be shown in the plan. One of them is of another place, or its "
             "coordinate system is misstated.\nCheck both, or leave it out."
         )
-    notes = [repair for _, repair in mended if repair]
+    notes = [repair for _, repair in valid if repair]
     if len(here) < len(shapes):
         outside = len(shapes) - len(here)
         notes.append(notice("shapes-outside", outside=outside, shapes=len(shapes)))
     return here, notes
 
 
-def _mended(shape: BaseGeometry, field: Field, source: str) -> tuple[BaseGeometry, Notice | None]:
+def _repaired(shape: BaseGeometry, field: Field, source: str) -> tuple[BaseGeometry, Notice | None]:
     if isinstance(shape, Polygon | MultiPolygon):
         return repaired(shape, field.crs, "polygon", source)
     return shape, None

@@ -457,7 +457,7 @@ def _check_parts(database: sqlite3.Connection) -> None:
             )
         if kind == "table" and not virtual and _MADE.search(str(sql)):
             raise Unopened(
-                f'the table "{str(name)[:80]}" in it reckons its own columns as it is read; '
+                f'the table "{str(name)[:80]}" in it computes its own columns as it is read; '
                 "export the layer as a plain table"
             )
 

@@ -42,7 +42,7 @@ def read_field(
     ------
     LayerError
         When the file cannot be trusted, holds no area, or holds several and `pick` does
-        not choose one; when the outline crosses itself and mending would change its
+        not choose one; when the outline crosses itself and a repair would change its
         area; when the area is not that of a field.
     """
     path = Path(path)
@@ -70,12 +70,12 @@ def field_of(
     Raises
     ------
     LayerError
-        When the outline crosses itself and mending would change its area; when it lies nowhere
+        When the outline crosses itself and a repair would change its area; when it lies nowhere
         on earth, or its area is not that of a field.
     """
     _check_degrees(shape, source)
     metric = local_crs(shape)
-    outline, mended = repaired(move(shape, WGS_84, metric), metric, "boundary")
+    outline, repair = repaired(move(shape, WGS_84, metric), metric, "boundary")
     area_ha = geodesic_area_ha(outline, metric)
     if not LEAST_HA <= area_ha <= MOST_HA:
         raise LayerError(
@@ -89,7 +89,7 @@ def field_of(
         shape=outline,
         crs=metric,
         area_ha=area_ha,
-        notes=(*notes, *([mended] if mended else [])),
+        notes=(*notes, *([repair] if repair else [])),
     )
 
 

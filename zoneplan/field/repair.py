@@ -1,4 +1,4 @@
-"""Mend an outline that crosses itself, but only where that leaves the ground as it was."""
+"""Repair an outline that crosses itself, but only where that leaves the ground as it was."""
 
 import re
 
@@ -42,14 +42,14 @@ def repaired(
     Raises
     ------
     LayerError
-        When mending changes the area: then nobody can tell which ground was meant.
+        When a repair changes the area: then nobody can tell which ground was meant.
     """
     if shape.is_valid:
         return shape, None
     fault, latitude_deg, longitude_deg = _fault(shape, crs)
-    mended = shapely.make_valid(shape, method="structure", keep_collapsed=False)
-    assert isinstance(mended, Polygon | MultiPolygon)  # so the two options promise
-    before_ha, after_ha = geodesic_area_ha(shape, crs), geodesic_area_ha(mended, crs)
+    valid = shapely.make_valid(shape, method="structure", keep_collapsed=False)
+    assert isinstance(valid, Polygon | MultiPolygon)  # so the two options promise
+    before_ha, after_ha = geodesic_area_ha(shape, crs), geodesic_area_ha(valid, crs)
     if abs(after_ha - before_ha) > SAME_AREA * before_ha:
         near = ""
         if latitude_deg is not None:
@@ -57,10 +57,10 @@ def repaired(
         raise LayerError(
             f"{OUTLINES[what].format(source)} crosses itself ({fault}{near}).\n"
             f"Its loops come to {before_ha:.3f} ha against each other, and to "
-            f"{after_ha:.3f} ha when mended, so we cannot tell which ground is meant.\n"
+            f"{after_ha:.3f} ha when repaired, so we cannot tell which ground is meant.\n"
             "Draw the outline again there, and export it."
         )
-    return mended, notice(
+    return valid, notice(
         "outline-repaired",
         what=what,
         source=source,

@@ -10,7 +10,7 @@ from zoneplan.pages.overview import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.pages.words import about, percent
 from zoneplan.plan.model import Plan, ZoneSetting
-from zoneplan.rowunit.chart import load_at
+from zoneplan.rowunit.balance import load_at
 from zoneplan.rowunit.hand_checks import Feel
 from zoneplan.rowunit.machine import ClosedLoopAir, Machine, SetAir, Springs
 from zoneplan.rowunit.observation import Observation

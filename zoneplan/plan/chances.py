@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.plan.requirement import Requirement, basis_of, pass_of
-from zoneplan.rowunit.balance import weight_n
-from zoneplan.rowunit.chart import load_at
+from zoneplan.rowunit.balance import load_at, weight_n
 from zoneplan.rowunit.demand import Outcome
 from zoneplan.rowunit.doubt import (
     Chances,

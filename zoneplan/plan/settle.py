@@ -19,8 +19,7 @@ from zoneplan.plan.requirement import (
     steady_speed_of,
     warnings_of,
 )
-from zoneplan.rowunit.balance import seed_weight_n
-from zoneplan.rowunit.chart import load_at
+from zoneplan.rowunit.balance import load_at, seed_weight_n
 from zoneplan.rowunit.demand import Demand, FieldOutcome, Outcome
 from zoneplan.rowunit.doubt import UNCHECKED_SD
 from zoneplan.rowunit.machine import Machine, SetAir, Springs

@@ -1,11 +1,15 @@
-"""The static balance of one row unit; up is positive for the soil's answers.
+"""The static balance of one row unit, up positive for the soil's answers; and the chart of air.
 
     weight + downforce = opener load + closing load + margin
 
 The links to the toolbar are taken as level. DEVELOPERS.md derives it, with an example.
 """
 
-from zoneplan.rowunit.machine import Machine
+import numpy as np
+
+from zoneplan.errors import OutOfRangeError
+from zoneplan.rowunit.machine import Chart, Machine
+from zoneplan.rowunit.words import load, pressure
 from zoneplan.units import STANDARD_GRAVITY_MPS2
 
 
@@ -89,3 +93,48 @@ def margin_left_n(
     160
     """
     return weight_n + downforce_n - opener_load_n - closing_load_n
+
+
+def load_at(chart: Chart, pressure_kpa: float) -> float:
+    """Downforce at a pressure, on straight lines between the chart's points. [N].
+
+    Raises
+    ------
+    OutOfRangeError
+        For a pressure outside the chart: what lies there is not known.
+
+    Examples
+    --------
+    >>> load_at(((0, 0), (200, 100)), 50)
+    25.0
+    """
+    pressures, loads = zip(*chart, strict=True)
+    if not pressures[0] <= pressure_kpa <= pressures[-1]:
+        raise OutOfRangeError(
+            f"{pressure(pressure_kpa)} is outside this machine's chart, which runs from "
+            f"{pressure(pressures[0])} to {pressure(pressures[-1])}. Past its ends the downforce "
+            "is not known: choose a pressure inside, or measure more points."
+        )
+    return float(np.interp(pressure_kpa, pressures, loads))
+
+
+def pressure_for(chart: Chart, downforce_n: float) -> float:
+    """Pressure that gives a downforce, on straight lines between the points. [kPa].
+
+    Raises
+    ------
+    OutOfRangeError
+        For a downforce the chart does not reach.
+
+    Examples
+    --------
+    >>> pressure_for(((0, 0), (200, 100)), 25)
+    50.0
+    """
+    pressures, loads = zip(*chart, strict=True)
+    if not loads[0] <= downforce_n <= loads[-1]:
+        raise OutOfRangeError(
+            f"{load(downforce_n)} of downforce cannot be reached: this machine's chart runs from "
+            f"{load(loads[0])} to {load(loads[-1])}. Plan for less, or change the weight carried."
+        )
+    return float(np.interp(downforce_n, loads, pressures))

@@ -8,8 +8,7 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import MachineError, OutOfRangeError, listed
 from zoneplan.forms import Key, Place, Reader
-from zoneplan.rowunit.balance import weight_n
-from zoneplan.rowunit.chart import load_at
+from zoneplan.rowunit.balance import load_at, weight_n
 from zoneplan.rowunit.hand_checks import Feel
 from zoneplan.rowunit.machine import ClosedLoopAir, Machine, SetAir, Springs
 from zoneplan.rowunit.words import downforce, load

@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 
 from zoneplan.notices import Notice, notice
-from zoneplan.rowunit.balance import margin_left_n, weight_n
-from zoneplan.rowunit.chart import load_at, pressure_for
+from zoneplan.rowunit.balance import load_at, margin_left_n, pressure_for, weight_n
 from zoneplan.rowunit.demand import (
     Demand,
     FieldOutcome,

@@ -71,7 +71,7 @@ def _of_rules(one: Rules, other: Rules) -> Iterator[Difference]:
         unlike = [head for head in HEAD if mine.get(head) != theirs.get(head)]
         if set(unlike) - {"origin"}:
             heads = [head for head in ("when", "gives") if head in unlike] or ["gives"]
-            yield Difference(f"rule {name}", _said(mine, heads), _said(theirs, heads))
+            yield Difference(f"rule {name}", _in_row(mine, heads), _in_row(theirs, heads))
 
 
 def _book(rules: Rules) -> dict[str, str]:
@@ -82,7 +82,7 @@ def _rows(rules: Rules) -> list[dict[str, str]]:
     return [dict(zip(HEAD, row, strict=True)) for row in rule_table(rules)[1:]]
 
 
-def _said(row: Mapping[str, str], heads: Sequence[str]) -> str:
+def _in_row(row: Mapping[str, str], heads: Sequence[str]) -> str:
     return "; ".join(row[head] for head in (*heads, "origin")) if row else NONE
 
 

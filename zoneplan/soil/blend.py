@@ -28,7 +28,7 @@ def mean_limits(parts: Sequence[tuple[Limits, float]]) -> Limits:
     Notes
     -----
     The three are compared with each other, so all are means over the same parts: those that
-    have all three. A non-plastic soil has no limit to average: a nought among them would make
+    have all three. A non-plastic soil has no limit to average: a zero among them would make
     the whole look wetter than its limit. Where such soils have most of the known weight the
     whole is non-plastic, else they are left out.
 
@@ -63,7 +63,7 @@ def mean_limits(parts: Sequence[tuple[Limits, float]]) -> Limits:
 
 
 def _non_plastic(limits: Limits) -> bool:
-    """Whether a survey calls a soil non-plastic: it writes a nought in one of the two columns."""
+    """Whether a survey calls a soil non-plastic: it writes a zero in one of the two columns."""
     return 0 in (limits.liquid_limit_pct, limits.plasticity_index_pct)
 
 
@@ -82,7 +82,7 @@ def blend(parts: Parts) -> SoilFacts:
     -------
     SoilFacts
         Of the kind of ground with the largest share. Numbers are means over the parts of
-        that ground that have them: what is missing is left out, never taken as nought.
+        that ground that have them: what is missing is left out, never taken as zero.
         Texture follows the mean fractions; where none are known, and for drainage,
         hydrologic group and name, what most of the weight has. `rated_share` is of the
         whole. One part gives itself back.

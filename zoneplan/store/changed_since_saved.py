@@ -1,4 +1,4 @@
-"""What became of a plan's numbers since it was saved: another zoneplan may reckon otherwise."""
+"""What became of a plan's numbers since it was saved: another zoneplan may find others."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any

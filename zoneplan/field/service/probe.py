@@ -1,4 +1,4 @@
-"""Try the real services, and report what was seen so that it can be sent to whoever mends this.
+"""Try the real services, and report what was seen so that it can be sent to whoever maintains this.
 
 It asks about one invented square of farmland, never about a person's field.
 """
