@@ -61,7 +61,7 @@ def pictures(said):
 
 def test_nothing_is_compared_before_it_is_chosen():
     app = turned_to("compare", opened("bottom"))
-    assert "Choose what to hold this plan against" in shown(app)
+    assert "Choose what to compare this plan with" in shown(app)
     assert app.selectbox(key="compare-with").options == [
         f"This plan with a generic {it} planter"
         for it in ("springs", "set-air", "closed-loop-air", "hydraulic")
@@ -80,7 +80,7 @@ def test_another_machine_stands_beside_the_plan():
         ("Margin left, hopper full, mean", found.one.left_full_n, found.other.left_full_n),
     ):
         assert sums[label][:2] == [pounds(mine), pounds(theirs)]
-    assert sums["Acres where the target holds, full to refill"][:2] == [
+    assert sums["Acres where the margin target holds, full to refill"][:2] == [
         acres(found.one.reached_ha),
         acres(found.other.reached_ha),
     ]
@@ -161,7 +161,7 @@ def test_ground_too_small_to_tell_is_left_out_and_told():
     found = compare(plan_of(demo_job("bottom", "springs")), plan_demo(DEMOS["bottom"]), "moist")
     small = [it for it in found.pieces if acres(it.area_ha) == "0.0"]
     assert len(small) > 1
-    assert f"Not told: {len(small)} slivers between edges that nearly meet, " in said
+    assert f"Not listed: {len(small)} strips between edges that nearly meet, " in said
 
 
 def test_each_moisture_has_its_own_numbers():
@@ -182,7 +182,7 @@ def test_a_plan_is_kept_changed_and_put_back():
     app.text_input(key="compare-name").set_value("as it was").run()
     press(app, "compare-keep")
     assert "Kept as “as it was”" in shown(app)
-    assert "Both plans were asked the same." in shown(app)
+    assert "Both plans are made from the same." in shown(app)
     assert "zp-compare pieces" not in shown(app)  # for nothing differs
     app.number_input(key="speed_mps").set_value(7.0).run()
     told = table(shown(app), "asked")
@@ -191,7 +191,7 @@ def test_a_plan_is_kept_changed_and_put_back():
     assert "<strong>as it was</strong>" in shown(app)
     press(app, "compare-put")
     assert app.number_input(key="speed_mps").value is None
-    assert "Both plans were asked the same." in shown(app)
+    assert "Both plans are made from the same." in shown(app)
     press(app, "undo")
     assert app.number_input(key="speed_mps").value == 7.0
     assert table(shown(app), "asked") == told

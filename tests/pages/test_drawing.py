@@ -107,7 +107,7 @@ FAULTS = {
     "a point": (Outline("", ((-93.0, 42.0),)), "has only one corner"),
     "flat": (
         Outline("", ((-93.0, 42.0), (-92.99, 42.0), (-92.98, 42.0))),
-        "encloses no ground: draw it anew",
+        "encloses no ground: draw it again",
     ),
     "a speck": (
         outline(box(-93.0, 42.0, -92.999999, 42.000001)),

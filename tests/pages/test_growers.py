@@ -106,7 +106,7 @@ def test_filters_sort_and_pages(app):
     assert "16 to 21 of 21" in text(app)
     assert len(rows(app)) == 6
     app.multiselect(key="book_states").set_value([State.SENT]).run()
-    assert "No field is so." in text(app)
+    assert "No field is like that." in text(app)
 
 
 def test_next_and_previous_go_through_the_queue_as_it_is_filtered(app):
@@ -131,7 +131,7 @@ def test_a_review_is_written_under_the_name_of_who_said_it(app, book):
     app.selectbox(key="book_grower").set_value(HOSTILE).run()
     app.selectbox(key="book_say").set_value(State.AGREED)
     app.text_area(key="book_note").set_value("  By phone.  ")
-    say = next(it for it in app.button if it.label == "Say it")
+    say = next(it for it in app.button if it.label == "Mark it")
     say.click().run()
     assert not app.exception
     (field,) = fields(book, grower=HOSTILE)
@@ -144,7 +144,7 @@ def test_what_another_said_meanwhile_is_not_written_over(app, book):
     app.selectbox(key="book_grower").set_value(HOSTILE).run()
     record_state(book, f"{HOSTILE} / Far / {HOSTILE}", State.SENT, who="Bea", note="in the cab")
     app.session_state["book_say"] = State.REVIEWED
-    next(it for it in app.button if it.label == "Say it").click()
+    next(it for it in app.button if it.label == "Mark it").click()
     # The button was drawn before Bea spoke: it carries what was seen then.
     app.run()
     (field,) = fields(book, grower=HOSTILE)
@@ -181,7 +181,7 @@ def test_a_role_is_asked_for_at_each_thing_done(role, may, book, monkeypatch, tm
     app = AppTest.from_file(APP, default_timeout=60).run()
     assert f"bea@example.org, {role}" in text(app)
     app.selectbox(key="book_grower").set_value(HOSTILE).run()
-    next(it for it in app.button if it.label == "Say it").click().run()
+    next(it for it in app.button if it.label == "Mark it").click().run()
     (field,) = fields(book, grower=HOSTILE)
     assert (field.state is State.REVIEWED) is may
     assert ("Your role here does not allow that" in text(app)) is not may

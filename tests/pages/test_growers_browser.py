@@ -113,7 +113,7 @@ def test_two_thousand_fields_are_gone_through_by_keys_and_weigh_little(visit, ca
 
 
 def test_a_filter_leaves_the_others_white_and_stays_when_one_comes_back(visit):
-    visit.page.get_by_label("Name holds").fill("grower 017 / farm 1")
+    visit.page.get_by_label("Name contains").fill("grower 017 / farm 1")
     visit.page.keyboard.press("Enter")
     expect(place(visit)).to_have_text("1 of 5")
     expect(title(visit)).to_have_text(re.compile("Grower 017 / Farm 1 / "))
@@ -133,9 +133,9 @@ def test_two_people_work_at_once_and_each_sees_what_the_other_said(visit, chromi
     other = Visit(chromium, address, "")
     expect(place(other)).to_have_text("1 of 2,000")
     visit.page.get_by_label("Note").fill("Seen.")
-    visit.page.get_by_role("button", name="Say it").click()
+    visit.page.get_by_role("button", name="Mark it").click()
     expect(visit.page.get_by_text("is reviewed now")).to_be_visible()
-    other.page.get_by_role("button", name="Say it").click()
+    other.page.get_by_role("button", name="Mark it").click()
     expect(other.page.get_by_text("has changed since you looked")).to_be_visible()
     with open_book(book) as opened:
         (said,) = [one for one in fields(opened) if one.note]

@@ -258,7 +258,7 @@ def test_nothing_of_it_acts_and_it_looks_as_it_was_typed(visit, plan, tmp_path):
     expect(landowners).to_contain_text("field _a_ **owned**")
     visit.turn_to("Compare")
     page.get_by_label("Keep this plan (B) as").fill(evil_notch(1)[:MOST_LETTERS])
-    page.get_by_role("button", name="Keep this plan to compare with").click()
+    page.get_by_role("button", name="Keep it to compare with").click()
     visit.at_rest()
     expect(page.locator("figure.zp-map strong").first).to_have_text(
         looks(evil_notch(1)[:MOST_LETTERS])

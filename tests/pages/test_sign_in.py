@@ -199,7 +199,7 @@ def test_a_review_is_written_under_the_address_that_signed_in(arrive, coop):
     page = arrive("bea")
     page.get_by_text("bea@example.org, reviews").wait_for()
     page.get_by_label("Note").fill("Looked at on the map.")
-    page.get_by_role("button", name="Say it").click()
+    page.get_by_role("button", name="Mark it").click()
     page.get_by_text("is reviewed now").wait_for()
     with open_book(coop[1]) as book:
         field = find_field(book, "North")
@@ -219,7 +219,7 @@ def test_who_may_only_read_changes_nothing(arrive, coop):
     page.get_by_text("rob@example.org, reads").wait_for()
     with open_book(coop[1]) as book:
         before = find_field(book, "North").version
-    page.get_by_role("button", name="Say it").click()
+    page.get_by_role("button", name="Mark it").click()
     page.get_by_text("Your role here does not allow that").wait_for()
     with open_book(coop[1]) as book:
         assert find_field(book, "North").version == before

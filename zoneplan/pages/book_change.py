@@ -108,7 +108,7 @@ def _show(book: Book, change: _Change, shown: Preview) -> None:
     voided = sum(move.voids is not None for move in shown.moves)
     st.html(
         f'<p class="zp-said" role="status">{len(shown.moves):,} fields of {shown.acres:,.0f} acres '
-        f"would get other numbers; what was said of {voided:,} plans would hold no more. "
+        f"would get other numbers; what was agreed or reviewed of {voided:,} plans would no longer hold. "
         f"{len(shown.still):,} would be planned again with the numbers they have, "
         f"{len(shown.failed):,} could not be planned, {shown.untouched:,} are not touched.</p>"
     )
@@ -126,11 +126,11 @@ def _show(book: Book, change: _Change, shown: Preview) -> None:
                     {
                         "Field": move.field.path,
                         "Acres": round(move.field.acres, 1),
-                        "Acres moved": round(move.moved_acres, 1),
-                        "Largest move": "a number comes or goes"
+                        "Acres changed": round(move.moved_acres, 1),
+                        "Largest change": "a number comes or goes"
                         if move.largest_n is None
                         else pounds(move.largest_n),
-                        "Would void": str(move.voids or ""),
+                        "Would no longer be": str(move.voids or ""),
                     }
                     for move in shown.moves[:_MOST_MOVES]
                 ]

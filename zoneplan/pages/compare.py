@@ -24,15 +24,15 @@ from zoneplan.sources import File, files_of
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit
 
-STANDS = "The plan that stands"
+STANDS = "This plan"
 KEPT = "Kept: "
 BEFORE = "The plan before the last change"
 STOCK_RULES = "This plan with the stock rules"
 MOST_LETTERS = 60
 _TOLD_BY_PLAN = ("tillage", "speed_mps", "depth_m", "residue_frac")
 _NOTHING_YET = (
-    "Choose what to hold this plan against, or keep it under a name, change something at the side "
-    "and come back: then both stand here side by side."
+    "Choose what to compare this plan with; or keep it under a name, change something at the side "
+    "and come back: then both are here, side by side."
 )
 
 
@@ -120,14 +120,14 @@ def _choose(job: Job) -> tuple[str, Job | None]:
         if title is None:
             return "", None
         st.button(
-            "Put A in place of the plan",
+            "Use plan A instead of B",
             key="compare-put",
             on_click=state.put,
             args=(offered[title],),
         )
         name = title.removeprefix(KEPT)
         if title.startswith(KEPT):
-            st.button("Let A go", key="compare-let-go", on_click=_let_go, args=(name,))
+            st.button("Forget A", key="compare-let-go", on_click=_let_go, args=(name,))
     return name, offered[title]
 
 
@@ -157,7 +157,7 @@ def _keep(plan: Plan) -> None:
             placeholder=_plain_name(plan),
         )
         st.button(
-            "Keep this plan to compare with",
+            "Keep it to compare with",
             key="compare-keep",
             on_click=_keep_it,
             args=(_plain_name(plan),),
@@ -177,7 +177,9 @@ def _keep_it(plain: str) -> None:
         number += 1
         free = f"{name} ({number})"
     desk.beside[free] = desk.now
-    st.session_state["compare-said"] = f"Kept as “{free}”. What is changed now stands beside it."
+    st.session_state["compare-said"] = (
+        f"Kept as “{free}”. Change something at the side: B is then the changed plan."
+    )
     st.session_state["compare-name"] = ""
     st.session_state["compare-with"] = f"{KEPT}{free}"
 

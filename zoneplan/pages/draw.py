@@ -156,7 +156,7 @@ def _finish(what: str, sketch: Sketch) -> None:
             args=(what, sketch),
         )
         st.button(
-            "Put back",
+            "Drop them",
             key="draw_back",
             disabled=not sketch.unused,
             on_click=_put_back,

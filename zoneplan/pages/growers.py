@@ -134,7 +134,7 @@ def _filtered(stands: Standing) -> list[Listed]:
             placeholder="any",
         )
         words = st.text_input(
-            "Name holds", key="book_words", persist_state="session", on_change=_first_page
+            "Name contains", key="book_words", persist_state="session", on_change=_first_page
         )
         sort = st.selectbox(
             "In order",
@@ -175,7 +175,7 @@ def _list(shown: Sequence[Listed], chosen: Listed | None) -> None:
     number = min(int(st.session_state.get("book_page", 0)), pages - 1)
     here = shown[number * ROWS : (number + 1) * ROWS]
     if not here:
-        st.html('<p class="zp-needed" role="status">No field is so.</p>')
+        st.html('<p class="zp-needed" role="status">No field is like that.</p>')
         return
     key = f"book-rows-{number}-{hash(tuple(one.id for one in here))}"
     st.dataframe(
@@ -316,16 +316,16 @@ def _about(chosen: Listed, place: int, count: int) -> str:
         + "</ul></header>"
         + (f'<p class="zp-change">Note: {escape(field.note)}</p>' if field.note else "")
         + (f'<ul class="zp-looks" aria-label="Needs a look">{looks}</ul>' if looks else "")
-        + (f"<details><summary>What moved</summary><ul>{lines}</ul></details>" if lines else "")
+        + (f"<details><summary>What changed</summary><ul>{lines}</ul></details>" if lines else "")
     )
 
 
 def _review(book: Book, field: BookField) -> None:
     with st.form(f"book-review-{field.id}", clear_on_submit=True):
-        state = st.selectbox("Say of this plan", list(BY_HAND), key="book_say")
+        state = st.selectbox("Mark this plan as", list(BY_HAND), key="book_say")
         note = st.text_area("Note", key="book_note", max_chars=2000, height=80)
         st.form_submit_button(
-            "Say it",
+            "Mark it",
             disabled=field.plan_id is None,
             on_click=_done,
             args=(Role.REVIEWS, partial(_say, book, field)),
@@ -396,7 +396,7 @@ def _hand_out(book: Book, stands: Standing) -> None:
         ready = st.session_state.get("book_zip")
         if ready and ready[0] == grower:
             st.download_button(
-                f"Take {in_markdown(ready[1])}",
+                f"Download {in_markdown(ready[1])}",
                 ready[2],
                 ready[1],
                 "application/zip",
@@ -412,7 +412,7 @@ def _make(book: Book, who: str) -> None:
     (one,) = due(book, [grower])
     if not one.fields:
         raise BookError(
-            f"{grower} has no plan that stands.\nPlan his fields first: zoneplan book plan."
+            f"{grower} has no plan that is up to date.\nPlan his fields first: zoneplan book plan."
         )
     with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
         today = date.today()  # noqa: DTZ011 where the app runs

@@ -23,8 +23,8 @@ ANSWERS = 3  # on one spot
 HOW = (
     "Stop in the zone with the planter lowered and at depth, engine off, key out; keep hands off "
     "raised or pressed parts, and follow the planter's manual. Turn a gauge wheel by hand: free? "
-    "40 lb more, and again. Firm? 40 lb less until it spins. Write both: a bracket is worth as "
-    "much as scales."
+    "40 lb more, and again. Firm? 40 lb less until it spins. Write both down: the two together are "
+    "worth as much as scales."
 )
 
 
@@ -73,7 +73,7 @@ def _ask(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
         right.number_input("Mean of how many spots", 1, 50, 1, key="check_spots")
     if message := st.session_state.pop("check_fault", None):
         st.html(fault(message))
-    st.button("Take the check", key="check_put", on_click=_put, args=(plan, zone, moisture, fill))
+    st.button("Add this check", key="check_put", on_click=_put, args=(plan, zone, moisture, fill))
 
 
 def _setting_box(machine: Machine, place: int) -> None:

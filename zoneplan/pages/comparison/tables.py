@@ -25,7 +25,11 @@ from zoneplan.say.odds import seed_words
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
 
-_SYSTEMS = {"spring position": "springs", "air pressure": "air", "margin target": "margin"}
+_SYSTEMS = {
+    SettingKind.SPRING_POSITION: "springs",
+    SettingKind.AIR_PRESSURE: "air",
+    SettingKind.MARGIN_TARGET: "margin",
+}
 HELD = "full to refill"
 ARROW = " → "  # from A to B
 _TOO_SMALL = acres(0.0)  # what is written of ground too small to tell
@@ -34,11 +38,11 @@ _TOO_SMALL = acres(0.0)  # what is written of ground too small to tell
 def asked_table(differences: Sequence[Difference]) -> str:
     """What was asked differently."""
     if not differences:
-        return '<p class="zp-compare same">Both plans were asked the same.</p>'
+        return '<p class="zp-compare same">Both plans are made from the same.</p>'
     rows = [
         [_capital(difference.what), difference.one, difference.other] for difference in differences
     ]
-    return _table("asked", "What was asked differently", ["What", *LETTERS], rows)
+    return _table("asked", "What they are made from that differs", ["What", *LETTERS], rows)
 
 
 def totals_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moisture) -> str:
@@ -48,7 +52,7 @@ def totals_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
     areas = [_area_row(label, get(mine), get(theirs)) for label, get in _AREAS.items()]
     caption = f"On the {acres(comparison.common_ha)} acres that both cover, {moisture}"
     rows = [*_best_row(one, other, moisture), *loads, *_share_rows(mine, theirs), *areas]
-    table = _table("sums", caption, ["What", *LETTERS, "B less A"], rows)
+    table = _table("sums", caption, ["What", *LETTERS, "B minus A"], rows)
     notes = "".join(f"<p>{escape(note)}</p>" for note in _left_out(comparison))
     return table + f'<div class="zp-compare notes">{notes}</div>'
 
@@ -75,9 +79,9 @@ def pieces_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
             rows.append([*zones, acres(piece.area_ha), *turned])
     notes = [f"Nothing differs on {acres(sum(same_ha))} acres."] if same_ha else []
     if small_ha:
-        slivers = "1 sliver" if len(small_ha) == 1 else f"{len(small_ha)} slivers"
+        slivers = "1 strip" if len(small_ha) == 1 else f"{len(small_ha)} strips"
         notes.append(
-            f"Not told: {slivers} between edges that nearly meet, {acres(sum(small_ha))} acres "
+            f"Not listed: {slivers} between edges that nearly meet, {acres(sum(small_ha))} acres "
             "in all."
         )
     heads = ["Zone of A", "Zone of B", "Acres", _first_head(one, alike=alike)]
@@ -102,7 +106,7 @@ _SHARES: dict[str, Callable[[Totals], float | None]] = {
     "Wheels on the ground, at refill, mean": lambda totals: totals.contact_refill_share,
 }
 _AREAS: dict[str, Callable[[Totals], float]] = {
-    f"Acres where the target holds, {HELD}": lambda totals: totals.reached_ha,
+    f"Acres where the margin target holds, {HELD}": lambda totals: totals.reached_ha,
     "Acres where more is left than the soil bears": lambda totals: totals.packing_ha,
     "Acres where less is left than keeps the wheels down": lambda totals: totals.contact_ha,
     "Acres that wait: too wet": lambda totals: totals.wait_ha,
@@ -210,7 +214,7 @@ def _cells(plan: Plan, instruction: Instruction, *, alike: bool) -> list[str]:
 def _first_head(one: Plan, *, alike: bool) -> str:
     if not alike:
         return "Set to"
-    if one.setting_kind == "margin target":
+    if one.setting_kind == SettingKind.MARGIN_TARGET:
         return f"Downforce needed, {HELD}"
     return _capital(one.setting_kind)
 

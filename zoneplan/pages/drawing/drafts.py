@@ -33,7 +33,7 @@ def drawn_list() -> None:
                     f"{acres(area_ha(drawing))} acres</p>"
                 )
                 _name(place, drawing)
-                st.button("Let go", key=f"drawn-go-{place}", on_click=_let_go, args=(place,))
+                st.button("Delete", key=f"drawn-go-{place}", on_click=_let_go, args=(place,))
 
 
 def _name(place: int, drawing: Drawn) -> None:

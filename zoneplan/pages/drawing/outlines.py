@@ -68,7 +68,7 @@ def _faults(outline: Outline, what: str, meets: Polygon | MultiPolygon | None) -
         )
     shape = Polygon(outline.corners)
     if not isinstance(shape.convex_hull, Polygon):
-        yield "encloses no ground: draw it anew, or delete it."
+        yield "encloses no ground: draw it again, or delete it."
     if not shape.is_valid:
         yield f"crosses itself{_where(shape)}: move the corners there until it crosses nowhere."
     area_ha = geodesic_area_ha(shape, WGS_84)
