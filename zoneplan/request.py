@@ -115,7 +115,7 @@ class Ask:
             if unknown:
                 return f"{', '.join(unknown)} is none of {', '.join(self.choices)}"
             if len({*chosen}) < len(chosen):
-                return "one of them stands twice"
+                return "one of them is given twice"
         return None
 
     def limits(self) -> str:
@@ -250,8 +250,8 @@ class Request:
         None,
         Form.TEXT,
         Part.FIELD,
-        "Which feature",
-        'Which feature of the boundary: its number, or "column=value".',
+        "Which field of the file",
+        'Which field of the boundary file: its number, or "column=value".',
         option="--pick",
         example='3, or "column=value"',
     )
@@ -296,8 +296,8 @@ class Request:
         False,
         Form.FLAG,
         Part.SOIL,
-        "Layers as given",
-        "Of soil layers that overlap the first given wins, whatever it is fit for.",
+        "Layers in my order",
+        "Where soil layers overlap the first given counts, whatever the others are.",
         option="--layers-as-given",
     )
     headland_passes: int = asked(
@@ -398,7 +398,7 @@ class Request:
         Form.CHOICE,
         Part.DAY,
         "Planned moisture",
-        "How moist the soil is meant to be: zones are drawn for it above all, and the files for "
+        "How moist you expect the soil: zones are drawn for it above all, and the files for "
         "the cab carry its targets.",
         option="--moisture",
         choices=tuple(Moisture),
@@ -407,7 +407,7 @@ class Request:
         None,
         Form.NUMBER,
         Part.ZONES,
-        "Least zone",
+        "Smallest zone",
         "Smaller ground gets no zone of its own.",
         option="--least-area",
         usual="as the system can follow",
@@ -420,8 +420,8 @@ class Request:
         None,
         Form.NUMBER,
         Part.ZONES,
-        "Least width",
-        "Nor does narrower ground.",
+        "Narrowest zone",
+        "Narrower ground gets no zone of its own either.",
         option="--least-width",
         usual="planter's",
         unit="ft",
@@ -478,7 +478,7 @@ def pairs_from(texts: Iterable[str]) -> tuple[tuple[str, str], ...]:
     pairs = tuple((name, value) for name, _, value in (text.partition("=") for text in entries))
     if not all(value for _, value in pairs):
         raise LayerError(
-            f"{', '.join(entries)} does not say which part is which band: write part=band.",
+            f"{', '.join(entries)} names no band: write it as in clay=2.",
             parameter="bands",
             example="clay=2",
         )

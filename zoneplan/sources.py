@@ -56,8 +56,8 @@ class Sources:
         Part.SOIL,
         "Soil layers",
         "A soil survey in any shape, rasters of sand, silt and clay (a file, or a folder of them), "
-        "points, or polygons with a texture. Repeat for more: where two overlap, the fitter wins "
-        "(samples, then surveys, then coarse rasters), and the other fills what it lacks. The word "
+        "points, or polygons with a texture. Repeat for more: where two overlap, the better one "
+        "wins (samples, then surveys, then rasters), and the other fills what it lacks. The word "
         '"survey" asks the public soil survey of the United States for it.',
         option="--soil",
         example="SOIL",
@@ -108,7 +108,7 @@ class Sources:
         Form.FILES,
         Part.DAY,
         "Hand checks",
-        "What was found by hand in one zone; every opener load is scaled through it.",
+        "What was found by hand in one zone; every opener load is corrected by it.",
         option="--observed",
     )
     more: More = ()

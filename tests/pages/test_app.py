@@ -280,7 +280,7 @@ def test_bands_of_rasters_can_be_named():
     app.text_input(key="bands").set_value("clay=clay2.tif, sand=sand.tif, silt=silt.tif").run()
     assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
     app.text_input(key="bands").set_value("clay").run()
-    assert "clay does not say which part is which band" in fault(app)
+    assert "clay names no band: write it as in clay=2" in fault(app)
 
 
 def test_the_unit_of_rasters_can_be_named():

@@ -127,5 +127,5 @@ def test_an_error_keeps_its_three_parts_and_speaks_of_the_page():
         ZoneplanError("Found <this>.\nIt stops us.\n  1: a", parameter="pick", example="1")
     )
     assert "<p>Found &lt;this&gt;.</p>" in html
-    assert "It stops us.\n  1: a\nSay it in “Which feature”: 1" in html
+    assert "It stops us.\n  1: a\nSay it in “Which field of the file”: 1" in html
     assert 'role="alert"' in html

@@ -50,7 +50,7 @@ _RUN = (
         "--json",
         "as_json",
         is_flag=True,
-        help="Print one digest for machines on standard output, and nothing else there.",
+        help="Print one summary for programs on standard output, and nothing else there.",
     ),
 )
 

@@ -19,7 +19,7 @@ def check(folder: Path) -> None:
     left there is undone first, and told.
 
     It proves that nothing happened to the files by accident, and that they say the same. It
-    proves nothing about who made them: whoever changes a file on purpose can change the digest
+    proves nothing about who made them: whoever changes a file on purpose can change the checksum
     in manifest.json, and plan.json, with it.
 
     \b
@@ -49,7 +49,7 @@ def check(folder: Path) -> None:
     if is_earlier((folder / "plan.json").read_bytes()):
         echo(
             "They are of an earlier zoneplan, which compared them with one another; we looked at "
-            "their digests alone."
+            "their checksums alone."
         )
     elif "zones" not in manifest.options.files:
-        echo("There are no files of its zones to compare with: we looked at digests alone.")
+        echo("There are no files of its zones to compare with: we looked at checksums alone.")

@@ -22,7 +22,7 @@ from zoneplan.cli.terminal import echo, echo_json
     "--json",
     "as_json",
     is_flag=True,
-    help="Print one digest for machines on standard output, and nothing else there.",
+    help="Print one summary for programs on standard output, and nothing else there.",
 )
 @click.option(
     "--book",

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("boundary", type=PATH, required=False)
 @click.option("--out", type=PATH, metavar="FILE", help="File for the soils, such as soil.json.")
-@click.option("--pick", metavar="TEXT", help='Which feature: its number, or "column=value".')
+@click.option("--pick", metavar="TEXT", help='Which field: its number, or "column=value".')
 @click.option("--layer-crs", "crs", metavar="CODE", help="Coordinate system of the boundary.")
 @options(SERVICES)
 @click.option(

@@ -69,6 +69,7 @@ def table(plan: "Plan") -> str:
     from zoneplan.export.notices_summary import plan_notes
     from zoneplan.plan.headline import holds_one
     from zoneplan.say.figures import BOTH
+    from zoneplan.say.meanings import MARGIN
     from zoneplan.say.quantities import without_soil
     from zoneplan.zones.marks import marks_of
 
@@ -93,7 +94,7 @@ def table(plan: "Plan") -> str:
     sets = [plan.setting_kind] if holds_one(plan) else []
     legend = (
         f"{', '.join([*sets, 'margin to aim for', 'closing notch']).capitalize()}; loads per row. "
-        "Margin: the load left on the gauge wheels once the openers hold their depth. "
+        f"Margin: {MARGIN}. "
         "Leaves: the margins from refill to full, where they stray from the aim. "
         "Right: rounds with that margin inside its window."
     )

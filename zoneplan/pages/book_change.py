@@ -108,7 +108,7 @@ def _show(book: Book, change: _Change, shown: Preview) -> None:
     voided = sum(move.voids is not None for move in shown.moves)
     st.html(
         f'<p class="zp-said" role="status">{len(shown.moves):,} fields of {shown.acres:,.0f} acres '
-        f"would get other numbers; what was agreed or reviewed of {voided:,} plans would no longer hold. "
+        f"would get other numbers; {voided:,} plans would lose their review or agreement. "
         f"{len(shown.still):,} would be planned again with the numbers they have, "
         f"{len(shown.failed):,} could not be planned, {shown.untouched:,} are not touched.</p>"
     )

@@ -48,8 +48,8 @@ def told_of_opened() -> str:
     listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
     return (
         f'<section class="zp-since" role="alert"><h2>Opened: {name}, but not all of its numbers '
-        "are what they were</h2><p>This zoneplan calculates differently from the one that saved it. "
-        "Print the sheets again, and put no file of before into the cab.</p>"
+        "are what they were</h2><p>This zoneplan calculates differently from the one that saved "
+        "it. Print the sheets again, and put no file of before into the cab.</p>"
         f"<details><summary>What changed</summary><ul>{listed}</ul></details></section>"
     )
 

@@ -14,7 +14,6 @@ from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import escape
 from zoneplan.pages.boxes import advice
 from zoneplan.pages.words import (
-    MARGIN_IS,
     about,
     about_span,
     acres,
@@ -26,11 +25,12 @@ from zoneplan.pages.words import (
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
+from zoneplan.say.meanings import MARGIN, MEANINGS
 from zoneplan.say.notices import listed_numbers
 from zoneplan.say.odds import smear_words
 from zoneplan.say.quantities import without_soil
 from zoneplan.say.title_block import stamp
-from zoneplan.terms import Fitness, Moisture
+from zoneplan.terms import Fitness, Moisture, SettingKind
 from zoneplan.units import to
 
 CAUTIONS = (
@@ -104,8 +104,14 @@ def legend(plan: Plan, moisture: Moisture, *, at_one: bool = False) -> str:
 
 
 def margin_is() -> str:
-    """Say what a margin is, where the word first stands on a page."""
-    return f'<p class="zp-margin">{MARGIN_IS}</p>'
+    """Say what a margin is, where the word first stands on a page; at a click the other words."""
+    lines = "".join(
+        f"<div><dt>{word}</dt><dd>{meaning}</dd></div>" for word, meaning in MEANINGS.items()
+    )
+    return (
+        f'<p class="zp-margin">Margin: {MARGIN}.</p><details class="zp-margin">'
+        f"<summary>What the other words mean</summary><dl>{lines}</dl></details>"
+    )
 
 
 def zone_table(plan: Plan, moisture: Moisture) -> str:
@@ -225,7 +231,7 @@ def _hand(link: Reason | None) -> str:
 
 def _sets_more(plan: Plan) -> bool:
     """Whether the machine is set to something else than the margin target itself."""
-    return plan.setting_kind != "margin target"
+    return plan.setting_kind != SettingKind.MARGIN_TARGET
 
 
 def _capital(words: str) -> str:

@@ -7,9 +7,6 @@ from zoneplan.zones.zone import Zone
 UNKNOWN = "–"
 UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
 _LONGEST = 60
-MARGIN_IS = (
-    "Margin: the load left on the gauge wheels of each row once the openers hold their depth."
-)
 
 
 def pounds(load_n: float | None) -> str:

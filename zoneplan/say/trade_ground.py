@@ -25,7 +25,7 @@ def _of_part(values: Mapping[str, Any]) -> str:
     have = "have" if len(values["parted"]) > 1 else "has"
     return (
         f"{{changes:changes}}: now of {{zones:zones}} alone, for {{parted:zones}} {have} been "
-        "parted from it since; make the same change there where it is meant"
+        "split off it since; make the same change there where it is meant"
     )
 
 
@@ -47,14 +47,14 @@ ZONES: dict[str, Template] = {
     "edit-outside-field": "change {change:count} ({edit}) is left out: its place is outside the "
     "field. Choose one in the zone that it is meant for",
     "split-parts-none": "change {change:count} (split) is left out: its line crosses no zone from "
-    "edge to edge. Draw it on past the edges of the zone that it is meant to part",
-    "split-leaves-some": "change {change:count} (split) does not part {zones:zones}, which its "
+    "edge to edge. Draw it on past the edges of the zone that it is meant to split",
+    "split-leaves-some": "change {change:count} (split) does not split {zones:zones}, which its "
     "line does not cross from edge to edge. Draw it on past the edge where it is meant to",
-    "merge-within-zone": "change {change:count} (merge) is left out: both its places are in "
+    "merge-within-zone": "change {change:count} (join) is left out: both its places are in "
     "{zones:zones} already. Choose a place in each of two neighbours",
-    "merge-without-border": "change {change:count} (merge) is left out: {zones:zones} share no "
+    "merge-without-border": "change {change:count} (join) is left out: {zones:zones} share no "
     "border. Join what lies between them first, or choose two neighbours",
-    "later-edit-stands": "{zones:zones}: change {stands:count} stands, and not change "
+    "later-edit-stands": "{zones:zones}: change {stands:count} counts, and not change "
     "{falls:count}, for the zones that they were made for have been joined; take back the one "
     "that is not meant",
     "edit-of-part": _of_part,

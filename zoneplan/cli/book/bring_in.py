@@ -217,7 +217,7 @@ def remove(book: str, what: str, name: str, who: str | None, **names: str | None
 
     with open_book(book) as opened:
         take_away(opened, what, name, who=who_of(who), **names)
-        echo(f"{name} holds no more. What was planned from it is out of date.")
+        echo(f"{name} is no longer used. What was planned from it is out of date.")
 
 
 _SET = (

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 @click.command()
 @BOOK
 @click.argument("field")
-@option("--state", required=True, type=click.Choice(STATES[2:5]), help="What it is said to be.")
-@option("--note", default="", metavar="TEXT", help="What is said besides.")
+@option("--state", required=True, type=click.Choice(STATES[2:5]), help="What it is now.")
+@option("--note", default="", metavar="TEXT", help="A note beside it.")
 @option("--revision", type=int, metavar="N", help="Of the plan that was looked at.")
 @options(BY)
 def review(

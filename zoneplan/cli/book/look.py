@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @options(WHOSE)
 @option("--state", "states", multiple=True, type=click.Choice(STATES), help="Only in this state.")
 @option("--needs-a-look", "needy", is_flag=True, help="Only what needs a look, the worst first.")
-@option("--json", "as_json", is_flag=True, help="Print it for a machine.")
+@option("--json", "as_json", is_flag=True, help="Print it for a program.")
 def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **names: Any) -> None:
     """List the fields of BOOK: acres, state, and what needs a look.
 
@@ -57,7 +57,7 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
 @click.command()
 @BOOK
 @click.argument("field")
-@option("--json", "as_json", is_flag=True, help="Print it for a machine.")
+@option("--json", "as_json", is_flag=True, help="Print it for a program.")
 def show(book: str, field: str, *, as_json: bool) -> None:
     """Show one FIELD: its state, what it is planned from, and its plan.
 
@@ -97,7 +97,7 @@ def show(book: str, field: str, *, as_json: bool) -> None:
 @BOOK
 @click.argument("field", required=False)
 @option("--latest", type=click.IntRange(1), metavar="N", help="Only so many that came last.")
-@option("--json", "as_json", is_flag=True, help="Print it for a machine.")
+@option("--json", "as_json", is_flag=True, help="Print it for a program.")
 def history_(book: str, field: str | None, latest: int | None, *, as_json: bool) -> None:
     """Tell what was done in BOOK, or to one FIELD: when, by whom. Nothing of it can be changed.
 

@@ -92,7 +92,7 @@ def plan_(
     metavar="FIELD",
     help='Make the change: "all", or for these fields. Repeat for more. Nothing, unless given.',
 )
-@option("--json", "as_json", is_flag=True, help="Print it for a machine.")
+@option("--json", "as_json", is_flag=True, help="Print it for a program.")
 def preview_(
     book: str,
     rules_file: Path | None,
@@ -200,7 +200,15 @@ def _names_of(path: str | None, opened: Any) -> dict[str, Any]:
 def _preview(shown: "Preview") -> str:
     lines = []
     if shown.moves:
-        rows = [("grower / farm / field", "acres", "of them move", "largest move", "would be void")]
+        rows = [
+            (
+                "grower / farm / field",
+                "acres",
+                "of them change",
+                "largest change",
+                "would no longer be",
+            )
+        ]
         rows += [
             (
                 move.field.path,
@@ -220,8 +228,8 @@ def _preview(shown: "Preview") -> str:
     void = [move for move in shown.moves if move.voids]
     lines.append(
         f"{count_of(shown.moves)} would get other numbers, {shown.acres:,.1f} acres in all; "
-        f"{len(void):,} would lose what was said of them; {len(shown.still):,} would be planned "
-        f"anew with the numbers they have; {shown.untouched:,} are not touched."
+        f"{len(void):,} would lose their review or agreement; {len(shown.still):,} would be "
+        f"planned again with the numbers they have; {shown.untouched:,} are not touched."
     )
     if shown.first:
         lines.append(f"{count_of(shown.first)} would be planned for the first time.")

@@ -10,6 +10,7 @@ from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.feel import SQUEEZE, TOO_WET
+from zoneplan.say.meanings import MARGIN
 from zoneplan.say.odds import SHALLOW
 from zoneplan.say.quantities import figure, percent, setting_quantity, unit
 from zoneplan.say.title_block import in_one_line, stamp, whom_to_call, whose
@@ -68,7 +69,7 @@ def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict
         if at_one
         else (
             f"Margin to aim for, {MAP_MOISTURE}",
-            "load left on the gauge wheels of each row once the openers hold their depth",
+            MARGIN.removeprefix("the "),
             "by the margin target",
         )
     )
