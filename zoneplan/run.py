@@ -29,6 +29,7 @@ from zoneplan.rowunit.observation import Observation, read_observations
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Rules
 from zoneplan.sources import File, Sources, Upload, files_of, is_raster_name, on_disk, safe
+from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.headland import headland
 from zoneplan.zones.zone import Zoning
 
@@ -59,9 +60,11 @@ class SourceSummary:
     system: str  # of the boundary, as its file states it
     soils: tuple[SoilLayer, ...]
     marks: tuple[MarkLayer, ...]
-    _cuts: dict[int, tuple[Field, Cut]] = dataclass_field(default_factory=dict, repr=False)
+    _cuts: dict[int, tuple[Field, Cut, FinestGround]] = dataclass_field(
+        default_factory=dict, repr=False
+    )
 
-    def cut(self, field: Field) -> Cut:
+    def cut(self, field: Field) -> tuple[Cut, FinestGround]:
         """Cut the layers to their field: once, for it does not depend on planter, rules or day.
 
         Raises
@@ -71,8 +74,9 @@ class SourceSummary:
         """
         if id(field) not in self._cuts:
             step("Laying the layers over the field")
-            self._cuts[id(field)] = field, overlay(field, self.soils, self.marks)
-        return self._cuts[id(field)][1]
+            cut = overlay(field, self.soils, self.marks)
+            self._cuts[id(field)] = field, cut, FinestGround(cut.pieces)
+        return self._cuts[id(field)][1:]
 
 
 @dataclass(frozen=True)
@@ -194,6 +198,7 @@ def read_layers_over(
 def plan_ground(request: Request, setup: Setup, field: Field, source_summary: SourceSummary) -> Run:
     """Plan ground that has been read, as quickly as numbers follow a slider."""
     machine = setup.machine
+    cut, ground = source_summary.cut(field)
     plan = plan_field(
         field,
         source_summary.soils,
@@ -211,7 +216,8 @@ def plan_ground(request: Request, setup: Setup, field: Field, source_summary: So
         zoning=Zoning(request.least_area_m2, request.least_width_m, request.most_zones),
         edits=request.edits,
         planned=request.moisture,
-        cut=source_summary.cut(field),
+        cut=cut,
+        ground=ground,
     )
     return Run(request, plan, source_summary)
 

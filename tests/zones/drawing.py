@@ -1,6 +1,6 @@
 """Zones drawn for a test from a plain need, and seen to tile the ground before anything else."""
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Collection, Hashable, Sequence
 
 import geopandas as gpd
 import numpy as np
@@ -12,8 +12,10 @@ from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import Delineation, build_zones
-from zoneplan.zones.ground_need import GroundNeed
+from zoneplan.zones.finest_ground import FinestGround
+from zoneplan.zones.ground_need import GroundNeed, Label
 from zoneplan.zones.marks import drawn_by
+from zoneplan.zones.narrow_parts import Narrow, Outlines, besides_of, narrow_in
 from zoneplan.zones.zone import Zone
 
 
@@ -24,6 +26,14 @@ def need_of(facts: SoilFacts, site: Marks) -> GroundNeed:
         return GroundNeed(kind)
     need_n = load_n(facts, site) * N_PER_LBF
     return GroundNeed(kind, drawn_by(site), (need_n,) * 3)
+
+
+def narrow_of(outlines: Outlines, loose: Collection[Label], least_width_m: float) -> Narrow:
+    """What is narrow in a field of these outlines."""
+    besides = besides_of(
+        outlines.labels, loose, lambda at: narrow_in(outlines.shapes[at], least_width_m)
+    )
+    return Narrow(besides, loose, least_width_m)
 
 
 def need_lb(zone: Zone) -> float:
@@ -55,7 +65,7 @@ def drawn(
 ) -> Delineation:
     """Draw zones, and see that they tile the ground."""
     found = build_zones(
-        ground,
+        FinestGround(ground),
         need_of,
         printed,
         least_area_m2=least_area_m2,

@@ -23,6 +23,7 @@ from zoneplan.soil.blend import blend
 from zoneplan.zones.apply_edits import edited
 from zoneplan.zones.build import build_zones
 from zoneplan.zones.edit import Merge, Override, Rename, Split
+from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.zone import Zone
 
 LIGHT, HEAVY = soil(200), soil(300)
@@ -55,7 +56,9 @@ def override(place, value=500.0, moisture="moist", decides="margin"):
 
 
 def drawn(ground=GROUND):
-    return build_zones(ground, need_of, exactly, least_area_m2=0.0, least_width_m=0.0).zones
+    return build_zones(
+        FinestGround(ground), need_of, exactly, least_area_m2=0.0, least_width_m=0.0
+    ).zones
 
 
 def changed(*edits, ground=GROUND):
@@ -375,7 +378,7 @@ def demo(name):
     layers, marks = read_layers([found.survey], field)
     cut = overlay(field, layers, marks).pieces
     tiled = build_zones(
-        cut,
+        FinestGround(cut),
         need_by_clay,
         exactly,
         least_area_m2=2000.0,

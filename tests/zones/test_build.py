@@ -12,6 +12,7 @@ from zoneplan.field.shapes import Marks
 from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import build_zones
+from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.straighten import Edges
 from zoneplan.zones.treatments import with_treatments
@@ -157,7 +158,9 @@ def test_zones_are_drawn_for_the_moisture_that_is_planned():
     ground = row((10, soil(200)), (10, soil(222)))
     asked = {"least_area_m2": 0.0, "least_width_m": 0.0}
     counts = {
-        planned: build_zones(ground, need, exactly, planned=planned, **asked).counts[-1].rms_n
+        planned: build_zones(FinestGround(ground), need, exactly, planned=planned, **asked)
+        .counts[-1]
+        .rms_n
         for planned in (Moisture.DRY, None)
     }
     assert counts[Moisture.DRY] == pytest.approx(counts[None] * 2**0.5)
@@ -177,7 +180,7 @@ def test_each_soil_at_each_site_is_asked_for_once():
         return need_of(facts, site)
 
     ground = grid([[A, B, A, B], [B, A, B, A]])
-    build_zones(ground, need, to_5_lb, least_area_m2=0.0, least_width_m=0.0)
+    build_zones(FinestGround(ground), need, to_5_lb, least_area_m2=0.0, least_width_m=0.0)
     assert sorted(facts.named for facts, _ in asked) == ["soil 200", "soil 300"]
 
 

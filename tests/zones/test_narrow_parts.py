@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.zones.drawing import need_of
+from tests.zones.drawing import narrow_of, need_of
 from tests.zones.ground import NO_DATA, NOWHERE, WATER, noded, soil
 from zoneplan.zones.narrow_parts import (
     NOTHING,
-    Narrow,
     Outlines,
     is_thin,
     least_part_m2,
@@ -95,17 +94,17 @@ def outlines_of(shapes, facts):
     )
 
 
-def narrow_of(shapes, facts, least_width_m=4.0, loose=(WATER, NO_DATA)):
+def narrow_zones(shapes, facts, least_width_m=4.0, loose=(WATER, NO_DATA)):
     """What is narrow in a field of these shapes, and its outlines."""
     outlines = outlines_of(shapes, facts)
     labels = {need_of(known, NOWHERE).label for known in loose}
-    return Narrow(outlines, labels, least_width_m), outlines
+    return narrow_of(outlines, labels, least_width_m), outlines
 
 
 class TestOfZones:
     def parts_m2(self, shapes, facts):
         """Of the first shape."""
-        narrow, outlines = narrow_of(shapes, facts)
+        narrow, outlines = narrow_zones(shapes, facts)
         return [part.area for part in narrow.parts(outlines.shapes[0], outlines.labels[0])]
 
     def test_it_is_what_a_zone_has_of_thin_ground(self):
@@ -135,7 +134,7 @@ class TestOfZones:
         for long_m, large in ((15.9, False), (16, True)):
             lower = shapely.box(0, 0, 40, 20).union(shapely.box(8, 20, 9, 20 + long_m))
             rest = shapely.box(0, 0, 40, 60).difference(lower)
-            narrow, outlines = narrow_of([lower, rest], [soil(1), soil(2)])
+            narrow, outlines = narrow_zones([lower, rest], [soil(1), soil(2)])
             assert narrow.any_large(outlines.shapes[0], outlines.labels[0]) == large
 
     def test_a_zone_is_thin_where_it_is_nowhere_wide_although_the_field_is(self):
@@ -146,6 +145,6 @@ class TestOfZones:
         assert not is_thin(strip, 4.0, narrow_in(np.array([strip]), 4.0))
 
     def test_where_no_width_is_asked_nothing_is_narrow(self):
-        narrow, outlines = narrow_of([LOWER, FIELD.difference(LOWER)], [soil(1), soil(2)], 0.0)
+        narrow, outlines = narrow_zones([LOWER, FIELD.difference(LOWER)], [soil(1), soil(2)], 0.0)
         assert narrow.parts(outlines.shapes[0], outlines.labels[0]) == ()
         assert not is_thin(outlines.shapes[0], 0.0, NOTHING)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.zones.drawing import need_of, zones_of
+from tests.zones.drawing import narrow_of, need_of, zones_of
 from tests.zones.ground import NOWHERE, cells, marked, noded, soil
 from zoneplan.zones.narrow_parts import Narrow, Outlines
 from zoneplan.zones.straighten import Edges, straighten
@@ -33,7 +33,7 @@ def outlines_of(shapes):
 
 def straightened(shapes, tolerance_m, least_width_m=0.0):
     outlines = outlines_of(shapes)
-    return straighten(outlines, tolerance_m, Narrow(outlines, (), least_width_m))
+    return straighten(outlines, tolerance_m, narrow_of(outlines, (), least_width_m))
 
 
 def assert_tiles(after, before):
@@ -91,7 +91,7 @@ def strip():
 def test_a_zone_is_not_made_thin_by_it():
     before = strip()
     outlines = outlines_of(before)
-    narrow = Narrow(outlines, (), 4.0)
+    narrow = narrow_of(outlines, (), 4.0)
 
     def large(shapes):
         return [narrow.any_large(*zone) for zone in zip(shapes, outlines.labels, strict=True)]

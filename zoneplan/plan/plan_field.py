@@ -38,6 +38,7 @@ from zoneplan.units import N_PER_LBF
 from zoneplan.zones.apply_edits import Overrides, edited
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.edit import Edit
+from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.marks import drawn_by, marks_of
 from zoneplan.zones.treatments import alike, treated_as, with_treatments
@@ -133,6 +134,7 @@ def plan_field(
     edits: Sequence[Edit] = (),
     planned: Moisture | None = None,
     cut: Cut | None = None,
+    ground: FinestGround | None = None,
 ) -> Plan:
     """Turn soil layers into settings for every zone of one field, at dry, moist and wet.
 
@@ -155,6 +157,8 @@ def plan_field(
         The state that zones are drawn for above all; else the usual planting day.
     cut : Cut, optional
         What `overlay` made of these layers and marks, where it is known already.
+    ground : FinestGround, optional
+        The pieces of that cut, with what an earlier plan found out of them.
 
     Raises
     ------
@@ -190,7 +194,7 @@ def plan_field(
     step("Drawing zones")
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
     delineation = build_zones(
-        cut.pieces,
+        ground or FinestGround(cut.pieces),
         need_of,
         printed,
         planned=planned,

@@ -5,7 +5,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
-import geopandas as gpd
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
@@ -15,7 +14,7 @@ from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import made_of, zone_of
+from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.graph import ZoneGraph, lost, mean_n
 from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed
 from zoneplan.zones.narrow_parts import (
@@ -23,10 +22,9 @@ from zoneplan.zones.narrow_parts import (
     Narrow,
     Outlines,
     area_m2,
-    is_thin,
+    besides_of,
     largest,
     least_part_m2,
-    narrow_in,
 )
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.straighten import Edges, straighten
@@ -195,7 +193,7 @@ class Delineation:
 
 
 def build_zones(
-    pieces: gpd.GeoDataFrame,
+    ground: FinestGround,
     need_of: Callable[[SoilFacts, Marks], GroundNeed],
     printed: Printed,
     *,
@@ -215,9 +213,8 @@ def build_zones(
 
     Parameters
     ----------
-    pieces : GeoDataFrame
-        Single Polygons in the field's metric system that tile it and share every vertex of
-        their borders, with their `facts` and `site`: see `overlay`.
+    ground : FinestGround
+        The pieces of the field.
     need_of : callable
         What ground with such facts needs at such a site; asked once for each.
     printed : callable
@@ -241,46 +238,43 @@ def build_zones(
         ground in two places is two zones, though it may be one treatment. Its facts are those
         of the ground in it; ground with another label lies in it only where it is thin.
     """
-    shapes = shapely.normalize(pieces.geometry.to_numpy())
-    order = north_to_south(shapes)
-    shapes, pieces = shapes[order], pieces.iloc[order].set_geometry(shapes[order])
-    known = list(zip(pieces["facts"], pieces["site"], strict=True))
-    need = {ground: need_of(*ground) for ground in dict.fromkeys(known)}
-    needs = [need[ground] for ground in known]
+    need = {known: need_of(*known) for known in dict.fromkeys(ground.soils)}
+    needs = [need[known] for known in ground.soils]
     coordinate = COORDINATE_OF[planned]
 
-    # To the square centimetre, or rounding would decide between two that are as large.
-    graph = ZoneGraph(
-        needs, shapely.area(shapes).round(4).tolist(), border_lengths(shapes), coordinate
-    )
+    graph = ZoneGraph(needs, ground.areas_m2, ground.borders_m, coordinate)
     needs_n, weights = graph.means_n.copy(), graph.weights.copy()
-    narrow_field = narrow_in(shapes, least_width_m)
     least_m2 = max(least_area_m2, least_part_m2(least_width_m))
     least_border_m = least_width_m / 2 - SLACK_M
 
     def thin(faces: Sequence[int]) -> bool:
-        return is_thin(shapely.coverage_union_all(shapes[faces]), least_width_m, narrow_field)
+        return ground.is_thin(tuple(sorted(faces)), least_width_m)
 
     join_small(graph, least_m2, least_border_m, thin)
     partition = join_to_count(graph, least_m2, least_border_m, most_zones)
     groups = [list(group) for group in partition.groups]
     scale = np.sqrt(weights.sum(axis=0) / (graph.weight or 1.0))
     outlines = Outlines(
-        np.array([whole(shapes[group]) for group in groups], dtype=object),
+        np.array([ground.outline(group) for group in partition.groups], dtype=object),
         partition.labels,
         np.array([scale * mean_n(needs_n[group], weights[group]) for group in groups]),
     )
+    label_of = {
+        face: label
+        for group, label in zip(partition.groups, partition.labels, strict=True)
+        for face in group
+    }
     loose = {need.label for need in needs if need.needs_n is None}
-    narrow = Narrow(outlines, loose, least_width_m)
+    besides = besides_of(
+        [label_of[face] for face in range(len(needs))],
+        loose,
+        lambda faces: ground.narrow_in(tuple(faces), least_width_m),
+    )
+    narrow = Narrow(besides, loose, least_width_m, ground.thin_parts)
     outlines = widened(outlines, narrow, least_m2, most_zones)
     drawn, edges = straighten(outlines, straighten_m, narrow)
-    grounds = made_of(list(drawn), pieces)
     zones = merge_same(
-        [zone_of(*zone, pieces.crs) for zone in zip(drawn, grounds, strict=True)],
-        outlines.labels,
-        printed,
-        least_border_m,
-        pieces.crs,
+        ground.zones_in(list(drawn)), outlines.labels, printed, least_border_m, ground.crs
     )
     left_m2 = sum(
         part.area
@@ -294,7 +288,7 @@ def build_zones(
         drawn=zone_count(graph, len(zones), inside),
         stop=partition.stop,
         edges=edges,
-        narrow_share=left_m2 / float(shapely.area(shapes).sum()),
+        narrow_share=left_m2 / float(shapely.area(ground.shapes).sum()),
     )
 
 

@@ -1,9 +1,7 @@
 """Narrow parts: what of a zone is thinner than asked, found by moving its edges."""
 
-from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 import shapely
@@ -29,33 +27,59 @@ class Outlines:
     means: NDArray[np.float64]  # what it needs, a row for each: the nearer, the more alike
 
 
+def besides_of(
+    labels: Sequence[Label],
+    loose: Collection[Label],
+    narrow_in: Callable[[Sequence[int]], BaseGeometry],
+) -> dict[Label, BaseGeometry]:
+    """Where ground with each label is thin however it is parted: there its zones may be.
+
+    Parameters
+    ----------
+    labels : sequence of Label
+        Of all ground of the field.
+    loose : collection of Label
+        Of ground that may go to any: it may be thin only where the whole field is.
+    narrow_in : callable
+        Where the ground at these places, taken together, is thin.
+    """
+    return {
+        label: narrow_in(
+            [at for at, other in enumerate(labels) if label in loose or other == label]
+        )
+        for label in dict.fromkeys(labels)
+    }
+
+
 class Narrow:
     """Finds what is thinner than asked in ground, though all ground with its label is not.
 
     Parameters
     ----------
-    outlines : Outlines
-        The field as it is.
+    besides : mapping of Label to Polygon or MultiPolygon
+        See `besides_of`.
     loose : collection of Label
         Of ground that is not worth an outline thinner than asked: what is narrow in it may go
         to any ground. Other ground keeps to its label.
     least_width_m : float
         Width that is asked for. [m; 0 for any]
+    find : callable, optional
+        What finds it: `thin_parts`, or what remembers what that found.
     """
 
-    def __init__(self, outlines: Outlines, loose: Collection[Label], least_width_m: float) -> None:
+    def __init__(
+        self,
+        besides: Mapping[Label, BaseGeometry],
+        loose: Collection[Label],
+        least_width_m: float,
+        find: Callable[[Polygon, float, BaseGeometry], Sequence[Polygon]] | None = None,
+    ) -> None:
         self.loose, self.least_width_m = loose, least_width_m
-        members: dict[Label, list[int]] = defaultdict(list)
-        for at, label in enumerate(outlines.labels):
-            members[label].append(at)
-        self._besides = {
-            label: narrow_in(outlines.shapes[... if label in loose else at], least_width_m)
-            for label, at in members.items()
-        }
-        self.parts = cache(self._parts)  # of a zone with this outline and this label
+        self._besides, self._find = besides, find or thin_parts
 
-    def _parts(self, shape: Polygon, label: Label) -> tuple[Polygon, ...]:
-        return tuple(thin_parts(shape, self.least_width_m, self._besides[label]))
+    def parts(self, shape: Polygon, label: Label) -> tuple[Polygon, ...]:
+        """Give the narrow parts of a zone with this outline and this label."""
+        return tuple(self._find(shape, self.least_width_m, self._besides[label]))
 
     def any_large(self, shape: Polygon, label: Label) -> bool:
         """Whether a part is as large as a square of the least width: judged."""
