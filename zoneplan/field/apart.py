@@ -58,6 +58,15 @@ def apart(
         ) from error
 
 
+def stamp(path: Path) -> object:
+    """What changes with a file, or with any in a folder: what was read of it holds until then."""
+    try:
+        files = [path, *sorted(path.iterdir())] if path.is_dir() else [path]
+        return tuple((file.name, (at := file.stat()).st_mtime_ns, at.st_size) for file in files)
+    except OSError:
+        return None
+
+
 @contextmanager
 def _undisturbed(path: Path) -> Iterator[Path]:
     """Lend a copy of a database that a reader would write beside: one with a log of its writes."""

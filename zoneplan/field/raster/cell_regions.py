@@ -4,8 +4,9 @@ Grids of whole numbers, -1 where there is no ground. What goes with the ground c
 listed row by row.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from heapq import heapify, heappop, heappush
+from operator import sub
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,17 +67,16 @@ def join_small(
     sums: list[list[float]] = np.array(
         [np.bincount(of, weights * values) for values in measures]
     ).T.tolist()
-    near = _neighbours(patches, len(weight))
+    means = [[total / heavy for total in row] for row, heavy in zip(sums, weight, strict=True)]
+    kind = None
     if kinds is not None:
-        kind = dict(zip(of.tolist(), kinds.tolist(), strict=True))
-        near = [
-            {other for other in others if kind[other] == kind[one]}
-            for one, others in enumerate(near)
-        ]
+        kind = np.empty(len(weight), dtype=kinds.dtype)
+        kind[of] = kinds
+    near = _neighbours(patches, len(weight), kind)
 
     def unlike(one: int, other: int) -> float:
-        pairs = zip(sums[one], sums[other], strict=True)
-        return sum(abs(here / weight[one] - there / weight[other]) for here, there in pairs)
+        differences: Iterator[float] = map(abs, map(sub, means[one], means[other]))
+        return sum(differences)
 
     home = list(range(len(weight)))
     queue = [(light, patch) for patch, light in enumerate(weight) if light < least]
@@ -89,11 +89,13 @@ def join_small(
         home[patch] = into
         weight[into] += weight[patch]
         sums[into] = [here + there for here, there in zip(sums[patch], sums[into], strict=True)]
+        means[into] = [total / weight[into] for total in sums[into]]
         for other in near[patch]:
             near[other].remove(patch)
-        for other in near[patch] - {into}:
+        near[patch].discard(into)
+        for other in near[patch]:
             near[other].add(into)
-            near[into].add(other)
+        near[into] |= near[patch]
         if weight[into] < least:
             heappush(queue, (weight[into], into))
 
@@ -103,12 +105,15 @@ def join_small(
     return _numbered(np.array([*home, -1])[patches])  # the last is for no ground
 
 
-def _neighbours(patches: Patches, count: int) -> list[set[int]]:
+def _neighbours(patches: Patches, count: int, kind: NDArray[np.generic] | None) -> list[set[int]]:
+    """Of each patch those beside it, of its own kind where kinds are given."""
     near: list[set[int]] = [set() for _ in range(count)]
-    pairs = np.unique(patches.flat[np.column_stack(_beside(patches))], axis=0)
-    for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
-        near[one].add(other)
-        near[other].add(one)
+    one, other = (patches.flat[places] for places in _beside(patches))
+    join = one != other if kind is None else (one != other) & (kind[one] == kind[other])
+    pairs = np.unique(one[join] * count + other[join])
+    for here, there in zip((pairs // count).tolist(), (pairs % count).tolist(), strict=True):
+        near[here].add(there)
+        near[there].add(here)
     return near
 
 

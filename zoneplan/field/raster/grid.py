@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import NamedTuple
 
 import geopandas as gpd
@@ -66,10 +67,18 @@ def field_shares(grid: Grid, field: Field) -> NDArray[np.float64]:
     All cells count as equal. In degrees they shrink towards the pole, but from one of 250 m
     to the next by less than one part in ten thousand.
     """
-    rows, columns = next(iter(grid.values.values())).shape
-    step_east, _, west, _, step_south, north, *_ = grid.transform
-    outline = _outline(grid, field)
-    frame = gpd.GeoDataFrame(geometry=[outline], crs=grid.crs)
+    shape = next(iter(grid.values.values())).shape
+    return _shares(shape, grid.transform, grid.crs, field)
+
+
+@lru_cache(maxsize=2)  # a layer asks twice for the shares of its cells
+def _shares(
+    shape: tuple[int, int], transform: Affine, crs: str, field: Field
+) -> NDArray[np.float64]:
+    rows, columns = shape
+    step_east, _, west, _, step_south, north, *_ = transform
+    outline = _outline(crs, field)
+    frame = gpd.GeoDataFrame(geometry=[outline], crs=crs)
     # Both in one system by the same words: where they differ, exact_extract only warns.
     cells = NumPyRasterSource(
         np.zeros((rows, columns)),
@@ -83,12 +92,14 @@ def field_shares(grid: Grid, field: Field) -> NDArray[np.float64]:
     covered = np.zeros(rows * columns)
     covered[overlap["cell_id"].astype(np.intp)] = overlap["coverage"]
     cell_share: float = abs(step_east * step_south) / outline.area
-    return cell_share * covered.reshape(rows, columns)
+    shares = cell_share * covered.reshape(rows, columns)
+    shares.setflags(write=False)
+    return shares
 
 
 def cell_m(grid: Grid, field: Field) -> float:
     """How wide a cell is in the field, as a square of its area. [m]."""
-    share = abs(grid.transform.determinant) / _outline(grid, field).area
+    share = abs(grid.transform.determinant) / _outline(grid.crs, field).area
     return math.sqrt(M2_PER_HA * field.area_ha * share)
 
 
@@ -139,14 +150,15 @@ def grid_ground(
         textures = kinds_of({name: sums.means(name) for name in sums.totals})
     grounds = np.where(np.isin(textures, TEXTURES), "soil", textures)
     steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
-    rounded = [np.floor(step.round(6)) for step in steps]
-    kinds = np.unique(
-        [np.unique(textures, return_inverse=True)[1], *rounded], axis=1, return_inverse=True
-    )[1]
+    kinds = np.unique(textures, return_inverse=True)[1]
+    for step in steps:
+        near = np.floor(step.round(6)).astype(np.intp)
+        near -= near.min(initial=0)
+        kinds = np.unique(kinds * (near.max(initial=0) + 1) + near, return_inverse=True)[1]
     patches = patches_of(_on_grid(kinds, ground))
     patches = join_small(patches, sums.share, steps, _least_share(field), grounds)
     facts = list(_said(_added(sums, patches[ground]), say))
-    outlined = list(_outlined(patches, transform))
+    outlined = _outlined(patches, transform)
     return gpd.GeoDataFrame(
         {"facts": [facts[patch] for patch, _ in outlined]},
         geometry=[outline for _, outline in outlined],
@@ -187,7 +199,7 @@ def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) ->
     patches = join_small(patches, sums.share, [means], _least_share(field))
     of = patches[ground]
     parts = np.digitize(_added(sums, of).means(name), edges)[of]
-    outlined = list(_outlined(_on_grid(parts, ground), transform))
+    outlined = _outlined(_on_grid(parts, ground), transform)
     return gpd.GeoDataFrame(
         {"part": [part for part, _ in outlined]},
         geometry=[outline for _, outline in outlined],
@@ -195,8 +207,9 @@ def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) ->
     )
 
 
-def _outline(grid: Grid, field: Field) -> Polygon | MultiPolygon:
-    return move(field.shape.segmentize(_STRAIGHT_M), field.crs, grid.crs)
+@lru_cache(maxsize=2)
+def _outline(crs: str, field: Field) -> Polygon | MultiPolygon:
+    return move(field.shape.segmentize(_STRAIGHT_M), field.crs, crs)
 
 
 def _least_share(field: Field) -> float:
@@ -271,11 +284,17 @@ def _on_grid(numbers: Patches, ground: NDArray[np.bool_]) -> Patches:
     return grid
 
 
-def _outlined(patches: Patches, transform: Affine) -> Iterator[tuple[int, Polygon]]:
+def _outlined(patches: Patches, transform: Affine) -> list[tuple[int, Polygon]]:
     """Follow the edges of cells round what hangs together by them."""
-    for drawn, number in shapes(patches.astype(np.int32), patches >= 0, transform=transform):
-        shell, *holes = map(shapely.linearrings, drawn["coordinates"])
-        yield int(number), shapely.polygons(shell, holes or None)
+    drawn = list(shapes(patches.astype(np.int32), patches >= 0, transform=transform))
+    rings = [ring for outline, _ in drawn for ring in outline["coordinates"]]
+    corners = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    lines = np.asarray(
+        shapely.linearrings(np.concatenate(rings or [np.empty((0, 2))]), indices=corners)
+    )
+    of = np.repeat(np.arange(len(drawn)), [len(outline["coordinates"]) for outline, _ in drawn])
+    outlines = np.asarray(shapely.polygons(lines, indices=of))  # of each its shell comes first
+    return [(int(number), outline) for outline, (_, number) in zip(outlines, drawn, strict=True)]
 
 
 def cell_kinds(means: Mapping[str, _Values]) -> NDArray[np.str_]:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,7 +14,7 @@ from pyproj import CRS
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, listed
-from zoneplan.field.apart import apart
+from zoneplan.field.apart import apart, stamp
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, check_movable, known_crs, move
 from zoneplan.field.file_type import is_tiff
 from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
@@ -130,6 +131,12 @@ def about(path: Path, allowed: Sequence[str] = GEOTIFF) -> RasterInfo:
     LayerError
         When it is not there, damaged or something else.
     """
+    return _about(path.absolute(), tuple(allowed), stamp(path))
+
+
+@lru_cache(maxsize=64)
+def _about(path: Path, allowed: tuple[str, ...], _stamp: object) -> RasterInfo:
+    """The same, asked once as long as nobody writes to the file."""
     kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
     return apart(kind, AGAIN, raster_info, path, allowed)
 

@@ -14,7 +14,7 @@ import geopandas as gpd
 import numpy as np
 
 from zoneplan.errors import LayerError, listed
-from zoneplan.field.apart import apart
+from zoneplan.field.apart import apart, stamp
 from zoneplan.field.crs import Box, box_in, known_crs
 from zoneplan.field.files import frame_of
 from zoneplan.field.opening import Link, layer_info, layers_of, read_linked, read_vectors
@@ -51,7 +51,7 @@ def layers_in(path: Path, *, with_shapes: bool) -> dict[str, str]:
     """
     if not is_database(path):
         return {}
-    layers = _layers_of(path, _stamp(path))
+    layers = _layers_of(path, stamp(path))
     return {name.lower(): name for name, has_shapes in layers if has_shapes == with_shapes}
 
 
@@ -70,15 +70,6 @@ def _stated(path: Path, layer: str, _stamp: object) -> str | None:
     return apart(_DATABASE, _AGAIN, layer_info, path, layer).crs
 
 
-def _stamp(path: Path) -> object:
-    """What changes with a file, or with any in a folder."""
-    try:
-        files = [path, *sorted(path.iterdir())] if path.is_dir() else [path]
-        return tuple((file.name, (at := file.stat()).st_mtime_ns, at.st_size) for file in files)
-    except OSError:
-        return None
-
-
 def read_database_map(
     path: Path, layer: str, crs: str | None, bbox: Box | None
 ) -> gpd.GeoDataFrame:
@@ -90,7 +81,7 @@ def read_database_map(
         When the layer is damaged or holds other than polygons, or when it states no
         coordinate system and none is given.
     """
-    stated = _stated(path, layer, _stamp(path)) or crs
+    stated = _stated(path, layer, stamp(path)) or crs
     system = known_crs(stated) if stated else None
     if system is None or not (system.is_geographic or system.is_projected):
         raise LayerError(
