@@ -87,8 +87,8 @@ def test_every_file_is_written_and_nothing_else(tmp_path):
 @pytest.mark.parametrize("asked", [{}, ASKED], ids=["usual", "asked"])
 def test_writing_again_gives_the_same_bytes(tmp_path, asked):
     first, second = tmp_path / "first", tmp_path / "second"
-    write_plan(small_plan(), first, **asked)
-    write_plan(small_plan(), second, **asked)
+    write_plan(small_plan(), first, Options(**asked))
+    write_plan(small_plan(), second, Options(**asked))
     assert contents(first) == contents(second)
     assert check_bundle(first) == []
 
@@ -126,7 +126,7 @@ CHOSEN = {  # kinds of files, and what they are beside plan.json and the manifes
 
 @pytest.mark.parametrize("chosen", CHOSEN, ids="+".join)
 def test_only_files_that_are_asked_for_are_written_each_as_among_all(tmp_path, files, chosen):
-    write_plan(small_plan(), tmp_path / "chosen", files=chosen)
+    write_plan(small_plan(), tmp_path / "chosen", Options(files=chosen))
     written = contents(tmp_path / "chosen")
     assert set(written) == {"plan.json", "manifest.json"} | CHOSEN[chosen]
     assert {name for name in written if written[name] != files[name]} == {"manifest.json"}
@@ -137,7 +137,7 @@ def test_only_files_that_are_asked_for_are_written_each_as_among_all(tmp_path, f
 
 def test_files_that_are_no_longer_asked_for_go(tmp_path):
     write_plan(small_plan(), tmp_path / "plan")
-    write_plan(small_plan(), tmp_path / "plan", files=())
+    write_plan(small_plan(), tmp_path / "plan", Options(files=()))
     assert set(contents(tmp_path / "plan")) == {"plan.json", "manifest.json"}
 
 
@@ -185,7 +185,7 @@ def test_what_a_disk_spoils_is_not_put_in_place(tmp_path, monkeypatch, files):
 
 def test_margins_that_cannot_go_out_leave_nothing(tmp_path):
     with pytest.raises(OutputError, match="Ask for downforce instead"):
-        write_plan(small_plan(), tmp_path / "new", taskset_value="margin")
+        write_plan(small_plan(), tmp_path / "new", Options(taskset_value="margin"))
     assert list(tmp_path.iterdir()) == []
 
 
@@ -209,7 +209,7 @@ TITLE = TitleBlock("A. Grower", "Mud / Farm", "2027", 2, "B. Reed", "555 0142", 
 
 
 def test_what_people_pass_on_is_named_for_whose_it_is(tmp_path):
-    files = write_plan(small_plan(), tmp_path / "out", title=TITLE)
+    files = write_plan(small_plan(), tmp_path / "out", Options(title=TITLE))
     usual = {*bundle.SHEETS, "field.html"}
     named = {f"mud-farm-crêt-du-noyer-côté-nord-2027-r2-{it}" for it in usual}
     assert named < set(files)
@@ -223,8 +223,8 @@ def test_what_people_pass_on_is_named_for_whose_it_is(tmp_path):
 
 
 def test_another_revision_takes_the_files_of_the_one_before(tmp_path):
-    first = write_plan(small_plan(), tmp_path / "out", title=TITLE)
-    again = write_plan(small_plan(), tmp_path / "out", title=replace(TITLE, revision=3))
+    first = write_plan(small_plan(), tmp_path / "out", Options(title=TITLE))
+    again = write_plan(small_plan(), tmp_path / "out", Options(title=replace(TITLE, revision=3)))
     out = tmp_path / "out"
     there = {path.relative_to(out).as_posix() for path in out.rglob("*")}
     assert set(again) <= there
@@ -261,12 +261,12 @@ def test_a_manifest_of_somebody_elses_is_not_written_over(tmp_path, content):
 
 @pytest.mark.usefixtures("quick")
 def test_an_earlier_task_set_does_not_stay_beside_the_new_one(tmp_path):
-    write_plan(small_plan(), tmp_path, taskset_grid=True)
+    write_plan(small_plan(), tmp_path, Options(taskset_grid=True))
     assert GRID in contents(tmp_path)
     (tmp_path / "notes.txt").write_text("mine")  # so that it is not the folder that is changed
     write_plan(small_plan(), tmp_path)
     assert sorted(contents(tmp_path)) == sorted([*NAMES, "notes.txt"])
-    write_plan(small_plan(), tmp_path, taskset_version=None)
+    write_plan(small_plan(), tmp_path, Options(taskset_version=None))
     assert not (tmp_path / "TASKDATA").exists()
 
 

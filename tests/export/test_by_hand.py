@@ -99,7 +99,7 @@ def test_every_file_says_it_and_is_read_back(options):
 
 
 def test_whatever_a_name_and_a_reason_hold_nothing_breaks(hostile, tmp_path):
-    write_plan(hostile, tmp_path, all_moistures=True)
+    write_plan(hostile, tmp_path, Options(all_moistures=True))
     assert check_bundle(tmp_path) == []
 
 

@@ -129,7 +129,8 @@ def test_a_folder_in_the_place_of_a_file_is_told(folder):
 
 def test_a_bundle_is_checked_for_what_was_asked_of_it(tmp_path, monkeypatch):
     monkeypatch.setattr(bundle, "SHEETS", {})
-    write_plan(small_plan(), tmp_path, moisture="dry", taskset_version=3, taskset_grid=True)
+    options = Options(moisture="dry", taskset_version=3, taskset_grid=True)
+    write_plan(small_plan(), tmp_path, options)
     assert check_bundle(tmp_path) == []
 
 

@@ -52,7 +52,7 @@ def work(task: Task, *, here: bool = True) -> Outcome:
         if task.out is None:
             document = plan_bytes(plan)
         elif here:
-            paths = write_plan(plan, task.out, **vars(task.options))
+            paths = write_plan(plan, task.out, task.options)
             document = paths["plan.json"].read_bytes()
         else:
             files = bundle_files(plan, task.options)

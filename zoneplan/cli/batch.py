@@ -12,6 +12,7 @@ from zoneplan.cli.options import (
     PATH,
     SERVICES,
     file_options,
+    files_of,
     options,
     request_of,
     request_options,
@@ -27,7 +28,6 @@ from zoneplan.sources import Sources
 if TYPE_CHECKING:
     from zoneplan.batch.folder import ListedField, Progress, Report
     from zoneplan.batch.task import Fault
-    from zoneplan.export.manifest import Options
     from zoneplan.field.shapes import Field
 
 _OWN = ("name", "pick")  # of each field
@@ -101,7 +101,7 @@ def batch(
             request,
             sources,
             own=own,
-            options=_files(request, given),
+            options=files_of(given, request),
             workers=workers,
             on=on,
             again=again,
@@ -143,22 +143,6 @@ def _asked(
             grounds[field.number] = ground, sources
     with watched(lambda doing: say(f"{doing} ...")):
         return own | services_on(grounds, refresh=given["refresh"], offline=given["offline"])
-
-
-def _files(request: Request, given: dict[str, Any]) -> "Options":
-    from zoneplan.export.manifest import Options
-
-    return Options(
-        moisture=request.moisture,
-        all_moistures=given["all_moistures"],
-        paper=given["paper"],
-        units=given["units"],
-        taskset_version=int(given["taskset_version"]),
-        taskset_grid=given["taskset_grid"],
-        taskset_value="margin" if given["taskset_margin"] else "downforce",
-        files=given["files"],
-        title=request.title,
-    )
 
 
 def _tell_note(note: Any) -> None:

@@ -6,8 +6,8 @@ from typing import Any
 import click
 
 from zoneplan.cli import loading
-from zoneplan.cli.options import FILES, PATH, SAYING, options
-from zoneplan.cli.plan import notes_of, tell, write
+from zoneplan.cli.options import FILES, PATH, SAYING, files_of, options
+from zoneplan.cli.plan import notes_of, tell
 from zoneplan.cli.tell import say, took
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import SavedError
@@ -30,7 +30,7 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **
       zoneplan open "Creek field (saved plan).zip" --out creek-plan
     """
     with loading():
-        from zoneplan.export.bundle import check_folder
+        from zoneplan.export.bundle import check_folder, write_plan
         from zoneplan.run import run
         from zoneplan.store.archive import MOST_MB, opened
         from zoneplan.store.changed_since_saved import changed_since_saved
@@ -38,12 +38,13 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **
     saved_plan = opened(read_plain(saved, MOST_MB, SavedError), saved.name)
     if message := check_folder(out):
         echo(message, err=True)
-    moisture = saved_plan.job.request.moisture
+    request, sources = saved_plan.job.request, saved_plan.job.sources
+    files_asked = files_of(given, request)
     with watched(lambda doing: say(f"{doing} ...")):
-        finished = run(saved_plan.job.request, saved_plan.job.sources).plan
-        files = write(finished, saved_plan.job.request, out, given)
+        finished = run(request, sources).plan
+        files = write_plan(finished, out, files_asked)
     changed = changed_since_saved(saved_plan.document, finished)
-    notes = notes_of(finished, given, moisture)
+    notes = notes_of(finished, files_asked)
     tell(finished, files, notes, why=why, as_json=as_json, changed=changed)
     if timings:
         echo(took(stages()), err=True)

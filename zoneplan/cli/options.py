@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,6 +13,9 @@ from zoneplan.request import Ask, Form, Part, Request, TitleBlock, asks, pairs_f
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Sources
 from zoneplan.terms import FileKind
+
+if TYPE_CHECKING:
+    from zoneplan.export.manifest import Options
 
 PATH = click.Path(path_type=Path)
 ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES, Part.TITLE)  # as help tells them
@@ -103,6 +106,23 @@ def sources_of(boundary: Path | None, given: Mapping[str, Any]) -> Sources:
     if given["machine"] not in SYSTEMS and exists(path := Path(given["machine"])):
         files["machine"] = path
     return Sources(boundary=boundary, **files)
+
+
+def files_of(given: Mapping[str, Any], request: Request) -> "Options":
+    """What the options ask of the files of a plan."""
+    from zoneplan.export.manifest import Options
+
+    return Options(
+        moisture=request.moisture,
+        all_moistures=given["all_moistures"],
+        paper=given["paper"],
+        units=given["units"],
+        taskset_version=int(given["taskset_version"]),
+        taskset_grid=given["taskset_grid"],
+        taskset_value="margin" if given["taskset_margin"] else "downforce",
+        files=given["files"],
+        title=request.title,
+    )
 
 
 def _options_of(name: str, ask: Ask) -> Iterator[Option]:

@@ -14,6 +14,7 @@ from zoneplan.cli.options import (
     SAVE,
     SAYING,
     SERVICES,
+    files_of,
     options,
     request_of,
     request_options,
@@ -26,10 +27,10 @@ from zoneplan.plain_file import exists, read_plain
 from zoneplan.progress import stages, watched
 from zoneplan.request import Request
 from zoneplan.sources import Sources
-from zoneplan.terms import FileKind, Moisture
+from zoneplan.terms import FileKind
 
 if TYPE_CHECKING:
-    from zoneplan.export.taskset.words import Value
+    from zoneplan.export.manifest import Options
     from zoneplan.plan.model import Plan
     from zoneplan.run import Job
 
@@ -53,10 +54,11 @@ def plan(
         --machine demo_fields/creek/machine.toml --out creek-plan
     """
     with loading():
-        from zoneplan.export.bundle import check_folder
+        from zoneplan.export.bundle import check_folder, write_plan
         from zoneplan.run import Job, run
 
     request, sources = request_of(given, _base(given)), sources_of(boundary, given)
+    files_asked = files_of(given, request)
     _refuse_nothing(request, sources)
     _refuse_taken(given["save"])
     if message := check_folder(out):
@@ -64,11 +66,10 @@ def plan(
     with watched(lambda doing: say(f"{doing} ...")):
         sources = _asked(request, sources, given)
         finished = run(request, sources).plan
-        files = write(finished, request, out, given)
+        files = write_plan(finished, out, files_asked)
         if given["save"]:
             save(Job(request, sources), finished, given["save"])
-    notes = notes_of(finished, given, request.moisture)
-    tell(finished, files, notes, why=why, as_json=as_json)
+    tell(finished, files, notes_of(finished, files_asked), why=why, as_json=as_json)
     if timings:
         echo(took(stages()), err=True)
 
@@ -86,27 +87,6 @@ def _asked(request: Request, sources: Sources, given: Mapping[str, Any]) -> Sour
     if not isinstance(answer, Sources):
         raise answer
     return answer
-
-
-def write(
-    finished: "Plan", request: Request, out: Path, given: Mapping[str, Any]
-) -> dict[str, Path]:
-    """Write the files of a plan as the options ask for them."""
-    from zoneplan.export.bundle import write_plan
-
-    return write_plan(
-        finished,
-        out,
-        moisture=request.moisture,
-        all_moistures=given["all_moistures"],
-        paper=given["paper"],
-        units=given["units"],
-        taskset_version=int(given["taskset_version"]),
-        taskset_grid=given["taskset_grid"],
-        taskset_value=_value(given),
-        files=given["files"],
-        title=request.title,
-    )
 
 
 def save(job: "Job", finished: "Plan", path: Path) -> None:
@@ -150,17 +130,15 @@ def _refuse_taken(path: Path | None) -> None:
         )
 
 
-def _value(given: Mapping[str, Any]) -> "Value":
-    return "margin" if given["taskset_margin"] else "downforce"
-
-
-def notes_of(finished: "Plan", given: Mapping[str, Any], moisture: Moisture) -> Sequence[str]:
+def notes_of(finished: "Plan", options: "Options") -> Sequence[str]:
     """What the numbers of the task set mean, where one was asked for."""
-    if FileKind.TASKSET not in given["files"]:
+    if FileKind.TASKSET not in options.files:
         return ()
     from zoneplan.export.taskset.words import taskset_notes
 
-    return taskset_notes(finished, moisture, grid=given["taskset_grid"], value=_value(given))
+    return taskset_notes(
+        finished, options.moisture, grid=options.taskset_grid, value=options.taskset_value
+    )
 
 
 def tell(

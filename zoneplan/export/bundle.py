@@ -1,7 +1,7 @@
 """Write all files of a plan into one folder: all of them, or none."""
 
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -9,7 +9,6 @@ from typing import Any
 from zoneplan.errors import OutputError, listed
 from zoneplan.export.document import plan_bytes
 from zoneplan.export.manifest import (
-    FILES,
     MANIFEST,
     Options,
     altered,
@@ -20,7 +19,7 @@ from zoneplan.export.readback import TASKDATA, differences
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.stopped import alone, put_back, traces
 from zoneplan.export.swap import put_in_place, refuse_strangers, write_aside
-from zoneplan.export.taskset.words import Value, taskset_notes
+from zoneplan.export.taskset.words import taskset_notes
 from zoneplan.export.taskset.write import XML_FILE, taskset_files
 from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import (
@@ -31,9 +30,7 @@ from zoneplan.export.zone_files import (
 )
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
-from zoneplan.request import TitleBlock
 from zoneplan.say.title_block import stamp
-from zoneplan.terms import Moisture
 
 Maker = Callable[..., bytes]
 
@@ -56,22 +53,10 @@ MAKERS = {**WHOLE, **ZONES, **SHEETS, **PAGE}  # each makes its usual file from 
 TASKS = f"{TASKDATA}{XML_FILE}"  # where it is asked for
 
 Files = Mapping[str, bytes]
+USUAL = Options()
 
 
-def write_plan(
-    plan: Plan,
-    out: Path,
-    *,
-    moisture: Moisture = Moisture.MOIST,
-    all_moistures: bool = False,
-    paper: str = "letter",
-    units: str = "us",
-    taskset_version: int | None = 4,
-    taskset_grid: bool = False,
-    taskset_value: Value = "downforce",
-    files: Sequence[str] = FILES,
-    title: TitleBlock | None = None,
-) -> dict[str, Path]:
+def write_plan(plan: Plan, out: Path, options: Options = USUAL) -> dict[str, Path]:
     """Write the files of a plan into a folder, and a manifest of them.
 
     The folder is made where it is missing; files in it that no manifest names stay. Every file
@@ -86,22 +71,8 @@ def write_plan(
         A finished plan.
     out : Path
         The folder.
-    moisture : Moisture
-        dry, moist or wet: whose targets the zone files and the task set carry.
-    all_moistures : bool
-        All three in the zone files, in columns that are named for them.
-    paper : str
-        "letter" or "a4".
-    units : str
-        "us" (lb, psi, mph, in, acres) or "si" (N, kPa, km/h, cm, ha), on paper.
-    taskset_version : int, optional
-        4 or 3; None for no task set.
-    taskset_grid, taskset_value : bool, str
-        As `taskset_files` has them.
-    files : sequence of str
-        Of FILES, those that are wanted beside plan.json; all, unless given.
-    title : TitleBlock, optional
-        Whose plan it is, for sheets and page, their files' names, and the task set.
+    options : Options
+        What is asked of the files.
 
     Returns
     -------
@@ -116,17 +87,6 @@ def write_plan(
         what the plan says.
     """
     check_folder(out)
-    options = Options(
-        moisture,
-        all_moistures,
-        paper,
-        units,
-        taskset_version,
-        taskset_grid,
-        taskset_value,
-        tuple(files),
-        title or TitleBlock(),
-    )
     return _write(
         out,
         lambda: bundle_files(plan, options),
