@@ -53,6 +53,15 @@ class Line:
         ((self._values[name]),) = value.items()
         return self.run(self.fragments[name])
 
+    def press(self, key):
+        """Press a button of the field's part, once; the bytes."""
+        name = self.named(key)
+        self._values[name] = ("trigger_value", True)
+        try:
+            return self.run(self.fragments[name])
+        finally:
+            del self._values[name]
+
     def element(self, key):
         """What came last under a key."""
         return self.elements[self.named(key)]
@@ -82,4 +91,7 @@ class Line:
             if name := getattr(content, "id", ""):
                 self.elements[name] = content
                 self.fragments[name] = message.delta.fragment_id
+        elif kind == "delta" and (name := message.delta.add_block.expandable.id):
+            self.elements[name] = message.delta.add_block.expandable
+            self.fragments[name] = message.delta.fragment_id
         return len(data)

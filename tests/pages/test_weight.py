@@ -34,7 +34,7 @@ def drawn(line):
     return json.loads(line.element("map").json_args)
 
 
-def click(line, turn, **event):
+def click(line, turn, /, **event):
     return line.touch("map", json_value=json.dumps({**event, "turn": turn}))
 
 
@@ -59,6 +59,33 @@ def test_a_click_on_the_map_chooses_a_zone_and_another_on_the_same_counts(line):
     click(line, 2, zone=5)
     assert drawn(line)["chosen"] == 5
     assert line.element("zone").raw_value.startswith("5: ")
+
+
+def test_the_box_of_a_zone_is_light_too_and_what_the_map_is_asked_for(line):
+    assert line.touch("change", bool_value=True) < MOST
+    for turn, zone in enumerate(range(1, 8), start=1):
+        assert click(line, turn, zone=zone) < MOST
+        assert drawn(line)["shapes"] == {}
+    click(line, 10, zone=5)
+    for key, words in (("own_why", "we dug"), ("own_initials", "AB")):
+        assert line.touch(key, string_value=words) < MOST
+    assert line.press("edge-join") < MOST
+    assert drawn(line)["asks"]["near"] == [1, 2, 4]
+    assert click(line, 11, join=7) < MOST  # no neighbour: nothing
+    assert drawn(line)["asks"]["kind"] == "join"
+    assert click(line, 12, back=True) < MOST
+    assert drawn(line)["asks"] is None
+    assert line.press("edge-split") < MOST
+    assert click(line, 13, line=[[-93.5, 42.0], [-93.4, 42.0]]) < MOST  # elsewhere: told
+    assert drawn(line)["asks"]["kind"] == "split"
+    click(line, 14, back=True)
+    line.touch("own_margin_5moist", double_value=120.0)
+    line.press("own_put")
+    line.run()  # the whole page: it is another plan
+    assert line.press("take-back-1") < MOST
+    line.run()
+    for turn, zone in enumerate(range(1, 8), start=20):
+        assert click(line, turn, zone=zone) < MOST
 
 
 def test_shapes_come_again_where_the_browser_lacks_them(line):
