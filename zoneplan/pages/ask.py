@@ -74,10 +74,10 @@ def ask() -> Job | Swapped | str:
     request = replace(boxless, **values, drawn=work.drawn, edits=work.edits, title=work.title)
     job = Job(request, Sources(machine or MACHINE_FILE, rules=work.rules, **files))
     needed = _needed(files, machine)
-    other_field = swapped(job)
-    work.draft = job if needed or other_field or work.box_fault else None
-    if other_field:
-        return other_field
+    other = swapped(job, whole=not needed)
+    work.draft = job if needed or other or work.box_fault else None
+    if other:
+        return other
     if needed:
         return needed
     if work.box_fault:

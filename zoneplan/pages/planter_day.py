@@ -25,7 +25,7 @@ def kept_day(before: Job, planter: File | str) -> dict[str, float]:
     """
     if before.sources.machine == planter or not thought_of(before):
         return {}
-    old, new = _read(before.sources.machine), _read(planter)
+    old, new = machine_of(before.sources.machine), machine_of(planter)
     if old is None or new is None:
         return {}
     kept = {
@@ -98,7 +98,8 @@ def _said(name: str, value: float) -> str:
     return figure(value, _KINDS[name][1], "us")
 
 
-def _read(planter: File | str) -> Machine | None:
+def machine_of(planter: File | str) -> Machine | None:
+    """Read a planter, or know it still; None where its file is not right."""
     try:
         return known(("planter", planter), lambda: read_setup(Sources(planter)).machine)
     except (ZoneplanError, OSError, ValueError):

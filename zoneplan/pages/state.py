@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
 
@@ -74,7 +74,7 @@ class Desk:
     drawn: tuple[Drawn, ...] = ()
     rules: tuple[Upload, ...] = ()
     edits: tuple[Edit, ...] = ()
-    ground: Hashable = None  # the field that these were made on
+    ground: "Footing | None" = None  # that these were made on
     queue: Queue | None = None  # of fields to plan one after the other
     laid: Request = field(default_factory=Request)  # what was last laid into the boxes
     now: Job | None = None
@@ -230,9 +230,25 @@ def demo_of(sources: Sources) -> Demo | None:
     return next((demo for demo in demo_fields() if demo.boundary == sources.boundary), None)
 
 
-def ground_of(job: Job) -> Hashable:
-    """Which field a job is of: its file, and which outline in it."""
-    return job.sources.boundary, job.request.pick
+class Footing(NamedTuple):
+    """What changes by hand were made on."""
+
+    outline: Hashable  # the file, and which outline in it
+    layers: Hashable  # the other files of the ground
+    planter: Hashable
+
+
+def ground_of(job: Job) -> Footing:
+    """Which field a job is of, which files say what lies on it, and what plants it."""
+    sources = job.sources
+    layers = (
+        sources.soils,
+        sources.samples,
+        sources.elevation,
+        sources.tracks,
+        sources.zones,
+    )
+    return Footing((sources.boundary, job.request.pick), layers, sources.machine)
 
 
 def note(job: Job) -> None:

@@ -1,7 +1,7 @@
 """A person's number in place of the rules', with who, when and why beside what it replaced."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -44,6 +44,16 @@ def refuse_faulty(edits: Sequence[Edit], machine: Machine) -> None:
             + "\nThe plan would tell the cab something that the planter cannot do, or nobody "
             "could answer for. Put it right, or take the override back."
         )
+
+
+def unfit(edits: Sequence[Edit], machine: Machine) -> Mapping[int, str]:
+    """Give the numbers by hand that name a closing notch the planter has not: number and notch."""
+    notches = {notch.name for notch in machine.notches}
+    return {
+        number: str(edit.value)
+        for number, edit in enumerate(edits, start=1)
+        if isinstance(edit, Override) and edit.decides == "closing" and edit.value not in notches
+    }
 
 
 def _faults(edit: Override, machine: Machine) -> list[str]:

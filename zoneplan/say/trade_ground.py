@@ -29,6 +29,12 @@ def _of_part(values: Mapping[str, Any]) -> str:
     )
 
 
+NOT_PLACED = {  # of a change by hand, and why it fits nowhere: `plan.left_out`
+    "edit-outside-field": "its place is outside the field",
+    "split-parts-none": "its line crosses no zone from edge to edge",
+    "merge-within-zone": "both its places are in one zone already",
+    "merge-without-border": "its two zones share no border",
+}
 ZONES: dict[str, Template] = {
     "zones-keep": _keep,
     "one-treatment": "one treatment: what the soils need differs by about {rms_n:load}, and one "
