@@ -12,14 +12,16 @@ from zoneplan.pages.rulebook.tried import panel, tried
 from zoneplan.pages.sheets import DEFAULTS
 from zoneplan.pages.state import answered, asked, current
 from zoneplan.pages.words import UNITS
+from zoneplan.rowunit.opener_load import REFERENCE_DEPTH_M, REFERENCE_SPEED_MPS
 from zoneplan.rules.local_rules import own_rules
 from zoneplan.rules.rule import RuleSet
+from zoneplan.say.quantities import figure
 
 _FORCES = {"us": "lbf", "si": "N"}
 _AIM = (
-    "The load to leave on the gauge wheels of each row, on tilled, level, bare ground, 2 in deep, "
-    "at 5 mph; other ground is planned from it. Under each number stands how much of the time it "
-    "keeps the wheels down. Change one to see what it would move in this plan."
+    "The load to leave on the gauge wheels of each row, on tilled, level, bare ground, {depth} "
+    "deep, at {speed}; other ground is planned from it. Under each number: how much of the time it keeps "
+    "the wheels down. Change one to see what it would move in this plan."
 )
 _LISTS = {
     "swing": ("Swing", "How far the load on the gauge wheels swings as the unit rides."),
@@ -47,7 +49,12 @@ def page() -> None:
     with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
         left, right = st.columns([5, 4], gap="large")
     with left:
-        st.html(f"<h2>To aim for, {unit.removesuffix('f')}</h2><p>{_AIM}</p>")
+        depth, speed = (
+            figure(REFERENCE_DEPTH_M, "length", system),
+            figure(REFERENCE_SPEED_MPS, "speed", system),
+        )
+        about = _AIM.format(depth=depth, speed=speed)
+        st.html(f"<h2>To aim for, {unit.removesuffix('f')}</h2><p>{about}</p>")
         _block(rules.aim, shown)
     with right:
         if trial.changes:

@@ -43,8 +43,8 @@ def _form(rule_set: RuleSet, rule: Rule, unit: str, trial: Tried) -> None:
         return key
 
     st.html(
-        f'<p class="zp-rules-now">Now: <strong>{escape(gives_in_words(rule, unit))}</strong>, '
-        f"when {escape(when_in_words(rule.when))}. {escape(rule.why)}</p>"
+        f'<p class="zp-rules-now">Now: <strong>{escape(gives_in_words(rule, unit))}</strong>. '
+        f"When: {escape(when_in_words(rule.when))}. {escape(rule.why)}</p>"
     )
     numbers = boxes(rule, unit, rule_set.decides) if rule.kind != "base" else []
     if rule.kind == "base":

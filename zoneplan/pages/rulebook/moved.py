@@ -9,6 +9,7 @@ from zoneplan.say.quantities import UNKNOWN, figure, number, setting_quantity, u
 from zoneplan.terms import Moisture, SettingKind
 
 _SAME = '<span class="same">as before</span>'
+HAIRLINE_HA = 0.02  # judged: less is where edges were straightened
 _GIVES_WAY = {
     "least": "less than keeps the wheels down",
     "most": "more than the soil bears",
@@ -64,7 +65,7 @@ def _rows(before: Plan, after: Plan, system: str) -> Iterator[tuple[str, float]]
             for pieces in by_moisture
         ]
         area = number(piece.area_ha, "area", system)
-        if any(moves) and float(area):  # else a hairline where edges were straightened
+        if any(moves) and piece.area_ha > HAIRLINE_HA:
             old, new = zones
             was = "" if old == new else f" <small>was {old}</small>"
             cells = "".join(f"<td>{move or _SAME}</td>" for move in moves)

@@ -97,10 +97,10 @@ def _factor(rule: Rule, keys: dict[str, Any]) -> list[Box]:
         label = _FACTORS.get(rule.acts or "", "Share of the opener load")
         return [Box("value", label, keys["value"], 0.05)]
     return [
-        Box("value", "Share more of the swing", keys["value"], 0.005),
+        Box("value", "Share more swing for each step", keys["value"], 0.005),
         *(_per(keys["per"]) if GROWS[rule.acts or ""].starts is None else []),  # else it is fixed
         *(
-            Box(end, f"Factor not {'below' if end == 'least' else 'above'}", keys[end], 0.05)
+            Box(end, f"Share never {'below' if end == 'least' else 'above'}", keys[end], 0.05)
             for end in ("least", "most")
             if keys[end] is not None
         ),
