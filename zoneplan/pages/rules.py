@@ -20,8 +20,8 @@ from zoneplan.say.quantities import figure
 _FORCES = {"us": "lbf", "si": "N"}
 _AIM = (
     "The load to leave on the gauge wheels of each row, on tilled, level, bare ground, {depth} "
-    "deep, at {speed}; other ground is planned from it. Under each number: how much of the time it keeps "
-    "the wheels down. Change one to see what it would move in this plan."
+    "deep, at {speed}; other ground is planned from it. Under each number: how much of the "
+    "time it keeps the wheels down. Change one to see what it would move in this plan."
 )
 _LISTS = {
     "swing": ("Swing", "How far the load on the gauge wheels swings as the unit rides."),
