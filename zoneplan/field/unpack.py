@@ -19,6 +19,7 @@ MOST_FILES = 5_000
 MOST_BYTES = 2 * 1024**3  # what one shapefile may hold
 MOST_RATIO = 100  # judged: of soil tables, all alike, a twentieth is left
 LEAST_SUSPECT = 100 * 10**6  # bytes; what comes to less may be packed as tightly as it likes
+_AT_ONCE = 2**18  # bytes: a tenth less work than with the usual 2**16
 MOST_NAME = 255  # bytes that any disk takes for one name
 # What the libraries raise for a zip that is damaged, locked or packed in a way they do not know.
 DAMAGED = (
@@ -147,7 +148,7 @@ def _unpack(archive: ZipFile, name: str, packed_bytes: int, folder: Path) -> Non
             target = target.parent / f"{name.split('.', maxsplit=1)[0]}.gdb" / target.name
         target.parent.mkdir(parents=True, exist_ok=True)
         with archive.open(member) as packed, target.open("xb") as file:
-            shutil.copyfileobj(packed, file)  # never more than the size that it states
+            shutil.copyfileobj(packed, file, _AT_ONCE)  # never more than the size that it states
 
 
 def _loose_databases(files: Sequence[PurePosixPath]) -> set[PurePosixPath]:

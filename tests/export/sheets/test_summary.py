@@ -18,6 +18,7 @@ from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.machine import Hydraulic
+from zoneplan.terms import Moisture
 
 
 def read(plan: Plan) -> PdfReader:
@@ -241,6 +242,14 @@ def test_every_page_says_that_it_is_a_starting_point() -> None:
     assert "Before you plant" in pages[-1]
     assert all("Starting point only: stop, dig and check" in page for page in pages)
     assert all(f"Page {i} of {len(pages)}" in page for i, page in enumerate(pages, 1))
+
+
+def test_what_to_watch_for_has_a_page_of_its_own_after_a_table_of_many_pages() -> None:
+    plan = strips([60.0 + i for i in range(40)])
+    shallow = notice("openers-float", zone=1, moisture=Moisture.WET)
+    *_, last = page_texts(replace(plan, notices=(*plan.notices, shallow)))
+    assert "What to watch for" in last
+    assert "Before you plant" in last
 
 
 def test_a_long_table_goes_on_under_the_same_head() -> None:
