@@ -9,6 +9,7 @@ import streamlit as st
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.pages.box_values import BOXED
 from zoneplan.pages.boxes import label
+from zoneplan.pages.link import carried
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.planter_day import keep_day
 from zoneplan.pages.public_data import public_data
@@ -145,7 +146,7 @@ def _machine(demo: Demo | None) -> File | str | None:
         format_func=planter_words,
     )
     file = file_box("machine", "Machine file") if machine == MACHINE_FILE else machine
-    st.page_link(OWN_PLANTER, label=FILL_IN, icon=":material/edit:")
+    st.page_link(OWN_PLANTER, label=FILL_IN, icon=":material/edit:", query_params=carried())
     if machine == OWN_MACHINE:
         return demo.machine if demo else None
     return file

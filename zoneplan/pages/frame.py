@@ -1,5 +1,6 @@
 """The frame of the app: what is asked on the side, the pages beside it, and the look of both."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import streamlit as st
@@ -34,15 +35,18 @@ WITHOUT_A_PLAN = ("Draw", "Sheets and files")  # where one is drawn, or opened
 
 def frame() -> None:
     """Ask on the side, answer, and run the page that was chosen."""
-    st.set_page_config("zoneplan", _HERE / "icon.svg", "wide", initial_sidebar_state=264)
-    st.logo(_HERE / "mark.svg", size="large")
-    st.html(_HERE / "style.css")
-    somebody = gate()
-    if somebody is None:
+    _paper()
+    if (somebody := gate()) is None:
         return
     link.find_again()
     beginning = "field" not in st.session_state
-    page = _navigation("growers.py" if given() else "start.py" if beginning else "plan.py")
+    first = "growers.py" if given() else "start.py" if beginning else "plan.py"
+    pages = [
+        st.Page(_HERE / file, title=title, url_path=path, default=file == first)
+        for file, (title, path) in _pages().items()
+    ]
+    page = st.navigation(pages, position="hidden")  # its own row hides where it is narrow
+    row = st.container(key="pages", horizontal=True)
     growers, start, planter = (page.title == title for title in ("Growers", "Start", "Planter"))
     with st.container() if growers else st.sidebar:  # the page of the growers has no side
         told_of(somebody)
@@ -52,6 +56,8 @@ def frame() -> None:
         state.note(job)
     link.keep()
     state.desk().missing = not isinstance(job, Job)
+    with row:
+        _links(pages)
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     # Always there, so that a map below stays in its place.
@@ -87,17 +93,15 @@ def frame() -> None:
         page.run()
 
 
-def _navigation(first: str) -> st.Page:
-    """Lay out the links to the pages; the page that was chosen."""
-    pages = [
-        st.Page(_HERE / file, title=title, url_path=path, default=file == first)
-        for file, (title, path) in _pages().items()
-    ]
-    chosen = st.navigation(pages, position="hidden")  # its own row hides where it is narrow
-    with st.container(key="pages", horizontal=True):
-        for one in pages:
-            st.page_link(one)
-    return chosen
+def _paper() -> None:
+    st.set_page_config("zoneplan", _HERE / "icon.svg", "wide", initial_sidebar_state=264)
+    st.logo(_HERE / "mark.svg", size="large")
+    st.html(_HERE / "style.css")
+
+
+def _links(pages: Sequence[st.Page]) -> None:
+    for one in pages:
+        st.page_link(one, query_params=link.carried())
 
 
 def _pages() -> dict[str, tuple[str, str]]:

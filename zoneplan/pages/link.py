@@ -126,22 +126,29 @@ NO_ROOM = (
 def keep() -> None:
     """Keep this session's work under its link, so that a reload finds it.
 
-    Call it at every run: a turn to another page takes the link out of the address. Nothing is kept
-    of a visitor who only looks.
+    Call it at every run. Nothing is kept of a visitor who only looks.
     """
     work = desk()
     _forget_old_steps(work)
     work.link = _kept(work) if _is_own(work) else None
     if work.link is None:
         st.query_params.pop(LINK, None)
-    elif (there := st.query_params.get(LINK)) != work.link and (there or not _goes_back()):
+    elif (there := st.query_params.get(LINK)) != work.link and (there or not _goes_on_back()):
         st.query_params[LINK] = work.link
 
 
-def _goes_back() -> bool:
-    """Whether the browser's own arrows were pressed: a link put there again would trap them."""
+def carried() -> dict[str, str]:
+    """What a turn to another page takes along in the address: there a reload finds the work too."""
+    work = desk()
+    return {LINK: work.link} if work.link else {}
+
+
+def _goes_on_back() -> bool:
+    """Whether the browser's own arrows were pressed twice: a link put there would trap them."""
     running = get_script_run_ctx()
-    return running is not None and running.is_history_navigation
+    back = running is not None and running.is_history_navigation
+    before, st.session_state["went_back"] = st.session_state.get("went_back", False), back
+    return back and before
 
 
 def find_again() -> None:

@@ -168,7 +168,8 @@ def _go_on(message: str) -> None:
     except ZoneplanError:
         done = False
     state.desk().message = message
-    st.switch_page(Path(__file__).with_name("plan.py" if done else "start.py"))
+    page = Path(__file__).with_name("plan.py" if done else "start.py")
+    st.switch_page(page, query_params=link.carried())
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.pages.boxes import label
+from zoneplan.pages.link import carried
 from zoneplan.pages.overview import fault
 from zoneplan.sources import ask_of
 
@@ -22,7 +23,9 @@ def told(error: ZoneplanError) -> None:
 def question(parameter: str, example: str = "") -> None:
     """Ask for one value: a button for each answer, or a line to write it in."""
     if parameter == "pick":
-        st.page_link(_START, label="Choose it on the map", icon=":material/map:")
+        st.page_link(
+            _START, label="Choose it on the map", icon=":material/map:", query_params=carried()
+        )
         return
     ask, _ = ask_of(parameter)
     key = parameter.replace(".", "_")

@@ -15,7 +15,7 @@ from zoneplan.field.outline import read_field
 from zoneplan.field.recognise import FileKind, Recognised, fitting_systems
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
-from zoneplan.pages import intake, many_fields, state
+from zoneplan.pages import intake, link, many_fields, state
 from zoneplan.pages.opened import open_saved
 from zoneplan.pages.overview import fault
 from zoneplan.pages.plan import what_was_found
@@ -252,8 +252,8 @@ def _picture(field: Field) -> str:
         f'<path d="{svg_path(field.shape)}" fill="{PAPER}" stroke="{INK}" '
         f'stroke-width="{2 / scale}" fill-rule="evenodd"/></svg>'
     )
-    link = base64.b64encode(drawing.encode()).decode()
-    return f'<img alt="The field\'s outline, north up" src="data:image/svg+xml;base64,{link}">'
+    encoded = base64.b64encode(drawing.encode()).decode()
+    return f'<img alt="The field\'s outline, north up" src="data:image/svg+xml;base64,{encoded}">'
 
 
 def _ask_system(error: ZoneplanError, path: Path) -> None:
@@ -297,7 +297,12 @@ def _machine() -> None:
         on_change=lambda: say("machine", st.session_state["start-machine"] or SYSTEMS[0]),
         help="The weights of a generic one are invented.",
     )
-    st.page_link(state.OWN_PLANTER, label=state.FILL_IN, icon=":material/edit:")
+    st.page_link(
+        state.OWN_PLANTER,
+        label=state.FILL_IN,
+        icon=":material/edit:",
+        query_params=link.carried(),
+    )
 
 
 def _missing(field: Field | None) -> None:
@@ -360,7 +365,7 @@ def _demo(name: str) -> None:
 
 
 def _go() -> None:
-    st.switch_page(Path(__file__).with_name("plan.py"))
+    st.switch_page(Path(__file__).with_name("plan.py"), query_params=link.carried())
 
 
 if __name__ == "__main__":
