@@ -84,7 +84,7 @@ SOME = {  # values that a template looks at, or that are no figures
     "changes": ((1, 3),),
     "decides": ("margin", "closing"),
     "edit": ("merge",),
-    "fill": ("full", "refill"),
+    "fill": ("full", "at refill"),
     "fewer": (None, 2),
     "more": (None, 4),
     "fewer_share": (0.5,),

@@ -35,8 +35,11 @@ LANDOWNER: dict[str, Template] = {
     "down takes {least_n:load}, and the soil bears {most_n:load}",
     "squeeze-test": "squeeze a handful before planting: this soil smears in about "
     "{smear_chance:of ten} when it is so wet",
-    "packs": "with the seed boxes {fill} the wheels press {left_n:rough load}, "
-    "{over_n:rough load} more than the soil bears: the furrow packs, and roots find it hard",
+    "packs": lambda values: (
+        f"with the seed boxes {'full' if values['fill'] == 'full' else 'near empty'} the wheels "
+        "press {left_n:rough load}, {over_n:rough load} more than the soil bears: the furrow "
+        "packs, and roots find it hard"
+    ),
     "wheels-lift": "near-empty seed boxes let the wheels off the ground about {up_share:share} of "
     "the time, and seed dropped then lies shallow",
     "part-waits": "{share:share} of this ground waits longer when it is wet",
