@@ -67,7 +67,7 @@ def test_contact_seed_and_odds_are_told_of_the_margin_that_is_left():
     assert table["Hopper"] == ["full", "half", "refill"]
     # WORKED: 514, 356 and 197 N / 4.448222; the window is 534 to 864 N, to 2.5 lb
     assert table["Margin left"] == ["115 lb", "80 lb", "45 lb"]
-    assert table["Against the window"] == [
+    assert table["Least to most"] == [
         "<b>too light</b> by 5 lb",
         "<b>too light</b> by 40 lb",
         "<b>too light</b> by 75 lb",
@@ -77,7 +77,7 @@ def test_contact_seed_and_odds_are_told_of_the_margin_that_is_left():
     assert down[0] > down[2] + 5
     seed = [int(it.removeprefix("1 in ")) for it in table["Seed more than 0.4 in shallow"]]
     assert seed == sorted(seed, reverse=True)
-    right = [int(it) for it in table["In the window, of 10 rounds"]]
+    right = [int(it) for it in table["Right, of 10 rounds"]]
     assert right == sorted(right, reverse=True)
 
 
@@ -89,7 +89,7 @@ def test_a_margin_over_what_the_soil_bears_packs():
     one = replace(first, moistures={"dry": replace(packed, notices=(packs,))})
     html = zone_sheet(replace(plan, settings=(one,)), 1, "dry")
     # WORKED: 514 and 356 N between 300 and 400; 114 and (300 - 197) N / 4.448222, to 5 lb
-    assert left(html)["Against the window"] == [
+    assert left(html)["Least to most"] == [
         "<b>packs</b>, 25 lb over",
         "inside",
         "<b>too light</b> by 25 lb",
@@ -154,7 +154,7 @@ def test_a_machine_that_holds_the_margin_shows_its_downforce_instead():
     first, *_ = answer(html)
     assert first[1] == "holds 125 lb"
     assert first[2] == "by a downforce of 155 lb with the hopper full, 225 lb at refill"
-    assert "In the window, of 10 rounds" not in left(html)  # the chance says it
+    assert "Right, of 10 rounds" not in left(html)  # the chance says it
 
 
 def test_what_is_left_alike_from_full_to_refill_is_told_once():

@@ -39,13 +39,13 @@ def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -
     left = [left_at_fill(plan, zone, moisture, share) for share in fills.values()]
     rows = [
         ("Margin left", [about(at_fill.margin_n) for at_fill in left]),
-        ("Against the window", [against(at_fill, setting) for at_fill in left]),
+        ("Least to most", [against(at_fill, setting) for at_fill in left]),
         ("Wheels on the ground", [_contact(at_fill) for at_fill in left]),
         ("Seed more than 0.4 in shallow", [seed_words(at_fill.shallow_share) for at_fill in left]),
     ]
     if plan.setting_kind != SettingKind.MARGIN_TARGET:  # one that holds a margin holds it all along
         rounds = [str(of_ten_rounds(at_fill.chances)[0]) for at_fill in left]
-        rows.append(("In the window, of 10 rounds", rounds))
+        rows.append(("Right, of 10 rounds", rounds))
     columns = [*fills]
     if len(columns) > 1 and all(len({*cells}) == 1 for _, cells in rows):  # told once
         columns = ["full to refill"]
