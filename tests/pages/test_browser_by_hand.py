@@ -3,11 +3,14 @@
 import re
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from tests.pages.visit import elsewhere
 
 pytestmark = pytest.mark.browser
+
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
 
 
 class Hand:
@@ -142,3 +145,44 @@ def test_a_number_far_outside_asks_first_and_the_page_says_what_it_moved(visit):
     expect(hand.moved).to_contain_text("What holds no longer")
     expect(hand.page.get_by_role("spinbutton", name="Margin, moist, lb")).to_have_value("")
     expect(hand.lines.first).to_contain_text("far outside its window, asked and meant")
+
+
+@pytest.mark.parametrize("wide", [1280, 390])
+def test_every_state_passes_the_check_and_fits_the_screen(visit, wide):
+    page, told = visit.page, []
+    page.set_viewport_size({"width": wide, "height": 844})
+    hand = Hand(visit, 6)
+
+    def check(state):
+        visit.at_rest()
+        found = Axe().run(page, options=RULES).response["violations"]
+        told.extend((state, it["id"], node["html"][:160]) for it in found for node in it["nodes"])
+        if not page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
+            told.append((state, "wider than the screen", ""))
+
+    check("the box")
+    hand.press("Put in place")
+    check("a fault")
+    hand.say("we dug")
+    hand.press("Join it with…")
+    check("join")
+    bar = hand.map.locator("#asks").bounding_box()
+    assert bar["width"] <= wide
+    page.get_by_role("button", name="Go back", exact=True).click()
+    visit.at_rest()
+    hand.press("Split it by a line…")
+    check("split")
+    hand.press("North from south")
+    expect(visit.zones).to_have_count(8)
+    check("split in two")
+    hand.say("we dug")
+    page.get_by_role("spinbutton", name="Margin, moist, lb").fill("300")
+    page.keyboard.press("Tab")
+    visit.at_rest()
+    hand.press("Put in place")
+    check("far")
+    hand.press("Use it anyway")
+    check("put")
+    hand.press("Take back 1")
+    check("taken back")
+    assert told == []

@@ -167,7 +167,7 @@ def _headline(setting: Setting) -> str:
     """What the setting itself does wrong, where it does, right beneath it."""
     notices = [notice for notice in setting.notices if notice.code in HEADLINES]
     rows = "".join(f"<li>{escape(words(notice, 'us'))}</li>" for notice in dict.fromkeys(notices))
-    return f'<ul class="warnings" role="note">{rows}</ul>' if rows else ""
+    return f'<div role="note"><ul class="warnings">{rows}</ul></div>' if rows else ""
 
 
 def _answer(plan: Plan, instruction: Setting) -> str:

@@ -5,6 +5,7 @@
 const LEAST = 0.6, PHONE = 0.55; // of the window's height: a finger must find a way past
 const PHONE_PX = 620; // wide
 const BELOW_PX = 16;
+const HEAD_PX = 56; // of the page, that stays above what is scrolled
 const AGAIN_MS = 2000; // before the same shapes are asked for again
 const PLACES = 1e7; // of a degree, in which shapes are sent
 
@@ -223,7 +224,14 @@ function askFor() {
   bar.asks.className = splits() ? "split" : "join";
   bar.done.hidden = bar.less.hidden = !splits();
   showLine();
-  if (begins) window.frameElement.scrollIntoView({ block: "nearest" });
+  if (begins) intoView();
+}
+
+// A person pressed a button below the map, and is to click on it now.
+function intoView() {
+  const { top, bottom } = window.frameElement.getBoundingClientRect();
+  const seen = top >= HEAD_PX && bottom <= window.parent.innerHeight;
+  if (!seen) window.frameElement.scrollIntoView({ block: "center" });
 }
 
 function corner(latlng) {
