@@ -31,6 +31,7 @@ from zoneplan.soil.workability import zone_fitness
 from zoneplan.terms import Confidence, Fitness, Ground, Moisture
 from zoneplan.zones.apply_edits import Overrides
 from zoneplan.zones.edit import Override
+from zoneplan.zones.treatments import Treated
 from zoneplan.zones.zone import Zone
 
 _WARNED = ("rule-warns", "part-warned")
@@ -55,7 +56,7 @@ def settle(
     moisture: Moisture,
     checked: OpenerLoads,
     overrides: Overrides,
-    grounds: Sequence[Zone] | None = None,
+    grounds: Sequence[Zone | Treated] | None = None,
 ) -> tuple[list[Instruction], FieldOutcome]:
     """Tell every zone what to do at one moisture: `answer`, put into `instructions`."""
     answers, field = answer(zones, basis, moisture, checked, overrides, grounds)
@@ -68,7 +69,7 @@ def answer(
     moisture: Moisture,
     checked: OpenerLoads,
     overrides: Overrides,
-    grounds: Sequence[Zone] | None = None,
+    grounds: Sequence[Zone | Treated] | None = None,
 ) -> tuple[list[Answer], FieldOutcome]:
     """Answer every zone at one moisture. Asked at once, for springs answer for the field.
 
@@ -82,12 +83,15 @@ def answer(
         What hand checks make of the opener load in a zone, and the doubt that is left.
     overrides : mapping of int to sequence of Override
         A person's numbers, by zone.
-    grounds : sequence of Zone, optional
+    grounds : sequence of Zone or Treated, optional
         What each zone is treated as: all ground of its treatment; else its own.
     """
+    grounds = grounds or zones
+    distinct = {id(ground): ground for ground in grounds}  # few: zones that are treated alike
+    ruled = {key: _ruled(ground, basis, moisture) for key, ground in distinct.items()}
     required = [
-        _required(zone, ground, basis, moisture, checked, overrides.get(zone.id, ()))
-        for zone, ground in zip(zones, grounds or zones, strict=True)
+        _required(zone, ruled[id(ground)], basis, checked, overrides.get(zone.id, ()))
+        for zone, ground in zip(zones, grounds, strict=True)
     ]
     demands = [
         Demand(
@@ -119,6 +123,7 @@ def instructions(
 ) -> list[Instruction]:
     """Put answers into instructions, with the chances of each setting and its notices."""
     orders: list[Instruction] = []
+    known: dict[tuple[int, float, float], Left] = {}  # what zones that ask the same are left with
     for zone, asked, got in answers:
         if asked is None:
             orders.append(_no_numbers(zone, moisture))
@@ -126,30 +131,41 @@ def instructions(
             orders.append(_wait(zone, moisture, asked))
         else:
             sd_ln = checked.get((zone.id, moisture), (1.0, UNCHECKED_SD))[1]
-            orders.append(_setting(zone, asked, got, basis, sd_ln))
+            key = id(asked), got.setting, sd_ln
+            if key not in known:
+                known[key] = left_of(basis.machine, asked, got, sd_ln, basis.conditions.depth_m)
+            orders.append(_setting(zone, asked, got, basis, known[key]))
     return orders
+
+
+def _ruled(ground: Zone | Treated, basis: Basis, moisture: Moisture) -> Requirement | None:
+    """What ground that is treated alike asks by the rules; None without data."""
+    if not plannable(ground.facts):
+        return None
+    requirement = requirement_of(basis, ground.facts, ground.site, moisture)
+    return _judged(ground, basis, moisture, requirement)
 
 
 def _required(
     zone: Zone,
-    ground: Zone,
+    ruled: Requirement | None,
     basis: Basis,
-    moisture: Moisture,
     checked: OpenerLoads,
     overrides: Sequence[Override],
 ) -> Requirement | None:
     """What a zone asks by the rules, by hand checks and by a person; None without data."""
-    if not plannable(zone.facts):
+    if ruled is None or not plannable(zone.facts):
         return None
-    ruled = requirement_of(basis, ground.facts, ground.site, moisture)
-    ruled = _judged(ground, basis, moisture, ruled)
-    factor = checked.get((zone.id, moisture), (1.0, 0.0))[0]
-    requirement = replace(
-        ruled,
-        opener_load_n=factor * ruled.opener_load_n,
-        attachments_load_n=factor * ruled.attachments_load_n,
-        notices=(*ruled.notices, *_part_warned(zone, basis, moisture, ruled.notices)),
-    )
+    requirement, moisture = ruled, ruled.moisture
+    if (zone.id, moisture) in checked:
+        factor = checked[zone.id, moisture][0]
+        requirement = replace(
+            requirement,
+            opener_load_n=factor * ruled.opener_load_n,
+            attachments_load_n=factor * ruled.attachments_load_n,
+        )
+    if warnings := tuple(_part_warned(zone, basis, moisture, ruled.notices)):
+        requirement = replace(requirement, notices=(*ruled.notices, *warnings))
     return overridden(
         requirement,
         [override for override in overrides if override.moisture == moisture],
@@ -157,7 +173,9 @@ def _required(
     )
 
 
-def _judged(ground: Zone, basis: Basis, moisture: Moisture, ruled: Requirement) -> Requirement:
+def _judged(
+    ground: Zone | Treated, basis: Basis, moisture: Moisture, ruled: Requirement
+) -> Requirement:
     """A zone waits where more than half of its ground waits; else its chance is that by area."""
     parts = [(facts, site, m2) for facts, site, m2 in ground.composition if plannable(facts)]
     if len(parts) < 2 or moisture is Moisture.DRY:
@@ -220,10 +238,9 @@ def _wait(zone: Zone, moisture: Moisture, requirement: Requirement) -> Wait:
 
 
 def _setting(
-    zone: Zone, requirement: Requirement, outcome: Outcome, basis: Basis, sd_ln: float
+    zone: Zone, requirement: Requirement, outcome: Outcome, basis: Basis, left: Left
 ) -> Setting:
     target, notch = requirement.target, requirement.closing.notch
-    left = left_of(basis.machine, requirement, outcome, sd_ln, basis.conditions.depth_m)
     chain = (*requirement.reasons, *requirement.closing_reasons)
     return Setting(
         margin_n=target.margin_n,

@@ -42,6 +42,8 @@ def _notices(
     need_of: Callable[[SoilFacts, Marks], GroundNeed],
     warn: Callable[[SoilFacts, Marks], frozenset[Notice]],
 ) -> Iterator[Notice]:
+    if len(zone.composition) < 2:
+        return
     own = need_of(zone.facts, zone.site)
     if own.needs_n is None:
         return

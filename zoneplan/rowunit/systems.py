@@ -1,7 +1,8 @@
 """What each downforce system can hold, zone by zone, from a full hopper to refill."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from zoneplan.rowunit.demand import (
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
 from zoneplan.rowunit.one_setting import (
     RESOLUTION_N,
+    Fit,
     Spread,
     as_good_n,
     best_force_n,
@@ -34,11 +36,16 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
     field = spread_over_fill(machine, demands)
     best_n = best_position_n(system.positions_n, field)
     lost = fit(best_n, field).cost
+
+    @cache
+    def alone(hectare: Demand) -> tuple[float, Fit]:  # by itself, and at the field's one
+        zone = spread_over_fill(machine, [hectare])
+        return best_position_n(system.positions_n, zone), fit(best_n, zone)
+
     outcomes = []
     for demand in demands:
-        zone = spread_over_fill(machine, [demand])
-        own_n = best_position_n(system.positions_n, zone)
-        zone_notices = _losses(best_n, zone, lost)
+        own_n, at_best = alone(_hectare_of(demand))
+        zone_notices = _losses(at_best, demand.area_ha / lost)
         if own_n != best_n:
             zone_notices.append(notice("own-position", position_n=own_n))
         outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), zone_notices))
@@ -62,10 +69,15 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
     best_n = reachable(wanted_n)
     best_kpa = pressure_for(system.chart, best_n)
     lost = fit(best_n, field).cost
+
+    @cache
+    def alone(hectare: Demand) -> tuple[float, Fit]:  # by itself, and at the field's one
+        zone = spread_over_fill(machine, [hectare])
+        return best_force_n(zone), fit(best_n, zone)
+
     outcomes = []
     for demand in demands:
-        zone = spread_over_fill(machine, [demand])
-        own_wanted_n = best_force_n(zone)
+        own_wanted_n, at_best = alone(_hectare_of(demand))
         own_n = reachable(own_wanted_n)
         zone_notices = out_of_reach([own_wanted_n], least_n, most_n)
         short = bool(zone_notices)
@@ -81,7 +93,7 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
                     refill_n=at_one.margin_refill_n,
                 )
             )
-            zone_notices.extend([*at_one.notices, *_losses(best_n, zone, lost)])
+            zone_notices.extend([*at_one.notices, *_losses(at_best, demand.area_ha / lost)])
         own_kpa = pressure_for(system.chart, own_n)
         outcomes.append(
             settled_outcome(machine, demand, own_kpa, (own_n, own_n), zone_notices, tell_gap=short)
@@ -126,8 +138,13 @@ def _fit(downforce_n: float, field: Spread) -> dict[str, Any]:
     }
 
 
-def _losses(downforce_n: float, zone: Spread, field_cost: float) -> list[Notice]:
-    fits = fit(downforce_n, zone)
+def _hectare_of(demand: Demand) -> Demand:
+    """A hectare that asks for the same: of many zones that are treated alike there is one."""
+    return replace(demand, area_ha=1.0, width_m=None, length_m=None)
+
+
+def _losses(fits: Fit, share_of_cost: float) -> list[Notice]:
+    """What a hectare loses, where its cost is multiplied so to be a share of the field's."""
     if not fits.light_share and not fits.heavy_share:
         return []
     return [
@@ -135,7 +152,7 @@ def _losses(downforce_n: float, zone: Spread, field_cost: float) -> list[Notice]
             "off-at-one-setting",
             light_share=fits.light_share,
             heavy_share=fits.heavy_share,
-            loss_share=fits.cost / field_cost,
+            loss_share=fits.cost * share_of_cost,
         )
     ]
 

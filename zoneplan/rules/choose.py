@@ -57,6 +57,8 @@ def number_of(rule_set: RuleSet, situation: Situation) -> float:
 
 def warnings_in(rule_set: RuleSet, situation: Situation) -> tuple[Notice, ...]:
     """The notices of `choose`, without its number."""
+    if not day_of(rule_set, situation).warns:
+        return ()
     return warned([rule for rule, *_ in _decided(rule_set, situation)[0]])
 
 
@@ -149,6 +151,7 @@ class Day(NamedTuple):
     adjusts: tuple[Standing, ...]
     caps: tuple[Standing, ...]
     others: tuple[Standing, ...]
+    warns: bool  # whether any of them does
 
 
 class _Key:
@@ -192,7 +195,8 @@ def _day(key: _Key, values: tuple[object, ...]) -> Day:
         tuple(one for one in standing if one.rule.kind == kind) for kind in ("adjust", "cap")
     )
     others = tuple(one for one in standing if one.rule.kind not in ("adjust", "cap"))
-    return Day(bases, adjusts, caps, others)
+    warns = any(rule.warns for rule in (*bases.values(), *(one.rule for one in standing)))
+    return Day(bases, adjusts, caps, others, warns)
 
 
 def _value(name: str, situation: Situation, texture: str) -> object:

@@ -95,10 +95,17 @@ class ZoneGraph:
         """Make two clusters neighbours along so much border."""
         self._lengthen(one, other, length_m)
 
-    def unite(self, one: int, *, into: int) -> int:
-        """Join two clusters that belong together whatever is lost; return the key of both."""
-        self._lengthen(one, into, 1.0)
-        return self.join(one, into)
+    def unite(self, faces: Sequence[int]) -> int:
+        """Join faces that belong together whatever is lost; return the key, that of the first."""
+        first, *others = faces
+        at = [first, *others]
+        self.lost += lost(self.means_n[at], self.weights[at])
+        self.means_n[first] = mean_n(self.means_n[at], self.weights[at])
+        self.weights[first] = self.weights[at].sum(axis=0)
+        cluster = self.clusters[first]
+        cluster.members += others
+        cluster.area_m2 += sum(self.clusters.pop(face).area_m2 for face in others)
+        return first
 
     def _lengthen(self, one: int, other: int, length_m: float) -> None:
         borders_m = self.clusters[one].borders_m

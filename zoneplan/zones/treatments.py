@@ -2,8 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import replace
-from functools import reduce
+from dataclasses import dataclass, replace
 from itertools import accumulate, combinations, pairwise
 
 import numpy as np
@@ -62,10 +61,7 @@ def alike(
     needs = [need_of(facts, site) for facts, site, _ in parts]
     graph = ZoneGraph(needs, [m2 for *_, m2 in parts], {}, COORDINATE_OF[planned])
     firsts = list(accumulate((len(zone.composition) for zone in zones), initial=0))
-    keys = [
-        reduce(lambda key, face: graph.unite(face, into=key), range(first + 1, end), first)
-        for first, end in pairwise(firsts)
-    ]
+    keys = [graph.unite(range(first, end)) for first, end in pairwise(firsts)]
     for one, other in combinations(keys, 2):
         graph.border(one, other, 1.0)
     groups = join_to_count(graph, 0.0, 0.0).groups
@@ -73,8 +69,17 @@ def alike(
     return [group_of[first] for first in firsts[:-1]]
 
 
-def treated_as(zones: Sequence[Zone], groups: Sequence[int]) -> list[Zone]:
-    """For each zone all ground that is treated with it, as if it were one zone.
+@dataclass(frozen=True, eq=False)
+class Treated:
+    """All ground that is treated alike, as if it were one zone: the same object for its zones."""
+
+    facts: SoilFacts
+    site: Marks
+    composition: tuple[Ground, ...]
+
+
+def treated_as(zones: Sequence[Zone], groups: Sequence[int]) -> list[Treated]:
+    """For each zone all ground that is treated with it.
 
     Parameters
     ----------
@@ -84,11 +89,8 @@ def treated_as(zones: Sequence[Zone], groups: Sequence[int]) -> list[Zone]:
     grounds: dict[int, list[Ground]] = defaultdict(list)
     for zone, group in zip(zones, groups, strict=True):
         grounds[group] += zone.composition
-    whole = {group: blended(ground) for group, ground in grounds.items()}
-    return [
-        replace(zone, facts=whole[group][0], site=whole[group][1], composition=whole[group][2])
-        for zone, group in zip(zones, groups, strict=True)
-    ]
+    whole = {group: Treated(*blended(ground)) for group, ground in grounds.items()}
+    return [whole[group] for group in groups]
 
 
 def _own_ground_first(zone: Zone) -> list[Ground]:

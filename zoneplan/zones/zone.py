@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import shapely
 from shapely.geometry import Polygon
@@ -47,7 +48,7 @@ class Zone:
         """Long side of the narrowest box around it."""
         return self._sides_m[1]
 
-    @property
+    @cached_property
     def _sides_m(self) -> tuple[float, float]:
         corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(self.shape))
         one, other = (math.dist(corners[n], corners[n + 1]) for n in (0, 1))
