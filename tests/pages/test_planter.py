@@ -357,3 +357,42 @@ def test_every_key_of_a_machine_file_has_a_box_and_a_word_on_how_it_is_found():
             assert ABOUT[key]
             for part in parts if isinstance(parts, dict) else [None]:
                 assert BOXES[key if part is None else f"{key}.{part}"].label
+
+
+def test_a_list_that_its_owner_emptied_is_asked_for():
+    app = fill(form(), OWNERS)
+    for row in reversed(range(5)):
+        (out,) = [
+            one
+            for one in app.button
+            if str(one.key).startswith("out-") and f"positions.{row}" in str(one.key)
+        ]
+        app = pressed(app, out.key)
+    app = use(app)
+    assert beside(app) == [TO_GIVE]
+    assert app.session_state["desk"].planters == ()
+
+
+def test_what_may_stay_empty_has_nothing_invented_in_its_place():
+    app = form(opened("creek"))
+    assert box(app, "test_weight").value != ""
+    app = fill(app, {"test_weight": "", "disc_diameter": ""})
+    assert box(app, "test_weight").placeholder == ""
+    content = tomllib.loads(saved(use(app)).content.decode())
+    assert not {"test_weight", "disc_diameter"} & {*content}
+
+
+def test_a_file_with_more_than_anybody_reads_is_not_begun_from():
+    notches = "\n".join(f'[[notches]]\nname = "{n}"\nload = "{n} lb"' for n in range(100))
+    long = f"rows = 12.0\nfull = nan\n{notches}\n"
+    app = form(drop(start(), upload("mine.toml", long.encode())))
+    assert "notches: 100 are there, and the form takes 40." in shown(app)
+    assert len(app.text_input) < 60
+
+
+def test_nobody_who_only_looks_is_kept_and_who_types_is():
+    app = form()
+    assert "work" not in app.query_params
+    app = fill(app, {"unit_weight": "199"})
+    app.run()
+    assert "work" in app.query_params

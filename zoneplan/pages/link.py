@@ -166,7 +166,6 @@ def find_again() -> None:
         future=[*copy.future],
         beside={**copy.beside},
         seen={**copy.seen},
-        day_kept={**copy.day_kept},
         link=None,
         links=(*copy.links, link)[-_MOST_LINKS:],
     )
@@ -197,7 +196,9 @@ def weight(desk: Desk) -> int:
     """How much memory the files and drawings of a desk take; what is there twice counts once."""
     files = {id(file.content): len(file.content) for file in _files(desk)}
     drawn_bytes = sum(len(one.shape) for job in _jobs(desk) for one in job.request.drawn)
-    return sum(files.values()) + drawn_bytes + sum(len(one.shape) for one in desk.drawn)
+    begun_bytes = sum(len(filling.base) for filling in desk.fillings.values())
+    drawn_now_bytes = sum(len(one.shape) for one in desk.drawn)
+    return sum(files.values()) + drawn_bytes + drawn_now_bytes + begun_bytes
 
 
 def _kept(desk: Desk) -> str | None:
@@ -229,7 +230,12 @@ def _is_own(desk: Desk) -> bool:
     changed = desk.now is not None and (not demo_of(desk.now.sources) or desk.past or desk.future)
     sent = desk.draft is not None and any(_sent(desk.draft))
     by_hand = desk.drawn or desk.rules or desk.edits or desk.beside
-    return bool(changed or sent or by_hand or desk.planters or desk.filling)
+    return bool(changed or sent or by_hand or desk.planters or _touched(desk))
+
+
+def _touched(desk: Desk) -> bool:
+    """Whether a planter is being filled in."""
+    return any(filling.touched for filling in desk.fillings.values())
 
 
 def _forget_old_steps(desk: Desk) -> None:

@@ -35,7 +35,8 @@ def kept_day(before: Job, planter: File | str) -> dict[str, float]:
         and not _alike(name, getattr(old, name), getattr(new, name))
         and BOXED[name].fault(getattr(old, name)) is None
     }
-    desk().day_kept |= kept
+    work = desk()
+    work.day_kept = {**work.day_kept, **kept}
     return kept
 
 
@@ -82,12 +83,16 @@ def day_asked(job: Job, plan: Plan) -> None:
         st.toast(f"As before: {stays}. The planter says {own}: see the top of the page.")
     with st.container(horizontal=True):
         st.button(f"Plan at {own}", key="day-own", on_click=_as_the_planter, args=(job, stayed))
-        st.button("Leave it so", key="day-kept", on_click=desk().day_kept.clear)
+        st.button("Leave it so", key="day-kept", on_click=_leave_it)
 
 
 def _as_the_planter(job: Job, names: list[str]) -> None:
-    desk().day_kept.clear()
+    _leave_it()
     put(changed(job, **dict.fromkeys(names)))
+
+
+def _leave_it() -> None:
+    desk().day_kept = {}
 
 
 def _alike(name: str, one: float | None, other: float) -> bool:

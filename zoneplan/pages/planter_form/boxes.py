@@ -172,8 +172,8 @@ class _Form:
     def _number(self, way: Way, key: str, label: str, how: str | None, reader: Number) -> None:
         share = way[-1] in _SHARES
         value, typical = self.filling.at(way), self.filling.typical(way)
-        if share and value is not None:
-            value = round(100 * value, 4)
+        if value is not None and reader.of is not int:
+            value = round(100.0 * value, 4) if share else float(value)
         st.session_state.setdefault(key, value)
         st.number_input(
             f"{label}, %" if share else label,

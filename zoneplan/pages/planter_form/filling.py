@@ -35,6 +35,15 @@ QUANTITIES = {  # kinds of measures, as `say.quantities` names them
     "volume": "volume",
     "density": "density",
 }
+_MOST = 40  # items of a list, in the form
+_EMPTY = "the list is empty."
+_MAY_STAY_EMPTY = tuple(
+    name
+    for keys in (KEYS, *SYSTEM_KEYS.values())
+    for name, key in keys.items()
+    if name not in NO_GENERIC_HAS
+    and not (isinstance(key, Key) and key.asks(name) and not key.usual)
+)
 _ENOUGH = 2  # items of a list, to draw by before the rest is there
 _BARE = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)")
 Content = dict[str, Any]
@@ -47,6 +56,7 @@ class Filling:
     base: str  # the machine file that it began from
     content: Content  # as TOML has it; None is empty
     asked_for: bool = False  # whether a person said that it is whole
+    touched: bool = False
     turn: int = 0  # counts how often the boxes were filled from here
     set_aside: Mapping[str, Content] = field(default_factory=dict)  # by kind: systems left
 
@@ -63,15 +73,23 @@ class Filling:
         return whole
 
     def read(self) -> tuple[Machine | None, tuple[Fault, ...]]:
-        """Read the planter, with each fault at its place."""
-        return read_content(self.whole)
+        """Read the planter, with each fault at its place.
+
+        A list that its owner emptied is a fault though a file may leave it out: what stands for it
+        there is nobody's planter.
+        """
+        machine, faults = read_content(self.whole)
+        told = {fault.way for fault in faults}
+        emptied = tuple(
+            Fault(f"{way[-1]}: {_EMPTY}", way, _EMPTY)
+            for way in [("notches",), *(("system", key) for key in self.content["system"])]
+            if self.at(way) == [] and self.typical(way) and way not in told
+        )
+        return (None if emptied else machine), (*faults, *emptied)
 
     def guessed(self) -> Machine | None:
-        """Read it with what it began from in the empty places; None where something is wrong."""
-        typical = _contents(self.base)
-        if typical["system"].get("kind") != self.content["system"]["kind"]:
-            typical["system"] = _contents(new_machine_text(self.kind))["system"]
-        return read_content(_without_empty(_filled(self.content, typical)))[0]
+        """Read it with typical values in the empty places; None where something is wrong."""
+        return read_content(_without_empty(_filled(self.content, self._began)))[0]
 
     def text(self) -> str:
         """Write it as a machine file: what was not changed stays as it was there."""
@@ -82,11 +100,16 @@ class Filling:
         return _at(self.content, way)
 
     def typical(self, way: Way) -> Any:
-        """What the file that it began from has at a place, or the generic one of its system."""
-        here = _contents(self.base)
-        if way[0] == "system" and here["system"].get("kind") != self.content["system"]["kind"]:
-            here = _contents(new_machine_text(self.kind))
-        return _at(here, way)
+        """What stands for an empty place until it is filled in; None where it may stay empty."""
+        return _at(self._began, way) if way[-1] not in _MAY_STAY_EMPTY else None
+
+    @property
+    def _began(self) -> Content:
+        """What the file that it began from says, or the generic one of its system."""
+        began = _contents(self.base)
+        if began["system"]["kind"] != self.content["system"]["kind"]:
+            began["system"] = _contents(new_machine_text(self.kind))["system"]
+        return began
 
     def put(self, way: Way, value: Any) -> "Filling":
         """Put a value in a place."""
@@ -95,7 +118,7 @@ class Filling:
         for step in way[:-1]:
             place = place[step]
         place[way[-1]] = value
-        return replace(self, content=content)
+        return replace(self, content=content, touched=True)
 
     def longer(self, way: Way) -> "Filling":
         """Add an empty item to a list."""
@@ -128,6 +151,12 @@ def begun(text: str) -> Filling:
         For what is not TOML. One with faults is begun from: they are told beside the boxes.
     """
     content, generic = _contents(text), _toml(text).get("generic") is True
+    for key, value in [*content.items(), *content["system"].items()]:
+        if isinstance(value, list) and len(value) > _MOST:
+            raise MachineError(
+                f"{key}: {len(value):,} are there, and the form takes {_MOST}.\n"
+                "It would be longer than anybody reads. Change the file itself."
+            )
     emptied = {key: _emptied(value, generic, key) for key, value in content.items()}
     emptied["system"] = {
         key: _emptied(value, generic, key) for key, value in content["system"].items()
@@ -196,8 +225,9 @@ def _contents(text: str) -> Content:
 def _shaped(key: str, value: Any) -> Any:
     """Give a value the shape that its boxes have."""
     if key not in LISTS:
-        if isinstance(_read_by(key), Number):
-            return value if isinstance(value, int | float) else None
+        reader = _read_by(key)
+        if isinstance(reader, Number):
+            return value if reader(value, forms.Place([])) is not None else None
         return None if isinstance(value, list | dict) else _word(value)
     parts, items = LISTS[key], value if isinstance(value, list) else []
     if isinstance(parts, Key):
@@ -254,7 +284,10 @@ def _without_empty(value: Any) -> Any:
 def _filled(value: Any, typical: Any) -> Any:
     """Put typical values into the empty places; of a list, all or none."""
     if isinstance(value, dict):
-        return {key: _filled(one, _at(typical, (key,))) for key, one in value.items()}
+        return {
+            key: one if key in _MAY_STAY_EMPTY else _filled(one, _at(typical, (key,)))
+            for key, one in value.items()
+        }
     if not isinstance(value, list):
         return typical if value is None else value
     told = [item for item in value if None not in _parts(item)]
