@@ -1,5 +1,6 @@
 """The page of the growers, without a browser: lists, queue, review, hand-out, answers, changes."""
 
+import datetime
 import io
 import json
 import zipfile
@@ -12,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 from tests.book.filled import filled
 from tests.book.handed import at, field_plan, given
 from tests.export.plans import SETTINGS
+from zoneplan.book.conditions import keep_request
 from zoneplan.book.demo_book import new_demo_book
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
@@ -23,7 +25,10 @@ from zoneplan.pages import book_standing, given_book
 from zoneplan.pages.growers import ROWS
 from zoneplan.pages.growers_map import SCALES, fields_svg
 from zoneplan.pages.person import SIGN_IN
+from zoneplan.plan.places import place_in
+from zoneplan.request import Request
 from zoneplan.run import run
+from zoneplan.zones.edit import Override
 
 APP = Path(__file__).parents[2] / "app.py"
 HOSTILE = "<script>alert(1)</script> *b* 🌽"
@@ -305,7 +310,7 @@ def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
     assert "From the book: L. Neverheard / One Spoon Farm" in text(app)
     assert app.button(key="book-save").disabled
     app.number_input(key="speed_mps").set_value(8.0).run()
-    assert "changed here" in text(app)
+    assert "changed here. It is agreed in the book: saved with other numbers" in text(app)
     press(app, "book-save")
     assert "Saved to the book" in text(app)
     assert "no longer agreed" in text(app)
@@ -316,6 +321,22 @@ def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
         assert plan_of(book, after.plan_id).conditions.speed_mps == pytest.approx(8 * 0.44704)
         (other,) = fields(book, grower="K. Makebelieve")[:1]
         assert other.state is State.TO_PLAN
+
+
+def test_changes_by_hand_that_the_book_has_are_in_the_list_of_the_field(county, monkeypatch):
+    monkeypatch.setenv(given_book.BOOK, str(county))
+    with open_book(county) as book:
+        (field,) = fields(book, grower="L. Neverheard")
+        at = place_in(plan_of(book, field.plan_id), 1)
+        by_hand = Override(at, "margin", "moist", 500.0, "soft", "AB", datetime.date(2027, 4, 1))
+        keep_request(book, field, Request(name=field.name, edits=(by_hand,)), who="a")
+    app = AppTest.from_file(APP, default_timeout=120).run()
+    app.selectbox(key="book_grower").set_value("L. Neverheard").run()
+    press(app, "book-open")
+    app.switch_page("zoneplan/pages/plan.py").run()
+    assert "1. Zone 1, moist: margin target 112 lb (500 N), by AB on 2027-04-01: soft" in text(app)
+    press(app, "take-back-1")
+    assert app.session_state["desk"].edits == ()
 
 
 def margins(plan):

@@ -10,7 +10,7 @@ import shapely
 import streamlit as st
 
 from zoneplan.book.conditions import keep_request
-from zoneplan.book.fields import BookField, find_field
+from zoneplan.book.fields import BY_HAND, BookField, find_field
 from zoneplan.book.opening import Book
 from zoneplan.book.planning import Ready, plan_all, ready_to_plan
 from zoneplan.book.supply import laid_out
@@ -68,11 +68,12 @@ def bar() -> None:
     if now is None or not _of_the_same_ground(now, opened.job):
         return
     changed = now.request != opened.job.request
+    state = opened.field.state
+    told = ", changed here" if changed else ""
+    if changed and state in BY_HAND:
+        told += f". It is {state} in the book: saved with other numbers, it is so no longer"
     with st.container(key="book-bar", horizontal=True):
-        st.html(
-            f'<p class="zp-said">From the book: {escape(opened.field.path)}'
-            f"{', changed here' if changed else ''}</p>"
-        )
+        st.html(f'<p class="zp-said">From the book: {escape(opened.field.path)}{told}</p>')
         st.button(
             "Save it to the book",
             key="book-save",

@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.errors import LayerError
+from zoneplan.harmless import in_markdown
 from zoneplan.pages.by_hand.making import add, lacks, told_fault, who
 from zoneplan.pages.outline import typed
 from zoneplan.pages.words import acres, called
@@ -92,7 +93,7 @@ def _join_by_button(asked: Asking) -> None:
             st.button(
                 f"Zone {other}: {acres(zone.area_ha)} acres",
                 key=f"join-{other}",
-                help=called(zone),
+                help=in_markdown(called(zone)),
                 on_click=_join,
                 args=(asked.plan, asked.zone, other),
             )
