@@ -4,6 +4,7 @@ import datetime
 import io
 import json
 import zipfile
+from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
@@ -13,10 +14,10 @@ from tests.pages.uploads import DEMOS
 from zoneplan.cli import main
 from zoneplan.demo import plan_demo
 from zoneplan.export.zone_files import zipped
-from zoneplan.plan.places import place_in
+from zoneplan.plan.places import WAYS, halved, place_in
 from zoneplan.request import Request
 from zoneplan.store.archive import opened, saved
-from zoneplan.store.request_json import request_document
+from zoneplan.store.request_json import read_request, request_document
 from zoneplan.zones.edit import Override, Rename
 
 LEVEL = DEMOS["level"]
@@ -83,6 +84,30 @@ def test_what_is_saved_is_planned_again_with_the_numbers_it_had(tmp_path):
     again = plan(tmp_path / "second", "--save", tmp_path / "x.zip")
     assert again.exit_code == 1
     assert "is there already" in again.stderr
+
+
+def test_what_was_changed_on_the_map_is_the_same_from_a_file(tmp_path):
+    first = plan_demo(LEVEL)
+    by = {"why": "dug there", "initials": "AB", "on": DAY}
+    number = Override(place_in(first, 1), "margin", "moist", 1500.0, sure=True, **by)
+    edits = (number, replace(halved(first, 1, WAYS[0]), **by))
+    request = Request(edits=edits)
+    path = tmp_path / "request.json"
+    path.write_text(json.dumps(request_document(request)), encoding="utf-8")
+    assert read_request(path.read_bytes(), path.name) == request
+    result = plan(tmp_path / "out", "--request", path)
+    assert result.exit_code == 0, result.output
+    zones = told(tmp_path / "out")["zones"]
+    assert len(zones) == len(first.settings) + 1
+    # WORKED: both halves of the one zone that had the number have it, and say so.
+    mine = [
+        zone["moistures"]["moist"]
+        for zone in zones
+        if zone["moistures"]["moist"]["margin_n"] == 1500
+    ]
+    assert len(mine) == 2
+    for moist in mine:
+        assert moist["reasons"][-1]["source"].endswith("; far outside its window, asked and meant")
 
 
 def test_what_the_app_saved_is_opened_and_its_numbers_that_changed_are_told(tmp_path, edits):
