@@ -9,6 +9,7 @@ from tests.field.ground import in_degrees
 from tests.field.nrcs import COLUMNS, soil_map, write_database
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import ReadOptions, read_layer
+from zoneplan.field.survey import database
 from zoneplan.field.survey.database import read_database_map, read_database_tables
 from zoneplan.field.survey.read import read_survey
 
@@ -41,6 +42,22 @@ def test_only_what_the_map_units_lead_to_is_read(tmp_path, name):
     assert not any(read_database_tables(path, ["it's"]).values())
 
 
+def test_a_geopackage_is_opened_once_for_its_map_and_once_for_all_tables(tmp_path, monkeypatch):
+    path = write_database(tmp_path / "soils.gpkg", polygons=TWO)
+    asked = []
+
+    def apart(kind, again, work, *args, **kwargs):
+        asked.append(work.__name__)
+        return as_ever(kind, again, work, *args, **kwargs)
+
+    as_ever = database.apart
+    monkeypatch.setattr(database, "apart", apart)
+    for left in (100, 150):
+        read_survey(path, bbox=in_degrees(box(left, 100, left + 200, 300)).bounds)
+    known = ["layers_of", "layer_info"]  # what it holds and where it lies, asked for the first
+    assert asked == [*known, *["read_vectors", "read_linked"] * 2]
+
+
 def test_a_survey_that_does_not_reach_the_field(tmp_path):
     path = write_database(tmp_path / "soils.gpkg")
     layer = read_survey(path, bbox=(-80.0, 40.0, -79.9, 40.1))
@@ -57,8 +74,9 @@ def test_keys_that_are_numbers(tmp_path, name):
     assert facts.fragments_frac is None  # there is no table of them
 
 
-def test_numbers_of_single_precision(tmp_path):
-    path = write_database(tmp_path / "soils.gdb", tables=("mapunit", "component"))
+@pytest.mark.parametrize("name", DATABASES)
+def test_numbers_of_single_precision(tmp_path, name):
+    path = write_database(tmp_path / name, tables=("mapunit", "component"))
     numbers = {"hzdept_r": 0, "hzdepb_r": 20.5, "sandtotal_r": 39.9, "silttotal_r": 39.8}
     row = pd.DataFrame([numbers | {"claytotal_r": 20.3, "om_r": None}], dtype="float32")
     add(path, "chorizon", row.assign(chkey="201", cokey="20"))

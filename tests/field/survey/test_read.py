@@ -14,7 +14,9 @@ from zoneplan.errors import LayerError
 from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.survey import parts as parts_module
 from zoneplan.field.survey import read as read_module
+from zoneplan.field.survey.columns import Row
 from zoneplan.field.survey.read import Survey, is_survey, read_survey
+from zoneplan.field.survey.rows import FileRows
 
 
 def edit(path: Path, change):
@@ -295,6 +297,24 @@ def test_a_survey_is_opened_once_and_asked_for_one_field_after_another(tmp_path,
     assert (calls["read_tables"], calls["weigh"]) == (1, 2)
     whole = read_survey(packed)
     assert whole.ground["facts"].tolist() == [layer.ground["facts"][0] for layer in layers]
+
+
+def test_rows_of_map_units_elsewhere_are_not_made(tmp_path, monkeypatch):
+    units = [MAP_UNIT, {**MAP_UNIT, "mukey": "2", "musym": "8B"}]
+    parts = [*COMPONENTS, {**COMPONENTS[0], "cokey": "90", "mukey": "2"}]
+    polygons = {box(0, 0, 200, 400): "1", box(9000, 0, 9400, 400): "2"}
+    survey = write_survey(tmp_path, map_units=units, components=parts, polygons=polygons)
+    made: list[Row] = []
+    as_ever = FileRows.__getitem__
+
+    def noted(rows, at):
+        made.append(as_ever(rows, at))
+        return made[-1]
+
+    monkeypatch.setattr(FileRows, "__getitem__", noted)
+    read_survey(survey, bbox=in_degrees(box(0, 0, 100, 100)).bounds)
+    assert {row["mukey"] for row in made if "compname" in row} == {"1"}
+    assert "90" not in {row["cokey"] for row in made if "hzdept_r" in row}
 
 
 def test_of_a_survey_beside_the_field_all_is_told(tmp_path):
