@@ -63,7 +63,7 @@ def stamp(path: Path) -> object:
     try:
         files = [path, *sorted(path.iterdir())] if path.is_dir() else [path]
         return tuple((file.name, (at := file.stat()).st_mtime_ns, at.st_size) for file in files)
-    except OSError:
+    except (OSError, ValueError):  # of a name that no disk can have, too
         return None
 
 
