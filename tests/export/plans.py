@@ -57,7 +57,7 @@ WEIGHT_FULL_N = 1508.0  # WORKED: 1000 + 112 + 0.056 m³ x 721 kg/m³ x 9.80665 
 WEIGHT_REFILL_N = 1191.0  # WORKED: the same with a fifth of the seed, to the newton
 
 REVISED = datetime.date(2026, 11, 20)
-AIM, MOST, SWING, STOP, CLOSING = (RuleSet(it, "N", REVISED, ()) for it in DECIDES)
+AIM, MOST, SWING, STOP, CLOSING = (RuleSet(decide, "N", REVISED, ()) for decide in DECIDES)
 RULES = Rules(AIM, MOST, SWING, STOP, CLOSING, REVISED, "0123456789abcdef" * 4)
 
 TOO_WET = Reason(
@@ -77,7 +77,7 @@ def said(notices: Iterable[Notice]) -> str:
 
 def remarks(*said: str) -> tuple[Notice, ...]:
     """Notices that say just this."""
-    return tuple(notice("remark", words=it) for it in said)
+    return tuple(notice("remark", words=line) for line in said)
 
 
 WAITING = Wait(0.8, 0.6, Confidence.JUDGED, (TOO_WET,), remarks("Wait."))
@@ -166,12 +166,12 @@ def placed(setting: ZoneSetting) -> ZoneSetting:
         setting,
         moistures={
             moisture: replace(
-                told,
+                result,
                 notices=tuple(
-                    it.at(zone=setting.zone.id, moisture=moisture) for it in told.notices
+                    notice.at(zone=setting.zone.id, moisture=moisture) for notice in result.notices
                 ),
             )
-            for moisture, told in setting.moistures.items()
+            for moisture, result in setting.moistures.items()
         },
     )
 

@@ -157,7 +157,7 @@ PLANTED = {
         "it has the zones 2, 1, 3, not 1, 2, 3",
     ),
     "a column less": ("zones.geojson", geojson(drop_property), "it has no column wait"),
-    "half of GeoJSON": ("zones.geojson", lambda it: it[: len(it) // 2], "it cannot be read"),
+    "half of GeoJSON": ("zones.geojson", lambda each: each[: len(each) // 2], "it cannot be read"),
     "a value in the shapefile": (
         "zones.zip",
         shapefile_zip("zones.dbf", text("494.000", "495.000", "ascii")),
@@ -166,10 +166,10 @@ PLANTED = {
     "the shapes of the shapefile": ("zones.zip", other_shapes, "zone 1 encloses 3.6"),
     "a shapefile without its table": (
         "zones.zip",
-        lambda it: it.replace(b"zones.dbf", b"zones.xyz"),
+        lambda each: each.replace(b"zones.dbf", b"zones.xyz"),
         "it cannot be read",
     ),
-    "a zip that is none": ("zones.zip", lambda it: it[:100], "it cannot be read"),
+    "a zip that is none": ("zones.zip", lambda each: each[:100], "it cannot be read"),
     "a value in the GeoPackage": (
         "zones.gpkg",
         geopackage("UPDATE zones SET clay_frac = 0.21 WHERE id = 1"),
@@ -197,7 +197,7 @@ PLANTED = {
     ),
     "a damaged database": (
         "zones.gpkg",
-        lambda it: it[:20000] + bytes(20000) + it[40000:],
+        lambda each: each[:20000] + bytes(20000) + each[40000:],
         "it cannot be read",
     ),
     "a value in the table": (
@@ -207,7 +207,7 @@ PLANTED = {
     ),
     "a column more": (
         "zones.csv",
-        lambda it: it.replace(b"\r\n", b",x\r\n"),
+        lambda each: each.replace(b"\r\n", b",x\r\n"),
         "it has a column x, which is not ours",
     ),
     "a command": (
@@ -230,17 +230,21 @@ PLANTED = {
         text('C="42.0509', 'C="42.0519'),
         "its field has",
     ),
-    "half a task set": ("TASKDATA/TASKDATA.XML", lambda it: it[:-9], "TASKDATA.XML cannot be read"),
+    "half a task set": (
+        "TASKDATA/TASKDATA.XML",
+        lambda each: each[:-9],
+        "TASKDATA.XML cannot be read",
+    ),
     "another field's summary": ("summary.pdf", sheet(summary_pdf), "so it is not for Crêt"),
     "another field's cab sheet": ("cab.pdf", sheet(cab_pdf), "so it is not for Crêt"),
     "another field's reasons": ("agronomist.pdf", sheet(agronomist_pdf), "so it is not for Crêt"),
     "another field's page": ("field.html", sheet(webpage_html), "not Crêt"),
     "a zone the page forgot": (
         "field.html",
-        lambda it: it.replace(b'data-zone="2"', b'data-zone="3"'),
+        lambda each: each.replace(b'data-zone="2"', b'data-zone="3"'),
         "it tells of zones ['1', '3']",
     ),
-    "half a sheet": ("cab.pdf", lambda it: it[: len(it) // 2], "it cannot be read"),
+    "half a sheet": ("cab.pdf", lambda each: each[: len(each) // 2], "it cannot be read"),
 }
 
 ONE_EACH = list({name: planted for planted, (name, _, _) in PLANTED.items()}.values())

@@ -65,10 +65,10 @@ def _odd_polygons(holder, root):
         if lines[:1] != ["1"] or set(lines[1:]) - {"2"}:
             yield f"{where} is not one exterior line (type 1) with interior ones (type 2)"
             continue
-        found = [corners(ring) for ring in rings]
-        if any(len(set(ring)) < 3 for ring in found):
+        values = [corners(ring) for ring in rings]
+        if any(len(set(ring)) < 3 for ring in values):
             yield f"{where} has a ring of fewer than three corners"
-        elif closed and any(ring[0] != ring[-1] for ring in found):
+        elif closed and any(ring[0] != ring[-1] for ring in values):
             yield f"{where} has an open ring: in version 4 the first corner comes again"
         elif not polygon_of(polygon).is_valid:
             yield f"{where} crosses itself, or has a hole that is not inside"

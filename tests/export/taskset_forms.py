@@ -76,8 +76,8 @@ def _whole(least: int, most: int) -> Form:
 
 
 def _decimal(least: float, most: float) -> Form:
-    said = f"a plain number from {least:g} to {most:g}, with nine decimals at most"
-    return Form(said, r"-?[0-9]{1,9}(\.[0-9]{1,9})?", least, most)
+    text = f"a plain number from {least:g} to {most:g}, with nine decimals at most"
+    return Form(text, r"-?[0-9]{1,9}(\.[0-9]{1,9})?", least, most)
 
 
 def _id(tag: str) -> Form:

@@ -62,12 +62,12 @@ def contents(folder):
 
 def earlier(folder, **files):
     """A plan that was written before, and what its manifest says of it."""
-    held = {**{it: f"old {it}".encode() for it in ("plan.json", "zones.csv")}, **files}
-    held["manifest.json"] = manifest_bytes(held, Options(), [])
-    for name, content in held.items():
+    by_name = {**{each: f"old {each}".encode() for each in ("plan.json", "zones.csv")}, **files}
+    by_name["manifest.json"] = manifest_bytes(by_name, Options(), [])
+    for name, content in by_name.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
-    return held
+    return by_name
 
 
 def fails(*_, **__):
@@ -156,12 +156,12 @@ def test_each_maker_makes_its_usual_file_from_a_plan_alone(files):
 def test_a_file_that_does_not_say_what_the_plan_says_is_not_put_in_place(
     tmp_path, monkeypatch, files, planted
 ):
-    name, change, told = PLANTED[planted]
+    name, change, result = PLANTED[planted]
     spoilt = {**files, name: change(files[name])}
     monkeypatch.setattr(bundle, "bundle_files", lambda *_: spoilt)
     with pytest.raises(OutputError, match="read back from its files, has ") as caught:
         write_plan(small_plan(), tmp_path / "new" / "deeper")
-    assert told in str(caught.value)
+    assert result in str(caught.value)
     assert f"\n  {name} was altered" in str(caught.value)  # its manifest was made before
     assert "Nothing was put in place." in str(caught.value)
     assert list(tmp_path.iterdir()) == []
@@ -198,10 +198,10 @@ def test_foreign_files_stay(tmp_path):
         (tmp_path / name).write_bytes(content)
     (tmp_path / "nothing yet").mkdir()
     write_plan(small_plan(), tmp_path)
-    found = contents(tmp_path)
-    assert {name: found.pop(name) for name in mine} == mine
-    assert sorted(found) == NAMES
-    assert found["plan.json"] == b"new plan.json"
+    result = contents(tmp_path)
+    assert {name: result.pop(name) for name in mine} == mine
+    assert sorted(result) == NAMES
+    assert result["plan.json"] == b"new plan.json"
     assert (tmp_path / "nothing yet").is_dir()
 
 
@@ -211,7 +211,7 @@ TITLE = TitleBlock("A. Grower", "Mud / Farm", "2027", 2, "B. Reed", "555 0142", 
 def test_what_people_pass_on_is_named_for_whose_it_is(tmp_path):
     files = write_plan(small_plan(), tmp_path / "out", Options(title=TITLE))
     usual = {*bundle.SHEETS, "field.html"}
-    named = {f"mud-farm-crêt-du-noyer-côté-nord-2027-r2-{it}" for it in usual}
+    named = {f"mud-farm-crêt-du-noyer-côté-nord-2027-r2-{each}" for each in usual}
     assert named < set(files)
     assert not usual & set(files)
     assert {"plan.json", "zones.geojson", TASKDATA} < set(files)
@@ -346,8 +346,8 @@ def test_everything_in_the_way_is_told(tmp_path):
     with pytest.raises(OutputError) as caught:
         check_folder(tmp_path)
     assert "has 3 faults:" in str(caught.value)
-    for told in ("plan.json is a folder", "manifest.json is a folder", "TASKDATA/ is a file or"):
-        assert told in str(caught.value)
+    for result in ("plan.json is a folder", "manifest.json is a folder", "TASKDATA/ is a file or"):
+        assert result in str(caught.value)
 
 
 def test_a_folder_we_may_not_write_is_refused(tmp_path, monkeypatch):

@@ -90,12 +90,12 @@ def test_every_file_says_it_and_is_read_back(options):
     files = bundle_files(plan, options)
     assert differences(files, plan, options) == []
     back = restored_plan(files)
-    assert [it.zone.name for it in back.settings] == ["Low ground", "", ""]
+    assert [setting.zone.name for setting in back.settings] == ["Low ground", "", ""]
     assert back.settings[0].moistures["moist"].by_hand == MARGIN
     # A file that keeps silent about it is found out.
     silent = bundle_files(small_plan(), options)
-    told = {fault.partition(":")[0] for fault in differences(silent, plan, options)}
-    assert {"plan.json", "zones.geojson", "zones.zip", "zones.gpkg", "zones.csv"} <= told
+    values = {fault.partition(":")[0] for fault in differences(silent, plan, options)}
+    assert {"plan.json", "zones.geojson", "zones.zip", "zones.gpkg", "zones.csv"} <= values
 
 
 def test_whatever_a_name_and_a_reason_hold_nothing_breaks(hostile, tmp_path):
@@ -137,15 +137,19 @@ def test_the_schema_asks_for_a_name():
 
 def test_the_tables_tell_name_chain_and_override():
     plan = by_hand()
-    told = row(plan, plan.settings[0], tuple(Moisture))
-    assert told["name"] == "Low ground"
-    assert told["moist_why"] == "base-ground +500, residue +44, override +56 = 600 N"
-    assert told["moist_override"] == (
+    result = row(plan, plan.settings[0], tuple(Moisture))
+    assert result["name"] == "Low ground"
+    assert result["moist_why"] == "base-ground +500, residue +44, override +56 = 600 N"
+    assert result["moist_override"] == (
         f"margin: AB on 2026-11-25, in place of 122 lb (544 N): {SOFTER}; "
         "closing: CD on 2026-11-26, in place of notch middle: Clods."
     )
-    assert told["dry_override"] == ""
-    assert [it["override"] != "" for it in setting_rows(plan)] == [True, False, False]
+    assert result["dry_override"] == ""
+    assert [setting_row["override"] != "" for setting_row in setting_rows(plan)] == [
+        True,
+        False,
+        False,
+    ]
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "'=1+1", "plain"])
@@ -168,18 +172,18 @@ def test_every_sheet_calls_the_zone_by_its_name(sheet):
 @pytest.mark.parametrize("sheet", [cab_pdf, summary_pdf])
 def test_a_changed_number_is_marked_and_the_mark_explained_in_a_line(sheet):
     # WORKED: 600 N / 4.44822 = 135 lb; the cab sheet has what that leaves
-    said = words(sheet(by_hand()))
-    assert "135 †" in said or re.search(r"to \d+( \*)? † ", said)
-    assert "firm †" in said
-    assert "†: a person" in said
+    text = words(sheet(by_hand()))
+    assert "135 †" in text or re.search(r"to \d+( \*)? † ", text)
+    assert "firm †" in text
+    assert "†: a person" in text
     assert "†" not in words(sheet(small_plan()))
 
 
 def test_the_agronomist_reads_who_when_why_and_what_was_replaced():
-    said = words(agronomist_pdf(by_hand()))
-    assert "override +13 (judged, AB on 2026-11-25, in place of 122 lb (544 N)) = 135 lb" in said
-    assert "override +45 (judged, CD on 2026-11-26, in place of notch middle): notch firm" in said
-    assert f"put in by {MARGIN.source}: {SOFTER}" in said
+    text = words(agronomist_pdf(by_hand()))
+    assert "override +13 (judged, AB on 2026-11-25, in place of 122 lb (544 N)) = 135 lb" in text
+    assert "override +45 (judged, CD on 2026-11-26, in place of notch middle): notch firm" in text
+    assert f"put in by {MARGIN.source}: {SOFTER}" in text
 
 
 @pytest.mark.parametrize("sheet", [summary_pdf, agronomist_pdf])
@@ -191,8 +195,8 @@ def test_a_person_is_no_rule_and_no_source(sheet):
 def test_the_cab_sheet_keeps_to_a_page_and_zones_of_one_name_apart(hostile):
     assert words(cab_pdf(hostile)).count("Page 1 of 1") == 1
     twins = replace(SETTINGS[1], zone=replace(SETTINGS[1].zone, id=4, name="Upper"))
-    said = words(cab_pdf(replace(small_plan(), settings=(*SETTINGS, twins))))
-    assert "Upper" in said
+    text = words(cab_pdf(replace(small_plan(), settings=(*SETTINGS, twins))))
+    assert "Upper" in text
 
 
 # ---- the landowner's page -----------------------------------------------------------------------
@@ -203,10 +207,10 @@ def test_the_landowner_reads_it_in_plain_words():
     page = Page(webpage_html(plan))
     assert "Zone 1, Low ground: loam" in page.text()
     assert page.text().count(landowner.BY_HAND) > 3
-    told = landowner_why.reasons(plan, plan.settings[0], "us")
-    said = f"The number was changed by a person ({MARGIN.source}): {SOFTER} That adds 13 lb when"
-    assert any(it.startswith(said) for it in told)
-    assert told[-1] == (
+    reasons = landowner_why.reasons(plan, plan.settings[0], "us")
+    text = f"The number was changed by a person ({MARGIN.source}): {SOFTER} That adds 13 lb when"
+    assert any(part.startswith(text) for part in reasons)
+    assert reasons[-1] == (
         f"How firmly the furrow is closed when moist was changed by a person ({NOTCH.source}): "
         "Clods."
     )
@@ -219,13 +223,15 @@ def test_more_than_the_soil_bears_is_told_in_plain_words():
     outside = notice("own-number-outside", margin_n=600.0, least_n=400.0, most_n=489.3)
     moist = replace(first.moistures["moist"], notices=(outside,))
     first = replace(first, moistures={**first.moistures, "moist": moist})
-    assert any("135 lb" in it and "110 lb" in it for it in landowner_why.watch(plan, first, "us"))
+    assert any(
+        "135 lb" in each and "110 lb" in each for each in landowner_why.watch(plan, first, "us")
+    )
 
 
 def test_no_name_and_no_reason_becomes_markup(hostile):
-    before, after = (Page(webpage_html(it)) for it in (by_hand(), hostile))
+    before, after = (Page(webpage_html(each)) for each in (by_hand(), hostile))
     assert [tag for tag, _ in after.elements] == [tag for tag, _ in before.elements]
-    assert not any(name.startswith("on") for _, told in after.elements for name in told)
+    assert not any(name.startswith("on") for _, result in after.elements for name in result)
 
 
 # ---- the terminal -------------------------------------------------------------------------------
@@ -251,6 +257,10 @@ def test_a_zone_without_a_number_has_its_name():
 
 
 def test_the_notes_of_the_task_set_tell_where_a_person_changed_something():
-    [note] = [it for it in taskset_notes(by_hand(), "moist") if "a person" in it]
+    [note] = [
+        taskset_note
+        for taskset_note in taskset_notes(by_hand(), "moist")
+        if "a person" in taskset_note
+    ]
     assert note.startswith("In zone 1 a person changed")
-    assert not any("a person" in it for it in taskset_notes(by_hand(), "dry"))
+    assert not any("a person" in taskset_note for taskset_note in taskset_notes(by_hand(), "dry"))

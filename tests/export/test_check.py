@@ -55,13 +55,13 @@ def test_what_file_managers_leave_is_no_fault(folder):
 @pytest.mark.parametrize("planted", ONE_EACH)
 def test_a_planted_difference_is_told_twice(folder, planted):
     """By its digest; and, where the file still opens, by what it says."""
-    name, change, told = PLANTED[planted]
+    name, change, result = PLANTED[planted]
     (folder / name).write_bytes(change((folder / name).read_bytes()))
     altered, *differences = check_bundle(folder)
     assert altered.startswith(f"{name} was altered: ")
     assert differences
     if name not in ("plan.json", "zones.geojson"):  # which the others are held against
-        assert any(told in fault for fault in differences)
+        assert any(result in fault for fault in differences)
 
 
 @pytest.mark.parametrize("planted", ONE_EACH)
@@ -82,8 +82,8 @@ def test_a_difference_is_found_though_the_manifest_hides_it(folder, planted):
 def test_a_plan_that_says_something_else_is_told_by_every_file(folder):
     document = (folder / "plan.json").read_bytes()
     (folder / "plan.json").write_bytes(document.replace(b'"margin_n": 494.0', b'"margin_n": 495.0'))
-    told = {fault.partition(": ")[0] for fault in check_bundle(folder)}
-    assert told >= {"zones.geojson", "zones.zip", "zones.gpkg", "zones.csv"}
+    values = {fault.partition(": ")[0] for fault in check_bundle(folder)}
+    assert values >= {"zones.geojson", "zones.zip", "zones.gpkg", "zones.csv"}
 
 
 @pytest.mark.parametrize("name", ["plan.json", "zones.geojson"])
@@ -108,8 +108,8 @@ def test_a_link_out_of_the_folder_is_not_followed(folder, tmp_path, name):
     """Whoever sends a folder must not be told by us what is in a file of another's."""
     (folder / name).rename(tmp_path / "elsewhere")
     (folder / name).symlink_to(tmp_path / "elsewhere")
-    told = "TASKDATA/TASKDATA.XML" if name == "TASKDATA" else name
-    assert f"{told} cannot be read: it leads out of the folder" in check_bundle(folder)
+    result = "TASKDATA/TASKDATA.XML" if name == "TASKDATA" else name
+    assert f"{result} cannot be read: it leads out of the folder" in check_bundle(folder)
 
 
 def test_a_manifest_that_is_a_link_is_not_followed(folder, tmp_path):
@@ -135,9 +135,9 @@ def test_a_bundle_is_checked_for_what_was_asked_of_it(tmp_path, monkeypatch):
 
 
 def test_an_earlier_versions_bundle_is_as_good(folder):
-    told = json.loads((folder / "manifest.json").read_bytes())
-    told["zoneplan"] = "0.0.1"
-    (folder / "manifest.json").write_text(json.dumps(told))
+    document = json.loads((folder / "manifest.json").read_bytes())
+    document["zoneplan"] = "0.0.1"
+    (folder / "manifest.json").write_text(json.dumps(document))
     assert check_bundle(folder) == []
 
 
@@ -150,8 +150,8 @@ def test_the_command_counts_the_files_of_a_sound_folder(folder):
 
 
 def test_a_write_that_is_under_way_or_was_stopped_is_told(folder):
-    told = json.loads((folder / "manifest.json").read_bytes())
-    (folder / "manifest.json").write_text(json.dumps({**told, "unfinished": True}))
+    document = json.loads((folder / "manifest.json").read_bytes())
+    (folder / "manifest.json").write_text(json.dumps({**document, "unfinished": True}))
     (fault,) = check_bundle(folder)
     assert fault == "manifest.json says that it is unfinished: the write of it was stopped"
 
@@ -172,9 +172,9 @@ def test_the_command_tells_every_fault_and_what_to_do(folder):
     (folder / "zones.zip").unlink()
     result = CliRunner().invoke(check, [str(folder)])
     assert isinstance(result.exception, OutputError)  # the doors print it and exit 1
-    told = str(result.exception)
-    assert re.search(r"stick has 2 faults:\n  zones\.csv is missing\n  zones\.zip is missing", told)
-    assert "Do not take it to the field" in told
+    text = str(result.exception)
+    assert re.search(r"stick has 2 faults:\n  zones\.csv is missing\n  zones\.zip is missing", text)
+    assert "Do not take it to the field" in text
 
 
 def test_the_command_tells_of_a_folder_that_is_not_there(tmp_path):

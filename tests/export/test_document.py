@@ -170,14 +170,14 @@ BREAKS = {
 
 @pytest.mark.parametrize("broken", BREAKS)
 def test_a_broken_document_is_refused(broken):
-    path, value, told = BREAKS[broken]
+    path, value, result = BREAKS[broken]
     document = copy.deepcopy(plan_document(small_plan()))
     validate(document)
     place = document
     for step in path[:-1]:
         place = place[step]
     place[path[-1]] = value
-    with pytest.raises(ValidationError, match=told):
+    with pytest.raises(ValidationError, match=result):
         validate(document)
 
 

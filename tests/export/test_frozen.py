@@ -24,7 +24,7 @@ FROZEN = sorted(DATA.glob("zoneplan-plan-*.zip"))
 SHEETS = {"summary.pdf", "cab.pdf", "agronomist.pdf", "field.html", "zones.gpkg"}
 
 
-@pytest.fixture(params=FROZEN, ids=[it.stem for it in FROZEN])
+@pytest.fixture(params=FROZEN, ids=[case.stem for case in FROZEN])
 def folder(request, tmp_path):
     with zipfile.ZipFile(request.param) as archive:
         archive.extractall(tmp_path / "plan")
@@ -35,10 +35,10 @@ def folder(request, tmp_path):
 def test_there_is_a_frozen_file_of_every_form(newest):
     """The newest is frozen when it is released, at the latest when the next begins."""
     kind, _, today = newest.partition("/")
-    found = {it.name for it in Path(__file__).parents[1].glob(f"*/data/{kind}-*.zip")}
-    assert found >= {f"{kind}-{number}.zip" for number in range(1, int(today))}
-    assert found <= {f"{kind}-{number}.zip" for number in range(1, int(today) + 1)}
-    assert found
+    values = {path.name for path in Path(__file__).parents[1].glob(f"*/data/{kind}-*.zip")}
+    assert values >= {f"{kind}-{number}.zip" for number in range(1, int(today))}
+    assert values <= {f"{kind}-{number}.zip" for number in range(1, int(today) + 1)}
+    assert values
 
 
 # The first forms as they were written; they are never changed.
@@ -61,17 +61,17 @@ def test_every_earlier_form_has_a_lift(of):
 
 
 def test_a_frozen_plan_is_read_and_checked(folder):
-    told = read_document((folder / "plan.json").read_bytes())
-    assert told["schema"] == SCHEMA
-    assert told["field"]["name"] == "Level eighty"
-    assert len(told["zones"]) == 11
-    assert told["zones"][0]["name"] == "Knoll"
-    assert told["zones"][0]["moistures"]["moist"]["margin_n"] == 556.0277
+    result = read_document((folder / "plan.json").read_bytes())
+    assert result["schema"] == SCHEMA
+    assert result["field"]["name"] == "Level eighty"
+    assert len(result["zones"]) == 11
+    assert result["zones"][0]["name"] == "Knoll"
+    assert result["zones"][0]["moistures"]["moist"]["margin_n"] == 556.0277
     assert read_manifest((folder / MANIFEST).read_bytes()).options.all_moistures
     faults = check_bundle(folder)
-    assert sorted(faults) == sorted(f"{it} is missing" for it in SHEETS)
+    assert sorted(faults) == sorted(f"{sheet} is missing" for sheet in SHEETS)
     (folder / "zones.csv").write_bytes(b"")
-    assert any(it.startswith("zones.csv was altered") for it in check_bundle(folder))
+    assert any(each.startswith("zones.csv was altered") for each in check_bundle(folder))
 
 
 # ---- forms -------------------------------------------------------------------------------------
@@ -83,8 +83,8 @@ def test_a_newer_form_is_refused_in_words(folder):
         read_document(json.dumps(newer).encode())
     (folder / "plan.json").write_text(json.dumps(newer))
     assert "it is in the form zoneplan-plan/99" in check_bundle(folder)[-1]
-    told = json.loads((folder / MANIFEST).read_bytes()) | {"schema": "zoneplan-manifest/7"}
-    (folder / MANIFEST).write_text(json.dumps(told))
+    result = json.loads((folder / MANIFEST).read_bytes()) | {"schema": "zoneplan-manifest/7"}
+    (folder / MANIFEST).write_text(json.dumps(result))
     (fault,) = check_bundle(folder)
     assert fault.startswith(
         "manifest.json cannot be read, so nothing can be checked: it is in the form "
@@ -93,9 +93,12 @@ def test_a_newer_form_is_refused_in_words(folder):
 
 
 def test_an_earlier_form_is_lifted_step_by_step(monkeypatch):
-    lifts = (lambda it: it | {"two": [*it["one"], 2]}, lambda it: it | {"three": it["two"]})
-    for number, told in ((1, {"one": [1]}), (2, {"two": [1, 2]}), (3, {"three": [1, 2]})):
-        up = brought_up({"schema": f"x/{number}", **told}, "x/3", lifts)
+    lifts = (
+        lambda each: each | {"two": [*each["one"], 2]},
+        lambda each: each | {"three": each["two"]},
+    )
+    for number, result in ((1, {"one": [1]}), (2, {"two": [1, 2]}), (3, {"three": [1, 2]})):
+        up = brought_up({"schema": f"x/{number}", **result}, "x/3", lifts)
         assert up["schema"] == "x/3"
         assert up["three"] == [1, 2]
     with pytest.raises(UnknownFormError):

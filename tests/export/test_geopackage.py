@@ -48,8 +48,8 @@ def test_sqlite_finds_a_sound_geopackage(database):
     # PUBLISHED: OGC GeoPackage 1.4, requirement 2: application_id 0x47504B47, "GPKG", and a
     # user_version of 10400; requirements 6 and 7: integrity_check and foreign_key_check.
     asked = ("application_id", "user_version", "integrity_check", "foreign_key_check")
-    found = [database.execute(f"PRAGMA {name}").fetchall() for name in asked]
-    assert found == [[(1196444487,)], [(10400,)], [("ok",)], []]
+    values = [database.execute(f"PRAGMA {name}").fetchall() for name in asked]
+    assert values == [[(1196444487,)], [(10400,)], [("ok",)], []]
 
 
 def test_its_contents_are_three_tables(database):
@@ -76,15 +76,17 @@ def test_zones_are_multipolygons_in_wgs84(database):
 
 
 def test_zone_columns_are_the_table(database):
-    found = names(database.execute("SELECT * FROM zones"))
-    assert found == ["fid", "geom", *(column.name for column in columns(tuple(Moisture)))]
+    result = names(database.execute("SELECT * FROM zones"))
+    assert result == ["fid", "geom", *(column.name for column in columns(tuple(Moisture)))]
 
 
 def test_settings_have_a_row_for_each_zone_at_each_moisture(database):
     cursor = database.execute("SELECT * FROM settings")
     assert names(cursor) == ["fid", *(column.name for column in SETTING_COLUMNS)]
-    wanted = [tuple(it.values()) for it in setting_rows(small_plan(), tuple(Moisture))]
-    assert [found[1:] for found in cursor] == wanted
+    wanted = [
+        tuple(setting_row.values()) for setting_row in setting_rows(small_plan(), tuple(Moisture))
+    ]
+    assert [result[1:] for result in cursor] == wanted
 
 
 def test_a_package_for_one_moisture_has_no_other():
@@ -93,32 +95,32 @@ def test_a_package_for_one_moisture_has_no_other():
     # WORKED: as written down in plans.py; 350 N + 44 N wet, zone 2 waits, zone 3 has no soil.
     wanted = [("wet", 394.0), ("wet", None), ("wet", None)]
     for table in ("zones", "settings"):
-        found = connection.execute(f"SELECT moisture, margin_n FROM {table}").fetchall()
-        assert found == wanted
+        result = connection.execute(f"SELECT moisture, margin_n FROM {table}").fetchall()
+        assert result == wanted
     connection.close()
 
 
 def test_what_is_unknown_is_null(database):
-    found = database.execute("SELECT texture, dry_margin_n, dry_reached FROM zones WHERE id = 3")
-    assert found.fetchall() == [(None, None, None)]
+    result = database.execute("SELECT texture, dry_margin_n, dry_reached FROM zones WHERE id = 3")
+    assert result.fetchall() == [(None, None, None)]
 
 
 def test_provenance_tells_what_the_plan_was_made_from(database):
-    told = database.execute("SELECT name, value FROM provenance").fetchall()
-    assert told == provenance(small_plan(), tuple(Moisture))
+    result = database.execute("SELECT name, value FROM provenance").fetchall()
+    assert result == provenance(small_plan(), tuple(Moisture))
     # WORKED: as written down in plans.py.
-    assert dict(told)["field"] == "Crêt-du-Noyer, côté nord"
-    assert dict(told)["rules_revised"] == "2026-11-20"
-    assert dict(told)["tillage"] == "no-till"
-    assert dict(told)["moistures"] == "dry, moist, wet"
-    assert told[-1] == ("note", "2.00 ha have no soil data.")
+    assert dict(result)["field"] == "Crêt-du-Noyer, côté nord"
+    assert dict(result)["rules_revised"] == "2026-11-20"
+    assert dict(result)["tillage"] == "no-till"
+    assert dict(result)["moistures"] == "dry, moist, wet"
+    assert result[-1] == ("note", "2.00 ha have no soil data.")
 
 
 def test_zones_are_read_by_gdal_with_true_areas(path):
     assert [name for name, _ in pyogrio.list_layers(path)] == ["zones", "settings", "provenance"]
     zones = gpd.read_file(path, layer="zones")
     assert zones.crs == "EPSG:4326"
-    areas_m2 = [WGS84.geometry_area_perimeter(it)[0] for it in zones.geometry]
+    areas_m2 = [WGS84.geometry_area_perimeter(each)[0] for each in zones.geometry]
     for zone, area_m2 in zip(zones["id"], areas_m2, strict=True):
         assert area_m2 / 1e4 == pytest.approx(AREAS_HA[zone], rel=1e-6)  # turned as they should
     assert sum(areas_m2) / 1e4 == pytest.approx(FIELD_HA, rel=1e-6)
@@ -129,8 +131,8 @@ def test_values_are_read_by_gdal(path):
     zones = gpd.read_file(path, layer="zones")
     first = row(small_plan(), small_plan().settings[0], tuple(Moisture))
     for name, wanted in first.items():
-        found = zones.iloc[0][name]
-        assert pd.isna(found) if wanted is None else found == wanted, name
+        result = zones.iloc[0][name]
+        assert pd.isna(result) if wanted is None else result == wanted, name
 
 
 def test_bytes_repeat_though_the_clock_goes_on(raw):

@@ -17,7 +17,10 @@ THERE_AND_BACK_M = 0.001  # PINNED: PROJ's way to degrees and back is not the sa
 
 
 def again(plan):
-    shapes = {it.zone.id: move(it.zone.shape, plan.field.crs, WGS_84) for it in plan.settings}
+    shapes = {
+        setting.zone.id: move(setting.zone.shape, plan.field.crs, WGS_84)
+        for setting in plan.settings
+    }
     return restored(json.loads(plan_bytes(plan)), shapes)
 
 

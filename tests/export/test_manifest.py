@@ -17,14 +17,14 @@ def written():
 
 
 def test_a_manifest_tells_every_file_and_what_was_asked():
-    told = written()
-    assert told["schema"] == "zoneplan-manifest/1"
-    assert told["plan_schema"] == SCHEMA
-    assert told["files"][0] == {"name": "TASKDATA/TASKDATA.XML", "bytes": 3, "sha256": ABC}
-    assert told["files"][1]["sha256"] == sha256(b"{}").hexdigest()
-    assert told["taskset_notes"] == ["Springs are moved by hand."]
-    assert told["planter"] == "Weigh it"
-    assert told["options"]["moisture"] == "wet"
+    text = written()
+    assert text["schema"] == "zoneplan-manifest/1"
+    assert text["plan_schema"] == SCHEMA
+    assert text["files"][0] == {"name": "TASKDATA/TASKDATA.XML", "bytes": 3, "sha256": ABC}
+    assert text["files"][1]["sha256"] == sha256(b"{}").hexdigest()
+    assert text["taskset_notes"] == ["Springs are moved by hand."]
+    assert text["planter"] == "Weigh it"
+    assert text["options"]["moisture"] == "wet"
 
 
 def test_a_manifest_comes_back():
@@ -53,10 +53,10 @@ def test_altered_files_are_told_with_their_sizes():
     "name", ["../plan.json", "/etc/hosts", "a/../../b.c", "C:plan.json", "a\\b.c", "", ".hidden"]
 )
 def test_a_name_that_leads_out_of_the_folder_is_refused(name):
-    told = written()
-    told["files"][0]["name"] = name
+    text = written()
+    text["files"][0]["name"] = name
     with pytest.raises(ValueError, match=r"files, 1, name: .* is not a name that we give"):
-        read_manifest(json.dumps(told).encode())
+        read_manifest(json.dumps(text).encode())
 
 
 @pytest.mark.parametrize(
@@ -64,10 +64,10 @@ def test_a_name_that_leads_out_of_the_folder_is_refused(name):
     [("moisture", "damp"), ("taskset_version", 2), ("paper", "a3")],
 )
 def test_options_that_nobody_knows_are_refused(key, value):
-    told = written()
-    told["options"][key] = value
+    text = written()
+    text["options"][key] = value
     with pytest.raises(ValueError, match=rf"options\.{key}.* is not "):
-        read_manifest(json.dumps(told).encode())
+        read_manifest(json.dumps(text).encode())
 
 
 @pytest.mark.parametrize("raw", [b"", b"[", b"\xff"])

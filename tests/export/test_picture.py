@@ -87,8 +87,8 @@ def test_numbers_that_do_not_fit_stand_beside_the_field_and_point_to_their_zone(
     assert len(feet) == 40
     for setting in plan.settings:
         assert any(
-            setting.zone.shape.contains(Point(float(it.attrib["cx"]), -float(it.attrib["cy"])))
-            for it in feet
+            setting.zone.shape.contains(Point(float(each.attrib["cx"]), -float(each.attrib["cy"])))
+            for each in feet
         )
     left, top, width, height = map(float, svg.attrib["viewBox"].split())
     paper = box(left, -top - height, left + width, -top)
@@ -119,7 +119,7 @@ def test_words_beside_the_field_keep_clear_of_the_next_number() -> None:
     for group in svg.iterfind(f"{SVG}g[@class='label']"):
         rect = group.find(f"{SVG}rect")
         assert rect is not None
-        x, y, wide, high = (float(rect.attrib[it]) for it in ("x", "y", "width", "height"))
+        x, y, wide, high = (float(rect.attrib[each]) for each in ("x", "y", "width", "height"))
         labels.append(_disc(group).union(box(x, -y - high, x + wide, -y)))
     assert len(svg.findall(f"{SVG}circle")) == 4
     assert len(labels) == 5
@@ -129,7 +129,9 @@ def test_words_beside_the_field_keep_clear_of_the_next_number() -> None:
 def test_more_columns_of_numbers_leave_no_room_for_words() -> None:
     plan = strips([100.0] * 40)
     blank = dict.fromkeys(("dry", "moist", "wet"), NO_DATA)
-    plan = replace(plan, settings=tuple(replace(it, moistures=blank) for it in plan.settings))
+    plan = replace(
+        plan, settings=tuple(replace(setting, moistures=blank) for setting in plan.settings)
+    )
     svg = drawing(plan)
     assert "no data" not in words(svg)
     apart = list(discs(svg).values())
@@ -162,7 +164,7 @@ def test_a_field_of_two_parts_is_outlined_twice() -> None:
 
 def test_a_shade_means_the_same_load_in_every_plan_and_moisture() -> None:
     classes = map_classes(strips([105, 60, 114, 80]))
-    assert [(it.label, it.fill, it.zones) for it in classes] == [
+    assert [(each.label, each.fill, each.zones) for each in classes] == [
         ("below 105 lb", STEPS[0][0], (2, 4)),
         ("105 to 115 lb", STEPS[1][0], (1, 3)),
     ]
@@ -174,14 +176,14 @@ def test_classes_are_the_same_in_newtons() -> None:
     plan = strips([105, 115, 60])
     pounds, newtons = map_classes(plan), map_classes(plan, system="si")
     # WORKED: 105, 115 and 125 lb x 4.44822 = 467.1, 511.5 and 556.0 N
-    assert [it.label for it in newtons] == ["below 467 N", "467 to 512 N", "512 to 556 N"]
-    assert [it.zones for it in newtons] == [it.zones for it in pounds]
+    assert [load_n.label for load_n in newtons] == ["below 467 N", "467 to 512 N", "512 to 556 N"]
+    assert [load_n.zones for load_n in newtons] == [load_lb.zones for load_lb in pounds]
 
 
 def test_ground_without_a_target_says_why() -> None:
     moist, wet = map_classes(small_plan()), map_classes(small_plan(), "wet")
     assert (moist[-1].label, moist[-1].zones) == ("no numbers: no data", (3,))
-    assert [(it.label, it.zones) for it in wet[-2:]] == [
+    assert [(each.label, each.zones) for each in wet[-2:]] == [
         ("wait: too wet", (2,)),
         ("no numbers: no data", (3,)),
     ]
@@ -191,9 +193,9 @@ def test_ground_without_a_target_says_why() -> None:
 
 def test_classes_differ_without_colour() -> None:
     five = [*map_classes(strips([60, 105, 115, 125, 140])), *map_classes(small_plan(), "wet")[-2:]]
-    assert len({it.hatch for it in five}) == 7
+    assert len({each.hatch for each in five}) == 7
     assert len({drawn for _, _, drawn in HATCHES.values()}) >= 5
-    patterns = [ET.fromstring(swatch_svg(it)).find(f".//{SVG}pattern") for it in five]
+    patterns = [ET.fromstring(swatch_svg(each)).find(f".//{SVG}pattern") for each in five]
     assert [pattern is None for pattern in patterns] == [True] + [False] * 6
 
 
@@ -228,7 +230,7 @@ def test_a_smaller_map_shows_the_same_field_in_less_room() -> None:
         ET.fromstring(zone_map_svg(small_plan(), **size))
         for size in ({}, {"width_mm": 62.0, "height_mm": 42.0})
     )
-    wide = [float(it.attrib["width"].removesuffix("mm")) for it in (full, less)]
+    wide = [float(each.attrib["width"].removesuffix("mm")) for each in (full, less)]
     # WORKED: the field's 300 m on 124 and on 62 mm; scale and north want 66 mm; 1.5 mm all round
     assert wide == [127.0, 69.0]
     assert sorted(discs(less)) == sorted(discs(full))
@@ -250,7 +252,9 @@ def test_a_name_cannot_bring_markup() -> None:
 
 def test_every_edge_is_a_dark_line_on_a_light_casing() -> None:
     svg = drawing(small_plan())
-    groups = [it for it in svg.findall(f"{SVG}g") if it.find(f"{SVG}use") is not None]
-    casing, line = ((it.attrib["stroke"], float(it.attrib["stroke-width"])) for it in groups)
+    groups = [each for each in svg.findall(f"{SVG}g") if each.find(f"{SVG}use") is not None]
+    casing, line = (
+        (group.attrib["stroke"], float(group.attrib["stroke-width"])) for group in groups
+    )
     assert casing[0] == "#ffffff"
     assert casing[1] > line[1]

@@ -28,7 +28,7 @@ def without_sheets(monkeypatch):
 
 @cache
 def demo_plan(name):
-    return plan_demo(next(it for it in demo_fields() if it.name == name))
+    return plan_demo(next(demo_field for demo_field in demo_fields() if demo_field.name == name))
 
 
 def test_what_was_written_agrees(files):
@@ -38,9 +38,9 @@ def test_what_was_written_agrees(files):
 
 @pytest.mark.parametrize("planted", PLANTED)
 def test_a_planted_difference_is_told_with_its_file(files, planted):
-    name, change, told = PLANTED[planted]
+    name, change, result = PLANTED[planted]
     faults = differences({name: change(files[name])}, small_plan(), Options())
-    assert any(told in fault for fault in faults)
+    assert any(result in fault for fault in faults)
     assert all(fault.startswith((f"{name}: ", "TASKDATA/: ")) for fault in faults)
 
 
@@ -49,7 +49,7 @@ def test_every_file_is_looked_at(files):
 
 
 def test_every_difference_is_told_at_once(files):
-    one, other = (PLANTED[it] for it in ("a value in GeoJSON", "a command"))
+    one, other = (PLANTED[each] for each in ("a value in GeoJSON", "a command"))
     changed = {name: change(files[name]) for name, change, _ in (one, other)}
     faults = differences({**files, **changed}, small_plan(), Options())
     assert [fault.partition(": ")[0] for fault in faults] == ["zones.geojson", "TASKDATA/"]
@@ -134,7 +134,7 @@ def test_a_sheet_is_for_its_field_whatever_its_letters(name):
 def test_a_grid_may_miss_an_outline_by_its_cells_but_not_by_a_zone():
     asked = Options(taskset_grid=True)
     files = bundle_files(small_plan(), asked)
-    tasks = {name: it for name, it in files.items() if name.startswith("TASKDATA/")}
+    tasks = {name: each for name, each in files.items() if name.startswith("TASKDATA/")}
     assert differences(tasks, small_plan(), asked) == []
     # WORKED: 20 cells of 3 m by 3 m are 180 m² of 3600; outlines of 240 m by 2.1 m are 511 m².
     # The whole zone is 7 times that.
@@ -157,12 +157,12 @@ def test_a_name_that_a_newer_zoneplan_added_is_no_difference(files):
     content = content.replace(b'"drainage"', b'"flooding": "rare", "drainage"')
     assert content.count(b"later") == 1
     assert content.count(b"flooding") == 3
-    told = {**files, "plan.json": content}
-    assert restored_plan(told) == restored_plan(files)
+    by_name = {**files, "plan.json": content}
+    assert restored_plan(by_name) == restored_plan(files)
     assert differences({"plan.json": content}, small_plan(), Options()) == []
 
 
 def test_a_list_that_is_longer_is_a_difference(files):
     content = files["plan.json"].replace(b'"kept": []', b'"kept": [{"zones": 9, "share": 1.0}]')
-    told = differences({"plan.json": content}, small_plan(), Options())
-    assert told == ["plan.json: $.kept is 1, not 0"]
+    result = differences({"plan.json": content}, small_plan(), Options())
+    assert result == ["plan.json: $.kept is 1, not 0"]

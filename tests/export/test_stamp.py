@@ -41,19 +41,19 @@ def own_files() -> dict[str, bytes]:
 
 def test_the_generic_planters_are_marked_and_a_weighed_one_is_not() -> None:
     assert INVENTED == "invented weights: weigh your own"
-    assert {read_machine(it).generic for it in System} == {True}
+    assert {read_machine(system).generic for system in System} == {True}
     assert (stamp(generic()), stamp(small_plan())) == (STAMP, "")
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("name", ["summary.pdf", "cab.pdf", "agronomist.pdf"])
 def test_every_page_of_every_sheet_says_it(name: str, units: str) -> None:
-    pages = [page_words(it) for it in PdfReader(io.BytesIO(files(units)[name])).pages]
+    pages = [page_words(page) for page in PdfReader(io.BytesIO(files(units)[name])).pages]
     assert pages
-    assert [it for it in pages if f"{STAMP}. Starting point only" not in it] == []
+    assert [page for page in pages if f"{STAMP}. Starting point only" not in page] == []
     assert pages[0].count(STAMP) >= 2  # and once beside the planter, where it is read first
     own = PdfReader(io.BytesIO(own_files()[name])).pages
-    assert not any("weigh your own" in page_words(it) for it in own)
+    assert not any("weigh your own" in page_words(each) for each in own)
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
@@ -66,13 +66,13 @@ def test_the_page_says_it_at_its_head_and_at_its_foot(units: str) -> None:
 
 
 def test_files_of_zones_say_it_zone_by_zone() -> None:
-    told, own = files("us"), own_files()
-    for name, said in ((told, STAMP), (own, "")):
+    result, own = files("us"), own_files()
+    for name, text in ((result, STAMP), (own, "")):
         table = csv.DictReader(io.StringIO(name["zones.csv"].decode(), newline=""))
-        assert {it["planter"] for it in table} == {said}
+        assert {each["planter"] for each in table} == {text}
         features = json.loads(name["zones.geojson"])["features"]
-        assert {it["properties"]["planter"] for it in features} == {said}
-    shapes = gpd.read_file(io.BytesIO(told["zones.zip"]))
+        assert {feature["properties"]["planter"] for feature in features} == {text}
+    shapes = gpd.read_file(io.BytesIO(result["zones.zip"]))
     assert set(shapes["PLANTER"]) == {STAMP}
 
 
@@ -87,7 +87,7 @@ def test_the_geopackage_says_it_in_its_provenance() -> None:
 def test_documents_say_it() -> None:
     plan = json.loads(files("us")["plan.json"])
     assert plan["machine"]["generic"] is True
-    assert any(it.startswith("Invented weights: weigh your own.") for it in plan["notes"])
+    assert any(note.startswith("Invented weights: weigh your own.") for note in plan["notes"])
     manifest = json.loads(files("us")["manifest.json"])
     assert manifest["planter"] == STAMP
     assert manifest["taskset_notes"][0] == f"{STAMP}."

@@ -43,8 +43,8 @@ CHANGES = {"open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.chmod",
 
 
 def files_of(names, word):
-    held = {name: f"{word} {name}".encode() for name in names}
-    return {**held, MANIFEST: manifest_bytes(held, Options(), [])} if names else {}
+    by_name = {name: f"{word} {name}".encode() for name in names}
+    return {**by_name, MANIFEST: manifest_bytes(by_name, Options(), [])} if names else {}
 
 
 @pytest.fixture(autouse=True)
@@ -77,33 +77,33 @@ class Scene:
 
     def found(self):
         return {
-            it.relative_to(self.out).as_posix(): it.read_bytes()
-            for it in self.out.rglob("*")
-            if it.is_file()
+            path.relative_to(self.out).as_posix(): path.read_bytes()
+            for path in self.out.rglob("*")
+            if path.is_file()
         }
 
     def state(self):
         """Which plan is there; whatever is in the way of saying so is a fault."""
-        found = self.found()
-        assert {name: found.pop(name) for name in self.mine} == self.mine
-        if found == self.coming:
+        result = self.found()
+        assert {name: result.pop(name) for name in self.mine} == self.mine
+        if result == self.coming:
             return "new"
-        if found == self.before:
+        if result == self.before:
             return "old"
-        assert read_manifest(found.pop(MANIFEST)).unfinished
-        old, new = found.items() <= self.before.items(), found.items() <= self.coming.items()
+        assert read_manifest(result.pop(MANIFEST)).unfinished
+        old, new = result.items() <= self.before.items(), result.items() <= self.coming.items()
         assert old or new, "files of two plans lie side by side"
         return "unfinished"
 
     def tidy(self):
         """Start again, and see that one of the plans is there and nothing else."""
         traces = list(self.out.parent.glob(".zoneplan*"))
-        told = check_folder(self.out)
+        result = check_folder(self.out)
         state = self.state()
         assert state in ("old", "new")
         assert list(self.out.parent.glob(".zoneplan*")) == []
-        assert not told or traces
-        return state, told
+        assert not result or traces
+        return state, result
 
 
 @pytest.fixture(params=SCENES)
@@ -174,8 +174,8 @@ def test_killed_at_every_step_it_is_one_plan_or_says_that_it_is_none(scene):
     states, words = [], set()
     for _ in every_stop(scene.write):
         states.append(scene.state())
-        after, told = scene.tidy()
-        words.add(told)
+        after, result = scene.tidy()
+        words.add(result)
         assert states[-1] in (after, "unfinished")  # what was whole stays as it was
         if states[-1] == "unfinished":
             assert after == "old"  # it is put back
@@ -185,9 +185,9 @@ def test_killed_at_every_step_it_is_one_plan_or_says_that_it_is_none(scene):
     assert states[0] == "old"
     assert states[-1] == "new"
     assert ("unfinished" in states) == (scene.name not in WHOLE_FOLDER)
-    assert any("stopped before it changed anything" in it for it in words)
-    assert any("stopped, and was undone" in it for it in words)
-    assert any("when its plan was in place" in it for it in words)
+    assert any("stopped before it changed anything" in word for word in words)
+    assert any("stopped, and was undone" in word for word in words)
+    assert any("when its plan was in place" in word for word in words)
 
 
 @pytest.mark.slow
@@ -264,13 +264,13 @@ def test_many_writers_leave_the_plan_of_one(tmp_path, monkeypatch):
         done = 0
         monkeypatch.setattr(bundle, "bundle_files", lambda *_: files_of(PLAN, f"{number}"))
         while done < 10:
-            told = refusal(scene.write)
-            assert not told or "Another zoneplan" in told
-            done += not told
+            message = refusal(scene.write)
+            assert not message or "Another zoneplan" in message
+            done += not message
             time.sleep(0.001 * number)
 
     children = [forked(lambda n=n: often(n)) for n in range(4)]
-    assert [ended(it) for it in children] == [0] * 4
+    assert [ended(child) for child in children] == [0] * 4
     assert scene.found() in [files_of(PLAN, f"{n}") for n in range(4)]
     assert list(scene.out.parent.iterdir()) == [scene.out]
 
@@ -308,9 +308,9 @@ def test_a_disk_that_is_full_at_any_file_changes_nothing(scene, monkeypatch, whe
         left = number
         with monkeypatch.context() as patch:
             patch.setattr(where, name, full)
-            told = refusal(scene.write)
-        if told:
-            assert "No space left on device.\nNothing was changed there" in told
+            message = refusal(scene.write)
+        if message:
+            assert "No space left on device.\nNothing was changed there" in message
             assert scene.state() == "old"
             assert list(scene.out.parent.glob(".zoneplan*")) == []
         else:
@@ -353,19 +353,19 @@ def test_on_a_disk_of_its_own_that_fills_up(disk, monkeypatch):
 
     def found():
         return {
-            it.relative_to(place).as_posix(): it.read_bytes()
-            for it in place.rglob("*")
-            if it.is_file()
+            path.relative_to(place).as_posix(): path.read_bytes()
+            for path in place.rglob("*")
+            if path.is_file()
         }
 
     refused = 0
     for kilobytes in range(44, 200, 4):
         if sized(kilobytes):
             continue  # smaller than what is on it
-        told = refusal(lambda: write_plan(NO_PLAN, place))
-        if not told:
+        message = refusal(lambda: write_plan(NO_PLAN, place))
+        if not message:
             break
-        assert "No space left on device" in told
+        assert "No space left on device" in message
         assert found() == old
         refused += 1
     assert found() == new
@@ -401,9 +401,9 @@ def test_what_somebody_changed_since_is_not_taken_away(half_way):
     assert "the files of the earlier plan are safe in " in str(caught.value)
     assert (half_way.out / "plan.json").read_bytes() == b"changed by hand"
     (half_way.out / "plan.json").unlink()
-    state, told = half_way.tidy()
+    state, result = half_way.tidy()
     assert state == "old"
-    assert "The plan that was there before is whole." in told
+    assert "The plan that was there before is whole." in result
 
 
 def test_without_its_workshop_an_unfinished_folder_can_still_be_written(half_way):
@@ -435,9 +435,9 @@ def test_what_comes_into_the_folder_while_it_changes_is_kept(tmp_path, monkeypat
 
     monkeypatch.setattr(swap, "exchanged", late)
     scene.write()
-    found = scene.found()
-    assert found.pop("late.txt") == b"mine"
-    assert found == scene.coming
+    result = scene.found()
+    assert result.pop("late.txt") == b"mine"
+    assert result == scene.coming
 
 
 def test_a_folder_keeps_its_rights(tmp_path, monkeypatch):

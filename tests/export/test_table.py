@@ -64,7 +64,9 @@ def test_several_moistures_are_named_in_every_column_of_theirs():
 
 @pytest.mark.parametrize("moisture", Moisture)
 def test_both_ways_say_the_same(moisture):
-    one, all_three = (row(small_plan(), SETTINGS[0], it) for it in ([moisture], tuple(Moisture)))
+    one, all_three = (
+        row(small_plan(), SETTINGS[0], each) for each in ([moisture], tuple(Moisture))
+    )
     for part in TOLD:
         assert one[part] == all_three[f"{moisture}_{part}"]
 
@@ -101,7 +103,7 @@ def test_row_keeps_unknown_as_none():
 
 def test_settings_are_a_row_for_each_zone_at_each_moisture():
     rows = setting_rows(small_plan(), tuple(Moisture))
-    assert [(it["zone"], it["moisture"]) for it in rows] == [
+    assert [(row["zone"], row["moisture"]) for row in rows] == [
         (zone, moisture) for zone in (1, 2, 3) for moisture in Moisture
     ]
     assert list(rows[0]) == [column.name for column in SETTING_COLUMNS]
@@ -145,8 +147,8 @@ def test_tidy_puts_text_on_one_line_that_every_file_can_hold(text, line):
 
 def test_the_dictionary_tells_every_column_once():
     lines = dictionary_markdown().splitlines()
-    told = [line.split(" | ")[:2] for line in lines if line.startswith("| `")]
-    assert told == [[f"| `{column.name}`", f"`{column.short}`"] for column in columns()]
+    values = [line.split(" | ")[:2] for line in lines if line.startswith("| `")]
+    assert values == [[f"| `{column.name}`", f"`{column.short}`"] for column in columns()]
     assert all(line.count("|") == 6 for line in lines if line.startswith("|"))
     assert "`wet_margin_n` and `W_MARGIN`" in lines[-1]
 

@@ -22,9 +22,9 @@ MOIST = Moisture.MOIST
 
 
 def setting(**changes: Any) -> Setting:
-    told = SETTINGS[0].moistures[MOIST]
-    assert isinstance(told, Setting)
-    return replace(told, **changes)
+    moisture = SETTINGS[0].moistures[MOIST]
+    assert isinstance(moisture, Setting)
+    return replace(moisture, **changes)
 
 
 def zone(number: int, treatment: int | None, name: str = "", **changes: Any) -> ZoneSetting:
@@ -33,7 +33,7 @@ def zone(number: int, treatment: int | None, name: str = "", **changes: Any) -> 
     return replace(
         first,
         zone=replace(first.zone, id=number, treatment=treatment, name=name, area_ha=1.0),
-        moistures={it: setting(**changes) for it in Moisture},
+        moistures={moisture: setting(**changes) for moisture in Moisture},
         usual_share=changes.get("usual_share", 0.75),
     )
 
@@ -47,7 +47,7 @@ def plan_of(*zones: ZoneSetting) -> Plan:
 
 def test_zones_of_one_treatment_are_together_and_named_ones_apart() -> None:
     plan = plan_of(zone(1, 1), zone(2, 2), zone(3, 1), zone(4, 1, "Upper"), zone(5, None))
-    numbers = [[it.zone.id for it in group] for group in by_treatment(plan)]
+    numbers = [[setting.zone.id for setting in group] for group in by_treatment(plan)]
     assert numbers == [[1, 3], [2], [4], [5]]
     assert elsewhere(plan, plan.settings[0]) == [3, 4]
     assert elsewhere(plan, plan.settings[4]) == []  # an old plan knows of no treatments
@@ -85,9 +85,9 @@ def test_every_sheet_tells_a_treatment_once() -> None:
     ("share", "said"), [(0.75, ""), (0.95, "usual day: wet side"), (0.5, "usual day: dry side")]
 )
 def test_a_zone_tells_its_usual_day(share: float, said: str) -> None:
-    told = replace(zone(1, 1), usual_share=share)
-    plan = plan_of(told)
-    assert treatment_row(plan, [told], "us")["usual"] == said
+    changed = replace(zone(1, 1), usual_share=share)
+    plan = plan_of(changed)
+    assert treatment_row(plan, [changed], "us")["usual"] == said
     assert ("usual day" in words(summary_pdf(plan))) == bool(said)
     assert "usual day" not in words(cab_pdf(plan))  # the hand says there how moist it is
     assert ("On a usual day of planting" in webpage_html(plan).decode()) == bool(said)
@@ -116,15 +116,15 @@ def test_where_no_margin_is_both_it_is_right_within_10_lb_of_what_the_soil_bears
     # WORKED: 10 lb = 44.5 N either side of 400 N
     crossed = {"margin_least_n": 600.0, "margin_most_n": 400.0}
     for load_n, fit in ((350.0, Fit.LIGHT), (440.0, Fit.RIGHT), (450.0, Fit.HEAVY)):
-        told = setting(**crossed, margin_full_n=load_n, margin_refill_n=load_n)
-        assert fit_at_one(told) is fit
+        zone_setting = setting(**crossed, margin_full_n=load_n, margin_refill_n=load_n)
+        assert fit_at_one(zone_setting) is fit
 
 
 def test_a_zone_with_a_pressure_of_its_own_is_judged_at_the_fields_one() -> None:
     at_one = notice("at-one-pressure", pressure_kpa=200.0, full_n=900.0, refill_n=700.0)
-    told = setting(margin_full_n=600.0, margin_refill_n=500.0, notices=(at_one,))
-    assert left_at_one_n(told) == (900.0, 700.0)
-    assert fit_at_one(told) is Fit.HEAVY
+    zone_setting = setting(margin_full_n=600.0, margin_refill_n=500.0, notices=(at_one,))
+    assert left_at_one_n(zone_setting) == (900.0, 700.0)
+    assert fit_at_one(zone_setting) is Fit.HEAVY
 
 
 def mixed() -> Plan:
@@ -138,15 +138,15 @@ def mixed() -> Plan:
 
 def test_the_map_and_the_list_show_where_it_is_too_light_right_and_too_heavy() -> None:
     plan = mixed()
-    found = {fit: [it.zone.id for it in zones] for fit, zones in fits(plan, MOIST).items()}
-    assert found == {Fit.LIGHT: [1], Fit.RIGHT: [2], Fit.HEAVY: [3], None: []}
+    by_name = {fit: [zone.zone.id for zone in zones] for fit, zones in fits(plan, MOIST).items()}
+    assert by_name == {Fit.LIGHT: [1], Fit.RIGHT: [2], Fit.HEAVY: [3], None: []}
     classes = map_classes(plan, MOIST, at_one=True)
-    assert [(it.label, it.zones) for it in classes] == [
+    assert [(each.label, each.zones) for each in classes] == [
         ("too light", (1,)),
         ("right", (2,)),
         ("too heavy", (3,)),
     ]
-    assert len({it.hatch for it in classes}) == 3
+    assert len({each.hatch for each in classes}) == 3
     best = best_told(plan, "us")
     assert best is not None
     # WORKED: 1 ha = 2.47 acres
@@ -156,9 +156,9 @@ def test_the_map_and_the_list_show_where_it_is_too_light_right_and_too_heavy() -
         ("too heavy", "zone 3, 2.47 acres"),
     ]
     for sheet in (cab_pdf, summary_pdf, agronomist_pdf):
-        said = words(sheet(plan))
-        assert "Where one setting suits, moist" in said
-        listed = "too light zone 1, 2.47 acres; right zone 2, 2.47 acres; too heavy zone 3" in said
+        text = words(sheet(plan))
+        assert "Where one setting suits, moist" in text
+        listed = "too light zone 1, 2.47 acres; right zone 2, 2.47 acres; too heavy zone 3" in text
         assert listed == (sheet is not cab_pdf)  # which has the map alone
     assert "presses too lightly, about right or too hard" in webpage_html(plan).decode()
 
@@ -177,7 +177,7 @@ def test_a_machine_that_holds_a_margin_shows_what_to_aim_for() -> None:
 
 def test_a_headline_setting_carries_its_own_warning() -> None:
     plan = mixed()
-    assert [it.zone.id for it in packed(plan, MOIST)] == [3]
+    assert [each.zone.id for each in packed(plan, MOIST)] == [3]
     # no fill is low enough, so the lighter spring alone: WORKED, 0 N under 556 N
     over = "leaves more than the soil bears with the hopper full in zone 3"
     assert headline_warning(plan, MOIST, 556.0, "us") == f"{over}: the next spring, 0 lb"

@@ -87,11 +87,13 @@ def test_geojson_rings_turn_as_the_standard_says(collection):
 def test_geojson_coordinates_have_seven_decimals_at_most(collection):
     for feature in collection["features"]:
         for ring in feature["geometry"]["coordinates"]:
-            assert all(len(repr(it).partition(".")[2]) <= 7 for place in ring for it in place)
+            assert all(len(repr(each).partition(".")[2]) <= 7 for place in ring for each in place)
 
 
 def test_geojson_zones_share_their_corners(collection):
-    first, second, third = (it["geometry"]["coordinates"] for it in collection["features"])
+    first, second, third = (
+        feature["geometry"]["coordinates"] for feature in collection["features"]
+    )
     # WORKED: zone 2 fills the hole of zone 1; zone 3 has two corners in common with zone 1.
     assert set(map(tuple, first[1])) == set(map(tuple, second[0]))
     assert len(set(map(tuple, first[0])) & set(map(tuple, third[0]))) == 2
@@ -140,12 +142,12 @@ def test_geojson_never_holds_what_is_no_number():
 
 
 def test_a_file_for_one_moisture_has_no_other(collection):
-    told = json.loads(geojson_bytes(small_plan(), ["dry"]))["features"][0]["properties"]
+    feature = json.loads(geojson_bytes(small_plan(), ["dry"]))["features"][0]["properties"]
     all_three = collection["features"][0]["properties"]
-    assert told["moisture"] == "dry"
+    assert feature["moisture"] == "dry"
     # WORKED: 600 N + 44 N dry; 500 + 44 moist; 350 + 44 wet.
-    assert told["margin_n"] == all_three["dry_margin_n"] == 644.0
-    assert not {544.0, 394.0} & {value for value in told.values() if isinstance(value, float)}
+    assert feature["margin_n"] == all_three["dry_margin_n"] == 644.0
+    assert not {544.0, 394.0} & {value for value in feature.values() if isinstance(value, float)}
 
 
 def test_shapefile_zip_is_flat_and_complete(unzipped):
@@ -175,9 +177,9 @@ LETTER = {"Int64": "N", "Float64": "N", "boolean": "L", "string": "C"}
 
 
 def test_shapefile_fields_are_the_table(pyshp):
-    told = [(it.short, LETTER[it.dtype]) for it in columns(tuple(Moisture))]
-    found = [(field.name, field.field_type) for field in pyshp.fields]
-    assert found[-len(told) :] == told
+    values = [(column.short, LETTER[column.dtype]) for column in columns(tuple(Moisture))]
+    result = [(field.name, field.field_type) for field in pyshp.fields]
+    assert result[-len(values) :] == values
 
 
 @pytest.mark.parametrize("zone", [0, 1, 2])
@@ -186,11 +188,11 @@ def test_shapefile_values_are_read_by_pyshp(pyshp, zone):
     values = row(plan, plan.settings[zone], tuple(Moisture))
     record = pyshp.record(zone).as_dict()
     for column in columns(tuple(Moisture)):
-        wanted, found = values[column.name], record[column.short]
+        wanted, result = values[column.name], record[column.short]
         if column.dtype == "string":
-            assert found == (wanted or ""), column.short
+            assert result == (wanted or ""), column.short
         else:
-            assert found == (wanted if wanted is None else pytest.approx(wanted)), column.short
+            assert result == (wanted if wanted is None else pytest.approx(wanted)), column.short
 
 
 def test_shapefile_is_read_by_gdal_zone_by_zone(read_shapefile, read_geojson):

@@ -87,7 +87,7 @@ class Page(HTMLParser):
         return " ".join(words for path, words in self.words if path[-1] == tag)
 
     def classed(self, name: str) -> list[dict[str, str]]:
-        return [told for _, told in self.elements if told.get("class") == name]
+        return [result for _, result in self.elements if result.get("class") == name]
 
 
 def page(plan: Plan, units: str = "us") -> Page:
@@ -115,8 +115,10 @@ def glance(read: Page) -> list[list[str]]:
 def with_zone(number: int, **changes: object) -> Plan:
     """The small plan with one zone changed."""
     settings = [
-        replace(it, zone=replace(it.zone, **changes)) if it.zone.id == number else it
-        for it in SETTINGS
+        replace(setting, zone=replace(setting.zone, **changes))
+        if setting.zone.id == number
+        else setting
+        for setting in SETTINGS
     ]
     return replace(small_plan(), settings=tuple(settings))
 
@@ -127,9 +129,9 @@ def with_zone(number: int, **changes: object) -> Plan:
 def test_is_one_page_in_english_whose_links_lead_somewhere() -> None:
     for read in (small(), page(strips([100])), page(strips([60 + 5 * i for i in range(12)]))):
         assert read.of("html") == [{"lang": "en"}]
-        ids = [told["id"] for _, told in read.elements if "id" in told]
+        ids = [result["id"] for _, result in read.elements if "id" in result]
         assert len(set(ids)) == len(ids)
-        links = [told["href"] for _, told in read.elements if "href" in told]
+        links = [result["href"] for _, result in read.elements if "href" in result]
         assert len(links) > 5
         assert {link.removeprefix("#") for link in links} <= set(ids)
 
@@ -145,7 +147,7 @@ def test_asks_for_nothing_and_lets_nothing_in() -> None:
     html = webpage_html(small_plan()).decode()
     addresses = re.findall(r"https?:[^\s\"'<>]*|//[\w.]+\.\w+", html)
     assert set(addresses) == {"http://www.w3.org/2000/svg"}  # a namespace; nothing is fetched
-    names = {name for _, told in small().elements for name in told}
+    names = {name for _, result in small().elements for name in result}
     assert not names & {"src", "srcset", "style", "action", "data", "poster"}
     assert not {name for name in names if name.startswith("on")}
     assert not {"link", "iframe", "img", "object", "base", "form"} & {
@@ -156,7 +158,7 @@ def test_asks_for_nothing_and_lets_nothing_in() -> None:
 
 
 def test_its_policy_allows_its_own_style_and_script_alone() -> None:
-    policy = next(it["content"] for it in small().of("meta") if "http-equiv" in it)
+    policy = next(each["content"] for each in small().of("meta") if "http-equiv" in each)
     html = webpage_html(small_plan()).decode()
     for kind in ("style", "script"):
         (inside,) = re.findall(f"<{kind}>(.*?)</{kind}>", html, re.DOTALL)
@@ -175,11 +177,11 @@ def test_is_small_and_the_same_each_time() -> None:
 
 def test_a_field_of_seventeen_thousand_corners_is_small_enough_to_mail() -> None:
     plan = strips([60.0 + i for i in range(20)])  # WORKED: 15 by 200 m, 430 m round, 860 corners
-    shapes = [shapely.segmentize(it.zone.shape, 0.5) for it in plan.settings]
+    shapes = [shapely.segmentize(setting.zone.shape, 0.5) for setting in plan.settings]
     assert shapely.get_num_coordinates(shapes).sum() > 17_000
     settings = tuple(
-        replace(it, zone=replace(it.zone, shape=shape))
-        for it, shape in zip(plan.settings, shapes, strict=True)
+        replace(each, zone=replace(each.zone, shape=shape))
+        for each, shape in zip(plan.settings, shapes, strict=True)
     )
     assert len(webpage_html(replace(plan, settings=settings))) < MOST
 
@@ -187,7 +189,7 @@ def test_a_field_of_seventeen_thousand_corners_is_small_enough_to_mail() -> None
 def test_outlines_are_told_to_a_tenth_of_a_metre() -> None:
     shape = Polygon([(-150.04, -100), (49.96, -100), (49.96, 100.26), (-150.04, 100)])
     paths = page(with_zone(1, shape=shape)).of("path")
-    outlines = [it["d"] for it in paths if "id" in it]
+    outlines = [path["d"] for path in paths if "id" in path]
     assert "M-150 100L50 100L50 -100.3L-150 -100Z" in outlines
     assert not any(re.search(r"\.\d\d", outline) for outline in outlines)
 
@@ -214,13 +216,13 @@ def test_names_do_nothing(system: str) -> None:
         )
 
     calm, hostile = (page(named(word), system) for word in ("Sesame", HOSTILE))
-    assert [(tag, sorted(told)) for tag, told in hostile.elements] == [
-        (tag, sorted(told)) for tag, told in calm.elements
+    assert [(tag, sorted(result)) for tag, result in hostile.elements] == [
+        (tag, sorted(result)) for tag, result in calm.elements
     ]
     assert HOSTILE in hostile.inside("h1")
-    told = calm.text().lower().count("sesame")
-    assert hostile.text().lower().count(HOSTILE.lower()) == told
-    assert told >= 9
+    answer = calm.text().lower().count("sesame")
+    assert hostile.text().lower().count(HOSTILE.lower()) == answer
+    assert answer >= 9
 
 
 def test_a_name_without_a_printable_letter_is_still_a_heading() -> None:
@@ -253,26 +255,30 @@ def test_figures_are_the_plans(name: str) -> None:
     read = page(plan, "si")
     for row, group in zip(glance(read), by_treatment(plan), strict=True):
         assert row[:1] == ["Zone" if len(group) == 1 else "Zones"]
-        assert row[1 : 1 + len(group)] == [str(it.zone.id) for it in group]
-        told = []
-        for moistures in zip(*(it.moistures.values() for it in group), strict=True):
-            margins = sorted(f"{it.margin_n:.0f}" for it in moistures if isinstance(it, Setting))
-            waits = any(isinstance(it, Wait) for it in moistures)
+        assert row[1 : 1 + len(group)] == [str(setting.zone.id) for setting in group]
+        messages = []
+        for moistures in zip(*(setting.moistures.values() for setting in group), strict=True):
+            margins = sorted(
+                f"{moisture.margin_n:.0f}"
+                for moisture in moistures
+                if isinstance(moisture, Setting)
+            )
+            waits = any(isinstance(moisture, Wait) for moisture in moistures)
             ends = dict.fromkeys([margins[0], "to", margins[-1]]) if margins else {}
-            told += ([margins[0]] if len(set(margins)) == 1 else [*ends]) or [
+            messages += ([margins[0]] if len(set(margins)) == 1 else [*ends]) or [
                 "wait" if waits else "none"
             ]
-        assert row[-len(told) :] == told
+        assert row[-len(messages) :] == messages
     cards = read.classed("zone")
     groups = by_treatment(plan)
     assert [card["data-zones"].split() for card in cards] == [
-        [str(it.zone.id) for it in group] for group in groups
+        [str(setting.zone.id) for setting in group] for group in groups
     ]
     for card, group in zip(cards, groups, strict=True):
         for moisture in Moisture:
-            said = " ".join(card[f"data-{moisture}"].split())
-            press = landowner.press([it.moistures[moisture] for it in group], "si")
-            assert said.endswith(f"When {moisture}: {press}.")
+            text = " ".join(card[f"data-{moisture}"].split())
+            press = landowner.press([setting.moistures[moisture] for setting in group], "si")
+            assert text.endswith(f"When {moisture}: {press}.")
 
 
 def test_every_moisture_has_its_map_with_every_zone() -> None:
@@ -281,12 +287,12 @@ def test_every_moisture_has_its_map_with_every_zone() -> None:
     for moisture in Moisture:
         for setting in SETTINGS:
             assert f"{moisture}-zone-{setting.zone.id}" in {
-                it.get("id") for it in small().of("path")
+                each.get("id") for each in small().of("path")
             }
     assert len(small().classed("map")) == 3
-    named = [it for it in small().of("svg") if "aria-label" in it]
-    assert ["dry" in it["aria-label"] for it in named] == [True, False, False]
-    assert all("Crêt-du-Noyer" in it["aria-label"] for it in named)
+    named = [each for each in small().of("svg") if "aria-label" in each]
+    assert ["dry" in each["aria-label"] for each in named] == [True, False, False]
+    assert all("Crêt-du-Noyer" in each["aria-label"] for each in named)
 
 
 def test_says_in_short_what_the_plan_asks_for() -> None:
@@ -363,9 +369,9 @@ def test_the_same_numbers_next_door_are_said_to_be_the_same() -> None:
 def test_tells_how_a_zone_lies() -> None:
     site = Marks(headland=True, track=True, part=drawn_zone("low"), gathers_water=True, steep=True)
     plan = with_zone(1, site=site)
-    told = " ".join(landowner.ground(plan, plan.settings[0]))
+    text = " ".join(landowner.ground(plan, plan.settings[0]))
     for words in ("the planter turns", "other wheels run", "“low”", "water gathers", "sheds water"):
-        assert f"{words}" in told
+        assert f"{words}" in text
 
 
 def test_tells_what_waits_and_how_much_of_the_field() -> None:
@@ -406,9 +412,9 @@ def test_tells_where_no_press_is_right_and_where_the_wheels_may_lift() -> None:
     lifted = replace(first.moistures["moist"], notices=(bounces, notice("openers-float")))
     shown = [
         landowner_why.watch(
-            small_plan(), replace(first, moistures={**first.moistures, "moist": it}), "us"
+            small_plan(), replace(first, moistures={**first.moistures, "moist": each}), "us"
         )
-        for it in (crossed, lifted)
+        for each in (crossed, lifted)
     ]
     # WORKED: 800 N = 180 lb, 490 N = 110 lb
     assert (
@@ -473,7 +479,7 @@ def link(rule: str, kind: str, adds: float, **how: float) -> Reason:
 
 def test_a_reason_is_told_once_with_what_it_adds_at_each_moisture() -> None:
     rules = read_rules()
-    plain = {it.id: it.plain for it in rules.every}
+    plain = {rule.id: rule.plain for rule in rules.every}
     setting = chained(
         {
             "dry": [
@@ -514,15 +520,15 @@ def test_between_two_soils_each_tells_its_share_and_one_told_in_the_same_words_i
         link("aim-moderately-coarse-moist", "base", 111.2, share=0.25),
     ]
     setting = chained({"dry": shares, "moist": same})
-    told = " ".join(landowner_why.reasons(replace(small_plan(), rules=rules), setting, "us"))
+    text = " ".join(landowner_why.reasons(replace(small_plan(), rules=rules), setting, "us"))
     # WORKED: 444.8 N = 100 lb, 111.2 = 25 lb; 311.4 + 111.2 = 422.6 N = 95 lb
-    assert "lies between two kinds, and 75 % of this one gives 100 lb when dry." in told
-    assert "lies between two kinds, and 25 % of this one gives 25 lb when dry." in told
-    assert "The plan starts from 95 lb when moist." in told
+    assert "lies between two kinds, and 75 % of this one gives 100 lb when dry." in text
+    assert "lies between two kinds, and 25 % of this one gives 25 lb when dry." in text
+    assert "The plan starts from 95 lb when moist." in text
 
 
 def test_a_rule_of_ones_own_speaks_for_itself_and_warns_in_its_own_words() -> None:
-    (speed,) = (it for it in read_rules().swing.rules if it.id == "swing-speed")
+    (speed,) = (rule for rule in read_rules().swing.rules if rule.id == "swing-speed")
     own = replace(speed, why="Our hills.", warns="Mind the ditch.", plain=None)
     rules: Rules = replace(RULES, swing=replace(RULES.swing, rules=(own,)))
     dry = replace(
@@ -542,8 +548,12 @@ def test_a_rule_of_ones_own_speaks_for_itself_and_warns_in_its_own_words() -> No
 
 def test_a_plan_without_any_number_still_opens() -> None:
     blank = tuple(
-        replace(it, moistures=dict.fromkeys(Moisture, NO_DATA), zone=replace(it.zone, facts=CLAY))
-        for it in SETTINGS
+        replace(
+            setting,
+            moistures=dict.fromkeys(Moisture, NO_DATA),
+            zone=replace(setting.zone, facts=CLAY),
+        )
+        for setting in SETTINGS
     )
     read = page(replace(small_plan(), settings=blank, best=dict.fromkeys(Moisture)))
     assert "Dry no numbers Moist no numbers Wet no numbers" in read.text()
@@ -562,10 +572,10 @@ def test_whom_to_call_is_on_the_first_screen_and_a_tap_calls() -> None:
 def test_what_one_setting_costs_is_what_the_plan_says(name: str) -> None:
     plan = demos()[name]
     (one,) = (
-        it
-        for it in plan.notices
-        if it.code in ("one-pressure", "one-position") and it.moisture is Moisture.MOIST
+        notice
+        for notice in plan.notices
+        if notice.code in ("one-pressure", "one-position") and notice.moisture is Moisture.MOIST
     )
-    light, heavy = (f"{100 * one[it]:.0f} %" for it in ("light_share", "heavy_share"))
+    light, heavy = (f"{100 * one[each]:.0f} %" for each in ("light_share", "heavy_share"))
     text = page(plan).text()
     assert f"too light on {light} of the ground and too heavy on {heavy}." in text

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.browser
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
 NARROWEST = {"width": 320, "height": 600}  # WCAG 2.2, 1.4.10
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-BOTTOM = next(plan_demo(it) for it in demo_fields() if it.name == "bottom")
+BOTTOM = next(plan_demo(demo_field) for demo_field in demo_fields() if demo_field.name == "bottom")
 PLANS = {
     "small": small_plan,
     "one zone": lambda: strips([100]),
@@ -52,10 +52,10 @@ def visit(chromium, folder):
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(10_000)
-        page.on("request", lambda it: faults.append(it.url) if it.url != address else None)
-        page.on("console", lambda it: faults.append(it.text))
-        page.on("pageerror", lambda it: faults.append(str(it)))
-        page.on("dialog", lambda it: faults.append(it.message))
+        page.on("request", lambda each: faults.append(each.url) if each.url != address else None)
+        page.on("console", lambda each: faults.append(each.text))
+        page.on("pageerror", lambda each: faults.append(str(each)))
+        page.on("dialog", lambda each: faults.append(each.message))
         address = (folder / f"{name}.html").as_uri()
         page.goto(address)
         return page
@@ -68,7 +68,7 @@ def visit(chromium, folder):
 
 def view(page):
     """What the map that is shown shows: left, top, width and height. [m]"""
-    return [float(it) for it in shown(page).locator("svg").get_attribute("viewBox").split()]
+    return [float(word) for word in shown(page).locator("svg").get_attribute("viewBox").split()]
 
 
 def shown(page):
@@ -96,13 +96,15 @@ def test_breaks_no_rule_of_accessibility(visit, name, size):
     for moisture, chip in (("Dry", "Zone 2"), ("Wet", "All zones")):
         page.get_by_role("radio", name=moisture).check()
         page.get_by_label("Zones", exact=True).get_by_role("link", name=chip).click()
-        found = Axe().run(page, options={"runOnly": WCAG}).response
-        assert [it["id"] for it in found["violations"]] == []
-        assert len(found["passes"]) > 20
-        unsure = [node for it in found["incomplete"] for node in it["nodes"]]
+        response = Axe().run(page, options={"runOnly": WCAG}).response
+        assert [violation["id"] for violation in response["violations"]] == []
+        assert len(response["passes"]) > 20
+        unsure = [node for each in response["incomplete"] for node in each["nodes"]]
         # It cannot judge numbers on the map, nor signs of one letter: both are ink on white.
-        seen = [it for it in unsure if "<text" not in it["html"] and "data-do" not in it["html"]]
-        assert [it["target"] for it in seen] == []
+        seen = [
+            each for each in unsure if "<text" not in each["html"] and "data-do" not in each["html"]
+        ]
+        assert [each["target"] for each in seen] == []
 
 
 @pytest.mark.parametrize("size", [NARROWEST, PHONE, DESK], ids=["narrow", "phone", "desk"])
@@ -201,7 +203,7 @@ def test_two_fingers_zoom_the_map_and_one_scrolls_the_page(visit):
     touch = page.context.new_cdp_session(page)
 
     def fingers(kind, *apart):
-        points = [{"x": x + it, "y": y, "id": i} for i, it in enumerate(apart)]
+        points = [{"x": x + each, "y": y, "id": i} for i, each in enumerate(apart)]
         touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
 
     fingers("touchStart", -20, 20)
@@ -219,10 +221,10 @@ def test_a_zone_is_chosen_by_keyboard_and_its_words_are_shown_and_said(visit):
     link.focus()
     page.keyboard.press("Enter")
     assert zones(page) == ["5"]
-    told = BOTTOM.settings[4]
-    assert told.zone.facts.texture == "silt loam"
-    said = press_words([told.moistures["moist"]], "us")
-    expect(page.locator(HEARD)).to_have_text(f"Zone 5: silt loam. When moist: {said}.")
+    setting = BOTTOM.settings[4]
+    assert setting.zone.facts.texture == "silt loam"
+    text = press_words([setting.moistures["moist"]], "us")
+    expect(page.locator(HEARD)).to_have_text(f"Zone 5: silt loam. When moist: {text}.")
     expect(page.locator(".zone:visible")).to_contain_text("How it differs from its neighbours")
     assert link.get_attribute("aria-current") == "true"
     assert page.locator(".chips [aria-current]").count() == 1
@@ -259,13 +261,13 @@ def test_a_chosen_zone_that_is_out_of_sight_comes_into_view(visit):
 
 def test_the_switch_turns_all_three_moistures(visit):
     page = visit("small")
-    for moisture, said in (("dry", "167 lb"), ("wet", "wait"), ("moist", "111 lb")):
+    for moisture, text in (("dry", "167 lb"), ("wet", "wait"), ("moist", "111 lb")):
         page.get_by_label("Zones", exact=True).get_by_role("link", name="Zone 2").click()
         page.get_by_role("radio", name=moisture.capitalize()).check()
         assert [
-            it.get_attribute("data-moisture") for it in page.locator(".moisture:visible").all()
+            each.get_attribute("data-moisture") for each in page.locator(".moisture:visible").all()
         ] == [moisture]
-        expect(page.locator(HEARD)).to_have_text(f"Zone 2: silty clay. When {moisture}: {said}.")
+        expect(page.locator(HEARD)).to_have_text(f"Zone 2: silty clay. When {moisture}: {text}.")
 
 
 def test_lines_and_numbers_keep_their_size_however_near(visit):
@@ -339,7 +341,7 @@ def test_a_hostile_name_does_nothing(chromium, tmp_path):
     path = tmp_path / "hostile.html"
     path.write_bytes(webpage_html(plan))
     page = chromium.new_page()
-    page.on("dialog", lambda it: pytest.fail(it.message))
+    page.on("dialog", lambda each: pytest.fail(each.message))
     page.goto(path.as_uri())
     expect(page.locator("#about-1")).to_contain_text(HOSTILE)
     page.close()

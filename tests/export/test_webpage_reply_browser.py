@@ -25,7 +25,7 @@ def page(chromium, tmp_path):
     tab = context.new_page()
     faults = []
     tab.on("pageerror", lambda error: faults.append(str(error)))
-    tab.on("console", lambda told: faults.append(told.text) if told.type == "error" else None)
+    tab.on("console", lambda each: faults.append(each.text) if each.type == "error" else None)
     tab.on(
         "request",
         lambda asked: (

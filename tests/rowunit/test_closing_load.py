@@ -26,21 +26,21 @@ def test_past_even_odds_of_smearing_the_lightest():
 
 def test_a_dry_choice_outside_the_best_names_the_next():
     # WORKED: 80 lb is 356 N, past 267; 60 lb (267 N) is the next that lies nearer.
-    found = choose_notch(LEVER, 356.0, Moisture.DRY, 0.0)
-    assert (found.notch.name, found.outside_best, found.beside.name) == ("3", True, "2")
-    found = choose_notch(LEVER, 236.0, Moisture.DRY, 0.0)
-    assert (found.notch.name, found.outside_best, found.beside) == ("2", False, None)
+    choice = choose_notch(LEVER, 356.0, Moisture.DRY, 0.0)
+    assert (choice.notch.name, choice.outside_best, choice.beside.name) == ("3", True, "2")
+    choice = choose_notch(LEVER, 236.0, Moisture.DRY, 0.0)
+    assert (choice.notch.name, choice.outside_best, choice.beside) == ("2", False, None)
 
 
 def test_no_better_notch_is_said_too():
-    found = choose_notch([Notch("only", 400.0)], 236.0, Moisture.DRY, 0.0)
-    assert (found.outside_best, found.beside) == (True, None)
+    choice = choose_notch([Notch("only", 400.0)], 236.0, Moisture.DRY, 0.0)
+    assert (choice.outside_best, choice.beside) == (True, None)
 
 
 @pytest.mark.parametrize("moisture", [Moisture.MOIST, Moisture.WET])
 def test_moist_and_wet_are_not_held_against_a_dry_trial(moisture):
-    found = choose_notch(LEVER, 356.0, moisture, 0.0)
-    assert (found.notch.name, found.outside_best, found.beside) == ("3", False, None)
+    choice = choose_notch(LEVER, 356.0, moisture, 0.0)
+    assert (choice.notch.name, choice.outside_best, choice.beside) == ("3", False, None)
 
 
 @given(
@@ -52,8 +52,8 @@ def test_moist_and_wet_are_not_held_against_a_dry_trial(moisture):
 def test_a_dry_load_past_the_best_is_never_silent(loads, aim_n, moisture, smear):
     # Invariant 9.
     lever = [Notch(str(at), load) for at, load in enumerate(loads)]
-    found = choose_notch(lever, aim_n, moisture, smear)
-    if moisture is Moisture.DRY and found.notch.load_n > 267 + 1e-6:
-        assert found.outside_best
-    if found.beside is not None:
-        assert outside_best_n(found.beside.load_n) < outside_best_n(found.notch.load_n)
+    choice = choose_notch(lever, aim_n, moisture, smear)
+    if moisture is Moisture.DRY and choice.notch.load_n > 267 + 1e-6:
+        assert choice.outside_best
+    if choice.beside is not None:
+        assert outside_best_n(choice.beside.load_n) < outside_best_n(choice.notch.load_n)

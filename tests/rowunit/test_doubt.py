@@ -50,14 +50,14 @@ def told(chances):
 
 @pytest.mark.parametrize("way", AT_FILLS)
 def test_one_fill_of_the_worked_example(way):
-    found = setting_chances_at(UNIT, way, SET, LEAST, MOST)
-    assert told(found) == pytest.approx(AT_FILLS[way], abs=THOUSANDTH)
+    chances = setting_chances_at(UNIT, way, SET, LEAST, MOST)
+    assert told(chances) == pytest.approx(AT_FILLS[way], abs=THOUSANDTH)
 
 
 def test_the_whole_hopper_of_the_worked_example():
     # WORKED: weights 5, 8, 5 of 18 at .113, .5 and .887 of the way; the three printed to be 1.
-    found = setting_chances(UNIT, [SET], LEAST, MOST)
-    assert told(found) == pytest.approx((0.187, 0.467, 0.346), abs=0.001)
+    result = setting_chances(UNIT, [SET], LEAST, MOST)
+    assert told(result) == pytest.approx((0.187, 0.467, 0.346), abs=0.001)
 
 
 def test_the_three_fills_are_gauss_s():
@@ -66,8 +66,8 @@ def test_the_three_fills_are_gauss_s():
         [(1 - math.sqrt(0.6)) / 2, 0.5, (1 + math.sqrt(0.6)) / 2], abs=0.0001
     )
     for power in range(6):
-        found = over_fills(lambda way, power=power: way**power)
-        assert found == pytest.approx(1 / (power + 1), abs=0.0001)
+        result = over_fills(lambda way, power=power: way**power)
+        assert result == pytest.approx(1 / (power + 1), abs=0.0001)
 
 
 def test_chances_are_a_lognormal_s():
@@ -75,10 +75,10 @@ def test_chances_are_a_lognormal_s():
     stats = pytest.importorskip("scipy.stats")
     opener = stats.lognorm(s=0.308, scale=150.2 * LB)
     for way in (0.0, 0.3, 1.0):
-        found = setting_chances_at(UNIT, way, SET, LEAST, MOST)
+        chances = setting_chances_at(UNIT, way, SET, LEAST, MOST)
         carried = UNIT.resting_n(way) + SET
-        assert found.heavy == pytest.approx(opener.cdf(carried - MOST))
-        assert found.light == pytest.approx(opener.sf(carried - LEAST))
+        assert chances.heavy == pytest.approx(opener.cdf(carried - MOST))
+        assert chances.light == pytest.approx(opener.sf(carried - LEAST))
 
 
 def test_the_quantiles_are_scipy_s():
@@ -116,33 +116,33 @@ def test_where_there_is_no_window_ten_pounds_either_side_of_the_ceiling():
 
 def test_what_cannot_be_carried_is_never_too_heavy():
     # WORKED: 214 + 0 − 40 − 200 is under nothing: no opener load is that small.
-    found = setting_chances_at(UNIT, 0.0, 0.0, 180 * LB, 200 * LB)
-    assert told(found) == (0.0, 0.0, 1.0)
+    chances = setting_chances_at(UNIT, 0.0, 0.0, 180 * LB, 200 * LB)
+    assert told(chances) == (0.0, 0.0, 1.0)
 
 
 def test_with_nothing_in_doubt_the_hopper_alone_decides():
     # WORKED, in pounds: 159.4 full (right), 119.1 half (right), 78.8 at refill (light).
     sure = dataclasses.replace(UNIT, sd_ln=0.0)
-    found = [told(setting_chances_at(sure, way, SET, LEAST, MOST)) for way in (1.0, 0.5, 0.0)]
-    assert found == [(0, 1, 0), (0, 1, 0), (0, 0, 1)]
+    values = [told(setting_chances_at(sure, way, SET, LEAST, MOST)) for way in (1.0, 0.5, 0.0)]
+    assert values == [(0, 1, 0), (0, 1, 0), (0, 0, 1)]
 
 
 def test_a_margin_is_held_as_far_as_the_downforce_reaches():
     # WORKED: asked 120 lb of margin at half fill (254.3 lb): R − 94.3 of downforce. 0 to 100
     # lb reach from 94.3 to 194.3: Φ(.836) − Φ(−1.511) = .7984 − .0654.
     even = dataclasses.replace(UNIT, weight_full_n=254.28 * LB, weight_refill_n=254.28 * LB)
-    found = held_chances(even, 120 * LB, (0.0, 100 * LB))
-    assert told(found) == pytest.approx((0.0654, 0.7330, 0.2016), abs=0.0005)
+    result = held_chances(even, 120 * LB, (0.0, 100 * LB))
+    assert told(result) == pytest.approx((0.0654, 0.7330, 0.2016), abs=0.0005)
 
 
 def test_what_is_held_and_what_is_left_past_the_reach():
     # WORKED, half fill, 214.28 lb at rest: R 150 needs 55.7 of downforce: 120 left. R 250 needs
     # 155.7 and gets 100: 64.3. R 50 needs −44.3 and gets 0: 164.3.
     left = held_margin(UNIT, 120 * LB, (0.0, 100 * LB))
-    found = [left(0.5, opener * LB) / LB for opener in (150, 250, 50)]
-    assert found == pytest.approx([120, 64.28, 164.28])
-    held = setting_margin(UNIT, SET)
-    assert held(0.5, 150 * LB) / LB == pytest.approx(214.28 + 55 - 150)
+    values = [left(0.5, opener * LB) / LB for opener in (150, 250, 50)]
+    assert values == pytest.approx([120, 64.28, 164.28])
+    result = setting_margin(UNIT, SET)
+    assert result(0.5, 150 * LB) / LB == pytest.approx(214.28 + 55 - 150)
 
 
 def test_contact_and_shallow_seed_of_the_worked_example():
@@ -184,8 +184,8 @@ def test_one_contact_by_hand():
     flat = Swing(50 * LB, 0.0, 1.0)
     assert contact_at(sure, 0.5, setting_margin(sure, 0.0), flat) == pytest.approx(0.97725)
     # 10 of 50.8 mm relieve .9 × 150 × .19685 = 26.6 lb: Φ(−126.6 / 50) = .00567.
-    found = shallow_at(sure, 0.5, setting_margin(sure, 0.0), flat, DEPTH)
-    assert found == pytest.approx(0.00567, abs=0.00002)
+    result = shallow_at(sure, 0.5, setting_margin(sure, 0.0), flat, DEPTH)
+    assert result == pytest.approx(0.00567, abs=0.00002)
 
 
 def test_a_field_is_the_mean_of_its_zones_by_area():
@@ -201,12 +201,12 @@ LOAD = st.floats(1, 3000)
 def test_chances_are_whole(refill, seed, closing, opener, sd, setting, least, most):
     # Invariant 11.
     row = Row(refill + seed, refill, closing, 0.0, opener, sd)
-    for found in (
+    for result in (
         setting_chances(row, [setting - 20, setting + 20], least, most),
         held_chances(row, least, (-most, setting)),
     ):
-        assert sum(told(found)) == pytest.approx(1)
-        assert min(told(found)) >= 0
+        assert sum(told(result)) == pytest.approx(1)
+        assert min(told(result)) >= 0
 
 
 @given(LOAD, LOAD, st.floats(0.01, 0.6), st.floats(10, 900), st.floats(0, 1), st.floats(0, 500))

@@ -13,13 +13,13 @@ from zoneplan.terms import System
 def test_full_and_refill_are_the_ends_of_it(system, opener_n):
     machine = read_machine(system)
     need = Demand(10.0, 500.0, opener_n, 200.0)
-    (told,) = outcome_of(machine, [need], 2.2).outcomes
-    full = at_fill(machine, need, told.setting, machine.fill_full)
-    refill = at_fill(machine, need, told.setting, machine.fill_refill)
-    assert full.margin_n == pytest.approx(told.margin_full_n)
-    assert refill.margin_n == pytest.approx(told.margin_refill_n)
-    assert full.needed_n == pytest.approx(told.downforce_full_n)
-    assert refill.needed_n == pytest.approx(told.downforce_refill_n)
+    (outcome,) = outcome_of(machine, [need], 2.2).outcomes
+    full = at_fill(machine, need, outcome.setting, machine.fill_full)
+    refill = at_fill(machine, need, outcome.setting, machine.fill_refill)
+    assert full.margin_n == pytest.approx(outcome.margin_full_n)
+    assert refill.margin_n == pytest.approx(outcome.margin_refill_n)
+    assert full.needed_n == pytest.approx(outcome.downforce_full_n)
+    assert refill.needed_n == pytest.approx(outcome.downforce_refill_n)
 
 
 def test_half_a_hopper_by_hand():

@@ -30,27 +30,27 @@ def test_the_worked_load():
     Noise .15² + (20 / 150)² = .0403; v = .0403 + .095 = .1353. Gains: zone 1 moist .095 / v,
     other zones moist .085 / v, zone 1 dry .08375 / v, elsewhere dry .07375 / v.
     """
-    found = after_checks(TWO_ZONES, [LoadCheck(0, MOIST, 200 * LB)])
+    loads = after_checks(TWO_ZONES, [LoadCheck(0, MOIST, 200 * LB)])
     log = math.log(200 / 150)
-    gains = np.log(found.opener_load_n / TWO_ZONES) / log
+    gains = np.log(loads.opener_load_n / TWO_ZONES) / log
     assert (gains[0, 1], gains[1, 1], gains[0, 0], gains[1, 0]) == pytest.approx(
         (0.702, 0.628, 0.619, 0.545), abs=0.0005
     )
-    factors = found.opener_load_n / TWO_ZONES
+    factors = loads.opener_load_n / TWO_ZONES
     assert (factors[0, 1], factors[1, 1], factors[0, 0], factors[1, 0]) == pytest.approx(
         (1.224, 1.198, 1.195, 1.170), abs=0.0005
     )
-    sds = found.sd_ln
+    sds = loads.sd_ln
     assert (sds[0, 1], sds[1, 1], sds[0, 0], sds[1, 0]) == pytest.approx(
         (0.168, 0.204, 0.208, 0.234), abs=0.0005
     )
-    assert (found.lifted, found.refused) == ((), ())
+    assert (loads.lifted, loads.refused) == ((), ())
 
 
 def test_no_check_changes_nothing():
-    found = after_checks(TWO_ZONES)
-    assert found.opener_load_n == pytest.approx(TWO_ZONES)
-    assert found.sd_ln == pytest.approx(UNCHECKED_SD)
+    loads = after_checks(TWO_ZONES)
+    assert loads.opener_load_n == pytest.approx(TWO_ZONES)
+    assert loads.sd_ln == pytest.approx(UNCHECKED_SD)
 
 
 def test_the_same_as_conditioning_a_joint_normal():
@@ -79,9 +79,9 @@ def test_the_same_as_conditioning_a_joint_normal():
         [check.opener_load_n / load for check, load in zip(checks, model, strict=True)]
     )
     sds = np.sqrt(np.diag(joint - gain @ joint[at, :]))
-    found = after_checks(TWO_ZONES, checks)
-    assert np.log(found.opener_load_n / TWO_ZONES).ravel() == pytest.approx(logs)
-    assert found.sd_ln.ravel() == pytest.approx(sds)
+    loads = after_checks(TWO_ZONES, checks)
+    assert np.log(loads.opener_load_n / TWO_ZONES).ravel() == pytest.approx(logs)
+    assert loads.sd_ln.ravel() == pytest.approx(sds)
 
 
 def test_the_order_of_loads_does_not_matter():
@@ -127,10 +127,10 @@ def test_answers_are_a_truncated_normal(answers):
     from_lb, to_lb, error_lb = BRACKETS[answers]
     mean, sd = truncated(from_lb * LB, to_lb * LB, error_lb)
     check = FeelCheck(0, MOIST, tuple((resting * LB, feel) for resting, feel in answers))
-    found = after_checks(TWO_ZONES, feels=[check])
-    assert found.refused == ()
-    assert math.log(found.opener_load_n[0, 1] / TWO_ZONES[0, 1]) == pytest.approx(mean, abs=1e-9)
-    assert found.sd_ln[0, 1] == pytest.approx(sd, abs=1e-9)
+    loads = after_checks(TWO_ZONES, feels=[check])
+    assert loads.refused == ()
+    assert math.log(loads.opener_load_n[0, 1] / TWO_ZONES[0, 1]) == pytest.approx(mean, abs=1e-9)
+    assert loads.sd_ln[0, 1] == pytest.approx(sd, abs=1e-9)
 
 
 def test_an_answer_counts_from_what_the_loads_have_said():
@@ -179,11 +179,11 @@ def bounds_n(answers):
 def test_what_fits_nothing_moves_nothing(answers):
     check = FeelCheck(0, MOIST, tuple((resting * LB, feel) for resting, feel in answers))
     good = FeelCheck(0, MOIST, ((240 * LB, Feel.FIRM),))
-    found = after_checks(TWO_ZONES, feels=[good, check])
+    loads = after_checks(TWO_ZONES, feels=[good, check])
     alone = after_checks(TWO_ZONES, feels=[good])
-    assert found.refused == (1,)
-    assert found.opener_load_n == pytest.approx(alone.opener_load_n)
-    assert found.sd_ln == pytest.approx(alone.sd_ln)
+    assert loads.refused == (1,)
+    assert loads.opener_load_n == pytest.approx(alone.opener_load_n)
+    assert loads.sd_ln == pytest.approx(alone.sd_ln)
 
 
 @pytest.mark.parametrize("found_lb", [0.0, -20.0, math.nan])
@@ -197,11 +197,11 @@ def test_drier_is_lifted_to_wetter():
     # .01006, v .10506: wet × exp(1.609 × .904) = 4.29, 515 lb; moist and dry gain .797, × 3.61:
     # 451 and 469 lb, both below.
     close = np.array([[130.0, 125.0, 120.0]]) * LB
-    found = after_checks(close, [LoadCheck(0, WET, 600 * LB, spots=5)])
-    dry, moist, wet = found.opener_load_n[0]
+    loads = after_checks(close, [LoadCheck(0, WET, 600 * LB, spots=5)])
+    dry, moist, wet = loads.opener_load_n[0]
     assert wet / LB == pytest.approx(514.5, abs=1)
     assert dry == moist == wet
-    assert found.lifted == ((0, DRY), (0, MOIST))
+    assert loads.lifted == ((0, DRY), (0, MOIST))
 
 
 CHECKS = st.lists(
@@ -227,10 +227,10 @@ SPOTS = st.builds(
 @given(CHECKS, st.lists(SPOTS, max_size=3))
 def test_dry_is_never_below_moist_nor_moist_below_wet(loads, feels):
     # Invariant 3, after any checks.
-    found = after_checks(TWO_ZONES, loads, feels)
-    assert (np.diff(found.opener_load_n, axis=1) <= 1e-9).all()
-    assert np.isfinite(found.opener_load_n).all()
-    assert (found.opener_load_n > 0).all()
+    result = after_checks(TWO_ZONES, loads, feels)
+    assert (np.diff(result.opener_load_n, axis=1) <= 1e-9).all()
+    assert np.isfinite(result.opener_load_n).all()
+    assert (result.opener_load_n > 0).all()
 
 
 @given(CHECKS, st.lists(SPOTS, max_size=3), SPOTS)
@@ -246,13 +246,13 @@ def test_one_more_check_never_adds_doubt(loads, feels, one_more):
 @given(st.sampled_from(list(Moisture)), st.floats(20 * LB, 900 * LB), st.integers(1, 20))
 def test_a_load_never_moves_the_level_past_what_it_found(moisture, found_n, spots):
     # Invariant 12: in its own cell between the model and the finding, elsewhere by less.
-    found = after_checks(TWO_ZONES, [LoadCheck(0, moisture, found_n, spots)])
+    loads = after_checks(TWO_ZONES, [LoadCheck(0, moisture, found_n, spots)])
     column = list(Moisture).index(moisture)
     asked = math.log(found_n / TWO_ZONES[0, column])
-    moved = np.log(found.opener_load_n / TWO_ZONES)
+    moved = np.log(loads.opener_load_n / TWO_ZONES)
     assert abs(moved[0, column]) <= abs(asked) + 1e-12
     unlifted = np.ones_like(moved, bool)
-    for zone, drier in found.lifted:
+    for zone, drier in loads.lifted:
         unlifted[zone, list(Moisture).index(drier)] = False
     assert (moved[unlifted] * asked >= -1e-12).all()
     assert (np.abs(moved[unlifted]) <= abs(moved[0, column]) + 1e-12).all()
@@ -261,14 +261,14 @@ def test_a_load_never_moves_the_level_past_what_it_found(moisture, found_n, spot
 @given(SPOTS)
 def test_an_answer_never_moves_the_level_past_its_bounds(check):
     # Invariant 12: towards its bounds from outside, and not out of them from inside.
-    found = after_checks(TWO_ZONES, feels=[check])
-    if found.refused:
-        assert found.opener_load_n == pytest.approx(TWO_ZONES)
+    loads = after_checks(TWO_ZONES, feels=[check])
+    if loads.refused:
+        assert loads.opener_load_n == pytest.approx(TWO_ZONES)
         return
     column = list(Moisture).index(check.moisture)
     least_n, most_n = bounds_n(check.answers)
-    before, after = TWO_ZONES[check.zone, column], found.opener_load_n[check.zone, column]
-    if (check.zone, check.moisture) not in found.lifted:
+    before, after = TWO_ZONES[check.zone, column], loads.opener_load_n[check.zone, column]
+    if (check.zone, check.moisture) not in loads.lifted:
         assert min(before, least_n) - 1e-6 <= after <= max(before, most_n) + 1e-6
 
 

@@ -180,9 +180,9 @@ def test_every_fault_is_told_at_once(read):
         text = text.replace(right, wrong)
     with pytest.raises(MachineError) as caught:
         read(text)
-    said = str(caught.value)
-    assert said.startswith("ours.toml has 4 faults:")
-    assert 'system.re_trim is not a key here. Did you mean "retrim"?' in said
+    result = str(caught.value)
+    assert result.startswith("ours.toml has 4 faults:")
+    assert 'system.re_trim is not a key here. Did you mean "retrim"?' in result
 
 
 def test_a_name_that_is_neither_file_nor_system():

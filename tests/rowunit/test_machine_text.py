@@ -112,8 +112,8 @@ def test_what_is_not_changed_stays_letter_for_letter(text):
     content |= {"swing": "40 lb", "rows": 9}
     changed = with_content(text, content)
     assert tomllib.loads(changed) == content
-    kept = [line for line in text.splitlines() if not line.startswith("rows")]
-    assert [line for line in changed.splitlines() if line in kept] == kept
+    values = [line for line in text.splitlines() if not line.startswith("rows")]
+    assert [line for line in changed.splitlines() if line in values] == values
 
 
 @pytest.mark.parametrize("text", [ODD, DOTTED, INLINE], ids=["ODD", "DOTTED", "INLINE"])

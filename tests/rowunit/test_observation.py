@@ -80,8 +80,8 @@ def test_answers_are_what_opener_and_wheels_shared_at_each_setting(read):
     machine = planter(SPRINGS)
     seen = read(ANSWERS, machine)
     assert (seen.zone, seen.moisture, seen.margin_n) == (3, Moisture.MOIST, None)
-    found = [(resting / LB, feel) for resting, feel in seen.resting_answers(machine)]
-    assert found == [(pytest.approx(265), Feel.FREE), (pytest.approx(390), Feel.FIRM)]
+    values = [(resting / LB, feel) for resting, feel in seen.resting_answers(machine)]
+    assert values == [(pytest.approx(265), Feel.FREE), (pytest.approx(390), Feel.FIRM)]
 
 
 def test_several_checks_in_one_file(read_all):

@@ -43,8 +43,8 @@ def test_rounds_are_always_ten(right, rest):
 
 def test_one_in():
     # WORKED: 1 / .034 is 29.4, 1 / .0286 is 35 (nearer to 40 by ratio), 1 / .007 is 143.
-    found = [one_in(share) for share in (0.034, 0.0286, 0.007, 0.5, 0.9, 0.001, 0.0009, 0.0)]
-    assert found == [30, 40, 150, 2, 2, 1000, None, None]
+    values = [one_in(share) for share in (0.034, 0.0286, 0.007, 0.5, 0.9, 0.001, 0.0009, 0.0)]
+    assert values == [30, 40, 150, 2, 2, 1000, None, None]
 
 
 def test_a_round_number_says_itself():

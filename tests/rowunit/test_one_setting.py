@@ -37,12 +37,12 @@ def test_the_quantile_costs_no_more_than_scipys_minimum(seed):
             for need, weight in zip(needs, weights, strict=True)
         )
 
-    found = minimize_scalar(
+    result = minimize_scalar(
         cost, bounds=(needs.min() - 1, needs.max() + 1), method="bounded", options={"xatol": 1e-6}
     )
     best = best_force_n(Spread(needs, weights, ratio))
-    assert cost(best) <= found.fun + 1e-6
-    assert cost(best) == pytest.approx(found.fun, rel=1e-4, abs=1e-2)
+    assert cost(best) <= result.fun + 1e-6
+    assert cost(best) == pytest.approx(result.fun, rel=1e-4, abs=1e-2)
     assert fit(best, Spread(needs, weights, ratio)).cost == pytest.approx(cost(best))
 
 
@@ -62,7 +62,7 @@ def test_position_of_least_cost_among_even_steps():
     # WORKED. 100: 2·(50·50 + 200·20) = 13 000. 200: 100·30 + 50·50 + 2·100·20 = 9500. 300:
     # 200·30 + 150·50 = 13 500. With too light counted 5 to 1: 32 500, 15 500 and 13 500.
     needs, weights = [100, 150, 300], [30, 50, 20]
-    assert [fit(it, spread(needs, weights)).cost for it in (100, 200, 300)] == [
+    assert [fit(each, spread(needs, weights)).cost for each in (100, 200, 300)] == [
         13_000,
         9500,
         13_500,

@@ -34,8 +34,8 @@ def test_the_reference_state():
 
 def test_every_fact_enters_once():
     # WORKED: 675 × 1.1 × 1.6 × 1.5 × 1.5^.9 (1.4404) × (1 + .12 × 2) = 3182.8 N.
-    found = opener_load_n(1.1, 1.6, 1.5, 3 * M_PER_IN, 7 * MPS_PER_MPH)
-    assert found == pytest.approx(3182.8, abs=0.5)
+    result = opener_load_n(1.1, 1.6, 1.5, 3 * M_PER_IN, 7 * MPS_PER_MPH)
+    assert result == pytest.approx(3182.8, abs=0.5)
 
 
 def test_depth_against_the_published_rise():

@@ -42,8 +42,8 @@ BY_HAND = {
 @pytest.mark.parametrize("case", BY_HAND)
 def test_by_hand(case):
     tillage, mph, system, opener_lb = case
-    found = swing_lb(Tillage(tillage), mph, System(system), opener_lb)
-    assert found == pytest.approx(BY_HAND[case])
+    result = swing_lb(Tillage(tillage), mph, System(system), opener_lb)
+    assert result == pytest.approx(BY_HAND[case])
 
 
 def test_factors_by_hand():
@@ -91,8 +91,8 @@ def test_a_measured_swing_replaces_it_where_it_was_measured():
 
 def test_stored_factors_take_the_place_of_the_stock_ones():
     rough = SwingFactors(uneven_share=0.30, bounce_n=dict.fromkeys(Tillage, 40 * LB))
-    found = swing(Tillage.NO_TILL, FIVE, System.SPRINGS, factors=rough).at_n(100 * LB) / LB
-    assert found == pytest.approx(50)  # WORKED: √(40² + 30²)
+    result = swing(Tillage.NO_TILL, FIVE, System.SPRINGS, factors=rough).at_n(100 * LB) / LB
+    assert result == pytest.approx(50)  # WORKED: √(40² + 30²)
     assert STOCK.uneven_share == 0.15
 
 

@@ -95,9 +95,9 @@ def test_springs_serve_the_larger_zone_and_name_what_the_other_would_take():
     wide, hard = need(100, 250, 60, 30.0), need(100, 470, 60, 1.0)
     field = outcome_of(planter(SPRINGS), [wide, hard], FIVE_MPH)
     assert [got.setting for got in field.outcomes] == pytest.approx([250 * LB] * 2)
-    told = said(field.outcomes[1].notices)
-    assert "Of this zone's ground 100 % too light" in told
-    assert "On its own this zone would take the 400 lb (1779 N) position." in told
+    result = said(field.outcomes[1].notices)
+    assert "Of this zone's ground 100 % too light" in result
+    assert "On its own this zone would take the 400 lb (1779 N) position." in result
 
 
 def test_springs_share_out_the_loss_by_zone():
@@ -117,7 +117,7 @@ def test_the_light_to_heavy_ratio_moves_the_position():
     # WORKED. Full hopper only; 30 ha need 100, 50 ha 150, 20 ha 300 lb: 125 at 2 to 1, 250 at
     # 4 to 1 (the costs are worked in test_fixed).
     zones = [need(100, 160, 60, 30), need(100, 210, 60, 50), need(100, 360, 60, 20)]
-    four_to_one = [dataclasses.replace(it, light_to_heavy=4.0) for it in zones]
+    four_to_one = [dataclasses.replace(zone, light_to_heavy=4.0) for zone in zones]
     by_two = outcome_of(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
     by_four = outcome_of(planter(SPRINGS, fill_refill=1.0), four_to_one, FIVE_MPH)
     assert by_two.best == pytest.approx(125 * LB)
@@ -156,10 +156,10 @@ def test_set_air_gives_each_zone_its_pressure_and_the_field_one():
     assert field.outcomes[0].setting == pytest.approx(67.1875 * PSI)
     assert field.outcomes[1].setting == pytest.approx(92.1875 * PSI)
     assert all(got.reached for got in field.outcomes)
-    told = {it.code: it for it in field.outcomes[1].notices}
+    by_name = {notice.code: notice for notice in field.outcomes[1].notices}
     # WORKED. At the one pressure the hard zone is left 100 - 160 = -60 lb.
-    assert told["at-one-pressure"]["full_n"] == pytest.approx(-60 * LB)
-    assert told["at-one-pressure"]["refill_n"] == pytest.approx(-60 * LB)
+    assert by_name["at-one-pressure"]["full_n"] == pytest.approx(-60 * LB)
+    assert by_name["at-one-pressure"]["refill_n"] == pytest.approx(-60 * LB)
     assert field.notices[0]["light_share"] == pytest.approx(0.25)
 
 
@@ -202,8 +202,8 @@ def test_set_air_cannot_lift():
 def test_a_held_margin_does_not_slide_with_the_seed(system):
     field, got = one(system, LOAM)
     assert field.best is None
-    held = (got.setting, got.margin_full_n, got.margin_refill_n)
-    assert held == pytest.approx((100 * LB,) * 3)
+    values = (got.setting, got.margin_full_n, got.margin_refill_n)
+    assert values == pytest.approx((100 * LB,) * 3)
     assert got.reached
     assert got.notices == ()
 

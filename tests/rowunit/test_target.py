@@ -50,10 +50,10 @@ def by_class(of_group):
 
 
 def target_lb(aim, swing_, reference, most):
-    found = margin_target(aim * LB, swing_ * LB, reference * LB, most * LB)
+    target = margin_target(aim * LB, swing_ * LB, reference * LB, most * LB)
     return (
-        *(round(load_n / LB, 6) for load_n in (found.least_n, found.margin_n, found.most_n)),
-        found.gave_way,
+        *(round(load_n / LB, 6) for load_n in (target.least_n, target.margin_n, target.most_n)),
+        target.gave_way,
     )
 
 
@@ -75,13 +75,13 @@ def test_by_hand(case):
 
 def test_what_was_done_to_the_aim_is_told():
     lifted = margin_target(80 * LB, 60 * LB, 60 * LB, 160 * LB)
-    held = margin_target(105 * LB, 90 * LB, 50 * LB, 160 * LB)
+    target = margin_target(105 * LB, 90 * LB, 50 * LB, 160 * LB)
     crossed = margin_target(100 * LB, 75 * LB, 53 * LB, 110 * LB)
     plain = margin_target(105 * LB, 54.8 * LB, 54.8 * LB, 160 * LB)
-    told = [(each.lifted, each.capped) for each in (lifted, held, crossed, plain)]
-    assert told == [(True, False), (False, True), (False, True), (False, False)]
-    assert held.scaled_n / LB == pytest.approx(189)  # WORKED: 105 × 1.8
-    assert held.exact_n / LB == pytest.approx(160)
+    values = [(each.lifted, each.capped) for each in (lifted, target, crossed, plain)]
+    assert values == [(True, False), (False, True), (False, True), (False, False)]
+    assert target.scaled_n / LB == pytest.approx(189)  # WORKED: 105 × 1.8
+    assert target.exact_n / LB == pytest.approx(160)
     assert lifted.exact_n / LB == pytest.approx(105)
     assert crossed.exact_n / LB == pytest.approx(110)
 
@@ -120,21 +120,21 @@ def test_drainage_parts_the_need_on_a_usual_day(series):
 
 def test_a_ceiling_slides_to_110():
     # WORKED: 160 − 50 × (p − .2) / .6; what bears less than 110 stays.
-    found = [slid_most_n(160 * LB, p) / LB for p in (0, 0.2, 0.5, 0.8, 1)]
-    assert found == pytest.approx([160, 160, 135, 110, 110])
+    values = [slid_most_n(160 * LB, p) / LB for p in (0, 0.2, 0.5, 0.8, 1)]
+    assert values == pytest.approx([160, 160, 135, 110, 110])
     assert slid_most_n(100 * LB, 1.0) / LB == pytest.approx(100)
     assert [slide(p) for p in (0.1, 0.8, 0.9)] == pytest.approx([0, 1, 1])
 
 
 def test_light_to_heavy_by_hand():
     # WORKED: 2 · 4^−x, and 2^−x when wet; x = ½ at even odds.
-    for moisture, found in (
+    for moisture, result in (
         (Moisture.DRY, [2, 1, 0.5]),
         (Moisture.MOIST, [2, 1, 0.5]),
         (Moisture.WET, [1, 0.7071, 0.5]),
     ):
         odds = [light_to_heavy(moisture, p) for p in (0.0, 0.5, 1.0)]
-        assert odds == pytest.approx(found, abs=0.0001)
+        assert odds == pytest.approx(result, abs=0.0001)
 
 
 def test_which_limit_a_person_s_number_does_not_keep():
@@ -160,8 +160,8 @@ def test_the_steady_speed_keeps_96_per_cent():
     def bounce_n(mps):
         return 50 * LB * max(1 + 0.05 * (mps / MPS_PER_MPH - 5), 0.85)
 
-    found = steady_speed_mps(87.5 * LB, 8 * MPS_PER_MPH, bounce_n)
-    assert found / MPS_PER_MPH == pytest.approx(5, abs=0.01)
+    result = steady_speed_mps(87.5 * LB, 8 * MPS_PER_MPH, bounce_n)
+    assert result / MPS_PER_MPH == pytest.approx(5, abs=0.01)
     assert steady_speed_mps(500 * LB, 8 * MPS_PER_MPH, bounce_n) == 8 * MPS_PER_MPH
     assert steady_speed_mps(70 * LB, 8 * MPS_PER_MPH, bounce_n) is None  # 40 lb: below 3 mph
     assert steady_speed_mps(70 * LB, 2 * MPS_PER_MPH, bounce_n) is None
@@ -214,8 +214,8 @@ def test_the_target_keeps_its_limits_or_says_which_gave_way(
 
 @given(st.floats(20, 300), st.floats(20, 200), st.floats(20, 200), st.floats(50, 250))
 def test_the_target_is_the_exact_one_but_for_its_rounding(aim, swing_, reference, most):
-    found = margin_target(aim * LB, swing_ * LB, reference * LB, most * LB)
-    assert found.margin_n == pytest.approx(found.exact_n, abs=2.5 * LB + 1e-6)
+    target = margin_target(aim * LB, swing_ * LB, reference * LB, most * LB)
+    assert target.margin_n == pytest.approx(target.exact_n, abs=2.5 * LB + 1e-6)
 
 
 EASY, HARD = (Tillage.TILLED, 5, False), (Tillage.NO_TILL, 8, True)

@@ -41,4 +41,4 @@ def situation(
 def warned(found):
     """What the rules that held warn of, in their own words: of a choice, or of notices."""
     notices = getattr(found, "notices", found)
-    return tuple(dict(it.values)["words"] for it in notices if it.code == "rule-warns")
+    return tuple(dict(notice.values)["words"] for notice in notices if notice.code == "rule-warns")

@@ -66,10 +66,10 @@ def test_a_rule_that_does_not_hold_is_not_heard():
 
 def test_a_number_that_nobody_knows_meets_no_rule():
     asked = {"survey_smear_chance": (float("-inf"), 1.0)}
-    held = rule("survey", "adjust", when=asked, amount=Amount(1))
-    assert links(decide(base(400), held)) == [("base", 400)]
+    one_rule = rule("survey", "adjust", when=asked, amount=Amount(1))
+    assert links(decide(base(400), one_rule)) == [("base", 400)]
     known = situation("loam", "moist", survey_smear_pct=50)
-    assert links(decide(base(400), held, at=known))[1:] == [("survey", 1)]
+    assert links(decide(base(400), one_rule, at=known))[1:] == [("survey", 1)]
 
 
 def test_near_a_line_each_rule_speaks_by_its_share():
@@ -87,7 +87,7 @@ def test_near_a_line_each_rule_speaks_by_its_share():
         ("fine", pytest.approx(80)),
         ("clay", pytest.approx(4)),
     ]
-    assert [it.share for it in choice.reasons] == [0.6, 0.4, None]
+    assert [reason.share for reason in choice.reasons] == [0.6, 0.4, None]
 
 
 def test_adding_nothing_is_listed_only_with_a_warning():
@@ -158,10 +158,13 @@ def test_a_stop_is_heard_before_a_test_and_every_warning_is_told():
         rule("wet", "stop", when={"moisture": ("wet",)}, warns="not here"),
     )
     fitness, reasons, notices = judge(rule_set(*rules, decides="stop"), AT)
-    assert (fitness, [it.rule for it in reasons]) == (Fitness.WAIT, ["one", "two"])
+    assert (fitness, [reason.rule for reason in reasons]) == (Fitness.WAIT, ["one", "two"])
     assert warned(notices) == ("squeeze it", "stones")
     fitness, reasons, _ = judge(rule_set(rules[0], rules[3], decides="stop"), AT)
-    assert (fitness, [(it.rule, it.adds) for it in reasons]) == (Fitness.TEST, [("squeeze", None)])
+    assert (fitness, [(reason.rule, reason.adds) for reason in reasons]) == (
+        Fitness.TEST,
+        [("squeeze", None)],
+    )
     assert judge(rule_set(rules[3], decides="stop"), AT)[:2] == (Fitness.FIT, ())
 
 

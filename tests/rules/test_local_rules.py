@@ -59,8 +59,8 @@ STOCK_RULES = read_rules()
 
 
 def rule(rules, id):
-    (found,) = (it for it in rules.every if it.id == id)
-    return found
+    (result,) = (rule for rule in rules.every if rule.id == id)
+    return result
 
 
 def told(files, change):
@@ -86,21 +86,23 @@ def test_a_changed_rule_is_a_copy_that_says_who_when_and_why():
     )
     assert rules.closing.revised == DAY
     # All else stands as it was, in its place.
-    others = [it for it in rules.closing.rules if it is not ours]
-    assert others == [it for it in STOCK_RULES.closing.rules if it is not stock]
-    assert [it.id for it in rules.closing.rules] == [it.id for it in STOCK_RULES.closing.rules]
+    others = [rule for rule in rules.closing.rules if rule is not ours]
+    assert others == [rule for rule in STOCK_RULES.closing.rules if rule is not stock]
+    assert [rule.id for rule in rules.closing.rules] == [
+        rule.id for rule in STOCK_RULES.closing.rules
+    ]
     for other in ("aim", "most", "swing", "stop"):
         assert getattr(rules, other) == getattr(STOCK_RULES, other)
 
 
 def test_it_is_the_same_as_a_file_on_a_disk(tmp_path):
     files = changed(changed((), SPIKED), replace(MOST, numbers={"aim": 180.0}))
-    assert [it.name for it in files] == ["North farm closing.toml", "North farm most.toml"]
+    assert [file.name for file in files] == ["North farm closing.toml", "North farm most.toml"]
     for file in files:
         (tmp_path / file.name).write_bytes(file.content)
     rules = read_rules(files)
-    assert rules == read_rules([tmp_path / it.name for it in files])
-    read = b"".join([*(path.read_bytes() for path in STOCK), *(it.content for it in files)])
+    assert rules == read_rules([tmp_path / file.name for file in files])
+    read = b"".join([*(path.read_bytes() for path in STOCK), *(file.content for file in files)])
     assert rules.sha256 == hashlib.sha256(read).hexdigest()
 
 
@@ -137,7 +139,7 @@ def test_every_kind_of_number_can_be_changed():
     assert (rule(rules, "most-dense").least, rule(rules, "most-dense").most) == (None, 140 * lbf)
     span = rule(rules, "closing-span")
     assert (span.least, span.most) == (15 * lbf, 90 * lbf)
-    assert [it.name for it in files] == [
+    assert [file.name for file in files] == [
         f"North farm {decides}.toml" for decides in ("aim", "swing", "most", "closing")
     ]
 
@@ -157,11 +159,11 @@ def test_words_that_tell_the_number_are_changed_with_it():
     dense = replace(MOST, rule="most-dense", numbers={"most": 140.0})
     words = "Already dense: no more than 140 lb."
     (file,) = changed((), replace(dense, warns=words, title="Dense ground, 140 lb"))
-    found = rule(read_rules([file]), "most-dense")
-    assert (found.warns, found.title) == (words, "Dense ground, 140 lb")
+    one_rule = rule(read_rules([file]), "most-dense")
+    assert (one_rule.warns, one_rule.title) == (words, "Dense ground, 140 lb")
     (file,) = changed((), dense)
-    found = rule(read_rules([file]), "most-dense")
-    assert (found.warns, found.title) == (None, rule(STOCK_RULES, "most-dense").title)
+    one_rule = rule(read_rules([file]), "most-dense")
+    assert (one_rule.warns, one_rule.title) == (None, rule(STOCK_RULES, "most-dense").title)
     (file,) = changed((), replace(dense, warns=rule(STOCK_RULES, "most-dense").warns))
     assert (
         rule(read_rules([file]), "most-dense").warns_plain
@@ -172,9 +174,9 @@ def test_words_that_tell_the_number_are_changed_with_it():
 def test_a_source_of_ones_own_makes_it_more_than_a_judgement():
     ours = Source("Us (2026), strip trial", "https://example.org", "value")
     (file,) = changed((), replace(SPIKED, confidence="measured", source=ours))
-    found = rule(read_rules([file]), "closing-spiked")
-    assert found.confidence == "measured"
-    assert found.sources[:2] == (Source("judgement of AB, 2026-12-05"), ours)
+    one_rule = rule(read_rules([file]), "closing-spiked")
+    assert one_rule.confidence == "measured"
+    assert one_rule.sources[:2] == (Source("judgement of AB, 2026-12-05"), ours)
     assert 'is "measured", but no source backs its value' in told(
         (), replace(SPIKED, confidence="measured")
     )
@@ -192,9 +194,9 @@ def test_sources_that_no_longer_back_it_are_left_out():
 
 def test_what_backed_the_old_number_backs_only_the_direction_of_the_new():
     files = changed((COOP,), replace(SPIKED, numbers={"add": -12.0}))
-    found = rule(read_rules(files), "closing-spiked")
-    assert found.sources[1] == Source("Co-op (2026)", backs="direction")
-    assert (found.confidence, found.origin) == ("judged", "North farm closing.toml")
+    one_rule = rule(read_rules(files), "closing-spiked")
+    assert one_rule.sources[1] == Source("Co-op (2026)", backs="direction")
+    assert (one_rule.confidence, one_rule.origin) == ("judged", "North farm closing.toml")
 
 
 def test_who_decided_last_is_who_is_cited():
@@ -202,8 +204,8 @@ def test_who_decided_last_is_who_is_cited():
     files = changed(
         files, replace(SPIKED, numbers={"add": -7.0}, initials="CD", on=LATER, name="Home farm")
     )
-    assert [it.name for it in files] == ["Home farm closing.toml"]
-    cites = [it.cite for it in rule(read_rules(files), "closing-spiked").sources]
+    assert [file.name for file in files] == ["Home farm closing.toml"]
+    cites = [source.cite for source in rule(read_rules(files), "closing-spiked").sources]
     assert cites[0] == "judgement of CD, 2027-04-02"
     assert not any("AB" in cite for cite in cites)
 
@@ -303,7 +305,7 @@ def test_files_are_laid_over_each_other_or_take_each_others_place():
     assert (
         rule(read_rules(files), "closing-spiked").origin == "coop.toml"
     )  # the last has the last word
-    assert [it.name for it in files] == ["North farm closing.toml", "coop.toml"]
+    assert [file.name for file in files] == ["North farm closing.toml", "coop.toml"]
     newer = replace(COOP, content=COOP.content.replace(b"44", b"40"))
     assert with_files(files, [newer]) == (files[0], newer)
     with pytest.raises(RuleError, match="2 faults"):
@@ -322,12 +324,12 @@ def test_files_that_only_stand_together_are_proved_together():
 def test_what_is_not_stock_is_listed():
     assert own_rules(STOCK_RULES) == []
     own = own_rules(read_rules([COOP]))
-    assert [(it.own and it.own.id, it.stock and it.stock.id) for it in own] == [
+    assert [(each.own and each.own.id, each.stock and each.stock.id) for each in own] == [
         ("closing-spiked", "closing-spiked"),
         ("knolls", None),
         (None, "closing-cast"),
     ]
-    assert {it.unit for it in own} == {"lbf"}
+    assert {each.unit for each in own} == {"lbf"}
 
 
 def test_an_id_that_both_sets_have_means_the_one_that_is_meant():
@@ -336,17 +338,17 @@ def test_an_id_that_both_sets_have_means_the_one_that_is_meant():
     files = changed((twin,), SPIKED)
     assert files[0] == twin
     files = changed(files, replace(SPIKED, decides="aim", numbers={"add": -8.0}))
-    assert [it.name for it in files] == [
+    assert [file.name for file in files] == [
         "twin.toml", "North farm closing.toml", "North farm aim.toml",
     ]  # fmt: skip
     rules = read_rules(files)
-    found = [
-        next(it for it in rule_set.rules if it.id == "closing-spiked").amount.fixed
+    values = [
+        next(rule for rule in rule_set.rules if rule.id == "closing-spiked").amount.fixed
         for rule_set in (rules.closing, rules.aim)
     ]
-    assert found == [-5 * N_PER_LBF, -8 * N_PER_LBF]
+    assert values == [-5 * N_PER_LBF, -8 * N_PER_LBF]
     left = put_back(files, "closing", "closing-spiked", LATER)
-    assert [it.name for it in left] == ["twin.toml", "North farm aim.toml"]
+    assert [each.name for each in left] == ["twin.toml", "North farm aim.toml"]
 
 
 # A co-op's own file as people write them: comments everywhere, kinds by turns, both ways of
@@ -405,19 +407,21 @@ OURS = RulesFile("North farm closing.toml", WRITTEN.encode())
 def lines_that_changed(files):
     (file,) = files
     before, after = WRITTEN.splitlines(), file.content.decode().splitlines()
-    told = [it for it in difflib.ndiff(before, after) if it[:1] in "+-"]
-    return [it for it in told if it not in ("- revised = 2026-12-01", "+ revised = 2026-12-05")]
+    values = [each for each in difflib.ndiff(before, after) if each[:1] in "+-"]
+    return [
+        part for part in values if part not in ("- revised = 2026-12-01", "+ revised = 2026-12-05")
+    ]
 
 
 def test_one_number_changes_its_lines_and_no_others():
     files = changed((OURS,), replace(SPIKED, rule="knolls", numbers={"add": 10.0}))
-    told = lines_that_changed(files)
-    assert [it[2:] for it in told if it[0] == "-"] == [
+    result = lines_that_changed(files)
+    assert [part[2:] for part in result if part[0] == "-"] == [
         "add = 20",
         'why = "They dry first."',
         'source = [{ cite = "judgement" }]',
     ]
-    assert [it[2:] for it in told if it[0] == "+"] == [
+    assert [part[2:] for part in result if part[0] == "+"] == [
         "add = 44.482216152605",  # WORKED: 10 lbf in the file's own unit
         'why = "We dug."',
         "source = [",
@@ -433,22 +437,22 @@ def test_comments_within_a_rule_stay_where_it_is_changed():
     for comment in ("# as the stock one", "# newtons", "# Ada wrote this.", "# ---- caps ----"):
         assert comment in text
     assert "[[adjust.source]]" not in text
-    found = rule(read_rules(files), "closing-spiked")
-    assert (found.why, found.amount.fixed) == ("We dug.", pytest.approx(-5 * N_PER_LBF))
-    assert found.sources[1] == Source("Co-op (2026)", backs="direction")
+    one_rule = rule(read_rules(files), "closing-spiked")
+    assert (one_rule.why, one_rule.amount.fixed) == ("We dug.", pytest.approx(-5 * N_PER_LBF))
+    assert one_rule.sources[1] == Source("Co-op (2026)", backs="direction")
 
 
 def test_a_new_rule_is_put_after_the_others():
     files = changed((OURS,), replace(SPIKED, rule="closing-span", numbers={"most": 75.0}))
     # WORKED: a blank line, the header, seven keys, two sources and a bracket.
-    assert [it[:1] for it in lines_that_changed(files)] == ["+"] * 12
+    assert [each[:1] for each in lines_that_changed(files)] == ["+"] * 12
     (file,) = files
     assert '# the end\n\n[[cap]]\nid = "closing-span"\n' in file.content.decode()
 
 
 def test_only_the_rule_goes_that_is_put_back():
     gone = lines_that_changed(put_back((OURS,), "closing", "closing-spiked", DAY))
-    assert {it[0] for it in gone} == {"-"}
+    assert {each[0] for each in gone} == {"-"}
     assert len(gone) == 14  # WORKED: from its header to backs, in the text above
     assert "- # Ada wrote this." in gone
     assert "- # three years of strips" not in gone
@@ -461,24 +465,24 @@ def test_a_rule_that_moves_to_another_file_leaves_the_comments_of_the_first():
     change = replace(SPIKED, name="Home farm", rule="knolls", numbers={"add": 10.0})
     theirs, ours = changed((OURS,), change)
     assert (theirs.name, ours.name) == ("North farm closing.toml", "Home farm closing.toml")
-    assert {it[0] for it in lines_that_changed([theirs])} == {"-"}
+    assert {each[0] for each in lines_that_changed([theirs])} == {"-"}
     assert theirs.content.decode().endswith("# the knolls dry first\n\n\n# the end")
 
 
 @pytest.mark.parametrize("path", STOCK, ids=lambda path: path.stem)
 def test_every_rule_of_a_long_file_can_be_changed_or_taken_out_by_itself(path):
     def comments(toml):
-        return [it for it in toml.splitlines() if it.startswith("#")]
+        return [line for line in toml.splitlines() if line.startswith("#")]
 
     text = path.read_text("utf-8")
     page = parse(path.name, text.encode(), "")
     for one in page.rules:
         other = replace(one, title="Other")
         after = with_rule(text, one.kind, as_written(other, page.unit), page.revised)
-        now = tuple(other if it is one else it for it in page.rules)
+        now = tuple(other if rule is one else rule for rule in page.rules)
         assert parse(path.name, after.encode(), "") == replace(page, rules=now)
         left = without_rule(text, one.id, page.revised)
-        others = tuple(it for it in page.rules if it is not one)
+        others = tuple(rule for rule in page.rules if rule is not one)
         assert parse(path.name, left.encode(), "") == replace(page, rules=others)
         assert comments(after) == comments(left) == comments(text)
 

@@ -14,7 +14,7 @@ TRADE = (
 )
 
 
-@pytest.mark.parametrize("rule", RULES.every, ids=lambda it: it.id)
+@pytest.mark.parametrize("rule", RULES.every, ids=lambda each: each.id)
 def test_every_stock_rule_has_plain_words(rule):
     told_already = rule.kind == "stop"  # its plain words say why to wait
     for words in (

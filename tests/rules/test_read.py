@@ -260,7 +260,7 @@ BROKEN = {
     ),
     "more than can be proved": (
         when(
-            ", ".join(f"{it} = {{ from = 1, below = 2 }}" for it in (
+            ", ".join(f"{each} = {{ from = 1, below = 2 }}" for each in (
                 "speed_mph", "depth_in", "residue_pct", "fragments_pct", "slope_pct",
             )) + ", texture = 'clay', system = 'springs', dense = true", STOP, STOPS,
         ),
@@ -324,8 +324,8 @@ def ids(rule_set):
 
 
 def find(rule_set, id):
-    [found] = [rule for rule in rule_set.rules if rule.id == id]
-    return found
+    [result] = [rule for rule in rule_set.rules if rule.id == id]
+    return result
 
 
 def test_a_known_id_takes_the_place_of_the_stock_rule(page):

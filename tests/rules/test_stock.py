@@ -63,7 +63,7 @@ def test_a_soil_between_two_classes_gets_their_mean():
     )
     choice = choose(RULES.aim, between)
     assert choice.value == pytest.approx(122.5 * N_PER_LBF)
-    assert [(it.rule, it.share) for it in choice.reasons] == [
+    assert [(reason.rule, reason.share) for reason in choice.reasons] == [
         ("aim-medium-dry", 0.75),
         ("aim-moderately-fine-dry", 0.25),
     ]
@@ -72,7 +72,7 @@ def test_a_soil_between_two_classes_gets_their_mean():
 def test_dense_ground_bears_no_more_than_150_lb():
     choice = choose(RULES.most, situation("clay", "dry", dense=True))
     assert choice.value == pytest.approx(150 * N_PER_LBF)
-    assert [(it.kind, round(it.adds / N_PER_LBF)) for it in choice.reasons] == [
+    assert [(reason.kind, round(reason.adds / N_PER_LBF)) for reason in choice.reasons] == [
         ("base", 200),
         ("cap", -50),
     ]
@@ -138,10 +138,10 @@ def test_fit_test_or_wait(texture, moisture, smear_pct, plasticity, survey, fitn
         survey_smear_pct=smears,
         survey_plasticity_pct=index,
     )
-    found, reasons, _ = judge(RULES.stop, at)
-    assert found == Fitness(fitness)
-    assert bool(reasons) == (found is not Fitness.FIT)
-    assert {it.kind for it in reasons} <= {"stop" if found is Fitness.WAIT else "test"}
+    result, reasons, _ = judge(RULES.stop, at)
+    assert result == Fitness(fitness)
+    assert bool(reasons) == (result is not Fitness.FIT)
+    assert {reason.kind for reason in reasons} <= {"stop" if result is Fitness.WAIT else "test"}
 
 
 @pytest.mark.parametrize(
@@ -175,8 +175,10 @@ def test_wetter_ground_never_gets_more(texture, wheel):
     for dense in (False, True):
         for rule_set in (RULES.aim, RULES.most, RULES.closing):
             loads = [
-                choose(rule_set, situation(texture, it, dense=dense, closing_wheel=wheel)).value
-                for it in Moisture
+                choose(
+                    rule_set, situation(texture, moisture, dense=dense, closing_wheel=wheel)
+                ).value
+                for moisture in Moisture
             ]
             assert loads == sorted(loads, reverse=True)
 
@@ -217,4 +219,4 @@ def test_rules_and_row_units_name_the_same_systems():
 
 
 def test_one_texture_stands_for_each_group():
-    assert [GROUP_OF[it] for it in ONE_OF_EACH_GROUP] == list(AIM_LB)
+    assert [GROUP_OF[each] for each in ONE_OF_EACH_GROUP] == list(AIM_LB)

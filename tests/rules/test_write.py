@@ -47,8 +47,8 @@ def test_it_is_laid_out_as_the_stock_files_are(path, page):
     text = path.read_text("utf-8")
     _, *stock = text[text.index(f"\n[[{page.rules[0].kind}]]") + 1 :].splitlines()
     written = set(rules_toml(page).splitlines())
-    assert [it for it in stock if it[:1] not in ("", "#") and it not in written] == [
-        it for it in stock if it.startswith("source = [{") or it == "value = 1.0"
+    assert [each for each in stock if each[:1] not in ("", "#") and each not in written] == [
+        each for each in stock if each.startswith("source = [{") or each == "value = 1.0"
     ]
 
 

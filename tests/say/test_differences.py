@@ -55,30 +55,33 @@ def test_the_day_and_the_number_of_zones_are_told():
 
 def test_machines_are_told_apart_line_by_line():
     plan = small_plan()
-    told = {
-        it.what: it[1:]
-        for it in differences(plan, replace(plan, machine=read_machine("hydraulic")))
+    by_name = {
+        difference.what: difference[1:]
+        for difference in differences(plan, replace(plan, machine=read_machine("hydraulic")))
     }
-    assert told["machine"] == ("Eight rows on springs", "Generic planter, hydraulic")
-    assert told["downforce"] == (
+    assert by_name["machine"] == ("Eight rows on springs", "Generic planter, hydraulic")
+    assert by_name["downforce"] == (
         "springs at fixed positions",
         "hydraulic cylinder on each row",
     )
-    assert told["positions"] == ("0 lb, 125 lb, 250 lb, 375 lb", "–")
+    assert by_name["positions"] == ("0 lb, 125 lb, 250 lb, 375 lb", "–")
     # Two of one name that are built otherwise are not the same.
     heavier = replace(plan.machine, unit_weight_n=1500.0)
-    assert [it.what for it in differences(plan, replace(plan, machine=heavier))] == [
-        "row unit, hopper empty"
-    ]
+    assert [
+        difference.what for difference in differences(plan, replace(plan, machine=heavier))
+    ] == ["row unit, hopper empty"]
 
 
 def test_rules_are_told_apart_one_by_one(own_rules):
     plan = replace(small_plan(), rules=read_rules())
-    told = {it.what: it[1:] for it in differences(plan, replace(plan, rules=own_rules))}
-    assert told["rules revised"] == ("2026-11-28", "2026-12-01")
-    assert told["rule aim-coarse-dry"] == ("110 lb; stock", "105 lb; ours.toml")
-    assert told["rule stony"][1] == "–"
-    assert len(told) == 3
+    by_name = {
+        difference.what: difference[1:]
+        for difference in differences(plan, replace(plan, rules=own_rules))
+    }
+    assert by_name["rules revised"] == ("2026-11-28", "2026-12-01")
+    assert by_name["rule aim-coarse-dry"] == ("110 lb; stock", "105 lb; ours.toml")
+    assert by_name["rule stony"][1] == "–"
+    assert len(by_name) == 3
 
 
 def test_a_rule_that_only_stands_in_another_file_is_the_same():
@@ -93,8 +96,8 @@ def test_a_rule_that_holds_elsewhere_says_where():
     first, *others = plan.rules.aim.rules
     when = {"texture_group": ("coarse",), "moisture": ("dry", "moist")}
     aim = replace(plan.rules.aim, rules=(replace(first, when=when), *others))
-    [told] = differences(plan, replace(plan, rules=replace(plan.rules, aim=aim)))
-    assert told == (
+    [difference] = differences(plan, replace(plan, rules=replace(plan.rules, aim=aim)))
+    assert difference == (
         "rule aim-coarse-dry",
         "sand or loamy sand; dry; stock",
         "sand or loamy sand; dry or moist; stock",

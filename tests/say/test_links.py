@@ -40,7 +40,7 @@ def facts(sand_frac: float, clay_frac: float, density_mg_m3: float | None = None
 @cache
 def links() -> tuple[Reason, ...]:
     """Those of 6 soils, 3 moistures, 3 tillages and 4 systems, easy and rough, and of the demo."""
-    rules, found = read_rules(), {}
+    rules, answer = read_rules(), {}
     for system, tillage in product(System, Tillage):
         machine = read_machine(system)
         for speed_mph, depth_in, residue_frac in (
@@ -56,80 +56,80 @@ def links() -> tuple[Reason, ...]:
                     (facts(*soil, 1.75), Marks(headland=True, slope_frac=0.06)),
                 ):
                     asked = requirement_of(basis, ground, site, moisture)
-                    for it in (*asked.reasons, *asked.closing_reasons, *asked.stop_reasons):
-                        found[it] = None
+                    for each in (*asked.reasons, *asked.closing_reasons, *asked.stop_reasons):
+                        answer[each] = None
     for demo in demo_fields():
         for setting in plan_demo(demo).settings:
-            for told in setting.moistures.values():
-                if isinstance(told, Setting):
-                    found |= dict.fromkeys((*told.closing_reasons, *told.stop_reasons))
-                if isinstance(told, Setting | Wait):
-                    found |= dict.fromkeys(told.reasons)
-    return tuple(found)
+            for result in setting.moistures.values():
+                if isinstance(result, Setting):
+                    answer |= dict.fromkeys((*result.closing_reasons, *result.stop_reasons))
+                if isinstance(result, Setting | Wait):
+                    answer |= dict.fromkeys(result.reasons)
+    return tuple(answer)
 
 
 def of_kind(kind: str) -> list[Reason]:
-    return [it for it in links() if it.kind == kind]
+    return [link for link in links() if link.kind == kind]
 
 
 def test_all_kinds_of_links_are_met_with() -> None:
-    kinds = {it.kind for it in links()}
+    kinds = {link.kind for link in links()}
     assert kinds >= {"base", "swing", "most", "rounding", "stop", "test"}
     assert len(links()) > 1000
-    assert {it.share is None for it in of_kind("base")} == {True, False}
+    assert {each.share is None for each in of_kind("base")} == {True, False}
     for rule in ("swing-speed", "swing-depth"):  # these act both ways
-        assert {(it.adds or 0) > 0 for it in links() if it.rule == rule} == {True, False}
+        assert {(link.adds or 0) > 0 for link in links() if link.rule == rule} == {True, False}
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_every_link_has_a_reason(units: str) -> None:
-    for it in links():
-        words = link_words(it, units)
-        assert len(words.split()) > 4, it
-        assert words.endswith("."), it
+    for link in links():
+        words = link_words(link, units)
+        assert len(words.split()) > 4, link
+        assert words.endswith("."), link
 
 
 def test_the_words_of_a_link_agree_with_the_sign_of_its_number() -> None:
     seen = set()
-    for it in links():
-        if it.kind == "base" or it.adds is None:
+    for link in links():
+        if link.kind == "base" or link.adds is None:
             continue
-        words = it.why or link_words(it, "us")  # without the lead, which is made from the sign
+        words = link.why or link_words(link, "us")  # without the lead, which is made from the sign
         more, less = MORE.search(words), LESS.search(words)
         if more and not less:
             seen.add("more")
-            assert it.adds > 0, words
+            assert link.adds > 0, words
         if less and not more:
             seen.add("less")
-            assert it.adds < 0, words
+            assert link.adds < 0, words
     assert "more" in seen
 
 
 def test_what_swings_less_is_said_to_before_its_rule_speaks() -> None:
-    for it in of_kind("swing"):
-        assert it.adds is not None
-        assert it.factor is not None
-        lead = "Swings more" if it.factor > 1 else "Swings less"
-        assert link_words(it, "us").startswith(lead)
-        assert (it.factor > 1) == (it.adds > 0)
+    for each in of_kind("swing"):
+        assert each.adds is not None
+        assert each.factor is not None
+        lead = "Swings more" if each.factor > 1 else "Swings less"
+        assert link_words(each, "us").startswith(lead)
+        assert (each.factor > 1) == (each.adds > 0)
 
 
 def test_held_and_rounded_say_which_way() -> None:
-    for it in of_kind("most"):
-        assert (it.adds or 0) < 0
-        assert link_words(it, "us").startswith("Held at the most that the soil bears.")
-    for it in of_kind("least"):
-        assert (it.adds or 0) > 0
-        assert link_words(it, "us").startswith("Lifted to the least")
-    ways = {link_words(it, "us"): (it.adds or 0) > 0 for it in of_kind("rounding")}
+    for one in of_kind("most"):
+        assert (one.adds or 0) < 0
+        assert link_words(one, "us").startswith("Held at the most that the soil bears.")
+    for one in of_kind("least"):
+        assert (one.adds or 0) > 0
+        assert link_words(one, "us").startswith("Lifted to the least")
+    ways = {link_words(each, "us"): (each.adds or 0) > 0 for each in of_kind("rounding")}
     assert ways == {"Rounded up to a whole 5 lb.": True, "Rounded down to a whole 5 lb.": False}
 
 
 def test_shares_of_a_base_tell_what_they_are_of() -> None:
-    for it in of_kind("base"):
-        words = link_words(it, "us")
-        assert ("Between texture classes" in words) == (it.share is not None)
-        assert (" of " in link_name(it)) == (it.share is not None)
+    for each in of_kind("base"):
+        words = link_words(each, "us")
+        assert ("Between texture classes" in words) == (each.share is not None)
+        assert (" of " in link_name(each)) == (each.share is not None)
 
 
 # WORKED: 155.7 N / 4.44822 = 35.0 lb; −4.4 N = −1.0 lb; 467.1 N = 105.0 lb; 0.3 N = 0.1 lb
@@ -162,10 +162,13 @@ def test_what_is_told_adds_up_to_what_is_aimed_for() -> None:
     """Links are rounded one by one, so their sum may miss by half a pound each."""
     for demo in demo_fields():
         for setting in plan_demo(demo).settings:
-            for told in setting.set_at.values():
-                if any(it.kind == OVERRIDE for it in told.reasons):
+            for result in setting.set_at.values():
+                if any(reason.kind == OVERRIDE for reason in result.reasons):
                     continue
-                written = [number(it.adds, "load", "us") for it in told_links(told.reasons, "us")]
-                total = sum(int(it.replace("−", "-")) for it in written)
-                aim = int(number(told.margin_n, "load", "us"))
-                assert abs(total - aim) <= (len(told.reasons) + 1) / 2
+                written = [
+                    number(told_link.adds, "load", "us")
+                    for told_link in told_links(result.reasons, "us")
+                ]
+                total = sum(int(each.replace("−", "-")) for each in written)
+                aim = int(number(result.margin_n, "load", "us"))
+                assert abs(total - aim) <= (len(result.reasons) + 1) / 2

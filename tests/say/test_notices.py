@@ -20,7 +20,9 @@ def test_every_code_has_words_and_no_words_are_left_over():
 
 def test_every_code_is_made_somewhere():
     # A code nobody makes is dead: its words could rot unseen.
-    core = [it for it in Path(zoneplan.__file__).parent.rglob("*.py") if it.name != "notices.py"]
+    core = [
+        path for path in Path(zoneplan.__file__).parent.rglob("*.py") if path.name != "notices.py"
+    ]
     made = {
         node.value
         for path in core
@@ -37,8 +39,8 @@ def test_a_notice_carries_what_its_code_carries():
 
 
 def test_a_notice_is_the_same_after_a_file():
-    told = notice("own-position", zone=2, moisture=Moisture.DRY, position_n=889.6)
-    assert notice_from(as_dict(told)) == told
+    note = notice("own-position", zone=2, moisture=Moisture.DRY, position_n=889.6)
+    assert notice_from(as_dict(note)) == note
 
 
 @pytest.mark.parametrize(
@@ -46,8 +48,8 @@ def test_a_notice_is_the_same_after_a_file():
     [("us", "200 lb"), ("si", "890 N"), ("both", "200 lb (890 N)")],
 )
 def test_one_unit_system_is_told_or_both(units: str, said: str):
-    told = notice("own-position", position_n=889.6)
-    assert words(told, units) == f"On its own this zone would take the {said} position."
+    note = notice("own-position", position_n=889.6)
+    assert words(note, units) == f"On its own this zone would take the {said} position."
 
 
 def float_at(zone: int, moisture: Moisture) -> Notice:
@@ -55,22 +57,22 @@ def float_at(zone: int, moisture: Moisture) -> Notice:
 
 
 def test_notices_alike_are_told_once_with_where_and_when():
-    told = each_once(
+    remarks = each_once(
         [float_at(1, Moisture.DRY), float_at(2, Moisture.DRY), float_at(2, Moisture.MOIST)]
     )
-    assert [place for place, _ in told] == ["Zone 1, dry; zone 2, dry and moist"]
+    assert [place for place, _ in remarks] == ["Zone 1, dry; zone 2, dry and moist"]
 
 
 def test_figures_that_differ_are_told_as_a_span_of_each():
     moist = {"moisture": Moisture.MOIST, "most_n": 1779.3}
-    told = each_once(
+    remarks = each_once(
         [
             notice("needs-more-downforce", zone=1, needed_n=1900.0, **moist),
             notice("needs-more-downforce", zone=4, needed_n=2224.1, **moist),
         ],
         "us",
     )
-    assert told == [
+    assert remarks == [
         (
             "Zones 1, 4, moist",
             "Out of reach: needs 427 to 500 lb down, and the machine gives no more than "
@@ -144,25 +146,25 @@ def values_of(code: str, turn: int) -> dict[str, Any]:
 @pytest.mark.parametrize("code", CODES)
 @pytest.mark.parametrize("turn", range(6))
 def test_every_template_says_its_values_in_every_system(code: str, turn: int) -> None:
-    told = notice(code, layer=None if turn % 2 else "soil.shp", **values_of(code, turn))
-    assert notice_from(as_dict(told)) == told
+    note = notice(code, layer=None if turn % 2 else "soil.shp", **values_of(code, turn))
+    assert notice_from(as_dict(note)) == note
     for units in ("us", "si", "both"):
-        said = words(told, units)
-        assert said.endswith((".", "!", "?", ".)"))
-        assert not set("{}[]") & set(said)
-        assert not re.search(r"\bNone\b", said.removeprefix("None of its polygons"))
-        assert said.startswith("soil.shp: ") == (told.layer is not None)
+        text = words(note, units)
+        assert text.endswith((".", "!", "?", ".)"))
+        assert not set("{}[]") & set(text)
+        assert not re.search(r"\bNone\b", text.removeprefix("None of its polygons"))
+        assert text.startswith("soil.shp: ") == (note.layer is not None)
 
 
 def test_a_notice_of_a_file_within_a_layer_keeps_the_file_s_name() -> None:
-    told = notice("decimal-commas").of("lab.csv").of("log")
-    assert told.layer == "lab.csv"
-    assert words(told) == "lab.csv: commas in numbers are read as decimal points."
+    result = notice("decimal-commas").of("lab.csv").of("log")
+    assert result.layer == "lab.csv"
+    assert words(result) == "lab.csv: commas in numbers are read as decimal points."
 
 
 def test_notices_of_two_layers_are_told_apart() -> None:
-    found = [notice("lines-as-wide", width_m=3.0).of(layer) for layer in ("lanes", "tracks")]
-    assert [text for _, text in each_once(found, "si")] == [
+    values = [notice("lines-as-wide", width_m=3.0).of(layer) for layer in ("lanes", "tracks")]
+    assert [text for _, text in each_once(values, "si")] == [
         "lanes: lines are taken as 3 m wide.",
         "tracks: lines are taken as 3 m wide.",
     ]

@@ -63,8 +63,8 @@ def test_a_soil_known_by_class_is_all_of_that_class():
 def test_the_array_and_the_point_agree():
     shares = class_shares([0.30, 0.62], [0.30, 0.12])
     for row, point in zip(shares, [(0.30, 0.30), (0.62, 0.12)], strict=True):
-        found = shares_of_point(*point)
-        assert [found.get(name, 0.0) for name in TEXTURES] == row.tolist()
+        result = shares_of_point(*point)
+        assert [result.get(name, 0.0) for name in TEXTURES] == row.tolist()
 
 
 # Stock numbers by texture group [lb], the widest steps among them: ceiling when moist and when

@@ -42,8 +42,8 @@ def load_lb(sand, clay, share):
 
 @pytest.mark.parametrize("texture", LOADS_LB)
 def test_the_table_of_textures(texture):
-    found = [load_lb(*CLASS_POINT[texture], share) for share in AVAILABLE_SHARE.values()]
-    assert found == pytest.approx(LOADS_LB[texture], abs=WHOLE_POUND)
+    values = [load_lb(*CLASS_POINT[texture], share) for share in AVAILABLE_SHARE.values()]
+    assert values == pytest.approx(LOADS_LB[texture], abs=WHOLE_POUND)
 
 
 def test_a_wet_loam_by_hand():

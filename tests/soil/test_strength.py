@@ -38,8 +38,8 @@ def test_carbon_is_a_share_of_organic_matter():
 def test_strength_by_clay(soil):
     clay, carbon, water, density = soil
     mpa, within = BY_CLAY[soil]
-    found = strength_by_clay_kpa(clay / 100, carbon * CARBON, water, density) / 1000
-    assert found == pytest.approx(mpa, abs=within)
+    result = strength_by_clay_kpa(clay / 100, carbon * CARBON, water, density) / 1000
+    assert result == pytest.approx(mpa, abs=within)
 
 
 # WORKED: water at which the same model gives 2 MPa, where roots stop. (clay, carbon, density)

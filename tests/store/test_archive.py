@@ -97,7 +97,9 @@ EVERYTHING = Job(
 )
 JOBS = {
     "a demo field": demo_job("level"),
-    **{f"on {it}": demo_job("creek", it, speed_mps=1.8, depth_m=0.05) for it in SYSTEMS},
+    **{
+        f"on {system}": demo_job("creek", system, speed_mps=1.8, depth_m=0.05) for system in SYSTEMS
+    },
     "files": job(boundary=BOUNDARY, soils=(SOIL,)),
     "drawn alone": job(
         request=Request(drawn=(Drawn("boundary", "", OUTLINE), Drawn("soil", "loam", OUTLINE)))
@@ -129,27 +131,27 @@ def plan():
 @pytest.mark.parametrize("asked", JOBS.values(), ids=JOBS)
 def test_what_is_opened_is_what_was_saved(asked, plan):
     content = saved(asked, plan)
-    found = opened(content, "x.zip")
-    assert found.job == asked
-    assert hash(found.job) == hash(asked)
-    assert found.field == plan.field.name
-    assert changed_since_saved(found.document, plan) == []
+    saved_plan = opened(content, "x.zip")
+    assert saved_plan.job == asked
+    assert hash(saved_plan.job) == hash(asked)
+    assert saved_plan.field == plan.field.name
+    assert changed_since_saved(saved_plan.document, plan) == []
     assert saved(asked, plan) == content  # the same bytes
-    assert saved(found.job, plan) == content
+    assert saved(saved_plan.job, plan) == content
 
 
 @pytest.mark.parametrize("noun", [EVERYTHING.request, EVERYTHING.request.title, EVERY_FILE])
 def test_every_part_was_tried(noun):
     usual = Sources("") if isinstance(noun, Sources) else type(noun)()
-    for it in dataclasses.fields(noun):
-        assert getattr(noun, it.name) != getattr(usual, it.name), it.name
+    for field in dataclasses.fields(noun):
+        assert getattr(noun, field.name) != getattr(usual, field.name), field.name
 
 
 def test_the_plan_in_it_is_loaded_whole(plan):
     whole = load_plan(unzipped(saved(EVERYTHING, plan))[WHOLE])
     assert whole.plan == plan  # rules, shapes and all
     assert whole.request["speed_mps"] == 2.46
-    assert [it.role for it in whole.sources][:3] == ["machine", "boundary", "soils"]
+    assert [source.role for source in whole.sources][:3] == ["machine", "boundary", "soils"]
     assert whole.sources[1].sha256 == hashlib.sha256(BOUNDARY.content).hexdigest()
 
 
@@ -170,7 +172,7 @@ def test_a_person_can_look_into_it(plan):
     archive = zipfile.ZipFile(io.BytesIO(saved(EVERYTHING, plan)))
     names = archive.namelist()
     assert names[:3] == [WORK, PLAN, WHOLE]
-    assert all(it.startswith("files/") for it in names[3:])
+    assert all(name.startswith("files/") for name in names[3:])
     assert archive.read("files/02 square.geojson") == BOUNDARY.content
     assert archive.read(PLAN) == plan_bytes(plan)
     work = json.loads(archive.read(WORK))
@@ -216,16 +218,16 @@ PLANNED = {
 @pytest.mark.parametrize("asked", PLANNED.values(), ids=PLANNED)
 def test_it_is_planned_again_to_the_same_numbers(asked):
     plan = plan_of(asked)
-    found = opened(saved(asked, plan), "x.zip")
-    again = plan_of(found.job)
-    assert changed_since_saved(found.document, again) == []
+    saved_plan = opened(saved(asked, plan), "x.zip")
+    again = plan_of(saved_plan.job)
+    assert changed_since_saved(saved_plan.document, again) == []
     assert plan_bytes(again) == plan_bytes(plan)
     assert load_plan(unzipped(saved(asked, plan))[WHOLE]).plan == plan
 
 
 def test_a_folder_that_was_zipped_again_is_opened_too(plan):
     files = unzipped(saved(EVERYTHING, plan))
-    packed = {f"Creek (saved plan)/{name}": it for name, it in files.items()}
+    packed = {f"Creek (saved plan)/{name}": each for name, each in files.items()}
     packed["__MACOSX/Creek (saved plan)/._work.json"] = b"\0"
     assert opened(zipped(packed), "x.zip").job == EVERYTHING
 
@@ -243,9 +245,9 @@ def test_the_first_form_is_read_in_si(plan):
         "headland": 2,
         "sides": ["north"],
     }
-    found = opened(with_work(plan, schema="zoneplan-work/1", asked=asked), "x.zip").job
+    result = opened(with_work(plan, schema="zoneplan-work/1", asked=asked), "x.zip").job
     # WORKED: 6 x 0.44704; 2 x 0.0254; 35 / 100; 60 x 0.3048; of acres the most that may be is 1000
-    assert found == demo_job(
+    assert result == demo_job(
         "creek",
         "closed-loop-air",
         tillage="no-till",
@@ -258,8 +260,8 @@ def test_the_first_form_is_read_in_si(plan):
         headland_sides=("north",),
     )
     asked |= {"machine": "this field's own planter", "speed_mph": 99}
-    told = refused(with_work(plan, schema="zoneplan-work/1", asked=asked))
-    assert "speed_mps: 44.25696 is not a number from 0.44704 to 6.7056." in told
+    message = refused(with_work(plan, schema="zoneplan-work/1", asked=asked))
+    assert "speed_mps: 44.25696 is not a number from 0.44704 to 6.7056." in message
 
 
 # ---- what is refused ---------------------------------------------------------------------------
@@ -267,15 +269,15 @@ def test_the_first_form_is_read_in_si(plan):
 
 def unzipped(content):
     archive = zipfile.ZipFile(io.BytesIO(content))
-    return {it: archive.read(it) for it in archive.namelist()}
+    return {name: archive.read(name) for name in archive.namelist()}
 
 
 def refused(content):
-    with pytest.raises(SavedError) as told:
+    with pytest.raises(SavedError) as result:
         opened(content, "x.zip")
-    assert isinstance(told.value, ZoneplanError)
-    assert str(told.value).startswith("x.zip ")
-    return str(told.value)
+    assert isinstance(result.value, ZoneplanError)
+    assert str(result.value).startswith("x.zip ")
+    return str(result.value)
 
 
 def with_work(plan, **changes):
@@ -320,17 +322,17 @@ FORMS = {
 
 @pytest.mark.parametrize(("form", "words"), FORMS.values(), ids=FORMS)
 def test_a_form_that_is_not_known_is_refused_in_words(form, words, plan):
-    told = refused(with_work(plan, schema=form, zoneplan="9.9"))
-    assert f"cannot be opened: {words}" in told
-    assert len(told) < 500
-    assert ("Install the newer zoneplan" in told) == words.startswith("it is in the form")
+    message = refused(with_work(plan, schema=form, zoneplan="9.9"))
+    assert f"cannot be opened: {words}" in message
+    assert len(message) < 500
+    assert ("Install the newer zoneplan" in message) == words.startswith("it is in the form")
 
 
 def test_a_plan_of_a_form_that_is_not_known_is_refused_in_words(plan):
     files = unzipped(saved(demo_job("level"), plan))
     document = json.loads(files[PLAN]) | {"schema": "zoneplan-plan/99"}
-    told = refused(zipped(files | {PLAN: json.dumps(document).encode()}))
-    assert "plan.json cannot be read: it is in the form zoneplan-plan/99; this zoneplan" in told
+    message = refused(zipped(files | {PLAN: json.dumps(document).encode()}))
+    assert "plan.json cannot be read: it is in the form zoneplan-plan/99; this zoneplan" in message
 
 
 def test_what_a_newer_zoneplan_added_is_kept_and_not_read(plan):
@@ -340,38 +342,38 @@ def test_what_a_newer_zoneplan_added_is_kept_and_not_read(plan):
         table.update(later)
     for edit in work["request"]["edits"]:
         edit.update(later)
-    found = opened(zipped(files | {WORK: json.dumps(work).encode()}), "x.zip")
-    assert found.job != EVERYTHING
-    assert hash(found.job) != hash(EVERYTHING)
-    assert found.job.request.most_zones == EVERYTHING.request.most_zones
-    changed = dataclasses.replace(found.job.request, most_zones=7)  # as a person works on
-    again = json.loads(unzipped(saved(Job(changed, found.job.sources), plan))[WORK])
+    saved_plan = opened(zipped(files | {WORK: json.dumps(work).encode()}), "x.zip")
+    assert saved_plan.job != EVERYTHING
+    assert hash(saved_plan.job) != hash(EVERYTHING)
+    assert saved_plan.job.request.most_zones == EVERYTHING.request.most_zones
+    changed = dataclasses.replace(saved_plan.job.request, most_zones=7)  # as a person works on
+    again = json.loads(unzipped(saved(Job(changed, saved_plan.job.sources), plan))[WORK])
     assert again["request"] == work["request"] | {"most_zones": 7}
     assert again["sources"] == work["sources"]
 
 
 def test_so_many_faults_are_told_and_how_many_more_there_are(plan):
-    told = refused(with_request(plan, edits=[{"does": "y"}] * 5_000)).split("\n")
-    assert told[0] == "x.zip has 5,000 faults:"
-    assert told[21] == "  and 4,980 more"
-    assert len(told) < 25
+    result = refused(with_request(plan, edits=[{"does": "y"}] * 5_000)).split("\n")
+    assert result[0] == "x.zip has 5,000 faults:"
+    assert result[21] == "  and 4,980 more"
+    assert len(result) < 25
 
 
 def test_more_than_we_keep_is_refused(plan):
-    told = refused(with_request(plan, sowing="x" * 200_000))
-    assert "it holds more of what we cannot read than we keep" in told
-    told = refused(with_request(plan, **{f"later {n}": 1 for n in range(200)}))
-    assert "it holds more of what we cannot read than we keep" in told
+    message = refused(with_request(plan, sowing="x" * 200_000))
+    assert "it holds more of what we cannot read than we keep" in message
+    message = refused(with_request(plan, **{f"later {n}": 1 for n in range(200)}))
+    assert "it holds more of what we cannot read than we keep" in message
 
 
 def test_lists_and_texts_have_bounds(plan):
-    told = refused(with_request(plan, edits=[{"does": "merge"}] * 20_000))
-    assert "edits: 20,000 are there, and 10,000 may be." in told
-    told = refused(with_request(plan, pick="x" * 20_000))
-    assert "pick: 20,000 letters are there, and 10,000 may be." in told
+    message = refused(with_request(plan, edits=[{"does": "merge"}] * 20_000))
+    assert "edits: 20,000 are there, and 10,000 may be." in message
+    message = refused(with_request(plan, pick="x" * 20_000))
+    assert "pick: 20,000 letters are there, and 10,000 may be." in message
     shape = {"what": "soil", "name": "", "shape": " " * 2_000_000}
-    told = refused(with_request(plan, drawn=[shape]))
-    assert "drawn, 1, shape: 2,000,000 letters are there, and 1,000,000 may be." in told
+    message = refused(with_request(plan, drawn=[shape]))
+    assert "drawn, 1, shape: 2,000,000 letters are there, and 1,000,000 may be." in message
 
 
 TEXTS = {
@@ -484,23 +486,23 @@ def test_a_change_that_cannot_be_is_told(edit, words, plan):
 def test_every_fault_is_told_at_once(plan):
     files = unzipped(with_request(plan, tillage="ploughed", headland_passes=99))
     del files["files/03 soils.geojson"]
-    told = refused(zipped(files | {PLAN: json.dumps({"schema": FORM, "zones": 5}).encode()}))
-    assert told.startswith("x.zip has 6 faults:")
-    assert "tillage: " in told
-    assert "headland_passes: " in told
-    assert "plan.json, zones: 5 is not a list." in told
+    message = refused(zipped(files | {PLAN: json.dumps({"schema": FORM, "zones": 5}).encode()}))
+    assert message.startswith("x.zip has 6 faults:")
+    assert "tillage: " in message
+    assert "headland_passes: " in message
+    assert "plan.json, zones: 5 is not a list." in message
     files = unzipped(saved(EVERYTHING, plan))
     del files["files/03 soils.geojson"], files[PLAN]
-    told = refused(zipped(files))
-    assert "plan.json is missing." in told
-    assert '"files/03 soils.geojson" is missing, which holds "soils.geojson".' in told
+    message = refused(zipped(files))
+    assert "plan.json is missing." in message
+    assert '"files/03 soils.geojson" is missing, which holds "soils.geojson".' in message
 
 
 def test_ground_of_nothing_is_told(plan):
     work = {"request": {}, "sources": {"machine": "springs", "soils": []}}
-    told = refused(with_work(plan, **work))
-    assert "there is no boundary, neither a file nor drawn" in told
-    assert "there is no soil layer, neither a file nor drawn" in told
+    message = refused(with_work(plan, **work))
+    assert "there is no boundary, neither a file nor drawn" in message
+    assert "there is no soil layer, neither a file nor drawn" in message
 
 
 def test_a_long_value_is_told_in_short(plan):
@@ -544,10 +546,12 @@ def test_a_damaged_copy_is_refused_or_whole(plan):
         for _ in range(dice.choice((1, 3, 40))):
             broken[dice.randrange(len(broken))] = dice.randrange(256)
         try:
-            found = opened(bytes(broken[: dice.choice((len(broken), dice.randrange(9999)))]), "x")
+            saved_plan = opened(
+                bytes(broken[: dice.choice((len(broken), dice.randrange(9999)))]), "x"
+            )
         except SavedError:
             continue
-        assert found.job == EVERYTHING
+        assert saved_plan.job == EVERYTHING
 
 
 # ---- what became of its numbers ----------------------------------------------------------------
@@ -560,21 +564,21 @@ def kept(plan, **changes):
 def test_numbers_that_changed_are_told_old_and_new(plan):
     before = kept(plan)
     moist = before["zones"][0]["moistures"]["moist"]
-    last = next(it for it in reversed(before["zones"]) if it["moistures"]["dry"]["margin_n"])
+    last = next(zone for zone in reversed(before["zones"]) if zone["moistures"]["dry"]["margin_n"])
     dry = last["moistures"]["dry"]
     margin_n, notch = moist["margin_n"], moist["closing_notch"]
     moist["margin_n"] = margin_n + 10 * 4.4482216  # WORKED: ten pounds more
     moist["closing_notch"] = "Z"
     dry.update(margin_n=None, setting=None, wait=True)
-    told = changed_since_saved(before, plan)
+    result = changed_since_saved(before, plan)
     pounds = round(margin_n / 4.4482216)
-    assert told[0] == (
+    assert result[0] == (
         f"Zone 1, moist: margin target {pounds} lb ({margin_n:.0f} N), was {pounds + 10} lb "
         f"({margin_n + 44.48:.0f} N); closing notch {notch}, was Z."
     )
-    assert told[1].startswith(f"Zone {last['id']}, dry: spring position ")
-    assert told[1].endswith(", was wait.")
-    assert len(told) == 2
+    assert result[1].startswith(f"Zone {last['id']}, dry: spring position ")
+    assert result[1].endswith(", was wait.")
+    assert len(result) == 2
 
 
 def test_a_difference_that_nobody_reads_is_none(plan):
@@ -597,5 +601,5 @@ def test_what_lies_behind_it_is_told_first(plan):
 def test_zones_that_are_drawn_otherwise_are_not_compared_one_by_one(plan):
     before = kept(plan)
     before["zones"].pop()
-    now, told = len(plan.settings), changed_since_saved(before, plan)
-    assert told == [f"It has {now} zones, and had {now - 1}: check every number."]
+    now, result = len(plan.settings), changed_since_saved(before, plan)
+    assert result == [f"It has {now} zones, and had {now - 1}: check every number."]

@@ -68,15 +68,17 @@ def test_it_says_what_it_is(name: str, field: str) -> None:
 
 @EVERY
 def test_every_picture_has_words(name: str, field: str) -> None:
-    figures = [it for it in elements(read(name, field)) if it["/S"] == "/Figure"]
+    figures = [element for element in elements(read(name, field)) if element["/S"] == "/Figure"]
     assert figures  # the map
-    assert all(str(it.get("/Alt", "")).startswith("Map of ") for it in figures)
+    assert all(str(figure.get("/Alt", "")).startswith("Map of ") for figure in figures)
 
 
 @EVERY
 def test_headings_go_down_one_step_at_a_time(name: str, field: str) -> None:
     levels = [
-        int(it["/S"][2:]) for it in elements(read(name, field)) if re.fullmatch(r"/H\d", it["/S"])
+        int(element["/S"][2:])
+        for element in elements(read(name, field))
+        if re.fullmatch(r"/H\d", element["/S"])
     ]
     assert levels[0] == 1
     assert levels.count(1) == 1
@@ -85,13 +87,13 @@ def test_headings_go_down_one_step_at_a_time(name: str, field: str) -> None:
 
 @EVERY
 def test_every_table_has_heads_that_say_of_what(name: str, field: str) -> None:
-    tables = [it for it in elements(read(name, field)) if it["/S"] == "/Table"]
+    tables = [element for element in elements(read(name, field)) if element["/S"] == "/Table"]
     assert tables
     for table in tables:
-        kinds = [it["/S"] for it in below_of(table)]
+        kinds = [each["/S"] for each in below_of(table)]
         assert "/TH" in kinds
         assert "/TD" in kinds
-    for head in (it for it in elements(read(name, field)) if it["/S"] == "/TH"):
+    for head in (element for element in elements(read(name, field)) if element["/S"] == "/TH"):
         attributes = head["/A"]
         several = attributes if isinstance(attributes, list) else [attributes]
         scopes = [one.get_object().get("/Scope") for one in several]

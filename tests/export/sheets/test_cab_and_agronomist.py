@@ -85,9 +85,9 @@ def test_tagged_titled_embedded_and_repeatable(sheet: Sheet, units: str) -> None
     assert pdf.metadata is not None
     assert pdf.metadata.title.startswith("Crêt-du-Noyer, côté nord: ")
     seen: set[int] = set()
-    found = [font for page in pdf.pages for font in fonts(page, seen)]
-    assert found
-    for font in found:
+    values = [font for page in pdf.pages for font in fonts(page, seen)]
+    assert values
+    for font in values:
         descriptor = font["/DescendantFonts"][0].get_object()["/FontDescriptor"].get_object()
         assert {"/FontFile2", "/FontFile3"} & set(descriptor)
     assert content == sheet(small_plan(), paper="a4", units=units)
@@ -110,16 +110,16 @@ def test_both_systems_of_units_tell_the_same_quantity(sheet: Sheet) -> None:
     plan = with_moist(margin_n=489.3)
     # WORKED: 489.3 / 4.44822 = 110 lb; 556 N = 125 lb; 6 ha = 14.8 acres; 2.2352 m/s is
     # 5 mph and 8.05 km/h; 0.0508 m is 2 in and 5.1 cm
-    for units, said in (
+    for units, text in (
         ("us", ("5 mph, 2 in deep", "125 lb")),
         ("si", ("8 km/h, 5.1 cm deep", "556 N")),
     ):
-        told = words(sheet(plan, units=units))
-        assert [it for it in said if it not in told] == []
+        result = words(sheet(plan, units=units))
+        assert [line for line in text if line not in result] == []
     for units, area, load in (("us", "Area 14.8 acres", " 110 "), ("si", "Area 6.00 ha", " 489 ")):
-        told = words(agronomist_pdf(plan, units=units))
-        assert area in told
-        assert load in told
+        result = words(agronomist_pdf(plan, units=units))
+        assert area in result
+        assert load in result
 
 
 FOREIGN = {  # units that a sheet must not carry
@@ -151,7 +151,7 @@ def test_air_is_set_in_psi_or_kpa(sheet: Sheet) -> None:
         setting_unit="kPa",
         best={"dry": 206.84, "moist": None, "wet": None},
     )
-    us, si = (words(sheet(plan, units=it)) for it in ("us", "si"))
+    us, si = (words(sheet(plan, units=each)) for each in ("us", "si"))
     assert "dry 30 psi" in us
     assert "dry 207 kPa" in si
 
@@ -201,39 +201,42 @@ LEFT = "175 to 250 * light"
 def called(plan: Plan) -> Plan:
     """Each zone under a name of its own."""
     settings = tuple(
-        replace(it, zone=replace(it.zone, name=f"N{it.zone.id}")) for it in plan.settings
+        replace(setting, zone=replace(setting.zone, name=f"N{setting.zone.id}"))
+        for setting in plan.settings
     )
     return replace(plan, settings=settings)
 
 
 def test_twelve_different_zones_all_have_their_row() -> None:
-    told = words(cab_pdf(called(strips([60.0 + 2 * i for i in range(12)]))))
+    text = words(cab_pdf(called(strips([60.0 + 2 * i for i in range(12)]))))
     for i in range(12):
-        assert f" {i + 1} N{i + 1}, loam {LEFT}" in told
-    assert "want of room" not in told
+        assert f" {i + 1} N{i + 1}, loam {LEFT}" in text
+    assert "want of room" not in text
 
 
 def test_zones_that_read_the_same_share_a_row_when_there_are_many() -> None:
     targets = [60.0, 70.0, 80.0, 90.0]
-    told = words(cab_pdf(strips([targets[i % 4] for i in range(40)])))
-    assert f" 1 to 40 loam {LEFT}" in told  # what is wanted differs, and no row says it
-    assert "want of room" not in told
+    text = words(cab_pdf(strips([targets[i % 4] for i in range(40)])))
+    assert f" 1 to 40 loam {LEFT}" in text  # what is wanted differs, and no row says it
+    assert "want of room" not in text
 
 
 def test_past_what_fits_the_most_ground_is_kept_and_the_rest_is_named() -> None:
     plan = strips([60.0 + 2 * i for i in range(40)])
     large = {7, 20, 33}
     settings = tuple(
-        replace(it, zone=replace(it.zone, area_ha=1.0)) if it.zone.id in large else it
-        for it in plan.settings
+        replace(setting, zone=replace(setting.zone, area_ha=1.0))
+        if setting.zone.id in large
+        else setting
+        for setting in plan.settings
     )
-    told = words(cab_pdf(called(replace(plan, settings=settings))))
+    text = words(cab_pdf(called(replace(plan, settings=settings))))
     for zone in large:
-        assert f" {zone} N{zone}, loam {LEFT}" in told
-    rest = re.search(r"Not here for want of room: (\d+) zones, ([\d.]+) acres\.", told)
+        assert f" {zone} N{zone}, loam {LEFT}" in text
+    rest = re.search(r"Not here for want of room: (\d+) zones, ([\d.]+) acres\.", text)
     assert rest is not None
-    assert "See the agronomist’s sheet." in told
-    shown = sum(f" {i} N{i}, loam {LEFT}" in told for i in range(1, 41))
+    assert "See the agronomist’s sheet." in text
+    shown = sum(f" {i} N{i}, loam {LEFT}" in text for i in range(1, 41))
     assert shown + int(rest[1]) == 40
     # WORKED: each of the other strips is 6 / 40 = 0.15 ha = 0.3707 acres
     assert float(rest[2]) == pytest.approx(int(rest[1]) * 0.3707, abs=0.051)
@@ -241,8 +244,8 @@ def test_past_what_fits_the_most_ground_is_kept_and_the_rest_is_named() -> None:
 
 def test_the_longest_names_leave_it_at_one_page() -> None:
     notches = tuple(
-        Notch(f"the {it} hole counted from the top of the bracket", load_n)
-        for it, load_n in (("first", 160.0), ("second", 350.0))
+        Notch(f"the {each} hole counted from the top of the bracket", load_n)
+        for each, load_n in (("first", 160.0), ("second", 350.0))
     )
     moisture = settled(500.0, 800.0, notches[1], LONG)
     plan = strips([60.0 + i for i in range(12)])
@@ -251,7 +254,8 @@ def test_the_longest_names_leave_it_at_one_page() -> None:
         field=replace(FIELD, name=LONG),
         machine=replace(MACHINE, name=LONG, notches=notches),
         settings=tuple(
-            replace(it, moistures=dict.fromkeys(it.moistures, moisture)) for it in plan.settings
+            replace(setting, moistures=dict.fromkeys(setting.moistures, moisture))
+            for setting in plan.settings
         ),
         rules=rules_that_warn(LONG),
     )
@@ -283,7 +287,7 @@ def test_the_feel_test_picks_the_column() -> None:
 
 
 def test_every_texture_has_its_feel_once() -> None:
-    assert sorted(it for feel in FEELS for it in feel.textures) == sorted(TEXTURES)
+    assert sorted(texture for feel in FEELS for texture in feel.textures) == sorted(TEXTURES)
     # PUBLISHED: the guide puts sandy clay loam with loam, not with clay loam as our groups do
     [(names, _)] = feels_for(["sandy clay loam", "loam"])
     assert names == "loam, sandy clay loam"
@@ -305,26 +309,26 @@ def test_the_cab_table_tells_notch_and_what_is_left_and_the_head_the_one_setting
 
 def test_only_marks_that_are_used_are_explained() -> None:
     assert "!:" not in cab()
-    told = words(cab_pdf(with_moist(margin_least_n=600.0, margin_most_n=400.0)))
-    assert "135 to 205 * ! middle" in told
+    text = words(cab_pdf(with_moist(margin_least_n=600.0, margin_most_n=400.0)))
+    assert "135 to 205 * ! middle" in text
     assert (
-        "!: to keep the wheels down takes more than the soil bears at this speed: slow down" in told
+        "!: to keep the wheels down takes more than the soil bears at this speed: slow down" in text
     )
 
 
 def test_a_machine_that_holds_a_margin_has_nothing_else_to_set() -> None:
-    held = {"reached": True, "margin_full_n": 544.0, "margin_refill_n": 544.0, "margin_n": 544.0}
+    by_name = {"reached": True, "margin_full_n": 544.0, "margin_refill_n": 544.0, "margin_n": 544.0}
     settings = tuple(
         replace(
-            it,
+            setting,
             moistures={
-                moisture: replace(instruction, **held)
+                moisture: replace(instruction, **by_name)
                 if isinstance(instruction, Setting)
                 else instruction
-                for moisture, instruction in it.moistures.items()
+                for moisture, instruction in setting.moistures.items()
             },
         )
-        for it in SETTINGS
+        for setting in SETTINGS
     )
     plan = replace(
         small_plan(),
@@ -333,20 +337,20 @@ def test_a_machine_that_holds_a_margin_has_nothing_else_to_set() -> None:
         setting_kind="margin target",
         best=dict.fromkeys(small_plan().best),
     )
-    told = words(cab_pdf(plan))
-    assert "Zone Soil Aim, lb Leaves, lb Close" in told
-    assert "Aim: the load to leave on the gauge wheels of each row; it is what is set." in told
-    assert "for the whole field" not in told
-    assert "Spins freely: a higher target, or slower." in told
+    text = words(cab_pdf(plan))
+    assert "Zone Soil Aim, lb Leaves, lb Close" in text
+    assert "Aim: the load to leave on the gauge wheels of each row; it is what is set." in text
+    assert "for the whole field" not in text
+    assert "Spins freely: a higher target, or slower." in text
 
 
 def test_the_operator_gets_what_the_rules_warn_of() -> None:
     stony = notice("rule-warns", rule="stony", words="Stony ground. Check depth often.")
-    said = (stony, *remarks("29 % of the field's loss."))
-    plan = with_moist(notices=tuple(it.at(zone=1, moisture=Moisture.MOIST) for it in said))
-    told = words(cab_pdf(plan))
-    assert "Zone 1, moist: Stony ground. Check depth often." in told
-    assert "loss" not in told
+    values = (stony, *remarks("29 % of the field's loss."))
+    plan = with_moist(notices=tuple(line.at(zone=1, moisture=Moisture.MOIST) for line in values))
+    text = words(cab_pdf(plan))
+    assert "Zone 1, moist: Stony ground. Check depth often." in text
+    assert "loss" not in text
 
 
 @pytest.mark.parametrize(
@@ -424,9 +428,9 @@ def test_a_rule_names_each_of_its_sources_and_what_they_back() -> None:
         confidence="advised",
     )
     rules = replace(RULES, aim=replace(RULES.aim, rules=(rule,)))
-    said = words(agronomist_pdf(replace(small_plan(), rules=rules)))
-    assert "advised 1, 2 (value) " in said
-    assert "1. B. Ça 1999, https://example.org/ca 2. C. Dé 2004" in said
+    text = words(agronomist_pdf(replace(small_plan(), rules=rules)))
+    assert "advised 1, 2 (value) " in text
+    assert "1. B. Ça 1999, https://example.org/ca 2. C. Dé 2004" in text
 
 
 def test_each_reason_is_told_once_with_source_and_confidence() -> None:
@@ -445,17 +449,17 @@ def test_tells_soil_facts_and_what_the_soil_map_calls_them() -> None:
 
 
 def test_tells_what_the_data_did_not_cover() -> None:
-    for said in (
+    for text in (
         "The soil data say nothing of 4.94 acres of this field.",
         "Zone 2: 80 % has texture data.",
         "Zone 2: No organic matter is given for this soil.",
         "Zone 3: No numbers: no data.",
     ):
-        assert said in agronomist()
+        assert text in agronomist()
 
 
 def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
-    for said in (
+    for text in (
         # WORKED: 1000 N, 112 N, 0.056 m³ x 721 kg/m³ x 9.80665 = 396 N, and a fifth of it
         "Row unit, hopper empty 225 lb",
         "Attachments 25 lb",
@@ -464,7 +468,7 @@ def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
         "Spring positions 0, 125, 250, 375 lb",
         "Load swing assumed, not measured",
     ):
-        assert said in agronomist()
+        assert text in agronomist()
 
 
 @pytest.mark.parametrize(
@@ -483,17 +487,17 @@ def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
 )
 def test_tells_what_each_system_can_give(system: Any, said: str) -> None:
     plan = replace(small_plan(), machine=replace(MACHINE, system=system, swing_n=267.0))
-    told = words(agronomist_pdf(plan))
-    assert said in told
-    assert "Load swing measured: 60 lb at 5 mph" in told  # WORKED: 267 / 4.44822
+    text = words(agronomist_pdf(plan))
+    assert said in text
+    assert "Load swing measured: 60 lb at 5 mph" in text  # WORKED: 267 / 4.44822
 
 
 def test_zones_of_which_the_same_is_told_are_told_together() -> None:
     blank = SETTINGS[2]
-    more = [replace(blank, zone=replace(blank.zone, id=it)) for it in (4, 5, 7)]
-    told = words(agronomist_pdf(replace(small_plan(), settings=(*SETTINGS, *more))))
+    more = [replace(blank, zone=replace(blank.zone, id=each)) for each in (4, 5, 7)]
+    text = words(agronomist_pdf(replace(small_plan(), settings=(*SETTINGS, *more))))
     # WORKED: 4 x 2 ha = 8 ha = 19.77 acres
-    assert "Zones 3 to 5, 7: no data, 19.8 acres" in told
+    assert "Zones 3 to 5, 7: no data, 19.8 acres" in text
 
 
 def test_each_zone_has_its_own_warnings_in_full() -> None:
@@ -508,7 +512,7 @@ def test_names_the_rulebook() -> None:
 
 @pytest.mark.parametrize("zones", [1, 3, 12])
 def test_any_number_of_zones_is_told_in_full(zones: int) -> None:
-    told = words(agronomist_pdf(strips([60.0 + i for i in range(zones)])))
+    text = words(agronomist_pdf(strips([60.0 + i for i in range(zones)])))
     for i in range(zones):
-        assert f"Zone {i + 1}: loam" in told
-        assert f"residue +10 (advised, 1) = {60 + i} lb" in told
+        assert f"Zone {i + 1}: loam" in text
+        assert f"residue +10 (advised, 1) = {60 + i} lb" in text

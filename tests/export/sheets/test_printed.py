@@ -26,7 +26,7 @@ def test_there_is_a_picture_of_every_page_as_large_as_its_paper(sheet, paper, un
         # PDF (ISO 32000-1), 8.3.2.3: its unit is 1/72 inch.
         size = struct.unpack(">II", picture[16:24])
         inches = (float(page.mediabox.width) / 72, float(page.mediabox.height) / 72)
-        assert size == pytest.approx([PICTURE_PPI * it for it in inches], abs=1)
+        assert size == pytest.approx([PICTURE_PPI * inch for inch in inches], abs=1)
 
 
 def test_another_plan_has_other_pictures():

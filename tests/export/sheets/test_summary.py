@@ -79,7 +79,7 @@ def fonts(part: Any, seen: set[int]) -> Iterator[Any]:
 
 def test_says_what_field_machine_and_day_it_is_for() -> None:
     # WORKED: 6 ha / 0.40468564224 = 14.83 acres; 2.2352 m/s = 5 mph; 0.0508 m = 2 in
-    for said in (
+    for result in (
         "Crêt-du-Noyer, côté nord",
         "Area 14.8 acres",
         "Eight rows on springs",
@@ -94,7 +94,7 @@ def test_says_what_field_machine_and_day_it_is_for() -> None:
         "0 lb. wet WAIT",
         "Where one setting suits, moist 125 lb, hopper half full",
     ):
-        assert said in small_text()
+        assert result in small_text()
 
 
 def test_the_table_gives_every_zone_its_numbers() -> None:
@@ -128,8 +128,8 @@ def test_the_table_gives_every_zone_its_numbers() -> None:
     ],
 )
 def test_a_star_is_for_what_is_out_of_reach(full_n: float, refill_n: float, said: str) -> None:
-    told = first_page(with_moist(margin_full_n=full_n, margin_refill_n=refill_n))
-    assert f"{said}, aim 122 right 5 of 10; shallow 1 in 30" in told
+    result = first_page(with_moist(margin_full_n=full_n, margin_refill_n=refill_n))
+    assert f"{said}, aim 122 right 5 of 10; shallow 1 in 30" in result
 
 
 def warned(zones: dict[int, dict[str, tuple[Notice, ...]]]) -> Plan:
@@ -141,14 +141,15 @@ def warned(zones: dict[int, dict[str, tuple[Notice, ...]]]) -> Plan:
                 moisture: replace(
                     instruction,
                     notices=tuple(
-                        it.at(zone=each.zone.id, moisture=moisture) for it in said.get(moisture, ())
+                        one.at(zone=each.zone.id, moisture=moisture)
+                        for one in text.get(moisture, ())
                     ),
                 )
                 for moisture, instruction in each.moistures.items()
             },
         )
         for each in SETTINGS
-        for said in [zones.get(each.zone.id, {})]
+        for text in [zones.get(each.zone.id, {})]
     )
     return replace(small_plan(), settings=settings)
 
@@ -156,16 +157,16 @@ def warned(zones: dict[int, dict[str, tuple[Notice, ...]]]) -> Plan:
 def test_a_warning_is_told_once_with_where_and_when_it_holds() -> None:
     lift = notice("openers-float")
     float_ = "A margin below zero: the openers float and seed lies shallow."
-    said = text(warned({1: {"dry": (lift,), "moist": (lift,)}, 2: {"dry": (lift,)}}))
-    assert f"When dry • Zones 1, 2: {float_} When moist • Zone 1: {float_} Before" in said
-    assert said.count(float_) == 2
+    result = text(warned({1: {"dry": (lift,), "moist": (lift,)}, 2: {"dry": (lift,)}}))
+    assert f"When dry • Zones 1, 2: {float_} When moist • Zone 1: {float_} Before" in result
+    assert result.count(float_) == 2
 
 
 def test_what_holds_on_any_day_is_told_once() -> None:
     stony = notice("rule-warns", rule="stony", words="Stony ground. Check depth often.")
-    said = text(warned({1: dict.fromkeys(("dry", "moist", "wet"), (stony,))}))
-    assert said.count("Stony ground.") == 1
-    assert "of this field. • Zone 1: Stony ground. Check depth often. Before you plant" in said
+    result = text(warned({1: dict.fromkeys(("dry", "moist", "wet"), (stony,))}))
+    assert result.count("Stony ground.") == 1
+    assert "of this field. • Zone 1: Stony ground. Check depth often. Before you plant" in result
 
 
 def test_what_differs_from_day_to_day_in_its_figures_alone_is_told_with_their_span() -> None:
@@ -173,14 +174,14 @@ def test_what_differs_from_day_to_day_in_its_figures_alone_is_told_with_their_sp
         day: (notice("wheels-lift", up_share=share),)
         for day, share in (("dry", 0.2), ("moist", 0.15))
     }
-    said = text(warned({2: lifts}))  # which waits when it is wet
-    assert "Zone 2: Near refill the wheels are off the ground about 15 % to 20 % of the" in said
-    assert "When dry" not in said
+    result = text(warned({2: lifts}))  # which waits when it is wet
+    assert "Zone 2: Near refill the wheels are off the ground about 15 % to 20 % of the" in result
+    assert "When dry" not in result
 
 
 def test_what_only_explains_a_number_is_left_to_the_agronomists_sheet() -> None:
-    told = remarks("29 % of the field’s loss.")
-    plan = warned({1: {"dry": told}})
+    result = remarks("29 % of the field’s loss.")
+    plan = warned({1: {"dry": result}})
     assert "29 % of the field’s loss." not in text(plan)
     pages = PdfReader(BytesIO(agronomist_pdf(plan))).pages
     assert any("29 % of the field’s loss." in words(page) for page in pages)
@@ -196,12 +197,12 @@ def test_warnings_that_differ_in_their_figures_alone_are_one() -> None:
             2: {"dry": (notice("needs-more-downforce", needed_n=489.0, most_n=400.0),)},
         }
     )
-    said = text(plan)
+    result = text(plan)
     # WORKED: 445, 489 and 400 N are 100, 110 and 90 lb
     of = "Out of reach: needs"
     most = "and the machine gives no more than 90 lb down."
-    assert f"When dry • Zones 1, 2: {of} 100 to 110 lb down, {most}" in said
-    assert f"When moist • Zone 1: {of} 100 lb down, {most}" in said
+    assert f"When dry • Zones 1, 2: {of} 100 to 110 lb down, {most}" in result
+    assert f"When moist • Zone 1: {of} 100 lb down, {most}" in result
 
 
 def test_one_setting_says_how_many_zones_it_is_not_for() -> None:
@@ -270,8 +271,8 @@ def test_a_usual_field_is_on_two_pages(zones: int) -> None:
 
 
 def test_it_tells_no_rule_and_no_digest() -> None:
-    for said in ("base-ground", "close-dry", "0123456789abcdef", "A. Né 2001", "judged"):
-        assert said not in small_text()
+    for result in ("base-ground", "close-dry", "0123456789abcdef", "A. Né 2001", "judged"):
+        assert result not in small_text()
 
 
 def test_whose_plan_it_is_stands_on_every_page() -> None:
@@ -306,9 +307,9 @@ def test_both_papers_break_at_the_same_places() -> None:
 
 def test_all_fonts_are_embedded() -> None:
     seen: set[int] = set()
-    found = [font for page in read(small_plan()).pages for font in fonts(page, seen)]
-    assert found
-    for font in found:
+    values = [font for page in read(small_plan()).pages for font in fonts(page, seen)]
+    assert values
+    for font in values:
         descriptor = font["/DescendantFonts"][0].get_object()["/FontDescriptor"].get_object()
         assert {"/FontFile2", "/FontFile3"} & set(descriptor)
 
@@ -349,18 +350,18 @@ def test_air_is_set_in_psi() -> None:
     plan = replace(
         plan, setting_kind="air pressure", setting_unit="kPa", best=dict.fromkeys(plan.best)
     )
-    said = first_page(plan)
-    assert "30 psi * close middle leaves 135 to 205, aim 122" in said
-    assert "for the whole field" not in said  # nothing is held, so nothing is claimed
+    result = first_page(plan)
+    assert "30 psi * close middle leaves 135 to 205, aim 122" in result
+    assert "for the whole field" not in result  # nothing is held, so nothing is claimed
 
 
 def test_a_machine_that_holds_a_margin_is_told_so() -> None:
     machine = replace(small_plan().machine, system=Hydraulic(-500.0, 2000.0, 0.3, 0.5))
-    said = first_page(replace(small_plan(), machine=machine, setting_kind="margin target"))
-    assert "hydraulic cylinder on each row" in said
-    assert "The load is the one to leave on the gauge wheels;" in said
+    result = first_page(replace(small_plan(), machine=machine, setting_kind="margin target"))
+    assert "hydraulic cylinder on each row" in result
+    assert "The load is the one to leave on the gauge wheels;" in result
     # the target carries the star, and there is no other setting
-    assert "1 loam 8.99 acres 145 lb * close firm leaves 45 to 115 held 5 of 10" in said
+    assert "1 loam 8.99 acres 145 lb * close firm leaves 45 to 115 held 5 of 10" in result
 
 
 def test_more_than_the_soil_bears_is_said_in_the_cell() -> None:

@@ -37,15 +37,15 @@ def test_rows_run_from_the_south_and_cells_from_the_west():
 
 def test_cells_add_up_by_code():
     # WORKED: eight cells of 11.132 x 11.132 m are 0.09914 ha, four are half that.
-    found = areas_ha(zone_grid(QUARTERS, outside=0, side_m=SIDE_M))
-    assert found == pytest.approx({7: 0.09914, 9: 0.04957, 0: 0.04957}, rel=1e-4)
+    result = areas_ha(zone_grid(QUARTERS, outside=0, side_m=SIDE_M))
+    assert result == pytest.approx({7: 0.09914, 9: 0.04957, 0: 0.04957}, rel=1e-4)
 
 
 def test_a_zone_without_a_cell_is_told():
     slivers = {n: box(0.0001 * n, 0, 0.0001 * n + 1e-6, 0.0004) for n in (2, 3)}
-    with pytest.raises(OutputError, match="has 2 faults:\n  zone 2 is too small") as told:
+    with pytest.raises(OutputError, match="has 2 faults:\n  zone 2 is too small") as result:
         zone_grid({1: QUARTERS[7], **slivers}, outside=0, side_m=SIDE_M)
-    assert str(told.value).endswith("Write the zones as polygons instead.")
+    assert str(result.value).endswith("Write the zones as polygons instead.")
 
 
 @pytest.mark.parametrize(("rows", "side_m"), [(8, 3.048), (24, 5.0)])

@@ -51,8 +51,8 @@ def test_a_machine_that_holds_a_margin_has_no_number_where_there_is_no_data():
     ],
 )
 def test_ground_without_a_number_says_why(facts, said):
-    told = NoNumbers(Ground(facts.ground))
-    setting = replace(SETTINGS[2], moistures={"dry": told})
+    result = NoNumbers(Ground(facts.ground))
+    setting = replace(SETTINGS[2], moistures={"dry": result})
     assert zone_designator(setting, "dry", "downforce") == said
 
 

@@ -60,16 +60,16 @@ def breaches(node, where):
         return [fault for n, part in enumerate(node) for fault in breaches(part, f"{where} {n}")]
     if not is_dataclass(node):
         return []
-    found = []
+    results = []
     for field in fields(node):
         value, limit, place = getattr(node, field.name), field.metadata, f"{where}.{field.name}"
-        found += breaches(value, place)
+        results += breaches(value, place)
         if value is None or value == []:
-            found += [f"{place} is missing"] * bool(limit.get("required"))
+            results += [f"{place} is missing"] * bool(limit.get("required"))
             continue
         if isinstance(value, list):
             continue
-        found += [f"{place} is {value!r}"] * (
+        results += [f"{place} is {value!r}"] * (
             len(str(value)) > limit.get("max_length", 999)
             or not re.fullmatch(limit.get("pattern", ".*"), str(value))
             or ("min_inclusive" in limit and value < limit["min_inclusive"])
@@ -79,7 +79,7 @@ def breaches(node, where):
                 and -Decimal(value).as_tuple().exponent > limit["fraction_digits"]
             )
         )
-    return found
+    return results
 
 
 def holding_a_margin(plan):
@@ -91,8 +91,11 @@ def holding_a_margin(plan):
         return replace(told, command_n=(told.downforce_full_n + told.downforce_refill_n) / 2)
 
     settings = tuple(
-        replace(it, moistures={name: commanded(told) for name, told in it.moistures.items()})
-        for it in plan.settings
+        replace(
+            setting,
+            moistures={name: commanded(result) for name, result in setting.moistures.items()},
+        )
+        for setting in plan.settings
     )
     return replace(
         plan,
@@ -141,8 +144,8 @@ def test_the_limits_of_another_reader_are_felt(tmp_path):
         b'A="VPN1"': b'A="VPN"',
         b' DataTransferOrigin="1"': b"",
     }
-    for found, put in edits.items():
-        xml = xml.replace(found, put, 1)
+    for result, put in edits.items():
+        xml = xml.replace(result, put, 1)
     (tmp_path / "TASKDATA.XML").write_bytes(xml)
     task_data, _ = isoxml_from_path(tmp_path)
     assert [fault.split(" is ")[0] for fault in breaches(task_data, "root")] == [
@@ -270,11 +273,11 @@ def test_zones_lie_where_the_geojson_has_them(read, version):
     for zone, feature in zip(task_data.tasks[0].treatment_zones[1:], features, strict=True):
         (polygon,) = zone.polygons
         assert polygon.type.value == "2"
-        found = SHAPES[version].to_shapely_polygon(polygon)
+        result = SHAPES[version].to_shapely_polygon(polygon)
         drawn = shape(feature["geometry"])  # with seven decimals, a centimetre
-        assert found.hausdorff_distance(drawn) < 1e-7
-        slack_ha = SHIFT_M * WGS84.geometry_length(found) / 1e4
-        assert geodesic_ha(found) == pytest.approx(AREAS_HA[zone.code], abs=slack_ha)
+        assert result.hausdorff_distance(drawn) < 1e-7
+        slack_ha = SHIFT_M * WGS84.geometry_length(result) / 1e4
+        assert geodesic_ha(result) == pytest.approx(AREAS_HA[zone.code], abs=slack_ha)
 
 
 @BOTH
@@ -282,8 +285,8 @@ def test_the_boundary_is_the_fields(read, version):
     task_data, _ = read(taskset_files(small_plan(), "dry", version=version))
     (polygon,) = task_data.partfields[0].polygons
     assert polygon.type.value == "1"
-    found = SHAPES[version].to_shapely_polygon(polygon)
-    assert geodesic_ha(found) == pytest.approx(FIELD_HA, rel=1e-6)
+    result = SHAPES[version].to_shapely_polygon(polygon)
+    assert geodesic_ha(result) == pytest.approx(FIELD_HA, rel=1e-6)
 
 
 @pytest.mark.parametrize(("version", "corners"), [(3, 4), (4, 5)])
@@ -306,17 +309,17 @@ def test_demo_fields_are_read_zone_by_zone(read, demos, version, name, moisture)
     assert geodesic_ha(boundary) == pytest.approx(plan.field.area_ha, rel=1e-6)
     zones = task_data.tasks[0].treatment_zones[1:]
     for zone, setting in zip(zones, plan.settings, strict=True):
-        found = SHAPES[version].to_shapely_multi_polygon(zone.polygons)
-        assert found.is_valid
-        slack_ha = SHIFT_M * WGS84.geometry_length(found) / 1e4
-        assert geodesic_ha(found) == pytest.approx(setting.zone.area_ha, abs=slack_ha)
+        answer = SHAPES[version].to_shapely_multi_polygon(zone.polygons)
+        assert answer.is_valid
+        slack_ha = SHIFT_M * WGS84.geometry_length(answer) / 1e4
+        assert geodesic_ha(answer) == pytest.approx(setting.zone.area_ha, abs=slack_ha)
         command = command_n(setting, moisture, "downforce")
         assert values(zone) == ([] if command is None else [(b"\x01\xaa", command)])
         assert zone.designator.startswith(f"{setting.zone.id} ")
-        told = setting.moistures[moisture]
-        assert isinstance(told, Setting) == (command is not None)
+        result = setting.moistures[moisture]
+        assert isinstance(result, Setting) == (command is not None)
         assert zone.designator.endswith(
-            f" close {told.closing_notch}" if isinstance(told, Setting) else "no number"
+            f" close {result.closing_notch}" if isinstance(result, Setting) else "no number"
         )
 
 
@@ -324,8 +327,8 @@ def test_two_parts_are_two_polygons(read):
     parts = MultiPolygon([box(-150, -100, -50, 0), box(50, 0, 150, 100)])
     task_data, _ = read(taskset_files(with_shape(parts), "dry"))
     assert len(task_data.partfields[0].polygons) == 2
-    found = SHAPES[4].to_shapely_multi_polygon(task_data.tasks[0].treatment_zones[1].polygons)
-    assert geodesic_ha(found) == pytest.approx(2.0, rel=1e-6)  # WORKED: twice 100 x 100 m
+    result = SHAPES[4].to_shapely_multi_polygon(task_data.tasks[0].treatment_zones[1].polygons)
+    assert geodesic_ha(result) == pytest.approx(2.0, rel=1e-6)  # WORKED: twice 100 x 100 m
 
 
 def test_a_hole_that_touches_its_outline_stays_valid(read):
@@ -334,11 +337,11 @@ def test_a_hole_that_touches_its_outline_stays_valid(read):
     touching = Polygon(outline, [[(50, 19), (60, 60), (20, 50)]])
     task_data, _ = read(taskset_files(with_shape(touching), "dry"))
     (polygon,) = task_data.tasks[0].treatment_zones[1].polygons
-    found = SHAPES[4].to_shapely_polygon(polygon)
-    assert found.is_valid
+    result = SHAPES[4].to_shapely_polygon(polygon)
+    assert result.is_valid
     # WORKED: shoelace, (10340 + 8900) / 2 less (1860 + 1800 - 2120) / 2 m²
-    slack_ha = SHIFT_M * WGS84.geometry_length(found) / 1e4
-    assert geodesic_ha(found) == pytest.approx(0.885, abs=slack_ha)
+    slack_ha = SHIFT_M * WGS84.geometry_length(result) / 1e4
+    assert geodesic_ha(result) == pytest.approx(0.885, abs=slack_ha)
 
 
 @BOTH
@@ -348,9 +351,9 @@ def test_numbers_are_plain_even_where_both_degrees_are_near_nothing(read, versio
     assert not re.search(rb'"-?[0-9.]+[eE]', files["TASKDATA.XML"])
     task_data, _ = read(files)
     (polygon,) = task_data.partfields[0].polygons
-    found = SHAPES[version].to_shapely_polygon(polygon)
-    assert found.contains(shapely.Point(0, 0))
-    assert geodesic_ha(found) == pytest.approx(FIELD_HA, rel=1e-6)
+    result = SHAPES[version].to_shapely_polygon(polygon)
+    assert result.contains(shapely.Point(0, 0))
+    assert geodesic_ha(result) == pytest.approx(FIELD_HA, rel=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ def test_an_answer_comes_back_with_its_day(cache):
 
 def test_a_question_is_not_readable_from_the_names_of_files(cache):
     cache.put("map|-93.5 42.0", "soils", b"answer", DAY)
-    assert all(len(it.stem) == 64 for it in cache.folder.iterdir())
+    assert all(len(path.stem) == 64 for path in cache.folder.iterdir())
 
 
 @pytest.mark.parametrize("damage", [b"", b"{", b"{}\nanswer", None])
@@ -38,7 +38,9 @@ def test_it_is_bounded_and_what_was_used_longest_ago_goes_first(tmp_path):
     cache = Cache(tmp_path, most_mb=0.003)
     for number in range(3):
         cache.put(str(number), "soils", bytes(800), DAY)
-        (path,) = (it for it in tmp_path.iterdir() if it.stem == cache._path(str(number)).stem)
+        (path,) = (
+            path for path in tmp_path.iterdir() if path.stem == cache._path(str(number)).stem
+        )
         os.utime(path, (number, number))
     os.utime(cache._path("0"), (99, 99))  # it was used since
     cache.put("3", "soils", bytes(800), DAY)
@@ -46,7 +48,7 @@ def test_it_is_bounded_and_what_was_used_longest_ago_goes_first(tmp_path):
     left = {number for number in range(5) if cache.get(str(number))}
     assert 4 in left
     assert 1 not in left
-    assert sum(it.stat().st_size for it in tmp_path.iterdir()) <= 3000
+    assert sum(path.stat().st_size for path in tmp_path.iterdir()) <= 3000
 
 
 def test_what_is_bigger_than_all_of_it_is_not_kept(tmp_path):
@@ -61,7 +63,7 @@ def test_emptying_takes_our_files_and_no_others(cache):
     (cache.folder / "mine.answer").write_text("mine")
     count, size = cache.empty()
     assert (count, size > 6) == (1, True)
-    assert sorted(it.name for it in cache.folder.iterdir()) == ["mine.answer", "notes.txt"]
+    assert sorted(path.name for path in cache.folder.iterdir()) == ["mine.answer", "notes.txt"]
 
 
 def test_a_folder_that_takes_nothing_stops_nobody(tmp_path):

@@ -55,10 +55,10 @@ def read(answer, field, folder):
 def test_it_asks_for_plain_heights_in_metres(heights, server, plot):
     heights.heights(plot)
     (seen,) = server.seen
-    told = asked(seen)
-    west, south, east, north = map(float, told.pop("bbox").split(","))
-    across, down = map(int, told.pop("size").split(","))
-    assert told == {
+    result = asked(seen)
+    west, south, east, north = map(float, result.pop("bbox").split(","))
+    across, down = map(int, result.pop("size").split(","))
+    assert result == {
         "bboxSR": "26916",  # UTM 16 north, NAD 83, where the demo field lies
         "imageSR": "26916",
         "format": "tiff",
@@ -90,14 +90,14 @@ def test_a_plan_can_say_whose_heights_they_are_and_when_they_were_asked_for(
     path = tmp_path / answer.name
     path.write_bytes(answer.content)
     layer = read_terrain(path, plot)
-    (told,) = (it for it in layer.notes if it.code == "heights-asked")
-    assert dict(told.values) == {
+    (result,) = (note for note in layer.notes if note.code == "heights-asked")
+    assert dict(result.values) == {
         "asked": "2026-11-28",
         "asked_of": heights.host,
         "cell_m": 1.0,
         "gaps": False,
     }
-    assert "height-unit-unknown" not in [it.code for it in layer.notes]  # it says metres
+    assert "height-unit-unknown" not in [note.code for note in layer.notes]  # it says metres
 
 
 @pytest.mark.parametrize(
@@ -107,11 +107,11 @@ def test_a_tile_has_two_thousand_cells_at_the_most(plot, size_m, cell_m, tiles):
     field = replace(plot, shape=box(0, 0, size_m, size_m))
     laid = tiles_of(field)
     assert (laid[0].cell_m, len(laid)) == (cell_m, tiles)
-    assert max(max(it.size) for it in laid) <= 2000
-    area_m2 = sum((it.east - it.west) * (it.north - it.south) for it in laid)
+    assert max(max(layer.size) for layer in laid) <= 2000
+    area_m2 = sum((layer.east - layer.west) * (layer.north - layer.south) for layer in laid)
     around = (
-        (max(it.east for it in laid) - min(it.west for it in laid))
-        * (max(it.north for it in laid) - min(it.south for it in laid))
+        (max(layer.east for layer in laid) - min(layer.west for layer in laid))
+        * (max(layer.north for layer in laid) - min(layer.south for layer in laid))
     )  # fmt: skip
     assert area_m2 == around  # no gap, no overlap
 
@@ -165,8 +165,8 @@ def test_a_gap_beside_the_field_is_told(heights, server, plot, tmp_path):
     assert answer.gaps
     path = tmp_path / answer.name
     path.write_bytes(answer.content)
-    (told,) = (it for it in read_terrain(path, plot).notes if it.code == "heights-asked")
-    assert told["gaps"]
+    (result,) = (note for note in read_terrain(path, plot).notes if note.code == "heights-asked")
+    assert result["gaps"]
 
 
 @pytest.mark.parametrize("hole", [np.nan, 0.0, -9999.0])

@@ -257,7 +257,7 @@ def test_a_redirect_elsewhere_is_refused(ask, server, status, target):
 def test_one_on_the_same_host_is_followed_with_the_question(ask, server):
     server.faults = [Fault(307, b"", headers=(("Location", "/tabular/y"),))]
     assert ask("/x").status == 200
-    assert [(it.method, it.path, it.body) for it in server.seen] == [
+    assert [(request.method, request.path, request.body) for request in server.seen] == [
         ("POST", "/x", b"question"),
         ("POST", "/tabular/y", b"question"),
     ]
@@ -310,12 +310,12 @@ def test_one_that_the_user_vouches_for_is_taken(time, tmp_path, monkeypatch):
 
 
 def test_a_proxy_of_the_environment_is_honoured(server, time, monkeypatch):
-    for name in [it for it in os.environ if it.lower().endswith("_proxy")]:
+    for name in [each for each in os.environ if each.lower().endswith("_proxy")]:
         monkeypatch.delenv(name)
     monkeypatch.setenv("http_proxy", server.address)
     reply = Caller(time, time.sleep).ask(Asking("http://soil.invalid/Tabular/post.rest", b"q"))
     assert reply.status == 200
-    assert [it.path for it in server.seen] == ["http://soil.invalid/Tabular/post.rest"]
+    assert [request.path for request in server.seen] == ["http://soil.invalid/Tabular/post.rest"]
 
 
 # ---- addresses ---------------------------------------------------------------------------------

@@ -41,7 +41,7 @@ def test_each_question_is_tried_once_and_found_as_expected(iowa, cache):
     assert len(trials) == len(iowa.seen) == 11
     assert all(": as expected" in line for line in trials)
     assert any("status 400, text/xml" in line for line in lines)  # as the wrong column is refused
-    forms = {it.headers.get("content-type") for it in iowa.seen}
+    forms = {request.headers.get("content-type") for request in iowa.seen}
     assert forms == {"application/json", "application/x-www-form-urlencoded", None}
 
 

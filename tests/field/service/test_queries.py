@@ -40,11 +40,14 @@ def test_each_is_one_select_in_t_sql(name):
 
 def test_the_tables_hold_every_column_that_the_model_takes():
     wanted = {
-        name for tables in (NEEDED, WELCOME, FRAGMENTS) for it in tables.values() for name in it
+        name
+        for tables in (NEEDED, WELCOME, FRAGMENTS)
+        for table in tables.values()
+        for name in table
     }
     assert wanted <= set(TABLE_COLUMNS)
     (tree,) = sqlglot.parse(QUERIES["tables"], read="tsql")
-    assert [it.name for it in tree.expressions] == list(TABLE_COLUMNS)
+    assert [expression.name for expression in tree.expressions] == list(TABLE_COLUMNS)
 
 
 @pytest.mark.parametrize(
@@ -66,7 +69,7 @@ def test_an_empty_list_asks_for_nothing():
         tables_query([])
 
 
-DEGREES = st.floats(-180, 180, allow_subnormal=True).filter(lambda it: abs(it) < 179)
+DEGREES = st.floats(-180, 180, allow_subnormal=True).filter(lambda each: abs(each) < 179)
 
 
 @given(DEGREES, st.floats(-89, 89), st.floats(1e-9, 1), st.floats(1e-9, 1))

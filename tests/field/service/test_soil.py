@@ -44,18 +44,20 @@ def rows_of(answer):
 
 def test_size_first_then_the_map_the_edition_and_the_tables(soils, server, creek):
     soils.survey(creek)
-    first, second, third, fourth = (it.query for it in server.seen)
+    first, second, third, fourth = (request.query for request in server.seen)
     assert "COUNT(*)" in first
     assert "STIntersection" in second
     assert "sacatalog" in third
     assert "chorizon" in fourth
-    assert {it.headers["user-agent"].partition("/")[0] for it in server.seen} == {"zoneplan"}
-    assert {json.loads(it.body)["format"] for it in server.seen} == {"JSON+COLUMNNAME"}
+    assert {request.headers["user-agent"].partition("/")[0] for request in server.seen} == {
+        "zoneplan"
+    }
+    assert {json.loads(request.body)["format"] for request in server.seen} == {"JSON+COLUMNNAME"}
 
 
 def test_an_answer_is_read_as_a_survey_that_names_its_edition(soils, creek, tmp_path):
     survey = read(soils.survey(creek), tmp_path)
-    (vintage,) = (it for it in survey.notes if it.code == "survey-vintage")
+    (vintage,) = (note for note in survey.notes if note.code == "survey-vintage")
     assert survey.name == "ZZ901"
     assert dict(vintage.values) == {
         "area": "ZZ901",
@@ -156,10 +158,10 @@ def test_what_is_kept_of_an_earlier_edition_is_asked_for_again(client, server, c
     old = client().survey(creek)
     tables.refresh("2026-10-01")
     new = client(now=NOON + timedelta(days=2)).survey(creek)
-    assert [it.refreshed for it in old.vintages] == ["2025-09-04"]
-    assert [it.refreshed for it in new.vintages] == ["2026-10-01"]
+    assert [vintage.refreshed for vintage in old.vintages] == ["2025-09-04"]
+    assert [vintage.refreshed for vintage in new.vintages] == ["2026-10-01"]
     assert len(server.queries("legend")) == 2  # tables of both editions: years are not mixed
-    assert len([it for it in server.seen if "STIntersection" in it.query]) == 2
+    assert len([request for request in server.seen if "STIntersection" in request.query]) == 2
 
 
 def test_an_entry_that_was_altered_is_asked_for_again(client, cache, server, creek):
@@ -177,7 +179,7 @@ def test_an_entry_that_was_altered_is_asked_for_again(client, cache, server, cre
 
 def test_fields_of_one_place_share_every_question(soils, server):
     answers = soils.surveys(fields())
-    assert all(isinstance(it, SurveyAnswer) for it in answers)
+    assert all(isinstance(answer, SurveyAnswer) for answer in answers)
     assert len(server.seen) == 4  # size, map, edition, tables: for three fields
     assert len(server.queries("legend")) == 1
 
@@ -187,12 +189,12 @@ def test_a_field_asked_for_with_others_has_the_soils_that_it_has_alone(client, c
     cache.empty()
     for field, answer in zip(fields(), together, strict=True):
         alone = client().survey(field)
-        one, other = (read(it, tmp_path) for it in (alone, answer))
-        assert sorted(it.named for it in one.ground["facts"]) == sorted(
-            it.named for it in other.ground["facts"]
+        one, other = (read(each, tmp_path) for each in (alone, answer))
+        assert sorted(soil.named for soil in one.ground["facts"]) == sorted(
+            soil.named for soil in other.ground["facts"]
         )
         # Cut here and cut there differ by rounding; a square millimetre a hectare.
-        areas = [it.ground.to_crs(field.crs).area.sum() for it in (one, other)]
+        areas = [each.ground.to_crs(field.crs).area.sum() for each in (one, other)]
         assert areas[0] == pytest.approx(areas[1], rel=1e-10)
 
 
@@ -229,28 +231,28 @@ def many(field, count):
 
 def download(demo):
     folder = demo_field(demo).survey
-    return zipped({str(it.relative_to(folder)): it.read_bytes() for it in files_in(folder)})
+    return zipped({str(path.relative_to(folder)): path.read_bytes() for path in files_in(folder)})
 
 
 def test_many_fields_of_one_area_are_served_from_its_download(soils, server, creek, tmp_path):
     server.downloads["ZZ901", "2025-09-04"] = download("creek")
     answers = soils.surveys(many(creek, 60))
-    assert all(isinstance(it, SurveyAnswer) for it in answers)
-    assert [it.method for it in server.seen].count("GET") == 1
-    assert [it for it in server.seen if "STIntersection" in it.query] == []
+    assert all(isinstance(answer, SurveyAnswer) for answer in answers)
+    assert [request.method for request in server.seen].count("GET") == 1
+    assert [request for request in server.seen if "STIntersection" in request.query] == []
     assert server.queries("legend") == []
     server.seen.clear()
     alone = soils.survey(replace(creek, shape=creek.shape.buffer(1)))
     assert len(server.seen) == 2  # size and map: edition and tables are known from the download
-    one, other = (read(it, tmp_path) for it in (alone, answers[0]))
-    assert {it.named: it for it in one.ground["facts"]} == {
-        it.named: it for it in other.ground["facts"]
+    one, other = (read(each, tmp_path) for each in (alone, answers[0]))
+    assert {soil.named: soil for soil in one.ground["facts"]} == {
+        soil.named: soil for soil in other.ground["facts"]
     }
 
 
 def test_without_the_download_they_are_asked_for_in_few_questions(soils, server, creek):
     answers = soils.surveys(many(creek, 60))  # the server answers 400 for the zip
-    assert all(isinstance(it, SurveyAnswer) for it in answers)
+    assert all(isinstance(answer, SurveyAnswer) for answer in answers)
     groups = 3  # of 25 fields at the most
     sizes, maps = groups, groups
     areas, editions, downloads, tables = groups, 1, 1, 1
@@ -263,7 +265,7 @@ def test_without_the_download_they_are_asked_for_in_few_questions(soils, server,
 def test_a_list_of_keys_that_is_too_much_is_halved(soils, server, creek):
     server.most_keys = 2
     answer = soils.survey(creek)
-    asked = [it.partition("IN (")[2].count("'") // 2 for it in server.queries("legend")]
+    asked = [query.partition("IN (")[2].count("'") // 2 for query in server.queries("legend")]
     assert asked == [7, 3, 1, 2, 4, 2, 2]
     assert answer.map_units == 7
 
@@ -273,8 +275,10 @@ def test_a_map_that_times_out_is_asked_for_in_halves(client, server, creek, tmp_
     server.faults = [None, TIMED_OUT]  # its size comes; the map does not
     halves = read(client(refresh=True).survey(creek), tmp_path)
     for survey in (whole, halves):
-        survey.ground["unit"] = [it.named for it in survey.ground["facts"]]
-    areas = [it.ground.to_crs(creek.crs).dissolve("unit").area.to_dict() for it in (whole, halves)]
+        survey.ground["unit"] = [soil.named for soil in survey.ground["facts"]]
+    areas = [
+        each.ground.to_crs(creek.crs).dissolve("unit").area.to_dict() for each in (whole, halves)
+    ]
     assert areas[0] == pytest.approx(
         areas[1], rel=1e-5
     )  # an edge of 800 m bends by a centimetre where it is cut
@@ -285,7 +289,7 @@ def test_so_many_corners_that_they_come_slowly_are_asked_for_in_parts(
 ):
     monkeypatch.setattr(questions, "MOST_POINTS", 500)
     soils.survey(creek)
-    assert len([it for it in server.seen if "STIntersection" in it.query]) > 1
+    assert len([request for request in server.seen if "STIntersection" in request.query]) > 1
 
 
 def test_what_stays_too_much_is_told(soils, server, creek):
@@ -343,9 +347,9 @@ def test_a_fault_is_told_for_what_it_is_with_what_to_do(soils, server, creek, ca
     server.always = fault
     with pytest.raises(ServiceError) as caught:
         soils.survey(creek)
-    found, why, todo = str(caught.value).partition("\n")[0], words, str(caught.value)
+    result, why, todo = str(caught.value).partition("\n")[0], words, str(caught.value)
     assert caught.value.code == code
-    assert soils.host in found
+    assert soils.host in result
     assert why in todo
     assert len(str(caught.value).splitlines()) >= 3, "what, why, what to do"
     assert cache.entries() == []  # nothing of a fault is kept
@@ -393,7 +397,7 @@ def test_a_key_that_is_none_goes_into_no_query(soils, server, creek):
     server.tables = tables
     with pytest.raises(ServiceError, match="keys of another kind"):
         soils.survey(creek)
-    assert "DROP" not in "".join(it.query for it in server.seen)
+    assert "DROP" not in "".join(request.query for request in server.seen)
 
 
 @pytest.mark.parametrize("kind", ["EMPTY", "LINE", "MIXED"])
@@ -411,7 +415,7 @@ def test_only_the_areas_of_a_cut_are_ground(soils, server, creek, tmp_path, kind
     rows += [["ZZ901", "9010002", "B", "Beta", "2", odd[kind]]]
     size = {"Table": [["polygons", "points"], ["2", "8"]]}
     server.faults = [
-        Fault(body=json.dumps(it).encode(), kind=JSON) for it in (size, {"Table": rows})
+        Fault(body=json.dumps(each).encode(), kind=JSON) for each in (size, {"Table": rows})
     ]
     survey = read(soils.survey(creek), tmp_path)
     assert set(survey.ground.geom_type) <= {"Polygon", "MultiPolygon"}
