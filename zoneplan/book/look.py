@@ -54,7 +54,7 @@ def _reasons(field: BookField) -> Iterator[Look]:
     yield from _waits(totals)
     for why, share, words in (
         ("target out of reach", planned["out_of_reach_share"], "target out of reach on"),
-        ("outside the window", planned["outside_share"], "outside the window on"),
+        ("too light or too heavy", planned["outside_share"], "too light or too heavy on"),
     ):
         if share >= LEAST_SHARE:
             yield Look(why, f"{words} {share:.0%} of it", 50 + 10 * share)

@@ -96,7 +96,7 @@ def table(plan: "Plan") -> str:
         f"{', '.join([*sets, 'margin to aim for', 'closing notch']).capitalize()}; loads per row. "
         f"Margin: {MARGIN}. "
         "Leaves: the margins from refill to full, where they stray from the aim. "
-        "Right: rounds with that margin inside its window."
+        "Right: rounds in which the wheels stay down and the soil bears them."
     )
     lines = [head, "", columns(rows, widest=72), "", legend]
     lines += _one_setting(plan)

@@ -192,7 +192,7 @@ def _list(shown: Sequence[Listed], chosen: Listed | None) -> None:
             "Acres": st.column_config.NumberColumn(format="%.1f", width=60),
             "State": st.column_config.TextColumn(width=80),
             "Right": st.column_config.TextColumn(
-                help="Chance that the margin left lies inside the window.", width=55
+                help="Chance that the wheels stay down and the soil bears them.", width=55
             ),
         },
     )

@@ -75,7 +75,7 @@ SCALES = {
     ),
     "chance": Scale(
         "Chance to be right",
-        "How likely the margin left lies inside the window, by area, over the hopper.",
+        "How likely the wheels stay down and the soil bears them, by area, over the hopper.",
         _chance,
         [
             *((*shade, words) for shade, words in zip(STEPS, _ENDS, strict=True)),
