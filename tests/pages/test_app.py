@@ -368,7 +368,7 @@ def test_what_was_found_is_shown_before_the_plan():
     assert said.index("What was found") < said.index("Every zone")
     told = found(app)
     assert "North &lt;40&gt;" in told
-    assert "1 part, 1 hole" in told
+    assert "1 piece, 1 hole" in told
     assert "WGS 84" in told
     assert "° N" in told
     # WORKED: the half of the square less a hole of 1/8 of its width by 1/3 of its height, of

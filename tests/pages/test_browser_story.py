@@ -73,7 +73,7 @@ def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called)
     fill(visit, "Margin, moist, lb", "140")
     fill(visit, "Why", "Dug here: the furrow was too shallow.")
     fill(visit, "Your initials", "CD")
-    page.get_by_role("button", name="Put in place").click()
+    page.get_by_role("button", name="Make the change").click()
     expect(page.locator(".zp-changed")).to_contain_text("140")
     expect(page.locator("table.zp-zones").last).to_contain_text("140 lb by hand")
     mine = numbers(visit)
@@ -84,7 +84,7 @@ def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called)
     assert "River bottom" in text
     assert "Dug here: the furrow was too shallow." in text
     assert "Ground covered by residue" not in text
-    assert "Put in place" not in text
+    assert "Make the change" not in text
 
     visit.turn_to("Sheets and files")
     preview = page.get_by_role("img", name="Printed summary, page 1")

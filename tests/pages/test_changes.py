@@ -33,7 +33,7 @@ def put(app, zone=1, why="wet spot at the outlet", initials="AB", **margins):
     for moisture, pounds in margins.items():
         app.number_input(key=f"own_margin_{zone}{moisture}").set_value(pounds)
     by(app, why, initials)
-    return press(app, "Put in place")
+    return press(app, "Make the change")
 
 
 def two_zones():
@@ -108,7 +108,7 @@ def test_a_notch_of_ones_own():
     app = two_zones()
     notch = app.selectbox(key="own_notch_1moist").options[-1]
     app.selectbox(key="own_notch_1moist").set_value(notch)
-    press(by(app), "Put in place")
+    press(by(app), "Make the change")
     assert f"<dt>Closing wheels</dt><dd><strong>notch {notch}</strong>" in shown(app)
 
 
@@ -119,9 +119,9 @@ def test_who_and_why_are_asked_for_and_nothing_typed_is_lost():
     assert "Still to give: why, your initials." in shown(app)
     assert app.number_input(key="own_margin_1moist").value == 140.0
     assert zones(app) == before
-    press(by(app), "Put in place")
+    press(by(app), "Make the change")
     assert zones(app)[0][3].startswith("140 lb")
-    press(by(app), "Put in place")
+    press(by(app), "Make the change")
     assert "Still to give: a number, a notch or a name." in shown(app)
     for label in ("Join it with…", "Split it by a line…"):
         app.text_input(key="own_why").set_value("").run()
@@ -138,12 +138,12 @@ def test_a_number_far_outside_its_window_asks_first():
     press(app, "Go back")
     assert "far outside" not in shown(app)
     assert app.number_input(key="own_margin_1moist").value == 400.0
-    press(app, "Put in place")
+    press(app, "Make the change")
     # Another number that is not far is not asked about, and the old one is not used.
     app.number_input(key="own_margin_1moist").set_value(150.0).run()
     assert "far outside" not in shown(app)
     app.number_input(key="own_margin_1moist").set_value(400.0).run()
-    press(app, "Put in place")
+    press(app, "Make the change")
     press(app, "Use it anyway")
     (edit,) = edits(app)
     assert (edit.sure, round(edit.value / 4.448222)) == (True, 400)
@@ -160,7 +160,7 @@ def test_after_a_change_the_page_says_what_it_moved_and_what_holds_no_longer():
     assert f"{was[3]} → |400 lb|" in told
     assert f"|{was[1]}|" in told  # its acres
     assert "One spring position for the whole field, moist: " in told
-    assert "What holds no longer" in told
+    assert "What no longer holds" in told
     assert "Sheets and files made before this: make them again." in told
     assert re.search(r"Moist, zones 1, 2, [\d.]+ acres: ", told)
     # Something else done since, and it is gone.
@@ -279,7 +279,7 @@ def test_ground_without_numbers_takes_none_but_a_name():
     assert "Zone 3 is water: it has no numbers." in shown(app)
     assert not [it for it in app.number_input if it.key.startswith("own_margin")]
     app.text_input(key="own_name_3").set_value("Pond")
-    press(by(app), "Put in place")
+    press(by(app), "Make the change")
     assert "3: Pond, water" in app.selectbox(key="zone").options
 
 

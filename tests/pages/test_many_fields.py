@@ -134,7 +134,7 @@ def test_another_outline_asks_before_what_was_done_by_hand_follows(answer, stays
     assert "wider.geojson holds one outline" in texts(app)
     assert taken(app)["square.geojson"] == "boundary"  # until somebody says so
     app = pressed(app, "unclear-boundary-0")
-    assert "On the field before stand: 1 change by hand." in texts(app)
+    assert "On the field before there are: 1 change by hand." in texts(app)
     assert desk(app).now == before  # no plan was made of it
     assert [one for one in app.button if one.key == "plan-it"] == []
 
@@ -156,7 +156,7 @@ def test_an_outline_that_is_swapped_at_the_side_asks_too():
     app.run()
     (chooser,) = [one for one in app.file_uploader if one.label == "Boundary"]
     chooser.set_value(upload("wider.geojson", features((SQUARE.buffer(0.0001), {})))).run()
-    assert "On the field before stand: 1 change by hand." in texts(app)
+    assert "On the field before there are: 1 change by hand." in texts(app)
     assert "<h1>" not in texts(app).split("Another outline came")[1]  # no plan below
     app = pressed(app, "swap-other")
     assert desk(app).now.request.drawn == ()

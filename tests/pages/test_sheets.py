@@ -290,7 +290,7 @@ def test_numbers_that_are_other_than_they_were_are_told(kept):
     app = open_in_the_side(sheets_of(), upload("x.zip", changed(kept[1], closing_notch="<b>Q")))
     told = shown(app)
     assert "Opened: Creek field, but not all of its numbers are what they were" in told
-    assert "put no file of before into the cab" in told
+    assert "put no older file into the cab" in told
     assert "<li>Zone 1, moist: closing notch " in told
     assert ", was &lt;b&gt;Q.</li>" in told
     assert told.count("<h1>Creek field</h1>") == 1

@@ -169,7 +169,7 @@ def test_another_field_lets_go_what_was_changed_on_the_one_before():
     chooser.set_value("left out").run()
     drop(app, boundary("creek"))
     assert taken(app) != taken_before
-    assert "On the field before stand: 1 change by hand." in texts(app)
+    assert "On the field before there are: 1 change by hand." in texts(app)
     app = pressed(app, "swap-other")
     assert app.session_state["desk"].drawn == ()
 

@@ -33,10 +33,10 @@ def asked(app, head):
     assert f'role="alert"><h2>{head}</h2>' in text
     assert "Every zone" not in text  # no plan below
     block = text.partition(f"<h2>{head}</h2>")[2].partition("</section>")[0]
-    lists = dict.fromkeys(("No place for it any more", "Survives"), "")
+    lists = dict.fromkeys(("No place for it any more", "Stays"), "")
     for name in lists:
         lists[name] = block.partition(f"<h3>{name}</h3>")[2].partition("</ul>")[0]
-    return lists["No place for it any more"], lists["Survives"]
+    return lists["No place for it any more"], lists["Stays"]
 
 
 def answer(app, key):
@@ -105,7 +105,7 @@ def test_a_planter_without_the_notch_asks_and_one_that_has_it_does_not():
     app = two_zones()
     notch = read_machine("springs").notches[-1].name
     app.selectbox(key="own_notch_1moist").set_value(notch)
-    press(by(app), "Put in place")
+    press(by(app), "Make the change")
     app.selectbox(key="machine").set_value("hydraulic").run()
     assert "Every zone" in shown(app)
     app.selectbox(key="machine").set_value(MACHINE_FILE).run()

@@ -55,7 +55,7 @@ def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **
         return
     echo(
         f"\nOpened: {saved_plan.field}, but not all of its numbers are what they were. Print the "
-        "sheets again, and put no file of before into the cab."
+        "sheets again, and put no older file into the cab."
     )
     for line in changed:
         echo(f"  {line}")

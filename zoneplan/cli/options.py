@@ -170,7 +170,7 @@ def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
 # ---- what is asked of the files and of the screen ----------------------------------------------
 
 _OF_FILES = (
-    _option("--all-moistures", is_flag=True, help="All three, in columns of their own."),
+    _option("--all-moistures", is_flag=True, help="All three moistures, in columns of their own."),
     _option(
         "--paper",
         type=click.Choice(["letter", "a4"]),

@@ -36,8 +36,8 @@ FIELD_NEEDED = (
     "a soil-survey download as it came, zipped with its spatial and tabular folders; polygons "
     "with a texture class or with sand, silt and clay; GeoTIFFs of sand, silt and clay; or points "
     "(CSV) of texture. A conductivity log draws edges in these, or takes their place with texture "
-    "samples. Where two layers overlap, the fitter wins: samples of the field, then a survey, then "
-    "coarse rasters; the other fills what it lacks. GeoTIFFs sent together are one layer. In the "
+    "samples. Where two layers overlap, the better one wins: samples of the field, then a survey, "
+    "then rasters; the other fills what it lacks. GeoTIFFs sent together are one layer. In the "
     "United States a button on the side gets the public soil survey once there is a boundary."
 )
 SAVED_NEEDED = "Choose a saved plan: a zip that was saved with “Save the plan”."

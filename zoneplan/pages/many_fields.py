@@ -81,7 +81,7 @@ def _chooser(boundary: Upload, outlines: Mapping[int, _Outline], shapes: Shapes 
 def _list(outlines: Mapping[int, _Outline], taken: set[int]) -> None:
     words = ""
     if len(outlines) > _FEW:
-        words = st.text_input("Name holds", key="fields-words").casefold().strip()
+        words = st.text_input("Name contains", key="fields-words").casefold().strip()
     matching = [number for number, one in outlines.items() if words in one.label.casefold()]
     pages = -(-len(matching) // _A_PAGE)
     page = st.pagination(pages, key=f"fields-page-{words}") if pages > 1 else 1
@@ -96,7 +96,7 @@ def _list(outlines: Mapping[int, _Outline], taken: set[int]) -> None:
                 args=(number,),
             )
     if not matching:
-        st.html('<p class="zp-needed" role="status">No field is so.</p>')
+        st.html('<p class="zp-needed" role="status">No field is like that.</p>')
 
 
 def _map(outlines: Mapping[int, _Outline], shapes: Shapes, taken: set[int]) -> None:

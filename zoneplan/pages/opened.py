@@ -49,7 +49,7 @@ def told_of_opened() -> str:
     return (
         f'<section class="zp-since" role="alert"><h2>Opened: {name}, but not all of its numbers '
         "are what they were</h2><p>This zoneplan calculates differently from the one that saved "
-        "it. Print the sheets again, and put no file of before into the cab.</p>"
+        "it. Print the sheets again, and put no older file into the cab.</p>"
         f"<details><summary>What changed</summary><ul>{listed}</ul></details></section>"
     )
 

@@ -76,7 +76,7 @@ def what_was_found(run: Run) -> str:
 def _outline(field: Field) -> str:
     parts = shapely.get_parts(field.shape)
     holes = int(shapely.get_num_interior_rings(parts).sum())
-    return f"{_counted(len(parts), 'part')}, {_counted(holes, 'hole') if holes else 'no holes'}"
+    return f"{_counted(len(parts), 'piece')}, {_counted(holes, 'hole') if holes else 'no holes'}"
 
 
 def _where(field: Field) -> str:

@@ -122,7 +122,7 @@ def _form() -> None:
     with st.container(horizontal=True):
         st.button(USE, key="planter-use", type="primary", on_click=_use)
         st.download_button(
-            "Take its file",
+            "Download its file",
             filling.text() if machine else "",
             _file_name(machine.name if machine else EMPTY),
             "application/toml",

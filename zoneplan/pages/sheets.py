@@ -118,7 +118,7 @@ def _options(plan: Plan, moisture: Moisture, title: TitleBlock) -> Options:
     with st.container(horizontal=True):
         paper = _choice("Paper", PAPERS, "paper")
         units = _choice("Units on paper", UNITS, "units")
-    every = _tick("All three in the zone files, in columns of their own", "every")
+    every = _tick("All three moistures in the zone files, in columns of their own", "every")
     version = VERSIONS[
         st.selectbox("Task set (ISO 11783-10)", VERSIONS, key="taskset", persist_state="session")
     ]

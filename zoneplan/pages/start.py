@@ -167,7 +167,7 @@ def _row(role: str, number: int, upload: Upload) -> None:
             "",
             key=f"up-{key}",
             icon=":material/arrow_upward:",
-            help="Let this layer come before the one above it",
+            help="Move this layer up: it counts before the one above",
             on_click=intake.move_up,
             args=(role, number),
         )

@@ -63,8 +63,8 @@ def question(other: Swapped) -> None:
     """Ask what is to become of it: what survives, and what has no place any more, by name."""
     now, job, outline = desk().now, other.job, other.came is Came.OUTLINE
     belongings = (
-        f"<p>On the field before stand: {escape(listing(other.belongings))}. They follow only if "
-        "you say so.</p>"
+        f"<p>On the field before there are: {escape(listing(other.belongings))}. They follow only "
+        "if you say so.</p>"
         if outline
         else ""
     )
@@ -105,7 +105,7 @@ def by_hand(job: Job) -> bool:
 
 
 def _told(fate: Fate) -> str:
-    parts = (("No place for it any more", fate.lost), ("Survives", fate.stands))
+    parts = (("No place for it any more", fate.lost), ("Stays", fate.stands))
     return "".join(f"<h3>{head}</h3>{_list(lines)}" for head, lines in parts if lines)
 
 

@@ -58,7 +58,7 @@ def _shown(before: Job, job: Job) -> str:
         lost.append("Sheets and files made before this: make them again.")
     listed = _list(lines)
     if lost:
-        listed += f"<h3>What holds no longer</h3>{_list(lost)}"
+        listed += f"<h3>What no longer holds</h3>{_list(lost)}"
     return f'<div class="zp-changed">{moved_table(one, other, _CAPTION)}{listed}</div>'
 
 

@@ -95,7 +95,9 @@ def _put_in_place(plan: Plan, number: int) -> None:
     notices = doubtful(plan, typed)
     if not notices:
         st.session_state[_ASKED] = None
-        st.button("Put in place", key="own_put", type="primary", on_click=_put, args=(plan, number))
+        st.button(
+            "Make the change", key="own_put", type="primary", on_click=_put, args=(plan, number)
+        )
         return
     lines = "".join(
         f"<p>{str(notice.moisture).capitalize()}: {escape(words(notice, 'us'))}</p>"

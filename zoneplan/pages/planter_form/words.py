@@ -57,11 +57,11 @@ BOXES: Mapping[str, Words] = {
     "row_spacing": Words("Row spacing", "From the middle of one row to the middle of the next."),
     "speed": Words(
         "Usual speed",
-        "What you plant at. A plan that stands keeps its own until you say otherwise.",
+        "What you plant at. A plan that is there keeps its own until you say otherwise.",
     ),
     "depth": Words(
         "Usual seed depth",
-        "Dug up behind the planter. A plan that stands keeps its own until you say otherwise.",
+        "Dug up behind the planter. A plan that is there keeps its own until you say otherwise.",
     ),
     "unit_weight": Words(
         "Row unit, hopper empty",
@@ -135,7 +135,7 @@ BOXES: Mapping[str, Words] = {
     ),
     "light_to_heavy": Words(
         "Too light to too heavy",
-        "How many pounds too heavy are as bad as one too light. 2 is judged: shallow seed costs "
-        "about twice what a packed furrow does.",
+        "How many pounds too heavy are as bad as one too light. 2 is our judgement: shallow seed "
+        "costs about twice what a packed furrow does.",
     ),
 }
