@@ -146,6 +146,11 @@ def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
 
 def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
     """Read the values of TOML in UTF-8; all that can be wrong is raised as `error`."""
+    if len(content) > MOST_TOML_MB * 1e6:
+        raise error(
+            f"{name} is {len(content) / 1e6:,.1f} MB; such a file has {MOST_TOML_MB:g} at most.\n"
+            "Nobody writes as much. Look for the file that was meant."
+        )
     try:
         text = content.decode("utf-8-sig")
         if _DOTTED.search(text):

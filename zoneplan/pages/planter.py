@@ -63,16 +63,16 @@ def _begin() -> None:
     if chosen in work.fillings:
         return
     try:
-        lay(begun(texts[chosen]))
-        faults = read_content(forms.toml(chosen, texts[chosen].encode(), MachineError))[1]
-        if faults:
+        said = forms.toml(chosen, texts[chosen], MachineError)
+        lay(begun(texts[chosen].decode("utf-8-sig")))
+        if faults := read_content(said)[1]:
             st.html(fault(listed(f"The file of {chosen}", faults)))
     except MachineError as error:
         st.html(fault(error))
         lay(begun(new_machine_text(SYSTEMS[0])))
 
 
-def _texts() -> dict[str, str]:
+def _texts() -> dict[str, bytes]:
     """Every machine file that the form can begin from, the planter of this plan first."""
     job = state.asked() or state.desk().draft
     planter = job.sources.machine if job else None
@@ -81,16 +81,15 @@ def _texts() -> dict[str, str]:
     ]
     generic = planter if isinstance(planter, str) and planter in SYSTEMS else SYSTEMS[0]
     texts = {_called(file): _content(file) for file in reversed(files)}
-    return {**dict(reversed(texts.items())), EMPTY: new_machine_text(generic)}
+    return {**dict(reversed(texts.items())), EMPTY: new_machine_text(generic).encode()}
 
 
 def _called(planter: File) -> str:
     return state.planter_words(planter) if isinstance(planter, Upload) else str(state.OWN_MACHINE)
 
 
-def _content(planter: File) -> str:
-    content = planter.content if isinstance(planter, Upload) else planter.read_bytes()
-    return content.decode("utf-8-sig", "replace")
+def _content(planter: File) -> bytes:
+    return planter.content if isinstance(planter, Upload) else planter.read_bytes()
 
 
 @st.fragment

@@ -35,7 +35,7 @@ QUANTITIES = {  # kinds of measures, as `say.quantities` names them
     "volume": "volume",
     "density": "density",
 }
-_MOST = 40  # items of a list, in the form
+_MOST, _MOST_LETTERS = 40, 200  # items of a list and letters of a value, in the form
 _EMPTY = "the list is empty."
 _MAY_STAY_EMPTY = tuple(
     name
@@ -238,7 +238,11 @@ def _shaped(key: str, value: Any) -> Any:
 
 
 def _word(value: Any) -> Any:
-    return value if value is None or isinstance(value, bool) else str(value)
+    """Give a value as a box has it; one that no box takes is left to be given."""
+    if value is None or isinstance(value, bool):
+        return value
+    word = str(value)
+    return word if len(word) <= _MOST_LETTERS else None
 
 
 def reader_at(way: Way) -> Reader:
