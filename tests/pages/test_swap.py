@@ -138,3 +138,13 @@ def test_a_saved_plan_brings_its_changes_with_its_files_unasked():
     chooser(other, "Open a saved plan").set_value(upload("plan.zip", content)).run()
     assert len(edits(other)) == 2
     assert "came under" not in shown(other)
+
+
+def test_a_demo_field_takes_no_change_along_and_says_where_they_stay():
+    app = opened("level", change=True)
+    put(app, moist=140.0)
+    app.selectbox(key="field").set_value("creek").run()
+    assert edits(app) == ()
+    assert "stays with the field before: “Undo” leads back to it." in shown(app)
+    app.button(key="undo").click().run()
+    assert len(edits(app)) == 1

@@ -21,9 +21,9 @@ from zoneplan.errors import MachineError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.plan.left_out import NOT_PLACED, left_out
+from zoneplan.plan.left_out import NOT_PLACED, left_out, replaced
 from zoneplan.plan.model import NoNumbers, Wait
-from zoneplan.plan.override import doubtful
+from zoneplan.plan.override import doubtful, unfit
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine_file import read_machine
@@ -292,6 +292,26 @@ def test_changes_that_do_not_hold_are_known_by_their_number(square):
         square, margin(130), margin(90, EAST), Merge(WEST, EAST), soils=(CLAY_LOAM, SAND)
     )
     assert left_out(plan, [margin(130)])[1].code == "later-edit-stands"
+
+
+def test_a_number_that_a_later_one_took_the_place_of_is_known(square):
+    edits = [
+        margin(130),
+        margin(120, EAST),
+        closing("1"),
+        Rename(WEST, "Low"),
+        margin(110),
+        Rename(WEST, "High"),
+        margin(130, (-92.0, 42.0)),
+        margin(135, (-92.0, 42.0)),
+    ]
+    plan = planned(square, *edits, soils=(CLAY_LOAM, SAND))
+    assert replaced(plan, edits) == {1: 5, 4: 6}
+
+
+def test_notches_that_a_planter_has_not_are_known_by_their_change():
+    edits = [margin(130), closing("1"), closing("9")]
+    assert unfit(edits, read_machine("hydraulic")) == {3: "9"}
 
 
 def test_a_hand_check_names_the_zones_as_they_are_after_the_changes(square):

@@ -9,8 +9,9 @@ from shapely.ops import split
 
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
+from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.plan.places import WAYS, halved, neighbours, place_in, zone_at
+from zoneplan.plan.places import WAYS, halved, neighbours, place_in, split_by, zone_at
 from zoneplan.say.differences import in_words
 
 
@@ -53,6 +54,41 @@ def test_a_halving_line_crosses_its_zone_and_ends_just_past_it(plan, way):
         parts = shapely.get_parts(split(it.zone.shape, moved))
         assert len(parts) >= 2
         assert shapely.difference(moved, it.zone.shape).length < 1  # no other zone is crossed
+
+
+def test_a_line_that_is_drawn_across_a_zone_is_of_that_zone_alone(plan):
+    for it in plan.settings:
+        west, south, east, north = move(it.zone.shape, plan.field.crs, WGS_84).bounds
+        up = (south + north) / 2
+        line = split_by(plan, it.zone.id, [(west - 0.001, up), (east + 0.001, up)])
+        assert zone_at(plan, line.at) == it.zone.id
+        assert line.line == (
+            (round(west - 0.001, 7), round(up, 7)),
+            (round(east + 0.001, 7), round(up, 7)),
+        )
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ([(-93.5, 42.0), (-93.4, 42.0)], "The line does not part zone 1"),
+        ([(-93.5, 42.0)], "The line does not part zone 1"),
+        ([], "The line does not part zone 1"),
+        ([(42.0, -93.5), (42.0, -93.4)], "write latitude first"),
+        ([(-193.5, 42.0), (-93.4, 42.0)], "no place on earth"),
+        ([(float("nan"), 42.0), (-93.4, 42.0)], "no place on earth"),
+        ([(-93.4, float("inf")), (-93.4, 42.0)], "no place on earth"),
+    ],
+)
+def test_a_line_that_parts_nothing_is_refused(plan, line, said):
+    with pytest.raises(LayerError, match=said):
+        split_by(plan, 1, line)
+
+
+def test_a_line_that_ends_in_the_zone_is_refused(plan):
+    (east, north) = place_in(plan, 1)
+    with pytest.raises(LayerError, match="nowhere from edge to edge"):
+        split_by(plan, 1, [(east - 0.1, north), (east, north)])
 
 
 def test_a_change_reads_in_the_numbers_that_zones_have_now(plan):

@@ -19,6 +19,8 @@ from zoneplan.request import Request
 from zoneplan.run import Job
 from zoneplan.say.figures import listing
 
+_STAYED = "What was drawn and changed by hand stays with the field before: “Undo” leads back to it."
+
 
 class Came(StrEnum):
     """What came that is not as it was."""
@@ -78,8 +80,9 @@ def question(other: Swapped) -> None:
         f'<section class="zp-ask" role="alert"><h2>{other.came}</h2>{belongings}'
         f"{_told(fate) if fate else ''}</section>"
     )
-    keep = "The same field: keep them" if outline else "Use it, and keep what has a place"
-    leave = "Another field: begin without them" if outline else "Use it without the changes"
+    some = "what has a place" if fate and fate.lost else "them"
+    keep = f"The same field: keep {some}" if outline else f"Use it, and keep {some}"
+    leave = "Another field: begin without them" if outline else "Use it without them"
     with st.container(horizontal=True):
         st.button(
             leave,
@@ -135,6 +138,8 @@ def leave_field(job: Job) -> None:
         there = {**work.files, **state.files_sent(job.sources)}
         work.files = {role: files for role, files in there.items() if role != "checks"}
         work.fresh += 1  # or the choosers would give the checks again
+    if by_hand(job):
+        work.message = _STAYED
     work.drawn, work.edits, work.laid, work.ground = (), (), Request(), None
     work.title = replace(work.title, grower=None, farm=None, revision=None)
     st.session_state.update(title_values(work.title))

@@ -3,8 +3,8 @@
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
+from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.rulebook.moved import moved_table
 from zoneplan.pages.state import answered, desk, known
@@ -22,19 +22,15 @@ _NO_GROUND = acres(0.0)
 _CAPTION = "The last change moved"
 
 
-class Held(NamedTuple):
-    """Something that held of a zone and holds no longer."""
-
-    moisture: Moisture
-    words: str
-
-
 def what_changed(job: Job) -> str:
     """Show what the last change by hand moved, as HTML; nothing where something else was last."""
     before = _before(job)
     if before is None:
         return ""
-    return known(("what changed", before, job), lambda: _shown(before, job), most=2)
+    try:
+        return known(("what changed", before, job), lambda: _shown(before, job), most=2)
+    except ZoneplanError:  # there was no plan before
+        return ""
 
 
 def _before(job: Job) -> Job | None:
@@ -99,7 +95,7 @@ def _one_setting(one: Plan, other: Plan) -> Iterator[str]:
             yield f"One {other.setting_kind} for the whole field, {moisture}: {was} → {now}."
 
 
-_HELD: dict[str, Callable[[Instruction], bool]] = {
+_WRONG: dict[str, Callable[[Instruction], bool]] = {
     "more than the soil bears is left": packs,
     "less is left than keeps the wheels down": bounces,
     "the target is not held from full to refill": lambda instruction: (
@@ -110,17 +106,17 @@ _HELD: dict[str, Callable[[Instruction], bool]] = {
 
 def _lost(pieces: dict[Moisture, tuple[Piece, ...]]) -> Iterator[str]:
     """What a zone's setting did well before, and does no longer."""
-    found: dict[Held, list[Piece]] = defaultdict(list)
+    found: dict[tuple[Moisture, str], list[Piece]] = defaultdict(list)
     for moisture, of_one in pieces.items():
         for piece in of_one:
-            for wrong, is_wrong in _HELD.items():
+            for wrong, is_wrong in _WRONG.items():
                 newly = is_wrong(piece.other) and not is_wrong(piece.one)
                 if newly and isinstance(piece.one, Setting) and _is_ground(piece):
-                    found[Held(moisture, wrong)].append(piece)
-    for held, of in found.items():
+                    found[moisture, wrong].append(piece)
+    for (moisture, wrong), of in found.items():
         zones = sorted({piece.zones[1] for piece in of})
         area = acres(sum(piece.area_ha for piece in of))
-        yield f"{held.moisture.capitalize()}, {named(zones)}, {area} acres: {held.words}."
+        yield f"{moisture.capitalize()}, {named(zones)}, {area} acres: {wrong}."
 
 
 def _left_out(
