@@ -7,6 +7,7 @@ The colours are our own: their lightness falls evenly, so that they keep their o
 and for colour-blind readers, and each has its own hatch besides.
 """
 
+import base64
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -187,6 +188,11 @@ def zone_map_svg(
             "</svg>",
         ]
     )
+
+
+def svg_link(drawing: str) -> str:
+    """Give a drawing as a link that holds all of it, for a page that takes none in its HTML."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(drawing.encode()).decode()}"
 
 
 def swatch_svg(map_class: MapClass) -> str:

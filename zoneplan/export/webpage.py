@@ -17,7 +17,6 @@ from markupsafe import Markup, escape
 
 from zoneplan.export import landowner, landowner_why
 from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
-from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import on_terminal
@@ -25,7 +24,7 @@ from zoneplan.plan.headline import Fit, holds_one
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.say import feel
-from zoneplan.say.figures import counted, sentence
+from zoneplan.say.figures import capital, counted, sentence
 from zoneplan.say.landowner import (
     doing_nothing,
     holds_for,

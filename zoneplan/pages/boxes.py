@@ -1,7 +1,7 @@
 """The boxes of the page: what each is called, and which one would put an error right."""
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.say.figures import listing
+from zoneplan.say.figures import capital, listing
 from zoneplan.sources import ask_of
 
 
@@ -12,8 +12,7 @@ def label(parameter: str) -> str:
     ('Coordinate system', 'Speed, mph', 'Sand column')
     """
     ask, key = ask_of(parameter)
-    named = ask.box.format(key)
-    return named[:1].upper() + named[1:]
+    return capital(ask.box.format(key))
 
 
 def advice(error: ZoneplanError) -> str:

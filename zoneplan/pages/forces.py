@@ -4,11 +4,10 @@ The page takes no drawings in its HTML, so each is a picture behind a link that 
 says in words what it shows. Fills and hatches are those of the map, so that it reads in grey.
 """
 
-import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns
+from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns, svg_link
 from zoneplan.harmless import escape
 from zoneplan.pages.words import pounds
 from zoneplan.say.figures import NOISE_N, listing
@@ -237,7 +236,7 @@ def _figure(caption: str, alt: str, body: str, high: float) -> str:
         f'viewBox="0 0 {_WIDE:g} {high:g}" font-family="{FONT}" font-size="13" fill="{INK}">'
         f"<defs>{hatch_patterns(_PX_PER_MM)}</defs>{body}</svg>"
     )
-    link = f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+    link = svg_link(svg)
     return (
         f'<figure class="zp-figure"><figcaption>{escape(caption)}</figcaption>'
         f'<img src="{link}" alt="{escape(alt)}"></figure>'

@@ -3,7 +3,6 @@
 Fields of one shade are one path, so that two thousand weigh little.
 """
 
-import base64
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,7 +13,15 @@ from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.book.fields import BookField, State
 from zoneplan.export.fields_map import WITHOUT, shade_of, shade_words
-from zoneplan.export.picture import INK, PAPER, STEPS, MapClass, hatch_patterns, swatch_svg
+from zoneplan.export.picture import (
+    INK,
+    PAPER,
+    STEPS,
+    MapClass,
+    hatch_patterns,
+    svg_link,
+    swatch_svg,
+)
 from zoneplan.harmless import escape
 from zoneplan.pages.book_standing import Listed, Outlines
 
@@ -168,21 +175,17 @@ def _component() -> CustomComponent:
 
 def ring(svg: str) -> str:
     """Put the ring over the map."""
-    return f'<div class="zp-fields"><img alt="" src="{_address(svg)}"></div>'
+    return f'<div class="zp-fields"><img alt="" src="{svg_link(svg)}"></div>'
 
 
 def figure(svg: str, scale: Scale, about: str) -> str:
     """Put the map and its legend on the page."""
     swatches = "".join(
-        f'<li><img alt="" src="{_address(swatch_svg(MapClass(words, fill, hatch, ())))}">'
+        f'<li><img alt="" src="{svg_link(swatch_svg(MapClass(words, fill, hatch, ())))}">'
         f"{escape(words)}</li>"
         for fill, hatch, words in scale.legend
     )
     return (
-        f'<figure class="zp-legend zp-fields"><img alt="{escape(about)}" src="{_address(svg)}">'
+        f'<figure class="zp-legend zp-fields"><img alt="{escape(about)}" src="{svg_link(svg)}">'
         f"<figcaption>{escape(scale.about)}</figcaption><ul>{swatches}</ul></figure>"
     )
-
-
-def _address(svg: str) -> str:
-    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"

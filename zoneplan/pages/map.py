@@ -22,9 +22,10 @@ from streamlit.components.v1 import declare_component
 from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.export.picture import MapClass, hatch_patterns, map_classes
+from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.pages import web_map
 from zoneplan.pages.layer_views import View
-from zoneplan.pages.words import acres, called, pounds, soil
+from zoneplan.pages.words import acres, called, pounds
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.terms import Moisture
 
@@ -226,4 +227,4 @@ def _told(setting: ZoneSetting, moisture: Moisture) -> str:
 
 def _why(setting: ZoneSetting, moisture: Moisture) -> str:
     waits = isinstance(setting.moistures[moisture], Wait)
-    return "wait" if waits else soil(setting.zone.facts)
+    return "wait" if waits else soil_word(setting.zone.facts)

@@ -3,13 +3,12 @@
 All of it is HTML that escapes what came from outside, so that names do nothing.
 """
 
-import base64
 from collections.abc import Sequence
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.notices_summary import plan_notes
 from zoneplan.export.one_setting import best_told
-from zoneplan.export.picture import MapClass, map_classes, swatch_svg
+from zoneplan.export.picture import MapClass, map_classes, svg_link, swatch_svg
 from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import escape
 from zoneplan.pages.boxes import advice
@@ -22,15 +21,17 @@ from zoneplan.pages.words import (
     setting,
     span,
 )
+from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit import words
 from zoneplan.rules.rule import Reason
+from zoneplan.say.figures import capital
 from zoneplan.say.meanings import MARGIN, MEANINGS
 from zoneplan.say.notices import listed_numbers
 from zoneplan.say.odds import smear_words
 from zoneplan.say.quantities import without_soil
 from zoneplan.say.title_block import stamp
-from zoneplan.terms import Fitness, Moisture, SettingKind
+from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to
 
 CAUTIONS = (
@@ -116,9 +117,9 @@ def margin_is() -> str:
 
 def zone_table(plan: Plan, moisture: Moisture) -> str:
     """Every treatment in a line, with the zones that get it: the map in words."""
-    sets = [plan.setting_kind] if _sets_more(plan) else []
+    sets = [plan.setting_kind] if holds_one(plan) else []
     columns = ["Zones", "Acres", "Soil", *sets, "Margin to aim for", "Closing wheels"]
-    cells = "".join(f'<th scope="col">{_capital(column)}</th>' for column in columns)
+    cells = "".join(f'<th scope="col">{capital(column)}</th>' for column in columns)
     rows = "".join(_row(plan, zones, moisture) for zones in by_treatment(plan))
     return (
         f'<table class="zp-zones"><caption>Every zone, {moisture}</caption>'
@@ -165,7 +166,7 @@ def fault(error: ZoneplanError | str) -> str:
 
 def swatch(kind: MapClass) -> str:
     """A swatch as a link, for the page takes no drawings in its HTML."""
-    return f"data:image/svg+xml;base64,{base64.b64encode(swatch_svg(kind).encode()).decode()}"
+    return svg_link(swatch_svg(kind))
 
 
 def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
@@ -177,7 +178,7 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
         aims = [setting.margin_n for setting in settings]
         aim = f"{span(min(aims), max(aims))}{_hand(first.by_hand)}"
         left = _left(settings)
-        if _sets_more(plan):
+        if holds_one(plan):
             values = [setting.setting for setting in settings]
             sets = dict.fromkeys(setting(value, plan.setting_unit) for value in sorted(values))
             numbers = f"<td>{' to '.join(sets)}{left}</td><td>{aim}</td>"
@@ -186,7 +187,7 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
         notch = f"notch {escape(first.closing_notch)}{_hand(first.closing_by_hand)}"
         numbers += f"<td>{notch}{_test(settings)}</td>"
     else:
-        width = 3 if _sets_more(plan) else 2
+        width = 3 if holds_one(plan) else 2
         why = "WAIT" if isinstance(instructions[0], Wait) else "no numbers"
         numbers = f'<td colspan="{width}">{why}</td>'
     ids = listed_numbers(sorted(zone.zone.id for zone in zones))
@@ -227,12 +228,3 @@ def _test(settings: Sequence[Setting]) -> str:
 def _hand(link: Reason | None) -> str:
     """Mark a number that a person put in place of the rules'."""
     return "" if link is None else ' <small class="zp-hand">by hand</small>'
-
-
-def _sets_more(plan: Plan) -> bool:
-    """Whether the machine is set to something else than the margin target itself."""
-    return plan.setting_kind != SettingKind.MARGIN_TARGET
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

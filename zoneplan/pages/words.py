@@ -1,6 +1,6 @@
 """Loads, areas and soils as the pages say them. Unknown is a dash."""
 
-from zoneplan.soil.texture import SoilFacts
+from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 
@@ -90,20 +90,9 @@ def percent(share: float | None) -> str:
     return UNKNOWN if share is None else f"{share:.0%}".replace("%", " %").replace("-", "−")
 
 
-def soil(facts: SoilFacts) -> str:
-    """Say what the ground is.
-
-    >>> soil(SoilFacts(texture="silt loam")), soil(SoilFacts(ground="water"))
-    ('silt loam', 'water')
-    """
-    if facts.ground == "soil":
-        return facts.texture or "no texture data"
-    return facts.ground
-
-
 def called(zone: Zone) -> str:
     """Say what a zone is: by the name that a person gave it, and by its soil."""
-    return f"{zone.name}, {soil(zone.facts)}" if zone.name else soil(zone.facts)
+    return f"{zone.name}, {soil_word(zone.facts)}" if zone.name else soil_word(zone.facts)
 
 
 def shortened(name: str) -> str:

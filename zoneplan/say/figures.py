@@ -149,6 +149,15 @@ def listing(words: Sequence[object]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
+def capital(words: str) -> str:
+    """Begin a sentence.
+
+    >>> capital("no numbers here.")
+    'No numbers here.'
+    """
+    return words[:1].upper() + words[1:]
+
+
 def ended(words: str) -> str:
     """End a sentence, unless it is.
 
@@ -164,4 +173,4 @@ def sentence(words: str) -> str:
     >>> sentence("wait here")
     'Wait here.'
     """
-    return ended(words[:1].upper() + words[1:])
+    return ended(capital(words))

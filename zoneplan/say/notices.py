@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import Any
 
 from zoneplan.notices import Notice, Severity
-from zoneplan.say.figures import BOTH, Figures, ended, sentence
+from zoneplan.say.figures import BOTH, Figures, capital, ended, sentence
 from zoneplan.say.trade import TRADE
 from zoneplan.terms import Moisture
 
@@ -115,7 +115,7 @@ def _place(zones: Mapping[int | None, Sequence[Moisture | None]]) -> str:
         ids = sorted(number for number in numbers if number is not None)
         parts.append(", ".join(part for part in (named(ids) if ids else "", when) if part))
     text = "; ".join(part for part in parts if part)
-    return text[:1].upper() + text[1:]
+    return capital(text)
 
 
 def _when(moistures: Sequence[Moisture | None]) -> str:

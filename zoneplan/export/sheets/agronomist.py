@@ -4,7 +4,6 @@ import json
 from typing import Any
 
 from zoneplan.export.notices_summary import not_covered, of_zone, plan_notes
-from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import (
@@ -22,7 +21,7 @@ from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
-from zoneplan.say.figures import sentence
+from zoneplan.say.figures import capital, sentence
 from zoneplan.say.notices import named
 from zoneplan.say.odds import opener_words, rounds_words, seed_words, smear_words
 from zoneplan.say.quantities import figure, number, percent, plain, setting_quantity, unit

@@ -10,7 +10,6 @@ from typing import Any
 
 from zoneplan.export.notices_summary import gathered
 from zoneplan.export.once import once
-from zoneplan.export.sheets.paper import capital
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import (
     Group,
@@ -25,6 +24,7 @@ from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Wait
 from zoneplan.request import TitleBlock
 from zoneplan.say.feel import SQUEEZE, TOO_WET, WET, feels_for
+from zoneplan.say.figures import capital
 from zoneplan.say.notices import Remark
 from zoneplan.say.quantities import figure, setting_quantity
 from zoneplan.terms import Moisture, SettingKind

@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from zoneplan.export.sheets.paper import capital, short
+from zoneplan.export.sheets.paper import short
 from zoneplan.export.sheets.sheet_header import MAP_MOISTURE, TITLE, head
 from zoneplan.export.webpage import page_told
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
-from zoneplan.say.figures import sentence
+from zoneplan.say.figures import capital, sentence
 from zoneplan.say.notices import listed_numbers
 
 _HIGH_MM = 80.0  # of the map, with what stands beside it

@@ -54,15 +54,6 @@ def short(words: str, most: int) -> str:
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
-def capital(words: str) -> str:
-    """Begin a sentence.
-
-    >>> capital("no numbers here.")
-    'No numbers here.'
-    """
-    return words[:1].upper() + words[1:]
-
-
 def _set(template: str, content: Mapping[str, Any], paper: str, **form: Any) -> Any:
     data = {**content, "paper": PAPERS[paper]}
     with as_file(files("zoneplan.export")) as home:

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
-from zoneplan.export.sheets.paper import capital, short
+from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.say.figures import capital
 from zoneplan.say.notices import listed_numbers, named
 from zoneplan.say.odds import out_of_ten, right_rounds, seed_words, short_tens, tens
 from zoneplan.say.quantities import UNKNOWN, figure, number, percent, setting_quantity, span

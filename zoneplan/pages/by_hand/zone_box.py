@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import streamlit as st
 
+from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
 from zoneplan.pages.by_hand.edges import edges
 from zoneplan.pages.by_hand.making import INITIALS, WHY, add, lacks, told_fault, who
-from zoneplan.pages.words import pounds, soil
+from zoneplan.pages.words import pounds
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.plan.override import doubtful
 from zoneplan.plan.places import place_in
@@ -56,7 +57,7 @@ def _numbers(plan: Plan, zone: ZoneSetting) -> None:
     notches = [notch.name for notch in plan.machine.notches]
     number = zone.zone.id
     if not zone.set_at:
-        why = "is too wet at any moisture" if zone.numbered else f"is {soil(zone.zone.facts)}"
+        why = "is too wet at any moisture" if zone.numbered else f"is {soil_word(zone.zone.facts)}"
         st.html(f"<p class='zp-change'>Zone {number} {escape(why)}: it has no numbers.</p>")
         return
     for place, (moisture, instruction) in zip(

@@ -5,6 +5,7 @@ Whatever is said of the first plan stands under A, of the other under B.
 
 from collections.abc import Callable, Iterator, Sequence
 
+from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
 from zoneplan.pages.comparison.two_maps import LETTERS
 from zoneplan.pages.words import (
@@ -14,13 +15,13 @@ from zoneplan.pages.words import (
     percent,
     pounds,
     setting,
-    soil,
     span,
 )
 from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.say.differences import Difference
+from zoneplan.say.figures import capital
 from zoneplan.say.odds import seed_words
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
@@ -40,7 +41,7 @@ def asked_table(differences: Sequence[Difference]) -> str:
     if not differences:
         return '<p class="zp-compare same">Both plans are made from the same.</p>'
     rows = [
-        [_capital(difference.what), difference.one, difference.other] for difference in differences
+        [capital(difference.what), difference.one, difference.other] for difference in differences
     ]
     return _table("asked", "What they are made from that differs", ["What", *LETTERS], rows)
 
@@ -216,7 +217,7 @@ def _first_head(one: Plan, *, alike: bool) -> str:
         return "Set to"
     if one.setting_kind == SettingKind.MARGIN_TARGET:
         return f"Downforce needed, {HELD}"
-    return _capital(one.setting_kind)
+    return capital(one.setting_kind)
 
 
 def _set_to(plan: Plan, value: float | None) -> str:
@@ -227,7 +228,7 @@ def _set_to(plan: Plan, value: float | None) -> str:
 
 
 def _named(zone_setting: ZoneSetting) -> str:
-    return f"{zone_setting.zone.id}, {zone_setting.zone.name or soil(zone_setting.zone.facts)}"
+    return f"{zone_setting.zone.id}, {zone_setting.zone.name or soil_word(zone_setting.zone.facts)}"
 
 
 # ---- small things ------------------------------------------------------------------------------
@@ -255,7 +256,3 @@ def _in_parts(cell: str) -> str:
     """A line may break before what a value turns into, and nowhere else in it."""
     first, arrow, then = map(escape, cell.partition(ARROW))
     return f"<span>{first}</span> <span>{arrow.lstrip()}{then}</span>" if arrow else first
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

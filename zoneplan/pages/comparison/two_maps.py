@@ -1,6 +1,5 @@
 """Two plans as maps beside each other, in the same shades: A is the first, B the other."""
 
-import base64
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import NamedTuple
@@ -14,6 +13,7 @@ from zoneplan.export.picture import (
     MapClass,
     hatch_patterns,
     map_classes,
+    svg_link,
     swatch_svg,
 )
 from zoneplan.field.crs import move
@@ -72,7 +72,7 @@ def zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], fra
     return (
         f'<figure class="zp-map"><figcaption><b>{letter}</b> <strong>{escape(title)}</strong>'
         f"<span>{escape(plan.machine.name)}, {count}{_stamp(plan)}</span></figcaption>"
-        f'<img src="{_link(_drawing(plan, kinds, frame))}" '
+        f'<img src="{svg_link(_drawing(plan, kinds, frame))}" '
         f'alt="{escape(f"Map of plan {letter}, north up. Margin to aim for {text}.")}"></figure>'
     )
 
@@ -84,7 +84,7 @@ def _stamp(plan: Plan) -> str:
 def legend(kinds: Iterable[tuple[MapClass, MapClass]], moisture: Moisture) -> str:
     """Say once what the shades of both maps mean."""
     rows = "".join(
-        f'<li><img alt="" src="{_link(swatch_svg(one))}">'
+        f'<li><img alt="" src="{svg_link(swatch_svg(one))}">'
         f"<span><strong>{escape(one.label)}</strong> "
         f"{_by_plan(_zones(one.zones), _zones(other.zones))}</span></li>"
         for one, other in kinds
@@ -131,11 +131,6 @@ def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: Frame) -> str:
         f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="3"/>'
         f"{''.join(numbers)}</svg>"
     )
-
-
-def _link(drawing: str) -> str:
-    """A drawing as a link, for the page takes none in its HTML."""
-    return f"data:image/svg+xml;base64,{base64.b64encode(drawing.encode()).decode()}"
 
 
 def _zones(numbers: Sequence[int]) -> str:
