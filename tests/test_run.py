@@ -16,7 +16,8 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET, output_files
 from zoneplan.progress import watched
 from zoneplan.request import Request
-from zoneplan.run import read_setup, run
+from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.run import least_patch_m2, read_setup, run
 from zoneplan.sources import Sources, Upload, on_disk, packed, provenance
 
 
@@ -168,3 +169,11 @@ def test_a_file_that_says_something_else_is_not_handed_out(monkeypatch):
     monkeypatch.setattr(output, "bundle_files", wrong)
     with pytest.raises(OutputError, match=r"zones\.csv"):
         output_files(plan, Options())
+
+
+def test_a_raster_is_read_as_fine_as_the_planter_follows_or_as_zones_are_asked_for():
+    # WORKED: 12 rows of 30 in are 9.144 m wide, and shorter ground than 100 m is no zone.
+    machine = read_machine("springs")
+    assert least_patch_m2(Request(), machine) == pytest.approx(914.4)
+    assert least_patch_m2(Request(least_area_m2=600.0), machine) == 600.0
+    assert least_patch_m2(Request(least_area_m2=9_000.0), machine) == pytest.approx(914.4)

@@ -19,7 +19,7 @@ from zoneplan.field.overlay import Cut, overlay
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.plain_file import scratch
 from zoneplan.plan.model import Plan
-from zoneplan.plan.plan_field import plan_field
+from zoneplan.plan.plan_field import FOLLOW_M, plan_field
 from zoneplan.plan.requirement import Conditions
 from zoneplan.progress import step
 from zoneplan.request import Drawn, Request
@@ -134,7 +134,8 @@ def read_ground(
     Parameters
     ----------
     request : Request
-        Only what it says of the ground is looked at: `request.GROUND`, and what is drawn.
+        Only what it says of the ground is looked at: `request.GROUND`, and what is drawn; and of
+        rasters how small a zone may be.
     sources, machine : Sources, Machine
         Its files, and how wide the planter is.
 
@@ -185,7 +186,7 @@ def read_layers_over(
     uploads = [file for _, file in files_of(sources) if isinstance(file, Upload)]
     with scratch() if uploads or request.drawn else nullcontext(Path()) as folder:
         layers = _layers(request.outlines("soil"), sources.soils, folder)
-        options = _read_options(request, sources, folder)
+        options = _read_options(request, sources, machine, folder)
         if known:
             given = {path: known(path, options) for path in layers if path in sources.soils}
             layers_known = {path: layer for path, layer in given.items() if layer}
@@ -278,13 +279,26 @@ def _layers(drawings: Sequence[Drawn], soils: Sequence[File], folder: Path) -> l
     return layers
 
 
-def _read_options(request: Request, sources: Sources, folder: Path) -> ReadOptions:
+def least_patch_m2(request: Request, machine: Machine) -> float:
+    """How small a patch of a raster may be: as the planter can follow, or as a zone may be. [m²].
+
+    A raster with noise has hundreds of smaller ones, and none of them would be a zone.
+    """
+    follow_m2 = machine.width_m * FOLLOW_M
+    asked_m2 = request.least_area_m2
+    return follow_m2 if asked_m2 is None else min(follow_m2, asked_m2)
+
+
+def _read_options(
+    request: Request, sources: Sources, machine: Machine, folder: Path
+) -> ReadOptions:
     samples = sources.samples
     return ReadOptions(
         crs=request.crs,
         columns=dict(request.columns),
         bands=dict(request.bands) or None,
         raster_unit=request.raster_unit,
+        least_patch_m2=least_patch_m2(request, machine),
         samples=None if samples is None else on_disk(samples, folder / "samples"),
         first=folder / DRAWN_SOIL if request.outlines("soil") else None,
         as_given=request.layers_as_given,

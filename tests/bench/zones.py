@@ -15,7 +15,7 @@ from zoneplan.field.crs import WGS_84
 from zoneplan.field.overlay import overlay
 from zoneplan.field.raster.texture import read_rasters
 from zoneplan.request import Request
-from zoneplan.run import Setup, SourceSummary, plan_ground, read_setup
+from zoneplan.run import Setup, SourceSummary, least_patch_m2, plan_ground, read_setup
 from zoneplan.sources import Sources
 
 PIECES = (25, 300, 1_000)
@@ -98,7 +98,8 @@ def _vector_again(pieces: int, _folder: Path) -> Case:
 
 def _raster_again(_cells: int, folder: Path) -> Case:
     ground = data.field()
-    layer = read_rasters(sorted(folder.glob("*.tif")), ground)
+    patch_m2 = least_patch_m2(Request(), _setup().machine)
+    layer = read_rasters(sorted(folder.glob("*.tif")), ground, least_patch_m2=patch_m2)
     return _again(ground, SourceSummary("WGS 84", (layer,), ()), 300)
 
 

@@ -40,6 +40,7 @@ class ReadOptions:
     columns: Mapping[str, str] = field(default_factory=dict)  # a key of COLUMNS to a column's name
     bands: Mapping[str, str] | None = None  # see `read_rasters`
     raster_unit: str | None = None
+    least_patch_m2: float = 0.0  # of rasters: what the planter can follow
     samples: Path | None = None  # texture samples to read a conductivity log by
     first: Path | None = None  # wins over all others, such as what a person drew
     as_given: bool = False  # layers win in their order, whatever they are fit for
@@ -209,7 +210,12 @@ def _texture(rasters: Sequence[Path], ground: Field, options: ReadOptions) -> So
     from zoneplan.field.raster.texture import read_rasters
 
     return read_rasters(
-        rasters, ground, bands=options.bands, unit=options.raster_unit, crs=options.crs
+        rasters,
+        ground,
+        bands=options.bands,
+        unit=options.raster_unit,
+        crs=options.crs,
+        least_patch_m2=options.least_patch_m2,
     )
 
 

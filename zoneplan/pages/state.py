@@ -9,7 +9,7 @@ import os
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
@@ -26,8 +26,8 @@ from zoneplan.pages.box_values import title_values, values_of
 from zoneplan.progress import still, watched
 from zoneplan.request import GROUND, Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.run import Job, Run, plan_ground, read_ground, read_setup
-from zoneplan.sources import File, Sources, Upload, files_of
+from zoneplan.run import Job, Run, least_patch_m2, plan_ground, read_ground, read_setup
+from zoneplan.sources import File, Sources, Upload, files_of, is_raster_name
 from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit
 
@@ -137,14 +137,21 @@ def answered(job: Job) -> Run:
         layers = replace(sources, machine="", rules=(), checks=())
         by_the_pass = request.headland_passes or sources.tracks
         width_m = setup.machine.width_m if by_the_pass else None
+        patch_m2 = least_patch_m2(request, setup.machine) if _has_rasters(sources.soils) else None
         ground = known(
-            ("ground", request.of(GROUND), request.drawn, layers, width_m),
+            ("ground", request.of(GROUND), request.drawn, layers, width_m, patch_m2),
             lambda: read_ground(request, sources, setup.machine),
             most=4,
         )
         return plan_ground(request, setup, *ground)
 
     return known(("run", _untitled(job)), lambda: _in_turn(think))
+
+
+def _has_rasters(soils: Iterable[File]) -> bool:
+    """Whether any is a raster or a folder with one: these are read as fine as zones may be."""
+    files = ([file, *file.glob("*")] if isinstance(file, Path) else [file] for file in soils)
+    return any(is_raster_name(one.name) for inside in files for one in inside)
 
 
 def _in_turn(think: Callable[[], Thing]) -> Thing:

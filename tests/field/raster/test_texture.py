@@ -449,3 +449,17 @@ def test_one_band_by_itself(tmp_path):
     # WORKED: columns 1 and 2, rows 2 and 3.
     assert grid.values["ec"].shape == (2, 2)
     assert grid.transform == Affine(100, 0, 100, 0, -100, 200)
+
+
+def test_a_patch_that_the_planter_cannot_follow_counts_in_the_ground_around_it(soil):
+    # WORKED: cells of 25 m, 625 m2; one of 256 is clay.
+    cells = {part: np.full((16, 16), float(value)) for part, value in LOAM.items()}
+    for part, value in CLAY.items():
+        cells[part][5, 5] = value
+    path = soil(cells, transform=Affine(25, 0, 0, 0, -25, 400))
+    assert len(facts_of(read_rasters([path], FIELD))) == 2  # it is not too small for every planter
+    layer = read_rasters([path], FIELD, least_patch_m2=900.0)
+    (facts,) = facts_of(layer)
+    assert facts.clay_frac == pytest.approx((255 * 0.2 + 0.5) / 256)
+    assert layer.ground.area.sum() == pytest.approx(160_000)
+    assert len(facts_of(read_rasters([path], FIELD, least_patch_m2=600.0))) == 2

@@ -109,6 +109,7 @@ def grid_ground(
     *,
     say: Callable[[Mapping[str, float]], SoilFacts],
     kinds_of: Callable[[Mapping[str, _Values]], NDArray[np.str_]] | None = None,
+    least_patch_m2: float = 0.0,
 ) -> gpd.GeoDataFrame:
     """Outline the ground that is alike, along the edges of cells.
 
@@ -125,6 +126,8 @@ def grid_ground(
     kinds_of : callable, optional
         The texture class that `say` gives each of many, or the kind of ground where it is no
         soil, all at once; else `say` is asked for each cell.
+    least_patch_m2 : float
+        What the planter can follow, where that is more than LEAST_PATCH_M2. [m²]
 
     Returns
     -------
@@ -137,8 +140,8 @@ def grid_ground(
     Notes
     -----
     Cells much finer than WORKING_CELL_M are put together first. Neighbours of one texture
-    class that are ALIKE make a patch; a patch smaller than LEAST_PATCH_M2 joins the
-    neighbour it differs from least. Peat and soil never join.
+    class that are ALIKE make a patch; a smaller patch than the least joins the neighbour it
+    differs from least, and its cells count in the means there. Peat and soil never join.
     """
     enough = np.logical_and.reduce([~np.isnan(grid.values[name]) for name in _TEXTURE])
     if "organic_pct" in grid.values:
@@ -156,7 +159,7 @@ def grid_ground(
         near -= near.min(initial=0)
         kinds = np.unique(kinds * (near.max(initial=0) + 1) + near, return_inverse=True)[1]
     patches = patches_of(_on_grid(kinds, ground))
-    patches = join_small(patches, sums.share, steps, _least_share(field), grounds)
+    patches = join_small(patches, sums.share, steps, _least_share(field, least_patch_m2), grounds)
     facts = list(_said(_added(sums, patches[ground]), say))
     outlined = _outlined(patches, transform)
     return gpd.GeoDataFrame(
@@ -212,8 +215,8 @@ def _outline(crs: str, field: Field) -> Polygon | MultiPolygon:
     return move(field.shape.segmentize(_STRAIGHT_M), field.crs, crs)
 
 
-def _least_share(field: Field) -> float:
-    return LEAST_PATCH_M2 / (M2_PER_HA * field.area_ha)
+def _least_share(field: Field, least_patch_m2: float = 0.0) -> float:
+    return max(LEAST_PATCH_M2, least_patch_m2) / (M2_PER_HA * field.area_ha)
 
 
 def _working_cells(

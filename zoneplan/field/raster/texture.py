@@ -54,6 +54,7 @@ def read_rasters(
     bands: Mapping[str, str] | None = None,
     unit: str | None = None,
     crs: str | None = None,
+    least_patch_m2: float = 0.0,
 ) -> SoilLayer:
     """Read GeoTIFFs of at least two of sand, silt and clay, and organic matter if there is.
 
@@ -71,6 +72,8 @@ def read_rasters(
         matter is in the unit that its file states, or in this one.
     crs : str, optional
         Coordinate system of files that state none.
+    least_patch_m2 : float
+        Smaller patches join the ground around them: see `grid_ground`. [m²]
 
     Returns
     -------
@@ -113,7 +116,13 @@ def read_rasters(
     return SoilLayer(
         name=files[0].stem if len(files) == 1 else f"{files[0].stem} and {len(files) - 1} more",
         kind=COARSE_RASTER if cell_m(grid, field) >= COARSE_M else "raster",
-        ground=grid_ground(replace(grid, values=values), field, say=facts_of, kinds_of=cell_kinds),
+        ground=grid_ground(
+            replace(grid, values=values),
+            field,
+            say=facts_of,
+            kinds_of=cell_kinds,
+            least_patch_m2=least_patch_m2,
+        ),
         notes=(*notes, *laid, *left_out),
     )
 
