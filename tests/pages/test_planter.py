@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from datetime import date
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -9,6 +10,7 @@ from streamlit.testing.v1 import AppTest
 from tests.pages.test_app import APP, opened, shown, turned_to
 from tests.pages.test_start import drop, pressed, start, texts
 from tests.pages.uploads import HOSTILE, boundary, machine, survey, upload
+from zoneplan.field.crs import WGS_84, move
 from zoneplan.pages.planter import EMPTY
 from zoneplan.pages.planter_form.boxes import TO_GIVE
 from zoneplan.pages.planter_form.filling import begun, reader_at
@@ -16,8 +18,9 @@ from zoneplan.pages.planter_form.words import ABOUT, BOXES, GROUPS, MORE
 from zoneplan.pages.state import FILL_IN
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import KEYS, LISTS, SYSTEM_KEYS, new_machine_text, read_machine
-from zoneplan.terms import System
+from zoneplan.terms import Moisture, System
 from zoneplan.units import KPA_PER_PSI, M_PER_IN, N_PER_LBF
+from zoneplan.zones.edit import Override
 
 STAMP = "invented weights: weigh your own"
 OWNERS = {
@@ -168,7 +171,7 @@ def test_several_faults_are_told_each_beside_its_box_and_nothing_is_taken():
     assert len(said) == 4
     assert "&quot;9999 lb&quot; cannot be. It lies from 11 to 2,200 lb." in said
     assert any("&#x27;wide&#x27; is not a length" in one for one in said)
-    assert "load 3 does not rise above the one before it." in said
+    assert "Load 3 does not rise above the one before it." in said
     assert "120 % cannot be. It lies from 0 to 100 %." in said
     app = use(app)
     assert app.session_state["desk"].planters == ()
@@ -206,7 +209,7 @@ def test_rows_of_a_list_come_and_go():
     ]
     app = pressed(app, more.key)
     app = fill(app, {"notches.4.name": "1", "notches.4.load": "90"})
-    assert beside(app) == ["the name &quot;1&quot; is there more than once."]
+    assert beside(app) == ["The name &quot;1&quot; is there more than once."]
     app = fill(app, {"notches.4.name": "5"})
     written = tomllib.loads(saved(use(app)).content.decode())
     assert written["system"]["positions"] == ["0 lb", "180 lb", "270 lb", "360 lb"]
@@ -396,3 +399,27 @@ def test_nobody_who_only_looks_is_kept_and_who_types_is():
     app = fill(app, {"unit_weight": "199"})
     app.run()
     assert "work" in app.query_params
+
+
+def test_a_planter_that_cannot_do_what_was_changed_by_hand_is_asked_about_on_the_field_page():
+    """A notch that it does not have was set by hand: nothing is laid over it unasked."""
+    app = opened("level")
+    plan = made(app)
+    where = plan.settings[0].zone.shape.representative_point()
+    desk = app.session_state["desk"]
+    spot = move(where, plan.field.crs, WGS_84)
+    notch = plan.machine.notches[-1].name
+    edit = Override(
+        (spot.x, spot.y), "closing", Moisture.MOIST, notch, "dug", "AB", date(2027, 4, 1)
+    )
+    desk.edits = (edit,)
+    app = app.run()
+    app = form(app)
+    outs = [
+        one
+        for one in app.button
+        if str(one.key).startswith("out-") and f"notches.{len(plan.machine.notches) - 1}" in one.key
+    ]
+    app = pressed(app, outs[0].key)
+    app = turned_to("plan", use(app))
+    assert "Another planter came" in texts(app)

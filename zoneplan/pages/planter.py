@@ -152,7 +152,9 @@ def _use() -> None:
     work.filling = state.planter_words(planter)
     st.session_state["planter-from"] = work.filling
     if job := work.draft or work.now:
+        made_on = work.ground
         state.put(state.changed(job, machine=planter, **kept_day(job, planter)))
+        work.ground = made_on  # what was changed by hand is of the planter before: that is asked
     else:  # there is no field yet
         work.files["machine"] = (planter,)
         st.session_state["machine"] = planter
@@ -161,13 +163,17 @@ def _use() -> None:
 
 def _go_on(message: str) -> None:
     """Go to the plan, or to where what is still open is asked; there it is said what was done."""
-    job = state.asked()
+    job, before = state.asked(), state.desk().now
     try:
-        done = job is not None and state.watching(job, lambda: state.answered(job)) is not None
+        if job is not None:
+            planned = state.watching(job, lambda: state.answered(job)) is not None
+        else:  # something is missing; or the plan that stood asks what is to become of it
+            planned = before is not None and state.thought_of(before)
     except ZoneplanError:
-        done = False
+        planned = False
     state.desk().message = message
-    page = Path(__file__).with_name("plan.py" if done else "start.py")
+    st.toast(message)  # the page may stand far down
+    page = Path(__file__).with_name("plan.py" if planned else "start.py")
     st.switch_page(page, query_params=link.carried())
 
 

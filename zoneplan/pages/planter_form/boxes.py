@@ -13,6 +13,7 @@ from zoneplan.pages.planter_form.words import ABOUT, ADD, BOXES, GROUPS, MORE
 from zoneplan.pages.state import desk
 from zoneplan.rowunit.machine_file import LISTS, SYSTEM_KEYS
 from zoneplan.rowunit.words import SYSTEM_WORDS
+from zoneplan.say.figures import sentence
 from zoneplan.terms import System
 
 TO_GIVE = "Still to give."
@@ -193,7 +194,7 @@ class _Form:
             empty = self.filling.at(way) in (None, [])
             if empty and not self.filling.asked_for:
                 continue
-            words = TO_GIVE if empty else self._words(fault)
+            words = TO_GIVE if empty else sentence(self._words(fault))
             st.html(f'<p class="zp-beside" role="status">{escape(words)}</p>')
 
     def _words(self, fault: Fault) -> str:

@@ -53,7 +53,7 @@ ADD: Mapping[str, str] = {
 }
 BOXES: Mapping[str, Words] = {
     "name": Words("Name of the planter", "It stands on every sheet."),
-    "rows": Words("Rows", "Count them."),
+    "rows": Words("Rows", "How many the planter has."),
     "row_spacing": Words("Row spacing", "From the middle of one row to the middle of the next."),
     "speed": Words(
         "Usual speed",
@@ -101,7 +101,7 @@ BOXES: Mapping[str, Words] = {
         "Drift in an hour", "Watch the gauge for an hour: what it loses by leaks or gains by sun."
     ),
     "sections": Words("Sections", "Groups of rows that share one pressure."),
-    "sensors": Words("Rows with a load sensor", "Count them."),
+    "sensors": Words("Rows with a load sensor", "How many rows measure the load."),
     "delay": Words(
         "Time until it answers",
         "From a change that is asked for to the first that can be seen. From the manual, or by a "
