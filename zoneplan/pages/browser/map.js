@@ -220,10 +220,13 @@ function askFor() {
   if (of !== line.of) Object.assign(line, { of, corners: [] });
   map.getContainer().classList.toggle("splitting", splits());
   map.doubleClickZoom[splits() ? "disable" : "enable"]();
-  bar.asks.hidden = !args.asks;
   bar.asks.className = splits() ? "split" : "join";
   bar.done.hidden = bar.less.hidden = !splits();
   showLine();
+  if (bar.asks.hidden === Boolean(args.asks)) { // it comes or goes below the map
+    bar.asks.hidden = !args.asks;
+    refit();
+  }
   if (begins) intoView();
 }
 
