@@ -1,5 +1,7 @@
 """Find the columns of a soil layer by name, and read them without filling anything in."""
 
+from collections.abc import Sequence
+
 import geopandas as gpd
 
 from zoneplan.errors import LayerError, listed, named, quoted
@@ -51,16 +53,31 @@ def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: 
             code="column-missing",
             parameter=f"columns.{part}",
         )
+    return only_one(candidates, part, source)
+
+
+def only_one(candidates: Sequence[str], part: str, source: str) -> str | None:
+    """Take the one column that could be a part of the soil; None where there is none.
+
+    Raises
+    ------
+    LayerError
+        When there are several.
+    """
     if len(candidates) > 1:
-        raise LayerError(
-            f"{source} has {len(candidates)} columns that could be {part}: "
-            f"{', '.join(candidates)}.\n"
-            "We won't guess which one is meant.\nName it.",
-            code="column-unclear",
-            parameter=f"columns.{part}",
-            example=candidates[0],
-        )
+        raise unclear(candidates, part, source)
     return candidates[0] if candidates else None
+
+
+def unclear(candidates: Sequence[str], part: str, source: str) -> LayerError:
+    """Make the error that several columns could be one part of the soil."""
+    return LayerError(
+        f"{source} has {len(candidates)} columns that could be {part}: {', '.join(candidates)}.\n"
+        "We won't guess which one is meant.\nName it.",
+        code="column-unclear",
+        parameter=f"columns.{part}",
+        example=candidates[0],
+    )
 
 
 def names_of(ground: gpd.GeoDataFrame) -> list[str]:

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import GROUNDS, SoilFacts, texture_class
@@ -68,6 +69,7 @@ def _non_plastic(limits: Limits) -> bool:
 
 
 Parts = Sequence[tuple[SoilFacts, float]]
+Part = TypeVar("Part")
 
 
 def blend(parts: Parts) -> SoilFacts:
@@ -127,10 +129,10 @@ def blend(parts: Parts) -> SoilFacts:
         sand_frac=sand,
         silt_frac=silt,
         clay_frac=clay,
-        organic_pct=_mean(same, lambda facts: facts.organic_pct),
-        density_mg_m3=_mean(same, lambda facts: facts.density_mg_m3),
-        fragments_frac=_mean(same, lambda facts: facts.fragments_frac),
-        extensibility_pct=_mean(same, lambda facts: facts.extensibility_pct),
+        organic_pct=mean_of(same, lambda facts: facts.organic_pct),
+        density_mg_m3=mean_of(same, lambda facts: facts.density_mg_m3),
+        fragments_frac=mean_of(same, lambda facts: facts.fragments_frac),
+        extensibility_pct=mean_of(same, lambda facts: facts.extensibility_pct),
         liquid_limit_pct=limits.liquid_limit_pct,
         plasticity_index_pct=limits.plasticity_index_pct,
         third_bar_pct=limits.third_bar_pct,
@@ -145,9 +147,9 @@ def blend(parts: Parts) -> SoilFacts:
 def _fractions(parts: Parts) -> tuple[float | None, float | None, float | None]:
     """Mean sand, silt and clay of the parts that have all three, 1 together."""
     known = [(facts, weight) for facts, weight in parts if _has_fractions(facts)]
-    sand = _mean(known, lambda facts: facts.sand_frac)
-    silt = _mean(known, lambda facts: facts.silt_frac)
-    clay = _mean(known, lambda facts: facts.clay_frac)
+    sand = mean_of(known, lambda facts: facts.sand_frac)
+    silt = mean_of(known, lambda facts: facts.silt_frac)
+    clay = mean_of(known, lambda facts: facts.clay_frac)
     if sand is None or silt is None or clay is None:
         return None, None, None
     whole = sand + silt + clay
@@ -162,9 +164,11 @@ def _has_fractions(facts: SoilFacts) -> bool:
     return None not in (facts.sand_frac, facts.silt_frac, facts.clay_frac)
 
 
-def _mean(parts: Parts, value: Callable[[SoilFacts], float | None]) -> float | None:
-    """Mean by weight over the parts that have the value."""
-    known = [(amount, weight) for facts, weight in parts if (amount := value(facts)) is not None]
+def mean_of(
+    parts: Sequence[tuple[Part, float]], value: Callable[[Part], float | None]
+) -> float | None:
+    """Mean by weight over the parts that have the value, in its own unit; None where none has."""
+    known = [(amount, weight) for part, weight in parts if (amount := value(part)) is not None]
     if not known:
         return None
     return sum(amount * weight for amount, weight in known) / sum(weight for _, weight in known)

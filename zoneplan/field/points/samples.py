@@ -8,7 +8,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed, named, quoted
-from zoneplan.field.columns import KNOWN, MOST_AMOUNT, find_column, names_of
+from zoneplan.field.columns import KNOWN, MOST_AMOUNT, find_column, names_of, only_one, unclear
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
@@ -59,7 +59,7 @@ def read_values(
     }
     values: dict[str, _Values] = {}
     notes: list[Notice] = []
-    if conductivity := _one(candidates["conductivity"], "conductivity", source):
+    if conductivity := only_one(candidates["conductivity"], "conductivity", source):
         values["conductivity"] = numbers(frame, conductivity, source)
         notes.append(notice("conductivity-column", column=conductivity))
     texture = {part: candidates[part] for part in ("sand", "silt", "clay")}
@@ -70,7 +70,7 @@ def read_values(
     elif any(texture.values()):
         parts = tuple(part for part, names in texture.items() if names)
         notes.append(notice("texture-parts-left-out", parts=parts))
-    if organic := _one(candidates["organic"], "organic", source):
+    if organic := only_one(candidates["organic"], "organic", source):
         values["organic_pct"] = _amounts(frame, organic, source, 100.0)
     return values, notes
 
@@ -85,7 +85,7 @@ def column_with(
     LayerError
         When the column asked for is not there, or several could be meant.
     """
-    return _one(_columns(frame, part, words, asked, source), part, source)
+    return only_one(_columns(frame, part, words, asked, source), part, source)
 
 
 def words_in(name: str) -> set[str]:
@@ -144,12 +144,6 @@ def _columns(
     return [name for name in names_of(frame) if words & words_in(name)]
 
 
-def _one(candidates: list[str], part: str, source: str) -> str | None:
-    if len(candidates) > 1:
-        raise _unclear(candidates, part, source)
-    return candidates[0] if candidates else None
-
-
 def _fractions(
     frame: pd.DataFrame, texture: Mapping[str, list[str]], source: str, notes: list[Notice]
 ) -> dict[str, _Values]:
@@ -164,7 +158,7 @@ def _fractions(
     off_pct = 100 * np.abs(total / whole - 1)
     for part, names in texture.items():
         if len(names) > 1 and 100 * abs(typical / whole - 1) > _SURE_PCT:
-            raise _unclear(names, part, source)
+            raise unclear(names, part, source)
         if len(names) > 1:
             notes.append(
                 notice("texture-part-summed", part=part, columns=tuple(names), total=whole)
@@ -203,16 +197,6 @@ def _amounts(frame: pd.DataFrame, column: str, source: str, most: float = np.inf
         source,
     )
     return values
-
-
-def _unclear(candidates: list[str], part: str, source: str) -> LayerError:
-    return LayerError(
-        f"{source} has {len(candidates)} columns that could be {part}: {', '.join(candidates)}.\n"
-        "We won't guess which one is meant.\nName it.",
-        code="column-unclear",
-        parameter=f"columns.{part}",
-        example=candidates[0],
-    )
 
 
 def _says_nothing(frame: pd.DataFrame, source: str) -> LayerError:

@@ -1,6 +1,5 @@
 """Take what we ask the soil service for out of the download of a whole survey area."""
 
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +12,7 @@ from zoneplan.field.service.cover import areas_of
 from zoneplan.field.service.queries import is_area
 from zoneplan.field.survey.columns import Row
 from zoneplan.field.survey.map import read_map
+from zoneplan.field.survey.map_units import rows_by
 from zoneplan.field.survey.parts import find_parts, opened
 from zoneplan.field.survey.tables import read_tables
 from zoneplan.plain_file import scratch
@@ -66,7 +66,7 @@ def area_rows(home: Path, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
     tables, _ = read_tables(find_parts(home).tables[0], home.name)
     symbols = {row.get("lkey"): row["areasymbol"] for row in tables.get("legend", [])}
     components, horizons, fragments = (
-        _by(tables.get(table, []), key)
+        rows_by(tables.get(table, []), key)
         for table, key in (("component", "mukey"), ("chorizon", "cokey"), ("chfrags", "chkey"))
     )
     nothing: list[Row] = [{}]
@@ -79,10 +79,3 @@ def area_rows(home: Path, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
                     cells = {**kind, **layer, **part, **unit, "areasymbol": area}
                     rows.append(tuple(cells.get(name) or None for name in columns))
     return rows
-
-
-def _by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
-    groups: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        groups[row[key]].append(row)
-    return dict(groups)

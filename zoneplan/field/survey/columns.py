@@ -79,7 +79,7 @@ def columns_of(table: str) -> tuple[str, ...]:
 def number_faults(row: Row, where: str) -> list[str]:
     """Say which cells of a row should be numbers and are not, or cannot be these.
 
-    Three noughts for sand, silt and clay are how a survey writes that they do not signify.
+    Three zeros for sand, silt and clay are how a survey writes that they do not signify.
 
     >>> number_faults({"om_r": "three", "lep_r": "", "hzname": "Ap"}, "chorizon.txt, line 1")
     ['chorizon.txt, line 1: om_r is three, which is no number.']

@@ -59,9 +59,9 @@ def map_units(tables: Tables, keys: Collection[str]) -> dict[str, MapUnit]:
     Components and horizons come in the order of their keys: a survey weighs the same
     whatever order its rows come in.
     """
-    fragments = _by(tables["chfrags"], "chkey") if "chfrags" in tables else None
-    horizons = _by(_in_order(tables["chorizon"], "chkey"), "cokey")
-    components = _by(_in_order(tables["component"], "cokey"), "mukey")
+    fragments = rows_by(tables["chfrags"], "chkey") if "chfrags" in tables else None
+    horizons = rows_by(_in_order(tables["chorizon"], "chkey"), "cokey")
+    components = rows_by(_in_order(tables["component"], "cokey"), "mukey")
     return {
         row["mukey"]: MapUnit(
             symbol=row["musym"],
@@ -157,7 +157,8 @@ def _in_order(rows: Sequence[Row], key: str) -> list[Row]:
     return sorted(rows, key=lambda row: (len(row[key]), row[key]))
 
 
-def _by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
+def rows_by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
+    """Put rows together by what they have under a key."""
     groups: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         groups[row[key]].append(row)

@@ -1,13 +1,13 @@
 """What the seed zone of a map unit is made of: horizons by depth, components by share."""
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
 from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
 from zoneplan.notices import Notice, notice
-from zoneplan.soil.blend import Limits, blend, mean_limits
+from zoneplan.soil.blend import Limits, blend, mean_limits, mean_of
 from zoneplan.soil.texture import SoilFacts, is_organic, texture_class
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
@@ -54,9 +54,9 @@ def component_facts(component: Component) -> SoilFacts:
     layers = _clip(component.horizons)
     notes = tuple(_faults(component))
     organic_cm = sum(thickness for horizon, thickness in layers if _is_organic(horizon))
-    organic_pct = _mean(layers, lambda horizon: horizon.organic_pct)
+    organic_pct = mean_of(layers, lambda horizon: horizon.organic_pct)
     mineral = [(horizon, cm) for horizon, cm in layers if not _is_organic(horizon)]
-    mineral_pct = _mean(mineral, lambda horizon: horizon.organic_pct)
+    mineral_pct = mean_of(mineral, lambda horizon: horizon.organic_pct)
     if component.order == "Histosols" or organic_cm > DEPTH_CM / 2 or is_organic(mineral_pct):
         return SoilFacts(
             ground="organic",
@@ -70,7 +70,7 @@ def component_facts(component: Component) -> SoilFacts:
         notes += (notice("organic-cover-left-out", component=component.name, depth_m=cover_m),)
     fractions = _fractions(mineral)
     sand, silt, clay = fractions or (None, None, None)
-    fragments_pct = _mean(mineral, lambda horizon: horizon.fragments_pct)
+    fragments_pct = mean_of(mineral, lambda horizon: horizon.fragments_pct)
     limits = mean_limits([(_limits(horizon), cm) for horizon, cm in mineral])
     return SoilFacts(
         ground="soil" if fractions else "no data",
@@ -79,9 +79,9 @@ def component_facts(component: Component) -> SoilFacts:
         silt_frac=silt,
         clay_frac=clay,
         organic_pct=mineral_pct,
-        density_mg_m3=_mean(mineral, lambda horizon: horizon.density_mg_m3),
+        density_mg_m3=mean_of(mineral, lambda horizon: horizon.density_mg_m3),
         fragments_frac=None if fragments_pct is None else fragments_pct / 100,
-        extensibility_pct=_mean(mineral, lambda horizon: horizon.extensibility_pct),
+        extensibility_pct=mean_of(mineral, lambda horizon: horizon.extensibility_pct),
         liquid_limit_pct=limits.liquid_limit_pct,
         plasticity_index_pct=limits.plasticity_index_pct,
         third_bar_pct=limits.third_bar_pct,
@@ -103,26 +103,15 @@ def _clip(horizons: Sequence[Horizon]) -> list[tuple[Horizon, float]]:
     ]
 
 
-def _mean(layers: _Layers, value: Callable[[Horizon], float | None]) -> float | None:
-    """Mean by thickness over the layers that have the value."""
-    weighed = thickness_cm = 0.0
-    for horizon, cm in layers:
-        amount = value(horizon)
-        if amount is not None:
-            weighed += amount * cm
-            thickness_cm += cm
-    return weighed / thickness_cm if thickness_cm else None
-
-
 def _fractions(layers: _Layers) -> tuple[float, float, float] | None:
     """Mean sand, silt and clay of the layers that have all three, 1 together.
 
-    Three noughts are how a survey writes that texture does not signify.
+    Three zeros are how a survey writes that texture does not signify.
     """
     known = [(horizon, cm) for horizon, cm in layers if _total_pct(horizon)]
-    sand = _mean(known, lambda horizon: horizon.sand_pct)
-    silt = _mean(known, lambda horizon: horizon.silt_pct)
-    clay = _mean(known, lambda horizon: horizon.clay_pct)
+    sand = mean_of(known, lambda horizon: horizon.sand_pct)
+    silt = mean_of(known, lambda horizon: horizon.silt_pct)
+    clay = mean_of(known, lambda horizon: horizon.clay_pct)
     if sand is None or silt is None or clay is None:
         return None
     total = sand + silt + clay
