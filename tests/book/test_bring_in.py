@@ -121,9 +121,10 @@ def test_next_years_file_tells_new_moved_renamed_and_gone(address, tmp_path):
             ("Ann", "Home", "North", square(0, inset=0.10)),  # moved
             ("Ann", "Home", "Brook", square(1)),  # South, renamed
             ("Ann", "Home", "East", square(3)),  # new
+            ("Cy", "Dale", "Far", square(4)),  # new, and Bob has left
         )
         delivery = brought(book, tmp_path, *rows, gone=True)
-        assert [one.name for one in delivery.new] == ["East"]
+        assert [one.name for one in delivery.new] == ["East", "Far"]
         ((field, one, off_ha),) = delivery.moved
         # WORKED. From 0.9 to 0.8 of a side: (0.81 - 0.64) / 0.81 of 4.243 ha = 0.8905 ha less.
         assert (field.name, one.name) == ("North", "North")
@@ -132,12 +133,17 @@ def test_next_years_file_tells_new_moved_renamed_and_gone(address, tmp_path):
         assert [field.path for field in delivery.gone] == ["Bob / Hill / North"]
         bring_in(book, delivery, who="Ann", gone=True)
         after = {field.path: field for field in fields(book)}
-        assert {*after} == {"Ann / Home / North", "Ann / Home / Brook", "Ann / Home / East"}
+        assert {*after} == {
+            "Ann / Home / North",
+            "Ann / Home / Brook",
+            "Ann / Home / East",
+            "Cy / Dale / Far",
+        }
         assert after["Ann / Home / Brook"].id == before["Ann / Home / South"].id
         did = [event.did for event in history(book)]
         assert {"field moved", "field renamed", "field gone"} <= {*did}
         again = brought(book, tmp_path, *rows)
-        assert len(again.same) == 3
+        assert len(again.same) == 4
         assert bring_in(book, again, who="Ann") == 0
         back = brought(book, tmp_path, ("Bob", "Hill", "North", square(2)))
         bring_in(book, back, who="Ann")
@@ -152,15 +158,31 @@ def test_a_field_takes_the_name_of_one_that_is_planted_no_more(address, tmp_path
         south = find_field(book, "South")
         renamed = brought(book, tmp_path, ("Ann", "Home", "North", square(1)), gone=True)
         bring_in(book, renamed, who="Ann", gone=True)
-        assert [(field.id, field.name) for field in fields(book)] == [(south.id, "North")]
+        assert [(field.id, field.name) for field in fields(book, grower="Ann")] == [
+            (south.id, "North")
+        ]
+
+
+def test_a_file_of_one_grower_says_nothing_of_others(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        delivery = brought(book, tmp_path, ("Ann", "Home", "North", square(0)), gone=True)
+        assert [field.path for field in delivery.gone] == ["Ann / Home / South"]
+        bring_in(book, delivery, who="Ann", gone=True)
+        assert [field.path for field in fields(book)] == [
+            "Ann / Home / North",
+            "Bob / Hill / North",
+        ]
+        taken = brought(book, tmp_path, ("Ann", "Home", "North", square(2)), gone=True)
+        assert taken.problems  # and his ground stays his
 
 
 def test_what_is_not_in_a_file_stays_unless_it_is_said_to_be_gone(address, tmp_path):
     with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
-        delivery = brought(book, tmp_path, ("Cy", "Dale", "East", square(3)))
+        rows = ("Cy", "Dale", "East", square(3)), ("Dee", "Dale", "West", square(4))
+        delivery = brought(book, tmp_path, *rows)
         assert len(delivery.gone) == 3
         bring_in(book, delivery, who="Ann")
-        assert len(fields(book)) == 4
+        assert len(fields(book)) == 5
 
 
 def test_another_who_brought_the_same_meanwhile_is_told(address, tmp_path):

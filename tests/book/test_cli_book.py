@@ -109,7 +109,7 @@ def test_faults_are_named_and_the_rest_is_planned(book, tmp_path):
     done("add", "fields", book, file, *columns)
     result = run("plan", book, "--workers", 1)
     assert result.exit_code == 3
-    assert "Not planned: Cy / Dale / Far: No soil layer" in result.stdout
+    assert "Not planned: 1 field.\n  Cy / Dale / Far: No soil layer" in result.stdout
     assert "Planned 3 fields" in result.stdout
     again = run("plan", book)
     assert again.exit_code == 3
@@ -199,7 +199,7 @@ def test_what_another_had_set_is_told_to_who_sets_it_anew(book):
     out = done("set", book, "--speed", "6", "--by", "Cy")
     assert "Speed was 5.5 mph, set by Ann at " in out
     assert "Tillage" not in out
-    out = done("set", book, "--unset", "speed_mps", "--tillage", "tilled", "--by", "Ann")
+    out = done("set", book, "--unset", "speed", "--tillage", "tilled", "--by", "Ann")
     assert "Speed was 6 mph, set by Cy at " in out
     assert "Tillage was" not in out
     assert "speed from 6 mph to not set" in done("history", book)

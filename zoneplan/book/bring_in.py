@@ -104,7 +104,7 @@ class Delivery:
     moved: tuple[tuple[BookField, Brought, float], ...]  # and how many hectares are others
     renamed: tuple[tuple[BookField, Brought], ...]
     same: tuple[Brought, ...]
-    gone: tuple[BookField, ...]  # in the book, and not in the file
+    gone: tuple[BookField, ...]  # in the book, and not in the file that could hold them
 
     @property
     def problems(self) -> tuple[Remark, ...]:
@@ -339,7 +339,11 @@ def _held_against(
 ) -> Delivery:
     known = {(field.grower, field.farm, field.name): field for field in there}
     named_so = {outline.key for outline in brought}
-    missing = [field for key, field in known.items() if key not in named_so]
+    missing = [
+        field
+        for key, field in known.items()
+        if key not in named_so and _could_hold(brought, field.grower)
+    ]
     by_ground = {outlines[field.id][0]: field for field in missing}
     renamed = [
         (by_ground[outline.sha256], outline)
@@ -349,7 +353,9 @@ def _held_against(
         and by_ground[outline.sha256].grower == outline.grower
     ]
     left = {field.id for field in missing} - {field.id for field, _ in renamed}
-    stays = [] if gone else [field for field in missing if field.id in left]
+    goes = {field.id for field in missing if gone}
+    stays = [field for key, field in known.items() if key not in named_so and field.id not in goes]
+    stays = [field for field in stays if field.id not in {one.id for one, _ in renamed}]
     remarks += _doubles(brought)
     remarks += _overlaps(
         brought, [(field.grower, field.path, outlines[field.id][1]) for field in stays]
@@ -380,6 +386,12 @@ def _held_against(
         tuple(same),
         tuple(field for field in missing if field.id in left),
     )
+
+
+def _could_hold(brought: Sequence[Brought], grower: str) -> bool:
+    """Whether a grower's fields could be missing: a file of one grower says nothing of others."""
+    growers = {outline.grower for outline in brought}
+    return len(growers) != 1 or grower in growers
 
 
 def _doubles(brought: Sequence[Brought]) -> Iterator[Remark]:

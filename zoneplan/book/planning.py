@@ -24,9 +24,9 @@ from zoneplan.sources import Sources, Upload
 from zoneplan.store.plan_json import load_plan
 
 _LACKS = {
-    "planter": "It has no planter.\nA plan is for a planter. Add one.",
+    "planter": "It has no planter.\nA plan is for a planter. Add one to the book.",
     "soil": "No soil layer of the book lies on it.\nA plan follows the soil, and we won't guess it."
-    "\nAdd one that does.",
+    "\nAdd one to the book that does.",
 }
 
 

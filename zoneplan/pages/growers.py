@@ -96,14 +96,18 @@ def _head(book: Book, stands: Standing) -> str:
         counts[one.field.state] += 1
     facts = [
         f"season {stands.season}",
-        f"{len(stands.growers):,} growers",
-        f"{len(stands.listed):,} fields",
+        _counted(len(stands.growers), "grower"),
+        _counted(len(stands.listed), "field"),
         f"{acres:,.0f} acres",
         *(f"{count:,} {state}" for state, count in counts.items() if count),
     ]
     name = Path(book.address).stem if book.path else book.address.rpartition("/")[2]
     listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
     return f'<header class="zp-head"><h1>{escape(name)}</h1><ul>{listed}</ul></header>'
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
 
 
 def _filtered(stands: Standing) -> list[Listed]:

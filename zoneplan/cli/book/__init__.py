@@ -5,11 +5,30 @@ import click
 from zoneplan.cli.book import bring_in, hand_over, look, plan
 
 
-@click.group()
+class _InOrder(click.Group):
+    """Commands as a season goes, not by letter."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Name them in the order in which they were added."""
+        del ctx
+        return [*self.commands]
+
+
+@click.group(cls=_InOrder)
 def book() -> None:
     """Keep many growers' fields in one book: plan them all, review, hand out.
 
     BOOK is a file, or the address of a PostgreSQL database: postgresql://user@host/database
+
+    \b
+    A season, from one file to what growers get:
+      zoneplan book new season.book
+      zoneplan book add fields season.book fields.zip --grower OWNER --farm FARM --field NAME
+      zoneplan book add soil season.book survey.zip
+      zoneplan book add planter season.book our-planter.toml
+      zoneplan book plan season.book
+      zoneplan book list season.book --needs-a-look
+      zoneplan book hand-out season.book --out hand-outs
     """
 
 
@@ -17,15 +36,15 @@ for _command in (
     bring_in.new,
     bring_in.add,
     bring_in.set_,
-    bring_in.remove,
     plan.plan_,
-    plan.preview_,
     look.list_,
     look.show,
-    look.history_,
     hand_over.review,
     hand_over.hand_out,
     hand_over.replies,
+    plan.preview_,
+    bring_in.remove,
+    look.history_,
     hand_over.backup_,
     hand_over.restore_,
     hand_over.export_,

@@ -14,6 +14,7 @@ from zoneplan.cli.book.shared import (
     SOME_FAILED,
     WHOSE,
     count_of,
+    named_by_option,
     option,
     set_name,
     set_words,
@@ -65,7 +66,11 @@ def add() -> None:
 @option("--layer-crs", "crs", metavar="CODE", help="Coordinate system of a file that states none.")
 @option("--check", "only_check", is_flag=True, help="Only look it over: nothing is kept.")
 @option("--leave-out", is_flag=True, help="Keep the others where some outlines have problems.")
-@option("--gone", is_flag=True, help="What FIELDS does not hold is planted no more.")
+@option(
+    "--gone",
+    is_flag=True,
+    help="What FIELDS does not hold is planted no more: of all growers, or of the one it names.",
+)
 @options(BY)
 def fields(
     book: str,
@@ -222,11 +227,11 @@ def remove(book: str, what: str, name: str, who: str | None, **names: str | None
 
 _SET = (
     option("--planter", metavar="NAME", help="A planter of the book, or a generic one."),
-    option("--unset", multiple=True, metavar="NAME", help="Take a value away again, by its name."),
+    option("--unset", multiple=True, metavar="NAME", help="Take a value away again: --unset speed"),
 )
 
 
-@click.command("set")
+@click.command("set", short_help="Set what fields are planned for.")
 @BOOK
 @options(WHOSE, _SET, request_options((Request,), without=("name", "pick")), BY)
 @option("--season", metavar="YEAR", help="Turn the book to this season; it may be a new one.")
@@ -244,7 +249,7 @@ def set_(book: str, **given: Any) -> None:
 
     who = who_of(given["who"])
     names = {part: given[part] for part in ("grower", "farm", "field")}
-    asked = values_of(given) | dict.fromkeys(given["unset"])
+    asked = values_of(given) | dict.fromkeys(map(named_by_option, given["unset"]))
     if given["planter"]:
         asked["planter"] = given["planter"]
     if not asked and not given["season"]:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from zoneplan.batch import Outcome
 
 
-@click.command()
+@click.command(short_help="Say how far a plan is.")
 @BOOK
 @click.argument("field")
 @option("--state", required=True, type=click.Choice(STATES[2:5]), help="What it is now.")
@@ -56,7 +56,7 @@ def review(
     echo(f"{one.path}, revision {one.revision}: {one.state}, by {one.who}.")
 
 
-@click.command("hand-out")
+@click.command("hand-out", short_help="Make each grower his folder and zip.")
 @BOOK
 @option("--out", required=True, type=PATH, metavar="DIR", help="Folder of the growers' folders.")
 @option("--grower", "growers", multiple=True, metavar="NAME", help="Only his. Repeat for more.")
@@ -136,7 +136,7 @@ def hand_out(
         sys.exit(SOME_FAILED if len(faults) < len(ready) else 1)
 
 
-@click.command()
+@click.command(short_help="Read landowners' answers in.")
 @BOOK
 @click.argument("files", nargs=-1, required=True, type=PATH)
 @options(BY)
@@ -161,7 +161,7 @@ def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
         sys.exit(SOME_FAILED if any(one.applied for one in taken) else 1)
 
 
-@click.command("backup")
+@click.command("backup", short_help="Copy a book into a file, while others work.")
 @BOOK
 @click.argument("file", type=PATH)
 def backup_(book: str, file: Path) -> None:
@@ -179,7 +179,7 @@ def backup_(book: str, file: Path) -> None:
     echo(f"Copied to {file}.")
 
 
-@click.command("restore")
+@click.command("restore", short_help="Make a book of a backup, here or on a server.")
 @click.argument("file", type=PATH)
 @BOOK
 def restore_(file: Path, book: str) -> None:
@@ -196,7 +196,7 @@ def restore_(file: Path, book: str) -> None:
     echo(f"Restored {restore(file, book)}.")
 
 
-@click.command("export")
+@click.command("export", short_help="Write all of it as plain files.")
 @BOOK
 @option("--out", required=True, type=PATH, metavar="DIR", help="A new folder for all of it.")
 @options(BY)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from zoneplan.book.history import Event
 
 
-@click.command("list")
+@click.command("list", short_help="List the fields, and what needs a look.")
 @BOOK
 @options(WHOSE)
 @option("--state", "states", multiple=True, type=click.Choice(STATES), help="Only in this state.")
@@ -54,7 +54,7 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
     echo(f"\n{count_of(listed)}, {acres:,.1f} acres.")
 
 
-@click.command()
+@click.command(short_help="Show one field and its plan.")
 @BOOK
 @click.argument("field")
 @option("--json", "as_json", is_flag=True, help="Print it for a program.")
@@ -93,7 +93,7 @@ def show(book: str, field: str, *, as_json: bool) -> None:
             echo(f"\nRevision {one.revision}\n{table(plan_of(opened, one.plan_id))}")
 
 
-@click.command("history")
+@click.command("history", short_help="Tell what was done, when and by whom.")
 @BOOK
 @click.argument("field", required=False)
 @option("--latest", type=click.IntRange(1), metavar="N", help="Only so many that came last.")

@@ -2,7 +2,7 @@
 
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from zoneplan.book.preview import Change, Preview
 
 
-@click.command("plan")
+@click.command("plan", short_help="Plan what changed.")
 @BOOK
 @options(WHOSE, WORKERS, BY)
 @option("--again", is_flag=True, help="Plan all, changed or not, those with a fault too.")
@@ -68,20 +68,22 @@ def plan_(
     echo(f"Planned {count_of(report.planned)}; {report.up_to_date:,} up to date.")
     for field, state in report.voided:
         echo(f"No longer {state}, for its numbers are others: {field.path}")
-    for field, lines in report.moved:
+    for field, lines in report.moved[:MOST_ROWS]:
         more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
         echo(f"Moved: {field.path}: {lines[0]}{more}")
+    if len(report.moved) > MOST_ROWS:
+        echo(f"and {len(report.moved) - MOST_ROWS:,} more moved: zoneplan book show tells what")
     if report.passed_over:
         echo(f"Passed over with the fault they had: {count_of(report.passed_over)}. --again tries.")
-        for field in report.passed_over:
-            echo(f"  {field.path}: {(field.fault or '').splitlines()[0]}")
-    for field, fault in report.failed:
-        echo(f"Not planned: {field.path}: {fault.words}")
+        _faults([(field, field.fault or "") for field in report.passed_over])
+    if report.failed:
+        echo(f"Not planned: {count_of(report.failed)}.")
+        _faults([(field, fault.words) for field, fault in report.failed])
     if report.failed or report.passed_over:
         sys.exit(SOME_FAILED if report.planned or report.up_to_date else 1)
 
 
-@click.command("preview")
+@click.command("preview", short_help="Tell what a change would do.")
 @BOOK
 @option("--rules", "rules_file", type=PATH, metavar="FILE", help="If these rules held.")
 @option("--planter", "planter_file", metavar="FILE", help="If this were the planter.")
@@ -138,6 +140,18 @@ def preview_(
         planned = sum(len(report.planned) for report in reports)
         if not as_json:
             echo(f"The change is made; {planned:,} fields were planned from it.")
+
+
+def _faults(faults: "Sequence[tuple[BookField, str]]") -> None:
+    """Tell each fault once, with the fields that have it."""
+    fields: dict[str, list[str]] = {}
+    for field, words in faults:
+        fields.setdefault(words, []).append(field.path)
+    for words, paths in list(fields.items())[:MOST_ROWS]:
+        more = f" and {len(paths) - 1:,} more" if len(paths) > 1 else ""
+        echo(f"  {paths[0]}{more}: " + words.replace("\n", "\n    "))
+    if len(fields) > MOST_ROWS:
+        echo(f"and {len(fields) - MOST_ROWS:,} more faults: zoneplan book list --needs-a-look")
 
 
 def _watch() -> "Callable[[Progress], None]":

@@ -57,6 +57,12 @@ def set_name(name: str) -> str:
     return ask.option.lstrip("-") if ask and ask.option else name
 
 
+def named_by_option(word: str) -> str:
+    """Find what an option sets: `speed_mps` for "speed" or "--speed"."""
+    names = {ask.option.lstrip("-"): name for name, ask in asks(Request) if ask.option}
+    return names.get(word.lstrip("-"), word)
+
+
 def set_words(name: str, value: Any) -> str:
     """Say a value that is set, in the unit that its option takes."""
     ask = dict(asks(Request)).get(name)
