@@ -212,7 +212,8 @@ def test_a_click_on_the_map_chooses_the_field_that_lies_there(chromium, county):
     with open_book(file) as book:
         listed = fields(book)
         shapes = boundaries_of(book, [field.id for field in listed])
-    px = shapely.total_bounds(in_metres([*shapes.values()]))
+    laid = dict(zip(shapes, in_metres([*shapes.values()]), strict=True))
+    px = shapely.total_bounds([*laid.values()])
     edge = 6.0 * max((px[2] - px[0]) / 640.0, (px[3] - px[1]) / 560.0)
     west, south, east, north = (float(side) for side in px + np.array([-edge, -edge, edge, edge]))
     visit = Visit(chromium, address, "")
@@ -227,7 +228,7 @@ def test_a_click_on_the_map_chooses_the_field_that_lies_there(chromium, county):
     scale = min(box["width"] / (east - west), box["height"] / (north - south))
     beside = (box["width"] - scale * (east - west)) / 2
     for field in listed[::10]:
-        (inside,) = in_metres([shapes[field.id].representative_point()])
+        inside = laid[field.id].representative_point()
         across, down = scale * (inside.x - west), scale * (north - inside.y)
         frame.click(position={"x": beside + across, "y": down})
         expect(title(visit)).to_have_text(field.path)

@@ -172,7 +172,7 @@ def _about(name: str, value: Any) -> str:
             f"to {_brief(set_words(what, change['to']))}"
             for what, change in value.items()
         )
-    return f"{name}: {_brief(value)}"
+    return f"{name}: {value[:8] if name == 'sha256' else _brief(value)}"
 
 
 def _brief(value: Any) -> str:
@@ -180,5 +180,5 @@ def _brief(value: Any) -> str:
         return ", ".join(f"{name} {_brief(part)}" for name, part in value.items())
     if isinstance(value, list):
         return f"{_brief(value[0])}" + (f" and {len(value) - 1} more" if len(value) > 1 else "")
-    text = str(value)
+    text = " ".join(str(value).split())
     return text if len(text) <= 100 else f"{text[:97]}..."

@@ -70,7 +70,7 @@ def plan_(
         echo(f"No longer {state}, for its numbers are others: {field.path}")
     for field, lines in report.moved[:MOST_ROWS]:
         more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
-        echo(f"Moved: {field.path}: {lines[0]}{more}")
+        echo(f"Moved: {field.path}: {lines[-1]}{more}")  # causes stand first, numbers last
     if len(report.moved) > MOST_ROWS:
         echo(f"and {len(report.moved) - MOST_ROWS:,} more moved: zoneplan book show tells what")
     if report.passed_over:
