@@ -18,7 +18,9 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from geopandas.array import GeometryArray
 from numpy.typing import NDArray
+from pyproj import CRS
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -130,12 +132,8 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         for shape in shapely.get_parts(shapely.coverage_union_all(faces[members]))
     ]
     shapes, facts, names, where = zip(*pieces, strict=True)
+    frame = _frame(np.array(shapes, dtype=object), facts, names, where, field.crs)
     uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[bare])
-    frame = gpd.GeoDataFrame(
-        {"facts": facts, "layer": pd.Series(names, dtype=object), "site": where},
-        geometry=list(shapes),
-        crs=field.crs,
-    )
     differences = disagreements(
         (_told([soils[number] for number in over[at]]), face.area / M2_PER_HA)
         for face, at in zip(faces, from_face.tolist(), strict=True)
@@ -207,14 +205,12 @@ def _cut(
     pieces, owners = pieces[order], [soils[number] for number in of[order].tolist()]
     compose_once = functools.cache(lambda facts: compose([facts]))
     composed = [compose_once(owner.facts) for owner in owners]
-    frame = gpd.GeoDataFrame(
-        {
-            "facts": [whole.facts for whole in composed],
-            "layer": pd.Series([owner.layer for owner in owners], dtype=object),
-            "site": [NOWHERE] * len(pieces),
-        },
-        geometry=pieces,
-        crs=field.crs,
+    frame = _frame(
+        pieces,
+        [whole.facts for whole in composed],
+        [owner.layer for owner in owners],
+        [NOWHERE] * len(pieces),
+        field.crs,
     )
     supply = supplied(
         (
@@ -228,6 +224,21 @@ def _cut(
     )
     notes = (*supply_notices(supply), *_closed(closed_ha))
     return Cut(frame, 0.0, (), tuple(supply), notes)
+
+
+def _frame(
+    shapes: _Shapes,
+    facts: Sequence[SoilFacts],
+    layers: Sequence[Any],  # a name, or None
+    sites: Sequence[Marks],
+    crs: str,
+) -> gpd.GeoDataFrame:
+    """Put pieces into their frame. Its system is read once: that takes as long as the rest."""
+    columns = {"facts": facts, "layer": pd.Series(layers, dtype=object), "site": sites}
+    return gpd.GeoDataFrame(columns, geometry=GeometryArray(shapes, crs=_system(crs)))
+
+
+_system = functools.lru_cache(maxsize=64)(CRS)
 
 
 class _Whole(NamedTuple):

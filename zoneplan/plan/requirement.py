@@ -231,13 +231,14 @@ def demand_n(
         between_columns(available_share, *by_moisture)
         for by_moisture in _ruled_n(basis, facts, site)
     )
+    opener_n = planned.opener_load_n
     target = margin_target(
         aim_n,
-        planned.swing_n(basis.factors),
+        planned.swing(basis.factors).at_n(opener_n),
         planned.reference.swing_n(basis.factors),
         slid_most_n(most_n, planned.soil.smear_chance(available_share)),
     )
-    return target.exact_n, planned.opener_load_n + attachments_n(basis, planned) + closing_n
+    return target.exact_n, opener_n + attachments_n(basis, planned) + closing_n
 
 
 @lru_cache(maxsize=REMEMBERED)
@@ -320,6 +321,7 @@ def _column(basis: Basis, situation: Situation) -> _Column:
     )
 
 
+@lru_cache(maxsize=REMEMBERED)
 def _situation(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Situation:
     soil, conditions = soil_state(facts), basis.conditions
     return Situation(

@@ -35,7 +35,7 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
     """Choose the field's one position, and tell how far off each zone is at it."""
     field = spread_over_fill(machine, demands)
     best_n = best_position_n(system.positions_n, field)
-    lost = fit(best_n, field).cost
+    over_field = fit(best_n, field)
 
     @cache
     def alone(hectare: Demand) -> tuple[float, Fit]:  # by itself, and at the field's one
@@ -45,7 +45,7 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
     outcomes = []
     for demand in demands:
         own_n, at_best = alone(_hectare_of(demand))
-        zone_notices = _losses(at_best, demand.area_ha / lost)
+        zone_notices = _losses(at_best, demand.area_ha, over_field)
         if own_n != best_n:
             zone_notices.append(notice("own-position", position_n=own_n))
         outcomes.append(settled_outcome(machine, demand, best_n, (best_n, best_n), zone_notices))
@@ -53,7 +53,7 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
         position_n for position_n in as_good_n(system.positions_n, field) if position_n != best_n
     ]
     also = [notice("position-as-good", position_n=position_n) for position_n in near]
-    one = notice("one-position", position_n=best_n, **_fit(best_n, field))
+    one = notice("one-position", position_n=best_n, **_told(over_field))
     return FieldOutcome(best_n, tuple(outcomes), (one, *also))
 
 
@@ -68,7 +68,7 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
     wanted_n = best_force_n(field)
     best_n = reachable(wanted_n)
     best_kpa = pressure_for(system.chart, best_n)
-    lost = fit(best_n, field).cost
+    over_field = fit(best_n, field)
 
     @cache
     def alone(hectare: Demand) -> tuple[float, Fit]:  # by itself, and at the field's one
@@ -93,14 +93,14 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
                     refill_n=at_one.margin_refill_n,
                 )
             )
-            zone_notices.extend([*at_one.notices, *_losses(at_best, demand.area_ha / lost)])
+            zone_notices.extend([*at_one.notices, *_losses(at_best, demand.area_ha, over_field)])
         own_kpa = pressure_for(system.chart, own_n)
         outcomes.append(
             settled_outcome(machine, demand, own_kpa, (own_n, own_n), zone_notices, tell_gap=short)
         )
     seed_n = weight_n(machine, machine.fill_full) - weight_n(machine, machine.fill_refill)
     notices = (
-        notice("one-pressure", pressure_kpa=best_kpa, downforce_n=best_n, **_fit(best_n, field)),
+        notice("one-pressure", pressure_kpa=best_kpa, downforce_n=best_n, **_told(over_field)),
         *out_of_reach([wanted_n], least_n, most_n),
         notice("slides-with-seed", seed_n=seed_n),
         _drift(system, best_kpa),
@@ -129,8 +129,7 @@ def spread_over_fill(machine: Machine, demands: Sequence[Demand]) -> Spread:
     )
 
 
-def _fit(downforce_n: float, field: Spread) -> dict[str, Any]:
-    fits = fit(downforce_n, field)
+def _told(fits: Fit) -> dict[str, Any]:
     return {
         "light_share": fits.light_share,
         "heavy_share": fits.heavy_share,
@@ -143,16 +142,16 @@ def _hectare_of(demand: Demand) -> Demand:
     return replace(demand, area_ha=1.0, width_m=None, length_m=None)
 
 
-def _losses(fits: Fit, share_of_cost: float) -> list[Notice]:
-    """What a hectare loses, where its cost is multiplied so to be a share of the field's."""
-    if not fits.light_share and not fits.heavy_share:
+def _losses(hectare: Fit, area_ha: float, over_field: Fit) -> list[Notice]:
+    """What so many hectares lose, as a share of what the field does."""
+    if not hectare.light_share and not hectare.heavy_share:
         return []
     return [
         notice(
             "off-at-one-setting",
-            light_share=fits.light_share,
-            heavy_share=fits.heavy_share,
-            loss_share=fits.cost * share_of_cost,
+            light_share=hectare.light_share,
+            heavy_share=hectare.heavy_share,
+            loss_share=hectare.cost * area_ha / over_field.cost,
         )
     ]
 
