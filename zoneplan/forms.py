@@ -50,9 +50,9 @@ class Fault(str):
     way: Way
     words: str
 
-    def __new__(cls, told: str, way: Way, words: str) -> "Fault":
+    def __new__(cls, sentence: str, way: Way, words: str) -> "Fault":
         """Make one."""
-        fault = super().__new__(cls, told)
+        fault = super().__new__(cls, sentence)
         fault.way, fault.words = way, words
         return fault
 
@@ -82,13 +82,13 @@ class Place:
 
     def fault(self, words: str, *further: str | int) -> None:
         """Tell a fault of what is here, or `further` on the way."""
-        told = f"{self.at}: {words}" if self.at else words
-        self.faults.append(Fault(told, (*self.way, *further), words))
+        sentence = f"{self.at}: {words}" if self.at else words
+        self.faults.append(Fault(sentence, (*self.way, *further), words))
 
     def lacks(self, key: str, ask: str) -> None:
         """Tell that a key is missing here, and what to write."""
-        told = f"{self.at} has no {key}. {ask}" if self.at else f"no {key}. {ask}"
-        self.faults.append(Fault(told, (*self.way, key), ask))
+        sentence = f"{self.at} has no {key}. {ask}" if self.at else f"no {key}. {ask}"
+        self.faults.append(Fault(sentence, (*self.way, key), ask))
 
     def unknown(self, key: str, hint: str) -> None:
         """Tell of a key that nobody reads."""

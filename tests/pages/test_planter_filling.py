@@ -6,7 +6,7 @@ import tests.hostile.texts  # noqa: F401  # its cases
 from tests.hostile.case import CASES
 from zoneplan.demo import demo_fields
 from zoneplan.errors import MachineError
-from zoneplan.forms import Measure, toml
+from zoneplan.forms import Measure, Number, OneOf, flag, toml
 from zoneplan.pages.planter_form.filling import begun, reader_at, shown, typed, unit_word
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import KEYS, LISTS, SYSTEM_KEYS, new_machine_text, read_content
@@ -92,3 +92,36 @@ def test_every_measure_has_a_unit_in_either_system():
     for reader in measures:
         for units in ("us", "si"):
             assert quantity(f"1 {unit_word(reader, units)}", reader.kind) > 0
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize(
+    "entry",
+    [
+        "",
+        "0",
+        "-1",
+        "9" * 400,
+        "1e400 lb",
+        "80 kg",
+        "171,5",
+        "−20",
+        "inf",
+        "<b>",
+        "'\"\\\x1b\n",
+        "½",
+    ],
+)
+def test_whatever_is_typed_is_read_or_told_at_its_place(system, entry):
+    filling = begun(new_machine_text(system))
+    boxes = {way: reader_at(way) for way in leaves(filling)}
+    for way, reader in boxes.items():
+        if isinstance(reader, Number) or reader is flag or isinstance(reader, OneOf):
+            continue
+        filling = filling.put(way, typed(reader, entry, "us"))
+        for units in ("us", "si"):
+            assert isinstance(shown(reader, filling.at(way), units), str)
+    filling.guessed()
+    machine, faults = filling.read()
+    assert machine is None
+    assert {fault.way[0] for fault in faults} <= {way[0] for way in boxes}

@@ -135,7 +135,9 @@ def balance_figure(caption: str, fills: Sequence[Balanced], units: str) -> str:
             top += 58.0
             used |= {kind for kind, _ in parts}
         top += 10.0
-        phrases.append(f"{one.fill}, {_told(down, units)} press down; {_told(up, units)} hold up")
+        phrases.append(
+            f"{one.fill}, {_summed(down, units)} press down; {_summed(up, units)} hold up"
+        )
     kinds = [kind for kind in _KINDS if kind in used]
     alt = f"{'. '.join(phrase[0].upper() + phrase[1:] for phrase in phrases)}."
     high = top + 21 * -(-len(kinds) // 3)
@@ -146,7 +148,7 @@ def _there(*parts: tuple[str, float]) -> list[tuple[str, float]]:
     return [(kind, load_n) for kind, load_n in parts if abs(load_n) >= NOISE_N]
 
 
-def _told(parts: Sequence[tuple[str, float]], units: str) -> str:
+def _summed(parts: Sequence[tuple[str, float]], units: str) -> str:
     """Say what adds up, and what is taken off it again."""
     adds = listing(_each([part for part in parts if part[1] > 0], units) or ["nothing"])
     less = _each([part for part in parts if part[1] < 0], units)
@@ -200,9 +202,9 @@ def _bar(
         wide = abs(load_n) * scale
         left = at - wide if load_n < 0 else at
         shapes.append(_box(left, top, wide, _BAR, *_KINDS[kind]))
-        told = number(load_n, "load", units)
-        middle = min(left + wide / 2, _WIDE - 1 - _DIGIT * len(told) / 2)  # within the picture
-        shapes.append(_text(told, middle, top + _BAR + 14, "middle"))
+        digits = number(load_n, "load", units)
+        middle = min(left + wide / 2, _WIDE - 1 - _DIGIT * len(digits) / 2)  # within the picture
+        shapes.append(_text(digits, middle, top + _BAR + 14, "middle"))
         at += load_n * scale
     return "".join(shapes)
 

@@ -63,9 +63,9 @@ def _begin() -> None:
     if chosen in work.fillings:
         return
     try:
-        said = forms.toml(chosen, texts[chosen], MachineError)
+        content = forms.toml(chosen, texts[chosen], MachineError)
         lay(begun(texts[chosen].decode("utf-8-sig")))
-        if faults := read_content(said)[1]:
+        if faults := read_content(content)[1]:
             st.html(fault(listed(f"The file of {chosen}", faults)))
     except MachineError as error:
         st.html(fault(error))

@@ -28,7 +28,7 @@ def kept_day(before: Job, planter: File | str) -> dict[str, float]:
     old, new = machine_of(before.sources.machine), machine_of(planter)
     if old is None or new is None:
         return {}
-    kept = {
+    stays = {
         name: getattr(old, name)
         for name in _KINDS
         if getattr(before.request, name) is None
@@ -36,8 +36,8 @@ def kept_day(before: Job, planter: File | str) -> dict[str, float]:
         and BOXED[name].fault(getattr(old, name)) is None
     }
     work = desk()
-    work.day_kept = {**work.day_kept, **kept}
-    return kept
+    work.day_kept = {**work.day_kept, **stays}
+    return stays
 
 
 def keep_day(planter: File | str, boundary: Any) -> None:

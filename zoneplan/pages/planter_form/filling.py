@@ -79,11 +79,11 @@ class Filling:
         there is nobody's planter.
         """
         machine, faults = read_content(self.whole)
-        told = {fault.way for fault in faults}
+        faulty = {fault.way for fault in faults}
         emptied = tuple(
             Fault(f"{way[-1]}: {_EMPTY}", way, _EMPTY)
             for way in [("notches",), *(("system", key) for key in self.content["system"])]
-            if self.at(way) == [] and self.typical(way) and way not in told
+            if self.at(way) == [] and self.typical(way) and way not in faulty
         )
         return (None if emptied else machine), (*faults, *emptied)
 
@@ -210,9 +210,9 @@ def _toml(text: str) -> Content:
 
 def _contents(text: str) -> Content:
     """What a machine file says, by its known keys alone and in the shapes that boxes have."""
-    said = _toml(text)
-    content = {key: _shaped(key, said.get(key)) for key in KEYS if key not in ("generic", "system")}
-    system = said.get("system")
+    file = _toml(text)
+    content = {key: _shaped(key, file.get(key)) for key in KEYS if key not in ("generic", "system")}
+    system = file.get("system")
     system = system if isinstance(system, dict) else {}
     kind = str(system.get("kind"))
     if OLD_NAMES.get(kind, kind) not in SYSTEM_KEYS:
@@ -294,8 +294,8 @@ def _filled(value: Any, typical: Any) -> Any:
         }
     if not isinstance(value, list):
         return typical if value is None else value
-    told = [item for item in value if None not in _parts(item)]
-    return told if len(told) >= _ENOUGH or told == value else typical or []
+    whole = [item for item in value if None not in _parts(item)]
+    return whole if len(whole) >= _ENOUGH or whole == value else typical or []
 
 
 def _parts(item: Any) -> list[Any]:
