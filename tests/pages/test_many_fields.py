@@ -10,8 +10,9 @@ from tests.pages.uploads import SQUARE, TWO_SOILS, features, machine, square, up
 from zoneplan.pages.state import files_sent
 from zoneplan.request import Drawn
 
-# Four fields side by side on the two soils: the second and the third meet both.
-FIELDS = [box(-93.004 + n / 1000, 42, -93.0032 + n / 1000, 42.003) for n in range(4)]
+# Four fields side by side: the second lies on both soils, the others on one.
+EDGES = [(-93.004, -93.0032), (-93.003, -93.0016), (-93.0014, -93.0008), (-93.0007, -93.0001)]
+FIELDS = [box(west, 42, east, 42.003) for west, east in EDGES]
 NAMES = ["Home", "Far", "Creek", "Hill"]
 MANY = upload(
     "many.geojson",
@@ -49,8 +50,7 @@ def test_all_fields_are_listed_and_none_is_taken_unasked():
     app = drop(start(), MANY, TWO_SOILS, machine("creek"))
     assert "4 fields: click yours on the map" in texts(app)
     labels = [one.label for one in app.checkbox if str(one.key).startswith("field-")]
-    plain = [label.replace("\\", "").split(",")[0] for label in labels]
-    assert plain == ["1. Home", "2. Far", "3. Creek", "4. Hill"]
+    assert [label.split(",")[0] for label in labels] == ["1. Home", "2. Far", "3. Creek", "4. Hill"]
     assert all("acres" in label for label in labels)
     assert app.button(key="take-fields").disabled
     assert "Still to give: which field it is." in texts(app)

@@ -9,6 +9,7 @@ import urllib.request
 from contextlib import contextmanager
 from pathlib import Path
 
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import TimeoutError, expect
 
 ROOT = Path(__file__).parents[2]
@@ -142,6 +143,16 @@ class Visit:
         choosers.nth(0).set_input_files(sent[0])
         self.at_rest()  # or the run that the first brings takes the second's box away
         choosers.nth(1).set_input_files(sent[1:])
+
+    def barriers(self, state, rules):
+        """What stands in somebody's way now, by the rules of axe; and what is cut off."""
+        self.at_rest()
+        self.page.wait_for_timeout(500)  # pictures and maps
+        found = Axe().run(self.page, options=rules).response["violations"]
+        told = [(state, one["id"], node["html"][:160]) for one in found for node in one["nodes"]]
+        if not self.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
+            told.append((state, "wider than the screen", ""))
+        return told
 
     def turn_to(self, title):
         """Turn to another page of the app."""

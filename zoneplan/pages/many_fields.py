@@ -32,7 +32,13 @@ _MOST_COLUMNS = 3
 @dataclass(frozen=True)
 class _Outline:
     name: str
-    label: str  # with its acres and what else the file says of it
+    facts: tuple[str, ...]  # its name, and what else the file says of it
+    acres: str
+
+    @property
+    def label(self) -> str:
+        """All that is known of it."""
+        return f"{', '.join(self.facts)}, {self.acres} acres"
 
 
 def choose(path: Path, boundary: Upload, crs: str | None) -> None:
@@ -90,13 +96,18 @@ def _list(outlines: Mapping[int, _Outline], taken: set[int]) -> None:
             key = f"field-{number}"
             st.session_state[key] = number in taken
             st.checkbox(
-                f"{number}. {in_markdown(outlines[number].label)}",
+                _ticked(number, outlines[number]),
                 key=key,
                 on_change=_toggle,
                 args=(number,),
             )
     if not matching:
         st.html('<p class="zp-needed" role="status">No field is like that.</p>')
+
+
+def _ticked(number: int, outline: _Outline) -> str:
+    """What a box to tick says: it is read aloud with every mark that is written in it."""
+    return f"{number}. {', '.join(map(in_markdown, outline.facts))}, {outline.acres} acres"
 
 
 def _map(outlines: Mapping[int, _Outline], shapes: Shapes, taken: set[int]) -> None:
@@ -148,9 +159,8 @@ def _read(path: Path, crs: str | None) -> tuple[dict[int, _Outline], Shapes | No
     for number, row in areas.iterrows():
         name = name_in(row) or f"{path.stem} {number}"
         more = [written(row[column]) for column in telling[:_MOST_COLUMNS]]
-        said = dict.fromkeys((name, *filter(None, more)))
-        label = ", ".join((*map(shortened, said), f"{_acres(row.geometry)} acres"))
-        outlines[int(number)] = _Outline(name, label)
+        facts = dict.fromkeys(map(shortened, (name, *filter(None, more))))
+        outlines[int(number)] = _Outline(name, tuple(facts), _acres(row.geometry))
     if len(areas) > _MOST_ON_THE_MAP:
         return outlines, None
     return outlines, _shapes(dict(zip(outlines, areas.geometry, strict=True)))
