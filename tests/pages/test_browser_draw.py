@@ -148,7 +148,7 @@ def test_what_is_deleted_can_be_put_back_and_what_is_drawn_stays_over_other_page
     table.page.mouse.click(*table.spot(0.35, 0.45))
     expect(shapes).to_have_count(1)
     expect(table.corners).not_to_have_value(re.compile(r"\n\n"))
-    table.press("Drop them")
+    table.press("Put back")
     expect(table.corners).to_have_value(re.compile(r"\n\n"))
     acres(visit)
     table = Table(visit)
