@@ -2,7 +2,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from tests.export.plans import FIELD, SETTINGS, remarks, small_plan
 from tests.export.planted import PLANTED
@@ -42,6 +42,20 @@ def test_a_planted_difference_is_told_with_its_file(files, planted):
     faults = differences({name: change(files[name])}, small_plan(), Options())
     assert any(result in fault for fault in faults)
     assert all(fault.startswith((f"{name}: ", "TASKDATA/: ")) for fault in faults)
+
+
+def test_a_needle_that_rounding_takes_off_is_no_difference():
+    """Zone 1 of 100 x 200 m with a needle of 5 m to the west, a hundredth of a millimetre wide."""
+    plan = small_plan()
+    first, *others = plan.settings
+    west, south, _, north = first.zone.shape.bounds
+    middle = (south + north) / 2
+    needle = [(west, middle), (west - 5, middle), (west, middle + 1e-5)]
+    shape = first.zone.shape.union(Polygon(needle))
+    assert shape.bounds[0] == west - 5
+    pricked = replace(first, zone=replace(first.zone, shape=shape))
+    plan = replace(plan, settings=(pricked, *others))
+    assert differences(bundle_files(plan, Options(files=("zones",))), plan, Options()) == []
 
 
 def test_every_file_is_looked_at(files):
