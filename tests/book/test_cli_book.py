@@ -203,3 +203,11 @@ def test_what_another_had_set_is_told_to_who_sets_it_anew(book):
     assert "Speed was 6 mph, set by Cy at " in out
     assert "Tillage was" not in out
     assert "speed from 6 mph to not set" in done("history", book)
+
+
+def test_a_hand_out_of_nothing_says_what_to_do_first(book, tmp_path):
+    result = run("hand-out", book, "--out", tmp_path / "out")
+    assert result.exit_code == 1
+    assert "Left out, for it is to plan: Ann / Home / North" in result.stdout
+    assert f"3 fields left out. Plan them first: zoneplan book plan {book}" in result.stdout
+    assert not (tmp_path / "out").exists()

@@ -11,6 +11,7 @@ import click
 from zoneplan.cli.book.shared import (
     BOOK,
     BY,
+    MOST_ROWS,
     SOME_FAILED,
     STATES,
     WORKERS,
@@ -100,11 +101,18 @@ def hand_out(
 
     with open_book(book) as opened:
         everybody = due(opened, growers)
+    left = [field for one in everybody for field in one.left_out]
+    for field in left[:MOST_ROWS]:
+        echo(f"Left out, for it is {field.state}: {field.path}")
+    if len(left) > MOST_ROWS:
+        echo(f"and {len(left) - MOST_ROWS:,} more.")
+    if left:
+        echo(f"{count_of(left)} left out. Plan them first: zoneplan book plan {book}")
     for one in everybody:
-        for field in one.left_out:
-            echo(f"Left out, for it is {field.state}: {field.path}")
         if not one.fields:
             echo(f"Nothing to hand out: {one.grower}")
+    if not any(one.fields for one in everybody):
+        sys.exit(1)
     ready = {one.grower: one for one in everybody if one.fields}
     name, faults = who_of(who), []
 
