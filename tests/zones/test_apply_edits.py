@@ -293,7 +293,7 @@ def test_of_two_names_that_meet_the_later_stands_and_the_other_is_told():
     join = merge(WEST, EAST)
     found, [note] = names(rename(WEST, "Low"), rename(EAST, "High"), join)
     assert found == ["High"]
-    assert note.startswith("Zone 1: change 2 stands, and not change 1")
+    assert note.startswith("Zone 1: change 2 counts, and not change 1")
     assert names(rename(WEST, "Low"), join) == (["Low"], [])
     assert names(rename(WEST, "Low"), rename(EAST, "High"), join, rename(EAST, "All")) == (
         ["All"],
@@ -322,7 +322,7 @@ def test_of_two_overrides_that_meet_the_later_stands_and_the_other_is_told():
     west, east = override(WEST, 400.0), override(EAST, 500.0)
     _, [note], overrides = changed(west, east, merge(WEST, EAST))
     assert overrides == {1: [east]}
-    assert note.startswith("Zone 1: change 2 stands, and not change 1")
+    assert note.startswith("Zone 1: change 2 counts, and not change 1")
 
 
 def test_an_override_survives_a_split_on_both_parts():
@@ -339,7 +339,7 @@ def test_an_override_survives_a_split_on_both_parts():
     # Joined again, one stands, and the other is told.
     _, [note], overrides = changed(one, cut, part, merge((10, 100), WEST))
     assert overrides == {1: [part]}
-    assert note.startswith("Zone 1: change 3 stands, and not change 1")
+    assert note.startswith("Zone 1: change 3 counts, and not change 1")
 
 
 def test_an_override_goes_with_its_part_into_another_zone():
@@ -350,7 +350,7 @@ def test_an_override_goes_with_its_part_into_another_zone():
     assert notes == []
     _, [note], overrides = changed(west, east, cut, merge((170, 100), EAST))
     assert overrides == {1: [west], 2: [east]}
-    assert note.startswith("Zone 2: change 2 stands, and not change 1")
+    assert note.startswith("Zone 2: change 2 counts, and not change 1")
 
 
 def test_of_three_that_meet_the_last_stands_and_each_other_is_told():
@@ -359,7 +359,7 @@ def test_of_three_that_meet_the_last_stands_and_each_other_is_told():
     joins = [merge((10, 9), WEST), merge(WEST, EAST)]
     _, notes, overrides = changed(*thirds, *numbers, *joins)
     assert overrides == {1: [numbers[2]]}
-    assert [note.partition(",")[0] for note in notes] == ["Zone 1: change 4 stands"] * 2
+    assert [note.partition(",")[0] for note in notes] == ["Zone 1: change 4 counts"] * 2
 
 
 def test_an_override_outside_the_field_is_left_out_and_told():
