@@ -33,7 +33,7 @@ def compare(chromium, address, out):
 
 def growers(chromium, address, out):
     visit = _visit(chromium, address, "", 1180)
-    expect(visit.page.locator(".st-key-book-field .zp-head h2")).to_be_visible()
+    expect(visit.page.get_by_label("Note")).to_be_visible()
     _picture(visit, out / "growers.png")
 
 
@@ -52,6 +52,7 @@ def _visit(chromium, address, page, high):
 
 def _picture(visit, path):
     visit.at_rest()
+    expect(visit.page.locator("[data-testid=stSkeleton]")).to_have_count(0)
     visit.page.wait_for_timeout(1500)  # maps and pictures
     visit.page.screenshot(path=path)
     assert visit.outside == []
