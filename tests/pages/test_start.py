@@ -8,8 +8,17 @@ import pytest
 from shapely.geometry import box, mapping
 from streamlit.testing.v1 import AppTest
 
-from tests.pages.test_app import APP, CLAY, SILT
-from tests.pages.uploads import boundary, features, machine, square, survey, upload, zipped
+from tests.pages.test_app import APP, CLAY, SILT, own, turned_to
+from tests.pages.uploads import (
+    TWO_SOILS,
+    boundary,
+    features,
+    machine,
+    square,
+    survey,
+    upload,
+    zipped,
+)
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.pages.start import DROP
 from zoneplan.request import RASTER_UNITS, Drawn
@@ -106,6 +115,15 @@ def test_parts_of_a_shapefile_are_taken_together_and_a_missing_one_is_named(tmp_
     app = drop(app, *(part for part in parts if part not in without))  # it comes later
     assert taken(app) == {"home.zip": "boundary"}
     assert "is missing" not in texts(app)
+
+
+def test_files_that_were_sent_at_the_side_are_listed_here_too():
+    app = turned_to("start", own(square(name="Home"), TWO_SOILS))
+    assert taken(app) == {"square.geojson": "boundary", "soils.geojson": "soils"}
+    assert "Home: " in texts(app)
+    chooser = next(one for one in app.selectbox if one.value == "soils")
+    chooser.set_value("left out").run()
+    assert taken(app) == {"square.geojson": "boundary"}  # and it stays out
 
 
 def test_a_system_that_fits_is_a_button(tmp_path):
