@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 import zipfile
+import zlib
 from pathlib import Path
 
 import pytest
@@ -16,13 +17,14 @@ from alembic.migration import MigrationContext
 from tests.book.county import THREE, book_of
 from tests.book.later.failing.t0002_failing import KILLED
 from zoneplan.book import opening
+from zoneplan.book.conditions import set_conditions
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
-from zoneplan.book.plans import plan_document
+from zoneplan.book.plans import plan_document, plan_of
 from zoneplan.book.states import record_state
-from zoneplan.book.tables import TABLES
+from zoneplan.book.tables import TABLES, plans
 from zoneplan.errors import BookError
 
 LATER = Path(__file__).parent / "later"
@@ -144,6 +146,50 @@ def test_references_that_lead_nowhere_stop_the_change(tmp_path, monkeypatch):
         open_book(path)
     monkeypatch.setattr(opening, "_config", OURS)
     assert form(path) == "b0001"
+
+
+def change_document(book, field, change):
+    """Write a plan's document otherwise, as another zoneplan or an accident may."""
+    with book.write() as connection:
+        asked = sa.select(plans.c.document).where(plans.c.id == field.plan_id)
+        document = zlib.decompress(connection.execute(asked).scalar())
+        changed = {"document": zlib.compress(change(document)), "whole": None}
+        connection.execute(sa.update(plans).where(plans.c.id == field.plan_id).values(changed))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda document: document.replace(b"zoneplan-plan/2", b"zoneplan-plan/99"), "plan/99"),
+        (lambda document: document[:100], "is damaged"),
+    ],
+)
+def test_a_plan_that_cannot_be_read_is_told_and_can_be_made_again(older, change, words):
+    with open_book(older) as book:
+        south = find_field(book, "South")
+        change_document(book, south, change)
+        for read in (plan_document, plan_of):
+            with pytest.raises(BookError, match=rf"{words}[\s\S]*lan the field again"):
+                read(book, south.plan_id)
+        set_conditions(book, {"tillage": "no-till"}, who="Ann")
+        report = plan_all(book, who="Ann", workers=0)
+        assert not report.failed
+        moved = {field.id: lines for field, lines in report.moved}
+        assert moved[south.id] == ("The plan before it cannot be read: check every number.",)
+        assert plan_document(book, find_field(book, "South").plan_id)["zones"]
+
+
+def test_a_whole_plan_of_another_form_gives_way_to_its_document(older):
+    with open_book(older) as book:
+        south = find_field(book, "South")
+        whole = plan_of(book, south.plan_id)
+        other = zlib.compress(b'{"schema": "zoneplan-whole/0"}')
+        with book.write() as connection:
+            connection.execute(sa.update(plans).values(whole=other))
+        again = plan_of(book, south.plan_id)
+    for one, other in zip(again.settings, whole.settings, strict=True):
+        for moisture in one.set_at:
+            assert one.set_at[moisture].margin_n == pytest.approx(other.set_at[moisture].margin_n)
 
 
 # ---- books that are out there --------------------------------------------------------------------

@@ -4,6 +4,7 @@ import json
 import math
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
@@ -21,6 +22,7 @@ from zoneplan.errors import MOST_TOLD, BookError, SavedError
 from zoneplan.export.document import plan_bytes, read_document
 from zoneplan.export.document import plan_document as laid_out
 from zoneplan.export.load_plan import restored
+from zoneplan.export.schema import UnknownFormError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait
 from zoneplan.release import release
@@ -176,7 +178,7 @@ def plan_document(book: Book, plan_id: int) -> dict[str, Any]:
     try:
         return read_document(zlib.decompress(row.document))
     except (zlib.error, ValueError) as error:
-        raise _damaged(book, plan_id) from error
+        raise _unreadable(book, plan_id, error) from error
 
 
 def plan_of(book: Book, plan_id: int) -> Plan:
@@ -188,15 +190,16 @@ def plan_of(book: Book, plan_id: int) -> Plan:
         When the book has no such plan, or it is damaged.
     """
     row = _row(book, plan_id)
-    try:
-        if row.whole is not None and row.made_with == release():
+    if row.whole is not None and row.made_with == release():
+        with suppress(zlib.error, SavedError):  # plan.json says the same
             return load_plan(zlib.decompress(row.whole)).plan
+    try:
         asked = sa.select(zones.c.number, zones.c.shape).where(zones.c.plan_id == plan_id)
         with book.read() as connection:
             shapes = {row.number: shapely.from_wkb(row.shape) for row in connection.execute(asked)}
         return restored(read_document(zlib.decompress(row.document)), shapes)
-    except (zlib.error, ValueError, LookupError, TypeError, SavedError) as error:
-        raise _damaged(book, plan_id) from error
+    except (zlib.error, ValueError, LookupError, TypeError) as error:
+        raise _unreadable(book, plan_id, error) from error
 
 
 def totals_of(plan: Plan) -> dict[str, Any]:
@@ -291,7 +294,10 @@ def _numbers(document: Mapping[str, Any], shapes: Sequence[Any]) -> Iterator[Any
 
 
 def _moved(before: bytes, after: bytes) -> list[str]:
-    documents = [read_document(zlib.decompress(packed)) for packed in (before, after)]
+    try:
+        documents = [read_document(zlib.decompress(packed)) for packed in (before, after)]
+    except (zlib.error, ValueError):
+        return ["The plan before it cannot be read: check every number."]
     return changed_between(*documents) or ["The outlines of its zones are others."]
 
 
@@ -312,7 +318,13 @@ def _row(book: Book, plan_id: int) -> sa.Row[Any]:
     return row
 
 
-def _damaged(book: Book, plan_id: int) -> BookError:
+def _unreadable(book: Book, plan_id: int, error: Exception) -> BookError:
+    if isinstance(error, UnknownFormError):
+        return BookError(
+            f"Plan {plan_id} of {book.address} cannot be read: {error}.\n"
+            "Nothing was changed. Open it with the newer zoneplan, or plan the field again.",
+            code="book-to-plan-again",
+        )
     return BookError(
         f"Plan {plan_id} of {book.address} is damaged: it cannot be read.\nPlan the field again.",
         code="book-to-plan-again",
