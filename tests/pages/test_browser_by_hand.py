@@ -93,7 +93,7 @@ def test_a_zone_is_split_along_a_line_that_is_drawn_and_its_number_survives_on_b
         hand.page.mouse.click(*spot)
     expect(bar).to_contain_text("Corners: 2.")
     done.click()  # it ends inside
-    expect(hand.page.get_by_role("alert")).to_contain_text("The line does not part zone 6")
+    expect(hand.page.get_by_role("alert")).to_contain_text("The line does not split zone 6")
     expect(bar).to_contain_text("Corners: 2.")  # and nothing of it is lost
     expect(visit.zones).to_have_count(7)
     hand.map.get_by_role("button", name="Last corner back").click()

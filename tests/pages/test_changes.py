@@ -225,7 +225,7 @@ def test_a_line_is_typed_too_and_one_that_parts_nothing_is_told_and_kept():
     short = "42.0015, -93.0035\n42.0015, -93.003"
     app.text_area(key="own_line").set_value(short).run()
     press(app, "Split by these corners")
-    assert "The line does not part zone 1: it crosses it nowhere from edge to edge." in shown(app)
+    assert "The line does not split zone 1: it crosses it nowhere from edge to edge." in shown(app)
     assert app.text_area(key="own_line").value == short
     app.text_area(key="own_line").set_value("42.0015, -193.0035\n42.0015, -93.003").run()
     press(app, "Split by these corners")

@@ -71,9 +71,9 @@ def test_a_line_that_is_drawn_across_a_zone_is_of_that_zone_alone(plan):
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ([(-93.5, 42.0), (-93.4, 42.0)], "The line does not part zone 1"),
-        ([(-93.5, 42.0)], "The line does not part zone 1"),
-        ([], "The line does not part zone 1"),
+        ([(-93.5, 42.0), (-93.4, 42.0)], "The line does not split zone 1"),
+        ([(-93.5, 42.0)], "The line does not split zone 1"),
+        ([], "The line does not split zone 1"),
         ([(42.0, -93.5), (42.0, -93.4)], "write latitude first"),
         ([(-193.5, 42.0), (-93.4, 42.0)], "no place on earth"),
         ([(float("nan"), 42.0), (-93.4, 42.0)], "no place on earth"),

@@ -136,7 +136,7 @@ def test_a_zone_that_the_line_does_not_cross_is_named():
     # WORKED: it parts the west at 50 m, and ends in the middle of the east.
     assert hectares(zones) == [3.0, 4.0, 1.0]
     assert notes == [
-        "Change 1 (split) does not part zone 2, which its line does not cross from edge to edge. "
+        "Change 1 (split) does not split zone 2, which its line does not cross from edge to edge. "
         "Draw it on past the edge where it is meant to."
     ]
 
@@ -231,16 +231,16 @@ def test_ground_without_numbers_that_is_joined_is_told():
 @pytest.mark.parametrize(
     ("edits", "told"),
     [
-        ([merge(WEST, (120, 100))], "Change 1 (merge) is left out: both its places are in zone 1"),
-        ([merge(WEST, (500, 100))], "Change 1 (merge) is left out: its place is outside the field"),
+        ([merge(WEST, (120, 100))], "Change 1 (join) is left out: both its places are in zone 1"),
+        ([merge(WEST, (500, 100))], "Change 1 (join) is left out: its place is outside the field"),
         (
             [Merge((math.nan, 0.0), at(WEST))],
-            "Change 1 (merge) is left out: its place is outside the field",
+            "Change 1 (join) is left out: its place is outside the field",
         ),
         (
             # WORKED: of four quarters, 1 and 4 meet in a corner only.
             [split((-10, 100), (410, 100)), merge((100, 150), (300, 50))],
-            "Change 2 (merge) is left out: zones 1 and 4 share no border",
+            "Change 2 (join) is left out: zones 1 and 4 share no border",
         ),
     ],
 )

@@ -110,7 +110,7 @@ def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
     parts, _ = parted(np.array([_shape(plan, number)], dtype=object), across)
     if len(parts) == 1:
         raise LayerError(
-            f"The line does not part zone {number}: it crosses it nowhere from edge to edge.\n"
+            f"The line does not split zone {number}: it crosses it nowhere from edge to edge.\n"
             "Begin it outside the zone, and end it outside."
         )
     corners = tuple((round(east, _PLACES), round(north, _PLACES)) for east, north in line)

@@ -211,7 +211,7 @@ def _middle(line: BaseGeometry) -> Point:
 def _merge(drawn: _Drawn, places: Sequence[Point], change: int) -> tuple[_Drawn, list[_Said]]:
     one, other = (holder(drawn.shapes, place) for place in places)
     if one is None or other is None:
-        return drawn, [_outside(change, "merge")]
+        return drawn, [_outside(change, "join")]
     if one == other:
         return drawn, [_Said("merge-within-zone", {"change": change}, (places[0],))]
     both = joined(drawn.shapes[one], drawn.shapes[other])
