@@ -8,12 +8,12 @@ from zoneplan.say.notices import words
 
 def sentences(notices: Iterable[Notice], units: str = "si") -> tuple[str, ...]:
     """Put notices into words."""
-    return tuple(words(it, units) for it in notices)
+    return tuple(words(notice, units) for notice in notices)
 
 
 def codes(notices: Iterable[Notice]) -> tuple[str, ...]:
     """Tell notices by their codes alone."""
-    return tuple(it.code for it in notices)
+    return tuple(notice.code for notice in notices)
 
 
 def remark(said: str) -> Notice:

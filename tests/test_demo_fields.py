@@ -77,10 +77,10 @@ def test_the_countys_survey_lies_under_every_field():
 def test_every_grower_of_the_county_has_a_planter():
     growers = tomllib.loads((COUNTY / "growers.toml").read_text())["grower"]
     fields = gpd.read_file(COUNTY / "fields.geojson")
-    assert [it["name"] for it in growers] == sorted(set(fields["grower"]))
-    own = {it["planter"] for it in growers if not it["planter"].startswith("generic ")}
-    assert own == {it.stem for it in COUNTY.glob("*.toml")} - {"growers"}
-    systems = {read_machine(COUNTY / f"{it}.toml").system.kind for it in own}
+    assert [grower["name"] for grower in growers] == sorted(set(fields["grower"]))
+    own = {grower["planter"] for grower in growers if not grower["planter"].startswith("generic ")}
+    assert own == {path.stem for path in COUNTY.glob("*.toml")} - {"growers"}
+    systems = {read_machine(COUNTY / f"{each}.toml").system.kind for each in own}
     assert systems == {"springs", "set-air", "closed-loop-air", "hydraulic"}
 
 

@@ -27,13 +27,13 @@ def fault(words="no such thing"):
 
 
 def test_a_report_says_where_in_the_program_and_with_what(state):
-    kept = write_report(fault(), "a test")
-    assert kept.parent == state
-    told = kept.read_text()
-    assert "Doing: a test" in told
-    assert "zoneplan 0." in told
-    assert "KeyError: 'no such thing'" in told
-    assert "test_fault_report.py" in told
+    path = write_report(fault(), "a test")
+    assert path.parent == state
+    text = path.read_text()
+    assert "Doing: a test" in text
+    assert "zoneplan 0." in text
+    assert "KeyError: 'no such thing'" in text
+    assert "test_fault_report.py" in text
 
 
 def test_reports_do_not_fill_a_disk(state):
@@ -73,9 +73,9 @@ def test_the_command_line_says_that_it_is_our_fault_and_keeps_a_report(broken, s
     assert result.stdout == ""
     assert "A fault of zoneplan, not yours: KeyError." in result.stderr
     assert "Traceback" not in result.stderr
-    (kept,) = state.iterdir()
-    assert str(kept) in result.stderr
-    assert "Doing: zoneplan rules" in kept.read_text()
+    (path,) = state.iterdir()
+    assert str(path) in result.stderr
+    assert "Doing: zoneplan rules" in path.read_text()
 
 
 def test_a_reader_that_goes_away_is_no_fault(broken, state):

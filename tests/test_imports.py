@@ -18,13 +18,13 @@ FAR = {"exactextract", "pykrige", "rasterio", "scipy", "streamlit", "tomlkit"}
 def loaded(code: str, *arguments: object) -> set[str]:
     """Run code in a process of its own, and name the modules that it ends with."""
     end = "\nimport sys; print('\\n' + ' '.join(sys.modules))"
-    told = subprocess.run(
+    result = subprocess.run(
         [sys.executable, "-c", code + end, *map(str, arguments)],
         capture_output=True,
         text=True,
         check=True,
     )
-    return set(told.stdout.splitlines()[-1].split())
+    return set(result.stdout.splitlines()[-1].split())
 
 
 def run(*arguments: object) -> set[str]:
@@ -35,7 +35,10 @@ def run(*arguments: object) -> set[str]:
 def test_help_loads_the_parser_alone():
     modules = run("--help")
     assert "click" in modules
-    assert {it for it in modules if it.startswith("zoneplan")} == {"zoneplan", "zoneplan.cli"}
+    assert {module for module in modules if module.startswith("zoneplan")} == {
+        "zoneplan",
+        "zoneplan.cli",
+    }
 
 
 @pytest.mark.parametrize("words", [("plan",), ("open",), ("check",), ("demo",), ("rules", "show")])
@@ -52,7 +55,9 @@ def test_a_plan_of_a_survey_loads_no_reader_of_points_or_rasters(tmp_path):
     assert "geopandas" in modules  # and this test can see it
     assert not modules & FAR
     assert not {
-        it for it in modules if it.startswith(("zoneplan.field.points.read.", "zoneplan.pages"))
+        module
+        for module in modules
+        if module.startswith(("zoneplan.field.points.read.", "zoneplan.pages"))
     }
 
 

@@ -39,12 +39,12 @@ def modules(*, doors: bool) -> list[Path]:
 def options_told(source: str) -> list[str]:
     """The options that the texts of a module name, but for what explains it to its readers."""
     tree = ast.parse(source)
-    told = {id(it.value) for it in ast.walk(tree) if isinstance(it, ast.Expr)}
+    values = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     return [
-        found
-        for it in ast.walk(tree)
-        if isinstance(it, ast.Constant) and isinstance(it.value, str) and id(it) not in told
-        for found in OPTION.findall(it.value)
+        result
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in values
+        for result in OPTION.findall(node.value)
     ]
 
 
@@ -53,36 +53,36 @@ def searched(source: str) -> Iterator[int]:
     for handler in ast.walk(ast.parse(source)):
         if not isinstance(handler, ast.ExceptHandler) or handler.name is None:
             continue
-        for it in ast.walk(handler):
-            if isinstance(it, ast.Compare):
-                looks = any(isinstance(how, ast.In | ast.NotIn | ast.Eq) for how in it.ops)
-                parts = [it.left, *it.comparators]
-            elif isinstance(it, ast.Call) and isinstance(it.func, ast.Attribute):
-                looks, parts = it.func.attr in SEARCHES, [it.func.value, *it.args]
+        for node in ast.walk(handler):
+            if isinstance(node, ast.Compare):
+                looks = any(isinstance(how, ast.In | ast.NotIn | ast.Eq) for how in node.ops)
+                parts = [node.left, *node.comparators]
+            elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                looks, parts = node.func.attr in SEARCHES, [node.func.value, *node.args]
             else:
                 continue
             if looks and any(_is_text(part, handler.name) for part in parts):
-                yield it.lineno
+                yield node.lineno
 
 
 def _is_text(part: ast.AST, error: str) -> bool:
     """Whether this is the text of an error: str(error), f"{error}" or error.args."""
-    for it in ast.walk(part):
-        if isinstance(it, ast.Call) and isinstance(it.func, ast.Name) and it.func.id == "str":
-            return any(isinstance(arg, ast.Name) and arg.id == error for arg in it.args)
-        if isinstance(it, ast.FormattedValue) and isinstance(it.value, ast.Name):
-            return it.value.id == error
-        if isinstance(it, ast.Attribute) and it.attr == "args":
-            return isinstance(it.value, ast.Name) and it.value.id == error
+    for node in ast.walk(part):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "str":
+            return any(isinstance(arg, ast.Name) and arg.id == error for arg in node.args)
+        if isinstance(node, ast.FormattedValue) and isinstance(node.value, ast.Name):
+            return node.value.id == error
+        if isinstance(node, ast.Attribute) and node.attr == "args":
+            return isinstance(node.value, ast.Name) and node.value.id == error
     return False
 
 
-@pytest.mark.parametrize("path", modules(doors=False), ids=lambda it: str(it.relative_to(HOME)))
+@pytest.mark.parametrize("path", modules(doors=False), ids=lambda each: str(each.relative_to(HOME)))
 def test_no_text_below_the_doors_names_an_option(path: Path) -> None:
     assert options_told(path.read_text(encoding="utf-8")) == []
 
 
-@pytest.mark.parametrize("path", modules(doors=True), ids=lambda it: str(it.relative_to(HOME)))
+@pytest.mark.parametrize("path", modules(doors=True), ids=lambda each: str(each.relative_to(HOME)))
 def test_no_door_searches_the_text_of_an_error(path: Path) -> None:
     assert list(searched(path.read_text(encoding="utf-8"))) == []
 
@@ -99,21 +99,21 @@ def test_the_checks_find_what_they_look_for() -> None:
 
 def parameters() -> set[str]:
     """Every parameter that an error names, with a part where it is one of several."""
-    found: set[str] = set()
+    values: set[str] = set()
     for path in modules(doors=False):
-        for it in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(it, ast.keyword) and it.arg == "parameter":
-                for part in ast.walk(it.value):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.keyword) and node.arg == "parameter":
+                for part in ast.walk(node.value):
                     if isinstance(part, ast.Constant) and isinstance(part.value, str):
-                        found.add("columns.sand" if part.value == "columns." else part.value)
-    return found - {"conductivity", "texture", "sand", "silt", "clay"}
+                        values.add("columns.sand" if part.value == "columns." else part.value)
+    return values - {"conductivity", "texture", "sand", "silt", "clay"}
 
 
 def test_every_parameter_that_an_error_names_has_a_knob_at_each_door() -> None:
-    options = {name for it in plan.params for name in it.opts}
-    told = parameters()
-    assert {"crs", "pick", "raster_unit", "bands", "columns.sand", "columns.x"} <= told
-    for parameter in told:
+    options = {name for param in plan.params for name in param.opts}
+    result = parameters()
+    assert {"crs", "pick", "raster_unit", "bands", "columns.sand", "columns.x"} <= result
+    for parameter in result:
         ask, key = ask_of(parameter)
         assert ask.option.format(key) in options
         assert advice(ZoneplanError("", parameter=parameter))

@@ -60,10 +60,10 @@ def test_a_fault_report_tells_the_steps_and_no_name_in_them(tmp_path, monkeypatc
     with watched(lambda _: None):
         step("Reading", "widow Smith's.zip")
         step("Drawing zones")
-    told = write_report(KeyError("soil"), "a test").read_text()
-    assert "\nReading: 0." in told
-    assert "\nDrawing zones: 0." in told
-    assert "Smith" not in told
+    text = write_report(KeyError("soil"), "a test").read_text()
+    assert "\nReading: 0." in text
+    assert "\nDrawing zones: 0." in text
+    assert "Smith" not in text
 
 
 def test_timings_tell_each_step_on_standard_error_alone(tmp_path):

@@ -45,11 +45,11 @@ def test_who_watches_can_stop_it():
     class Stop(BaseException):
         pass
 
-    told: list[str] = []
+    messages: list[str] = []
 
     def tell(doing: str) -> None:
-        told.append(doing)
-        if len(told) > 2:
+        messages.append(doing)
+        if len(messages) > 2:
             raise Stop
 
     pid = run(30, os.getpid)
@@ -57,7 +57,7 @@ def test_who_watches_can_stop_it():
         step("Reading soil.zip")
         with pytest.raises(Stop):
             run(600, time.sleep, 600)
-    assert told == ["Reading soil.zip"] * 3
+    assert messages == ["Reading soil.zip"] * 3
     assert not _lives(pid)
 
 
@@ -81,9 +81,11 @@ def test_a_fork_has_children_of_its_own():
 
 def test_no_child_outlives_its_parent():
     code = "import os; from zoneplan.field.child import run; print(run(30, os.getpid))"
-    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert not _lives(int(told.stdout))
-    assert told.stderr == ""
+    result = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+    assert not _lives(int(result.stdout))
+    assert result.stderr == ""
 
 
 def _lives(pid: int) -> bool:

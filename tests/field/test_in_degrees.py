@@ -58,7 +58,7 @@ def test_outlines_turn_counter_clockwise_and_holes_clockwise(clockwise):
 @pytest.mark.parametrize("decimals", [7, 9])
 def test_zones_still_tile_the_field(demo, decimals):
     plan = plan_demo(demo)
-    shapes = [in_degrees(it.zone.shape, plan.field.crs, decimals) for it in plan.settings]
+    shapes = [in_degrees(setting.zone.shape, plan.field.crs, decimals) for setting in plan.settings]
     assert shapely.coverage_is_valid(shapes)
 
 

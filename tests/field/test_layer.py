@@ -61,8 +61,8 @@ def test_lone_rasters_are_one_layer(tmp_path, field):
     soil = write_geojson(tmp_path / "soil.geojson", [box(0, 0, 200, 200)], [{"texture": "clay"}])
     sand, silt, clay = rasters(tmp_path, sand=40, silt=40, clay=20)
     soils, _ = read_layers([sand, soil, silt, clay], field)
-    assert [it.kind for it in soils] == ["polygons", "coarse raster"]
-    assert {it.texture for it in soils[1].ground["facts"]} == {"loam"}
+    assert [soil.kind for soil in soils] == ["polygons", "coarse raster"]
+    assert {soil.texture for soil in soils[1].ground["facts"]} == {"loam"}
 
 
 def test_two_lone_rasters_of_sand_are_not_guessed_between(tmp_path, field):
@@ -72,9 +72,9 @@ def test_two_lone_rasters_of_sand_are_not_guessed_between(tmp_path, field):
 
 def test_rasters_that_do_not_say_what_they_hold_go_by_what_a_person_says(tmp_path, field):
     one, two = rasters(tmp_path, one=40, two=20)
-    told = ReadOptions(bands={"sand": "one.tif", "clay": "two.tif"})
-    [soil], _ = read_layers([one, two], field, told)
-    assert {it.texture for it in soil.ground["facts"]} == {"loam"}
+    options = ReadOptions(bands={"sand": "one.tif", "clay": "two.tif"})
+    [soil], _ = read_layers([one, two], field, options)
+    assert {each.texture for each in soil.ground["facts"]} == {"loam"}
 
 
 @pytest.mark.parametrize("in_a_folder", [True, False])
@@ -83,11 +83,11 @@ def test_a_raster_of_conductivity_is_a_layer_by_itself(tmp_path, field, in_a_fol
     ec = write_tif(tmp_path / "ec_0_25cm.tif", {"1": np.tile(np.arange(4.0), (4, 1))}, CELLS)
     if in_a_folder:
         (tmp_path / "all").mkdir()
-        paths = [it.rename(tmp_path / "all" / it.name) for it in (*paths, ec)]
+        paths = [each.rename(tmp_path / "all" / each.name) for each in (*paths, ec)]
     given = [tmp_path / "all"] if in_a_folder else [*paths, ec]
     [soil], [edges] = read_layers(given, field)
     assert (soil.kind, edges.name) == ("coarse raster", "ec_0_25cm")
-    assert {it.texture for it in soil.ground["facts"]} == {"loam"}
+    assert {each.texture for each in soil.ground["facts"]} == {"loam"}
 
 
 def test_a_raster_of_conductivity_may_be_read_by_samples(tmp_path, field):
@@ -115,17 +115,17 @@ def test_the_fittest_layer_comes_first_whatever_the_order(tmp_path, field):
     survey = write_survey(tmp_path / "survey", polygons={box(0, 0, 200, 200): "1"})
     samples = lab_of(field, tmp_path / "lab.csv")
     sand, clay = rasters(tmp_path, sand=30, clay=30)  # cells of 50 m: of a country's map
-    told = ReadOptions(crs=field.crs)
-    soils, _ = read_layers([sand, survey, clay, samples], field, told)
-    assert [it.kind for it in soils] == ["samples", "soil survey", "coarse raster"]
-    as_given = replace(told, as_given=True)
+    options = ReadOptions(crs=field.crs)
+    soils, _ = read_layers([sand, survey, clay, samples], field, options)
+    assert [soil.kind for soil in soils] == ["samples", "soil survey", "coarse raster"]
+    as_given = replace(options, as_given=True)
     soils, _ = read_layers([sand, survey, clay, samples], field, as_given)
-    assert [it.kind for it in soils] == ["coarse raster", "soil survey", "samples"]
+    assert [soil.kind for soil in soils] == ["coarse raster", "soil survey", "samples"]
 
 
 def test_what_a_person_drew_wins_over_samples(tmp_path, field):
     drawn = write_geojson(tmp_path / "drawn.geojson", [box(0, 0, 200, 200)], [{"texture": "clay"}])
     samples = lab_of(field, tmp_path / "lab.csv")
-    told = ReadOptions(crs=field.crs, first=drawn)
-    soils, _ = read_layers([samples, drawn], field, told)
-    assert [it.name for it in soils] == ["drawn", "lab"]
+    options = ReadOptions(crs=field.crs, first=drawn)
+    soils, _ = read_layers([samples, drawn], field, options)
+    assert [soil.name for soil in soils] == ["drawn", "lab"]

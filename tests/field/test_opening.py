@@ -92,10 +92,10 @@ def test_what_a_file_points_at_is_left_alone(tmp_path, way):
         doors = RASTERS if path.suffix == ".tif" else VECTORS
         for name, door in doors.items():
             try:
-                said = repr(door(path))
+                text = repr(door(path))
             except ZoneplanError as error:
-                said = str(error)
-            assert MARKER not in said, name
+                text = str(error)
+            assert MARKER not in text, name
             assert server.heard == [], name
             assert _lies(tmp_path) == before, name
     assert not (_times_are_kept(tmp_path) and _read_since(secret))
@@ -109,10 +109,10 @@ def test_the_bare_libraries_would_have_done_it(tmp_path, way):
     with listening() as server:
         path = WAYS[way](inbox, server.address, secret)
         os.utime(secret, (10**9, 10**9))
-        told = subprocess.run(
+        result = subprocess.run(
             [sys.executable, "-c", BARE, path], capture_output=True, text=True, check=True
         )
-        assert server.heard or MARKER in told.stdout or _read_since(secret), told.stdout
+        assert server.heard or MARKER in result.stdout or _read_since(secret), result.stdout
 
 
 def test_only_the_wanted_drivers_stand_where_files_are_opened(tmp_path):
@@ -132,21 +132,23 @@ def test_what_points_elsewhere_is_off_in_every_process():
         "vector, raster = drivers()\n"
         "print(sorted((vector | raster) & POINTERS), 'GPKG' in vector, 'GTiff' in raster)"
     )
-    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert told.stdout == "[] True True\n"
-    assert told.stderr == ""
+    result = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+    assert result.stdout == "[] True True\n"
+    assert result.stderr == ""
 
 
 def test_only_one_module_opens_anything():
-    found = {
+    values = {
         f"{path.relative_to(PACKAGE)}: {call}"
         for path in PACKAGE.rglob("*.py")
         for call in _opens(ast.parse(path.read_text()))
     }
-    others = {it for it in found if not it.startswith(str(Path("field", "opening.py")))}
+    others = {part for part in values if not part.startswith(str(Path("field", "opening.py")))}
     assert others == set()
     # and this test can see it
-    calls = {it.partition(": ")[2] for it in found}
+    calls = {part.partition(": ")[2] for part in values}
     assert calls >= {"rasterio.open", "pyogrio.list_layers", "sqlite3.connect", "shapefile.Reader"}
 
 
@@ -158,7 +160,7 @@ def test_rasterio_is_taken_from_where_its_pointing_drivers_are_out():
         if (isinstance(node, ast.ImportFrom) and (node.module or "").startswith("rasterio"))
         or (
             isinstance(node, ast.Import)
-            and any(it.name.startswith("rasterio") for it in node.names)
+            and any(name.name.startswith("rasterio") for name in node.names)
         )
     }
     assert bare == {str(Path("field", "raster_library.py"))}
@@ -167,23 +169,27 @@ def test_rasterio_is_taken_from_where_its_pointing_drivers_are_out():
 def _opens(tree: ast.Module) -> set[str]:
     """Name what a module calls or imports of OPENERS, whatever it calls the library."""
     names: dict[str, str] = {}
-    found: set[str] = set()
+    values: set[str] = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
-            for it in node.names:
-                names[it.asname or it.name.partition(".")[0]] = it.name.partition(".")[0]
+            for each in node.names:
+                names[each.asname or each.name.partition(".")[0]] = each.name.partition(".")[0]
         elif isinstance(node, ast.ImportFrom) and node.module:
             home = node.module.partition(".")[0]
-            found |= {f"{home}.{it.name}" for it in node.names if it.name in OPENERS.get(home, ())}
-            names |= {it.asname or it.name: it.name for it in node.names if it.name in OPENERS}
+            values |= {
+                f"{home}.{name.name}" for name in node.names if name.name in OPENERS.get(home, ())
+            }
+            names |= {
+                name.asname or name.name: name.name for name in node.names if name.name in OPENERS
+            }
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and [
-            it.value for it in node.args if isinstance(it, ast.Constant)
+            argument.value for argument in node.args if isinstance(argument, ast.Constant)
         ] == [":memory:"]:
             node.func = ast.Name("memory")
     for node in ast.walk(tree):
         if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
             home = names.get(node.value.id, "")
             if node.attr in OPENERS.get(home, ()):
-                found.add(f"{home}.{node.attr}")
-    return found
+                values.add(f"{home}.{node.attr}")
+    return values

@@ -80,7 +80,7 @@ def test_the_share_of_the_field_that_each_supplied():
     survey = layer("ZZ001", (box(0, 0, 300, 400), SURVEY), kind="soil survey")
     cut = overlay(FIELD, [samples, survey])
     assert cut.uncovered_ha == pytest.approx(4)
-    shares = {(it.layer, it.property): it.share for it in cut.supplied}
+    shares = {(each.layer, each.property): each.share for each in cut.supplied}
     assert shares["lab", "texture"] == pytest.approx(0.25)
     assert shares["ZZ001", "texture"] == pytest.approx(0.5)
     assert shares["ZZ001", "organic matter"] == pytest.approx(0.75)
@@ -88,7 +88,7 @@ def test_the_share_of_the_field_that_each_supplied():
     west = cut.pieces[cut.pieces.geometry.contains(box(10, 10, 20, 20))].iloc[0]
     assert (west["layer"], west["facts"].texture, west["facts"].organic_pct) == ("lab", "loam", 5.0)
     assert cut.pieces.geometry.area.sum() == pytest.approx(160_000)
-    assert sentences(it for it in cut.notes if it.code == "layer-supplies") == (
+    assert sentences(note for note in cut.notes if note.code == "layer-supplies") == (
         "lab: this layer says texture of 25 % of the field.",
         "ZZ001: this layer says texture of 50 % of the field.",
         "ZZ001: this layer says organic matter, bulk density, liquid and plastic limits and "
@@ -99,7 +99,7 @@ def test_the_share_of_the_field_that_each_supplied():
 def test_one_layer_is_told_in_the_plan_and_not_in_a_note():
     cut = overlay(FIELD, [layer("ZZ001", (SQUARE, SAMPLE))])
     assert cut.supplied == (Supplied("ZZ001", "texture", pytest.approx(1.0)),)
-    assert not [it for it in cut.notes if it.code == "layer-supplies"]
+    assert not [note for note in cut.notes if note.code == "layer-supplies"]
 
 
 def test_a_polygon_is_parted_only_where_what_is_taken_differs():

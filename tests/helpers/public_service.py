@@ -93,7 +93,7 @@ class Service:
 
     def queries(self, table):
         """The soil queries that read a table first."""
-        return [it.query for it in self.seen if f"FROM {table} AS" in it.query]
+        return [request.query for request in self.seen if f"FROM {table} AS" in request.query]
 
 
 @contextmanager
@@ -204,10 +204,10 @@ def _true_answer(service, seen):
 def _asked(headers, body):
     """The query and the format, from either form of a body."""
     if "json" in headers.get("content-type", ""):
-        told = {name.lower(): value for name, value in json.loads(body).items()}
-        return told.get("query", ""), told.get("format", "")
-    told = {name.lower(): value[0] for name, value in parse_qs(body.decode()).items()}
-    return told.get("query", ""), told.get("format", "")
+        by_name = {name.lower(): value for name, value in json.loads(body).items()}
+        return by_name.get("query", ""), by_name.get("format", "")
+    by_name = {name.lower(): value[0] for name, value in parse_qs(body.decode()).items()}
+    return by_name.get("query", ""), by_name.get("format", "")
 
 
 def _soil(service, query, named):
@@ -229,8 +229,8 @@ def _soil(service, query, named):
     heads = [columns] if "COLUMNNAME" in named else []
     if "METADATA" in named or service.metadata:
         heads.append([DESCRIBED.format(number) for number in range(len(columns))])
-    told = {"Table": heads + rows} if rows else {}
-    return 200, "application/json; charset=utf-8", json.dumps(told).encode()
+    result = {"Table": heads + rows} if rows else {}
+    return 200, "application/json; charset=utf-8", json.dumps(result).encode()
 
 
 # ---- heights -----------------------------------------------------------------------------------
@@ -243,17 +243,17 @@ def hill_m(x, y):
 
 def _heights(service, asked):
     first = {name: values[0] for name, values in asked.items()}
-    width, height = (int(it) for it in first.get("size", "400,400").split(","))
-    west, south, east, north = (float(it) for it in first["bbox"].split(","))
+    width, height = (int(word) for word in first.get("size", "400,400").split(","))
+    west, south, east, north = (float(word) for word in first["bbox"].split(","))
     if first.get("format") != "tiff" or first.get("f") != "image":
         return 200, "image/png", b"\x89PNG\r\n\x1a\n a picture of hills, not their heights"
     if max(width, height) > service.most_cells:
-        told = {
+        by_name = {
             "code": 400,
             "message": "Invalid or missing input parameters.",
             "details": ["The requested image exceeds the size limit."],
         }
-        return 200, "image/tiff", json.dumps({"error": told}).encode()
+        return 200, "image/tiff", json.dumps({"error": by_name}).encode()
     transform = from_bounds(west, south, east, north, width, height)
     columns, rows = np.meshgrid(np.arange(width) + 0.5, np.arange(height) + 0.5)
     x, y = transform * (columns, rows)

@@ -79,7 +79,9 @@ class SurveyTables:
             column = re.search(r"no such column: \w+\.(\w+)", words)
             words = f"Invalid column name '{column[1]}'." if column else words
             raise RefusedError(f"Invalid query: {words}") from error
-        return [it[0] for it in cursor.description], [[_cell(it) for it in row] for row in rows]
+        return [each[0] for each in cursor.description], [
+            [_cell(each) for each in row] for row in rows
+        ]
 
     def _load(self, folder):
         tabular = folder / "tabular"
@@ -95,7 +97,7 @@ class SurveyTables:
             marks = ", ".join("?" * len(columns))
             self.database.executemany(
                 f"INSERT OR IGNORE INTO {table} VALUES ({marks})",
-                ([it or None for it in row] for row in _rows(tabular / f"{stems[table]}.txt")),
+                ([each or None for each in row] for row in _rows(tabular / f"{stems[table]}.txt")),
             )
         (path,) = (folder / "spatial").glob("soilmu_a_*.shp")
         frame = gpd.read_file(path).to_crs("EPSG:4326")
@@ -117,7 +119,7 @@ def _plain(node):
     if isinstance(node, exp.Dot):
         owner, part = node.this.transform(_plain), node.expression
         if isinstance(part, exp.Anonymous):
-            given = [it.transform(_plain) for it in part.expressions]
+            given = [expression.transform(_plain) for expression in part.expressions]
             return exp.Anonymous(this=part.name.upper(), expressions=[owner, *given])
         return exp.column(part.name, table=owner.name)
     return node

@@ -47,5 +47,5 @@ def the_zone(plan):
 
 def code(notices, name):
     """The one notice of a code."""
-    (told,) = [it for it in notices if it.code == name]
-    return told
+    (result,) = [notice for notice in notices if notice.code == name]
+    return result

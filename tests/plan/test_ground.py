@@ -20,13 +20,13 @@ def planned(field, *halves):
 
 
 def told(plan, code):
-    return [it for it in plan.zone_notices if it.code == code]
+    return [zone_notice for zone_notice in plan.zone_notices if zone_notice.code == code]
 
 
 def test_ground_rich_in_humus_is_warned_of_on_the_cab_sheet(square):
     plan = planned(square, replace(LOAM, organic_pct=12.0))
-    said = " ".join(text for _, text in gathered(plan, "us", from_rules=True))
-    assert "Much organic matter (8 % or more)" in said
+    result = " ".join(text for _, text in gathered(plan, "us", from_rules=True))
+    assert "Much organic matter (8 % or more)" in result
     assert not told(plan, "part-warned")
 
 
@@ -34,19 +34,21 @@ def test_humus_of_a_part_is_not_lost_in_the_mean_of_its_zone(square):
     # WORKED: half has 3 % and half 12 %: 7.5 % on the mean, which warns of nothing.
     plan = planned(square, replace(LOAM, organic_pct=3.0), replace(LOAM, organic_pct=12.0))
     assert len(plan.settings) == 1
-    assert not [it for it in told(plan, "rule-warns") if it.rule == "much-humus"]
-    found = told(plan, "part-warned")
-    assert {(it.rule, round(it["share"], 3)) for it in found} == {("much-humus", 0.5)}
-    [(_, said)] = gathered(plan, "us", from_rules=True)
-    assert said.startswith("50 % of this zone: Much organic matter (8 % or more)")
+    assert not [part for part in told(plan, "rule-warns") if part.rule == "much-humus"]
+    result = told(plan, "part-warned")
+    assert {(part.rule, round(part["share"], 3)) for part in result} == {("much-humus", 0.5)}
+    [(_, text)] = gathered(plan, "us", from_rules=True)
+    assert text.startswith("50 % of this zone: Much organic matter (8 % or more)")
 
 
 def test_peat_beside_soil_has_no_numbers_and_no_soil_takes_it_in(square):
     peat = replace(LOAM, ground="organic", texture=None, organic_pct=40.0)
     plan = planned(square, LOAM, peat)
-    grounds = {it.zone.facts.ground: it for it in plan.settings}
+    grounds = {setting.zone.facts.ground: setting for setting in plan.settings}
     assert set(grounds) == {"soil", "organic"}
-    assert all(isinstance(it, NoNumbers) for it in grounds["organic"].moistures.values())
+    assert all(
+        isinstance(moisture, NoNumbers) for moisture in grounds["organic"].moistures.values()
+    )
     assert grounds["organic"].zone.area_ha == pytest.approx(plan.field.area_ha / 2, rel=0.01)
 
 
@@ -63,8 +65,8 @@ def test_a_survey_that_thinks_fit_soil_wet_asks_for_a_test(square):
     assert wet.wait_chance < 0.2
     assert wet.survey_wait_chance == pytest.approx(0.977, abs=0.001)
     assert wet.state is Fitness.TEST
-    assert [it.rule for it in wet.stop_reasons] == ["test-survey"]
-    [differs] = [it for it in wet.notices if it.code == "survey-differs"]
+    assert [stop_reason.rule for stop_reason in wet.stop_reasons] == ["test-survey"]
+    [differs] = [notice for notice in wet.notices if notice.code == "survey-differs"]
     assert differs["survey_chance"] == pytest.approx(0.977, abs=0.001)
 
 
@@ -85,10 +87,12 @@ def test_only_soil_of_a_known_texture_gets_numbers():
 
 def test_the_cab_is_told_the_downforce_in_the_middle_of_the_hopper():
     plan = plan_of(demo_job("creek", machine="hydraulic"))
-    told = [it for zone in plan.settings for it in zone.moistures.values()]
-    settings = [it for it in told if isinstance(it, Setting)]
+    values = [moisture for zone in plan.settings for moisture in zone.moistures.values()]
+    settings = [part for part in values if isinstance(part, Setting)]
     assert settings
-    for it in settings:
+    for setting in settings:
         # WORKED: seed goes evenly, so half of it is gone half way.
-        middle_n = it.downforce_full_n + (it.downforce_refill_n - it.downforce_full_n) / 2
-        assert it.command_n == pytest.approx(middle_n)
+        middle_n = (
+            setting.downforce_full_n + (setting.downforce_refill_n - setting.downforce_full_n) / 2
+        )
+        assert setting.command_n == pytest.approx(middle_n)

@@ -114,19 +114,21 @@ def assert_requirement(basis: Basis, asked: Requirement) -> None:
     for load_n in (target.least_n, target.margin_n, target.most_n):
         assert load_n / (5 * LB) == pytest.approx(round(load_n / (5 * LB)), abs=1e-6)
     # The chain adds up to it.
-    assert math.fsum(it.adds for it in asked.reasons) == pytest.approx(target.margin_n, abs=1e-6)
+    assert math.fsum(reason.adds for reason in asked.reasons) == pytest.approx(
+        target.margin_n, abs=1e-6
+    )
     # 5: each reason pushes the way that its words say.
     known = signs(basis)
-    for it in asked.reasons:
-        if it.kind == "base":
-            assert it.adds > 0
-        elif it.kind == "most":
-            assert it.adds < 0
-        elif it.kind == "rounding":
-            assert abs(it.adds) <= 2.6 * LB  # and a step of a tenth of a pound, too small to tell
+    for each in asked.reasons:
+        if each.kind == "base":
+            assert each.adds > 0
+        elif each.kind == "most":
+            assert each.adds < 0
+        elif each.kind == "rounding":
+            assert abs(each.adds) <= 2.6 * LB  # and a step of a tenth of a pound, too small to tell
         else:
-            assert math.copysign(1, it.adds) == known[it.rule], it.rule
-            assert it.factor is None or (it.factor > 1) == (it.adds > 0)
+            assert math.copysign(1, each.adds) == known[each.rule], each.rule
+            assert each.factor is None or (each.factor > 1) == (each.adds > 0)
     # 9: a dry closing load outside the best of the trial is said.
     least_n, most_n = BEST_DRY_N
     outside = not least_n <= asked.closing.notch.load_n <= most_n
@@ -154,9 +156,9 @@ def test_every_cell_of_the_grid(texture, system):
     facts, cells = SoilFacts(texture=texture, rated_share=1.0), 0
     for at in DAYS:
         basis = basis_of(system, at)
-        asked = {it: requirement_of(basis, facts, NOWHERE, it) for it in Moisture}
-        for it in asked.values():
-            assert_requirement(basis, it)
+        asked = {moisture: requirement_of(basis, facts, NOWHERE, moisture) for moisture in Moisture}
+        for each in asked.values():
+            assert_requirement(basis, each)
             cells += 1
         assert_column(asked)
     assert cells == 3 * 3 * 4 * 3 * 3  # moisture, tillage, speed, residue, depth
@@ -178,7 +180,7 @@ def assert_setting(told: Setting) -> None:
         told.margin_least_n <= told.margin_n + 1e-9 <= told.margin_most_n + 2e-9
     )
     # 1, 10: what gave way is said beside the number.
-    codes = {it.code for it in told.notices}
+    codes = {notice.code for notice in told.notices}
     warned = codes & {"bears-little", "no-good-margin", "own-number-outside"}
     assert bool(warned) == (told.gave_way is not None)
     assert ("own-number-outside" in warned) == (
@@ -199,13 +201,13 @@ def test_every_cell_that_is_settled(texture, system):
         basis = basis_of(system, at)
         for moisture in Moisture:
             asked = requirement_of(basis, facts, NOWHERE, moisture)
-            [told], _ = settle([zone_of(facts)], basis, moisture, {}, {})
-            states.add(type(told))
+            [result], _ = settle([zone_of(facts)], basis, moisture, {}, {})
+            states.add(type(result))
             if asked.fitness is Fitness.WAIT:
-                assert isinstance(told, Wait)
+                assert isinstance(result, Wait)
                 continue
-            assert isinstance(told, Setting)
-            assert_setting(told)
+            assert isinstance(result, Setting)
+            assert_setting(result)
     assert Setting in states
 
 
@@ -251,9 +253,9 @@ def cells(draw):
 def test_any_cell(cell):
     system, at, facts, site = cell
     basis = basis_of(system, at)
-    asked = {it: requirement_of(basis, facts, site, it) for it in Moisture}
-    for it in asked.values():
-        assert_requirement(basis, it)
+    asked = {moisture: requirement_of(basis, facts, site, moisture) for moisture in Moisture}
+    for each in asked.values():
+        assert_requirement(basis, each)
     assert_column(asked)
 
 
@@ -265,16 +267,16 @@ def test_any_cell_that_is_settled_with_a_person_s_number_or_without(cell, moistu
     zone = zone_of(facts, site)
     edit = Override((0.0, 0.0), "margin", moisture, own_n, "We dug.", "AB", datetime.date.min)
     by_hand = {} if own_n is None else {1: [edit]}
-    [told], _ = settle([zone], basis, moisture, {}, by_hand)
+    [result], _ = settle([zone], basis, moisture, {}, by_hand)
     asked = requirement_of(basis, facts, site, moisture)
     if asked.fitness is Fitness.WAIT:
-        assert isinstance(told, Wait)
+        assert isinstance(result, Wait)
         return
-    assert_setting(told)
-    assert (told.by_hand is None) == (own_n is None)
+    assert_setting(result)
+    assert (result.by_hand is None) == (own_n is None)
     if own_n is not None:
-        assert told.margin_n == own_n
-        assert math.fsum(it.adds for it in told.reasons) == pytest.approx(own_n, abs=1e-6)
+        assert result.margin_n == own_n
+        assert math.fsum(reason.adds for reason in result.reasons) == pytest.approx(own_n, abs=1e-6)
 
 
 @given(cells(), st.sampled_from(Moisture), st.floats(0.4, 2.9), st.integers(1, 4))
@@ -294,8 +296,9 @@ def test_after_a_check_drier_ground_still_pushes_no_less(cell, moisture, factor,
     checked, _ = hand_checked(zones, basis, [seen])
     for zone in zones:
         loads_n = [
-            checked[zone.id, it][0] * requirement_of(basis, zone.facts, zone.site, it).opener_load_n
-            for it in Moisture
+            checked[zone.id, moisture][0]
+            * requirement_of(basis, zone.facts, zone.site, moisture).opener_load_n
+            for moisture in Moisture
         ]
         assert loads_n[0] >= loads_n[1] - 1e-6
         assert loads_n[1] >= loads_n[2] - 1e-6
@@ -384,7 +387,7 @@ def test_nothing_steps_by_20_lb_between_soils_a_tenth_of_a_per_cent_apart():
         for line in ([(n / 1000, fixed) for n in steps], [(fixed, n / 1000) for n in steps]):
             for moisture in (Moisture.DRY, Moisture.WET):
                 share = AVAILABLE_SHARE[moisture]
-                needs = [sum(demand_n(basis, soil_at(*it), NOWHERE, share)) / LB for it in line]
+                needs = [sum(demand_n(basis, soil_at(*each), NOWHERE, share)) / LB for each in line]
                 assert max(abs(b - a) for a, b in pairwise(needs)) < 20
 
 
@@ -397,7 +400,7 @@ def test_organic_matter_moves_no_number(cell, organic_pct):
     basis = basis_of(system, at)
     other = replace(facts, organic_pct=organic_pct)
     for moisture in Moisture:
-        one, two = (requirement_of(basis, it, site, moisture) for it in (facts, other))
+        one, two = (requirement_of(basis, each, site, moisture) for each in (facts, other))
         assert replace(one, notices=()) == replace(two, notices=())
 
 
@@ -410,7 +413,7 @@ def test_a_survey_s_density_moves_no_number(cell, density_mg_m3):
     bare = replace(facts, density_measured=False, density_mg_m3=None)
     other = replace(bare, density_mg_m3=density_mg_m3)
     for moisture in Moisture:
-        one, two = (requirement_of(basis, it, site, moisture) for it in (bare, other))
+        one, two = (requirement_of(basis, each, site, moisture) for each in (bare, other))
         assert one == two
 
 
@@ -423,7 +426,7 @@ def test_more_clay_at_the_same_sand_smears_no_less_and_pushes_no_less_when_dry(c
     clayier = soil_at(facts.sand_frac, facts.clay_frac + more * facts.silt_frac)
     plain = soil_at(facts.sand_frac, facts.clay_frac)
     for moisture in Moisture:
-        one, two = (requirement_of(basis, it, NOWHERE, moisture) for it in (plain, clayier))
+        one, two = (requirement_of(basis, each, NOWHERE, moisture) for each in (plain, clayier))
         assert two.smear_chance >= one.smear_chance - 1e-12
         if moisture is Moisture.DRY:
             assert two.opener_load_n >= one.opener_load_n * (1 - 1e-12)
@@ -453,10 +456,10 @@ def test_kept_never_rises_and_ground_that_hardly_differs_is_one_zone(square, poi
     plan = plan_field(
         square, [layer(*soils)], machine_of(system), RULES, day(*EASY), planned=Moisture.MOIST
     )
-    kept = [it.share for it in plan.counts]
-    assert kept == sorted(kept, reverse=True)
-    assert [it.zones for it in plan.counts] == sorted(
-        {it.zones for it in plan.counts}, reverse=True
+    values = [count.share for count in plan.counts]
+    assert values == sorted(values, reverse=True)
+    assert [count.zones for count in plan.counts] == sorted(
+        {count.zones for count in plan.counts}, reverse=True
     )
     whole = plan.counts[-1]
     if whole.zones == 1 and whole.rms_n <= 6 * LB:

@@ -53,9 +53,9 @@ def marked(site, part=1.0, notes=()):
 def settings_of(plan):
     """Every zone's setting at every moisture that has one."""
     return [
-        (setting, moisture, told)
+        (setting, moisture, result)
         for setting in plan.settings
-        for moisture, told in setting.set_at.items()
+        for moisture, result in setting.set_at.items()
     ]
 
 
@@ -74,9 +74,13 @@ def test_zones_tile_the_field(plans, name):
 def test_every_chain_adds_up(plans, name):
     numbers = settings_of(plans[name])
     assert numbers
-    for _, _, told in numbers:
-        assert math.fsum(it.adds for it in told.reasons) == pytest.approx(told.margin_n, abs=1e-6)
-        assert all((it.source and it.why) or it.kind == "rounding" for it in told.reasons)
+    for _, _, result in numbers:
+        assert math.fsum(reason.adds for reason in result.reasons) == pytest.approx(
+            result.margin_n, abs=1e-6
+        )
+        assert all(
+            (reason.source and reason.why) or reason.kind == "rounding" for reason in result.reasons
+        )
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -84,17 +88,17 @@ def test_every_number_is_in_balance(plans, name):
     # WORKED: weight + downforce = opener load + attachments + closing load + margin, per row,
     # with the hopper full and at refill; and what the setting leaves balances as well.
     plan = plans[name]
-    for _, _, told in settings_of(plan):
-        carried_n = told.opener_load_n + told.attachments_load_n + told.closing_load_n
+    for _, _, result in settings_of(plan):
+        carried_n = result.opener_load_n + result.attachments_load_n + result.closing_load_n
         for fill, downforce_n, left_n in (
-            (plan.machine.fill_full, told.downforce_full_n, told.margin_full_n),
-            (plan.machine.fill_refill, told.downforce_refill_n, told.margin_refill_n),
+            (plan.machine.fill_full, result.downforce_full_n, result.margin_full_n),
+            (plan.machine.fill_refill, result.downforce_refill_n, result.margin_refill_n),
         ):
             weight = weight_n(plan.machine, fill)
-            assert weight + downforce_n == pytest.approx(carried_n + told.margin_n)
+            assert weight + downforce_n == pytest.approx(carried_n + result.margin_n)
             if plan.setting_kind == "spring position":
-                assert weight + told.setting == pytest.approx(carried_n + left_n)
-        assert told.opener_least_n < told.opener_load_n < told.opener_most_n
+                assert weight + result.setting == pytest.approx(carried_n + left_n)
+        assert result.opener_least_n < result.opener_load_n < result.opener_most_n
 
 
 def test_ground_without_soil_is_a_zone_that_says_so(plans):
@@ -103,26 +107,26 @@ def test_ground_without_soil_is_a_zone_that_says_so(plans):
     assert {"soil", "no data", "organic", "water"} <= grounds
     assert plan.uncovered_ha > 1
     for setting in plan.settings:
-        for told in setting.moistures.values():
-            assert isinstance(told, NoNumbers) == (setting.zone.facts.ground != "soil")
-            if isinstance(told, NoNumbers):
-                assert told.ground == setting.zone.facts.ground
-                assert codes(told.notices) == ("no-numbers",)
+        for moisture in setting.moistures.values():
+            assert isinstance(moisture, NoNumbers) == (setting.zone.facts.ground != "soil")
+            if isinstance(moisture, NoNumbers):
+                assert moisture.ground == setting.zone.facts.ground
+                assert codes(moisture.notices) == ("no-numbers",)
 
 
 def test_heavy_ground_waits_when_wet_and_only_then(plans):
     waits = [
-        (moisture, told)
+        (moisture, result)
         for plan in plans.values()
         for setting in plan.settings
-        for moisture, told in setting.moistures.items()
-        if isinstance(told, Wait)
+        for moisture, result in setting.moistures.items()
+        if isinstance(result, Wait)
     ]
     assert waits
-    for moisture, told in waits:
+    for moisture, answer in waits:
         assert moisture is Moisture.WET
-        assert told.wait_chance > 0.5
-        assert [it.kind for it in told.reasons] == ["stop"]
+        assert answer.wait_chance > 0.5
+        assert [reason.kind for reason in answer.reasons] == ["stop"]
 
 
 def test_a_uniform_field_is_one_zone(square):
@@ -152,7 +156,7 @@ def test_a_clay_loam_by_hand(square):
     left_n = (moist.setting, moist.margin_full_n, moist.margin_refill_n)
     assert left_n == pytest.approx((moist.margin_n,) * 3)
     assert moist.confidence == "judged"
-    assert [(it.rule, it.kind) for it in moist.reasons] == [
+    assert [(reason.rule, reason.kind) for reason in moist.reasons] == [
         ("aim-moderately-fine-moist", "base"),
         ("felt-hydraulic", "swing"),
         ("rounding", "rounding"),
@@ -168,9 +172,9 @@ def test_where_the_two_sides_cross_the_plan_says_so(square):
     wet = the_zone(plan).moistures[Moisture.WET]
     assert (wet.margin_least_n, wet.margin_n) == pytest.approx((115 * LB, 110 * LB))
     assert (wet.margin_n, wet.gave_way) == (wet.margin_most_n, "least")
-    told = code(wet.notices, "bears-little")
-    assert told["contact_share"] == pytest.approx(0.95, abs=0.005)
-    assert told["steady_mps"] < TILLED.speed_mps
+    result = code(wet.notices, "bears-little")
+    assert result["contact_share"] == pytest.approx(0.95, abs=0.005)
+    assert result["steady_mps"] < TILLED.speed_mps
     assert "no-till-swing" in codes(plan.notices)
 
 
@@ -180,8 +184,8 @@ def test_where_contact_is_poor_no_margin_is_called_good(square):
     # bounce and 88.5 of swing, Phi(1.24) = 89 %.
     fast = Conditions(Tillage.NO_TILL, 9 * MPS_PER_MPH, 2 * M_PER_IN, residue_frac=0.5)
     plan = planned(square, CLAY_LOAM, conditions=fast, machine="springs")
-    told = code(the_zone(plan).moistures[Moisture.WET].notices, "no-good-margin")
-    assert told["contact_share"] == pytest.approx(0.89, abs=0.01)
+    result = code(the_zone(plan).moistures[Moisture.WET].notices, "no-good-margin")
+    assert result["contact_share"] == pytest.approx(0.89, abs=0.01)
 
 
 # ---- hand checks ---------------------------------------------------------------------------
@@ -189,9 +193,9 @@ def test_where_contact_is_poor_no_margin_is_called_good(square):
 
 def found(plan, factor, zone=1, moisture=Moisture.MOIST):
     """A check that finds so many times the modelled opener load."""
-    machine, told = plan.machine, plan.settings[zone - 1].moistures[moisture]
+    machine, result = plan.machine, plan.settings[zone - 1].moistures[moisture]
     notch = machine.notches[1]
-    left_n = weight_n(machine, 0.5) + 300 * LB - notch.load_n - factor * told.opener_load_n
+    left_n = weight_n(machine, 0.5) + 300 * LB - notch.load_n - factor * result.opener_load_n
     return Observation(zone, moisture, 0.5, notch.load_n, 300 * LB, left_n)
 
 
@@ -202,18 +206,18 @@ def test_one_hand_check_moves_every_opener_load_by_its_worth(square):
     before = planned(square, CLAY_LOAM, machine="springs")
     after = planned(square, CLAY_LOAM, machine="springs", observations=[found(before, 2)])
     factors = [
-        after.settings[0].moistures[it].opener_load_n
-        / before.settings[0].moistures[it].opener_load_n
-        for it in Moisture
+        after.settings[0].moistures[moisture].opener_load_n
+        / before.settings[0].moistures[moisture].opener_load_n
+        for moisture in Moisture
     ]
     assert factors == pytest.approx([1.55, 1.64, 1.55], abs=0.005)
-    told = code(after.notices, "hand-check")
-    assert (told.zone, told.moisture) == (1, Moisture.MOIST)
-    assert told["factor"] == pytest.approx(1.64, abs=0.005)
+    result = code(after.notices, "hand-check")
+    assert (result.zone, result.moisture) == (1, Moisture.MOIST)
+    assert result["factor"] == pytest.approx(1.64, abs=0.005)
     spans = [
-        it.settings[0].moistures[Moisture.MOIST].opener_most_n
-        / it.settings[0].moistures[Moisture.MOIST].opener_least_n
-        for it in (before, after)
+        each.settings[0].moistures[Moisture.MOIST].opener_most_n
+        / each.settings[0].moistures[Moisture.MOIST].opener_least_n
+        for each in (before, after)
     ]
     assert spans[1] < spans[0]  # and the doubt is less
 
@@ -250,17 +254,19 @@ def test_an_observation_of_a_zone_that_is_not_there_is_refused(square):
 
 def test_what_was_assumed_is_told_with_the_zone(square):
     notes = the_zone(planned(square, SoilFacts(texture="loam", rated_share=1.0))).zone.facts.notes
-    told = code(notes, "texture-from-class")
-    assert (told["texture"], told["sand_frac"], told["clay_frac"]) == ("loam", 0.40, 0.20)
+    result = code(notes, "texture-from-class")
+    assert (result["texture"], result["sand_frac"], result["clay_frac"]) == ("loam", 0.40, 0.20)
     assert codes(the_zone(planned(square, LOAM)).zone.facts.notes) == ()
 
 
 def test_a_setting_that_is_held_for_the_field_is_one(square):
     plan = planned(square, CLAY_LOAM, SAND, machine="springs")
     for moisture, best in plan.best.items():
-        assert {it.set_at[moisture].setting for it in plan.settings if moisture in it.set_at} == {
-            best
-        }
+        assert {
+            setting.set_at[moisture].setting
+            for setting in plan.settings
+            if moisture in setting.set_at
+        } == {best}
 
 
 def test_a_packed_headland_swings_more_and_only_a_set_system_needs_its_own_zone(square):
@@ -278,18 +284,18 @@ def test_a_packed_headland_swings_more_and_only_a_set_system_needs_its_own_zone(
             (edge,) = edges
             assert edge.zone.marked == ((HEADLAND, 1.0),)
             assert edge.zone.shape.area == pytest.approx(marks[0].ground.area.sum())
-            rules = [it.rule for it in edge.moistures[Moisture.MOIST].reasons]
+            rules = [reason.rule for reason in edge.moistures[Moisture.MOIST].reasons]
             assert "swing-traffic" in rules
         else:
-            told = code(plan.settings[0].zone.facts.notes, "mark-without-zone")
-            assert told["mark"] == "headland"
+            result = code(plan.settings[0].zone.facts.notes, "mark-without-zone")
+            assert result["mark"] == "headland"
 
 
 def test_a_wheel_track_is_planned_as_the_headland_is(square):
     plan = planned(square, CLAY_LOAM, machine="springs", marks=[marked(Marks(track=True), 0.5)])
     track, _ = sorted(plan.settings, key=lambda setting: not setting.zone.site.track)
     assert track.zone.marked == ((WHEEL_TRACK, 1.0),)
-    assert "swing-traffic" in [it.rule for it in track.moistures[Moisture.DRY].reasons]
+    assert "swing-traffic" in [reason.rule for reason in track.moistures[Moisture.DRY].reasons]
 
 
 def test_a_drawn_zone_stays_a_zone_on_the_same_soil(square):
@@ -302,7 +308,7 @@ def test_a_drawn_zone_stays_a_zone_on_the_same_soil(square):
         one, other = low.moistures[moisture], rest.moistures[moisture]
         assert (one.margin_n, one.closing_notch) == (other.margin_n, other.closing_notch)
     assert plan.treatments == 1
-    assert "as drawn" in {dict(it.values).get("words") for it in plan.notices}
+    assert "as drawn" in {dict(notice.values).get("words") for notice in plan.notices}
 
 
 def test_a_mark_too_small_for_a_zone_is_told(square):
@@ -311,12 +317,12 @@ def test_a_mark_too_small_for_a_zone_is_told(square):
     assert plan.machine.width_m > 7
     setting = the_zone(plan)
     assert not setting.zone.site.track
-    told = code(setting.zone.facts.notes, "mark-without-zone")
-    assert (told["mark"], told["share"]) == ("wheel track", pytest.approx(0.02, rel=0.01))
+    result = code(setting.zone.facts.notes, "mark-without-zone")
+    assert (result["mark"], result["share"]) == ("wheel track", pytest.approx(0.02, rel=0.01))
 
 
 def opener_loads_n(plan):
-    return [told.opener_load_n for told in the_zone(plan).set_at.values()]
+    return [result.opener_load_n for result in the_zone(plan).set_at.values()]
 
 
 # WORKED: 75 % of the available water on a usual day, 15 % more where water gathers, 10 % less on
@@ -329,8 +335,8 @@ def test_the_lie_of_the_land_moves_the_usual_day_and_no_column(square, site, sha
     assert the_zone(plain).usual_share == pytest.approx(0.75)
     assert the_zone(lies).usual_share == pytest.approx(share)
     assert opener_loads_n(lies) == pytest.approx(opener_loads_n(plain))
-    told = code(the_zone(lies).zone.facts.notes, "usual-day")
-    assert told["available_share"] == pytest.approx(share)
+    result = code(the_zone(lies).zone.facts.notes, "usual-day")
+    assert result["available_share"] == pytest.approx(share)
 
 
 def test_tile_takes_half_of_a_poorly_drained_soil_s_water(square):
@@ -380,8 +386,8 @@ def test_a_demo_field_with_headland_and_tracks_still_tiles(name):
     assert math.fsum(s.zone.area_ha for s in plan.settings) == pytest.approx(
         field.area_ha, rel=1e-6
     )
-    found = {mark for setting in plan.settings for mark, _ in setting.zone.marked}
-    assert found == {HEADLAND, WHEEL_TRACK}
+    values = {mark for setting in plan.settings for mark, _ in setting.zone.marked}
+    assert values == {HEADLAND, WHEEL_TRACK}
 
 
 def zoned(field, **asked):
@@ -400,31 +406,31 @@ def test_zones_are_as_few_and_as_large_as_asked(square):
 
 def test_a_plan_says_what_its_zones_keep(plans):
     for plan in plans.values():
-        kept = [it.share for it in plan.counts]
+        values = [count.share for count in plan.counts]
         assert plan.drawn.share == pytest.approx(  # straightened edges move it a little
-            {it.zones: it.share for it in plan.counts}[plan.drawn.zones], abs=0.02
+            {count.zones: count.share for count in plan.counts}[plan.drawn.zones], abs=0.02
         )
-        assert all(0 <= share <= 1 for share in kept)
-        assert kept == sorted(kept, reverse=True)  # invariant 14
-        told = {"zones-keep", "one-treatment", "uniform-ground"} & set(codes(plan.notices))
-        assert len(told) == 1
+        assert all(0 <= share <= 1 for share in values)
+        assert values == sorted(values, reverse=True)  # invariant 14
+        result = {"zones-keep", "one-treatment", "uniform-ground"} & set(codes(plan.notices))
+        assert len(result) == 1
 
 
 def test_layers_that_disagree_are_in_the_plan(square):
     other = replace(layer(SAND), name="samples")
     plan = plan_field(square, [layer(CLAY_LOAM), other], read_machine("springs"), RULES, TILLED)
-    (found,) = plan.disagreements
-    assert found.area_ha == pytest.approx(square.area_ha, rel=1e-6)
-    told = code(plan.notices, "layers-disagree")
-    assert (told["first_says"], told["other_says"]) == ("clay loam", "sand")
+    (disagreement,) = plan.disagreements
+    assert disagreement.area_ha == pytest.approx(square.area_ha, rel=1e-6)
+    result = code(plan.notices, "layers-disagree")
+    assert (result["first_says"], result["other_says"]) == ("clay loam", "sand")
 
 
 def test_a_margin_past_what_the_soil_bears_is_told(plans):
     seen = set()
     for plan in plans.values():
-        for _, _, told in settings_of(plan):
-            over_n = max(told.margin_full_n, told.margin_refill_n) - told.margin_most_n
-            assert ("packs" in codes(told.notices)) == (over_n > 2.5 * LB)
+        for _, _, result in settings_of(plan):
+            over_n = max(result.margin_full_n, result.margin_refill_n) - result.margin_most_n
+            assert ("packs" in codes(result.notices)) == (over_n > 2.5 * LB)
             seen.add(over_n > 2.5 * LB)
     assert seen == {True, False}
 
@@ -434,11 +440,11 @@ def test_a_target_outside_its_window_is_always_told(square):
     outside = 0
     for facts in (SAND, LOAM, CLAY_LOAM):
         plan = planned(square, facts, machine="springs", conditions=fast)
-        for _, _, told in settings_of(plan):
-            held = told.margin_least_n <= told.margin_n <= told.margin_most_n
-            crossed = {"bears-little", "no-good-margin"} & set(codes(told.notices))
-            assert held == (told.gave_way is None) == (not crossed)
-            outside += not held
+        for _, _, answer in settings_of(plan):
+            result = answer.margin_least_n <= answer.margin_n <= answer.margin_most_n
+            crossed = {"bears-little", "no-good-margin"} & set(codes(answer.notices))
+            assert result == (answer.gave_way is None) == (not crossed)
+            outside += not result
     assert outside
 
 
@@ -454,9 +460,9 @@ def test_what_a_zone_took_in_is_told(square):
     )
     layers = [SoilLayer("soils", "polygons", ground)]
     plan = plan_field(square, layers, read_machine("hydraulic"), RULES, TILLED)
-    told = code(the_zone(plan).zone.facts.notes, "absorbed-soil")
-    assert told["soil"] == "7 Stony knob"
-    assert "Stony ground" in told["warned"][0]
+    result = code(the_zone(plan).zone.facts.notes, "absorbed-soil")
+    assert result["soil"] == "7 Stony knob"
+    assert "Stony ground" in result["warned"][0]
 
 
 def test_a_generic_planter_is_stamped(square):

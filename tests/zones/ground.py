@@ -82,8 +82,8 @@ def cells(seed: int) -> gpd.GeoDataFrame:
     corners = diagram.vertices.round(7)  # the overlay's grid
     shapes = [shapely.Polygon(corners[ring]) for ring in rings]
     inside = [shape for shape in shapes if shapely.box(0, 0, 200, 200).covers(shape)]
-    kept = [shape for shape in inside if random.random() > 0.1]
-    return pieces(kept, random.choice(KINDS, len(kept), p=ODDS).tolist())
+    values = [shape for shape in inside if random.random() > 0.1]
+    return pieces(values, random.choice(KINDS, len(values), p=ODDS).tolist())
 
 
 def noded(shapes: Sequence[shapely.Polygon]) -> list[shapely.Polygon]:

@@ -37,12 +37,12 @@ def test_borders_are_those_that_shapely_finds(seed):
     edges = shapely.boundary(shapes)
     one, other = np.triu_indices(len(shapes), 1)
     lengths = shapely.length(shapely.intersection(edges[one], edges[other]))
-    found = {
+    by_name = {
         (int(a), int(b)): length
         for a, b, length in zip(one, other, lengths, strict=True)
         if length > 0
     }
-    assert border_lengths(shapes) == pytest.approx(found, rel=1e-9)
+    assert border_lengths(shapes) == pytest.approx(by_name, rel=1e-9)
 
 
 def test_whole_keeps_every_vertex():

@@ -21,8 +21,8 @@ def test_what_is_narrower_than_a_hairline_is_rounding():
 
 
 def test_ground_that_is_all_hairlines_is_still_ground():
-    [found] = made_of([box(59.9, 0, 60.1, 100)], FIELD)
-    assert [m2 for _, _, m2 in found] == pytest.approx([10.0, 10.0])
+    [result] = made_of([box(59.9, 0, 60.1, 100)], FIELD)
+    assert [m2 for _, _, m2 in result] == pytest.approx([10.0, 10.0])
 
 
 def test_nothing_is_made_of_nothing():

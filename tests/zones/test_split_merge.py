@@ -100,4 +100,4 @@ def test_joining_round_other_ground_leaves_a_hole():
 
 def test_a_place_is_in_the_field_but_for_a_hairline():
     places = [(50, 50), (150, 50), (-0.1, 50), (-1, 50)]
-    assert [holder(ROW, shapely.Point(it)) for it in places] == [0, 1, 0, None]
+    assert [holder(ROW, shapely.Point(place)) for place in places] == [0, 1, 0, None]

@@ -86,20 +86,20 @@ def test_fingers_of_two_zones_go_where_they_make_a_wide_strip():
     fingers = [shapely.box(x, 10, x + 2, 20) for x in range(4, 16, 2)]
     south = shapely.union_all([shapely.box(0, 0, 20, 10), *fingers[::2]])
     north = shapely.box(0, 0, 20, 30).difference(south)
-    found = drawn(pieces(noded([south, north]), [A, B]), least_width_m=4)
-    assert len(found.zones) == 2
-    assert found.narrow_share == 0
+    zones = drawn(pieces(noded([south, north]), [A, B]), least_width_m=4)
+    assert len(zones.zones) == 2
+    assert zones.narrow_share == 0
 
 
 # Ours, found by trying: fields where no zone gets less thin by some of the large parts.
 @pytest.mark.parametrize(("seed", "width_m"), [(8, 30.0), (10, 30.0), (3, 20.0)])
 def test_a_large_part_that_nobody_takes_makes_its_zone_join(seed, width_m, monkeypatch):
     asked = {"least_width_m": width_m, "printed": exactly}
-    found = drawn(cells(seed), **asked)
+    zones = drawn(cells(seed), **asked)
     monkeypatch.setattr(Narrow, "any_large", lambda *_: False)
     left = drawn(cells(seed), **asked)
-    assert len(found.zones) < len(left.zones)
-    assert found.narrow_share < left.narrow_share
+    assert len(zones.zones) < len(left.zones)
+    assert zones.narrow_share < left.narrow_share
 
 
 class TestDrawn:

@@ -47,9 +47,9 @@ def read(path, samples=None):
 
 
 def refusal(path, samples=None):
-    with pytest.raises(LayerError) as told:
+    with pytest.raises(LayerError) as result:
         read(path, samples)
-    return str(told.value)
+    return str(result.value)
 
 
 def soil(clay_pct, sand_pct):
@@ -115,11 +115,11 @@ def test_samples_become_soil(write):
     assert shares.sum() == pytest.approx(1)
     clay = [facts.clay_frac for facts in layer.ground["facts"]]
     assert shares @ clay == pytest.approx(0.2, abs=0.002)
-    said = "\n".join(sentences(layer.notes))
-    assert "Clay is kriged from 100 points: off by 0." in said
-    assert "Organic matter shows no pattern over 100 points" in said
-    assert "their mean, 2.5 %, is taken" in said
-    assert "Kriged apart, the three miss 100 % by up to 0; scaled to 100." in said
+    text = "\n".join(sentences(layer.notes))
+    assert "Clay is kriged from 100 points: off by 0." in text
+    assert "Organic matter shows no pattern over 100 points" in text
+    assert "their mean, 2.5 %, is taken" in text
+    assert "Kriged apart, the three miss 100 % by up to 0; scaled to 100." in text
 
 
 def test_fractions_never_leave_their_range(write):
@@ -162,7 +162,7 @@ def test_samples_of_peat_are_not_lost_in_a_mean(write, known):
     peat = [facts.ground == "organic" for facts in layer.ground["facts"]]
     in_it = layer.ground.intersection(SQUARE).area[peat].sum() / SQUARE.area
     assert in_it == pytest.approx(0.02, abs=0.005)
-    assert all(it.organic_pct >= 20 for it in layer.ground["facts"][peat])
+    assert all(soil.organic_pct >= 20 for soil in layer.ground["facts"][peat])
 
 
 def test_too_few_samples(write):
@@ -225,16 +225,16 @@ def test_conductivity_through_samples(write):
     assert facts.clay_frac == pytest.approx(0.266, abs=0.015)
     assert facts.sand_frac == pytest.approx(0.43, abs=0.015)
     assert facts.organic_pct is None
-    said = "\n".join(sentences(layer.notes))
-    slopes = re.findall(r"(Clay|Sand) changes by (\S+) % a unit of conductivity", said)
+    text = "\n".join(sentences(layer.notes))
+    slopes = re.findall(r"(Clay|Sand) changes by (\S+) % a unit of conductivity", text)
     assert [what for what, _ in slopes] == ["Clay", "Sand"]
     assert [float(slope.replace("−", "-")) for _, slope in slopes] == pytest.approx(
         [0.8, -1.0], abs=0.03
     )
-    assert "R² 0.98; 0.98 on samples left out, off by 0.5 %" in said  # 1 % / sqrt(3) is 0.58
+    assert "R² 0.98; 0.98 on samples left out, off by 0.5 %" in text  # 1 % / sqrt(3) is 0.58
     assert "lab.csv: sand, silt and clay are read as percent." in sentences(layer.notes)
     # They run from 10 to 170 m: a fifth of the ground is beyond, and read as theirs.
-    beyond = re.search(r"Conductivity over (\d+) % of the ground is outside the 11.* to 27", said)
+    beyond = re.search(r"Conductivity over (\d+) % of the ground is outside the 11.* to 27", text)
     assert int(beyond[1]) == pytest.approx(20, abs=2)
     assert max(facts.clay_frac for facts in layer.ground["facts"]) < 0.28
 
@@ -266,13 +266,13 @@ def test_clay_that_does_not_rise_with_conductivity_is_not_read_from_it(write, cl
     assert (layer.name, layer.kind) == ("lab", "samples")
     alone = read(lab)
     assert list(layer.ground["facts"]) == list(alone.ground["facts"])
-    told = sentences(layer.notes)
-    said = "\n".join(told)
-    assert words.lower() in said.lower()
-    assert "log.csv: sand changes by " in said
-    assert "log.csv: straight lines of clay and of sand were tried, each sample left out" in said
-    assert "it says no texture: we want clay to rise, and R² 0.5 on samples left out" in said
-    assert "So the samples say the soil by themselves, and log.csv draws nothing" in said
+    result = sentences(layer.notes)
+    text = "\n".join(result)
+    assert words.lower() in text.lower()
+    assert "log.csv: sand changes by " in text
+    assert "log.csv: straight lines of clay and of sand were tried, each sample left out" in text
+    assert "it says no texture: we want clay to rise, and R² 0.5 on samples left out" in text
+    assert "So the samples say the soil by themselves, and log.csv draws nothing" in text
 
 
 def test_samples_for_a_conductivity_that_does_not_vary(write):
@@ -289,7 +289,7 @@ def test_samples_that_lie_beside_the_log_say_the_soil(write):
     lab = write("lab.csv", lambda x: soil(10 + x / 10, 40) if x > 130 else {"sand": ""})
     layer = read(log, lab)
     assert layer.kind == "samples"
-    [few] = [it for it in layer.notes if it.code == "conductivity-few-samples"]
+    [few] = [note for note in layer.notes if note.code == "conductivity-few-samples"]
     assert (few["samples"], few["wanted"]) == (0, 10)
 
 
@@ -360,9 +360,9 @@ def test_conductivity_below_zero_is_not_known_there(tmp_path):
     values[:, :2] = -1
     layer = read_conductivity_raster(write_raster(tmp_path / "ec.tif", values), FIELD)
     assert layer.ground.geometry.area.sum() == pytest.approx(0.9 * SQUARE.area)
-    [told] = [it for it in layer.notes if it.code == "cells-negative"]
-    assert told["cells"] == 40
-    assert told["share"] == pytest.approx(0.1)
+    [result] = [note for note in layer.notes if note.code == "cells-negative"]
+    assert result["cells"] == 40
+    assert result["share"] == pytest.approx(0.1)
 
 
 def test_a_raster_without_conductivity_in_the_field(tmp_path):

@@ -56,10 +56,10 @@ V = np.array([477, 696, 227, 646, 606, 791, 783], dtype=float)
 
 
 def test_the_textbook_example():
-    found = ordinary(
+    usual = ordinary(
         np.array(SEVEN, dtype=float), V, Variogram(0, 10, 10), np.array([[65.0, 137.0]])
     )
-    assert found[0] == pytest.approx(592.7, abs=0.05)
+    assert usual[0] == pytest.approx(592.7, abs=0.05)
 
 
 def test_two_points_by_hand():
@@ -68,8 +68,8 @@ def test_two_points_by_hand():
     # second, 0.95021 between them. The first weighs 1/2 + (0.86466 - 0.63212) /
     # (2 * 0.95021) = 0.62236, so of 10 and 20 comes 20 - 10 * 0.62236 = 13.7764.
     places = np.array([[0.0, 0.0], [30.0, 0.0]])
-    found = ordinary(places, np.array([10.0, 20.0]), Variogram(0, 1, 30), np.array([[10.0, 0.0]]))
-    assert found[0] == pytest.approx(13.7764, abs=5e-5)
+    usual = ordinary(places, np.array([10.0, 20.0]), Variogram(0, 1, 30), np.array([[10.0, 0.0]]))
+    assert usual[0] == pytest.approx(13.7764, abs=5e-5)
 
 
 def test_a_nugget_against_the_system_solved_by_itself():
@@ -90,15 +90,15 @@ def test_a_nugget_against_the_system_solved_by_itself():
     np.fill_diagonal(left, 0)
     right = np.vstack((unlike(cdist(places, at)), np.ones(2)))
     expected = values @ np.linalg.solve(left, right)[:6]
-    found = ordinary(places, values, model, at)
-    assert found == pytest.approx(expected)
-    assert abs(found[1] - values[2]) > 0.1
+    usual = ordinary(places, values, model, at)
+    assert usual == pytest.approx(expected)
+    assert abs(usual[1] - values[2]) > 0.1
 
 
 def test_the_unit_of_the_values_does_not_matter():
     model = Variogram(0, 10e-8, 10)
-    found = ordinary(np.array(SEVEN, dtype=float), V / 1e4, model, np.array([[65.0, 137.0]]))
-    assert found[0] == pytest.approx(0.05927, abs=5e-6)
+    usual = ordinary(np.array(SEVEN, dtype=float), V / 1e4, model, np.array([[65.0, 137.0]]))
+    assert usual[0] == pytest.approx(0.05927, abs=5e-6)
 
 
 def test_the_variogram_that_values_were_made_with():
@@ -157,13 +157,13 @@ def test_points_left_out_are_left_out():
 def test_a_plane_comes_back():
     places = lattice(20)
     grid, checked = krige(points_of(places, places @ [0.02, 0.01]), "conductivity", FIELD, 5.0)
-    found = grid.values["conductivity"]
-    assert found.shape == (80, 80)
-    assert np.isfinite(found).all()
+    value = grid.values["conductivity"]
+    assert value.shape == (80, 80)
+    assert np.isfinite(value).all()
     assert (grid.crs, grid.transform[0], grid.transform[4]) == (LOCAL, 5.0, -5.0)
     expected = centres_of(grid) @ [0.02, 0.01]
     inner = np.abs(centres_of(grid) - 200).max(axis=-1) < 180
-    assert found[inner] == pytest.approx(expected[inner], abs=0.1)  # of 12 from end to end
+    assert value[inner] == pytest.approx(expected[inner], abs=0.1)  # of 12 from end to end
     assert checked.r2 > 0.99
     assert (checked.count, checked.block_m) == (400, None)
 
@@ -174,9 +174,9 @@ def test_noise_gives_its_mean_and_no_map():
     grid, checked = krige(points_of(lattice(40), values), "conductivity", FIELD, 10.0)
     assert not checked.varies
     assert np.unique(grid.values["conductivity"][:40, :40]) == pytest.approx([values.mean()])
-    [said] = sentences([noted("conductivity", checked)])
-    assert said.startswith("Conductivity shows no pattern over 100 points (kriged, R² −0.")
-    assert f"their mean, {values.mean():.1f}, is taken" in said
+    [sentence] = sentences([noted("conductivity", checked)])
+    assert sentence.startswith("Conductivity shows no pattern over 100 points (kriged, R² −0.")
+    assert f"their mean, {values.mean():.1f}, is taken" in sentence
 
 
 def test_values_all_the_same():
@@ -197,8 +197,8 @@ def test_ground_far_from_any_point_is_unknown():
     unknown = np.isnan(grid.values["conductivity"])
     inside = (np.abs(centres_of(grid) - 200) < 200).all(axis=-1)
     assert (unknown[inside] == (away > checked.reach_m)[inside]).all()
-    [said] = sentences([noted("conductivity", checked)])
-    assert f"ground more than {checked.reach_m:.0f} m from any is unknown" in said
+    [sentence] = sentences([noted("conductivity", checked)])
+    assert f"ground more than {checked.reach_m:.0f} m from any is unknown" in sentence
 
 
 def test_a_dense_log_reaches_as_far_as_points_may_lie_outside():
@@ -219,16 +219,16 @@ def test_many_points_are_thinned_to_block_medians():
     inner = np.abs(centres_of(grid) - 200).max(axis=-1) < 190
     expected = centres_of(grid)[..., 0] / 10
     assert grid.values["conductivity"][inner] == pytest.approx(expected[inner], abs=0.5)
-    [said] = sentences([noted("conductivity", checked)])
-    assert "the medians of 1,681 blocks of 9.8 m" in said
+    [sentence] = sentences([noted("conductivity", checked)])
+    assert "the medians of 1,681 blocks of 9.8 m" in sentence
 
 
 def test_points_without_the_value_do_not_count():
     values = np.where(np.arange(100) < 91, np.nan, 0.2)
-    with pytest.raises(LayerError) as said:
+    with pytest.raises(LayerError) as text:
         krige(points_of(lattice(40), values, "clay_frac"), "clay_frac", FIELD, 5.0)
-    assert str(said.value).startswith("log.csv: 9 points have clay, once cleaned.\n")
-    assert "We want at least 10" in str(said.value)
+    assert str(text.value).startswith("log.csv: 9 points have clay, once cleaned.\n")
+    assert "We want at least 10" in str(text.value)
 
 
 def test_points_in_one_line():

@@ -37,9 +37,9 @@ def refused(table):
     """Read a CSV that must not be taken, and give the words."""
 
     def read(*rows, **options):
-        with pytest.raises(LayerError) as told:
+        with pytest.raises(LayerError) as result:
             table(*rows, **options)
-        return advised(told.value)
+        return advised(result.value)
 
     return read
 
@@ -87,11 +87,11 @@ def test_projected_coordinates_by_suffixed_names(table, names):
 
 
 def test_projected_coordinates_without_a_system(refused):
-    said = refused(["x_utm15", "y_utm15", "ec"], [456000, 4649000, 9])
-    assert "log.csv has no coordinate system" in said
-    assert "nothing says that x_utm15 and y_utm15 are degrees" in said
-    assert "EPSG:32615 if they are metres in the UTM zone here." in said
-    assert said.endswith("Say it with --layer-crs EPSG:32615")
+    message = refused(["x_utm15", "y_utm15", "ec"], [456000, 4649000, 9])
+    assert "log.csv has no coordinate system" in message
+    assert "nothing says that x_utm15 and y_utm15 are degrees" in message
+    assert "EPSG:32615 if they are metres in the UTM zone here." in message
+    assert message.endswith("Say it with --layer-crs EPSG:32615")
 
 
 def test_degrees_stay_degrees_when_another_file_is_in_metres(table):
@@ -130,22 +130,22 @@ def test_decimal_commas_are_said(table):
 
 def test_swapped_degrees_are_told_and_not_swapped_back(refused):
     rows = [[*degrees(*place)[::-1], 9] for place in HERE]
-    said = refused(["lon", "lat", "ec"], *rows)
-    assert "with the two coordinates swapped 3 of its 3 points fall in it" in said
-    assert "we won't swap them back unasked" in said
+    message = refused(["lon", "lat", "ec"], *rows)
+    assert "with the two coordinates swapped 3 of its 3 points fall in it" in message
+    assert "we won't swap them back unasked" in message
 
 
 def test_swapped_metres_are_told(refused):
     utm = [Transformer.from_crs(LOCAL, UTM, always_xy=True).transform(*place) for place in HERE]
-    said = refused(["x", "y", "ec"], *([north, east, 9] for east, north in utm), crs=UTM)
-    assert "swapped 3 of its 3 points" in said
+    message = refused(["x", "y", "ec"], *([north, east, 9] for east, north in utm), crs=UTM)
+    assert "swapped 3 of its 3 points" in message
 
 
 def test_points_of_another_field(refused):
-    said = refused(["lon", "lat", "ec"], [-90.1, 41.5, 9], [-90.2, 41.6, 8])
-    assert "none of its 2 points is in it or within 20 m" in said
-    assert "Square: longitude -93.50" in said
-    assert "log.csv: -90.2 to -90.1 east, 41.5 to 41.6 north, read as WGS 84" in said
+    message = refused(["lon", "lat", "ec"], [-90.1, 41.5, 9], [-90.2, 41.6, 8])
+    assert "none of its 2 points is in it or within 20 m" in message
+    assert "Square: longitude -93.50" in message
+    assert "log.csv: -90.2 to -90.1 east, 41.5 to 41.6 north, read as WGS 84" in message
 
 
 def test_points_from_a_vector_file(tmp_path):
@@ -209,22 +209,22 @@ def test_sand_in_two_parts_is_added_and_said(table):
     )
     assert points.values["sand_frac"][0] == pytest.approx(0.69)
     assert points.values["organic_pct"][0] == 3.5
-    (said,) = (it for it in sentences(points.notes) if "sand_f + sand_c" in it)
-    assert "make 100 with the others" in said
-    assert "too sandy" in said
+    (text,) = (sentence for sentence in sentences(points.notes) if "sand_f + sand_c" in sentence)
+    assert "make 100 with the others" in text
+    assert "too sandy" in text
 
 
 def test_two_depths_of_sand_are_not_added(refused):
-    said = refused(
+    message = refused(
         ["x", "y", "clay", "silt", "sand_20", "sand_40"], [50, 60, 20, 40, 40, 42], crs=LOCAL
     )
-    assert "2 columns that could be sand: sand_20, sand_40" in said
-    assert "--sand-column sand_20" in said
+    assert "2 columns that could be sand: sand_20, sand_40" in message
+    assert "--sand-column sand_20" in message
 
 
 def test_two_conductivities_are_unclear(refused):
-    said = refused(["x", "y", "EC_shallow", "EC_deep"], [50, 60, 9, 12], crs=LOCAL)
-    assert "2 columns that could be conductivity: EC_shallow, EC_deep" in said
+    message = refused(["x", "y", "EC_shallow", "EC_deep"], [50, 60, 9, 12], crs=LOCAL)
+    assert "2 columns that could be conductivity: EC_shallow, EC_deep" in message
 
 
 def test_a_clay_alone_says_no_texture(table, refused):
@@ -251,9 +251,9 @@ def test_a_small_misfit_is_scaled_and_said(table):
 
 
 def test_a_yield_map_is_no_soil(refused):
-    said = refused(["Longitude", "Latitude", "Flow", "Moisture"], [*degrees(50, 60), 16.5, 18.5])
-    assert "log.csv has no column of conductivity, and not all of sand, silt and clay" in said
-    assert "Its columns are: Longitude, Latitude, Flow, Moisture" in said
+    message = refused(["Longitude", "Latitude", "Flow", "Moisture"], [*degrees(50, 60), 16.5, 18.5])
+    assert "log.csv has no column of conductivity, and not all of sand, silt and clay" in message
+    assert "Its columns are: Longitude, Latitude, Flow, Moisture" in message
 
 
 @pytest.mark.parametrize(
@@ -276,9 +276,9 @@ def test_organic_matter_beyond_all_of_the_soil(refused):
 
 
 def test_much_text_is_told_by_its_first_rows(refused):
-    said = refused(["x", "y", "ec"], *([50, 60, "low"] for _ in range(25)), crs=LOCAL)
-    assert said.startswith('log.csv has 25 faults:\n  row 2: ec is "low".\n')
-    assert 'row 21: ec is "low".\n  and 5 more\nIn ec we want numbers.' in said
+    message = refused(["x", "y", "ec"], *([50, 60, "low"] for _ in range(25)), crs=LOCAL)
+    assert message.startswith('log.csv has 25 faults:\n  row 2: ec is "low".\n')
+    assert 'row 21: ec is "low".\n  and 5 more\nIn ec we want numbers.' in message
 
 
 @pytest.mark.parametrize(
@@ -298,9 +298,9 @@ def test_much_text_is_told_by_its_first_rows(refused):
 )
 def test_tables_that_are_none(tmp_path, text, words):
     (tmp_path / "log.csv").write_text(text)
-    with pytest.raises(LayerError) as told:
+    with pytest.raises(LayerError) as result:
         read_points(tmp_path / "log.csv", FIELD, crs=LOCAL)
-    assert words in str(told.value)
+    assert words in str(result.value)
 
 
 def test_no_such_file(tmp_path):
@@ -343,12 +343,12 @@ def test_each_planted_fault_is_taken_out_and_counted(table):
         "points about them (Iglewicz & Hoaglin 1993).",
     )
     places = zip(points.x_m.round(), points.y_m.round(), strict=True)
-    found = dict(zip(places, points.values["conductivity"], strict=True))
-    assert len(found) == 400
-    assert found[30, 30] == pytest.approx(10.3)  # (10.3 + 13.3 + 7.3) / 3
-    assert found[-10, 200] == 9.9
-    assert tuple(rows[210][:2]) not in found
-    assert max(found.values()) == pytest.approx(13.9)
+    by_name = dict(zip(places, points.values["conductivity"], strict=True))
+    assert len(by_name) == 400
+    assert by_name[30, 30] == pytest.approx(10.3)  # (10.3 + 13.3 + 7.3) / 3
+    assert by_name[-10, 200] == 9.9
+    assert tuple(rows[210][:2]) not in by_name
+    assert max(by_name.values()) == pytest.approx(13.9)
 
 
 @pytest.mark.parametrize(
@@ -360,8 +360,8 @@ def test_an_outlier_is_told_by_its_modified_z(last, odd):
     # 3.5, 3.5, 4.5, 4.5 ...: 4.5 in the middle, which is more. So the last is out beyond
     # 8.5 +- 3.5 * 4.5 / 0.6745, which is 31.85 and -14.85.
     values = np.array([*range(1, 17), last], dtype=float)
-    found = outliers(np.arange(17.0), np.zeros(17), values)
-    assert list(np.flatnonzero(found)) == ([16] if odd else [])
+    result = outliers(np.arange(17.0), np.zeros(17), values)
+    assert list(np.flatnonzero(result)) == ([16] if odd else [])
 
 
 @pytest.mark.parametrize("tells", [outliers, unlike_all])
@@ -373,8 +373,8 @@ def test_few_points_have_no_outliers(tells):
 def test_a_gross_error_is_like_none_of_its_neighbours(last, unlike):
     # WORKED. As above, 3.5 * 4.5 / 0.6745 is 23.35; the nearest of the others is 16.
     values = np.array([*range(1, 17), last], dtype=float)
-    found = unlike_all(np.arange(17.0), np.zeros(17), values)
-    assert list(np.flatnonzero(found)) == ([16] if unlike else [])
+    result = unlike_all(np.arange(17.0), np.zeros(17), values)
+    assert list(np.flatnonzero(result)) == ([16] if unlike else [])
 
 
 def test_the_edge_of_a_soil_is_no_gross_error():
@@ -394,9 +394,9 @@ def test_laboratory_samples_are_flagged_and_kept(table):
     points = table(["x", "y", "sand", "silt", "clay", "ec"], *rows, crs=LOCAL)
     assert len(points.x_m) == 100
     assert points.values["clay_frac"].max() == pytest.approx(0.85)
-    [told] = [it for it in points.notes if it.code == "samples-unlike"]
-    assert (told["flagged"], told["samples"]) == (1, 100)
-    [place] = told["places"]
+    [result] = [note for note in points.notes if note.code == "samples-unlike"]
+    assert (result["flagged"], result["samples"]) == (1, 100)
+    [place] = result["places"]
     north, east = map(float, place.split(", "))
     assert (east, north) == pytest.approx(degrees(*grid[33]), abs=1e-5)
 

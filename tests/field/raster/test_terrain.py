@@ -193,8 +193,8 @@ def test_heights_in_coarse_steps_are_told(tmp_path, scale, told):
     grid = read_elevation(path, FIELD)
     assert grid.values["elevation"][in_field(grid)].mean() == pytest.approx(290, abs=0.6 * scale)
     # WORKED: a metre over the 10 m that a slope looks at.
-    said = "dem.tif has heights in steps of 100 cm; slopes under 10 % are lost in them."
-    assert (said in sentences(elevation_notes(path, grid, FIELD))) is told
+    text = "dem.tif has heights in steps of 100 cm; slopes under 10 % are lost in them."
+    assert (text in sentences(elevation_notes(path, grid, FIELD))) is told
 
 
 def assert_in_unit(path, metres, told):
@@ -202,8 +202,8 @@ def assert_in_unit(path, metres, told):
     middle = tuple(size // 2 for size in grid.values["elevation"].shape)
     x, y = (axis[middle] for axis in centres(grid))
     assert grid.values["elevation"][middle] == pytest.approx(metres * plane(x, y), rel=1e-4)
-    said = f"{path.name} does not say the unit of its heights; taken as metres."
-    assert (said in sentences(elevation_notes(path, grid, FIELD))) is not told
+    text = f"{path.name} does not say the unit of its heights; taken as metres."
+    assert (text in sentences(elevation_notes(path, grid, FIELD))) is not told
 
 
 def test_stored_steps_are_scaled(tmp_path):

@@ -23,7 +23,7 @@ def test_what_the_join_repeats_counts_once(tmp_path):
     rows = answer()
     assert len(rows) - 1 == 3 + 3 + 1
     tables = tables_of(write_answer(tmp_path / "answer.json", rows + rows[1:]))
-    counts = {table: len(found) for table, found in tables.items()}
+    counts = {table: len(result) for table, result in tables.items()}
     assert counts == {"mapunit": 1, "component": 3, "chorizon": 4, "chfrags": 3, "legend": 1}
 
 
@@ -121,9 +121,9 @@ def test_lines_left_over_from_a_cut_are_no_ground(tmp_path):
     rows = answer(geom=both.wkt)
     rows[-1][-1] = "POINT (0 0)"
     columns = read_answer(write_answer(tmp_path / "answer.json", rows))
-    found = answer_map(columns, "answer.json")
-    assert list(found["mukey"]) == ["1"]
-    assert found.geometry.iloc[0].equals(soil_map({box(0, 0, 400, 400): "1"}).geometry[0])
+    result = answer_map(columns, "answer.json")
+    assert list(result["mukey"]) == ["1"]
+    assert result.geometry.iloc[0].equals(soil_map({box(0, 0, 400, 400): "1"}).geometry[0])
 
 
 @pytest.mark.parametrize(

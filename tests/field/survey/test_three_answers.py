@@ -18,11 +18,11 @@ def answers():
     """What the service answers for the creek field, as the files that a person would keep."""
     tables = SurveyTables([demo_field("creek").survey])
     outline = asked_outline(read_field(demo_field("creek").boundary))
-    told = {"map": map_query(outline)}
-    columns, rows = tables.run(told["map"])
+    by_name = {"map": map_query(outline)}
+    columns, rows = tables.run(by_name["map"])
     keys = sorted({row[columns.index("mukey")] for row in rows})
-    told |= {"tables": tables_query(keys), "edition": vintage_query(["ZZ901"])}
-    answered = {name: tables.run(query) for name, query in told.items()}
+    by_name |= {"tables": tables_query(keys), "edition": vintage_query(["ZZ901"])}
+    answered = {name: tables.run(query) for name, query in by_name.items()}
     return {name: json.dumps({"Table": [head, *rows]}) for name, (head, rows) in answered.items()}
 
 
@@ -46,13 +46,13 @@ def test_they_are_read_as_one(tmp_path, answers, names):
         name: facts for name, facts in facts_of(whole).items() if name in facts_of(survey)
     }
     assert len(facts_of(survey)) == 7
-    editions = [it for it in survey.notes if it.code == "survey-vintage"]
-    assert [it["refreshed"] for it in editions] == ["2025-09-04"] * ("edition" in names)
+    editions = [note for note in survey.notes if note.code == "survey-vintage"]
+    assert [edition["refreshed"] for edition in editions] == ["2025-09-04"] * ("edition" in names)
 
 
 def test_an_edition_from_the_service_says_no_day_that_it_was_asked(tmp_path, answers):
     survey = read_survey(laid(tmp_path, answers, "map", "tables", "edition"))
-    (edition,) = (it for it in survey.notes if it.code == "survey-vintage")
+    (edition,) = (note for note in survey.notes if note.code == "survey-vintage")
     assert (edition["asked"], edition["asked_of"]) == (None, None)
 
 
@@ -83,6 +83,6 @@ def test_what_an_edition_says_is_cut_and_does_nothing(tmp_path, answers):
     answer = json.loads(answers["edition"])
     answer["Table"][1][1] = "\x1b[2J" + "x" * 100_000
     folder = laid(tmp_path, answers | {"edition": json.dumps(answer)}, "map", "tables", "edition")
-    (edition,) = (it for it in read_survey(folder).notes if it.code == "survey-vintage")
+    (edition,) = (note for note in read_survey(folder).notes if note.code == "survey-vintage")
     assert len(edition["area_name"]) <= 80
     assert edition["area_name"].startswith("\\x1b[2J")
