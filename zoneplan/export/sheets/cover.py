@@ -59,6 +59,7 @@ def cover_pdf(
     areas_ha = [one.plan.field.area_ha for one in fields]
     title = " ".join(grower.split()) or "A grower"
     stamps = {stamp(one.plan): None for one in fields if stamp(one.plan)}
+    farms = [farm for farm in dict.fromkeys(one.farm for one in fields) if farm]
     stand = filter(None, [f"season {season}", dated, prepared_by and f"prepared by {prepared_by}"])
     words: dict[str, Any] = {
         "title": title,
@@ -72,7 +73,7 @@ def cover_pdf(
         "about": [
             ("Fields", f"{len(fields)}"),
             ("Area", figure(sum(areas_ha), "area", units)),
-            ("Farms", short(", ".join(dict.fromkeys(one.farm for one in fields)), 160)),
+            *([("Farms", short(", ".join(farms), 160))] if farms else []),
             *([("Prepared by", short(prepared_by, TITLE))] if prepared_by else []),
             *([("Date", dated)] if dated else []),
         ],
