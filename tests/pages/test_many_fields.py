@@ -8,7 +8,7 @@ from shapely.geometry import box, mapping
 from tests.pages.test_start import drop, pressed, start, taken, texts
 from tests.pages.uploads import SQUARE, TWO_SOILS, features, machine, square, upload
 from zoneplan.pages.state import files_sent
-from zoneplan.request import Drawn
+from zoneplan.request import Drawn, TitleBlock
 
 # Four fields side by side: the second lies on both soils, the others on one.
 EDGES = [(-93.004, -93.0032), (-93.003, -93.0016), (-93.0014, -93.0008), (-93.0007, -93.0001)]
@@ -62,6 +62,14 @@ def test_one_field_needs_no_queue():
     assert desk(app).queue is None
     assert "<h1>Creek</h1>" in texts(app)
     assert not [one for one in app.button if str(one.key).startswith("queue")]
+
+
+def test_whose_field_it_is_comes_along_and_is_told():
+    app = planned(1, 2)
+    desk(app).title = TitleBlock("A. Reed", "Mud Farm", "2027")
+    app = pressed(app.run(), "queue-done")
+    assert desk(app).title.grower == "A. Reed"
+    assert "So did the grower A. Reed and the farm Mud Farm" in texts(app)
 
 
 def test_fields_are_planned_one_after_the_other_and_each_keeps_its_own():

@@ -93,7 +93,18 @@ def _turn(to: str) -> None:
     before = queue.left.get(to)
     put(before or _next(now, to))
     name = queue.names[to]
-    work.message = f"{name}, as you left it." if before else f"{name}. {_ALONG}"
+    work.message = f"{name}, as you left it." if before else f"{name}. {_ALONG}{_whose(now)}"
+
+
+def _whose(now: Job) -> str:
+    """Tell the names that come along, for the next field may be somebody else's."""
+    title = now.request.title
+    names = {"grower": title.grower, "farm": title.farm}
+    standing = [f"the {what} {name}" for what, name in names.items() if name]
+    if not standing:
+        return ""
+    named = " and ".join(standing)
+    return f" So did {named}: change that on Sheets and files if this field is another's."
 
 
 def _next(now: Job, to: str) -> Job:

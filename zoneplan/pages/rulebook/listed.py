@@ -36,7 +36,7 @@ def head(rules: Rules) -> str:
     checked = "".join(f"<li>{escape(claim)}</li>" for claim in PROVED)
     return (
         f'<header class="zp-head"><h1>Rules</h1><ul>{listed}</ul></header>'
-        f'<details class="zp-rule"><summary>Checked of every rulebook</summary><ul>{checked}</ul>'
+        f'<details class="zp-rule"><summary>What is checked</summary><ul>{checked}</ul>'
         "</details>"
     )
 
