@@ -376,6 +376,14 @@ def test_a_preview_tells_what_would_move_and_changes_nothing(book, harder):
     assert all(0 < move.moved_acres <= move.field.acres * 1.001 for move in shown.moves)
 
 
+def test_a_preview_of_what_is_in_the_book_already_says_that_the_plans_are_late(book, harder):
+    plan(book)
+    with book.write() as connection:
+        harder(connection, everybody(connection))
+    shown = preview(book, harder, everybody, workers=0)
+    assert (len(shown.moves), shown.untouched, shown.late) == (0, 3, 3)
+
+
 def test_a_preview_taken_for_all_plans_nothing_twice(book, harder, monkeypatch):
     plan(book)
     shown = preview(book, harder, everybody, workers=0)

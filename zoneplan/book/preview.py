@@ -48,6 +48,7 @@ class Preview:
     first: tuple[BookField, ...]  # that have no plan yet
     failed: tuple[tuple[BookField, str], ...]  # that could not be planned any more, and why
     untouched: int
+    late: int  # of the untouched, out of date by an earlier change that is in the book
 
     @property
     def acres(self) -> float:
@@ -94,6 +95,7 @@ def preview(
             raise _UndoneError
     except _UndoneError:
         pass
+    touched = {field.id for field in due}
     failed = [(before[field.id], fault.words) for field, fault in lacking]
     collected = _Collected(book, {str(one.field.id): one for one in ready}, before, failed, watch)
     fresh = [one for one in ready if not collected.add_draft(one)]
@@ -106,6 +108,7 @@ def preview(
         tuple(collected.first),
         tuple(failed),
         len(before) - len(due),
+        sum(one.state is State.OUT_OF_DATE for one in before.values() if one.id not in touched),
     )
 
 

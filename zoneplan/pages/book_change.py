@@ -112,6 +112,11 @@ def _show(book: Book, change: _Change, shown: Preview) -> None:
         f"{len(shown.still):,} would be planned again with the numbers they have, "
         f"{len(shown.failed):,} could not be planned, {shown.untouched:,} are not touched.</p>"
     )
+    if shown.late:
+        st.html(
+            f'<p class="zp-change">{shown.late:,} of these are out of date by a change made '
+            "before: plan them first.</p>"
+        )
     if not (shown.moves or shown.still or shown.first or shown.failed):
         st.html(
             '<p class="zp-change">What is set for one grower, his farm or a field stays: it wins '

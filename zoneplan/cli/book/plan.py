@@ -245,6 +245,11 @@ def _preview(shown: "Preview") -> str:
         f"{len(void):,} would lose their review or agreement; {len(shown.still):,} would be "
         f"planned again with the numbers they have; {shown.untouched:,} are not touched."
     )
+    if shown.late:
+        lines.append(
+            f"{shown.late:,} of these are out of date by a change made before, and are planned "
+            "again by: zoneplan book plan"
+        )
     if shown.first:
         lines.append(f"{count_of(shown.first)} would be planned for the first time.")
     lines += [f"Could not be planned: {field.path}: {words}" for field, words in shown.failed]
@@ -270,6 +275,7 @@ def _preview_document(shown: "Preview") -> dict[str, Any]:
         "first": _paths(shown.first),
         "failed": [{"field": field.path, "fault": words} for field, words in shown.failed],
         "untouched": shown.untouched,
+        "out_of_date": shown.late,
     }
 
 
