@@ -13,7 +13,7 @@ from zoneplan.rowunit.machine_file import KEYS, LISTS, SYSTEM_KEYS, new_machine_
 from zoneplan.terms import System
 from zoneplan.units import quantity
 
-HOSTILE = {name: one for name, one in CASES.items() if one.door == "machine"}
+HOSTILE = [name for name, one in CASES.items() if one.door == "machine"]
 
 
 def leaves(filling):
@@ -34,7 +34,10 @@ def leaves(filling):
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_file_that_means_harm_is_refused_in_words_or_filled_in(tmp_path, name):
-    content = HOSTILE[name].make(tmp_path).read_bytes()
+    path = CASES[name].make(tmp_path)
+    if not path.is_file():
+        pytest.skip("What is no file cannot be sent to a page.")  # a pipe would be waited for
+    content = path.read_bytes()
     try:
         toml("m.toml", content, MachineError)
         filling = begun(content.decode("utf-8-sig"))
