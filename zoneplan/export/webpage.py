@@ -131,7 +131,7 @@ def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Docume
         "field_warnings": landowner.field_warnings(plan),
         "unknown": landowner.unknown(plan, units),
         "too_wet": feel.TOO_WET,
-        "doubt": figure(DOUBT_N, "load", units),
+        "doubt": figure(DOUBT_N, "rough load", units),
         "revised": plan.rules.revised.isoformat(),
         "by_hand": landowner.BY_HAND,
     }

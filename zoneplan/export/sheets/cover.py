@@ -82,7 +82,7 @@ def cover_pdf(
         "area": AREA_HEAD[units],
         "squeeze": SQUEEZE,
         "too_wet": TOO_WET,
-        "doubt": figure(DOUBT_N, "load", units),
+        "doubt": figure(DOUBT_N, "rough load", units),
         "total": number(sum(areas_ha), "area", units),
         "fields": [_row(place, one, units) for place, one in enumerate(fields, 1)],
         "contents": list(contents),

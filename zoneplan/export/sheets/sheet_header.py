@@ -41,7 +41,7 @@ def head(plan: Plan, system: str, title: TitleBlock | None = None) -> dict[str, 
         "shallow": SHALLOW[system],
         "squeeze": SQUEEZE,
         "too_wet": TOO_WET,
-        "doubt": figure(DOUBT_N, "load", system),
+        "doubt": figure(DOUBT_N, "rough load", system),
         "sets": holds_one(plan),  # whether there is more to set than that
         "setting": f"{plan.setting_kind}, {unit(setting_quantity(plan), system)}",
     }
