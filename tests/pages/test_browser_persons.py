@@ -16,7 +16,7 @@ from pypdf import PdfReader
 
 from tests.book.filled import filled
 from tests.book.handed import field_plan, given
-from tests.pages.test_browser_story import RULES, files_of
+from tests.pages.test_browser_story import files_of
 from tests.pages.test_many_fields import MANY
 from tests.pages.uploads import SQUARE, TWO_SOILS, boundary, features, machine, survey, upload
 from tests.pages.visit import Visit, elsewhere, served
@@ -186,14 +186,14 @@ def test_the_whole_story_by_keys_at_twice_the_size(chromium, address):
 def test_every_state_of_the_start_and_the_queue_can_be_used_by_everybody(chromium, address, wide):
     one = Person(chromium, address)
     one.page.set_viewport_size({"width": wide, "height": 1000})
-    told = one.barriers("begun", RULES)
+    told = one.barriers("begun")
     one.give(upload("notes.txt.zip", b"PK\x03\x04 cut off"))
     expect(one.page.get_by_role("alert")).to_be_visible()
-    told += one.barriers("a file that nobody knows", RULES)
+    told += one.barriers("a file that nobody knows")
     one.give(MANY, TWO_SOILS)
     expect(one.page.get_by_role("checkbox", name="4. Hill")).to_be_visible()
     expect(one.zones).to_have_count(4)
-    told += one.barriers("many fields", RULES)
+    told += one.barriers("many fields")
     one.give(machine("creek"))
     one.at_rest()
     for number in (1, 4):
@@ -202,15 +202,15 @@ def test_every_state_of_the_start_and_the_queue_can_be_used_by_everybody(chromiu
         one.at_rest()
     one.press("Take 2 fields, one after the other")
     expect(one.page.get_by_role("button", name="Plan this field")).to_be_visible()
-    told += one.barriers("one is shown", RULES)
+    told += one.barriers("one is shown")
     one.press("Plan this field")
     expect(one.title).to_contain_text("Zone 1")
     one.page.locator(".zp-queue summary").click()
-    told += one.barriers("the queue", RULES)
+    told += one.barriers("the queue")
     one.turn_to("Start")
     one.give(upload("other.geojson", features((SQUARE.buffer(-0.0003), {}))))
     expect(one.page.get_by_text("What is it?")).to_be_visible()
-    told += one.barriers("more outlines", RULES)
+    told += one.barriers("more outlines")
     assert told == []
     assert one.outside == []
 

@@ -4,7 +4,6 @@ import io
 import json
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
@@ -16,8 +15,6 @@ from zoneplan.pages.frame import PAGES, START
 from zoneplan.pages.opened import SAVED
 
 pytestmark = pytest.mark.browser
-
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
 
 
 def files_of(*sent):
@@ -144,14 +141,10 @@ def test_from_a_pile_of_files_to_a_plan_with_one_click(chromium, address):
 
 @pytest.mark.parametrize("wide", [1280, 390])
 def test_an_aim_is_tried_by_keyboard_and_every_state_of_it_passes_the_check(visit, wide):
-    page, told = visit.page, []
+    page, barriers = visit.page, []
 
     def check(state):
-        visit.at_rest()
-        found = Axe().run(page, options=RULES).response["violations"]
-        told.extend((state, it["id"], node["html"][:160]) for it in found for node in it["nodes"])
-        if not page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
-            told.append((state, "wider than the screen", ""))
+        barriers.extend(visit.barriers(state))
 
     visit.turn_to("Rules")
     page.set_viewport_size({"width": wide, "height": 900})
@@ -185,7 +178,7 @@ def test_an_aim_is_tried_by_keyboard_and_every_state_of_it_passes_the_check(visi
     check("kept")
     page.get_by_role("button", name="Back to 105 lb").press("Enter")
     expect(page.locator(".zp-rules-own")).to_have_count(0)
-    assert told == []
+    assert barriers == []
     assert visit.outside == []
 
 
@@ -193,12 +186,8 @@ def test_an_aim_is_tried_by_keyboard_and_every_state_of_it_passes_the_check(visi
 def test_every_page_passes_an_accessibility_check(visit, wide):
     expect(visit.title).to_contain_text("Zone 1")
     visit.page.set_viewport_size({"width": wide, "height": 1100})
-    told = []
+    barriers = []
     for title, _ in (START | PAGES).values():
         visit.turn_to(title)
-        visit.page.wait_for_timeout(1000)  # pictures and maps
-        found = Axe().run(visit.page, options=RULES).response["violations"]
-        told += [(title, it["id"], node["html"][:160]) for it in found for node in it["nodes"]]
-        if not visit.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
-            told.append((title, "wider than the screen", ""))
-    assert told == []
+        barriers += visit.barriers(title)
+    assert barriers == []
