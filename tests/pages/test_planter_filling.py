@@ -35,8 +35,12 @@ def leaves(filling):
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_file_that_means_harm_is_refused_in_words_or_filled_in(tmp_path, name):
     path = CASES[name].make(tmp_path)
-    if not path.is_file():
-        pytest.skip("What is no file cannot be sent to a page.")  # a pipe would be waited for
+    try:
+        sent = path.is_file()  # a pipe would be waited for
+    except OSError:  # no disk can have the name
+        sent = False
+    if not sent:
+        pytest.skip("What is no file cannot be sent to a page.")
     content = path.read_bytes()
     try:
         toml("m.toml", content, MachineError)
