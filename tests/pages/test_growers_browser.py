@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from tests.book.filled import filled
 from tests.book.handed import field_plan, given
-from tests.pages.visit import Visit, elsewhere, served
+from tests.pages.visit import WCAG, Visit, elsewhere, served
 from zoneplan.book.demo_book import new_demo_book
 from zoneplan.book.fields import boundaries_of, fields, listing
 from zoneplan.book.inputs import season_of
@@ -199,7 +199,7 @@ def test_everybody_can_use_it(chromium, county, wide):
         "include": [["[data-testid=stMain]"]],
         "exclude": [["[data-testid=stDataFrame]"]],
     }
-    assert visit.barriers("the list", context=theirs) == []
+    assert visit.barriers("the list", [*WCAG, "wcag22aa"], context=theirs) == []
 
 
 def test_a_click_on_the_map_chooses_the_field_that_lies_there(chromium, county):
