@@ -102,6 +102,7 @@ def test_run_again_it_plans_only_what_is_new_or_changed(ground, planned):
     assert f"{FIELDS} as they were" in batch(ground, out).output
 
 
+@pytest.mark.slow
 def test_a_request_that_changed_plans_all_and_another_kind_of_files_too(ground, tmp_path):
     small = fields_file(
         tmp_path / "one.geojson", list(gpd.read_file(ground[0]).geometry[:1]), ["A"]

@@ -45,6 +45,7 @@ def the_map(name):
     return gpd.read_file(next(DEMOS[name].survey.glob("spatial/soilmu_a_*.shp")))
 
 
+@pytest.mark.slow
 def test_the_script_makes_the_very_bytes_that_are_committed(tmp_path):
     subprocess.run([sys.executable, FOLDER / "make.py", tmp_path], check=True)
     for name in ("bottom", "creek", "level"):

@@ -286,6 +286,7 @@ def watched(tmp_path):
     return command
 
 
+@pytest.mark.slow
 def test_every_other_command_opens_no_socket(watched, server):
     demo = demo_field("level")
     plan = ("--machine", demo.machine, "--out", "out", "--save", "saved.zip")
@@ -361,6 +362,7 @@ def apart(*words):
     )
 
 
+@pytest.mark.slow
 def test_a_batch_asks_once_for_all_and_a_field_without_soils_stops_no_other(server, tmp_path):
     words = ("batch", outlines(tmp_path, ABROAD), "--soil", "survey", "--machine", "springs")
     told = apart(*words, "--out", "plans", "--workers", "1", "--json")
@@ -376,6 +378,7 @@ def test_a_batch_asks_once_for_all_and_a_field_without_soils_stops_no_other(serv
     assert len(server.seen) == 4
 
 
+@pytest.mark.slow
 def test_a_book_asks_once_for_all_and_keeps_each_field_s_answer(server, tmp_path):
     assert zoneplan("book", "new", "season.book").exit_code == 0
     columns = ("--grower", "owner", "--field", "name")

@@ -42,6 +42,7 @@ def book(tmp_path):
     return path
 
 
+@pytest.mark.slow
 def test_a_season_from_outlines_to_hand_outs(book, tmp_path):
     assert [field["state"] for field in listed(book)] == ["to plan"] * 3
     assert "Planned 3 fields; 0 up to date." in done("plan", book, "--workers", 1)
@@ -77,6 +78,7 @@ def test_a_season_from_outlines_to_hand_outs(book, tmp_path):
     done("export", book, "--out", tmp_path / "files")
 
 
+@pytest.mark.slow
 def test_a_preview_asks_before_it_changes(book):
     done("plan", book, "--workers", 1)
     out = done("preview", book, "--tillage", "no-till", "--workers", 1)
@@ -91,6 +93,7 @@ def test_a_preview_asks_before_it_changes(book):
     assert {field["state"] for field in listed(book)} == {"planned"}
 
 
+@pytest.mark.slow
 def test_a_preview_of_another_planter_is_of_its_use(book, tmp_path):
     done("plan", book, "--workers", 1)
     other = tmp_path / "other.toml"

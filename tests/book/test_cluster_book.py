@@ -27,6 +27,7 @@ def test_a_cluster_plans_a_book_as_this_machine_does(cluster, address, tmp_path)
         assert there == [plan_document(book, field.plan_id) for field in fields(book)]
 
 
+@pytest.mark.slow
 def test_a_cluster_that_does_not_answer_is_told_and_nothing_is_lost(tmp_path):
     with book_of(str(tmp_path / "season.book"), tmp_path, *THREE) as book:
         with pytest.raises(ZoneplanError, match="No cluster answers"):

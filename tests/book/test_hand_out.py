@@ -39,6 +39,7 @@ def test_only_those_who_are_named(address):
             due(book, ["Bop"])
 
 
+@pytest.mark.slow
 def test_several_growers_are_handed_out_at_once_each_in_a_process(address, tmp_path):
     with filled(address, ONE, TWO) as book:
         outcomes = []
@@ -54,6 +55,7 @@ def test_several_growers_are_handed_out_at_once_each_in_a_process(address, tmp_p
     assert (tmp_path / "out" / "Bob, 2027.zip").read_bytes() == alone.archive.read_bytes()
 
 
+@pytest.mark.slow
 def test_what_stops_one_does_not_stop_the_others(address, tmp_path):
     (tmp_path / "Ann").mkdir()
     (tmp_path / "Ann" / "taxes.txt").write_text("mine")

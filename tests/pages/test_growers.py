@@ -163,6 +163,7 @@ def test_what_another_changes_is_there_at_the_next_step(app, book):
     assert "1 reviewed" in text(app)
 
 
+@pytest.mark.slow
 def test_a_hand_out_is_made_for_one_grower(app, book):
     app.selectbox(key="book_hand_grower").set_value("Ann").run()
     app.text_input(key="book_prepared_by").set_value("The Co-op")

@@ -149,6 +149,7 @@ def shelf(monkeypatch):
     return small
 
 
+@pytest.mark.slow
 def test_strangers_who_look_and_work_put_nobodys_work_away(shelf, person):
     mine = own(square(name="North 40"), TWO_SOILS)
     said = shown(mine)

@@ -118,6 +118,7 @@ def test_a_planter_without_the_notch_asks_and_one_that_has_it_does_not():
     assert "Every zone" in shown(app)
 
 
+@pytest.mark.slow
 def test_a_file_that_cannot_be_planned_is_told_and_the_way_back_is_open():
     app = changed(two_zones())
     before = app.session_state["desk"].now

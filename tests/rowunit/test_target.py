@@ -230,6 +230,7 @@ STEPPED = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("case", "system"), STEPPED)
 @pytest.mark.parametrize("moisture", list(Moisture))
 def test_no_step_between_soils_half_a_per_cent_apart(moisture, case, system):

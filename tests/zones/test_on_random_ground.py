@@ -190,6 +190,7 @@ def largest_thin_m2(zones, width_m):
     return most_m2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("straighten_m", [0.0, 3.0, 6.0])
 @pytest.mark.parametrize("width_m", [8.0, 20.0])
 @pytest.mark.parametrize("draw", [cells, triangles, marked])
@@ -205,6 +206,7 @@ def test_no_thin_part_is_as_large_as_a_square(draw, width_m, straighten_m):
         assert largest_thin_m2(zones, width_m) < width_m**2
 
 
+@pytest.mark.slow
 @FIELDS
 def test_a_millimetre_to_the_side_gives_the_same_zones(draw, seed):
     ground = draw(seed)
