@@ -305,4 +305,3 @@ CODES: dict[str, Kind] = {
     "mark-without-zone": Kind(_NOTE, ("share", "mark")),
     "remark": Kind(_NOTE, ("words",)),
 }
-OF_BEFORE = ("edit-of-part",)  # codes that only a plan of an earlier zoneplan carries

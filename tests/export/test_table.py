@@ -7,10 +7,13 @@ import pytest
 from tests.export.plans import NO_DATA, SETTINGS, WAITING, small_plan
 from tests.marking import drawn_zone
 from zoneplan.export.table import (
+    COUNT,
+    NUMBER,
     SETTING_COLUMNS,
+    TEXT,
+    YES,
     chain,
     columns,
-    dictionary_markdown,
     row,
     setting_rows,
     tidy,
@@ -19,6 +22,7 @@ from zoneplan.field.shapes import Marks
 from zoneplan.plan.model import Setting
 from zoneplan.terms import Moisture
 
+KINDS = {COUNT: "whole number", NUMBER: "number", YES: "true or false", TEXT: "text"}
 README = Path(__file__).parents[2] / "README.md"
 DBASE_NAME = re.compile(r"[A-Z][A-Z0-9_]{0,9}")  # PUBLISHED: dBASE III, ten characters, ASCII
 PARTS = {field.name for field in fields(Setting)}
@@ -145,15 +149,14 @@ def test_tidy_puts_text_on_one_line_that_every_file_can_hold(text, line):
     assert tidy(line) == line
 
 
-def test_the_dictionary_tells_every_column_once():
-    lines = dictionary_markdown().splitlines()
-    values = [line.split(" | ")[:2] for line in lines if line.startswith("| `")]
-    assert values == [[f"| `{column.name}`", f"`{column.short}`"] for column in columns()]
-    assert all(line.count("|") == 6 for line in lines if line.startswith("|"))
-    assert "`wet_margin_n` and `W_MARGIN`" in lines[-1]
-
-
-def test_the_readme_has_the_dictionary():
+def test_the_readme_tells_every_column_once():
     _, marker, rest = README.read_text(encoding="utf-8").partition("<!-- dictionary -->\n")
     assert marker
-    assert rest.partition("<!-- /dictionary -->")[0].strip() == dictionary_markdown().strip()
+    lines = rest.partition("<!-- /dictionary -->")[0].strip().splitlines()
+    assert [line for line in lines if line.startswith("| `")] == [
+        f"| `{column.name}` | `{column.short}` | {KINDS[column.dtype]} | {column.unit} "
+        f"| {column.meaning} |"
+        for column in columns()
+    ]
+    thrice = [column.name for column in columns(tuple(Moisture)) if "margin_n" in column.name][:3]
+    assert all(f"`{name}` and `{name[0].upper()}_MARGIN`" in lines[-1] for name in thrice)

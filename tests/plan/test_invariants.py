@@ -30,7 +30,7 @@ from zoneplan.plan.requirement import (
     pass_of,
     requirement_of,
 )
-from zoneplan.plan.settle import settle
+from zoneplan.plan.settle import answer, instructions
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation
@@ -164,32 +164,38 @@ def test_every_cell_of_the_grid(texture, system):
     assert cells == 3 * 3 * 4 * 3 * 3  # moisture, tillage, speed, residue, depth
 
 
-def assert_setting(told: Setting) -> None:
+def instruction_of(zone, basis, moisture, overrides=None):
+    answers, _ = answer([zone], basis, moisture, {}, overrides or {})
+    [instruction] = instructions(answers, basis, moisture, {})
+    return instruction
+
+
+def assert_setting(setting: Setting) -> None:
     # 11: the chances are whole.
-    chances = (told.inside_chance, told.light_chance, told.heavy_chance)
+    chances = (setting.inside_chance, setting.light_chance, setting.heavy_chance)
     assert min(chances) >= 0
     assert math.fsum(chances) == pytest.approx(1)
-    for share in (told.contact_share, told.contact_full_share, told.contact_refill_share):
+    for share in (setting.contact_share, setting.contact_full_share, setting.contact_refill_share):
         assert 0 <= share <= 1
-    assert 0 <= told.shallow_share <= 1
-    assert told.opener_least_n < told.opener_load_n < told.opener_most_n
+    assert 0 <= setting.shallow_share <= 1
+    assert setting.opener_least_n < setting.opener_load_n < setting.opener_most_n
     # 8: the seed that is gone is margin that is gone, and contact goes by what is left.
-    assert told.margin_full_n >= told.margin_refill_n - 1e-6
-    assert told.contact_full_share >= told.contact_refill_share - 1e-9
-    assert (told.gave_way is None) == (
-        told.margin_least_n <= told.margin_n + 1e-9 <= told.margin_most_n + 2e-9
+    assert setting.margin_full_n >= setting.margin_refill_n - 1e-6
+    assert setting.contact_full_share >= setting.contact_refill_share - 1e-9
+    assert (setting.gave_way is None) == (
+        setting.margin_least_n <= setting.margin_n + 1e-9 <= setting.margin_most_n + 2e-9
     )
     # 1, 10: what gave way is said beside the number.
-    codes = {notice.code for notice in told.notices}
+    codes = {notice.code for notice in setting.notices}
     warned = codes & {"bears-little", "no-good-margin", "own-number-outside"}
-    assert bool(warned) == (told.gave_way is not None)
+    assert bool(warned) == (setting.gave_way is not None)
     assert ("own-number-outside" in warned) == (
-        told.gave_way is not None and told.by_hand is not None
+        setting.gave_way is not None and setting.by_hand is not None
     )
     # What is left beyond what the soil bears is packing, and said.
-    over_n = max(told.margin_full_n, told.margin_refill_n) - told.margin_most_n
+    over_n = max(setting.margin_full_n, setting.margin_refill_n) - setting.margin_most_n
     assert ("packs" in codes) == (over_n > 2.5 * LB)
-    assert ("squeeze-test" in codes) == (told.state is Fitness.TEST)
+    assert ("squeeze-test" in codes) == (setting.state is Fitness.TEST)
 
 
 @pytest.mark.parametrize("system", System)
@@ -201,7 +207,7 @@ def test_every_cell_that_is_settled(texture, system):
         basis = basis_of(system, at)
         for moisture in Moisture:
             asked = requirement_of(basis, facts, NOWHERE, moisture)
-            [result], _ = settle([zone_of(facts)], basis, moisture, {}, {})
+            result = instruction_of(zone_of(facts), basis, moisture)
             states.add(type(result))
             if asked.fitness is Fitness.WAIT:
                 assert isinstance(result, Wait)
@@ -267,7 +273,7 @@ def test_any_cell_that_is_settled_with_a_person_s_number_or_without(cell, moistu
     zone = zone_of(facts, site)
     edit = Override((0.0, 0.0), "margin", moisture, own_n, "We dug.", "AB", datetime.date.min)
     by_hand = {} if own_n is None else {1: [edit]}
-    [result], _ = settle([zone], basis, moisture, {}, by_hand)
+    result = instruction_of(zone, basis, moisture, by_hand)
     asked = requirement_of(basis, facts, site, moisture)
     if asked.fitness is Fitness.WAIT:
         assert isinstance(result, Wait)

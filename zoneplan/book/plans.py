@@ -24,6 +24,7 @@ from zoneplan.export.document import plan_document as laid_out
 from zoneplan.export.load_plan import restored
 from zoneplan.export.schema import UnknownFormError
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.plan.headline import area_mean, set_ground
 from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait
 from zoneplan.release import release
 from zoneplan.request import Request
@@ -211,14 +212,10 @@ def totals_of(plan: Plan) -> dict[str, Any]:
     by_moisture = {}
     for moisture in Moisture:
         ground = [(zoned.zone.area_ha, zoned.moistures[moisture]) for zoned in plan.settings]
-        settings = [
-            (area_ha, setting) for area_ha, setting in ground if isinstance(setting, Setting)
-        ]
+        settings = set_ground(plan, moisture)
         by_moisture[str(moisture)] = {
-            "margin_n": _mean([(area_ha, setting.margin_n) for area_ha, setting in settings]),
-            "right_chance": _mean(
-                [(area_ha, setting.inside_chance) for area_ha, setting in settings]
-            ),
+            "margin_n": area_mean(settings, lambda setting: setting.margin_n),
+            "right_chance": area_mean(settings, lambda setting: setting.inside_chance),
             "wait_share": _share(plan, [part for part in ground if isinstance(part[1], Wait)]),
             "blank_share": _share(
                 plan, [part for part in ground if isinstance(part[1], NoNumbers)]
@@ -257,11 +254,6 @@ def _outside(setting: Setting) -> bool:
 
 
 _ROUNDING_N = 11.2  # 2.5 lb: the limits are rounded to 5
-
-
-def _mean(parts: Sequence[tuple[float, float]]) -> float | None:
-    whole = math.fsum(area_ha for area_ha, _ in parts)
-    return math.fsum(area_ha * value for area_ha, value in parts) / whole if whole else None
 
 
 def _share(plan: Plan, ground: Sequence[tuple[float, Any]]) -> float:

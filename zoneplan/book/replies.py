@@ -6,7 +6,7 @@ An answer holds for the numbers that its page showed. One to other numbers is to
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from enum import StrEnum
 from hashlib import sha256
 from pathlib import Path
@@ -294,9 +294,3 @@ _REPLY = forms.table(
     },
     _reply,
 )
-
-
-def reply_document(reply: Reply) -> dict[str, Any]:
-    """Lay an answer out as its file has it."""
-    zones = [{"zone": zone, "note": note} for zone, note in reply.zones]
-    return {"schema": SCHEMA, **asdict(reply), "zones": zones}

@@ -36,7 +36,6 @@ _CONTROLS = re.compile("[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f\ud800-\udfff]")
 
 # How a table keeps a value, with room for the unknown.
 COUNT, NUMBER, YES, TEXT = "Int64", "Float64", "boolean", "string"
-_KINDS = {COUNT: "whole number", NUMBER: "number", YES: "true or false", TEXT: "text"}
 
 
 @dataclass(frozen=True)
@@ -232,28 +231,6 @@ def tidy(value: Any) -> Any:
 @lru_cache(maxsize=4096)  # the same rules are told in every zone
 def _on_one_line(text: str) -> str:
     return " ".join(_CONTROLS.sub("", text).split())
-
-
-def dictionary_markdown() -> str:
-    """Print the columns as a Markdown table, as the README has them."""
-    first = _MOISTURE[0]
-    several = ", ".join(
-        f"`{moisture}_{first.name}` and `{moisture[0].upper()}_{first.short}`"
-        for moisture in Moisture
-    )
-    lines = [
-        "| name | in the shapefile | kind | unit | meaning |",
-        "|---|---|---|---|---|",
-        *(
-            f"| `{column.name}` | `{column.short}` | {_KINDS[column.dtype]} | {column.unit} "
-            f"| {column.meaning} |"
-            for column in columns()
-        ),
-        "",
-        f"A file that carries all moistures has no `{_WHICH.name}`; it has every column from "
-        f"`{first.name}` on three times: {several}, and so on.",
-    ]
-    return "\n".join(lines) + "\n"
 
 
 def _at_moisture(instruction: Instruction) -> dict[str, Any]:

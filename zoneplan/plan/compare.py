@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import geodesic_area_ha, move
-from zoneplan.plan.headline import NOISE_N
+from zoneplan.plan.headline import NOISE_N, area_mean
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.rowunit.doubt import Chances, mean_chances
 from zoneplan.terms import Moisture
@@ -196,9 +196,9 @@ def _totals(ground: _Ground, numbered: _Ground, best: float | None) -> Totals:
         if isinstance(instruction, Setting)
     ]
     return Totals(
-        margin_n=_mean(settings, lambda setting: setting.margin_n),
-        left_full_n=_mean(settings, lambda setting: setting.margin_full_n),
-        left_refill_n=_mean(settings, lambda setting: setting.margin_refill_n),
+        margin_n=area_mean(settings, lambda setting: setting.margin_n),
+        left_full_n=area_mean(settings, lambda setting: setting.margin_full_n),
+        left_refill_n=area_mean(settings, lambda setting: setting.margin_refill_n),
         reached_ha=_added(
             ground, lambda instruction: isinstance(instruction, Setting) and instruction.reached
         ),
@@ -206,28 +206,14 @@ def _totals(ground: _Ground, numbered: _Ground, best: float | None) -> Totals:
         blank_ha=_added(ground, lambda instruction: isinstance(instruction, NoNumbers)),
         packing_ha=_added(ground, packs),
         contact_ha=_added(ground, bounces),
-        contact_full_share=_mean(settings, lambda setting: setting.contact_full_share),
-        contact_refill_share=_mean(settings, lambda setting: setting.contact_refill_share),
-        shallow_share=_mean(settings, lambda setting: setting.shallow_share),
-        chances=mean_chances([(_chances(setting), area_ha) for area_ha, setting in settings])
+        contact_full_share=area_mean(settings, lambda setting: setting.contact_full_share),
+        contact_refill_share=area_mean(settings, lambda setting: setting.contact_refill_share),
+        shallow_share=area_mean(settings, lambda setting: setting.shallow_share),
+        chances=mean_chances([(setting.chances, area_ha) for area_ha, setting in settings])
         if settings
         else None,
         best=best,
     )
-
-
-def _mean(
-    ground: Sequence[tuple[float, Setting]], value: Callable[[Setting], float]
-) -> float | None:
-    """Mean by area; None where there is no ground."""
-    total_ha = math.fsum(area_ha for area_ha, _ in ground)
-    if not total_ha:
-        return None
-    return math.fsum(area_ha * value(setting) for area_ha, setting in ground) / total_ha
-
-
-def _chances(setting: Setting) -> Chances:
-    return Chances(setting.inside_chance, setting.light_chance, setting.heavy_chance)
 
 
 def _added(ground: _Ground, counts: Callable[[Instruction], bool]) -> float:

@@ -1,11 +1,12 @@
 """The field's one setting, where the machine holds one: what it leaves in each zone."""
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
-from zoneplan.rowunit.doubt import Chances, window_n
+from zoneplan.rowunit.doubt import Chances, mean_chances, window_n
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import N_PER_LBF
 
@@ -62,6 +63,25 @@ def packed(plan: Plan, moisture: Moisture) -> list[ZoneSetting]:
     ]
 
 
+def area_mean(
+    ground: Sequence[tuple[float, Setting]], value: Callable[[Setting], float]
+) -> float | None:
+    """Average what is set over the hectares on which it is; None where there is no ground."""
+    total_ha = math.fsum(area_ha for area_ha, _ in ground)
+    if not total_ha:
+        return None
+    return math.fsum(area_ha * value(setting) for area_ha, setting in ground) / total_ha
+
+
+def set_ground(plan: Plan, moisture: Moisture) -> list[tuple[float, Setting]]:
+    """List the zones that have a setting at a moisture: their hectares, and what is set."""
+    return [
+        (zoned.zone.area_ha, zoned.set_at[moisture])
+        for zoned in plan.settings
+        if moisture in zoned.set_at
+    ]
+
+
 @dataclass(frozen=True)
 class FieldOdds:
     """What one moisture's settings do over the field: the means of its zones, by area."""
@@ -77,23 +97,9 @@ def field_odds(plan: Plan, moisture: Moisture) -> FieldOdds | None:
     ------
     Derived: the chance at a place of the field that is taken at random.
     """
-    at_each = [
-        (setting.zone.area_ha, setting.set_at[moisture])
-        for setting in plan.settings
-        if moisture in setting.set_at
-    ]
-    area_ha = sum(hectares for hectares, _ in at_each)
-    if not area_ha:
+    ground = set_ground(plan, moisture)
+    shallow_share = area_mean(ground, lambda setting: setting.shallow_share)
+    if shallow_share is None:
         return None
-
-    def mean(of: Callable[[Setting], float]) -> float:
-        return sum(hectares * of(setting) for hectares, setting in at_each) / area_ha
-
-    return FieldOdds(
-        Chances(
-            right=mean(lambda setting: setting.inside_chance),
-            light=mean(lambda setting: setting.light_chance),
-            heavy=mean(lambda setting: setting.heavy_chance),
-        ),
-        mean(lambda setting: setting.shallow_share),
-    )
+    rounds = [(setting.chances, area_ha) for area_ha, setting in ground]
+    return FieldOdds(mean_chances(rounds), shallow_share)

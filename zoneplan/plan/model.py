@@ -8,6 +8,7 @@ from zoneplan.field.shapes import Field
 from zoneplan.field.supply import Supplied
 from zoneplan.notices import Notice
 from zoneplan.plan.requirement import Conditions
+from zoneplan.rowunit.doubt import Chances
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import GaveWay
 from zoneplan.rules.rule import Reason, Rules
@@ -56,6 +57,11 @@ class Setting:
     closing_reasons: tuple[Reason, ...]  # they add up to the load that the notch is chosen for
     stop_reasons: tuple[Reason, ...]  # why to test
     notices: tuple[Notice, ...]
+
+    @property
+    def chances(self) -> Chances:
+        """That the margin left is right, light or heavy: they add to 1."""
+        return Chances(self.inside_chance, self.light_chance, self.heavy_chance)
 
     @property
     def by_hand(self) -> Reason | None:

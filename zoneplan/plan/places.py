@@ -48,7 +48,7 @@ def neighbours(plan: Plan, number: int) -> list[int]:
 
 
 def halved(plan: Plan, number: int, way: str) -> Split:
-    """Part a zone in two near its middle, and no other zone.
+    """Split a zone in two near its middle, and no other zone.
 
     Parameters
     ----------
@@ -71,21 +71,21 @@ def halved(plan: Plan, number: int, way: str) -> Split:
         for chord in sorted(inside, key=shapely.length, reverse=True):
             ends = shapely.points(shapely.get_coordinates(chord)[[0, -1]])
             outer = shapely.distance(ends, shape.exterior) < _BEYOND_M
-            if chord.length and outer.all():  # one to a hole would part nothing
+            if chord.length and outer.all():  # one to a hole would split nothing
                 (x0, y0), (x1, y1) = shapely.get_coordinates(chord)[[0, -1]].tolist()
                 dx, dy = (_BEYOND_M * step / chord.length for step in (x1 - x0, y1 - y0))
                 line = shapely.Point(x0 - dx, y0 - dy), shapely.Point(x1 + dx, y1 + dy)
                 across_it = _degrees(plan, line[0]), _degrees(plan, line[1])
                 return Split(across_it, at=place_in(plan, number))
     raise LayerError(
-        f"No straight line parts zone {number} {way}.\n"
+        f"No straight line splits zone {number}, {way}.\n"
         "It runs round other ground, or it is too thin.\n"
         "Draw a line of your own on the map."
     )
 
 
 def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
-    """Part one zone along a line, however far that is drawn past its edges.
+    """Split one zone along a line, however far that is drawn past its edges.
 
     Parameters
     ----------
@@ -97,7 +97,7 @@ def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
     Raises
     ------
     LayerError
-        Where it does not part the zone, or is nowhere on earth.
+        Where it does not split the zone, or is nowhere on earth.
     """
     for east, north in line:
         if not (abs(north) <= 90 and abs(east) <= 180):
@@ -107,8 +107,8 @@ def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
             )
     drawn = LineString(line) if len(line) > 1 else LineString()
     across = within(move(drawn, WGS_84, plan.field.crs), _shape(plan, number))
-    parts, _ = parted(np.array([_shape(plan, number)], dtype=object), across)
-    if len(parts) == 1:
+    pieces, _ = parted(np.array([_shape(plan, number)], dtype=object), across)
+    if len(pieces) == 1:
         raise LayerError(
             f"The line does not split zone {number}: it crosses it nowhere from edge to edge.\n"
             "Begin it outside the zone, and end it outside."

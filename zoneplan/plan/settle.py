@@ -50,19 +50,6 @@ class Answer(NamedTuple):
     got: Outcome | None  # None where it waits, too
 
 
-def settle(
-    zones: Sequence[Zone],
-    basis: Basis,
-    moisture: Moisture,
-    checked: OpenerLoads,
-    overrides: Overrides,
-    grounds: Sequence[Zone | Treated] | None = None,
-) -> tuple[list[Instruction], FieldOutcome]:
-    """Tell every zone what to do at one moisture: `answer`, put into `instructions`."""
-    answers, field = answer(zones, basis, moisture, checked, overrides, grounds)
-    return instructions(answers, basis, moisture, checked), field
-
-
 def answer(
     zones: Sequence[Zone],
     basis: Basis,

@@ -1,7 +1,7 @@
 """Chances as they are read out: of ten rounds, in tens, one in thirty; and loads as ranges."""
 
 from zoneplan.plan.model import Plan, Setting, Wait
-from zoneplan.rowunit.doubt import SHALLOW_M, Chances
+from zoneplan.rowunit.doubt import SHALLOW_M
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds, one_in
 from zoneplan.say.quantities import span
 from zoneplan.terms import SettingKind
@@ -13,12 +13,12 @@ SELDOM = 1000  # one in more than this is not counted
 
 def right_rounds(setting: Setting) -> int:
     """Count the rounds of ten in which the margin left is right, or is held."""
-    return of_ten_rounds(_chances(setting))[0]
+    return of_ten_rounds(setting.chances)[0]
 
 
 def rounds_words(plan: Plan, setting: Setting) -> str:
     """Tell ten rounds: how many are right, too light and too heavy, and where in the hopper."""
-    right, light, heavy = of_ten_rounds(_chances(setting))
+    right, light, heavy = of_ten_rounds(setting.chances)
     if plan.setting_kind == SettingKind.MARGIN_TARGET:
         parts = [f"held {right}"]
         parts += [f"out of reach, too light {light}"] if light else []
@@ -80,7 +80,3 @@ def opener_words(setting: Setting, system: str) -> str:
     '100 to 225'
     """
     return span(setting.opener_least_n, setting.opener_most_n, "rough load", system)
-
-
-def _chances(setting: Setting) -> Chances:
-    return Chances(setting.inside_chance, setting.light_chance, setting.heavy_chance)

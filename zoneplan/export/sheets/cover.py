@@ -9,7 +9,8 @@ from zoneplan.export.picture import MapClass, swatch_svg
 from zoneplan.export.sheets.paper import pdf, short
 from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
 from zoneplan.field.crs import in_degrees
-from zoneplan.plan.model import Plan, Setting
+from zoneplan.plan.headline import area_mean, set_ground
+from zoneplan.plan.model import Plan
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
 from zoneplan.say.title_block import stamp
@@ -91,17 +92,6 @@ def cover_pdf(
     return pdf("cover.typ", words, paper)
 
 
-def mean_margin_n(plan: Plan, moisture: Moisture = Moisture.MOIST) -> float | None:
-    """Average a plan's margin targets by area; None where no zone has one. [N]."""
-    set_at = [
-        (instruction.margin_n, each.zone.area_ha)
-        for each in plan.settings
-        if isinstance(instruction := each.moistures[moisture], Setting)
-    ]
-    area_ha = sum(area for _, area in set_at)
-    return sum(margin_n * area for margin_n, area in set_at) / area_ha if area_ha else None
-
-
 def _row(place: int, one: Listed, system: str) -> dict[str, str]:
     settings = [each.set_at.get(Moisture.MOIST) for each in one.plan.settings]
     loads_n = [setting.margin_n for setting in settings if setting]
@@ -124,7 +114,7 @@ def _map(fields: Sequence[Listed], title: str, system: str) -> dict[str, Any]:
             place,
             one.field,
             in_degrees(one.plan.field.shape, one.plan.field.crs, _DECIMALS),
-            mean_margin_n(one.plan),
+            area_mean(set_ground(one.plan, Moisture.MOIST), lambda setting: setting.margin_n),
         )
         for place, one in enumerate(fields, 1)
     ]
