@@ -9,6 +9,7 @@ import streamlit as st
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.pages.box_values import BOXED
 from zoneplan.pages.boxes import label
+from zoneplan.pages.carry_over import OtherFiles, leave_field, other_files
 from zoneplan.pages.link import carried
 from zoneplan.pages.opened import SAVED, chooser
 from zoneplan.pages.planter_day import keep_day
@@ -25,7 +26,6 @@ from zoneplan.pages.state import (
     planter_words,
     put,
 )
-from zoneplan.pages.swap import Swapped, leave_field, swapped
 from zoneplan.request import Part, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
@@ -47,7 +47,7 @@ MACHINE_NEEDED = (
 )
 
 
-def ask() -> Job | Swapped | str:
+def ask() -> Job | OtherFiles | str:
     """Ask for everything a plan depends on, or say what is still needed, or what is to be said.
 
     Raises
@@ -75,7 +75,7 @@ def ask() -> Job | Swapped | str:
     request = replace(boxless, **values, drawn=work.drawn, edits=work.edits, title=work.title)
     job = Job(request, Sources(machine or MACHINE_FILE, rules=work.rules, **files))
     needed = _needed(files, machine)
-    other = swapped(job, whole=not needed)
+    other = other_files(job, whole=not needed)
     work.draft = job if needed or other or work.box_fault else None
     if other:
         return other

@@ -6,8 +6,8 @@ from dataclasses import replace
 import streamlit as st
 
 from zoneplan.harmless import escape
+from zoneplan.pages.carry_over import bare
 from zoneplan.pages.state import Queue, asked, changed, current, desk, put
-from zoneplan.pages.swap import bare
 from zoneplan.run import Job
 from zoneplan.sources import Upload
 

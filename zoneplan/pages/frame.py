@@ -9,13 +9,13 @@ from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages import field_queue, link, state
 from zoneplan.pages.ask import ask
+from zoneplan.pages.carry_over import OtherFiles, ask_what_follows
 from zoneplan.pages.given_book import given
 from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import fault, generic, needed
 from zoneplan.pages.person import gate, told_of
 from zoneplan.pages.planter_day import day_asked
 from zoneplan.pages.questions import told
-from zoneplan.pages.swap import Swapped, question
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
@@ -67,8 +67,8 @@ def frame() -> None:
         state.desk().message = None
     if text := refused():
         not_taken.html(fault(text))
-    if isinstance(job, Swapped) and not growers:
-        question(job)
+    if isinstance(job, OtherFiles) and not growers:
+        ask_what_follows(job)
     if growers or start or planter:
         st.html('<i class="zp-whole-page"></i>')
         page.run()
@@ -123,7 +123,7 @@ def _back_and_forth() -> None:
         )
 
 
-def _asked() -> Job | Swapped | str | LayerError:
+def _asked() -> Job | OtherFiles | str | LayerError:
     """A job, or what is still needed, or what is wrong with what a box holds."""
     try:
         return ask()
@@ -131,9 +131,9 @@ def _asked() -> Job | Swapped | str | LayerError:
         return error
 
 
-def _do(job: Job | Swapped | str | LayerError) -> bool:
+def _do(job: Job | OtherFiles | str | LayerError) -> bool:
     """Do the job; say what stops it, where something does."""
-    if isinstance(job, Swapped):
+    if isinstance(job, OtherFiles):
         return False
     if isinstance(job, LayerError):
         st.html(fault(job))

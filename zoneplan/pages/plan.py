@@ -11,12 +11,11 @@ from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
 from zoneplan.notices import Notice
 from zoneplan.pages import web_map
-from zoneplan.pages.by_hand.change_list import change_list
-from zoneplan.pages.by_hand.edges import Asking, asking, take
-from zoneplan.pages.by_hand.making import HERE, IN_BOX, IN_LIST, pick_zone_again
-from zoneplan.pages.by_hand.what_changed import what_changed
-from zoneplan.pages.by_hand.zone_box import zone_box
+from zoneplan.pages.edits.edges import Asking, asking, take
+from zoneplan.pages.edits.make import HERE, IN_BOX, IN_LIST, change_list, pick_zone_again
+from zoneplan.pages.edits.zone_box import zone_box
 from zoneplan.pages.hand_checks import hand_checks
+from zoneplan.pages.impact import impact_of_last_edit
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import (
@@ -165,16 +164,16 @@ def _field(run: Run, fresh: int) -> None:
         left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
     job = desk().now
     assert job is not None
-    moved, at = what_changed(job), st.session_state.get(HERE)
+    impact, at = impact_of_last_edit(job), st.session_state.get(HERE)
     with left, st.container(horizontal=True, vertical_alignment="bottom", key="shown"):
         moisture = _pick_moisture()
         shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
         news = st.container()
-        in_box = zone_box(plan, zone, moved if at == IN_BOX else "") and at == IN_BOX
-        if moved and at != IN_LIST and not in_box:
-            news.html(moved)
+        in_box = zone_box(plan, zone, impact if at == IN_BOX else "") and at == IN_BOX
+        if impact and at != IN_LIST and not in_box:
+            news.html(impact)
         fill = _hopper(plan)
         st.html(zone_sheet(plan, zone, moisture, fill))
     with left:
@@ -183,8 +182,8 @@ def _field(run: Run, fresh: int) -> None:
     desk().seen.update({name: st.session_state[name] for name in _SEEN if name in st.session_state})
     with below:
         st.html(zone_table(plan, moisture))
-        if moved and at == IN_LIST:
-            st.html(moved)
+        if impact and at == IN_LIST:
+            st.html(impact)
         change_list(plan)
         hand_checks(plan, zone, moisture, fill)
 

@@ -2,11 +2,11 @@
 
 import streamlit as st
 
+from zoneplan.pages.impact import impact_table
 from zoneplan.pages.overview import margin_is
 from zoneplan.pages.rulebook.form import pick_rule
 from zoneplan.pages.rulebook.grid import Shown, grid_block
 from zoneplan.pages.rulebook.listed import acting_in, head, rule_list
-from zoneplan.pages.rulebook.moved import moved_table
 from zoneplan.pages.rulebook.own_rules import asked_before, own_block
 from zoneplan.pages.rulebook.tried import panel, tried
 from zoneplan.pages.sheets import DEFAULTS
@@ -64,7 +64,7 @@ def page() -> None:
             own_block(rules, unit)
         if before := asked_before(job):
             caption = "The last change of rules moved"
-            st.html(moved_table(answered(before).plan, run.plan, caption, system))
+            st.html(impact_table(answered(before).plan, run.plan, caption, system))
     with st.container(key="rules-lists"):
         pick_rule(rules, unit, trial)
         for decides, (title, what) in _LISTS.items():

@@ -16,13 +16,13 @@ from zoneplan.field.recognise import FileKind, Recognised, fitting_systems
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import intake, link, many_fields, state
+from zoneplan.pages.carry_over import leave_field
 from zoneplan.pages.opened import open_saved
 from zoneplan.pages.overview import fault
 from zoneplan.pages.plan import what_was_found
 from zoneplan.pages.public_data import public_data
 from zoneplan.pages.questions import say, told
 from zoneplan.pages.side_boxes import as_upload
-from zoneplan.pages.swap import leave_field
 from zoneplan.pages.words import acres, shortened
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job

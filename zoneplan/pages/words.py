@@ -1,6 +1,9 @@
-"""Loads, areas and soils as the pages say them. Unknown is a dash."""
+"""Loads, areas and soils as the pages say them, and heads and lists in HTML. Unknown is a dash."""
+
+from collections.abc import Iterable, Sequence
 
 from zoneplan.export.sheets.zone_words import soil_word
+from zoneplan.harmless import escape
 from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 
@@ -106,3 +109,28 @@ def shortened(name: str) -> str:
 
 def _whole(value: float) -> str:
     return str(round(value)).replace("-", "−")
+
+
+def header(title: str, facts: Iterable[str] = ()) -> str:
+    """Head a page, as HTML: its title, and some facts in a line below."""
+    line = f"<ul>{items(facts)}</ul>" if facts else ""
+    return f'<header class="zp-head"><h1>{escape(title)}</h1>{line}</header>'
+
+
+def bullets(lines: Sequence[str]) -> str:
+    """List some lines, as HTML; nothing where there are none."""
+    return f"<ul>{items(lines)}</ul>" if lines else ""
+
+
+def items(lines: Iterable[str]) -> str:
+    """Write the items of a list, as HTML."""
+    return "".join(f"<li>{escape(line)}</li>" for line in lines)
+
+
+def count_of(count: int, what: str) -> str:
+    """Say how many.
+
+    >>> count_of(1, "part"), count_of(3, "hole")
+    ('1 part', '3 holes')
+    """
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"

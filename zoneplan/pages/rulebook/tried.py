@@ -7,8 +7,8 @@ import streamlit as st
 
 from zoneplan.errors import RuleError, ZoneplanError
 from zoneplan.harmless import escape
+from zoneplan.pages.impact import impact_table
 from zoneplan.pages.overview import fault
-from zoneplan.pages.rulebook.moved import moved_table
 from zoneplan.pages.rulebook.numbers import boxes, numbers_of
 from zoneplan.pages.rulebook.own_rules import Files, lay, own_files, today, uploads
 from zoneplan.pages.state import answered, changed, watching
@@ -166,7 +166,7 @@ def _would_move(job: Job, plan: Plan, system: str) -> None:
         st.html(fault(error))
         return
     if run is not None:
-        st.html(moved_table(plan, run.plan, "In this plan it would move", system))
+        st.html(impact_table(plan, run.plan, "In this plan it would move", system))
 
 
 def _ask(rules: Rules, trial: Tried) -> None:

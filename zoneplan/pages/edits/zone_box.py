@@ -7,8 +7,8 @@ import streamlit as st
 
 from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
-from zoneplan.pages.by_hand.edges import edges
-from zoneplan.pages.by_hand.making import INITIALS, WHY, add, lacks, told_fault, who
+from zoneplan.pages.edits.edges import edges
+from zoneplan.pages.edits.make import INITIALS, WHY, add, lacks, show_fault, who
 from zoneplan.pages.words import pounds
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.plan.override import doubtful
@@ -22,10 +22,10 @@ MOST_MARGIN_LB = 1000.0
 _ASKED = "own_asked"  # the zone whose numbers a person is asked about
 
 
-def zone_box(plan: Plan, number: int, moved: str) -> bool:
+def zone_box(plan: Plan, number: int, impact: str) -> bool:
     """Offer what can be changed in a zone; tell whether the box is open.
 
-    What its last change `moved`, as HTML, is shown where it was put in place.
+    The `impact` of its last change, as HTML, is shown where that was put in place.
     """
     box = st.expander("Change this zone", icon=":material/edit:", key="change", on_change="rerun")
     if not box.open:  # what nobody sees need not be drawn at every touch
@@ -39,8 +39,8 @@ def zone_box(plan: Plan, number: int, moved: str) -> bool:
         called = zone.zone.name or "none"
         st.text_input("Name", key=_key("name", number), max_chars=60, placeholder=called)
         _put_in_place(plan, number)
-        if moved:
-            st.html(moved)
+        if impact:
+            st.html(impact)
         edges(plan, number)
     return True
 
@@ -91,7 +91,7 @@ def _numbers(plan: Plan, zone: ZoneSetting) -> None:
 
 
 def _put_in_place(plan: Plan, number: int) -> None:
-    told_fault("own_fault")
+    show_fault("own_fault")
     typed = _typed(plan, number) if st.session_state.get(_ASKED) == number else ()
     notices = doubtful(plan, typed)
     if not notices:

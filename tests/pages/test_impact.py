@@ -6,7 +6,7 @@ import re
 import pytest
 
 from tests.helpers.jobs import demo_job, plan_of
-from zoneplan.pages.rulebook.moved import HAIRLINE_HA, moved_table
+from zoneplan.pages.impact import HAIRLINE_HA, impact_table
 from zoneplan.plan.compare import compare
 from zoneplan.sources import Upload
 from zoneplan.terms import Moisture
@@ -54,7 +54,7 @@ def test_each_zone_that_moved_has_a_row_and_no_other(planned):
         )
         for old, new in zip(before.settings, after.settings, strict=True)
     }
-    found = rows(moved_table(before, after, "It moves"))
+    found = rows(impact_table(before, after, "It moves"))
     assert [int(row[0]) for row in found] == [zone for zone, more in more_lb.items() if more]
     # WORKED: 150 lb in place of 120 lb, at most: less where the soil lies between two rules
     assert 20 <= max(more_lb.values()) <= 30
@@ -65,7 +65,7 @@ def test_each_zone_that_moved_has_a_row_and_no_other(planned):
 
 def test_a_notch_that_moved_is_told(planned):
     own = HEAD.format("closing", "lbf") + BASE.format("closing-medium-dry", "medium", "dry", 25)
-    found = rows(moved_table(planned("level"), planned("level", own), "It moves"))
+    found = rows(impact_table(planned("level"), planned("level", own), "It moves"))
     assert found
     assert all("notch " in row[2] and " → " in row[2] for row in found)
 
@@ -78,7 +78,7 @@ def test_ground_that_went_to_another_zone_says_which_it_was_in(planned):
     )
     before, after = planned("creek"), planned("creek", apart)
     assert len(before.settings) != len(after.settings)
-    table = moved_table(before, after, "It moves")
+    table = impact_table(before, after, "It moves")
     assert (
         f"The zones were drawn again: {len(before.settings)} before, {len(after.settings)} now."
         in table
@@ -92,20 +92,20 @@ def test_a_hairline_between_edges_that_were_straightened_has_no_row(planned):
     pieces = compare(before, after, Moisture.DRY).pieces
     hairlines = [it for it in pieces if it.area_ha <= HAIRLINE_HA]
     assert hairlines
-    found = rows(moved_table(before, after, "It moves"))
+    found = rows(impact_table(before, after, "It moves"))
     assert found
     assert all(float(row[1]) > 0.04 for row in found)  # WORKED: 0.02 ha is 0.049 acres
 
 
 def test_no_change_moves_nothing(planned):
-    table = moved_table(planned("level"), planned("level"), "It moves")
+    table = impact_table(planned("level"), planned("level"), "It moves")
     assert "It moves: no zone's numbers." in table
 
 
 def test_what_the_planter_is_set_to_is_told(planned):
     own = HEAD.format("aim", "lbf") + BASE.format("aim-medium-dry", "medium", "dry", 160)
     plans = planned("creek"), planned("creek", own)
-    us, si = (moved_table(*plans, "It moves", system) for system in ("us", "si"))
+    us, si = (impact_table(*plans, "It moves", system) for system in ("us", "si"))
     assert re.search(r"air pressure \d+\u00a0psi → <strong>\d+\u00a0psi</strong>", us)
     assert re.search(r"air pressure \d+\u00a0kPa → <strong>\d+\u00a0kPa</strong>", si)
 
@@ -113,7 +113,7 @@ def test_what_the_planter_is_set_to_is_told(planned):
 def test_how_much_ground_moves_is_told_in_either_unit(planned):
     own = HEAD.format("aim", "lbf") + BASE.format("aim-medium-dry", "medium", "dry", 150)
     before, after = planned("level"), planned("level", own)
-    us, si = (moved_table(before, after, "It moves", system) for system in ("us", "si"))
+    us, si = (impact_table(before, after, "It moves", system) for system in ("us", "si"))
     moved_ha = sum(
         new.zone.area_ha
         for old, new in zip(before.settings, after.settings, strict=True)
@@ -127,6 +127,6 @@ def test_how_much_ground_moves_is_told_in_either_unit(planned):
 
 def test_what_gives_way_is_told(planned):
     own = HEAD.format("most", "lbf") + BASE.format("most-medium-dry", "medium", "dry", 60)
-    table = moved_table(planned("level"), planned("level", own), "It moves")
+    table = impact_table(planned("level"), planned("level", own), "It moves")
     # WORKED: 96 % of the time needs some 95 lb; the soil is said to bear 60
     assert "less than keeps the wheels down" in table

@@ -8,7 +8,7 @@ import streamlit as st
 
 from zoneplan.errors import LayerError
 from zoneplan.harmless import in_markdown
-from zoneplan.pages.by_hand.making import add, lacks, told_fault, who
+from zoneplan.pages.edits.make import add, lacks, show_fault, who
 from zoneplan.pages.outline import typed
 from zoneplan.pages.words import acres, called
 from zoneplan.plan.model import Plan
@@ -81,7 +81,7 @@ def edges(plan: Plan, number: int) -> None:
         _join_by_button(asked)
     else:
         _split_by_button(asked)
-    told_fault(_FAULT)
+    show_fault(_FAULT)
 
 
 def _join_by_button(asked: Asking) -> None:
