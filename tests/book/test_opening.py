@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
-from zoneplan.book import opening
+from zoneplan.book import book_file, database
 from zoneplan.book.opening import new_book, open_book
 from zoneplan.book.tables import TABLES, about, history
 from zoneplan.errors import BookError
@@ -135,7 +135,7 @@ def test_a_network_share_is_refused(tmp_path, monkeypatch):
     share.mkdir()
     escaped = str(share).replace(" ", "\\040")
     mounts.write_text(f"/dev/sda1 / ext4 rw 0 0\nserver:/x {escaped} nfs4 rw 0 0\n")
-    monkeypatch.setattr(opening, "_MOUNTS", mounts)
+    monkeypatch.setattr(book_file, "_MOUNTS", mounts)
     with pytest.raises(BookError, match=r"network share \(nfs4\)[\s\S]*PostgreSQL"):
         new_book(share / "season.book")
     new_book(tmp_path / "season.book").close()  # beside it is a disk
@@ -161,7 +161,7 @@ def test_a_full_disk_is_told_and_loses_nothing(tmp_path):
 
 
 def test_a_lock_is_waited_for_and_then_told(tmp_path, monkeypatch):
-    monkeypatch.setattr(opening, "_WAIT_S", 0.2)
+    monkeypatch.setattr(database, "_WAIT_S", 0.2)
     path = tmp_path / "season.book"
     with new_book(path) as book:
         other = sqlite3.connect(path, isolation_level=None)
@@ -203,7 +203,7 @@ def test_a_disk_without_links_takes_a_book_too(tmp_path, monkeypatch):
     def no_links(*_):
         raise PermissionError("Operation not permitted")
 
-    monkeypatch.setattr(opening.os, "link", no_links)
+    monkeypatch.setattr(book_file.os, "link", no_links)
     new_book(tmp_path / "season.book").close()
     assert [path.name for path in tmp_path.iterdir()] == ["season.book"]
     with pytest.raises(BookError, match="there already"):

@@ -18,9 +18,9 @@ import shapely
 import sqlalchemy as sa
 from shapely.geometry import MultiPolygon, Polygon
 
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, boundaries_in, listing
 from zoneplan.book.history import record
-from zoneplan.book.opening import Book, now
 from zoneplan.book.tables import boundaries, farms, growers
 from zoneplan.book.tables import fields as table
 from zoneplan.errors import BookError, LayerError, named, nearest, quoted

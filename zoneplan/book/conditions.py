@@ -7,10 +7,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import PLANTER, Asked, season_of, supplies
-from zoneplan.book.opening import Book, now
 from zoneplan.book.tables import about, conditions, history, seasons
 from zoneplan.errors import BookError, SavedError, listed, named, quoted
 from zoneplan.forms import Place

@@ -4,11 +4,8 @@ import csv
 import json
 import shutil
 import zlib
-from collections.abc import Iterator
-from contextlib import contextmanager
 from io import StringIO
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Any
 
 import geopandas as gpd
@@ -16,11 +13,13 @@ import pyogrio
 import shapely
 import sqlalchemy as sa
 
+from zoneplan.book.book_file import beside
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, boundaries_in, listing
 from zoneplan.book.history import history, record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.look import needs_a_look
-from zoneplan.book.opening import Book, new_book, open_book, put_in_place
+from zoneplan.book.opening import new_book, open_book
 from zoneplan.book.supply import laid_out
 from zoneplan.book.tables import (
     TABLES,
@@ -37,7 +36,7 @@ from zoneplan.book.tables import (
 from zoneplan.errors import BookError
 from zoneplan.field.crs import WGS_84
 from zoneplan.harmless import in_file_name
-from zoneplan.plain_file import exists, shown
+from zoneplan.plain_file import shown
 
 _ROWS = 500  # at once
 README = """What a book of zoneplan holds, as plain files.
@@ -59,7 +58,7 @@ def backup(book: Book, path: Path) -> None:
     BookError
         When something is there already, or there is no room.
     """
-    with _beside(path) as made:
+    with beside(path) as made:
         if book.path is not None:
             raw = book.engine.raw_connection()
             try:
@@ -105,7 +104,7 @@ def export(book: Book, folder: Path, *, who: str) -> list[str]:
     BookError
         When the folder is there already, or takes no files.
     """
-    with _beside(folder) as room:
+    with beside(folder) as room:
         room.mkdir()
         with book.read() as connection:
             fields = listing(connection)
@@ -162,36 +161,6 @@ def export(book: Book, folder: Path, *, who: str) -> list[str]:
 
 
 # ---- copies ------------------------------------------------------------------------------------
-
-
-@contextmanager
-def _beside(path: Path) -> Iterator[Path]:
-    """Lend a place beside another, and put what was made there in its place, over nothing."""
-    if exists(path):
-        raise BookError(
-            f"{shown(path)} is there already, and nothing is written over.\nName another place."
-        )
-    try:
-        room = Path(mkdtemp(prefix=".zoneplan-", dir=path.parent))
-    except OSError as error:
-        raise BookError(
-            f"{shown(path)} cannot be made: {error.strerror or error}.\n"
-            "Name a folder that is there and that you may write into."
-        ) from error
-    try:
-        made = room / "made"
-        yield made
-        if made.is_dir():
-            made.rename(path)
-        else:
-            put_in_place(made, path)
-    except OSError as error:
-        raise BookError(
-            f"{shown(path)} cannot be written: {error.strerror or error}.\n"
-            "Make room there, or name another place."
-        ) from error
-    finally:
-        shutil.rmtree(room, ignore_errors=True)
 
 
 def _copy(source: Book, target: Book) -> None:

@@ -10,8 +10,8 @@ import shapely
 import sqlalchemy as sa
 from shapely.geometry import MultiPolygon, Polygon
 
+from zoneplan.book.database import Book
 from zoneplan.book.inputs import Box, Ground, supplies
-from zoneplan.book.opening import Book
 from zoneplan.book.tables import boundaries, farms, growers, history, plans, states
 from zoneplan.book.tables import fields as table
 from zoneplan.errors import BookError, named, nearest, quoted

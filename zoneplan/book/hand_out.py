@@ -10,11 +10,12 @@ import sqlalchemy as sa
 from zoneplan.batch.pool import each
 from zoneplan.batch.task import Outcome
 from zoneplan.batch.work import fault_of
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, fields
 from zoneplan.book.grower_folder import USUAL, FieldPlan, HandedOut, HandOut, hand_out
 from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
-from zoneplan.book.opening import Book, open_book
+from zoneplan.book.opening import open_book
 from zoneplan.book.plans import plan_of
 from zoneplan.book.tables import plans
 from zoneplan.errors import BookError, ZoneplanError, named, nearest, quoted

@@ -7,7 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from zoneplan.book.opening import Book, now
+from zoneplan.book.database import Book, now
 from zoneplan.book.tables import farms, fields, growers, seasons
 from zoneplan.book.tables import history as table
 

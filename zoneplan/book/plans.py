@@ -12,10 +12,10 @@ from typing import Any
 import shapely
 import sqlalchemy as sa
 
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, State
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Ground
-from zoneplan.book.opening import Book, now
 from zoneplan.book.tables import plans as table
 from zoneplan.book.tables import states, zones
 from zoneplan.errors import MOST_TOLD, BookError, SavedError

@@ -14,8 +14,8 @@ import sqlalchemy as sa
 
 from zoneplan.batch import Outcome
 from zoneplan.book.conditions import Scope, scope_of_field
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, BookField, State, listing
-from zoneplan.book.opening import Book, now
 from zoneplan.book.planning import Progress, Ready, drafted, ready_to_plan, run_ready
 from zoneplan.book.plans import Made, plan_of
 from zoneplan.book.tables import drafts, plans

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from zoneplan.book.conditions import scope_of_field
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, boundaries_of, fields
-from zoneplan.book.opening import Book
 from zoneplan.book.supply import Added, add_soil
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.outline import field_of

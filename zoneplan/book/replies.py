@@ -15,10 +15,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan import forms
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, State, listing
 from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
-from zoneplan.book.opening import Book, now
 from zoneplan.book.plans import put_state
 from zoneplan.book.tables import history, plans
 from zoneplan.errors import BookError, listed, quoted

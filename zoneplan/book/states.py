@@ -1,9 +1,9 @@
 """What people say of a plan: reviewed, agreed, sent. It holds for the numbers that they saw."""
 
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, BookField, State, find_field, listing
 from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
-from zoneplan.book.opening import Book, now
 from zoneplan.book.plans import put_state
 from zoneplan.errors import BookError
 

@@ -20,9 +20,9 @@ import sqlalchemy as sa
 from shapely.geometry import box
 
 from zoneplan.book.conditions import Scope, put_conditions, scope_of
+from zoneplan.book.database import Book, now
 from zoneplan.book.history import record
 from zoneplan.book.inputs import PLANTER, Box, season_of, supplies
-from zoneplan.book.opening import Book, now
 from zoneplan.book.tables import conditions, contents, planters, rule_sets, soils
 from zoneplan.errors import BookError, LayerError, MachineError, named, quoted
 from zoneplan.field.columns import KNOWN

@@ -10,8 +10,8 @@ import pandas as pd
 import streamlit as st
 
 from zoneplan.book.conditions import Scope, scope_of
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField
-from zoneplan.book.opening import Book
 from zoneplan.book.planning import Progress, plan_all
 from zoneplan.book.preview import Preview, preview, take
 from zoneplan.book.supply import put_planter, put_rules

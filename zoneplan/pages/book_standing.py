@@ -14,9 +14,9 @@ import shapely
 import streamlit as st
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, boundaries_of, fields, mark_of
 from zoneplan.book.look import Look, by_need, needs_a_look
-from zoneplan.book.opening import Book
 from zoneplan.export.fields_map import in_metres
 
 _SIMPLER_M = 12.0  # an outline on the map may be off by so much: a county's map is 40 km wide

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 if TYPE_CHECKING:
-    from zoneplan.book.opening import Book
+    from zoneplan.book.database import Book
 
 BOOK = "ZONEPLAN_BOOK"  # the variable that names it
 

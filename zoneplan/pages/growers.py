@@ -14,10 +14,10 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, BookField, State
 from zoneplan.book.hand_out import due, hand_out_due
 from zoneplan.book.history import Event, history
-from zoneplan.book.opening import Book
 from zoneplan.book.replies import take_reply
 from zoneplan.book.states import record_state
 from zoneplan.errors import BookError, ZoneplanError

@@ -31,7 +31,7 @@ from zoneplan.units import HA_PER_ACRE
 
 if TYPE_CHECKING:
     from zoneplan.book.bring_in import Delivery
-    from zoneplan.book.opening import Book
+    from zoneplan.book.database import Book
     from zoneplan.book.supply import Added
 
 
