@@ -64,9 +64,7 @@ def keep(book, grower, field, plan=None):
     with book.write() as connection:
         season_id, _ = season_of(connection)
         listed = next(
-            one
-            for one in listing(connection)
-            if (one.grower, one.farm, one.name) == (grower, field.farm, field.field)
+            one for one in listing(connection) if one.key == (grower, field.farm, field.field)
         )
         return keep_plan(
             connection,

@@ -3,10 +3,12 @@
 import pytest
 
 from tests.book.county import NAMES, THREE, book_of, county, square
-from zoneplan.book.bring_in import ONE_GROWER, Columns, Problem, bring_in, look_over
+from zoneplan.book.bring_in import bring_in
 from zoneplan.book.fields import boundary_of, fields, find_field
 from zoneplan.book.history import history
+from zoneplan.book.look_over import look_over
 from zoneplan.book.opening import new_book
+from zoneplan.book.outlines import ONE_GROWER, Columns, Problem
 from zoneplan.errors import BookError
 
 HARD = (
@@ -25,7 +27,7 @@ def brought(book, tmp_path, *rows, columns=NAMES, **options):
 
 def problems(delivery):
     """What cannot be kept, by the numbers of the outlines."""
-    return {(remark.brought.number, remark.problem) for remark in delivery.problems}
+    return {(remark.outline.number, remark.problem) for remark in delivery.problems}
 
 
 def test_fields_come_with_grower_farm_and_area(address, tmp_path):

@@ -65,6 +65,11 @@ class BookField:
         return self.ground.name
 
     @property
+    def key(self) -> tuple[str, str, str]:
+        """Grower, farm and name: by which the field is known outside the book."""
+        return self.grower, self.farm, self.name
+
+    @property
     def acres(self) -> float:
         """Its area. [acres]"""
         return self.area_ha / HA_PER_ACRE

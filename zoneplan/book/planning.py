@@ -10,12 +10,12 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan.batch import Fault, Outcome, Task, run_all
+from zoneplan.book.contents import laid_out
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Inputs, season_of, supplies
 from zoneplan.book.plans import Made, keep_plan, made, put_state
-from zoneplan.book.supply import laid_out
 from zoneplan.book.tables import boundaries, drafts, planters, rule_sets, states
 from zoneplan.errors import SavedError
 from zoneplan.plan.model import Plan

@@ -171,7 +171,7 @@ def _take(book: Book, reply: Reply, name: str, digest: str, who: str) -> Taken:
 def _field(connection: sa.Connection, reply: Reply) -> BookField | None:
     wanted = (reply.grower, reply.farm, reply.field)
     fields = listing(connection)
-    return next((one for one in fields if (one.grower, one.farm, one.name) == wanted), None)
+    return next((one for one in fields if one.key == wanted), None)
 
 
 def _refusal(connection: sa.Connection, field: BookField, reply: Reply, digest: str) -> str:

@@ -1,18 +1,12 @@
 """Soil, planters and rules that are put into a book: by what is in the files, wherever they lay.
 
-A book outlives the files: what is added is copied into it, packed, in parts of a megabyte. It is
-laid out in a folder for as long as fields are planned.
+A book outlives the files: what is added is copied into it.
 """
 
 import json
-import struct
-import zipfile
-import zlib
-from collections.abc import Collection, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from hashlib import sha256
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -20,10 +14,11 @@ import sqlalchemy as sa
 from shapely.geometry import box
 
 from zoneplan.book.conditions import Scope, put_conditions, scope_of
+from zoneplan.book.contents import content_of, digest_of, form_of, store
 from zoneplan.book.database import Book, now
 from zoneplan.book.history import record
 from zoneplan.book.inputs import PLANTER, Box, season_of, supplies
-from zoneplan.book.tables import conditions, contents, planters, rule_sets, soils
+from zoneplan.book.tables import conditions, planters, rule_sets, soils
 from zoneplan.errors import BookError, LayerError, MachineError, named, quoted
 from zoneplan.field.columns import KNOWN
 from zoneplan.field.crs import WGS_84, move
@@ -34,15 +29,13 @@ from zoneplan.field.survey.answer import has_vintage, read_answer, vintages
 from zoneplan.field.survey.read import is_survey
 from zoneplan.field.unpack import unpacked
 from zoneplan.forms import MOST_TOML_MB
-from zoneplan.plain_file import exists, files_in, is_folder, read_plain, scratch
+from zoneplan.plain_file import exists, files_in, is_folder, read_plain
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
-from zoneplan.sources import Sources, Upload, packed, provenance, safe
+from zoneplan.sources import packed
 
-_PART = 10**6  # bytes
 MOST_MB = 900  # of a soil layer: all of it is in memory while it is added
-_FOLDER = "folder"  # or the ending of the one file that a layer is
 _CATALOGUE = "sacatlog.txt"  # of a survey: what areas it is of, and since when they stand
 
 
@@ -86,9 +79,8 @@ def add_soil(
         asked = supplies(connection).asked.get("all", {})
     kind, vintage, place = _about(path, asked.get("crs"), dict(asked.get("columns", ())))
     uploads = packed(path)
-    name, form = path.name, _form(path, uploads)
-    digest = _digest(path)
-    content = uploads[0].content if len(uploads) == 1 else _zipped(uploads)
+    name, form = path.name, form_of(path, uploads)
+    digest, content = digest_of(path), content_of(uploads)
     if len(content) > MOST_MB * 10**6:
         raise BookError(
             f"{name} is {len(content) / 1e6:,.0f} MB, packed; a book takes {MOST_MB} MB of it.\n"
@@ -106,7 +98,7 @@ def add_soil(
         scope = scope or scope_of(connection, **names)
         news = _put(connection, soils, scope.key, values)
         if news != "the same":
-            _store(connection, digest, content)
+            store(connection, digest, content)
             about = {"name": name, "kind": kind, "vintage": vintage, "sha256": digest}
             _record(connection, "soil added", scope, who, **about)
     return Added("soil", name, scope.words, news, f"{kind} {vintage or ''}".strip())
@@ -289,83 +281,3 @@ def _dated(text: str) -> tuple[str, ...]:
     month, _, rest = text.partition(" ")[0].partition("/")
     day, _, year = rest.partition("/")
     return year, month.zfill(2), day.zfill(2)
-
-
-# ---- contents ----------------------------------------------------------------------------------
-
-
-def _digest(path: Path) -> str:
-    """Digest of a layer's files with their names: of what it is, however it is packed."""
-    digest = sha256()
-    for file in provenance(Sources("springs", soils=(path,))):
-        digest.update(struct.pack(">Q", len(file.name.encode())) + file.name.encode())
-        digest.update(bytes.fromhex(file.sha256))
-    return digest.hexdigest()
-
-
-def _form(path: Path, uploads: tuple[Upload, ...]) -> str:
-    """How the layer is laid out again: the file that it was, or the folder with its files."""
-    alone = len(uploads) == 1 and uploads[0].name == path.name and not is_folder(path)
-    return path.suffix.lower() if alone else _FOLDER
-
-
-def _zipped(uploads: tuple[Upload, ...]) -> bytes:
-    archive = BytesIO()
-    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as out:
-        for file in uploads:
-            out.writestr(f"rasters/{file.name}", file.content)
-    return archive.getvalue()
-
-
-def _store(connection: sa.Connection, digest: str, content: bytes) -> None:
-    there = sa.select(sa.func.count()).where(contents.c.sha256 == digest)
-    if connection.execute(there).scalar():
-        return
-    for part, start in enumerate(range(0, max(len(content), 1), _PART)):
-        piece = zlib.compress(content[start : start + _PART], 1)
-        connection.execute(sa.insert(contents).values(sha256=digest, part=part, packed=piece))
-
-
-@contextmanager
-def laid_out(book: Book, layers: Collection[sa.Row[Any]]) -> Iterator[dict[str, Path]]:
-    """Lend soil layers as files and folders, by digest, as long as fields are planned from them.
-
-    Raises
-    ------
-    BookError
-        When the book is damaged, or there is no room.
-    """
-    with scratch(BookError) as room:
-        yield {row.sha256: _laid(book, row, room / row.sha256[:16]) for row in layers}
-
-
-def _laid(book: Book, row: sa.Row[Any], home: Path) -> Path:
-    form = row.kind.rpartition(", ")[2]
-    name = "layer.zip" if form == _FOLDER else f"{safe(Path(row.name).stem) or 'soil'}{form}"
-    path = home / name
-    asked = sa.select(contents.c.packed).where(contents.c.sha256 == row.sha256)
-    try:
-        home.mkdir(exist_ok=True)
-        with book.read() as connection, path.open("wb") as file:
-            for (piece,) in connection.execute(asked.order_by(contents.c.part)):
-                file.write(zlib.decompress(piece))
-        if path.stat().st_size != row.size_bytes:
-            raise zlib.error("a part is missing")
-        if form != _FOLDER:
-            return path
-        with zipfile.ZipFile(path) as archive:
-            archive.extractall(home / "folder")
-        path.unlink()
-    except (zlib.error, zipfile.BadZipFile) as error:
-        raise BookError(
-            f"The soil layer {quoted(row.name)} is damaged in the book: {error}.\nAdd it again.",
-            code="book-no-soil",
-        ) from error
-    except OSError as error:
-        raise BookError(
-            f"The soil layer {quoted(row.name)} cannot be laid out: {error.strerror or error}.\n"
-            "Make room in the folder for temporary files, or name another in TMPDIR."
-        ) from error
-    inside = [*(home / "folder").iterdir()]
-    shapefile = [file for file in inside if file.suffix.lower() == ".shp"]
-    return (shapefile or inside)[0] if shapefile or len(inside) == 1 else home / "folder"

@@ -10,10 +10,10 @@ import shapely
 import streamlit as st
 
 from zoneplan.book.conditions import keep_request
+from zoneplan.book.contents import laid_out
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, BookField, find_field
 from zoneplan.book.planning import Ready, plan_all, ready_to_plan
-from zoneplan.book.supply import laid_out
 from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.given_book import given

@@ -30,8 +30,8 @@ from zoneplan.sources import Sources
 from zoneplan.units import HA_PER_ACRE
 
 if TYPE_CHECKING:
-    from zoneplan.book.bring_in import Delivery
     from zoneplan.book.database import Book
+    from zoneplan.book.look_over import Delivery
     from zoneplan.book.supply import Added
 
 
@@ -96,8 +96,10 @@ def fields(
     Example:
       zoneplan book add fields season.book fields.zip --grower OWNER --farm FARM --field NAME
     """
-    from zoneplan.book.bring_in import Columns, bring_in, look_over
+    from zoneplan.book.bring_in import bring_in
+    from zoneplan.book.look_over import look_over
     from zoneplan.book.opening import open_book
+    from zoneplan.book.outlines import Columns
 
     with open_book(book) as opened:
         names = Columns(grower, farm, field)
@@ -281,8 +283,8 @@ def _delivery(delivery: "Delivery", *, gone: bool) -> str:
         rows = [("outline", "whose", "what", "why")]
         rows += [
             (
-                str(remark.brought.number),
-                remark.brought.path,
+                str(remark.outline.number),
+                remark.outline.path,
                 remark.problem or "to know",
                 remark.words,
             )
@@ -297,7 +299,7 @@ def _delivery(delivery: "Delivery", *, gone: bool) -> str:
     lines.append(
         f"  {len(delivery.new):,} new, {len(delivery.moved):,} moved, "
         f"{len(delivery.renamed):,} renamed, {len(delivery.same):,} as they are, "
-        f"{len({remark.brought.number for remark in delivery.problems}):,} that cannot be kept"
+        f"{len({remark.outline.number for remark in delivery.problems}):,} that cannot be kept"
     )
     lines += [
         f"  moved: {one.path}, by {off_ha / HA_PER_ACRE:.1f} acres"
