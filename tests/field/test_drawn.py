@@ -6,6 +6,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of, write_geojson
+from tests.helpers.frames import frame_of
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84
@@ -17,7 +18,8 @@ WEST, SOUTH = box(-20, -20, 200, 420), box(-20, -20, 420, 100)
 
 def parts_ha(layer, shape=SQUARE):
     """Area of every drawn part in the field, after the overlay. [ha]"""
-    pieces = overlay(field_of(shape), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer]).pieces
+    soil = layer_of({"soil": box(-9, -9, 409, 409)})
+    pieces = frame_of(overlay(field_of(shape), [soil], [layer]).pieces)
     assert pieces.area.sum() == pytest.approx(shape.area, rel=1e-9)
     areas_ha = {}
     for site, area_m2 in zip(pieces["site"], pieces.area, strict=True):

@@ -9,6 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, field_of, layer_of
 from tests.field.nrcs import write_survey
+from tests.helpers.frames import frame_of
 from tests.marking import drawn_zone
 from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
@@ -40,7 +41,7 @@ def cut(shape, *layers, marks=()):
     """Cut layers to a field, check that the pieces tile it, and add up areas by soil. [ha]"""
     field = field_of(shape)
     laid = overlay(field, layers, marks)
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert_tiles(pieces, field)
     names = [facts.named if facts.ground == "soil" else None for facts in pieces["facts"]]
     areas_ha: dict[str | None, float] = {}
@@ -144,7 +145,7 @@ def test_a_parallel_drawn_once_long_and_once_short():
     field = field_of(shapely.transform(long, to_local, interleaved=False))
     layer = layer_of({"soil": shapely.transform(short, to_local, interleaved=False)})
     laid = overlay(field, [layer])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert_tiles(pieces, field)
     assert (len(pieces), uncovered_ha) == (1, 0.0)
 
@@ -345,7 +346,7 @@ def test_a_survey_from_its_files_to_pieces(tmp_path):
     layer = read_layer(write_survey(tmp_path / "survey", polygons=polygons))
     field = field_of(SQUARE)
     laid = overlay(field, [layer])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert_tiles(pieces, field)
     assert uncovered_ha == pytest.approx(2, abs=1e-4)  # WORKED: 200 m x 100 m, north-east
     grounds = [(facts.ground, facts.named and facts.named[:11]) for facts in pieces["facts"]]

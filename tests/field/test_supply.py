@@ -5,6 +5,7 @@ import pytest
 from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
+from tests.helpers.frames import frame_of
 from tests.telling import sentences
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import SoilLayer
@@ -85,9 +86,10 @@ def test_the_share_of_the_field_that_each_supplied():
     assert shares["ZZ001", "texture"] == pytest.approx(0.5)
     assert shares["ZZ001", "organic matter"] == pytest.approx(0.75)
     assert ("lab", "organic matter") not in shares
-    west = cut.pieces[cut.pieces.geometry.contains(box(10, 10, 20, 20))].iloc[0]
+    pieces = frame_of(cut.pieces)
+    west = pieces[pieces.contains(box(10, 10, 20, 20))].iloc[0]
     assert (west["layer"], west["facts"].texture, west["facts"].organic_pct) == ("lab", "loam", 5.0)
-    assert cut.pieces.geometry.area.sum() == pytest.approx(160_000)
+    assert pieces.area.sum() == pytest.approx(160_000)
     assert sentences(note for note in cut.notes if note.code == "layer-supplies") == (
         "lab: this layer says texture of 25 % of the field.",
         "ZZ001: this layer says texture of 50 % of the field.",
@@ -107,4 +109,4 @@ def test_a_polygon_is_parted_only_where_what_is_taken_differs():
     whole = SoilFacts(texture="loam", named="Home")
     first = layer("mine", (SQUARE, whole))
     lesser = layer("theirs", (box(0, 0, 200, 400), SAMPLE), (box(200, 0, 400, 400), SAMPLE))
-    assert len(overlay(FIELD, [first, lesser]).pieces) == 1
+    assert len(overlay(FIELD, [first, lesser]).pieces.shapes) == 1

@@ -6,6 +6,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, MultiLineString, Point, box
 
 from tests.field.ground import BOW_TIE, SQUARE, field_of, layer_of, write_geojson
+from tests.helpers.frames import frame_of
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.drawn import read_tracks
@@ -23,7 +24,8 @@ def laid(tmp_path, *shapes, width_m=10.0):
     assert layer.name == "lanes"
     assert set(layer.ground["site"]) == {Marks(track=True)}
     assert set(layer.ground.geom_type) == {"Polygon"}
-    pieces = overlay(field_of(SQUARE), [layer_of({"soil": box(-9, -9, 409, 409)})], [layer]).pieces
+    soil = layer_of({"soil": box(-9, -9, 409, 409)})
+    pieces = frame_of(overlay(field_of(SQUARE), [soil], [layer]).pieces)
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(SQUARE.area, rel=1e-9)
     tracked = [site.track for site in pieces["site"]]

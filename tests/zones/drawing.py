@@ -6,6 +6,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
+from tests.helpers.frames import pieces_of
 from tests.zones.ground import load_n
 from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
@@ -65,7 +66,7 @@ def drawn(
 ) -> Delineation:
     """Draw zones, and see that they tile the ground."""
     found = build_zones(
-        FinestGround(ground),
+        FinestGround(pieces_of(ground)),
         need_of,
         printed,
         least_area_m2=least_area_m2,

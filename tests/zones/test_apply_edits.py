@@ -9,6 +9,7 @@ import pytest
 import shapely
 from shapely.geometry import Point, box
 
+from tests.helpers.frames import pieces_of
 from tests.telling import sentences
 from tests.zones.drawing import exactly, need_of
 from tests.zones.ground import CRS, HEADLAND, TRACK, WATER, noded, pieces, soil
@@ -57,14 +58,14 @@ def override(place, value=500.0, moisture="moist", decides="margin"):
 
 def drawn(ground=GROUND):
     return build_zones(
-        FinestGround(ground), need_of, exactly, least_area_m2=0.0, least_width_m=0.0
+        FinestGround(pieces_of(ground)), need_of, exactly, least_area_m2=0.0, least_width_m=0.0
     ).zones
 
 
 def changed(*edits, ground=GROUND):
     """The zones after these changes, seen to tile the field, and what is said of them."""
     before = drawn(ground)
-    after, overrides = edited(before, ground, edits)
+    after, overrides = edited(before, pieces_of(ground), edits)
     shapes = [zone.shape for zone in after.zones]
     assert shapely.coverage_is_valid(shapes)
     assert shapely.union_all(shapes).area == pytest.approx(ground.area.sum(), rel=1e-9)
@@ -258,7 +259,7 @@ def test_a_split_and_its_merge_give_the_ground_back():
 
 
 def test_no_change_changes_nothing():
-    after, overrides = edited(drawn(), GROUND, ())
+    after, overrides = edited(drawn(), pieces_of(GROUND), ())
     assert (after.zones, after.notes, overrides) == (drawn(), (), {})
 
 
@@ -459,7 +460,7 @@ def test_straightened_edges_weigh_by_what_lies_inside():
             (2, box(220, 0, 400, 200), HEAVY),
         )
     )
-    after, _ = edited(zones, GROUND, [split((110, -10), (110, 210))])
+    after, _ = edited(zones, pieces_of(GROUND), [split((110, -10), (110, 210))])
     _, middle, east = after.zones
     assert middle.soils == (
         ("soil 200", pytest.approx(90 / 110)),

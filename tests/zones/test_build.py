@@ -3,6 +3,7 @@
 import pytest
 import shapely
 
+from tests.helpers.frames import pieces_of
 from tests.marking import drawn_zone
 from tests.zones.drawing import drawn, exactly, need_lb, need_of, to_5_lb, zones_of
 from tests.zones.ground import GATHERS, HEADLAND, NO_DATA, NOWHERE, WATER, grid, noded, pieces, row
@@ -158,7 +159,9 @@ def test_zones_are_drawn_for_the_moisture_that_is_planned():
     ground = row((10, soil(200)), (10, soil(222)))
     asked = {"least_area_m2": 0.0, "least_width_m": 0.0}
     counts = {
-        planned: build_zones(FinestGround(ground), need, exactly, planned=planned, **asked)
+        planned: build_zones(
+            FinestGround(pieces_of(ground)), need, exactly, planned=planned, **asked
+        )
         .counts[-1]
         .rms_n
         for planned in (Moisture.DRY, None)
@@ -180,7 +183,9 @@ def test_each_soil_at_each_site_is_asked_for_once():
         return need_of(facts, site)
 
     ground = grid([[A, B, A, B], [B, A, B, A]])
-    build_zones(FinestGround(ground), need, to_5_lb, least_area_m2=0.0, least_width_m=0.0)
+    build_zones(
+        FinestGround(pieces_of(ground)), need, to_5_lb, least_area_m2=0.0, least_width_m=0.0
+    )
     assert sorted(facts.named for facts, _ in asked) == ["soil 200", "soil 300"]
 
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from tests.helpers.frames import pieces_of
 from tests.zones.drawing import exactly, need_of
 from tests.zones.ground import cells, grid, soil
 from zoneplan.zones import finest_ground
@@ -20,7 +21,7 @@ def test_zones_that_are_drawn_again_are_the_same_and_nothing_is_looked_for_twice
 
     for name in ("thin_parts", "made_of", "whole"):
         counted(name, getattr(finest_ground, name))
-    ground = FinestGround(cells(3))
+    ground = FinestGround(pieces_of(cells(3)))
     first = build_zones(ground, need_of, exactly, **ASKED)
     assert {*looked} == {"thin_parts", "made_of", "whole"}
     looked.clear()
@@ -29,11 +30,11 @@ def test_zones_that_are_drawn_again_are_the_same_and_nothing_is_looked_for_twice
 
 
 def test_zones_on_ground_that_is_known_are_those_on_ground_that_is_new():
-    ground = FinestGround(cells(4))
+    ground = FinestGround(pieces_of(cells(4)))
     build_zones(ground, need_of, exactly, **ASKED)
     other = ASKED | {"least_width_m": 9.0}
     again = build_zones(ground, need_of, exactly, **other)
-    assert again == build_zones(FinestGround(cells(4)), need_of, exactly, **other)
+    assert again == build_zones(FinestGround(pieces_of(cells(4))), need_of, exactly, **other)
 
 
 def test_wide_ground_is_roomy_and_all_that_is_roomy_is_wide():

@@ -7,6 +7,7 @@ from shapely.affinity import rotate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from tests.field.ground import field_of, layer_of
+from tests.helpers.frames import frame_of
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import overlay
@@ -169,7 +170,7 @@ def test_sides_make_up_the_whole_and_nothing_else(seed):
 def test_pieces_with_a_headland_tile_the_field(seed):
     field = field_of(star(seed))
     soil = layer_of({"soil": box(-300, -300, 60, 300)})
-    pieces = overlay(field, [soil], [headland(field, 2, 9.0)]).pieces
+    pieces = frame_of(overlay(field, [soil], [headland(field, 2, 9.0)]).pieces)
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(field.shape.area, rel=1e-9)
     in_it = [site.headland for site in pieces["site"]]

@@ -1,12 +1,4 @@
-"""Cut layers to the field: pieces that tile it, without overlap and without gap.
-
-Pieces come as a GeoDataFrame in the field's own metric system:
-
-    geometry   Polygon, one part; neighbours have every corner of their border in common
-    facts      SoilFacts; ground "no data" where no layer lies
-    layer      str, the name of the layer that says what it is; None where no layer lies
-    site       Marks; NOWHERE where no mark lies
-"""
+"""Cut layers to the field: pieces that tile it, without overlap and without gap."""
 
 import functools
 from collections import defaultdict
@@ -14,13 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
-from geopandas.array import GeometryArray
 from numpy.typing import NDArray
-from pyproj import CRS
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -28,7 +16,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.field.disagreement import Disagreement, disagreements, noted
 from zoneplan.field.repair import SAME_AREA, repaired
-from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, SoilLayer
+from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, Pieces, SoilLayer
 from zoneplan.field.supply import Supplied, compose, supplied, supply_notices
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
@@ -44,7 +32,7 @@ _Shapes = NDArray[np.object_]
 class Cut:
     """A field cut along its layers."""
 
-    pieces: gpd.GeoDataFrame  # as listed above
+    pieces: Pieces
     uncovered_ha: float  # ground that no layer covers
     disagreements: tuple[Disagreement, ...]  # between soil layers, the largest first
     supplied: tuple[Supplied, ...]  # what each layer said of how much of the field
@@ -132,7 +120,6 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         for shape in shapely.get_parts(shapely.coverage_union_all(faces[members]))
     ]
     shapes, facts, names, where = zip(*pieces, strict=True)
-    frame = _frame(np.array(shapes, dtype=object), facts, names, where, field.crs)
     uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[bare])
     differences = disagreements(
         (_told([soils[number] for number in over[at]]), face.area / M2_PER_HA)
@@ -148,7 +135,13 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         [layer.name for layer in layers],
     )
     notes = (*supply_notices(supply), *noted(differences), *_closed(closed_ha))
-    return Cut(frame, float(uncovered_ha), tuple(differences), tuple(supply), notes)
+    return Cut(
+        Pieces(np.array(shapes, dtype=object), facts, names, where, field.crs),
+        float(uncovered_ha),
+        tuple(differences),
+        tuple(supply),
+        notes,
+    )
 
 
 def _tiles(
@@ -205,13 +198,6 @@ def _cut(
     pieces, owners = pieces[order], [soils[number] for number in of[order].tolist()]
     compose_once = functools.cache(lambda facts: compose([facts]))
     composed = [compose_once(owner.facts) for owner in owners]
-    frame = _frame(
-        pieces,
-        [whole.facts for whole in composed],
-        [owner.layer for owner in owners],
-        [NOWHERE] * len(pieces),
-        field.crs,
-    )
     supply = supplied(
         (
             (dict.fromkeys(whole.sources, owner.layer), m2)
@@ -223,22 +209,14 @@ def _cut(
         [layer.name for layer in layers],
     )
     notes = (*supply_notices(supply), *_closed(closed_ha))
-    return Cut(frame, 0.0, (), tuple(supply), notes)
-
-
-def _frame(
-    shapes: _Shapes,
-    facts: Sequence[SoilFacts],
-    layers: Sequence[Any],  # a name, or None
-    sites: Sequence[Marks],
-    crs: str,
-) -> gpd.GeoDataFrame:
-    """Put pieces into their frame. Its system is read once: that takes as long as the rest."""
-    columns = {"facts": facts, "layer": pd.Series(layers, dtype=object), "site": sites}
-    return gpd.GeoDataFrame(columns, geometry=GeometryArray(shapes, crs=_system(crs)))
-
-
-_system = functools.lru_cache(maxsize=64)(CRS)
+    laid_out = Pieces(
+        pieces,
+        [whole.facts for whole in composed],
+        [owner.layer for owner in owners],
+        [NOWHERE] * len(pieces),
+        field.crs,
+    )
+    return Cut(laid_out, 0.0, (), tuple(supply), notes)
 
 
 class _Whole(NamedTuple):

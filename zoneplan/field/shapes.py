@@ -1,11 +1,15 @@
-"""The field, the layers laid over it, and where in it ground lies."""
+"""The field, the layers laid over it, where in it ground lies, and the pieces it is cut into."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.notices import Notice
+from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import MarkKind
 
 COARSE_RASTER = "coarse raster"  # a kind of soil layer: of a country, not of this field
@@ -78,3 +82,17 @@ class MarkLayer:
     name: str
     ground: gpd.GeoDataFrame
     notes: tuple[Notice, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """A field cut along its layers: pieces that tile it, each of one soil at one site.
+
+    Neighbours have every corner of their border in common.
+    """
+
+    shapes: NDArray[np.object_]  # Polygons in `crs`
+    facts: Sequence[SoilFacts]  # of each; ground "no data" where no layer lies
+    layers: Sequence[str | None]  # that says what each is; None where no layer lies
+    sites: Sequence[Marks]  # of each; NOWHERE where no mark lies
+    crs: str  # the field's

@@ -10,16 +10,15 @@ from dataclasses import dataclass, replace
 from itertools import chain, islice
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pyproj import CRS
 from shapely.geometry import LineString, MultiPoint, Point
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.field.overlay import HAIRLINE_M
+from zoneplan.field.shapes import Pieces
 from zoneplan.notices import Notice, notice
 from zoneplan.zones.composition import made_of, zone_of
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
@@ -105,7 +104,7 @@ class _Said:
 
 
 def edited(
-    zones: Sequence[Zone], pieces: gpd.GeoDataFrame, edits: Sequence[Edit]
+    zones: Sequence[Zone], pieces: Pieces, edits: Sequence[Edit]
 ) -> tuple[Edited, Overrides]:
     """Change finished zones as a person did, and find which overrides stand where.
 
@@ -113,7 +112,7 @@ def edited(
     ----------
     zones : sequence of Zone
         From `build_zones`.
-    pieces : GeoDataFrame
+    pieces : Pieces
         That they were built from.
     edits : sequence of Edit
         In the order they were done.
@@ -130,9 +129,9 @@ def edited(
         return Edited(tuple(zones), ()), {}
     shapes = np.array([zone.shape for zone in zones], dtype=object)
     drawn = _Drawn(shapes, tuple(zones), ((),) * len(zones))
-    crs = pieces.crs
     messages: list[_Said] = []
-    for number, (edit, places) in enumerate(zip(edits, _places(edits, crs), strict=True), start=1):
+    places_of_each = _places(edits, pieces.crs)
+    for number, (edit, places) in enumerate(zip(edits, places_of_each, strict=True), start=1):
         if isinstance(edit, Split):
             drawn, edit_messages = _split(drawn, edit, places, number)
         elif isinstance(edit, Merge):
@@ -157,13 +156,13 @@ def edited(
             else:
                 overrides[zone].append(edit)
     changed = Edited(
-        zones=tuple(_zones(drawn, pieces, crs, names)),
+        zones=tuple(_zones(drawn, pieces, names)),
         notes=(*(_noted(message, drawn.shapes) for message in messages), *notes),
     )
     return changed, overrides
 
 
-def _places(edits: Sequence[Edit], crs: CRS) -> Iterator[Sequence[Point]]:
+def _places(edits: Sequence[Edit], crs: str) -> Iterator[Sequence[Point]]:
     """The places that each change names, in the field's metric system."""
     named = [_degrees(edit) for edit in edits]
     moved = iter(shapely.get_parts(move(MultiPoint(list(chain(*named))), WGS_84, crs)))
@@ -255,16 +254,16 @@ def _noted(message: _Said, shapes: NDArray[np.object_]) -> Notice:
     return notice(message.code, **message.values, zones=tuple(sorted(numbers)))
 
 
-def _zones(
-    drawn: _Drawn, pieces: gpd.GeoDataFrame, crs: CRS, names: Mapping[int, str]
-) -> Iterator[Zone]:
+def _zones(drawn: _Drawn, pieces: Pieces, names: Mapping[int, str]) -> Iterator[Zone]:
     """Number and name the zones; those that a person made are told by the ground in them."""
     new_shapes = [
         shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None
     ]
-    grounds = iter(made_of(new_shapes, pieces))
+    soils = list(zip(pieces.facts, pieces.sites, strict=True))
+    grounds = iter(made_of(new_shapes, pieces.shapes, soils))
     for number, (shape, zone) in enumerate(zip(drawn.shapes, drawn.zones, strict=True), start=1):
-        drawn_zone = zone or zone_of(shape, next(grounds), crs)
+        drawn_zone = zone or zone_of(shape, next(grounds), pieces.crs)
         if drawn_zone.shape is not shape:  # it has a corner more, where a neighbour was parted
-            drawn_zone = replace(drawn_zone, shape=shape, area_ha=geodesic_area_ha(shape, crs))
+            area_ha = geodesic_area_ha(shape, pieces.crs)
+            drawn_zone = replace(drawn_zone, shape=shape, area_ha=area_ha)
         yield replace(drawn_zone, id=number, name=names.get(number, ""))

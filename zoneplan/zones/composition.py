@@ -3,10 +3,9 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-import geopandas as gpd
 import numpy as np
 import shapely
-from pyproj import CRS
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from zoneplan.field.crs import geodesic_area_ha
@@ -20,7 +19,11 @@ from zoneplan.zones.zone import Zone
 Ground = tuple[SoilFacts, Marks, float]  # what is known of it, and its area in m²
 
 
-def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[Ground]]:
+def made_of(
+    outlines: Sequence[Polygon],
+    shapes: NDArray[np.object_],
+    soils: Sequence[tuple[SoilFacts, Marks]],
+) -> list[list[Ground]]:
     """Find what lies in each outline: the pieces of a field, or the parts of them in it.
 
     Parameters
@@ -28,8 +31,8 @@ def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[
     outlines : sequence of Polygon
         In the pieces' metric system. Edges that were straightened, or drawn by a person, need
         not follow those of the pieces.
-    pieces : GeoDataFrame
-        As `overlay` gives them.
+    shapes, soils : array of Polygon, sequence of tuple
+        Of the pieces, as `overlay` gives them.
 
     Returns
     -------
@@ -37,7 +40,7 @@ def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[
         A list an outline, in the order of the pieces. What is narrower than a hairline is
         rounding where edges run together, and left out where there is anything else.
     """
-    drawn, shapes = np.array(outlines, dtype=object), pieces.geometry.to_numpy()
+    drawn = np.array(outlines, dtype=object)
     shapely.prepare(drawn)
     outline, piece = shapely.STRtree(shapes).query(drawn, predicate="intersects")
     cut = ~shapely.covers(drawn[outline], shapes[piece])
@@ -45,17 +48,16 @@ def made_of(outlines: Sequence[Polygon], pieces: gpd.GeoDataFrame) -> list[list[
     parts[cut] = shapely.intersection(drawn[outline[cut]], parts[cut], grid_size=GRID_M)
     areas_m2 = shapely.area(parts)
     wide = 2 * areas_m2 >= HAIRLINE_M * shapely.length(parts)
-    facts, sites = pieces["facts"].to_numpy(), pieces["site"].to_numpy()
     grounds = []
     for at in range(len(drawn)):
         inside = np.flatnonzero((outline == at) & (areas_m2 > 0))
         numbers = inside[wide[inside]] if wide[inside].any() else inside
         numbers = numbers[np.argsort(piece[numbers])]
-        grounds.append([(facts[piece[n]], sites[piece[n]], float(areas_m2[n])) for n in numbers])
+        grounds.append([(*soils[piece[n]], float(areas_m2[n])) for n in numbers])
     return grounds
 
 
-def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
+def zone_of(shape: Polygon, ground: Iterable[Ground], crs: str) -> Zone:
     """A zone with this outline, without its number; its facts are those of its ground by area.
 
     Parameters
@@ -64,7 +66,7 @@ def zone_of(shape: Polygon, ground: Iterable[Ground], crs: CRS) -> Zone:
         In the field's metric system.
     ground : iterable of Ground
         What lies in it: see `made_of`.
-    crs : CRS
+    crs : str
         That system.
     """
     facts, site, parts = blended(ground)

@@ -7,12 +7,11 @@ its zones come out as they were, so what was worked out of shapes is remembered.
 from collections.abc import Sequence
 from functools import lru_cache
 
-import geopandas as gpd
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.shapes import Marks
+from zoneplan.field.shapes import Marks, Pieces
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.borders import border_lengths, whole
 from zoneplan.zones.composition import made_of, zone_of
@@ -30,20 +29,18 @@ class FinestGround:
 
     Parameters
     ----------
-    pieces : GeoDataFrame
-        Single Polygons in the field's metric system that tile it and share every vertex of
-        their borders, with their `facts` and `site`: see `overlay`. In any order.
+    pieces : Pieces
+        In any order.
     """
 
-    def __init__(self, pieces: gpd.GeoDataFrame) -> None:
-        shapes = shapely.normalize(pieces.geometry.to_numpy())
+    def __init__(self, pieces: Pieces) -> None:
+        shapes = shapely.normalize(pieces.shapes)
         order = north_to_south(shapes)
         self.shapes = shapes[order]
-        self.pieces = pieces.iloc[order].set_geometry(self.shapes)
         self.crs = pieces.crs
-        self.soils: list[tuple[SoilFacts, Marks]] = list(
-            zip(self.pieces["facts"], self.pieces["site"], strict=True)
-        )
+        self.soils: list[tuple[SoilFacts, Marks]] = [
+            (pieces.facts[at], pieces.sites[at]) for at in order.tolist()
+        ]
         # To the square centimetre, or rounding would decide between two that are as large.
         self.areas_m2: list[float] = shapely.area(self.shapes).round(4).tolist()
         self.borders_m = border_lengths(self.shapes)
@@ -83,6 +80,7 @@ class FinestGround:
             self._zones.clear()
             unknown = list(outlines)
         if unknown:
-            for outline, ground in zip(unknown, made_of(unknown, self.pieces), strict=True):
+            grounds = made_of(unknown, self.shapes, self.soils)
+            for outline, ground in zip(unknown, grounds, strict=True):
                 self._zones[outline] = zone_of(outline, ground, self.crs)
         return [self._zones[outline] for outline in outlines]

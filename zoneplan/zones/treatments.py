@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from itertools import accumulate, combinations, pairwise
 
 import numpy as np
-from pyproj import CRS
 
 from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
@@ -103,7 +102,7 @@ def merge_same(
     labels: Sequence[Label],
     printed: Printed,
     least_border_m: float,
-    crs: CRS,
+    crs: str,
 ) -> tuple[Zone, ...]:
     """Make one zone of neighbours with one label that print the same, until none do.
 
@@ -115,7 +114,7 @@ def merge_same(
         What a plan would print for each of these zones, as a key.
     least_border_m : float
         Neighbours share at least so much border. [m]
-    crs : CRS
+    crs : str
         Of the zones.
 
     Returns

@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
+from tests.helpers.frames import frame_of
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import overlay
 from zoneplan.field.raster.grid import (
@@ -117,7 +118,7 @@ def test_each_square_of_a_chessboard_is_itself():
     assert len(ground) == 64
     assert sorted(clays(ground).round(9)) == [0.1] * 32 + [0.3] * 32
     laid = overlay(field, [SoilLayer("board", "raster", ground)])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert uncovered_ha == 0
     assert len(pieces) == 64
     assert pieces.area.sum() == pytest.approx(field.shape.area)
@@ -248,7 +249,7 @@ def test_a_fine_and_noisy_grid_gives_few_polygons_that_tile_the_field():
     assert areas_m2.min() >= LEAST_PATCH_M2 - 1e-6
     assert ground.is_valid.all()
     laid = overlay(field, [SoilLayer("fine", "raster", ground)])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert uncovered_ha == 0
     assert shapely.coverage_is_valid(pieces.geometry.to_numpy())
     assert pieces.area.sum() == pytest.approx(field.shape.area)

@@ -9,6 +9,7 @@ from rasterio.crs import CRS
 from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
+from tests.helpers.frames import frame_of
 from tests.telling import sentences
 from zoneplan.cli.terminal import advised
 from zoneplan.errors import LayerError
@@ -90,7 +91,7 @@ def test_a_file_with_a_band_for_each(soil):
         None,
     )
     laid = overlay(FIELD, [layer])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert uncovered_ha == 0
     assert sorted(pieces.area / 1e4) == pytest.approx([4, 12])
 
@@ -179,7 +180,7 @@ def test_no_data_in_all_its_disguises(soil, case):
     (facts,) = facts_of(layer)
     assert loam(facts)
     laid = overlay(FIELD, [layer])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert uncovered_ha == pytest.approx(4, abs=1e-6)
     assert pieces.area.sum() == pytest.approx(FIELD.shape.area)
 
@@ -188,7 +189,7 @@ def test_what_is_unknown_here_is_for_the_next_layer(tmp_path, soil):
     zeros = read_rasters([soil(with_corner(LOAM, sand=0, silt=0, clay=0))], FIELD)
     below = read_rasters([write_tif(tmp_path / "below.tif", CLAY)], FIELD)
     laid = overlay(FIELD, [zeros, below])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     areas_ha = dict(zip(pieces["layer"], pieces.area / 1e4, strict=True))
     assert areas_ha == pytest.approx({"soil": 12, "below": 4})
     assert uncovered_ha == 0
@@ -213,7 +214,7 @@ def test_other_cells_are_averaged_onto_those_of_clay(tmp_path):
     columns = np.tile([40.0, 40, 44, 44], (4, 1))
     sand = write_tif(tmp_path / "sand.tif", {"1": columns}, Affine(100, 0, 50, 0, -100, 400))
     layer = read_rasters([sand, clay], FIELD)
-    pieces = overlay(FIELD, [layer]).pieces
+    pieces = frame_of(overlay(FIELD, [layer]).pieces)
     at = [
         pieces[pieces.contains(shapely.Point(x, 210))]["facts"].iloc[0] for x in range(50, 400, 100)
     ]
@@ -240,7 +241,7 @@ def test_cells_in_degrees(soil):
     degrees = Affine((east - west) / 4, 0, west, 0, (south - north) / 4, north)
     layer = read_rasters([soil(with_corner(LOAM, **CLAY), transform=degrees, crs=WGS_84)], FIELD)
     laid = overlay(FIELD, [layer])
-    pieces, uncovered_ha = laid.pieces, laid.uncovered_ha
+    pieces, uncovered_ha = frame_of(laid.pieces), laid.uncovered_ha
     assert uncovered_ha == 0
     assert sorted(pieces.area / 1e4) == pytest.approx([4, 12], abs=0.05)
 
