@@ -2,6 +2,10 @@
 
 With names only rows that have one of them in theirs are measured; the others stay as they were
 measured last. What comes out is in results.json, and between two marks in DEVELOPERS.md.
+
+A ratio is not quite the same on every machine: results.json has for each size the lowest and the
+highest that was ever recorded, and a test holds the next run against the highest. A recording
+widens them; with --forget they start anew, which is how a gain becomes the new measure.
 """
 
 import argparse
@@ -28,6 +32,7 @@ def main() -> None:
     parser.add_argument("names", nargs="*", help="words of the names of rows; else all")
     parser.add_argument("--sizes", type=int, help="only the first so many sizes of each row")
     parser.add_argument("--dry", action="store_true", help="print, and write nothing")
+    parser.add_argument("--forget", action="store_true", help="of what was recorded before")
     parser.add_argument("--peak", nargs=3, metavar=("ROW", "SIZE", "HOME"), help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if asked.peak:
@@ -41,9 +46,9 @@ def main() -> None:
         if asked.names and not any(name in row.name for name in asked.names):
             continue
         with tempfile.TemporaryDirectory() as home:
-            results.setdefault("rows", {})[row.name] = result = _result(
-                row, asked.sizes, Path(home)
-            )
+            result = _result(row, asked.sizes, Path(home))
+        before = {} if asked.forget else results.get("rows", {}).get(row.name, {})
+        results.setdefault("rows", {})[row.name] = with_range(result, before)
         print(_line(row, result), flush=True)
         results["machine"] = machine()
         if not asked.dry:
@@ -61,6 +66,20 @@ def _result(row: Row, most_sizes: int | None, home: Path) -> dict[str, Any]:
         "growth": growth(list(sizes), [one.work_s for one in by_size.values()]),
         "peak_mb": {str(size): peak for size, peak in peaks.items()},
     }
+
+
+def with_range(result: dict[str, Any], before: dict[str, Any]) -> dict[str, Any]:
+    """Beside each ratio that was measured now, the lowest and the highest on record."""
+    for size, one in result["sizes"].items():
+        known = [one["least_ratio"], *ratios_on_record(before.get("sizes", {}).get(size, {}))]
+        one |= {"lowest_ratio": min(known), "highest_ratio": max(known)}
+    return result
+
+
+def ratios_on_record(one: dict[str, Any]) -> list[float]:
+    """The ratios of the least times that are on record of one size."""
+    names = ("lowest_ratio", "least_ratio", "highest_ratio")
+    return [one[name] for name in names if name in one]
 
 
 def _peak_mb(row: Row, size: int, home: Path) -> float:

@@ -1,6 +1,8 @@
-"""No row may cost a quarter more, beside its primitive, than when it was measured last.
+"""No row may cost a quarter more, beside its primitive, than it ever did on any machine.
 
-The smallest size of each row only; `python -m tests.bench` measures all and writes them down.
+A ratio holds from machine to machine, but not to a quarter: what a system call or a new process
+costs beside arithmetic differs. So the highest that was recorded is what counts. The smallest
+size of each row only; `python -m tests.bench` measures all and writes them down.
 """
 
 import json
@@ -9,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from tests.bench.__main__ import RESULTS
+from tests.bench.__main__ import RESULTS, ratios_on_record, with_range
 from tests.bench.measure import Costs
 from tests.bench.rows import ROWS
 
@@ -29,10 +31,10 @@ def _ratio(measure: Callable[[Costs, int], None], recorded: float) -> float:
 
 @pytest.mark.bench
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.name)
-def test_no_row_costs_a_quarter_more_than_when_it_was_measured(row, tmp_path):
+def test_no_row_costs_a_quarter_more_than_was_ever_recorded(row, tmp_path):
     size = row.sizes[0]
     result = json.loads(RESULTS.read_text())["rows"][row.name]["sizes"][str(size)]
-    recorded = result.get("least_ratio", result["ratio"])
+    recorded = max(ratios_on_record(result), default=result["ratio"])
     case = row.opened(size, tmp_path)
     case.work()
     case.primitive()
@@ -60,3 +62,15 @@ def test_a_busy_machine_fails_no_row_and_hides_none_that_is_slower(times, fails)
     ratios = [_ratio(measure, recorded) for measure in measures]
     right = [(ratio > MOST_WORSE * recorded) == fails for ratio in ratios]
     assert np.mean(right) >= 0.98
+
+
+def test_a_recording_widens_what_is_on_record_and_forgetting_narrows_it():
+    def measured(ratio):
+        return {"sizes": {"10": {"least_ratio": ratio}}}
+
+    first = with_range(measured(4.5), {})
+    widened = with_range(measured(6.5), first)
+    faster = with_range(measured(2.0), widened)
+    assert max(ratios_on_record(widened["sizes"]["10"])) == 6.5
+    assert faster["sizes"]["10"] == {"least_ratio": 2, "lowest_ratio": 2, "highest_ratio": 6.5}
+    assert ratios_on_record(with_range(measured(2.0), {})["sizes"]["10"]) == [2, 2, 2]
