@@ -14,8 +14,7 @@ import zoneplan
 from zoneplan.cli.plan import plan
 from zoneplan.cli.terminal import advised
 from zoneplan.errors import LayerError, ZoneplanError
-from zoneplan.pages.boxes import advice
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import advice, fault
 from zoneplan.sources import ask_of
 
 HOME = Path(zoneplan.__file__).parent

@@ -7,7 +7,7 @@ from streamlit.testing.v1 import AppTest
 from tests.book.filled import filled
 from tests.book.handed import field_plan, given
 from zoneplan.book.fields import State, find_field
-from zoneplan.pages.given_book import BOOK
+from zoneplan.pages.book import BOOK
 
 APP = Path(__file__).parents[2] / "app.py"
 ANN = given("Ann", field_plan("Home", "North", -87, 42), field_plan("Home", "South", -87.1, 42))

@@ -9,7 +9,7 @@ from playwright.sync_api import expect, sync_playwright
 
 from tests.conftest import CHROMIUM, CHROMIUM_FLAGS
 from tests.pages.visit import ROOT, Visit, served
-from zoneplan.pages.given_book import BOOK
+from zoneplan.pages.book import BOOK
 
 WIDE = 1400
 FIELD = "Creek (demo)"

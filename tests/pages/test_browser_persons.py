@@ -23,7 +23,7 @@ from tests.pages.visit import Visit, elsewhere, served
 from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
-from zoneplan.pages.given_book import BOOK
+from zoneplan.pages.book import BOOK
 
 pytestmark = pytest.mark.browser
 

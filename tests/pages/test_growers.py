@@ -21,9 +21,9 @@ from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_of
 from zoneplan.book.states import record_state
-from zoneplan.pages import book_standing, given_book
+from zoneplan.pages.book import BOOK, standing
+from zoneplan.pages.book.map import SCALES, fields_svg
 from zoneplan.pages.growers import ROWS
-from zoneplan.pages.growers_map import SCALES, fields_svg
 from zoneplan.pages.person import SIGN_IN
 from zoneplan.plan.places import place_in
 from zoneplan.request import Request
@@ -41,7 +41,7 @@ def path(tmp_path, monkeypatch):
     """A book that the app is started with."""
     file = tmp_path / "season.book"
     filled(file, ANN, BOB).close()
-    monkeypatch.setenv(given_book.BOOK, str(file))
+    monkeypatch.setenv(BOOK, str(file))
     return file
 
 
@@ -87,17 +87,17 @@ def test_names_from_outside_do_nothing(app):
 
 
 def test_without_a_book_there_is_no_such_page(monkeypatch):
-    monkeypatch.delenv(given_book.BOOK, raising=False)
+    monkeypatch.delenv(BOOK, raising=False)
     app = AppTest.from_file(APP, default_timeout=60).run()
     assert "book_grower" not in [it.key for it in app.selectbox]
 
 
 def test_a_visitor_names_no_book(monkeypatch, path):
     """What the page's address says is nobody's order."""
-    monkeypatch.delenv(given_book.BOOK)
+    monkeypatch.delenv(BOOK)
     app = AppTest.from_file(APP, default_timeout=60)
     app.query_params["book"] = str(path)
-    app.query_params[given_book.BOOK] = str(path)
+    app.query_params[BOOK] = str(path)
     assert "book_grower" not in [it.key for it in app.run().selectbox]
 
 
@@ -225,8 +225,8 @@ server_metadata_url = "http://localhost:9999/.well-known/openid-configuration"
 
 def test_the_map_is_small_whatever_the_county(book):
     """The picture grows with the ground that is drawn, and a field costs a few dozen bytes."""
-    stands = book_standing.standing(book)
-    shapes = book_standing.outlines(book)
+    stands = standing.standing(book)
+    shapes = standing.outlines(book)
     shown = {one.id for one in stands.listed}
     for scale in SCALES.values():
         svg = fields_svg(stands.listed, shapes, scale, shown=shown)
@@ -262,7 +262,7 @@ def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):
 
 
 def test_a_book_that_is_gone_is_told_and_nothing_breaks(app, path):
-    book_standing._shared.clear()
+    standing._shared.clear()
     path.write_bytes(b"taxes" * 2000)
     app.run()
     assert not app.exception
@@ -292,7 +292,7 @@ def county(tmp_path_factory):
 
 
 def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
-    monkeypatch.setenv(given_book.BOOK, str(county))
+    monkeypatch.setenv(BOOK, str(county))
     app = AppTest.from_file(APP, default_timeout=120).run()
     app.selectbox(key="book_grower").set_value("L. Neverheard").run()
     with open_book(county) as book:
@@ -325,7 +325,7 @@ def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
 
 
 def test_changes_by_hand_that_the_book_has_are_in_the_list_of_the_field(county, monkeypatch):
-    monkeypatch.setenv(given_book.BOOK, str(county))
+    monkeypatch.setenv(BOOK, str(county))
     with open_book(county) as book:
         (field,) = fields(book, grower="L. Neverheard")
         at = place_in(plan_of(book, field.plan_id), 1)

@@ -6,7 +6,8 @@ import pytest
 from tests.export.plans import small_plan
 from tests.telling import remark
 from zoneplan.errors import ZoneplanError
-from zoneplan.pages.overview import fault, generic, head, legend, notes, whole_field, zone_table
+from zoneplan.pages.fault import fault
+from zoneplan.pages.overview import generic, head, legend, notes, whole_field, zone_table
 from zoneplan.terms import Fitness
 
 

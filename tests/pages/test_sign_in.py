@@ -21,7 +21,7 @@ from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
 from zoneplan.errors import ZoneplanError
 from zoneplan.pages import door
-from zoneplan.pages.given_book import BOOK
+from zoneplan.pages.book import BOOK
 from zoneplan.pages.person import SIGN_IN, Person, Role, read_sign_in
 
 ROOT = Path(__file__).parents[2]

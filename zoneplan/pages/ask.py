@@ -7,8 +7,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.demo import Demo, demo_fields
-from zoneplan.pages.box_values import BOXED
-from zoneplan.pages.boxes import label
+from zoneplan.pages.boxes import BOXED, label
 from zoneplan.pages.carry_over import OtherFiles, leave_field, other_files
 from zoneplan.pages.link import carried
 from zoneplan.pages.opened import SAVED, chooser

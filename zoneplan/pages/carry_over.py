@@ -13,8 +13,8 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.harmless import escape
-from zoneplan.pages.box_values import title_values
-from zoneplan.pages.overview import fault
+from zoneplan.pages.boxes import title_values
+from zoneplan.pages.fault import fault
 from zoneplan.pages.planter_day import machine_of
 from zoneplan.pages.state import (
     answered,

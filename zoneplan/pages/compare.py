@@ -12,7 +12,8 @@ from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
 from zoneplan.pages.comparison.tables import asked_table, pieces_table, totals_table
 from zoneplan.pages.comparison.two_maps import frame_of, legend, pair, shades, zone_map
-from zoneplan.pages.words import acres
+from zoneplan.pages.fault import fault
+from zoneplan.pages.words import acres, header
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan
 from zoneplan.request import Ask, Drawn, Form, Request, asks
@@ -65,7 +66,7 @@ def page() -> None:
         if other_run is not None:
             _show(title, (other, other_run.plan), (job, run.plan), moisture)
     except ZoneplanError as error:
-        st.html(pair(overview.fault(error), _stands_alone(run.plan, moisture)))
+        st.html(pair(fault(error), _stands_alone(run.plan, moisture)))
 
 
 def _stands_alone(plan: Plan, moisture: Moisture) -> str:
@@ -78,10 +79,8 @@ def _stands_alone(plan: Plan, moisture: Moisture) -> str:
 
 
 def _head(plan: Plan) -> str:
-    return (
-        f'<header class="zp-head"><h1>Compare two plans</h1><ul><li>{escape(plan.field.name)}</li>'
-        f"<li>{acres(plan.field.area_ha)} acres</li></ul></header>"
-    )
+    facts = [plan.field.name, f"{acres(plan.field.area_ha)} acres"]
+    return header("Compare two plans", facts)
 
 
 def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: Moisture) -> None:

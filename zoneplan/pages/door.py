@@ -31,10 +31,10 @@ from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
 from zoneplan.errors import ZoneplanError
 from zoneplan.fault_report import write_report
 from zoneplan.harmless import escape, guard_terminal, on_terminal
-from zoneplan.pages.given_book import BOOK, given
+from zoneplan.pages.book import BOOK, given
+from zoneplan.pages.map import TILES
 from zoneplan.pages.person import SIGN_IN, read_sign_in
 from zoneplan.pages.uploads import Uploads
-from zoneplan.pages.web_map import TILES
 
 _LOG = logging.getLogger(__name__)
 
@@ -69,7 +69,7 @@ def our_fault(error: Exception, path: str | None) -> str:
 
 _TURN_S = 0.001  # of a thread: a touch is answered though others plan
 _MAP = "/component/"  # what is served there stands in a frame of our own page
-_OWN_MAPS = tuple(f"{_MAP}zoneplan.pages.{name}." for name in ("map", "growers_map"))
+_OWN_MAPS = tuple(f"{_MAP}zoneplan.pages.{name}." for name in ("map", "book.map"))
 # Each runs the scripts that are served with it, and no others.
 _SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 _ALWAYS = {

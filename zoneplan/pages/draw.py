@@ -4,7 +4,6 @@ import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
-from zoneplan.pages import web_map
 from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
 from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
 from zoneplan.pages.drawing.map import draw_map
@@ -13,11 +12,13 @@ from zoneplan.pages.drawing.outlines import (
     drawn_from,
     outlines_of,
 )
+from zoneplan.pages.fault import fault
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.layers import layer_legend, shades
+from zoneplan.pages.map import WEB_HELP
 from zoneplan.pages.outline import Outline, square, thinned, typed, written
-from zoneplan.pages.overview import fault
 from zoneplan.pages.state import desk
+from zoneplan.pages.words import header
 from zoneplan.request import DRAWN
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import M_PER_FT
@@ -47,7 +48,7 @@ _START_ACRES = 80.0
 def page() -> None:
     """Show the page."""
     here = place()
-    st.html('<header class="zp-head"><h1>Draw</h1></header>')
+    st.html(header("Draw"))
     with st.container(key="body"):
         left, right, _ = st.columns(3, gap="medium")  # style.css puts them in their places
     with left:
@@ -110,7 +111,7 @@ def _name(what: str, here: Place) -> str:
 
 def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
     """Draw the map; tell which soils lie below."""
-    st.toggle("Web background map", key="web_map", help=web_map.HELP, persist_state="session")
+    st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
     seen = bounds(here, sketch.laid)
     if seen is None:
         st.html(

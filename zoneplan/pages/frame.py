@@ -9,13 +9,13 @@ from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages import field_queue, link, state
 from zoneplan.pages.ask import ask
+from zoneplan.pages.book import given
 from zoneplan.pages.carry_over import OtherFiles, ask_what_follows
-from zoneplan.pages.given_book import given
+from zoneplan.pages.fault import fault, fault_and_questions
 from zoneplan.pages.opened import told_of_opened
-from zoneplan.pages.overview import fault, generic, needed
-from zoneplan.pages.person import gate, told_of
+from zoneplan.pages.overview import generic, needed
+from zoneplan.pages.person import gate, sign_out_bar
 from zoneplan.pages.planter_day import day_asked
-from zoneplan.pages.questions import told
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 
@@ -49,7 +49,7 @@ def frame() -> None:
     row = st.container(key="pages", horizontal=True)
     growers, start, planter = (page.title == title for title in ("Growers", "Start", "Planter"))
     with st.container() if growers else st.sidebar:  # the page of the growers has no side
-        told_of(somebody)
+        sign_out_bar(somebody)
     top = st.sidebar.container()
     job = "" if beginning and (start or planter) else _asked()
     if isinstance(job, Job):
@@ -74,7 +74,7 @@ def frame() -> None:
         page.run()
         return
     if given():
-        from zoneplan.pages.book_field import bar
+        from zoneplan.pages.book.field import bar
 
         bar()
     in_the_queue = st.container()
@@ -144,7 +144,7 @@ def _do(job: Job | OtherFiles | str | LayerError) -> bool:
     try:
         return state.watching(job, lambda: state.answered(job)) is not None
     except ZoneplanError as error:
-        told(error)
+        fault_and_questions(error)
         return False
 
 

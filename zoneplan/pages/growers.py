@@ -4,28 +4,21 @@ What the list and the map show comes from the book's caches. What somebody does 
 each time, and written under his name.
 """
 
-from collections.abc import Callable, Sequence
-from datetime import date
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import pandas as pd
 import streamlit as st
 
 from zoneplan.book.database import Book
-from zoneplan.book.fields import BY_HAND, BookField, State
-from zoneplan.book.hand_out import due, hand_out_due
-from zoneplan.book.history import Event, history
-from zoneplan.book.replies import take_reply
-from zoneplan.book.states import record_state
-from zoneplan.errors import BookError, ZoneplanError
-from zoneplan.harmless import escape, in_markdown
-from zoneplan.pages import book_change, book_field
-from zoneplan.pages.book_standing import Listed, Outlines, Standing, outlines, standing
-from zoneplan.pages.given_book import given
-from zoneplan.pages.growers_map import (
+from zoneplan.book.fields import State
+from zoneplan.errors import ZoneplanError
+from zoneplan.pages.book import change, given
+from zoneplan.pages.book.field import ROWS, go_to, history_of, panel
+from zoneplan.pages.book.hand_over import hand_out_box, replies_box
+from zoneplan.pages.book.map import (
     CLICKED,
     SCALES,
     chosen_svg,
@@ -35,16 +28,13 @@ from zoneplan.pages.growers_map import (
     figure,
     ring,
 )
-from zoneplan.pages.overview import fault
-from zoneplan.pages.person import Role, allowed
-from zoneplan.pages.state import desk
-from zoneplan.pages.words import percent
+from zoneplan.pages.book.standing import Listed, Outlines, Standing, outlines, standing
+from zoneplan.pages.fault import fault
+from zoneplan.pages.person import REFUSED
+from zoneplan.pages.words import count_of, header, percent
 
-ROWS = 15  # of a page of the list
 _EVERYBODY = "all growers"
 _SORTS = {"need": "what needs a look first", "name": "by grower, farm and field"}
-_MOST_EVENTS = 8
-_MOST_REPLIES = 200
 
 
 def page() -> None:
@@ -65,7 +55,7 @@ def page() -> None:
 def _page(book: Book) -> None:
     stands = standing(book)
     st.html(_head(book, stands))
-    if refused := st.session_state.pop("book_refused", None):
+    if refused := st.session_state.pop(REFUSED, None):
         st.html(fault(refused))
     shown = _filtered(stands)
     chosen = _chosen(shown)
@@ -78,12 +68,12 @@ def _page(book: Book) -> None:
         _map(book, stands, shown, chosen)
     if chosen is not None:
         with side:
-            _field(book, shown, chosen)
+            panel(book, shown, chosen)
         with past:
-            st.html(_history(history(book, chosen.id, _MOST_EVENTS)))
-    _hand_out(book, stands)
-    _replies(book)
-    book_change.block(book, stands)
+            st.html(history_of(book, chosen))
+    hand_out_box(book, stands)
+    replies_box(book)
+    change.block(book, stands)
 
 
 # ---- the head and the filters --------------------------------------------------------------------
@@ -96,18 +86,13 @@ def _head(book: Book, stands: Standing) -> str:
         counts[one.field.state] += 1
     facts = [
         f"season {stands.season}",
-        _counted(len(stands.growers), "grower"),
-        _counted(len(stands.listed), "field"),
+        count_of(len(stands.growers), "grower"),
+        count_of(len(stands.listed), "field"),
         f"{acres:,.0f} acres",
         *(f"{count:,} {state}" for state, count in counts.items() if count),
     ]
     name = Path(book.address).stem if book.path else book.address.rpartition("/")[2]
-    listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
-    return f'<header class="zp-head"><h1>{escape(name)}</h1><ul>{listed}</ul></header>'
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
+    return header(name, facts)
 
 
 def _filtered(stands: Standing) -> list[Listed]:
@@ -261,203 +246,7 @@ def _pick_on_map(shapes: Outlines, ids: Sequence[int]) -> None:
     there = clicked_at(shapes, st.session_state[CLICKED])
     place = next((place for place, field_id in enumerate(ids) if field_id in there), None)
     if place is not None:
-        _go_to(ids[place], place)
-
-
-# ---- one field -----------------------------------------------------------------------------------
-
-
-def _field(book: Book, shown: Sequence[Listed], chosen: Listed) -> None:
-    place = next(number for number, one in enumerate(shown) if one.id == chosen.id)
-    field = chosen.field
-    with st.container(key="book-field"):
-        with st.container(horizontal=True, key="book-steps"):
-            for label, by, keys in (("Previous", -1, "Alt+Up"), ("Next", 1, "Alt+Down")):
-                to = place + by
-                there = 0 <= to < len(shown)
-                st.button(
-                    label,
-                    key=f"book-{label}",
-                    shortcut=keys,
-                    on_click=_go_to,
-                    args=(shown[to].id, to) if there else (chosen.id, place),
-                    disabled=not there,
-                )
-            st.button(
-                "Open it in the pages",
-                key="book-open",
-                type="primary",
-                on_click=_done,
-                args=(Role.READS, lambda _: book_field.open_field(book, field)),
-            )
-        st.html(_about(chosen, place, len(shown)))
-        _review(book, field)
-    if book_field.turned():
-        st.switch_page(Path(__file__).parent / "plan.py")
-
-
-def _go_to(field_id: int, place: int) -> None:
-    st.session_state["book_chosen"] = field_id
-    st.session_state["book_page"] = place // ROWS
-
-
-def _about(chosen: Listed, place: int, count: int) -> str:
-    field = chosen.field
-    stood = f", {field.stood} before" if field.state is not field.stood else ""
-    facts = [
-        f"{place + 1:,} of {count:,}",
-        f"{field.acres:.1f} acres",
-        f"{field.state}{stood}",
-        *([f"plan {field.revision}"] if field.revision else []),
-        *([f"by {field.who}, {_when(field.at)}"] if field.who and field.at else []),
-    ]
-    looks = "".join(f"<li>{escape(look.words)}</li>" for look in chosen.looks)
-    moved = (field.voided or {}).get("moved", ())
-    lines = "".join(f"<li>{escape(str(line))}</li>" for line in moved[:_MOST_EVENTS])
-    return (
-        f'<header class="zp-head"><h2>{escape(field.path)}</h2><ul>'
-        + "".join(f"<li>{escape(fact)}</li>" for fact in facts)
-        + "</ul></header>"
-        + (f'<p class="zp-change">Note: {escape(field.note)}</p>' if field.note else "")
-        + (f'<ul class="zp-looks" aria-label="Needs a look">{looks}</ul>' if looks else "")
-        + (f"<details><summary>What changed</summary><ul>{lines}</ul></details>" if lines else "")
-    )
-
-
-def _review(book: Book, field: BookField) -> None:
-    with st.form(f"book-review-{field.id}", clear_on_submit=True):
-        state = st.selectbox("Mark this plan as", list(BY_HAND), key="book_say")
-        note = st.text_area("Note", key="book_note", max_chars=2000, height=80)
-        st.form_submit_button(
-            "Mark it",
-            disabled=field.plan_id is None,
-            on_click=_done,
-            args=(Role.REVIEWS, partial(_say, book, field)),
-        )
-    del state, note  # the callback reads them
-
-
-def _say(book: Book, field: BookField, who: str) -> None:
-    state, note = State(st.session_state["book_say"]), st.session_state["book_note"].strip()
-    record_state(book, field, state, who=who, note=note, revision=field.revision)
-    desk().message = f"{field.path} is {state} now."
-
-
-def _history(events: Sequence[Event]) -> str:
-    rows = "".join(
-        f"<li><b>{escape(_when(event.at))}</b> {escape(event.who)}: "
-        f"{escape(event.did)}{escape(_more(event))}</li>"
-        for event in reversed(events)
-    )
-    return f'<section class="zp-events"><h3>History</h3><ul>{rows}</ul></section>'
-
-
-def _when(at: str) -> str:
-    """Say a moment to the minute; a book writes them in UTC.
-
-    >>> _when("2026-11-28T19:58:55Z")
-    '2026-11-28 19:58 UTC'
-    """
-    return f"{at[:16].replace('T', ' ')} UTC"
-
-
-def _more(event: Event) -> str:
-    parts = [
-        f" plan {event.what['revision']}" if event.what.get("revision") else "",
-        f", {event.what['by']}: {event.what['answer']}" if event.what.get("answer") else "",
-        f" “{event.what['note']}”" if event.what.get("note") else "",
-    ]
-    return "".join(parts)
-
-
-def _done(role: Role, do: Callable[[str], None]) -> None:
-    """Do something as who is at the page, where he may; keep what stops it for the page."""
-    try:
-        do(allowed(role).name)
-    except ZoneplanError as error:
-        st.session_state["book_refused"] = error
-
-
-# ---- what leaves and comes back ------------------------------------------------------------------
-
-
-def _hand_out(book: Book, stands: Standing) -> None:
-    with st.expander("Hand out"):
-        grower = st.selectbox("For", stands.growers, key="book_hand_grower")
-        st.text_input(
-            "Prepared by",
-            key="book_prepared_by",
-            persist_state="session",
-            help="Who is to be asked, as the sheets say it.",
-        )
-        st.button(
-            "Make his folder",
-            key="book-hand-out",
-            on_click=_done,
-            args=(Role.EDITS, partial(_make, book)),
-            disabled=not grower,
-        )
-        ready = st.session_state.get("book_zip")
-        if ready and ready[0] == grower:
-            st.download_button(
-                f"Download {in_markdown(ready[1])}",
-                ready[2],
-                ready[1],
-                "application/zip",
-                key="book-take",
-                on_click="ignore",
-            )
-            st.html(f'<p class="zp-change">{escape(ready[3])}</p>')
-
-
-def _make(book: Book, who: str) -> None:
-    grower: str = st.session_state["book_hand_grower"]
-    by = st.session_state["book_prepared_by"].strip()
-    (one,) = due(book, [grower])
-    if not one.fields:
-        raise BookError(
-            f"{grower} has no plan that is up to date.\nPlan his fields first: zoneplan book plan."
-        )
-    with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
-        today = date.today()  # noqa: DTZ011 where the app runs
-        handed = hand_out_due(book, one, Path(room), who=who, prepared_by=by or who, dated=today)
-        content = handed.archive.read_bytes()
-    left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
-    missing = f" No task set: {handed.missing}" if handed.missing else ""
-    words = f"{len(one.fields)} fields, {len(content) / 1e6:.1f} MB.{left}{missing}"
-    st.session_state["book_zip"] = (grower, handed.archive.name, content, words)
-
-
-def _replies(book: Book) -> None:
-    with st.expander("Landowners' answers"):
-        turn = st.session_state.get("book_replies_turn", 0)
-        st.file_uploader(
-            "Files that their pages saved",
-            type="json",
-            accept_multiple_files=True,
-            key=f"book_replies_{turn}",
-            max_upload_size=1,
-        )
-        st.button(
-            "Read them in",
-            key="book-read",
-            on_click=_done,
-            args=(Role.REVIEWS, partial(_read, book, f"book_replies_{turn}")),
-        )
-        for words in st.session_state.get("book_replies_told", ()):
-            st.html(f'<p class="zp-change">{escape(words)}</p>')
-
-
-def _read(book: Book, key: str, who: str) -> None:
-    messages = []
-    for sent in st.session_state[key][:_MOST_REPLIES]:
-        try:
-            taken = take_reply(book, sent.getvalue(), sent.name, who=who)
-            messages.append(f"{sent.name}: {taken.words}")
-        except ZoneplanError as error:
-            messages.append(str(error))
-    st.session_state["book_replies_told"] = messages
-    st.session_state["book_replies_turn"] = st.session_state.get("book_replies_turn", 0) + 1
+        go_to(ids[place], place)
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ import streamlit as st
 
 from zoneplan.errors import OutOfRangeError
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.pages.words import about, percent
 from zoneplan.plan.model import Plan, ZoneSetting

@@ -23,11 +23,21 @@ from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.export.picture import MapClass, hatch_patterns, map_classes
 from zoneplan.export.sheets.zone_words import soil_word
-from zoneplan.pages import web_map
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.words import acres, called, pounds
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.terms import Moisture
+
+# Pictures from the internet may lie below a map, where a person turns them on.
+WEB_HELP = (
+    "Off, nothing leaves this machine. On, your browser asks OpenStreetMap's server on the "
+    "internet for pictures of this place, so that server learns which place it is. Where it "
+    "cannot be reached, the map stays paper."
+)
+TILES = "https://tile.openstreetmap.org/{z}/{x}/{y}.png"
+CREDIT = '&copy; <a href="https://www.openstreetmap.org/copyright">OpenStreetMap</a> contributors'
+FINEST = 19  # zoom of the finest pictures there are; beyond it they are enlarged
+
 
 Ground = Polygon | MultiPolygon
 SERVED = Path(__file__).parent / "browser"
@@ -165,9 +175,7 @@ def field_map(
         names=look.names,
         words=look.words,
         chosen=chosen,
-        web={"url": web_map.TILES, "credit": web_map.CREDIT, "finest": web_map.FINEST}
-        if web
-        else None,
+        web={"url": TILES, "credit": CREDIT, "finest": FINEST} if web else None,
         asks=asks,
         key=key,
         on_change=on_change,

@@ -14,9 +14,8 @@ from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.export.picture import INK, PAPER, MapClass, hatch_patterns
-from zoneplan.pages import web_map
 from zoneplan.pages.layer_views import View
-from zoneplan.pages.map import Ground, in_degrees
+from zoneplan.pages.map import CREDIT, FINEST, TILES, Ground, in_degrees
 
 Feature = dict[str, Any]  # as GeoJSON has it
 Bounds = tuple[float, float, float, float]  # west, south, east, north in degrees
@@ -73,10 +72,10 @@ def paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
     )
     if web:  # what cannot be fetched leaves the paper as it is
         folium.TileLayer(
-            web_map.TILES,
-            attr=web_map.CREDIT,
+            TILES,
+            attr=CREDIT,
             max_zoom=24,
-            max_native_zoom=web_map.FINEST,
+            max_native_zoom=FINEST,
             control=False,
         ).add_to(sheet)
     west, south, east, north = bounds

@@ -4,8 +4,9 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.state import current, desk, put
+from zoneplan.pages.words import bullets
 from zoneplan.sources import Upload
 from zoneplan.store.archive import MOST_MB, opened
 from zoneplan.store.changed_since_saved import changed_since_saved
@@ -45,12 +46,11 @@ def told_of_opened() -> str:
     name, lines = escape(work.opened.field), changed_since_saved(work.opened.document, run.plan)
     if not lines:
         return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
-    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
     return (
         f'<section class="zp-since" role="alert"><h2>Opened: {name}, but not all of its numbers '
         "are what they were</h2><p>This zoneplan calculates differently from the one that saved "
         "it. Print the sheets again, and put no older file into the cab.</p>"
-        f"<details><summary>What changed</summary><ul>{listed}</ul></details></section>"
+        f"<details><summary>What changed</summary>{bullets(lines)}</details></section>"
     )
 
 

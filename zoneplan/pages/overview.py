@@ -5,18 +5,19 @@ All of it is HTML that escapes what came from outside, so that names do nothing.
 
 from collections.abc import Sequence
 
-from zoneplan.errors import ZoneplanError
 from zoneplan.export.notices_summary import plan_notes
 from zoneplan.export.one_setting import best_told
 from zoneplan.export.picture import MapClass, map_classes, svg_link, swatch_svg
 from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import escape
-from zoneplan.pages.boxes import advice
 from zoneplan.pages.words import (
     about,
     about_span,
     acres,
     called,
+    count_of,
+    header,
+    items,
     percent,
     setting,
     span,
@@ -54,18 +55,15 @@ def head(plan: Plan) -> str:
         f"{to(conditions.depth_m, 'in', 'length'):.3g} in deep",
         f"{percent(conditions.residue_frac)} residue",
     ]
-    listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
-    return f'<header class="zp-head"><h1>{escape(plan.field.name)}</h1><ul>{listed}</ul></header>'
+    return header(plan.field.name, facts)
 
 
 def _counted(plan: Plan) -> str:
     """Count zones, and what the planter is told in them where that is less."""
-    count = len(plan.settings)
-    zones = f"{count} zones" if count > 1 else "1 zone"
-    treatments = len({setting.zone.treatment for setting in plan.settings})
-    if None in {setting.zone.treatment for setting in plan.settings} or treatments == count:
-        return zones
-    return f"{zones}, {treatments} {'treatments' if treatments > 1 else 'treatment'}"
+    zones, treatments = plan.settings, {setting.zone.treatment for setting in plan.settings}
+    if None in treatments or len(treatments) == len(zones):
+        return count_of(len(zones), "zone")
+    return f"{count_of(len(zones), 'zone')}, {count_of(len(treatments), 'treatment')}"
 
 
 def whole_field(plan: Plan, moisture: Moisture) -> str:
@@ -141,27 +139,13 @@ def notes(plan: Plan) -> str:
     """What the reader of the whole plan should know."""
     bare = without_soil(plan, "us")
     texts = [*([bare] if bare else []), *plan_notes(plan, "us")]
-    listed = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    return f'<section class="zp-notes"><h2>Notes</h2><ul>{listed}</ul></section>'
+    return f'<section class="zp-notes"><h2>Notes</h2><ul>{items(texts)}</ul></section>'
 
 
 def needed(what: str) -> str:
     """Say what is still to be given before there can be a plan."""
-    return (
-        f'<header class="zp-head"><h1>Still to give</h1></header><p class="zp-needed">'
-        f"{escape(what)} The plan appears here as soon as it is there.</p>"
-    )
-
-
-def fault(error: ZoneplanError | str) -> str:
-    """Show an error in a red box: what was found, why it stops, what to do, and in which box."""
-    message = f"{error}\n{advice(error)}" if isinstance(error, ZoneplanError) else error
-    first, *rest = message.splitlines()
-    body = "\n".join(rest)
-    return (
-        f'<div class="zp-fault" role="alert"><p>{escape(first)}</p>'
-        f'<p class="rest">{escape(body)}</p></div>'
-    )
+    line = f"{escape(what)} The plan appears here as soon as it is there."
+    return f'{header("Still to give")}<p class="zp-needed">{line}</p>'
 
 
 def swatch(kind: MapClass) -> str:

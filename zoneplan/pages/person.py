@@ -7,7 +7,7 @@ address.
 
 import getpass
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -23,8 +23,10 @@ from zoneplan.address import is_this_machine
 from zoneplan.errors import ZoneplanError
 from zoneplan.forms import Place, Reader, need
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
+from zoneplan.pages.words import header
 
+REFUSED = "refused"  # what the page was not let do, until it is said
 SIGN_IN = "ZONEPLAN_SIGN_IN"  # the variable that names the file
 _CALLBACK = "/oauth2callback"
 _LEAST_SECRET = 32  # letters
@@ -91,6 +93,14 @@ def allowed(role: Role) -> Person:
     return somebody
 
 
+def do_as(role: Role, do: Callable[[str], None]) -> None:
+    """Do something as who is at the page, where he may; keep what stops it under REFUSED."""
+    try:
+        do(allowed(role).name)
+    except ZoneplanError as error:
+        st.session_state[REFUSED] = error
+
+
 def gate() -> Person | None:
     """Let people in who may be here; show others where to sign in."""
     try:
@@ -101,7 +111,7 @@ def gate() -> Person | None:
     if somebody is not None:
         return somebody
     email = _signed_in()
-    st.html('<header class="zp-head"><h1>A shared book</h1></header>')
+    st.html(header("A shared book"))
     if email or st.user.get("is_logged_in"):
         why = (
             f"You are signed in as {escape(email)}, who has no role here."
@@ -119,7 +129,7 @@ def gate() -> Person | None:
     return None
 
 
-def told_of(somebody: Person) -> None:
+def sign_out_bar(somebody: Person) -> None:
     """Say who is signed in, and let him leave."""
     if not os.environ.get(SIGN_IN):
         return

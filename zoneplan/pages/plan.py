@@ -10,7 +10,6 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
 from zoneplan.notices import Notice
-from zoneplan.pages import web_map
 from zoneplan.pages.edits.edges import Asking, asking, take
 from zoneplan.pages.edits.make import HERE, IN_BOX, IN_LIST, change_list, pick_zone_again
 from zoneplan.pages.edits.zone_box import zone_box
@@ -19,6 +18,7 @@ from zoneplan.pages.impact import impact_of_last_edit
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import (
+    WEB_HELP,
     Shapes,
     field_map,
     ground_look,
@@ -37,7 +37,7 @@ from zoneplan.pages.overview import (
 )
 from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current, demo_of, desk
-from zoneplan.pages.words import acres, called, percent
+from zoneplan.pages.words import acres, called, count_of, items, percent
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
@@ -75,7 +75,7 @@ def what_was_found(run: Run) -> str:
 def _outline(field: Field) -> str:
     parts = shapely.get_parts(field.shape)
     holes = int(shapely.get_num_interior_rings(parts).sum())
-    return f"{_counted(len(parts), 'piece')}, {_counted(holes, 'hole') if holes else 'no holes'}"
+    return f"{count_of(len(parts), 'piece')}, {count_of(holes, 'hole') if holes else 'no holes'}"
 
 
 def _where(field: Field) -> str:
@@ -85,7 +85,7 @@ def _where(field: Field) -> str:
 
 
 def _soil(layer: SoilLayer) -> tuple[str, Sequence[Notice]]:
-    count = _counted(len(layer.ground), "piece")
+    count = count_of(len(layer.ground), "piece")
     return f"{layer.name}: {layer.kind}, {count}, {_system(layer)}", layer.notes
 
 
@@ -100,7 +100,7 @@ def _mark(layer: MarkLayer) -> tuple[str, Sequence[Notice]]:
     }
     what = ", ".join(name for name, holds in subjects.items() if holds) or "no edges"
     label = what if what == layer.name else f"{layer.name}: {what}"
-    return f"{label}, {_counted(len(sites), 'piece')}", layer.notes
+    return f"{label}, {count_of(len(sites), 'piece')}", layer.notes
 
 
 def _system(layer: SoilLayer) -> str:
@@ -112,20 +112,11 @@ def _system(layer: SoilLayer) -> str:
 def _layer(label: str, notes: Sequence[Notice]) -> str:
     if not notes:
         return f"<li>{escape(label)}</li>"
-    listed = "".join(f"<li>{escape(words(note, 'us'))}</li>" for note in notes)
+    listed = items(words(note, "us") for note in notes)
     return (
-        f"<li><details><summary>{escape(label)}; {_counted(len(notes), 'note')}</summary>"
+        f"<li><details><summary>{escape(label)}; {count_of(len(notes), 'note')}</summary>"
         f"<ul>{listed}</ul></details></li>"
     )
-
-
-def _counted(count: int, what: str) -> str:
-    """Say how many.
-
-    >>> _counted(1, "part"), _counted(3, "hole")
-    ('1 part', '3 holes')
-    """
-    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
 
 
 ZONES = "zones"
@@ -241,7 +232,7 @@ def _pick_layer(run: Run) -> str:
     if st.session_state.get("show") not in options or (one and not had_one):
         st.session_state["show"] = options[0]
     shown = st.selectbox("Show", options, key="show", width=200, persist_state="session")
-    st.toggle("Web background", key="web_map", help=web_map.HELP, persist_state="session")
+    st.toggle("Web background", key="web_map", help=WEB_HELP, persist_state="session")
     return shown
 
 

@@ -9,13 +9,13 @@ from zoneplan import forms
 from zoneplan.errors import MachineError, ZoneplanError, listed
 from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.planter_day import kept_day
 from zoneplan.pages.planter_form.balance import balance, weights
 from zoneplan.pages.planter_form.boxes import boxes, current, lay
 from zoneplan.pages.planter_form.filling import begun
 from zoneplan.pages.planter_form.words import SAFELY
-from zoneplan.pages.words import UNITS
+from zoneplan.pages.words import UNITS, header
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import new_machine_text, read_content
 from zoneplan.sources import File, Upload
@@ -43,7 +43,7 @@ def page() -> None:
     if done := st.session_state.pop(_DONE, ""):
         _go_on(done)
     st.html(
-        f'<header class="zp-head"><h1>Your planter</h1></header><p class="zp-needed">{_WHAT}</p>'
+        f'{header("Your planter")}<p class="zp-needed">{_WHAT}</p>'
         f'<p class="zp-cautions" role="note">{SAFELY}</p>'
     )
     _begin()

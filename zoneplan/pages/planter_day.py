@@ -6,7 +6,7 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.box_values import BOXED
+from zoneplan.pages.boxes import BOXED
 from zoneplan.pages.state import changed, desk, known, put, thought_of
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import Machine

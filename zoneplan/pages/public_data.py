@@ -6,7 +6,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.state import desk
 from zoneplan.public import disclosure, heights_for, survey_for
 from zoneplan.request import Request

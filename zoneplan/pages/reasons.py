@@ -10,6 +10,7 @@ from zoneplan.pages.words import (
     about_span,
     acres,
     called,
+    items,
     over_the_hopper,
     percent,
     pounds,
@@ -166,7 +167,7 @@ def _squeeze(setting: Setting) -> str:
 def _headline(setting: Setting) -> str:
     """What the setting itself does wrong, where it does, right beneath it."""
     notices = [notice for notice in setting.notices if notice.code in HEADLINES]
-    rows = "".join(f"<li>{escape(words(notice, 'us'))}</li>" for notice in dict.fromkeys(notices))
+    rows = items(words(notice, "us") for notice in dict.fromkeys(notices))
     return f'<div role="note"><ul class="warnings">{rows}</ul></div>' if rows else ""
 
 
@@ -258,7 +259,7 @@ def _warnings(instruction: Instruction) -> str:
     texts = dict.fromkeys(
         words(notice, "us") for notice in instruction.notices if notice.code not in told_above
     )
-    rows = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    rows = items(texts)
     return f'<ul class="warnings">{rows}</ul>' if rows else ""
 
 

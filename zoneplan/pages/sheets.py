@@ -10,13 +10,13 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET
 from zoneplan.export.taskset.words import Value, taskset_notes
-from zoneplan.harmless import escape
+from zoneplan.pages.fault import fault
 from zoneplan.pages.link import link_block
 from zoneplan.pages.opened import chooser
-from zoneplan.pages.overview import fault, head
+from zoneplan.pages.overview import head
 from zoneplan.pages.side_boxes import title_boxes
 from zoneplan.pages.state import answered, asked, current, desk, made, pictured, watching
-from zoneplan.pages.words import UNITS
+from zoneplan.pages.words import UNITS, items
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.run import Job
@@ -132,11 +132,10 @@ def _options(plan: Plan, moisture: Moisture, title: TitleBlock) -> Options:
         ):
             value = "margin"
         notes = taskset_notes(plan, moisture, grid=grid, value=value)
-        listed = "".join(f"<li>{escape(note)}</li>" for note in notes)
         opened = "open" if value == "margin" else ""  # a caution goes with it
         st.html(
             f"<details class='zp-sheets' {opened}><summary>What its numbers mean</summary>"
-            f"<ul>{listed}</ul></details>"
+            f"<ul>{items(notes)}</ul></details>"
         )
     return Options(moisture, every, paper, units, version, grid, value, title=title)
 

@@ -9,8 +9,7 @@ import streamlit as st
 
 from zoneplan.errors import LayerError
 from zoneplan.harmless import in_markdown
-from zoneplan.pages.box_values import BOXED, TITLED, box_values, title_values
-from zoneplan.pages.boxes import label
+from zoneplan.pages.boxes import BOXED, TITLED, box_values, label, title_values
 from zoneplan.pages.state import desk
 from zoneplan.pages.uploads import TOGETHER
 from zoneplan.pages.words import shortened

@@ -17,13 +17,12 @@ from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import intake, link, many_fields, state
 from zoneplan.pages.carry_over import leave_field
+from zoneplan.pages.fault import answer, fault, fault_and_questions
 from zoneplan.pages.opened import open_saved
-from zoneplan.pages.overview import fault
 from zoneplan.pages.plan import what_was_found
 from zoneplan.pages.public_data import public_data
-from zoneplan.pages.questions import say, told
 from zoneplan.pages.side_boxes import as_upload
-from zoneplan.pages.words import acres, shortened
+from zoneplan.pages.words import acres, header, shortened
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
 from zoneplan.sources import Upload, on_disk
@@ -57,10 +56,7 @@ _PX = 320
 def page() -> None:
     """Show the page."""
     _from_the_side()
-    st.html(
-        f'<header class="zp-head"><h1>A plan for your field</h1></header>'
-        f'<p class="zp-needed">{WHAT}</p>'
-    )
+    st.html(f'{header("A plan for your field")}<p class="zp-needed">{WHAT}</p>')
     key = f"everything-{st.session_state.setdefault('intakes', 0)}"
     st.file_uploader(DROP, accept_multiple_files=True, key=key, on_change=_take, args=(key,))
     _strangers()
@@ -269,10 +265,10 @@ def _ask_system(error: ZoneplanError, path: Path) -> None:
         None,
     )
     for code in fitting_systems((bounds[0], bounds[1], bounds[2], bounds[3]), near):
-        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=say, args=("crs", code))
+        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=answer, args=("crs", code))
     typed = st.text_input("Coordinate system", key="typed-crs", placeholder="EPSG:32615")
     if typed:
-        st.button("Use this one", key="use-typed", on_click=say, args=("crs", typed.strip()))
+        st.button("Use this one", key="use-typed", on_click=answer, args=("crs", typed.strip()))
 
 
 def _anyhow(path: Path) -> gpd.GeoDataFrame:
@@ -294,7 +290,7 @@ def _machine() -> None:
         key="start-machine",
         placeholder="springs, air or hydraulics",
         format_func=state.planter_words,
-        on_change=lambda: say("machine", st.session_state["start-machine"] or SYSTEMS[0]),
+        on_change=lambda: answer("machine", st.session_state["start-machine"] or SYSTEMS[0]),
         help="The weights of a generic one are invented.",
     )
     st.page_link(
@@ -333,7 +329,7 @@ def _readable(job: Job) -> bool:
     try:
         run = state.watching(job, lambda: state.answered(job))
     except ZoneplanError as error:
-        told(error)
+        fault_and_questions(error)
         return False
     if run is not None:
         st.html(what_was_found(run))

@@ -22,7 +22,7 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.harmless import escape
-from zoneplan.pages.box_values import title_values, values_of
+from zoneplan.pages.boxes import title_values, values_of
 from zoneplan.progress import still, watched
 from zoneplan.request import GROUND, Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS

@@ -7,7 +7,7 @@ from typing import TypedDict
 import streamlit as st
 
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.state import change, desk
 from zoneplan.plan.left_out import left_out, replaced
 from zoneplan.plan.model import Plan

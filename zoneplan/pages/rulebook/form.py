@@ -3,7 +3,7 @@
 import streamlit as st
 
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.rulebook.numbers import boxes
 from zoneplan.pages.rulebook.tried import WORDS, Tried, box_key
 from zoneplan.rules.rule import Rule, Rules, RuleSet

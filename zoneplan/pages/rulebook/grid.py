@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import streamlit as st
 
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.rulebook.listed import Acting, details, implied
 from zoneplan.pages.rulebook.numbers import boxes
 from zoneplan.pages.rulebook.own_rules import put_back

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from zoneplan.forms import either
 from zoneplan.harmless import escape
+from zoneplan.pages.words import header, items
 from zoneplan.plan.aims import LEAST_SHARE, implied_contact
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.plan.requirement import Basis, bearing
@@ -32,12 +33,9 @@ def head(rules: Rules) -> str:
         f"{len(own)} of them not stock" if own else "all of them stock",
         f"revised {rules.revised}",
     ]
-    listed = "".join(f"<li>{escape(fact)}</li>" for fact in facts)
-    checked = "".join(f"<li>{escape(claim)}</li>" for claim in PROVED)
     return (
-        f'<header class="zp-head"><h1>Rules</h1><ul>{listed}</ul></header>'
-        f'<details class="zp-rule"><summary>What is checked</summary><ul>{checked}</ul>'
-        "</details>"
+        f'{header("Rules", facts)}<details class="zp-rule"><summary>What is checked</summary>'
+        f"<ul>{items(PROVED)}</ul></details>"
     )
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from zoneplan.errors import RuleError
 from zoneplan.harmless import escape
-from zoneplan.pages.overview import fault
+from zoneplan.pages.fault import fault
 from zoneplan.pages.rulebook.listed import own_rule
 from zoneplan.pages.state import asked, change, changed, desk
 from zoneplan.rules import local_rules

@@ -7,8 +7,8 @@ import streamlit as st
 
 from zoneplan.errors import RuleError, ZoneplanError
 from zoneplan.harmless import escape
+from zoneplan.pages.fault import fault
 from zoneplan.pages.impact import impact_table
-from zoneplan.pages.overview import fault
 from zoneplan.pages.rulebook.numbers import boxes, numbers_of
 from zoneplan.pages.rulebook.own_rules import Files, lay, own_files, today, uploads
 from zoneplan.pages.state import answered, changed, watching

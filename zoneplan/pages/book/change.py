@@ -17,8 +17,8 @@ from zoneplan.book.preview import Preview, preview, take
 from zoneplan.book.supply import put_planter, put_rules
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.book_standing import Standing
-from zoneplan.pages.overview import fault
+from zoneplan.pages.book.standing import Standing
+from zoneplan.pages.fault import fault
 from zoneplan.pages.person import Role, allowed
 from zoneplan.pages.words import pounds
 from zoneplan.rowunit.machine import SYSTEMS

@@ -23,7 +23,7 @@ from zoneplan.export.picture import (
     swatch_svg,
 )
 from zoneplan.harmless import escape
-from zoneplan.pages.book_standing import Listed, Outlines
+from zoneplan.pages.book.standing import Listed, Outlines
 
 Shade = tuple[str, str]  # fill and hatch
 WIDTH_PX, MOST_HIGH_PX = 640.0, 560.0
@@ -170,7 +170,7 @@ def clicked_at(outlines: Outlines, click: Mapping[str, float]) -> list[int]:
 @cache
 def _component() -> CustomComponent:
     """Declared while a page runs, or the server would not serve it."""
-    return declare_component("clicks", path=str(Path(__file__).parent / "browser_fields"))
+    return declare_component("clicks", path=str(Path(__file__).parents[1] / "browser_fields"))
 
 
 def ring(svg: str) -> str:

@@ -1,0 +1,99 @@
+"""What leaves the book and comes back: a grower's folder, and the landowners' answers."""
+
+from datetime import date
+from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import streamlit as st
+
+from zoneplan.book.database import Book
+from zoneplan.book.hand_out import due, hand_out_due
+from zoneplan.book.replies import take_reply
+from zoneplan.errors import BookError, ZoneplanError
+from zoneplan.harmless import escape, in_markdown
+from zoneplan.pages.book.standing import Standing
+from zoneplan.pages.person import Role, do_as
+
+_MOST_REPLIES = 200
+
+
+def hand_out_box(book: Book, stands: Standing) -> None:
+    """Make a grower's folder, and offer it."""
+    with st.expander("Hand out"):
+        grower = st.selectbox("For", stands.growers, key="book_hand_grower")
+        st.text_input(
+            "Prepared by",
+            key="book_prepared_by",
+            persist_state="session",
+            help="Who is to be asked, as the sheets say it.",
+        )
+        st.button(
+            "Make his folder",
+            key="book-hand-out",
+            on_click=do_as,
+            args=(Role.EDITS, partial(_make, book)),
+            disabled=not grower,
+        )
+        ready = st.session_state.get("book_zip")
+        if ready and ready[0] == grower:
+            st.download_button(
+                f"Download {in_markdown(ready[1])}",
+                ready[2],
+                ready[1],
+                "application/zip",
+                key="book-take",
+                on_click="ignore",
+            )
+            st.html(f'<p class="zp-change">{escape(ready[3])}</p>')
+
+
+def _make(book: Book, who: str) -> None:
+    grower: str = st.session_state["book_hand_grower"]
+    by = st.session_state["book_prepared_by"].strip()
+    (one,) = due(book, [grower])
+    if not one.fields:
+        raise BookError(
+            f"{grower} has no plan that is up to date.\nPlan his fields first: zoneplan book plan."
+        )
+    with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
+        today = date.today()  # noqa: DTZ011 where the app runs
+        handed = hand_out_due(book, one, Path(room), who=who, prepared_by=by or who, dated=today)
+        content = handed.archive.read_bytes()
+    left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
+    missing = f" No task set: {handed.missing}" if handed.missing else ""
+    words = f"{len(one.fields)} fields, {len(content) / 1e6:.1f} MB.{left}{missing}"
+    st.session_state["book_zip"] = (grower, handed.archive.name, content, words)
+
+
+def replies_box(book: Book) -> None:
+    """Take in the answers that landowners sent back."""
+    with st.expander("Landowners' answers"):
+        turn = st.session_state.get("book_replies_turn", 0)
+        st.file_uploader(
+            "Files that their pages saved",
+            type="json",
+            accept_multiple_files=True,
+            key=f"book_replies_{turn}",
+            max_upload_size=1,
+        )
+        st.button(
+            "Read them in",
+            key="book-read",
+            on_click=do_as,
+            args=(Role.REVIEWS, partial(_read, book, f"book_replies_{turn}")),
+        )
+        for words in st.session_state.get("book_replies_told", ()):
+            st.html(f'<p class="zp-change">{escape(words)}</p>')
+
+
+def _read(book: Book, key: str, who: str) -> None:
+    messages = []
+    for sent in st.session_state[key][:_MOST_REPLIES]:
+        try:
+            taken = take_reply(book, sent.getvalue(), sent.name, who=who)
+            messages.append(f"{sent.name}: {taken.words}")
+        except ZoneplanError as error:
+            messages.append(str(error))
+    st.session_state["book_replies_told"] = messages
+    st.session_state["book_replies_turn"] = st.session_state.get("book_replies_turn", 0) + 1

@@ -1,0 +1,69 @@
+"""An error as the pages tell it: in a red box, and what would put it right is asked beneath."""
+
+from pathlib import Path
+
+import streamlit as st
+
+from zoneplan.errors import ZoneplanError
+from zoneplan.harmless import escape
+from zoneplan.pages.boxes import label
+from zoneplan.pages.link import carried
+from zoneplan.say.figures import listing
+from zoneplan.sources import ask_of
+
+_START = Path(__file__).with_name("start.py")
+
+
+def fault(error: ZoneplanError | str) -> str:
+    """Show an error in a red box: what was found, why it stops, what to do, and in which box."""
+    message = f"{error}\n{advice(error)}" if isinstance(error, ZoneplanError) else error
+    first, *rest = message.splitlines()
+    body = "\n".join(rest)
+    return (
+        f'<div class="zp-fault" role="alert"><p>{escape(first)}</p>'
+        f'<p class="rest">{escape(body)}</p></div>'
+    )
+
+
+def advice(error: ZoneplanError) -> str:
+    """Say which box says what was not clear to an error; empty where none does.
+
+    >>> advice(ZoneplanError("It has no system.", parameter="crs", example="EPSG:4326"))
+    'Say it in “Coordinate system”: EPSG:4326'
+    """
+    if not error.parameters:
+        return ""
+    boxes = listing([f"“{label(parameter)}”" for parameter in error.parameters])
+    return f"Say it in {boxes}: {error.example}" if error.example else f"Say it in {boxes}."
+
+
+def fault_and_questions(error: ZoneplanError) -> None:
+    """Tell an error, and ask for what was not clear to it."""
+    st.html(fault(str(error)))
+    for parameter in error.parameters:
+        _question(parameter, error.example)
+
+
+def _question(parameter: str, example: str = "") -> None:
+    """Ask for one value: a button for each answer, or a line to write it in."""
+    if parameter == "pick":
+        st.page_link(
+            _START, label="Choose it on the map", icon=":material/map:", query_params=carried()
+        )
+        return
+    ask, _ = ask_of(parameter)
+    key = parameter.replace(".", "_")
+    if ask.choices:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.html(f'<p class="zp-change">{label(parameter)}:</p>')
+            for choice in ask.choices:
+                st.button(choice, key=f"answer-{key}-{choice}", on_click=answer, args=(key, choice))
+        return
+    typed = st.text_input(label(parameter), key=f"typed-{key}", placeholder=example)
+    if typed:
+        st.button("Use it", key=f"use-{key}", on_click=answer, args=(key, typed.strip()))
+
+
+def answer(key: str, value: object) -> None:
+    """Put an answer into the box that keeps it. Call it in a callback."""
+    st.session_state[key] = value
