@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from zoneplan.field.shapes import Marks
 from zoneplan.notices import Notice, notice
+from zoneplan.plan.requirement import plannable
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA
 from zoneplan.zones.build import Delineation
@@ -73,17 +74,25 @@ HARDLY_N = 0.5  # a need that strays by less is one need
 
 
 def zone_notices(delineation: Delineation, most_zones: int | None) -> Iterator[Notice]:
-    """Tell what the zones keep, or that one treatment serves; and where they are not as asked."""
-    shares = {count.zones: count.share for count in delineation.counts}
-    zones, treatments = delineation.drawn.zones, {zone.treatment for zone in delineation.zones}
+    """Tell what the zones keep, or that one treatment serves; and where they are not as asked.
+
+    Zones without numbers keep nothing, and are not counted in what is kept.
+    """
+    zones = delineation.drawn.zones
+    rated = [zone for zone in delineation.zones if plannable(zone.facts)]
+    treatments = {zone.treatment for zone in rated}
+    unrated = zones - len(rated)
+    shares = {
+        count.zones - unrated: count.share for count in delineation.counts if count.zones > unrated
+    }
     if shares and len(treatments) == 1:
         rms_n = delineation.counts[-1].rms_n
         yield notice("uniform-ground" if rms_n < HARDLY_N else "one-treatment", rms_n=rms_n)
     elif shares:
-        fewer = max((count for count in shares if count < zones), default=None)
+        fewer = max((count for count in shares if count < len(rated)), default=None)
         yield notice(
             "zones-keep",
-            zones=zones,
+            zones=len(rated),
             treatments=len(treatments),
             kept_share=delineation.drawn.share,
             rms_n=delineation.drawn.rms_n,
