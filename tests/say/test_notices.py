@@ -168,3 +168,9 @@ def test_notices_of_two_layers_are_told_apart() -> None:
         "lanes: lines are taken as 3 m wide.",
         "tracks: lines are taken as 3 m wide.",
     ]
+
+
+def test_ten_rounds_are_ten_in_a_notice_as_they_are_on_a_sheet() -> None:
+    # WORKED: whole tenths are 2, 4 and 3; the tenth round goes to the largest remainder, too heavy.
+    result = notice("seldom-right", right_share=0.230, light_share=0.423, heavy_share=0.347)
+    assert words(result).startswith("Of 10 rounds: right 2, too light 4, too heavy 4.")

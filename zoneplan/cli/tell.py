@@ -70,7 +70,7 @@ def table(plan: "Plan") -> str:
     from zoneplan.plan.headline import holds_one
     from zoneplan.say.figures import BOTH
     from zoneplan.say.meanings import MARGIN
-    from zoneplan.say.quantities import without_soil
+    from zoneplan.say.quantities import number, without_soil
     from zoneplan.zones.marks import marks_of
 
     rows: list[Sequence[str]] = [_HEAD]
@@ -83,7 +83,7 @@ def table(plan: "Plan") -> str:
             for moisture in setting.moistures.values()
         )
         rows.append(
-            (str(setting.zone.id), f"{setting.zone.area_ha / HA_PER_ACRE:.1f}", ground, *moistures)
+            (str(setting.zone.id), number(setting.zone.area_ha, "area", "us"), ground, *moistures)
         )
     head = (
         f"{plan.field.name}: {plan.field.area_ha / HA_PER_ACRE:.1f} acres "
@@ -92,11 +92,15 @@ def table(plan: "Plan") -> str:
         f"{to(plan.conditions.depth_m, 'in', 'length'):.3g} in deep"
     )
     sets = [plan.setting_kind] if holds_one(plan) else []
+    meaning = (
+        "Right: rounds in which the wheels stay down and the soil bears them."
+        if holds_one(plan)
+        else "Held: rounds in which the load is within the planter's reach."
+    )
     legend = (
         f"{', '.join([*sets, 'margin to aim for', 'closing notch']).capitalize()}; loads per row. "
         f"Margin: {MARGIN}. "
-        "Leaves: the margins from refill to full, where they stray from the aim. "
-        "Right: rounds in which the wheels stay down and the soil bears them."
+        "Leaves: the margins from refill to full, where they stray from the aim. " + meaning
     )
     lines = [head, "", columns(rows, widest=72), "", legend]
     lines += _one_setting(plan)
@@ -129,9 +133,10 @@ def _cell(instruction: "Instruction", kind: str, unit: str) -> str:
         if kind == SettingKind.MARGIN_TARGET
         else [_shown(instruction.setting, unit) + left, aim]
     )
+    right = "held" if kind == SettingKind.MARGIN_TARGET else "right"
     parts += [
         f"notch {instruction.closing_notch}",
-        f"right {right_rounds(instruction)} of {ROUNDS}",
+        f"{right} {right_rounds(instruction)} of {ROUNDS}",
     ]
     if instruction.state is Fitness.TEST:
         parts.append(f"squeeze first: {smear_words(instruction)}")
@@ -142,10 +147,9 @@ def _left(setting: "Setting") -> str:
     """What the setting leaves on the gauge wheels, where it strays from the aim."""
     if setting.reached:
         return ""
-    left = [
-        to(load_n, "lb", "force") for load_n in (setting.margin_refill_n, setting.margin_full_n)
-    ]
-    return f" (leaves {min(left):.0f} to {max(left):.0f})"
+    from zoneplan.say.quantities import span
+
+    return f" (leaves {span(setting.margin_refill_n, setting.margin_full_n, 'rough load', 'us')})"
 
 
 def _one_setting(plan: "Plan") -> list[str]:

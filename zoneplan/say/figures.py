@@ -115,7 +115,6 @@ _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "small share": lambda _, value: _small(value),
     "share kept": lambda _, value: _kept(value),
     "of ten": lambda _, value: f"{int(10 * value + 0.5)} of 10",
-    "rounds": lambda _, value: f"{10 * value:.0f}",
     "tenths": lambda _, value: f"{plain(100 * value, 1)} %",  # of a percent
     "percent": lambda _, value: f"{plain(value, 1)} %",  # of what is in percent already
     "one decimal": lambda _, value: plain(value, 1),

@@ -7,6 +7,8 @@ A template that depends on a value is a function of the values.
 from collections.abc import Mapping
 from typing import Any
 
+from zoneplan.rowunit.doubt import Chances
+from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
 from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.figures import Template
 from zoneplan.say.title_block import INVENTED
@@ -112,6 +114,15 @@ def _closing(values: Mapping[str, Any]) -> str:
     return words if values["beside"] is None else words + "; notch {beside} is nearer to it"
 
 
+def _seldom(values: Mapping[str, Any]) -> str:
+    chances = (values[f"{name}_share"] for name in ("right", "light", "heavy"))
+    right, light, heavy = of_ten_rounds(Chances(*chances))
+    return (
+        f"of {ROUNDS} rounds: right {right}, too light {light}, too heavy {heavy}. Check it by "
+        "hand in the first pass"
+    )
+
+
 def _usual(values: Mapping[str, Any]) -> str:
     side = "wet" if values["available_share"] > USUAL_SHARE else "dry"
     return f"on a usual planting day it lies on the {side} side of moist"
@@ -191,8 +202,7 @@ TRADE: dict[str, Template] = {
     "load is too light",
     "wheels-lift": "near refill the wheels are off the ground about {up_share:share} of the time, "
     "and seed dropped then lies shallow",
-    "seldom-right": "of 10 rounds: right {right_share:rounds}, too light {light_share:rounds}, too "
-    "heavy {heavy_share:rounds}. Check it by hand in the first pass",
+    "seldom-right": _seldom,
     "closing-outside-best": _closing,
     "usual-day": _usual,
     "part-waits": "{share:share} of this zone waits when it is wet, though the zone does not",
