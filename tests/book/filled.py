@@ -6,7 +6,8 @@ import sqlalchemy as sa
 from zoneplan.book.fields import listing
 from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import new_book
-from zoneplan.book.plans import keep_plan, made
+from zoneplan.book.packed_plan import packed
+from zoneplan.book.plans import keep_plan
 from zoneplan.book.tables import boundaries, farms, fields, growers
 from zoneplan.field.crs import in_degrees
 from zoneplan.request import Request
@@ -60,7 +61,7 @@ def add_field(connection, farm_id, field):
 
 def keep(book, grower, field, plan=None):
     """Keep a plan of a field, as planning it would."""
-    result = made(plan or field.plan, Request())
+    result = packed(plan or field.plan, Request())
     with book.write() as connection:
         season_id, _ = season_of(connection)
         listed = next(

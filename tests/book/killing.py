@@ -3,12 +3,12 @@
 import os
 import signal
 
-from zoneplan.book.plans import made as honest
+from zoneplan.book.packed_plan import packed as honest
 
 VICTIM = "Field 07"
 
 
-def made(plan, request):
+def packed(plan, request):
     """Make a plan ready, unless it is the one field's."""
     if plan.field.name == VICTIM:
         os.kill(os.getpid(), signal.SIGKILL)

@@ -129,7 +129,7 @@ def test_a_worker_that_is_killed_costs_no_field(season):
 def test_a_field_that_always_kills_its_worker_is_named_and_passed_over(season, monkeypatch):
     with open_book(season) as book:
         victim = find_field(book, "Field 07")
-        monkeypatch.setattr(planning, "made", killing.made)
+        monkeypatch.setattr(planning, "packed", killing.packed)
         report = plan_all(book, who="Ann", workers=2)
         assert len(report.planned) == len(MANY) - 1
         ((field, fault),) = report.failed

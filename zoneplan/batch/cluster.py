@@ -133,21 +133,21 @@ def _checked(client: "Client", address: str) -> Mapping[str, int]:
         )
     answers = client.run(made_by, on_error="return")
     ours = made_by()
-    unlike = {at: _told(answer) for at, answer in answers.items() if answer != ours}
+    unlike = {at: _version_words(answer) for at, answer in answers.items() if answer != ours}
     if unlike:
         lines = "\n".join(
             f"  {at}: {version_there}" for at, version_there in sorted(unlike.items())[:5]
         )
         raise ZoneplanError(
             f"{len(unlike)} of {len(answers)} workers at {address} run another version:\n{lines}\n"
-            f"Here it is {_told(ours)}. Nothing was planned, for plans would differ.\n"
+            f"Here it is {_version_words(ours)}. Nothing was planned, for plans would differ.\n"
             "Install the same zoneplan and Python there.",
             code="other-version",
         )
     return threads
 
 
-def _told(answer: Any) -> str:
+def _version_words(answer: Any) -> str:
     if isinstance(answer, Exception):
         return f"no zoneplan that we know ({type(answer).__name__}: {quoted(answer)})"
     zoneplan, schema, python = answer

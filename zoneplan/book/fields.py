@@ -50,7 +50,7 @@ class BookField:
     note: str | None  # and what besides
     fault: str | None  # why it could not be planned from what it is planned from now
     voided: Mapping[str, Any] | None  # an agreement that no longer holds, and what moved
-    totals: Mapping[str, Any]  # of its plan; see `plans.totals_of`
+    totals: Mapping[str, Any]  # of its plan; see `packed_plan.totals_of`
     inputs_sha256: str  # of what it is planned from now
     version: int  # rises with every change of its state
 

@@ -15,7 +15,8 @@ from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Inputs, season_of, supplies
-from zoneplan.book.plans import Made, keep_plan, made, put_state
+from zoneplan.book.packed_plan import PackedPlan, packed
+from zoneplan.book.plans import keep_plan, put_state
 from zoneplan.book.tables import boundaries, drafts, planters, rule_sets, states
 from zoneplan.errors import SavedError
 from zoneplan.plan.model import Plan
@@ -66,7 +67,7 @@ class Ready:
         """Make the task, with the soil layers where they are laid out."""
         soils = tuple(layers[row.sha256] for row in self.inputs.soils)
         sources = Sources(self.machine, soils=soils, rules=self.rules)
-        return Task(str(self.field.id), self.request, sources, self.outline, finish=made)
+        return Task(str(self.field.id), self.request, sources, self.outline, finish=packed)
 
 
 def plan_all(
@@ -172,7 +173,7 @@ def ready_to_plan(
     return ready, failed
 
 
-def drafted(book: Book, one: Ready) -> Made | None:
+def drafted(book: Book, one: Ready) -> PackedPlan | None:
     """Give the plan that a preview made of a field from the same inputs, if one did."""
     place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
     with book.read() as connection:
@@ -183,7 +184,7 @@ def drafted(book: Book, one: Ready) -> Made | None:
         plan: Plan = load_plan(zlib.decompress(whole)).plan
     except (SavedError, zlib.error):
         return None  # another release made it
-    return made(plan, one.request)
+    return packed(plan, one.request)
 
 
 def _due(chosen: Sequence[BookField], *, again: bool) -> tuple[list[BookField], list[BookField]]:
@@ -257,7 +258,7 @@ class _Keeper:
         self.failed.append((field, fault))
         self._tell()
 
-    def _plan(self, one: Ready, result: Made) -> None:
+    def _plan(self, one: Ready, result: PackedPlan) -> None:
         season_id = self._season_id
         with self._book.write() as connection:
             if _overtaken(connection, one, season_id):

@@ -1,12 +1,9 @@
-"""The plans of a book: kept as they come, read again, and what they come to."""
+"""The plans of a book: kept as they come, with their revisions, and read again."""
 
 import json
-import math
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from hashlib import sha256
 from typing import Any
 
 import shapely
@@ -16,40 +13,23 @@ from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, State
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Ground
+from zoneplan.book.packed_plan import PackedPlan
 from zoneplan.book.tables import plans as table
 from zoneplan.book.tables import states, zones
 from zoneplan.errors import MOST_TOLD, BookError, SavedError
-from zoneplan.export.document import plan_bytes, read_document
-from zoneplan.export.document import plan_document as laid_out
+from zoneplan.export.document import read_document
 from zoneplan.export.load_plan import restored
 from zoneplan.export.schema import UnknownFormError
-from zoneplan.field.crs import WGS_84, move
-from zoneplan.plan.headline import area_mean, set_ground
-from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait
+from zoneplan.plan.model import Plan
 from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.store.changed_since_saved import changed_between
-from zoneplan.store.plan_json import WholePlan, load_plan, whole_plan_bytes
+from zoneplan.store.plan_json import load_plan
 from zoneplan.store.request_json import request_document
-from zoneplan.terms import Moisture
-
-_CELL_DEG = 1e-5  # about a metre: outlines that differ by less are the same to a planter
-_BEYOND = ("needs-more-downforce", "needs-less-downforce", "openers-float")
 
 
 @dataclass(frozen=True)
-class Made:
-    """A plan on its way into a book: plain bytes, made where it was planned."""
-
-    document: bytes  # plan.json
-    whole: bytes  # with shapes and rules
-    numbers_sha256: str
-    totals: Mapping[str, Any]
-    zones: tuple[tuple[Any, ...], ...]  # number, name, hectares, three margins, shape
-
-
-@dataclass(frozen=True)
-class Kept:
+class Revision:
     """What became of a plan that was put into a book."""
 
     revision: int
@@ -57,38 +37,16 @@ class Kept:
     voided: State | None  # what was said of the former numbers, and holds no more
 
 
-def made(plan: Plan, request: Request) -> Made:
-    """Make a plan ready for a book: call it where the plan was made."""
-    shapes = [move(zoned.zone.shape, plan.field.crs, WGS_84) for zoned in plan.settings]
-    cells = [
-        (
-            zoned.zone.id,
-            zoned.zone.name or None,
-            zoned.zone.area_ha,
-            *(_margin_n(zoned.moistures[moisture]) for moisture in Moisture),
-            shapely.to_wkb(shape),
-        )
-        for zoned, shape in zip(plan.settings, shapes, strict=True)
-    ]
-    return Made(
-        zlib.compress(plan_bytes(plan)),
-        zlib.compress(whole_plan_bytes(WholePlan(plan, request_document(request)))),
-        _numbers_digest(laid_out(plan), shapes),
-        {"planned": request.moisture, **totals_of(plan)},
-        tuple(cells),
-    )
-
-
 def keep_plan(
     connection: sa.Connection,
     ground: Ground,
     season_id: int,
     inputs_sha256: str,
-    result: Made,
+    result: PackedPlan,
     *,
     request: Request,
     who: str,
-) -> Kept:
+) -> Revision:
     """Put a plan into the book, in a transaction that writes.
 
     With the numbers that it had it keeps its revision, and all that was said of it. With others it
@@ -154,7 +112,7 @@ def keep_plan(
         season_id=season_id,
         **{name: value for name, value in about.items() if value},
     )
-    return Kept(revision, tuple(moved), voided)
+    return Revision(revision, tuple(moved), voided)
 
 
 def put_state(connection: sa.Connection, field_id: int, season_id: int, **changes: Any) -> None:
@@ -201,88 +159,6 @@ def plan_of(book: Book, plan_id: int) -> Plan:
         return restored(read_document(zlib.decompress(row.document)), shapes)
     except (zlib.error, ValueError, LookupError, TypeError) as error:
         raise _unreadable(book, plan_id, error) from error
-
-
-def totals_of(plan: Plan) -> dict[str, Any]:
-    """What a plan comes to, for lists and maps.
-
-    Shares are of the field's area, 0 to 1; loads are in newtons a row. None where there is nothing
-    to take a mean of.
-    """
-    by_moisture = {}
-    for moisture in Moisture:
-        ground = [(zoned.zone.area_ha, zoned.moistures[moisture]) for zoned in plan.settings]
-        settings = set_ground(plan, moisture)
-        by_moisture[str(moisture)] = {
-            "margin_n": area_mean(settings, lambda setting: setting.margin_n),
-            "right_chance": area_mean(settings, lambda setting: setting.inside_chance),
-            "wait_share": _share(plan, [part for part in ground if isinstance(part[1], Wait)]),
-            "blank_share": _share(
-                plan, [part for part in ground if isinstance(part[1], NoNumbers)]
-            ),
-            "out_of_reach_share": _share(plan, [part for part in settings if _beyond(part[1])]),
-            "outside_share": _share(plan, [part for part in settings if _outside(part[1])]),
-        }
-    reasons = [
-        link
-        for zoned in plan.settings
-        for setting in zoned.set_at.values()
-        for link in (setting.by_hand, setting.closing_by_hand)
-        if link
-    ]
-    return {
-        "zones": len(plan.settings),
-        "treatments": plan.treatments,
-        "machine": plan.machine.name,
-        "generic": plan.machine.generic,
-        "uncovered_share": min(plan.uncovered_ha / plan.field.area_ha, 1.0),
-        "overrides": len(reasons),
-        "moistures": by_moisture,
-    }
-
-
-def _beyond(setting: Setting) -> bool:
-    """Whether the planter cannot give what is asked, however it is set."""
-    return any(notice.code in _BEYOND for notice in setting.notices)
-
-
-def _outside(setting: Setting) -> bool:
-    """Whether the margin left, hopper half full, lies outside least to most."""
-    half_n = (setting.margin_full_n + setting.margin_refill_n) / 2
-    least_n, most_n = sorted((setting.margin_least_n, setting.margin_most_n))
-    return not least_n - _ROUNDING_N <= half_n <= most_n + _ROUNDING_N
-
-
-_ROUNDING_N = 11.2  # 2.5 lb: the limits are rounded to 5
-
-
-def _share(plan: Plan, ground: Sequence[tuple[float, Any]]) -> float:
-    return min(math.fsum(area_ha for area_ha, _ in ground) / plan.field.area_ha, 1.0)
-
-
-def _margin_n(setting: Any) -> float | None:
-    return setting.margin_n if isinstance(setting, Setting) else None
-
-
-def _numbers_digest(document: Mapping[str, Any], shapes: Sequence[Any]) -> str:
-    """Digest of all that is set by, as it is printed, and of where it is set."""
-    return sha256(json.dumps([*_numbers(document, shapes)]).encode()).hexdigest()
-
-
-def _numbers(document: Mapping[str, Any], shapes: Sequence[Any]) -> Iterator[Any]:
-    yield document["machine"]["setting_kind"], document["machine"]["setting_unit"]
-    yield document["best"]
-    for zone, shape in zip(document["zones"], shapes, strict=True):
-        outline = shapely.set_precision(shape, _CELL_DEG).normalize()
-        yield zone["id"], zone["name"], sha256(shapely.to_wkb(outline)).hexdigest()
-        for moisture in Moisture:
-            instruction = zone["moistures"][moisture]
-            loads = [instruction[name] for name in ("setting", "margin_n")]
-            yield (
-                *(load and round(load, 1) for load in loads),
-                instruction["closing_notch"],
-                instruction["state"],
-            )
 
 
 def _moved(before: bytes, after: bytes) -> list[str]:

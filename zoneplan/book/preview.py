@@ -16,8 +16,9 @@ from zoneplan.batch import Outcome
 from zoneplan.book.conditions import Scope, scope_of_field
 from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, BookField, State, listing
+from zoneplan.book.packed_plan import PackedPlan
 from zoneplan.book.planning import Progress, Ready, drafted, ready_to_plan, run_ready
-from zoneplan.book.plans import Made, plan_of
+from zoneplan.book.plans import plan_of
 from zoneplan.book.tables import drafts, plans
 from zoneplan.plan.compare import compare
 from zoneplan.plan.headline import NOISE_N
@@ -179,7 +180,7 @@ class _Collected:
         left = len(self._ready) - done - len(self._failed)
         self._watch(Progress(done, len(self._failed), max(left, 0)))
 
-    def _sort_in(self, one: Ready, result: Made) -> None:
+    def _sort_in(self, one: Ready, result: PackedPlan) -> None:
         field = self._before[one.field.id]
         if field.plan_id is None:
             self.first.append(field)
@@ -193,7 +194,7 @@ class _Collected:
         plan = load_plan(zlib.decompress(result.whole)).plan
         self.moves.append(_move(field, plan_of(self._book, field.plan_id), plan))
 
-    def _draft(self, one: Ready, result: Made) -> None:
+    def _draft(self, one: Ready, result: PackedPlan) -> None:
         place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
         with self._book.write() as connection:
             connection.execute(sa.delete(drafts).where(place))

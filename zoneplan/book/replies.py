@@ -211,10 +211,10 @@ def _changes(field: BookField, reply: Reply) -> Mapping[str, Any]:
         "revision": reply.revision,
         "moved": [],
     }
-    return {**back, "note": _said(reply), "voided": json.dumps(answered, ensure_ascii=False)}
+    return {**back, "note": _note(reply), "voided": json.dumps(answered, ensure_ascii=False)}
 
 
-def _said(reply: Reply) -> str:
+def _note(reply: Reply) -> str:
     asks = "Please call first. " if reply.answer is Answer.CALL else ""
     return f"{asks}{reply.words}".strip()
 

@@ -91,8 +91,8 @@ def settled_outcome(
                 target_n=demand.margin_n,
                 full_n=margin_full_n,
                 refill_n=margin_refill_n,
-                full_gap_n=_told_gap_n(full_gap_n),
-                refill_gap_n=_told_gap_n(refill_gap_n),
+                full_gap_n=_past_resolution_n(full_gap_n),
+                refill_gap_n=_past_resolution_n(refill_gap_n),
             )
         )
     if min(margin_full_n, margin_refill_n) < 0:
@@ -122,5 +122,5 @@ def out_of_reach(needed_n: Sequence[float], least_n: float, most_n: float) -> li
     return notices
 
 
-def _told_gap_n(gap_n: float) -> float:
+def _past_resolution_n(gap_n: float) -> float:
     return 0.0 if abs(gap_n) <= RESOLUTION_N else gap_n

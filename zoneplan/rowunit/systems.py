@@ -53,7 +53,7 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
         position_n for position_n in as_good_n(system.positions_n, field) if position_n != best_n
     ]
     also = [notice("position-as-good", position_n=position_n) for position_n in near]
-    one = notice("one-position", position_n=best_n, **_told(over_field))
+    one = notice("one-position", position_n=best_n, **_loss_values(over_field))
     return FieldOutcome(best_n, tuple(outcomes), (one, *also))
 
 
@@ -100,7 +100,9 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
         )
     seed_n = weight_n(machine, machine.fill_full) - weight_n(machine, machine.fill_refill)
     notices = (
-        notice("one-pressure", pressure_kpa=best_kpa, downforce_n=best_n, **_told(over_field)),
+        notice(
+            "one-pressure", pressure_kpa=best_kpa, downforce_n=best_n, **_loss_values(over_field)
+        ),
         *out_of_reach([wanted_n], least_n, most_n),
         notice("slides-with-seed", seed_n=seed_n),
         _drift(system, best_kpa),
@@ -129,7 +131,7 @@ def spread_over_fill(machine: Machine, demands: Sequence[Demand]) -> Spread:
     )
 
 
-def _told(fits: Fit) -> dict[str, Any]:
+def _loss_values(fits: Fit) -> dict[str, Any]:
     return {
         "light_share": fits.light_share,
         "heavy_share": fits.heavy_share,

@@ -78,7 +78,7 @@ def _decided(
         for name, base in bases.items()
     ]
     for rule in day.adjusts:
-        if share := _share_held(rule, situation):
+        if share := _share_of(rule, situation):
             adds = share * given(rule.rule, situation)
             if adds or rule.rule.warns:
                 links.append((rule.rule, adds, None))
@@ -205,7 +205,7 @@ def _value(name: str, situation: Situation, texture: str) -> object:
     return GROUP_OF[texture] if name == "texture_group" else getattr(situation, name)
 
 
-def _share_held(rule: Standing, situation: Situation) -> float:
+def _share_of(rule: Standing, situation: Situation) -> float:
     """Share of what the soil may be for which a rule holds. [0 to 1]."""
     if not rule.of_texture:
         return float(rule.holds(situation, situation.texture))

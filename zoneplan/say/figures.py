@@ -89,10 +89,10 @@ def _small(share: float) -> str:
     return percent(share) if share >= LEAST_SHARE else f"less than {percent(LEAST_SHARE)}"
 
 
-def _kept(share: float) -> str:
+def _rounded_down(share: float) -> str:
     """A share that is rounded down, so that all is all.
 
-    >>> _kept(0.968), _kept(0.9996), _kept(1.0)
+    >>> _rounded_down(0.968), _rounded_down(0.9996), _rounded_down(1.0)
     ('96 %', '99 %', 'all')
     """
     return "all" if share > 1 - 1e-9 else f"{int(100 * share)} %"
@@ -113,7 +113,7 @@ _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "share": lambda _, value: percent(value),
     "fine_share": lambda _, value: f"{plain(100 * value, 2)} %",
     "small share": lambda _, value: _small(value),
-    "share kept": lambda _, value: _kept(value),
+    "share kept": lambda _, value: _rounded_down(value),
     "of ten": lambda _, value: f"{int(10 * value + 0.5)} of 10",
     "tenths": lambda _, value: f"{plain(100 * value, 1)} %",  # of a percent
     "percent": lambda _, value: f"{plain(value, 1)} %",  # of what is in percent already

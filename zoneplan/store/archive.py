@@ -58,7 +58,7 @@ def sources_document(sources: Sources) -> tuple[dict[str, Any], dict[str, bytes]
         ]
 
     def entry(upload: Upload) -> dict[str, str]:
-        path = f"{FILES}{len(files) + 1:02} {_kept_name(upload.name)}"
+        path = f"{FILES}{len(files) + 1:02} {_safe_name(upload.name)}"
         files[path] = upload.content
         return {"name": upload.name, "file": path}
 
@@ -159,7 +159,7 @@ def _demo(role: str, path: Path) -> Demo | None:
     )
 
 
-def _kept_name(name: str) -> str:
+def _safe_name(name: str) -> str:
     """What is left of a file's name on any disk, with its ending."""
     path = PurePosixPath(name.replace("\\", "/"))
     return f"{safe(path.stem)}.{safe(path.suffix)}".strip(" .")
