@@ -33,7 +33,7 @@ def plan(out, *more):
                out, *more)  # fmt: skip
 
 
-def told(folder):
+def plan_in(folder):
     return json.loads((folder / "plan.json").read_text(encoding="utf-8"))
 
 
@@ -50,7 +50,7 @@ def test_a_request_from_a_file_is_laid_under_the_options(tmp_path, edits):
     path.write_text(json.dumps(request_document(request)), encoding="utf-8")
     result = plan(tmp_path / "out", "--request", path, "--speed", 6)
     assert result.exit_code == 0, result.output
-    found = told(tmp_path / "out")
+    found = plan_in(tmp_path / "out")
     # WORKED: 6 x 0.44704; tillage as the file says, for no option does
     assert found["conditions"]["speed_mps"] == pytest.approx(2.68224)
     assert found["conditions"]["tillage"] == "no-till"
@@ -97,7 +97,7 @@ def test_what_was_changed_on_the_map_is_the_same_from_a_file(tmp_path):
     assert read_request(path.read_bytes(), path.name) == request
     result = plan(tmp_path / "out", "--request", path)
     assert result.exit_code == 0, result.output
-    zones = told(tmp_path / "out")["zones"]
+    zones = plan_in(tmp_path / "out")["zones"]
     assert len(zones) == len(first.settings) + 1
     # WORKED: both halves of the one zone that had the number have it, and say so.
     mine = [
@@ -121,7 +121,7 @@ def test_what_the_app_saved_is_opened_and_its_numbers_that_changed_are_told(tmp_
     result = run("open", path, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
     assert "not all of its numbers are what they were" in result.stdout
-    number = told(tmp_path / "out")["zones"][0]["id"]
+    number = plan_in(tmp_path / "out")["zones"][0]["id"]
     assert f"  Zone {number}, dry: closing notch " in result.stdout
     assert result.stdout.endswith(", was Q.\n")
     digest = json.loads(run("open", path, "--out", tmp_path / "json", "--json").stdout)

@@ -15,12 +15,12 @@ _PROGRAMS = "/usr/lib/postgresql"
 @pytest.fixture(scope="session")
 def postgresql():
     """Start a server of our own and give the address of a database in it, without its name."""
-    found = sorted(Path(_PROGRAMS).glob("*/bin/initdb"))
-    if not found or not list(Path("/usr/share/postgresql").glob("*/extension/postgis.control")):
+    paths = sorted(Path(_PROGRAMS).glob("*/bin/initdb"))
+    if not paths or not list(Path("/usr/share/postgresql").glob("*/extension/postgis.control")):
         if os.environ.get("ZONEPLAN_NEEDS_POSTGRESQL") == "1":
             pytest.fail("There is no PostgreSQL with PostGIS, and there must be.")
         pytest.skip("There is no PostgreSQL with PostGIS.")
-    programs = found[-1].parent
+    programs = paths[-1].parent
     user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []  # root it refuses
     home = Path(tempfile.mkdtemp(prefix="zoneplan-postgresql-"))
     if user:

@@ -18,8 +18,8 @@ def square(place, side=4, inset=0.05):
     """One of side x side squares of the survey, counted from the south-west, row by row."""
     across, up = place % side, place // side
     wide, high = (EAST - WEST) / side, (NORTH - SOUTH) / side
-    west, east = (WEST + wide * (across + it) for it in (inset, 1 - inset))
-    south, north = (SOUTH + high * (up + it) for it in (inset, 1 - inset))
+    west, east = (WEST + wide * (across + edge) for edge in (inset, 1 - inset))
+    south, north = (SOUTH + high * (up + edge) for edge in (inset, 1 - inset))
     return [[west, south], [east, south], [east, north], [west, north], [west, south]]
 
 

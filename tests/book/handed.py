@@ -36,34 +36,38 @@ class Opened:
 
     def _zip(self, name, content):
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            members = {it: archive.read(it) for it in archive.namelist()}
-        stems = {it.rpartition(".")[0] for it in members if it.endswith(".shp")}
+            members = {member: archive.read(member) for member in archive.namelist()}
+        stems = {member.rpartition(".")[0] for member in members if member.endswith(".shp")}
         for stem in stems:
             parts = {end: io.BytesIO(members[f"{stem}.{end}"]) for end in ("shp", "shx", "dbf")}
             with shapefile.Reader(**parts, encoding="utf-8") as layer:
-                rows = [list(it.record) for it in layer.iterShapeRecords()]
+                rows = [list(record.record) for record in layer.iterShapeRecords()]
                 self._say(name, json.dumps([rows, [*members]], ensure_ascii=False, default=str))
-                self.places[name] = [point for it in layer.iterShapes() for point in it.points]
+                self.places[name] = [
+                    point for shape in layer.iterShapes() for point in shape.points
+                ]
         for member, inside in members.items():
             if member.rpartition(".")[0] not in stems:
                 self.open(f"{name}/{member}", inside)
 
     def _pdf(self, name, content):
         reader = PdfReader(io.BytesIO(content))
-        marks = json.dumps([str(it) for it in _flat(reader.outline)])
+        marks = json.dumps([str(item) for item in _flat(reader.outline)])
         pages = "\n".join(page.extract_text().replace("\u200b", "") for page in reader.pages)
         self._say(name, f"{marks}\n{dict(reader.metadata or {})}\n{pages}")
 
     def _xml(self, name, content):
         root = ElementTree.fromstring(content)
         self._say(name, content.decode("utf-8"))
-        self.places[name] = [(float(it.get("D")), float(it.get("C"))) for it in root.iter("PNT")]
+        self.places[name] = [
+            (float(point.get("D")), float(point.get("C"))) for point in root.iter("PNT")
+        ]
 
     def _geojson(self, name, content):
         self._say(name, content.decode("utf-8"))
         shapes = [
-            shapely.from_geojson(json.dumps(it["geometry"]))
-            for it in json.loads(content)["features"]
+            shapely.from_geojson(json.dumps(feature["geometry"]))
+            for feature in json.loads(content)["features"]
         ]
         self.places[name] = shapely.get_coordinates(shapes).tolist()
 
@@ -75,20 +79,22 @@ class Opened:
                 gpd.read_file(file.name, layer="zones").geometry
             ).tolist()
             with closing(sqlite3.connect(file.name)) as database:
-                said = [
+                cells = [
                     row
                     for (table,) in database.execute(
                         "SELECT name FROM sqlite_master WHERE type='table'"
                     ).fetchall()
                     for row in database.execute(f'SELECT * FROM "{table}"')
                 ]
-        self._say(name, str(said))
+        self._say(name, str(cells))
 
     def _json(self, name, content):
         self._say(name, content.decode("utf-8"))
         document = json.loads(content)
         if "field" in document and "crs" in document["field"]:
-            crs = dict(it[1:].split("=") for it in document["field"]["crs"].split() if "=" in it)
+            crs = dict(
+                part[1:].split("=") for part in document["field"]["crs"].split() if "=" in part
+            )
             self.places[name] = [(float(crs["lon_0"]), float(crs["lat_0"]))]
 
     def _csv(self, name, content):
@@ -98,17 +104,17 @@ class Opened:
 
 
 def _flat(outline):
-    for it in outline:
-        if isinstance(it, list):
-            yield from _flat(it)
+    for item in outline:
+        if isinstance(item, list):
+            yield from _flat(item)
         else:
-            yield it["/Title"]
+            yield item["/Title"]
 
 
 def opened(folder):
     """Open every file below a folder."""
     everything = Opened()
-    for path in sorted(it for it in folder.rglob("*") if it.is_file()):
+    for path in sorted(file for file in folder.rglob("*") if file.is_file()):
         everything.open(path.relative_to(folder).as_posix(), path.read_bytes())
     return everything
 

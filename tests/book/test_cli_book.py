@@ -66,9 +66,9 @@ def test_a_season_from_outlines_to_hand_outs(book, tmp_path):
     assert "no-till, 4.5 mph" in shown
     assert "agreed at revision 1, with other numbers since" in shown
     out = tmp_path / "hand-outs"
-    told = done("hand-out", book, "--out", out, "--grower", "Bob")
-    assert "Bob: 1 field" in told
-    assert [it.name for it in out.iterdir() if it.is_dir()] == ["Bob"]
+    printed = done("hand-out", book, "--out", out, "--grower", "Bob")
+    assert "Bob: 1 field" in printed
+    assert [folder.name for folder in out.iterdir() if folder.is_dir()] == ["Bob"]
     events = done("history", book, "South")
     assert "agreed" in events
     assert "planned" in events
@@ -84,8 +84,8 @@ def test_a_preview_asks_before_it_changes(book):
     out = done("preview", book, "--tillage", "no-till", "--workers", 1)
     assert "3 fields would get other numbers" in out
     assert "Nothing was changed" in out
-    told = json.loads(done("preview", book, "--tillage", "no-till", "--workers", 1, "--json"))
-    assert len(told["moves"]) == 3
+    report = json.loads(done("preview", book, "--tillage", "no-till", "--workers", 1, "--json"))
+    assert len(report["moves"]) == 3
     out = done("preview", book, "--tillage", "no-till", "--take", "South", "--workers", 1)
     assert "1 fields were planned from it" in out
     moved = [field["field"] for field in listed(book) if field["revision"] == 2]

@@ -41,7 +41,7 @@ def rows_of(book):
 def test_a_backup_is_a_book_that_holds_the_same(book, tmp_path):
     copy = tmp_path / "monday.book"
     backup(book, copy)
-    assert sorted(it.name for it in tmp_path.glob("monday*")) == ["monday.book"]
+    assert sorted(path.name for path in tmp_path.glob("monday*")) == ["monday.book"]
     with open_book(copy) as saved:
         assert rows_of(saved) == rows_of(book)
         assert fields(saved) == fields(book)
@@ -91,8 +91,8 @@ def test_all_of_it_can_be_had_as_plain_files(book, tmp_path):
     plan = json.loads((out / "growers/Bob/Hill/North/plan.json").read_text("utf-8"))
     assert plan["field"]["name"] == "North"
     assert (out / "planters/all, machine, 1.toml").read_bytes() == CREEK.machine.read_bytes()
-    shapes = {it.name for it in (out / "soils/1/survey/spatial").iterdir()}
-    assert shapes == {it.name for it in (CREEK.survey / "spatial").iterdir()}
+    shapes = {path.name for path in (out / "soils/1/survey/spatial").iterdir()}
+    assert shapes == {path.name for path in (CREEK.survey / "spatial").iterdir()}
     with (out / "history.csv").open(encoding="utf-8", newline="") as file:
         did = [row["did"] for row in csv.DictReader(file)]
     assert did == [event.did for event in history(book)][:-1]
@@ -118,4 +118,4 @@ def test_a_backup_where_nothing_can_be_is_refused(tmp_path):
     with new_book(tmp_path / "season.book") as book:
         with pytest.raises(BookError, match="cannot be made"):
             backup(book, tmp_path / "none" / "copy.book")
-        assert sorted(it.name for it in tmp_path.iterdir() if "zoneplan" in it.name) == []
+        assert sorted(path.name for path in tmp_path.iterdir() if "zoneplan" in path.name) == []

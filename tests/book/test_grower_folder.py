@@ -38,17 +38,17 @@ GROWERS = {  # by what their names would do
 @pytest.fixture(scope="module")
 def handed(tmp_path_factory):
     out = tmp_path_factory.mktemp("out")
-    return {name: hand_out(it, out) for name, it in GROWERS.items()}
+    return {name: hand_out(grower, out) for name, grower in GROWERS.items()}
 
 
 @pytest.fixture(scope="module")
 def contents(handed):
-    return {name: opened(it.folder) for name, it in handed.items()}
+    return {name: opened(result.folder) for name, result in handed.items()}
 
 
 def words_of(grower):
     """The names that nobody else may read; of the shortest no trace could be told."""
-    names = {grower.grower, *(it for one in grower.fields for it in (one.farm, one.field))}
+    names = {grower.grower, *(text for one in grower.fields for text in (one.farm, one.field))}
     return [name for name in names if len(name) > 4 and name not in ("nul.txt",)]
 
 
@@ -61,19 +61,19 @@ def bounds_of(grower):
         )
         for one in grower.fields
     ]
-    return shapely.union_all([it.buffer(0.01) for it in places])
+    return shapely.union_all([place.buffer(0.01) for place in places])
 
 
 def strangers_in(everything, name):
     """What a hand-out holds of other growers: their names, and places on their fields."""
     faults = []
     own = GROWERS[name]
-    for other in (it for key, it in GROWERS.items() if key != name):
+    for other in (grower for key, grower in GROWERS.items() if key != name):
         for file, words in everything.words.items():
-            faults += [f"{file}: {it!r}" for it in words_of(other) if it in words]
+            faults += [f"{file}: {text!r}" for text in words_of(other) if text in words]
     home = bounds_of(own)
     for file, places in everything.places.items():
-        away = [it for it in places if not home.covers(shapely.Point(it[:2]))]
+        away = [place for place in places if not home.covers(shapely.Point(place[:2]))]
         faults += [f"{file}: {away[0]}"] if away else []
     return faults
 
@@ -82,9 +82,9 @@ def strangers_in(everything, name):
 def test_nothing_of_another_grower_is_inside(name, contents):
     everything = contents[name]
     assert strangers_in(everything, name) == []
-    kinds = {it.rpartition(".")[2] for it in everything.words}
+    kinds = {file.rpartition(".")[2] for file in everything.words}
     assert kinds == {"pdf", "XML", "html", "json", "csv", "geojson", "gpkg", "zip"}
-    assert {it.rpartition(".")[2] for it in everything.places} == {
+    assert {file.rpartition(".")[2] for file in everything.places} == {
         "XML",
         "json",
         "geojson",
@@ -96,23 +96,23 @@ def test_nothing_of_another_grower_is_inside(name, contents):
 def test_the_look_for_strangers_finds_one_in_every_kind_of_file(contents):
     """The check of the check: what is his own counts as a stranger's in another's folder."""
     everything = contents["plain"]
-    files = {it.partition(": ")[0] for it in strangers_in(everything, "quotes")}
+    files = {fault.partition(": ")[0] for fault in strangers_in(everything, "quotes")}
     assert files == everything.words.keys()
 
 
 @pytest.mark.parametrize("name", GROWERS)
 def test_the_zip_holds_the_folder(name, handed):
     with zipfile.ZipFile(handed[name].archive) as archive:
-        assert {it: archive.read(it) for it in archive.namelist()} == {
-            it: (handed[name].folder / it).read_bytes() for it in handed[name].files
+        assert {member: archive.read(member) for member in archive.namelist()} == {
+            member: (handed[name].folder / member).read_bytes() for member in handed[name].files
         }
 
 
 @pytest.mark.parametrize("name", GROWERS)
 def test_every_file_stays_in_its_folder_and_on_any_disk(name, handed):
-    found = handed[name]
-    for path in (found.archive, *(found.folder / it for it in found.files)):
-        assert path.resolve().is_relative_to(found.archive.parent.resolve())
+    result = handed[name]
+    for path in (result.archive, *(result.folder / file for file in result.files)):
+        assert path.resolve().is_relative_to(result.archive.parent.resolve())
         assert len(path.name.encode()) <= 240
         assert path.name.isprintable()
         assert not set(path.name) & set('<>:"/\\|?*')
@@ -127,7 +127,7 @@ def test_files_are_named_for_farm_field_season_and_revision(handed):
 
 def test_names_that_a_disk_takes_for_one_stay_two():
     same = given("A", field_plan("F", "North", 0, 0), field_plan("F", "north", 1, 0))
-    assert len({it.casefold() for it in field_names(same)}) == 2
+    assert len({name.casefold() for name in field_names(same)}) == 2
 
 
 def test_shapefiles_can_be_unpacked_into_one_folder(handed):
@@ -138,30 +138,30 @@ def test_shapefiles_can_be_unpacked_into_one_folder(handed):
                 members += archive.namelist()
     assert len(members) == 15  # WORKED: five files of each of three fields
     assert len(set(members)) == 15
-    assert all(it.isascii() for it in members)
+    assert all(name.isascii() for name in members)
     assert "002_Bogwater_Farm_Thistle_hill_2027_plan_3.shp" in members
 
 
 @pytest.mark.parametrize("name", GROWERS)
 def test_one_task_set_holds_one_customer_his_farms_and_his_fields(name, handed):
     folder, grower = handed[name].folder, GROWERS[name]
-    files = {it.name: it.read_bytes() for it in (folder / "TASKDATA").iterdir()}
+    files = {file.name: file.read_bytes() for file in (folder / "TASKDATA").iterdir()}
     assert check_taskset(files, fields=len(grower.fields)) == []
     tasks = read_tasks(files)
     assert len(tasks) == len(grower.fields)
-    assert len({it.grower for it in tasks}) == 1
-    assert len({it.farm for it in tasks}) == len({it.farm for it in grower.fields})
+    assert len({task.grower for task in tasks}) == 1
+    assert len({task.farm for task in tasks}) == len({field.farm for field in grower.fields})
     for place, task in enumerate(tasks, 1):
         assert task.task_name.startswith(f"{place} moist downforce")
-        assert {code: it.command_n for code, it in task.zones.items()} == {
+        assert {code: zone.command_n for code, zone in task.zones.items()} == {
             0: None, 1: 556, 2: 556, 3: None,  # WORKED: the one spring position; none outside
         }  # fmt: skip
 
 
 def test_the_task_set_says_whose_and_where(handed):
     folder = handed["plain"].folder
-    files = {it.name: it.read_bytes() for it in (folder / "TASKDATA").iterdir()}
-    assert [(it.grower, it.farm, it.field_name) for it in read_tasks(files)] == [
+    files = {file.name: file.read_bytes() for file in (folder / "TASKDATA").iterdir()}
+    assert [(task.grower, task.farm, task.field_name) for task in read_tasks(files)] == [
         ("Wilhelmina Oddsock", "Bogwater Farm", "Duckpond piece"),
         ("Wilhelmina Oddsock", "Bogwater Farm", "Thistle hill"),
         ("Wilhelmina Oddsock", "Hilltop Farm", "Duckpond piece"),
@@ -170,7 +170,7 @@ def test_the_task_set_says_whose_and_where(handed):
 
 def test_grids_are_a_file_a_field(tmp_path):
     made = hand_out(GROWERS["plain"], tmp_path, replace(USUAL, taskset_grid=True))
-    files = {it.name: it.read_bytes() for it in (made.folder / "TASKDATA").iterdir()}
+    files = {file.name: file.read_bytes() for file in (made.folder / "TASKDATA").iterdir()}
     assert sorted(files) == ["GRD00001.BIN", "GRD00002.BIN", "GRD00003.BIN", "TASKDATA.XML"]
     assert check_taskset(files, fields=3) == []
 
@@ -179,14 +179,14 @@ def test_a_plan_that_no_task_set_can_hold_leaves_the_rest(tmp_path):
     """A margin is never sent to a planter that is set by springs."""
     made = hand_out(GROWERS["slashes"], tmp_path, replace(USUAL, taskset_value="margin"))
     assert "Margin targets were asked for" in made.missing
-    assert not any("TASKDATA" in it for it in made.files)
-    assert sum(it.endswith("booklet.pdf") for it in made.files) == 1
+    assert not any("TASKDATA" in file for file in made.files)
+    assert sum(file.endswith("booklet.pdf") for file in made.files) == 1
 
 
 def test_the_cover_says_where_in_the_booklet_each_field_is(handed):
     (booklet,) = handed["plain"].folder.glob("*booklet.pdf")
     reader = PdfReader(booklet)
-    titles = [it["/Title"] for it in reader.outline if not isinstance(it, list)]
+    titles = [entry["/Title"] for entry in reader.outline if not isinstance(entry, list)]
     assert titles == [
         "Fields and plans",
         "1. Duckpond piece, Bogwater Farm",
@@ -194,7 +194,7 @@ def test_the_cover_says_where_in_the_booklet_each_field_is(handed):
         "3. Duckpond piece, Hilltop Farm",
     ]
     rows = reader.pages[0].extract_text()
-    for item in [it for it in reader.outline if not isinstance(it, list)][1:]:
+    for item in [entry for entry in reader.outline if not isinstance(entry, list)][1:]:
         page = reader.get_destination_page_number(item) + 1
         number, name, farm = re.fullmatch(r"(\d)\. (.*), (.*)", item["/Title"]).groups()
         assert name in reader.pages[page - 1].extract_text()
@@ -214,9 +214,15 @@ def test_the_booklet_can_be_read_aloud(handed):
     table = dict(zip(numbers[::2], numbers[1::2], strict=True))
     assert [*table] == [*range(root["/ParentTreeNextKey"])]
     for page in reader.pages:
-        told = [it.get_object() for it in table[page["/StructParents"]].get_object()]
-        assert told
-        assert all(it["/Pg"] == page for it in told if hasattr(it, "keys") and "/Pg" in it)
+        elements = [
+            reference.get_object() for reference in table[page["/StructParents"]].get_object()
+        ]
+        assert elements
+        assert all(
+            element["/Pg"] == page
+            for element in elements
+            if hasattr(element, "keys") and "/Pg" in element
+        )
     names = root["/IDTree"]["/Names"][::2]
     assert len(set(names)) == len(names)
 
@@ -224,7 +230,7 @@ def test_the_booklet_can_be_read_aloud(handed):
 def test_the_sheets_say_which_plan_they_are(handed):
     (booklet,) = handed["plain"].folder.glob("*booklet.pdf")
     pages = [page.extract_text() for page in PdfReader(booklet).pages]
-    assert sum("2027, plan 3 (0a0a0a0a)" in it for it in pages) >= 3
+    assert sum("2027, plan 3 (0a0a0a0a)" in page for page in pages) >= 3
 
 
 def test_the_day_stands_on_the_cover_on_every_page_and_in_the_record(tmp_path):
@@ -242,15 +248,15 @@ def test_the_day_stands_on_the_cover_on_every_page_and_in_the_record(tmp_path):
 def test_the_record_tells_every_file(handed):
     folder = handed["plain"].folder
     record = json.loads((folder / RECORD).read_bytes())
-    assert {it["name"]: it["sha256"] for it in record["files"]} == {
-        it.relative_to(folder).as_posix(): sha256(it.read_bytes()).hexdigest()
-        for it in folder.rglob("*")
-        if it.is_file() and it.name != RECORD
+    assert {file["name"]: file["sha256"] for file in record["files"]} == {
+        path.relative_to(folder).as_posix(): sha256(path.read_bytes()).hexdigest()
+        for path in folder.rglob("*")
+        if path.is_file() and path.name != RECORD
     }
 
 
 def test_the_same_plans_give_the_same_bytes(tmp_path):
-    one, other = (hand_out(GROWERS["quotes"], tmp_path / it) for it in "ab")
+    one, other = (hand_out(GROWERS["quotes"], tmp_path / folder) for folder in "ab")
     assert one.archive.read_bytes() == other.archive.read_bytes()
 
 
@@ -261,8 +267,8 @@ def test_a_new_hand_out_takes_the_old_files_and_leaves_other_peoples(tmp_path):
     after = given("G", field_plan("F", "North", -87, 42, revision=2))
     again = hand_out(after, tmp_path)
     assert (again.folder / "note.txt").read_text() == "planted the 3rd of May"
-    assert not any("plan 1" in it.name for it in again.folder.rglob("*"))
-    assert sorted(it.name for it in tmp_path.iterdir()) == ["G", "G, 2027.zip"]
+    assert not any("plan 1" in path.name for path in again.folder.rglob("*"))
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["G", "G, 2027.zip"]
 
 
 def test_a_folder_of_another_is_left_alone(tmp_path):

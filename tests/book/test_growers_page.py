@@ -19,6 +19,6 @@ def test_it_lists_and_reviews(address, monkeypatch):
         app = AppTest.from_file(APP, default_timeout=60).run()
         assert not app.exception
         assert len(app.dataframe[0].value) == 2
-        next(it for it in app.button if it.label == "Mark it").click().run()
+        next(button for button in app.button if button.label == "Mark it").click().run()
         states = {find_field(book, name).state for name in ("North", "South")}
         assert states == {State.PLANNED, State.REVIEWED}

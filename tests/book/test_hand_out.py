@@ -16,25 +16,25 @@ def test_each_grower_gets_his_own_and_the_book_remembers(address, tmp_path):
     with filled(address, ONE, TWO) as book:
         for one in due(book):
             hand_out_due(book, one, tmp_path, who="agronomist", prepared_by="Co-op")
-        events = [(it.did, it.grower, it.field) for it in history(book)][-3:]
+        events = [(event.did, event.grower, event.field) for event in history(book)][-3:]
     assert events == [
         ("handed out", "Ann", "North"),
         ("handed out", "Ann", "South"),
         ("handed out", "Bob", "North"),
     ]
-    assert sorted(it.name for it in tmp_path.iterdir() if it.is_dir()) == ["Ann", "Bob"]
+    assert sorted(path.name for path in tmp_path.iterdir() if path.is_dir()) == ["Ann", "Bob"]
 
 
 def test_what_has_no_plan_is_left_out_and_told(address):
     with filled(address, ONE, plan=False) as book:
         (one,) = due(book)
     assert one.fields == ()
-    assert [it.name for it in one.left_out] == ["North", "South"]
+    assert [field.name for field in one.left_out] == ["North", "South"]
 
 
 def test_only_those_who_are_named(address):
     with filled(address, ONE, TWO) as book:
-        assert [it.grower for it in due(book, ["Bob"])] == ["Bob"]
+        assert [item.grower for item in due(book, ["Bob"])] == ["Bob"]
         with pytest.raises(BookError, match=r'no grower Bop. Did you mean "Bob"'):
             due(book, ["Bop"])
 
@@ -50,8 +50,8 @@ def test_several_growers_are_handed_out_at_once_each_in_a_process(address, tmp_p
         alone = hand_out_due(
             book, due(book, ["Bob"])[0], tmp_path / "alone", who="a", prepared_by="Co-op"
         )
-        assert sum(it.did == "handed out" for it in history(book)) == 4
-    assert {it.key: it.fault for it in outcomes} == {"Ann": None, "Bob": None}
+        assert sum(event.did == "handed out" for event in history(book)) == 4
+    assert {outcome.key: outcome.fault for outcome in outcomes} == {"Ann": None, "Bob": None}
     assert (tmp_path / "out" / "Bob, 2027.zip").read_bytes() == alone.archive.read_bytes()
 
 
@@ -64,6 +64,6 @@ def test_what_stops_one_does_not_stop_the_others(address, tmp_path):
         hand_out_all(
             address, ["Ann", "Bob"], tmp_path, who="a", prepared_by="", done=outcomes.append
         )
-    faults = {it.key: it.fault for it in outcomes}
+    faults = {outcome.key: outcome.fault for outcome in outcomes}
     assert faults["Bob"] is None
     assert "not from a hand-out" in faults["Ann"].words

@@ -98,7 +98,7 @@ def test_there_must_be_a_book(tmp_path):
 
 
 def test_what_is_no_book_is_told_apart(tmp_path):
-    text, empty, other = (tmp_path / it for it in ("text", "empty", "other.db"))
+    text, empty, other = (tmp_path / name for name in ("text", "empty", "other.db"))
     text.write_text("no book " * 100)
     empty.write_bytes(b"")
     with sqlite3.connect(other) as connection:

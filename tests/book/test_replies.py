@@ -110,7 +110,7 @@ def test_an_answer_to_other_numbers_is_told_and_not_applied(book, taken):
     assert not one.applied
     assert "plan 1 (0b0b0b0b), and plan 1 holds now" in one.words
     assert state(book) is State.PLANNED
-    assert [it.did for it in history(book)][-1] != "answered"
+    assert [event.did for event in history(book)][-1] != "answered"
 
 
 def test_an_answer_to_a_plan_before_is_not_applied(book, taken):
@@ -184,8 +184,8 @@ def test_one_that_is_no_answer_does_not_stop_the_others(book, tmp_path, digest):
     bad, good = tmp_path / "bad.json", tmp_path / "good.json"
     bad.write_bytes(b"{")
     good.write_text(json.dumps({**ANSWER, "plan": digest}))
-    found = take_replies(book, [bad, tmp_path / "gone.json", tmp_path, good], who="a")
-    assert [it.applied for it in found] == [False, False, False, True]
+    replies = take_replies(book, [bad, tmp_path / "gone.json", tmp_path, good], who="a")
+    assert [reply.applied for reply in replies] == [False, False, False, True]
 
 
 def test_an_answer_is_read_as_it_was_written():

@@ -89,20 +89,20 @@ def test_two_who_write_at_once_lose_nothing(planned):
     notes = [note for ones in both(planned, say) for note in ones]
     assert len(notes) == 2 * 4 * ROUNDS
     with open_book(planned) as book:
-        said = [
+        in_book = [
             event.what["note"] for event in history(book) if event.did in ("reviewed", "agreed")
         ]
-        assert sorted(said) == sorted(notes)
+        assert sorted(in_book) == sorted(notes)
         last = {field.name: field.note for field in fields(book)}
         for name, note in last.items():
-            assert note == [one for one in said if one.endswith(name)][-1]
+            assert note == [one for one in in_book if one.endswith(name)][-1]
 
 
 def test_who_looked_first_never_writes_over_what_came_between(planned):
-    told = [one for ones in both(planned, look_and_say, 5) for one in ones]
+    looks = [one for ones in both(planned, look_and_say, 5) for one in ones]
     with open_book(planned) as book:
         events = [event.what["note"] for event in history(book) if event.did == "reviewed"]
-    assert sorted(events) == sorted(note for note, _ in told)
+    assert sorted(events) == sorted(note for note, _ in looks)
 
 
 def test_a_writer_that_is_killed_leaves_whole_what_it_was_told_is_in_the_book(planned):
@@ -121,10 +121,10 @@ def test_a_writer_that_is_killed_leaves_whole_what_it_was_told_is_in_the_book(pl
         writer.join()
         with open_book(planned) as book:
             events = [event for event in history(book) if event.who == who]
-            said = [event.what["note"] for event in events]
-            assert said[: len(notes)] == notes
-            assert len(said) <= len(notes) + 1  # one may be in the book and not told yet
-            last = said[-1]
+            in_book = [event.what["note"] for event in events]
+            assert in_book[: len(notes)] == notes
+            assert len(in_book) <= len(notes) + 1  # one may be in the book and not told yet
+            last = in_book[-1]
             (field,) = (one for one in fields(book) if last.endswith(one.name))
             assert field.note == last
         acknowledged += len(notes)

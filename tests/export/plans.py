@@ -5,7 +5,6 @@ when wet; zone 3, the east 100 m, has no soil data.
 """
 
 import datetime
-from collections.abc import Iterable
 from dataclasses import replace
 
 from shapely.geometry import Polygon, box
@@ -16,7 +15,6 @@ from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.machine import Machine, Notch, Springs
 from zoneplan.rules.rule import DECIDES, Reason, Rules, RuleSet
-from zoneplan.say.notices import words
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Confidence, Fitness, Ground, Moisture, SettingKind, Tillage
 from zoneplan.zones.zone import Zone
@@ -70,21 +68,16 @@ TOO_WET = Reason(
 )
 
 
-def said(notices: Iterable[Notice]) -> str:
-    """All that some notices say."""
-    return " ".join(map(words, notices))
-
-
-def remarks(*said: str) -> tuple[Notice, ...]:
+def remarks(*words: str) -> tuple[Notice, ...]:
     """Notices that say just this."""
-    return tuple(notice("remark", words=line) for line in said)
+    return tuple(notice("remark", words=line) for line in words)
 
 
 WAITING = Wait(0.8, 0.6, Confidence.JUDGED, (TOO_WET,), remarks("Wait."))
 NO_DATA = NoNumbers(Ground.NO_DATA, (notice("no-numbers", ground="no data"),))
 
 
-def settled(base_n: float, opener_n: float, notch: Notch, *said: str) -> Setting:
+def settled(base_n: float, opener_n: float, notch: Notch, *words: str) -> Setting:
     """A setting at the second spring position, with a chain of two links on each side."""
     margin_n = base_n + 44.0
     need_n = margin_n + opener_n + notch.load_n
@@ -132,7 +125,7 @@ def settled(base_n: float, opener_n: float, notch: Notch, *said: str) -> Setting
             Reason("close-dry", "adjust", 44.0, "Dry crumbs need load.", "judgement", "judged"),
         ),
         stop_reasons=(),
-        notices=remarks(*said),
+        notices=remarks(*words),
     )
 
 

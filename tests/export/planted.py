@@ -15,12 +15,12 @@ from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.webpage import webpage_html
 
 
-def text(found, put, encoding="utf-8"):
+def text(pattern, put, encoding="utf-8"):
     """Change one text for another, the first time that it is there."""
 
     def change(content):
-        assert found.encode(encoding) in content
-        return content.replace(found.encode(encoding), put.encode(encoding), 1)
+        assert pattern.encode(encoding) in content
+        return content.replace(pattern.encode(encoding), put.encode(encoding), 1)
 
     return change
 

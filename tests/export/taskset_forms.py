@@ -20,7 +20,7 @@ from zoneplan.export.taskset.write import DOWNFORCE_DDI, ROOT
 class Form:
     """What an attribute may hold."""
 
-    said: str
+    words: str
     pattern: str
     least: float | None = None  # None: it is no number
     most: float | None = None

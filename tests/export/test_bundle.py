@@ -300,12 +300,12 @@ def test_a_file_held_open_elsewhere_brings_the_old_ones_back(tmp_path, monkeypat
     (tmp_path / "notes.txt").write_text("mine")
     before, move = contents(tmp_path), Path.replace
 
-    def held(path, target):
+    def refused(path, target):
         if Path(target) == tmp_path / late and path.parent.name == "new":
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
         return move(path, target)
 
-    monkeypatch.setattr(Path, "replace", held)
+    monkeypatch.setattr(Path, "replace", refused)
     with pytest.raises(OutputError, match=r"denied\.\nNothing was changed there\. Close programs"):
         write_plan(small_plan(), tmp_path)
     assert contents(tmp_path) == before
@@ -318,12 +318,12 @@ def test_an_old_file_that_cannot_be_taken_away_brings_the_others_back(tmp_path, 
     (tmp_path / "notes.txt").write_text("mine")
     before, move = contents(tmp_path), Path.replace
 
-    def held(path, target):
+    def refused(path, target):
         if path == tmp_path / GRID:
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
         return move(path, target)
 
-    monkeypatch.setattr(Path, "replace", held)
+    monkeypatch.setattr(Path, "replace", refused)
     with pytest.raises(OutputError, match="Permission denied"):
         write_plan(small_plan(), tmp_path)
     assert contents(tmp_path) == before

@@ -238,7 +238,7 @@ def test_no_name_and_no_reason_becomes_markup(hostile):
 
 
 @pytest.mark.parametrize(
-    ("name", "said"),
+    ("name", "words"),
     [
         # WORKED: "1 downforce 125lb close firm" has 28 letters, so that 4 are left of 32.
         ("Low", "1 downforce 125lb close firm, Lo"),
@@ -246,9 +246,9 @@ def test_no_name_and_no_reason_becomes_markup(hostile):
         ("\x00\n ", "1 downforce 125lb close firm,"),
     ],
 )
-def test_a_name_takes_what_room_the_number_and_the_notch_leave(name, said):
+def test_a_name_takes_what_room_the_number_and_the_notch_leave(name, words):
     plan = by_hand(name)
-    assert zone_designator(plan.settings[0], "moist", "downforce") == said
+    assert zone_designator(plan.settings[0], "moist", "downforce") == words
 
 
 def test_a_zone_without_a_number_has_its_name():

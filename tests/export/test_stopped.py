@@ -75,7 +75,7 @@ class Scene:
     def write(self):
         write_plan(NO_PLAN, self.out)
 
-    def found(self):
+    def contents(self):
         return {
             path.relative_to(self.out).as_posix(): path.read_bytes()
             for path in self.out.rglob("*")
@@ -84,7 +84,7 @@ class Scene:
 
     def state(self):
         """Which plan is there; whatever is in the way of saying so is a fault."""
-        result = self.found()
+        result = self.contents()
         assert {name: result.pop(name) for name in self.mine} == self.mine
         if result == self.coming:
             return "new"
@@ -271,7 +271,7 @@ def test_many_writers_leave_the_plan_of_one(tmp_path, monkeypatch):
 
     children = [forked(lambda n=n: often(n)) for n in range(4)]
     assert [ended(child) for child in children] == [0] * 4
-    assert scene.found() in [files_of(PLAN, f"{n}") for n in range(4)]
+    assert scene.contents() in [files_of(PLAN, f"{n}") for n in range(4)]
     assert list(scene.out.parent.iterdir()) == [scene.out]
 
 
@@ -297,12 +297,12 @@ def test_two_names_of_one_folder_are_one_folder(tmp_path, monkeypatch):
 def test_a_disk_that_is_full_at_any_file_changes_nothing(scene, monkeypatch, where, name):
     real, left = getattr(where, name), 0
 
-    def full(*told, **how):
+    def full(*args, **how):
         nonlocal left
         left -= 1
         if left == 0:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-        return real(*told, **how)
+        return real(*args, **how)
 
     for number in range(1, 100):
         left = number
@@ -351,7 +351,7 @@ def test_on_a_disk_of_its_own_that_fills_up(disk, monkeypatch):
     new[MANIFEST] = manifest_bytes(new, Options(), [])
     monkeypatch.setattr(bundle, "bundle_files", lambda *_: new)
 
-    def found():
+    def contents():
         return {
             path.relative_to(place).as_posix(): path.read_bytes()
             for path in place.rglob("*")
@@ -366,9 +366,9 @@ def test_on_a_disk_of_its_own_that_fills_up(disk, monkeypatch):
         if not message:
             break
         assert "No space left on device" in message
-        assert found() == old
+        assert contents() == old
         refused += 1
-    assert found() == new
+    assert contents() == new
     assert refused > 3
 
 
@@ -390,7 +390,7 @@ def half_way(tmp_path, monkeypatch):
         patch.setattr(swap, "move", stops)
         assert ended(forked(scene.write)) == -signal.SIGKILL
     assert scene.state() == "unfinished"
-    assert scene.found()["plan.json"] == b"new plan.json"
+    assert scene.contents()["plan.json"] == b"new plan.json"
     return scene
 
 
@@ -435,7 +435,7 @@ def test_what_comes_into_the_folder_while_it_changes_is_kept(tmp_path, monkeypat
 
     monkeypatch.setattr(swap, "exchanged", late)
     scene.write()
-    result = scene.found()
+    result = scene.contents()
     assert result.pop("late.txt") == b"mine"
     assert result == scene.coming
 
@@ -465,4 +465,4 @@ def test_a_workshop_that_leads_elsewhere_is_refused(tmp_path, monkeypatch):
     with pytest.raises(OutputError, match="leads somewhere else"):
         scene.write()
     assert json.loads((tmp_path / "elsewhere" / "journal.json").read_text()) == {}
-    assert scene.found() == scene.before
+    assert scene.contents() == scene.before

@@ -49,7 +49,7 @@ def test_his_notices_say_none(code: str) -> None:
         assert trade_in(words) == []
 
 
-@pytest.mark.parametrize("rule", RULES.every, ids=lambda it: it.id)
+@pytest.mark.parametrize("rule", RULES.every, ids=lambda rule: rule.id)
 def test_the_rules_plain_words_say_none(rule: Any) -> None:
     for words in filter(None, (rule.plain, rule.warns_plain)):
         assert trade_in(words) == []

@@ -82,15 +82,15 @@ def test_every_sheet_tells_a_treatment_once() -> None:
 
 
 @pytest.mark.parametrize(
-    ("share", "said"), [(0.75, ""), (0.95, "usual day: wet side"), (0.5, "usual day: dry side")]
+    ("share", "expected"), [(0.75, ""), (0.95, "usual day: wet side"), (0.5, "usual day: dry side")]
 )
-def test_a_zone_tells_its_usual_day(share: float, said: str) -> None:
+def test_a_zone_tells_its_usual_day(share: float, expected: str) -> None:
     changed = replace(zone(1, 1), usual_share=share)
     plan = plan_of(changed)
-    assert treatment_row(plan, [changed], "us")["usual"] == said
-    assert ("usual day" in words(summary_pdf(plan))) == bool(said)
+    assert treatment_row(plan, [changed], "us")["usual"] == expected
+    assert ("usual day" in words(summary_pdf(plan))) == bool(expected)
     assert "usual day" not in words(cab_pdf(plan))  # the hand says there how moist it is
-    assert ("On a usual day of planting" in webpage_html(plan).decode()) == bool(said)
+    assert ("On a usual day of planting" in webpage_html(plan).decode()) == bool(expected)
 
 
 # ---- the one setting --------------------------------------------------------------------------
@@ -190,15 +190,15 @@ def test_a_headline_setting_carries_its_own_warning() -> None:
 
 
 @pytest.mark.parametrize(
-    ("fill", "said"),
+    ("fill", "expected"),
     # WORKED: to the 5 % below
     [(0.52, "fill it half"), (0.73, "fill it to 70 %"), (0.39, "fill it to 35 %")],
 )
-def test_it_says_how_far_to_fill_where_that_is_enough(fill: float, said: str) -> None:
+def test_it_says_how_far_to_fill_where_that_is_enough(fill: float, expected: str) -> None:
     less = notice("fill-less", fill_share=fill)
     plan = plan_of(zone(1, 1, margin_full_n=1000.0, notices=(less,)))
     warning = headline_warning(plan, MOIST, 556.0, "si")
-    assert warning.endswith(f"in zone 1: {said}, or the next spring, 0 N")
+    assert warning.endswith(f"in zone 1: {expected}, or the next spring, 0 N")
 
 
 def test_air_is_let_out_and_a_setting_that_packs_nothing_warns_of_nothing() -> None:

@@ -229,7 +229,7 @@ def test_long_text_is_cut_in_the_shapefile_and_whole_in_geojson():
 
 
 @pytest.mark.parametrize(
-    ("text", "most_bytes", "kept"),
+    ("text", "most_bytes", "whole"),
     [
         # WORKED: three of the bytes go to the dots; é is two bytes.
         ("press lightly", 13, "press lightly"),
@@ -240,5 +240,5 @@ def test_long_text_is_cut_in_the_shapefile_and_whole_in_geojson():
         ("éééé", 7, "éé..."),
     ],
 )
-def test_cut_keeps_words_and_characters_whole(text, most_bytes, kept):
-    assert cut(text, most_bytes) == kept
+def test_cut_keeps_words_and_characters_whole(text, most_bytes, whole):
+    assert cut(text, most_bytes) == whole

@@ -428,7 +428,7 @@ def test_tells_where_no_press_is_right_and_where_the_wheels_may_lift() -> None:
 
 
 @pytest.mark.parametrize(
-    ("full_n", "refill_n", "said"),  # too much, where it is above 0
+    ("full_n", "refill_n", "words"),  # too much, where it is above 0
     [
         (356.0, 156.0, "presses harder here than is wanted"),
         (-144.0, -244.0, "cannot press as hard here as is wanted"),
@@ -436,7 +436,7 @@ def test_tells_where_no_press_is_right_and_where_the_wheels_may_lift() -> None:
     ],
 )
 def test_tells_where_the_planter_misses_its_figure(
-    full_n: float, refill_n: float, said: str
+    full_n: float, refill_n: float, words: str
 ) -> None:
     missed = notice(
         "misses-target",
@@ -448,16 +448,16 @@ def test_tells_where_the_planter_misses_its_figure(
     )
     moist = replace(SETTINGS[0].moistures["moist"], notices=(missed,))
     setting = replace(SETTINGS[0], moistures={"moist": moist})
-    assert said in " ".join(landowner_why.watch(small_plan(), setting, "us"))
+    assert words in " ".join(landowner_why.watch(small_plan(), setting, "us"))
 
 
 @pytest.mark.parametrize(
-    ("load_n", "said"), [(160.0, "lightly"), (350.0, "middling"), (550.0, "firmly")]
+    ("load_n", "words"), [(160.0, "lightly"), (350.0, "middling"), (550.0, "firmly")]
 )
-def test_closing_is_told_by_its_place_on_the_lever(load_n: float, said: str) -> None:
+def test_closing_is_told_by_its_place_on_the_lever(load_n: float, words: str) -> None:
     # WORKED: on 160 to 550 N, 350 N is 0.49 of the way
     moist = replace(SETTINGS[0].moistures["moist"], closing_load_n=load_n)
-    assert landowner.closing(small_plan(), moist) == said
+    assert landowner.closing(small_plan(), moist) == words
 
 
 # ---- plain words ------------------------------------------------------------------------------

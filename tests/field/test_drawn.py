@@ -81,16 +81,16 @@ def test_a_system_that_is_not_stated_is_asked_for(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("shape", "said"),
+    ("shape", "words"),
     [
         (translate(WEST, 5000, 0), "do not meet"),
         (BOW_TIE, "A polygon of d.geojson crosses itself"),
         (LineString([(0, 0), (400, 400)]), "LineString"),
     ],
 )
-def test_what_cannot_be_drawn_is_refused(tmp_path, shape, said):
+def test_what_cannot_be_drawn_is_refused(tmp_path, shape, words):
     path = write_geojson(tmp_path / "d.geojson", [shape])
-    with pytest.raises(LayerError, match=said):
+    with pytest.raises(LayerError, match=words):
         read_drawn(path, field_of(SQUARE))
 
 

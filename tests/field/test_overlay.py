@@ -287,8 +287,8 @@ def test_a_layer_without_a_polygon_near_the_field_is_said():
 def says(name, textures):
     """A layer that says a texture class of each shape, or is named what it is not."""
     known = [
-        SoilFacts(texture=said) if said in TEXTURES else SoilFacts(ground=said)
-        for said in textures.values()
+        SoilFacts(texture=texture) if texture in TEXTURES else SoilFacts(ground=texture)
+        for texture in textures.values()
     ]
     ground = gpd.GeoDataFrame({"facts": known}, geometry=list(textures), crs=LOCAL)
     return SoilLayer(name, "polygons", ground)
@@ -303,12 +303,12 @@ def test_layers_that_disagree_are_told_by_area():
         "samples", {box(0, 200, 200, 400): "sandy loam", box(200, 200, 400, 400): "loam"}
     )
     drawn = says("drawn", {box(0, 0, 200, 200): "clay"})
-    found = overlay(field_of(SQUARE), [survey, samples, drawn])
-    assert found.disagreements == (
+    pieces = overlay(field_of(SQUARE), [survey, samples, drawn])
+    assert pieces.disagreements == (
         Disagreement("survey", "clay loam", "drawn", "clay", pytest.approx(4)),
         Disagreement("survey", "clay loam", "samples", "sandy loam", pytest.approx(4)),
     )
-    assert sentences(found.notes) == (
+    assert sentences(pieces.notes) == (
         "4.00 ha: survey says clay loam, drawn says clay; the first is planned.",
         "4.00 ha: survey says clay loam, samples says sandy loam; the first is planned.",
     )
@@ -317,10 +317,10 @@ def test_layers_that_disagree_are_told_by_area():
 def test_who_says_nothing_does_not_disagree():
     # WORKED: the first layer has no data in the west; there the second stands against the third.
     survey = says("survey", {WEST: "no data", EAST: "water"})
-    found = overlay(
+    pieces = overlay(
         field_of(SQUARE), [survey, says("a", {SQUARE: "loam"}), says("b", {SQUARE: "clay"})]
     )
-    assert found.disagreements == (
+    assert pieces.disagreements == (
         Disagreement("a", "loam", "b", "clay", pytest.approx(8)),
         Disagreement("survey", "water", "a", "loam", pytest.approx(8)),
         Disagreement("survey", "water", "b", "clay", pytest.approx(8)),

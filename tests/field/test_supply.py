@@ -30,8 +30,8 @@ SURVEY = SoilFacts(
 )
 
 
-def layer(name, *told, kind="polygons"):
-    shapes, facts = zip(*told, strict=True)
+def layer(name, *values, kind="polygons"):
+    shapes, facts = zip(*values, strict=True)
     ground = gpd.GeoDataFrame({"facts": list(facts)}, geometry=list(shapes), crs=LOCAL)
     return SoilLayer(name, kind, ground)
 

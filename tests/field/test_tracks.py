@@ -77,15 +77,15 @@ def test_what_is_neither_line_nor_polygon_is_left_out_and_said(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("shape", "said"),
+    ("shape", "words"),
     [
         (Point(10, 10), "holds Point"),
         (translate(NORTHWARD, 900, 0), "do not meet"),
         (BOW_TIE, "A polygon of lanes.geojson crosses itself"),
     ],
 )
-def test_what_cannot_be_a_track_is_refused(tmp_path, shape, said):
-    with pytest.raises(LayerError, match=said):
+def test_what_cannot_be_a_track_is_refused(tmp_path, shape, words):
+    with pytest.raises(LayerError, match=words):
         laid(tmp_path, shape)
 
 

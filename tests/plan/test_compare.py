@@ -67,8 +67,8 @@ def near(expected):
     return pytest.approx(expected, abs=SLACK_HA)
 
 
-def areas_ha(found):
-    return {piece.zones: piece.area_ha for piece in found.pieces}
+def areas_ha(pieces):
+    return {piece.zones: piece.area_ha for piece in pieces.pieces}
 
 
 def test_a_piece_is_where_one_zone_meets_another():

@@ -19,7 +19,7 @@ def planned(field, *halves):
     return plan_field(field, [layer(*halves)], read_machine("hydraulic"), RULES, TILLED)
 
 
-def told(plan, code):
+def zone_notices(plan, code):
     return [zone_notice for zone_notice in plan.zone_notices if zone_notice.code == code]
 
 
@@ -27,15 +27,15 @@ def test_ground_rich_in_humus_is_warned_of_on_the_cab_sheet(square):
     plan = planned(square, replace(LOAM, organic_pct=12.0))
     result = " ".join(text for _, text in gathered(plan, "us", from_rules=True))
     assert "Much organic matter (8 % or more)" in result
-    assert not told(plan, "part-warned")
+    assert not zone_notices(plan, "part-warned")
 
 
 def test_humus_of_a_part_is_not_lost_in_the_mean_of_its_zone(square):
     # WORKED: half has 3 % and half 12 %: 7.5 % on the mean, which warns of nothing.
     plan = planned(square, replace(LOAM, organic_pct=3.0), replace(LOAM, organic_pct=12.0))
     assert len(plan.settings) == 1
-    assert not [part for part in told(plan, "rule-warns") if part.rule == "much-humus"]
-    result = told(plan, "part-warned")
+    assert not [part for part in zone_notices(plan, "rule-warns") if part.rule == "much-humus"]
+    result = zone_notices(plan, "part-warned")
     assert {(part.rule, round(part["share"], 3)) for part in result} == {("much-humus", 0.5)}
     [(_, text)] = gathered(plan, "us", from_rules=True)
     assert text.startswith("50 % of this zone: Much organic matter (8 % or more)")
@@ -76,7 +76,7 @@ def test_a_survey_never_clears_what_the_texture_doubts(square, water_pct):
     wet = plan.settings[0].moistures[Moisture.WET]
     alone = planned(square, CLAY_LOAM).settings[0].moistures[Moisture.WET]
     assert (wet.state, wet.wait_chance) == (alone.state, alone.wait_chance)
-    assert bool(told(plan, "survey-differs")) == (water_pct is not None)
+    assert bool(zone_notices(plan, "survey-differs")) == (water_pct is not None)
 
 
 def test_only_soil_of_a_known_texture_gets_numbers():

@@ -59,10 +59,10 @@ def planned(field, *edits, soils=(CLAY_LOAM,), machine="hydraulic", observations
     )
 
 
-def told(plan):
+def override_notices(plan):
     """What the plan says of changes by hand."""
     mine = ("override-stands", "override-left-out", "later-edit-stands")
-    return [it for it in plan.notices if it.code in mine]
+    return [notice for notice in plan.notices if notice.code in mine]
 
 
 # ---- the margin -------------------------------------------------------------------------------
@@ -79,7 +79,7 @@ def test_a_person_s_margin_is_the_last_link_and_the_chain_still_adds_up(square):
         "Softer than the map says.",
         "AB on 2026-11-25, in place of 95 lb (423 N)",
     )
-    assert math.fsum(it.adds for it in moist.reasons) == pytest.approx(moist.margin_n)
+    assert math.fsum(reason.adds for reason in moist.reasons) == pytest.approx(moist.margin_n)
     assert moist.by_hand is link
     assert moist.closing_by_hand is None
 
@@ -108,11 +108,11 @@ def test_a_number_outside_its_window_carries_a_warning(square, pounds, gave_way)
     # Invariant 10.
     moist = the_zone(planned(square, margin(pounds))).moistures[Moisture.MOIST]
     assert moist.gave_way == gave_way
-    outside = [it for it in moist.notices if it.code == "own-number-outside"]
+    outside = [notice for notice in moist.notices if notice.code == "own-number-outside"]
     assert bool(outside) == (gave_way is not None)
-    for it in outside:
-        assert it["margin_n"] == moist.margin_n
-        assert (it["least_n"], it["most_n"]) == (moist.margin_least_n, moist.margin_most_n)
+    for notice in outside:
+        assert notice["margin_n"] == moist.margin_n
+        assert (notice["least_n"], notice["most_n"]) == (moist.margin_least_n, moist.margin_most_n)
 
 
 # WORKED: the window is 90 to 140 lb, and far is 25 lb more.
@@ -122,10 +122,10 @@ def test_a_number_outside_its_window_carries_a_warning(square, pounds, gave_way)
 def test_a_number_far_outside_its_window_is_asked_about_before_it_is_put(square, pounds, far):
     before = planned(square)
     asked = doubtful(before, [margin(pounds), Rename(WEST, "Low"), closing("1")])
-    assert [it.code for it in asked] == far * ["own-number-far"]
-    for it in asked:
-        assert (it.zone, it.moisture) == (1, "moist")
-        assert words(it, "us") == (
+    assert [notice.code for notice in asked] == far * ["own-number-far"]
+    for notice in asked:
+        assert (notice.zone, notice.moisture) == (1, "moist")
+        assert words(notice, "us") == (
             f"{pounds} lb lies far outside the window there: 90 lb keeps the wheels down, and the "
             "soil bears 140 lb. How far is far is common practice, no source."
         )
@@ -182,7 +182,7 @@ def test_a_person_s_notch_and_its_load(square):
     moist = the_zone(planned(square, closing(notch.name))).moistures[Moisture.MOIST]
     assert (moist.closing_notch, moist.closing_load_n) == (notch.name, notch.load_n)
     link = moist.closing_reasons[-1]
-    assert math.fsum(it.adds for it in moist.closing_reasons) == pytest.approx(notch.load_n)
+    assert math.fsum(reason.adds for reason in moist.closing_reasons) == pytest.approx(notch.load_n)
     assert link.source == f"AB on 2026-11-25, in place of notch {before.closing_notch}"
     assert moist.closing_by_hand is link
     # What the closing wheels take more, the downforce must give.
@@ -198,7 +198,7 @@ def test_a_dry_notch_past_the_best_of_the_trial_is_said(square, machine):
     edit = closing(notch.name, moisture="dry")
     dry = the_zone(planned(square, edit, machine=machine)).moistures[Moisture.DRY]
     assert dry.closing_load_n == notch.load_n > 267
-    assert "closing-outside-best" in [it.code for it in dry.notices]
+    assert "closing-outside-best" in [notice.code for notice in dry.notices]
 
 
 def test_both_can_be_changed(square):
@@ -206,14 +206,14 @@ def test_both_can_be_changed(square):
     plan = planned(square, margin(130), closing(notch))
     moist = the_zone(plan).moistures[Moisture.MOIST]
     assert (moist.closing_notch, moist.by_hand is not None) == (notch, True)
-    assert len(told(plan)) == 2
+    assert len(override_notices(plan)) == 2
 
 
 # ---- what stands, and what is told ------------------------------------------------------------
 
 
 def test_every_override_is_told_in_words(square):
-    [note] = told(planned(square, margin(130)))
+    [note] = override_notices(planned(square, margin(130)))
     assert (note.zone, note.moisture) == (1, "moist")
     assert words(note) == (
         "Margin target 130 lb (578 N), put in by AB on 2026-11-25, in place of 95 lb (423 N): "
@@ -223,7 +223,7 @@ def test_every_override_is_told_in_words(square):
 
 def test_a_later_one_of_the_same_place_and_moisture_wins(square):
     plan = planned(square, margin(130), margin(90, why="Wetter.", on=datetime.date(2026, 12, 1)))
-    [note] = told(plan)
+    [note] = override_notices(plan)
     assert note["margin_n"] == pytest.approx(90 * N_PER_LBF)
     assert note["source"] == "AB on 2026-12-01, in place of 95 lb (423 N)"
 
@@ -232,7 +232,7 @@ def test_of_two_that_a_merge_brought_together_the_later_wins_and_a_note_says_so(
     edits = [margin(130), margin(90, EAST), Merge(WEST, EAST)]
     plan = planned(square, *edits, soils=(CLAY_LOAM, SAND), machine="springs")
     assert the_zone(plan).moistures[Moisture.MOIST].margin_n == pytest.approx(90 * N_PER_LBF)
-    later = code(told(plan), "later-edit-stands")
+    later = code(override_notices(plan), "later-edit-stands")
     assert (later["stands"], later["falls"]) == (2, 1)
 
 
@@ -244,7 +244,7 @@ def test_a_wait_stays_a_wait(square):
     wet = the_zone(plan).moistures[Moisture.WET]
     assert wet == the_zone(planned(square, soils=(clay,))).moistures[Moisture.WET]
     assert isinstance(wet, Wait)
-    by_closing, by_margin = told(plan)
+    by_closing, by_margin = override_notices(plan)
     assert (by_closing.code, by_closing["notch"]) == ("override-left-out", "1")
     assert words(by_margin) == (
         "Margin target 100 lb (445 N) by AB on 2026-11-25 is left out: the soil is too wet there, "
@@ -256,7 +256,7 @@ def test_a_wait_stays_a_wait(square):
 def test_ground_without_data_gets_no_number(square):
     plan = planned(square, margin(100, EAST), soils=(CLAY_LOAM, UNKNOWN))
     assert isinstance(plan.settings[1].moistures[Moisture.MOIST], NoNumbers)
-    [note] = told(plan)
+    [note] = override_notices(plan)
     assert (note.zone, note.moisture) == (2, "moist")
     assert "is left out: the plan has no numbers for such ground" in words(note)
 
@@ -264,10 +264,10 @@ def test_ground_without_data_gets_no_number(square):
 def test_both_parts_of_a_zone_keep_its_number(square):
     cut = Split(((-93.002, 41.99), (-93.002, 42.01)), WEST)
     plan = planned(square, margin(130), cut)
-    assert [it.moistures[Moisture.MOIST].margin_n for it in plan.settings] == [
+    assert [zoned.moistures[Moisture.MOIST].margin_n for zoned in plan.settings] == [
         pytest.approx(130 * N_PER_LBF)
     ] * 2
-    assert [it.zone for it in told(plan)] == [1, 2]
+    assert [notice.zone for notice in override_notices(plan)] == [1, 2]
 
 
 def test_changes_that_do_not_hold_are_known_by_their_number(square):
@@ -281,7 +281,7 @@ def test_changes_that_do_not_hold_are_known_by_their_number(square):
     ]
     plan = planned(square, *edits, soils=(CLAY_LOAM, UNKNOWN))
     out = left_out(plan, edits)
-    assert {number: it.code for number, it in out.items()} == {
+    assert {number: notice.code for number, notice in out.items()} == {
         2: "edit-outside-field",
         3: "split-parts-none",
     }
@@ -324,7 +324,7 @@ def test_a_hand_check_names_the_zones_as_they_are_after_the_changes(square):
 
 def test_a_plan_without_changes_is_the_same_plan(square):
     plain = planned(square)
-    assert told(plain) == []
+    assert override_notices(plain) == []
     named = planned(square, Rename(WEST, "Low"), Rename(WEST, ""))
     assert named.settings == plain.settings
     assert named.notices == plain.notices
@@ -334,7 +334,7 @@ def test_a_plan_without_changes_is_the_same_plan(square):
 
 
 @pytest.mark.parametrize(
-    ("edit", "said"),
+    ("edit", "words"),
     [
         (margin(-20), "a margin target of -20 lb (-89 N) is less than nothing"),
         (margin(math.nan), 'a margin target of "nan" is no load'),
@@ -349,12 +349,12 @@ def test_a_plan_without_changes_is_the_same_plan(square):
         (replace(margin(100), initials=""), "it does not say whose it is"),
     ],
 )
-def test_an_override_that_no_planter_can_carry_is_refused(square, edit, said):
+def test_an_override_that_no_planter_can_carry_is_refused(square, edit, words):
     with pytest.raises(MachineError) as refused:
         planned(square, edit)
     fault = str(refused.value).splitlines()[1]
     assert fault.startswith("  change 1: ")
-    assert said in fault
+    assert words in fault
 
 
 def test_every_fault_is_told_at_once(square):

@@ -21,17 +21,17 @@ def plan():
 
 
 def shape(plan, number):
-    return next(it.zone.shape for it in plan.settings if it.zone.id == number)
+    return next(zoned.zone.shape for zoned in plan.settings if zoned.zone.id == number)
 
 
 def test_a_place_in_a_zone_finds_that_zone_again(plan):
-    for it in plan.settings:
-        assert zone_at(plan, place_in(plan, it.zone.id)) == it.zone.id
+    for zoned in plan.settings:
+        assert zone_at(plan, place_in(plan, zoned.zone.id)) == zoned.zone.id
     assert zone_at(plan, (0.0, 0.0)) is None
 
 
 def test_neighbours_share_a_border_and_both_say_so(plan):
-    near = {it.zone.id: neighbours(plan, it.zone.id) for it in plan.settings}
+    near = {zoned.zone.id: neighbours(plan, zoned.zone.id) for zoned in plan.settings}
     for one, others in near.items():
         for other in others:
             assert one in near[other]
@@ -48,20 +48,20 @@ def test_neighbours_share_a_border_and_both_say_so(plan):
 
 @pytest.mark.parametrize("way", WAYS)
 def test_a_halving_line_crosses_its_zone_and_ends_just_past_it(plan, way):
-    for it in plan.settings:
-        line = shapely.LineString(halved(plan, it.zone.id, way).line)
+    for zoned in plan.settings:
+        line = shapely.LineString(halved(plan, zoned.zone.id, way).line)
         moved = move(line, WGS_84, plan.field.crs)
-        parts = shapely.get_parts(split(it.zone.shape, moved))
+        parts = shapely.get_parts(split(zoned.zone.shape, moved))
         assert len(parts) >= 2
-        assert shapely.difference(moved, it.zone.shape).length < 1  # no other zone is crossed
+        assert shapely.difference(moved, zoned.zone.shape).length < 1  # no other zone is crossed
 
 
 def test_a_line_that_is_drawn_across_a_zone_is_of_that_zone_alone(plan):
-    for it in plan.settings:
-        west, south, east, north = move(it.zone.shape, plan.field.crs, WGS_84).bounds
+    for zoned in plan.settings:
+        west, south, east, north = move(zoned.zone.shape, plan.field.crs, WGS_84).bounds
         up = (south + north) / 2
-        line = split_by(plan, it.zone.id, [(west - 0.001, up), (east + 0.001, up)])
-        assert zone_at(plan, line.at) == it.zone.id
+        line = split_by(plan, zoned.zone.id, [(west - 0.001, up), (east + 0.001, up)])
+        assert zone_at(plan, line.at) == zoned.zone.id
         assert line.line == (
             (round(west - 0.001, 7), round(up, 7)),
             (round(east + 0.001, 7), round(up, 7)),
@@ -69,7 +69,7 @@ def test_a_line_that_is_drawn_across_a_zone_is_of_that_zone_alone(plan):
 
 
 @pytest.mark.parametrize(
-    ("line", "said"),
+    ("line", "words"),
     [
         ([(-93.5, 42.0), (-93.4, 42.0)], "The line does not split zone 1"),
         ([(-93.5, 42.0)], "The line does not split zone 1"),
@@ -80,8 +80,8 @@ def test_a_line_that_is_drawn_across_a_zone_is_of_that_zone_alone(plan):
         ([(-93.4, float("inf")), (-93.4, 42.0)], "no place on earth"),
     ],
 )
-def test_a_line_that_parts_nothing_is_refused(plan, line, said):
-    with pytest.raises(LayerError, match=said):
+def test_a_line_that_parts_nothing_is_refused(plan, line, words):
+    with pytest.raises(LayerError, match=words):
         split_by(plan, 1, line)
 
 

@@ -191,7 +191,7 @@ def test_where_contact_is_poor_no_margin_is_called_good(square):
 # ---- hand checks ---------------------------------------------------------------------------
 
 
-def found(plan, factor, zone=1, moisture=Moisture.MOIST):
+def check_that_finds(plan, factor, zone=1, moisture=Moisture.MOIST):
     """A check that finds so many times the modelled opener load."""
     machine, result = plan.machine, plan.settings[zone - 1].moistures[moisture]
     notch = machine.notches[1]
@@ -204,7 +204,9 @@ def test_one_hand_check_moves_every_opener_load_by_its_worth(square):
     # at that moisture moves by .095 / (.095 + .0380) = .715 of ln 2, a factor of 1.64; at the
     # others by (.0625 + .01125 + .01) / .133 = .630 of it, 1.55.
     before = planned(square, CLAY_LOAM, machine="springs")
-    after = planned(square, CLAY_LOAM, machine="springs", observations=[found(before, 2)])
+    after = planned(
+        square, CLAY_LOAM, machine="springs", observations=[check_that_finds(before, 2)]
+    )
     factors = [
         after.settings[0].moistures[moisture].opener_load_n
         / before.settings[0].moistures[moisture].opener_load_n
@@ -225,7 +227,7 @@ def test_one_hand_check_moves_every_opener_load_by_its_worth(square):
 def test_a_check_of_a_stopped_unit_leaves_out_what_speed_adds(square):
     # WORKED: the standing model is that of 5 mph. Found exactly so, nothing is multiplied.
     fast = replace(TILLED, speed_mps=8 * MPS_PER_MPH)
-    seen = found(planned(square, CLAY_LOAM, machine="springs"), 1)
+    seen = check_that_finds(planned(square, CLAY_LOAM, machine="springs"), 1)
     after = planned(square, CLAY_LOAM, machine="springs", conditions=fast, observations=[seen])
     assert code(after.notices, "hand-check")["factor"] == pytest.approx(1.0)
 
@@ -238,7 +240,7 @@ def test_a_hand_check_is_read_on_the_ground_where_it_was_made(square):
     assert the_zone(before).moistures[Moisture.MOIST].opener_load_n == pytest.approx(
         1.2 * bare.opener_load_n
     )
-    seen = found(before, 1)
+    seen = check_that_finds(before, 1)
     after = planned(square, LOAM, machine="springs", marks=marks, observations=[seen])
     assert code(after.notices, "hand-check")["factor"] == pytest.approx(1.0)
 

@@ -22,9 +22,9 @@ def test_what_zones_that_are_treated_alike_are_left_with_is_worked_out_once(squa
     }
     assert len(calls) == len(numbered)
     for moisture in Moisture:
-        told = {
+        settings = {
             (setting.zone.treatment, setting.set_at[moisture].setting)
             for setting in plan.settings
             if moisture in setting.set_at
         }
-        assert len(told) == len({treatment for treatment, _ in told})
+        assert len(settings) == len({treatment for treatment, _ in settings})

@@ -44,20 +44,20 @@ AT_FILLS = {1.0: (0.495, 0.379, 0.127), 0.5: (0.151, 0.528, 0.321), 0.0: (0.006,
 THOUSANDTH = 0.00055
 
 
-def told(chances):
+def heavy_to_light(chances):
     return chances.heavy, chances.right, chances.light
 
 
 @pytest.mark.parametrize("way", AT_FILLS)
 def test_one_fill_of_the_worked_example(way):
     chances = setting_chances_at(UNIT, way, SET, LEAST, MOST)
-    assert told(chances) == pytest.approx(AT_FILLS[way], abs=THOUSANDTH)
+    assert heavy_to_light(chances) == pytest.approx(AT_FILLS[way], abs=THOUSANDTH)
 
 
 def test_the_whole_hopper_of_the_worked_example():
     # WORKED: weights 5, 8, 5 of 18 at .113, .5 and .887 of the way; the three printed to be 1.
     result = setting_chances(UNIT, [SET], LEAST, MOST)
-    assert told(result) == pytest.approx((0.187, 0.467, 0.346), abs=0.001)
+    assert heavy_to_light(result) == pytest.approx((0.187, 0.467, 0.346), abs=0.001)
 
 
 def test_the_three_fills_are_gauss_s():
@@ -99,8 +99,8 @@ def test_the_spread_by_hand():
 def test_a_pressure_that_drifts_is_the_mean_of_its_ends():
     low, high = (setting_chances(UNIT, [SET + off * LB], LEAST, MOST) for off in (-12, 12))
     both = setting_chances(UNIT, [SET - 12 * LB, SET + 12 * LB], LEAST, MOST)
-    assert told(both) == pytest.approx(
-        [(a + b) / 2 for a, b in zip(told(low), told(high), strict=True)]
+    assert heavy_to_light(both) == pytest.approx(
+        [(a + b) / 2 for a, b in zip(heavy_to_light(low), heavy_to_light(high), strict=True)]
     )
     assert both.right < setting_chances(UNIT, [SET], LEAST, MOST).right
 
@@ -111,19 +111,23 @@ def test_where_there_is_no_window_ten_pounds_either_side_of_the_ceiling():
     assert window_n(110 * LB, 110 * LB) == pytest.approx((100 * LB, 120 * LB))
     assert window_n(LEAST, MOST) == (LEAST, MOST)
     crossed = setting_chances(UNIT, [SET], 130 * LB, 110 * LB)
-    assert told(crossed) == pytest.approx(told(setting_chances(UNIT, [SET], 100 * LB, 120 * LB)))
+    assert heavy_to_light(crossed) == pytest.approx(
+        heavy_to_light(setting_chances(UNIT, [SET], 100 * LB, 120 * LB))
+    )
 
 
 def test_what_cannot_be_carried_is_never_too_heavy():
     # WORKED: 214 + 0 − 40 − 200 is under nothing: no opener load is that small.
     chances = setting_chances_at(UNIT, 0.0, 0.0, 180 * LB, 200 * LB)
-    assert told(chances) == (0.0, 0.0, 1.0)
+    assert heavy_to_light(chances) == (0.0, 0.0, 1.0)
 
 
 def test_with_nothing_in_doubt_the_hopper_alone_decides():
     # WORKED, in pounds: 159.4 full (right), 119.1 half (right), 78.8 at refill (light).
     sure = dataclasses.replace(UNIT, sd_ln=0.0)
-    values = [told(setting_chances_at(sure, way, SET, LEAST, MOST)) for way in (1.0, 0.5, 0.0)]
+    values = [
+        heavy_to_light(setting_chances_at(sure, way, SET, LEAST, MOST)) for way in (1.0, 0.5, 0.0)
+    ]
     assert values == [(0, 1, 0), (0, 1, 0), (0, 0, 1)]
 
 
@@ -132,7 +136,7 @@ def test_a_margin_is_held_as_far_as_the_downforce_reaches():
     # lb reach from 94.3 to 194.3: Φ(.836) − Φ(−1.511) = .7984 − .0654.
     even = dataclasses.replace(UNIT, weight_full_n=254.28 * LB, weight_refill_n=254.28 * LB)
     result = held_chances(even, 120 * LB, (0.0, 100 * LB))
-    assert told(result) == pytest.approx((0.0654, 0.7330, 0.2016), abs=0.0005)
+    assert heavy_to_light(result) == pytest.approx((0.0654, 0.7330, 0.2016), abs=0.0005)
 
 
 def test_what_is_held_and_what_is_left_past_the_reach():
@@ -191,7 +195,7 @@ def test_one_contact_by_hand():
 def test_a_field_is_the_mean_of_its_zones_by_area():
     # WORKED: 3 ha at .5 and 1 ha at .9.
     zones = [(Chances(0.5, 0.5, 0.0), 3.0), (Chances(0.9, 0.0, 0.1), 1.0)]
-    assert told(mean_chances(zones)) == pytest.approx((0.025, 0.6, 0.375))
+    assert heavy_to_light(mean_chances(zones)) == pytest.approx((0.025, 0.6, 0.375))
 
 
 LOAD = st.floats(1, 3000)
@@ -205,8 +209,8 @@ def test_chances_are_whole(refill, seed, closing, opener, sd, setting, least, mo
         setting_chances(row, [setting - 20, setting + 20], least, most),
         held_chances(row, least, (-most, setting)),
     ):
-        assert sum(told(result)) == pytest.approx(1)
-        assert min(told(result)) >= 0
+        assert sum(heavy_to_light(result)) == pytest.approx(1)
+        assert min(heavy_to_light(result)) >= 0
 
 
 @given(LOAD, LOAD, st.floats(0.01, 0.6), st.floats(10, 900), st.floats(0, 1), st.floats(0, 500))

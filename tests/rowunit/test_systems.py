@@ -29,7 +29,7 @@ LOAM = need(100, 250, 60)  # WORKED: 190 lb of downforce hopper full, 230 lb emp
 ALL = [SPRINGS, SET_AIR, CLOSED_LOOP_AIR, HYDRAULIC]
 
 
-def said(notices):
+def sentences(notices):
     """All that some notices say."""
     return " ".join(map(words, notices))
 
@@ -95,7 +95,7 @@ def test_springs_serve_the_larger_zone_and_name_what_the_other_would_take():
     wide, hard = need(100, 250, 60, 30.0), need(100, 470, 60, 1.0)
     field = outcome_of(planter(SPRINGS), [wide, hard], FIVE_MPH)
     assert [got.setting for got in field.outcomes] == pytest.approx([250 * LB] * 2)
-    result = said(field.outcomes[1].notices)
+    result = sentences(field.outcomes[1].notices)
     assert "Of this zone's ground 100 % too light" in result
     assert "On its own this zone would take the 400 lb (1779 N) position." in result
 
@@ -180,8 +180,8 @@ def test_set_air_out_of_reach_is_told_and_not_read_past_the_chart():
     assert got.setting == pytest.approx(100 * PSI)
     assert not got.reached
     assert got.margin_full_n == pytest.approx(-40 * LB)
-    assert "Out of reach: needs 540 lb (2402 N) down" in said(got.notices)
-    assert "no more than 400 lb (1779 N) down" in said(got.notices)
+    assert "Out of reach: needs 540 lb (2402 N) down" in sentences(got.notices)
+    assert "no more than 400 lb (1779 N) down" in sentences(got.notices)
     assert "between 387 lb (1722 N) and 400 lb (1779 N), as far as the chart goes" in words(
         field.notices[-1]
     )
@@ -192,7 +192,7 @@ def test_set_air_cannot_lift():
     _, got = one(SET_AIR, need(100, 50, 20), fill_refill=1.0)
     assert got.setting == 0
     assert got.margin_full_n == pytest.approx(150 * LB)
-    assert "needs 50 lb (222 N) of lift, and the machine cannot lift" in said(got.notices)
+    assert "needs 50 lb (222 N) of lift, and the machine cannot lift" in sentences(got.notices)
 
 
 # ---- a margin held: air in closed loop, hydraulics
@@ -219,8 +219,8 @@ def test_hydraulics_lift_as_far_as_they_reach():
     assert far.margin_full_n == pytest.approx(140 * LB)
     assert far.margin_refill_n == pytest.approx(100 * LB)
     assert not far.reached
-    assert "gives no more than 50 lb (222 N) of lift" in said(far.notices)
-    assert "100 % of the planned area would take lift" in said(field.notices)
+    assert "gives no more than 50 lb (222 N) of lift" in sentences(far.notices)
+    assert "100 % of the planned area would take lift" in sentences(field.notices)
 
 
 def test_hydraulics_push_as_far_as_they_reach():
@@ -236,7 +236,7 @@ def test_closed_loop_air_tells_what_it_cannot_see_and_how_far_it_lags():
     # WORKED. 12 rows at 30 in are 30 ft, three sections of 10 ft. 1 s + 3 × 3 s = 10 s, at 5 mph
     # (2.2352 m/s) 22.352 m or 73 ft.
     field, _ = one(CLOSED_LOOP_AIR, LOAM)
-    notes = said(field.notices)
+    notes = sentences(field.notices)
     assert "2 sensors feel 12 rows, in 3 sections of 10 ft (3 m)" in notes
     assert "Some sections have no sensor" in notes
     assert "held 73 ft (22 m) past a zone's edge" in notes

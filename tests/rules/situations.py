@@ -38,7 +38,7 @@ def situation(
     )
 
 
-def warned(found):
+def warned(outcome):
     """What the rules that held warn of, in their own words: of a choice, or of notices."""
-    notices = getattr(found, "notices", found)
+    notices = getattr(outcome, "notices", outcome)
     return tuple(dict(notice.values)["words"] for notice in notices if notice.code == "rule-warns")

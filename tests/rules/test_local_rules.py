@@ -63,7 +63,7 @@ def rule(rules, id):
     return result
 
 
-def told(files, change):
+def fault_of(files, change):
     before = tuple(files)
     with pytest.raises(RuleError) as caught:
         changed(files, change)
@@ -149,8 +149,8 @@ def test_a_number_can_be_left_out():
     (file,) = changed((), span)
     assert rule(read_rules([file]), "closing-span").least is None
     speed = replace(SPIKED, decides="swing", rule="swing-speed", numbers={"least": None})
-    assert "never ends" in told((), speed)
-    assert "caps nothing" in told(
+    assert "never ends" in fault_of((), speed)
+    assert "caps nothing" in fault_of(
         (), replace(SPIKED, rule="closing-span", numbers={"least": None, "most": None})
     )
 
@@ -177,7 +177,7 @@ def test_a_source_of_ones_own_makes_it_more_than_a_judgement():
     one_rule = rule(read_rules([file]), "closing-spiked")
     assert one_rule.confidence == "measured"
     assert one_rule.sources[:2] == (Source("judgement of AB, 2026-12-05"), ours)
-    assert 'is "measured", but no source backs its value' in told(
+    assert 'is "measured", but no source backs its value' in fault_of(
         (), replace(SPIKED, confidence="measured")
     )
 
@@ -188,7 +188,7 @@ def test_sources_that_no_longer_back_it_are_left_out():
         Source("judgement of AB, 2026-12-05"),
     )
     other_way = replace(SPIKED, numbers={"add": 5.0})
-    assert "turns the rule round, from -9 to 5" in told((), other_way)
+    assert "turns the rule round, from -9 to 5" in fault_of((), other_way)
     assert changed((), replace(other_way, keeps_sources=False))
 
 
@@ -222,7 +222,7 @@ def test_several_rules_are_kept_in_one_copy():
 
 def test_all_that_is_wrong_is_told_at_once():
     empty = Change("closing", "closing-fine-wet", {"aim": 120.0}, " ", None, "", " ", DAY)
-    message = told((), empty)
+    message = fault_of((), empty)
     assert 'The change of "closing-fine-wet" has 3 faults:' in message
     for words in ("no name", "Give initials", "does not say why"):
         assert words in message
@@ -256,14 +256,14 @@ BROKEN = {
 @pytest.mark.parametrize("way", BROKEN)
 def test_a_change_that_cannot_stand_is_told_in_words(way):
     change, words = BROKEN[way]
-    assert words in told((), change)
+    assert words in fault_of((), change)
 
 
 def test_a_name_that_another_file_has_is_told():
     other = RulesFile(
         "North farm closing.toml", b'decides = "aim"\nunit = "N"\nrevised = 2026-12-01\n'
     )
-    message = told((other,), replace(SPIKED, rule="closing-cast", numbers={"add": -7.0}))
+    message = fault_of((other,), replace(SPIKED, rule="closing-cast", numbers={"add": -7.0}))
     assert "North farm closing.toml decides aim" in message
     assert "another name" in message
 
@@ -495,7 +495,7 @@ def test_several_changes_are_proved_together():
         rule="test-wet",
         numbers={"when": {"moisture": ["wet"], "smear_pct": {"from": 20.0, "below": 95.0}}},
     )
-    assert "let one begin where the other ends" in told((), later)
+    assert "let one begin where the other ends" in fault_of((), later)
     (file,) = changed((), later, test_on)
     assert read_rules(changed((), test_on, later)).stop == read_rules([file]).stop
     assert rule(read_rules([file]), "too-wet").when["smear_chance"][0] == pytest.approx(0.95)

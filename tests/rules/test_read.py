@@ -32,7 +32,7 @@ def page(tmp_path):
     return write
 
 
-def told(*paths):
+def fault_of(*paths):
     with pytest.raises(RuleError) as caught:
         read_rules(paths)
     return str(caught.value)
@@ -272,7 +272,7 @@ BROKEN = {
 @pytest.mark.parametrize("way", BROKEN)
 def test_a_broken_file_is_told_in_words(page, way):
     text, words = BROKEN[way]
-    message = told(page(text))
+    message = fault_of(page(text))
     for word in words:
         assert word in message
 
@@ -284,13 +284,13 @@ def test_all_faults_of_a_file_are_told_at_once(page):
         + 'when = { moisture = ["damp", "soggy"], tillage = ["no till"] }\n'
         + ADJUST.replace("ours", "other").replace("add = 5", 'add = "5"')
     )
-    lines = told(page(text)).splitlines()
+    lines = fault_of(page(text)).splitlines()
     assert lines[0] == "coop.toml has 7 faults:"
     assert len(lines) == 8
 
 
 def test_faults_of_several_files_are_told_at_once(page):
-    message = told(page("unit = 5", "one.toml"), page("[", "two.toml"))
+    message = fault_of(page("unit = 5", "one.toml"), page("[", "two.toml"))
     assert "one.toml has 3 faults" in message
     assert "two.toml is not TOML" in message
 
@@ -302,7 +302,7 @@ def test_every_hole_and_every_double_is_listed(page):
         + BASE
         + 'when = { moisture = "dry" }\n'
     )
-    lines = told(page(text)).splitlines()
+    lines = fault_of(page(text)).splitlines()
     # WORKED: 3 holes at coarse wet; doubles at dry in 4 groups x 3 tillages; 1 heading.
     assert sum("no base rule" in line for line in lines) == 3
     assert sum("2 base rules" in line for line in lines) == 12
@@ -310,13 +310,13 @@ def test_every_hole_and_every_double_is_listed(page):
 
 
 def test_a_missing_file_is_told_with_its_whole_name(tmp_path):
-    message = told(tmp_path / "gone.toml")
+    message = fault_of(tmp_path / "gone.toml")
     assert str(tmp_path / "gone.toml") in message
     assert "There is no file" in message
 
 
 def test_a_folder_is_not_a_file(tmp_path):
-    assert "cannot be read" in told(tmp_path)
+    assert "cannot be read" in fault_of(tmp_path)
 
 
 def ids(rule_set):
@@ -488,7 +488,7 @@ OLDER = {
 @pytest.mark.parametrize("way", OLDER)
 def test_an_older_file_is_refused_with_what_to_change(page, way):
     text, words = OLDER[way]
-    message = told(page(text))
+    message = fault_of(page(text))
     assert message.startswith("coop.toml, of an older release, has ")
     for word in words:
         assert word in message
@@ -501,4 +501,4 @@ def test_older_words_of_one_meaning_are_read(page):
 
 
 def test_an_older_word_beside_the_new_one_is_a_fault(page):
-    assert "when.wetness is not a key" in told(page(when('wetness = "dry", moisture = "wet"')))
+    assert "when.wetness is not a key" in fault_of(page(when('wetness = "dry", moisture = "wet"')))

@@ -145,7 +145,7 @@ def test_fit_test_or_wait(texture, moisture, smear_pct, plasticity, survey, fitn
 
 
 @pytest.mark.parametrize(
-    ("changes", "said"),
+    ("changes", "words"),
     [
         ({}, []),
         ({"inches": 1.5}, []),
@@ -159,10 +159,10 @@ def test_fit_test_or_wait(texture, moisture, smear_pct, plasticity, survey, fitn
     ],
 )
 @pytest.mark.parametrize("moisture", Moisture)
-def test_what_warns(moisture, changes, said):
+def test_what_warns(moisture, changes, words):
     warnings = warned(judge(RULES.stop, situation("loam", moisture, **changes))[2])
-    assert len(warnings) == len(said)
-    for warning, word in zip(warnings, said, strict=True):
+    assert len(warnings) == len(words)
+    for warning, word in zip(warnings, words, strict=True):
         assert word in warning
 
 

@@ -44,12 +44,12 @@ def test_a_notice_is_the_same_after_a_file():
 
 
 @pytest.mark.parametrize(
-    ("units", "said"),
+    ("units", "expected"),
     [("us", "200 lb"), ("si", "890 N"), ("both", "200 lb (890 N)")],
 )
-def test_one_unit_system_is_told_or_both(units: str, said: str):
+def test_one_unit_system_is_told_or_both(units: str, expected: str):
     note = notice("own-position", position_n=889.6)
-    assert words(note, units) == f"On its own this zone would take the {said} position."
+    assert words(note, units) == f"On its own this zone would take the {expected} position."
 
 
 def float_at(zone: int, moisture: Moisture) -> Notice:

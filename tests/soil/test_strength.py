@@ -55,7 +55,7 @@ def test_water_at_the_root_limit(soil):
 
 
 @pytest.mark.parametrize(
-    ("clay_frac", "organic_pct", "said"),
+    ("clay_frac", "organic_pct", "words"),
     [
         (0.45, 2.5, "45 % clay"),
         (0.38, 2.5, "38 % clay"),
@@ -63,8 +63,8 @@ def test_water_at_the_root_limit(soil):
         (0.2, 7.5, "7.5 %"),
     ],
 )
-def test_strength_by_clay_is_refused_outside_its_soils(clay_frac, organic_pct, said):
-    with pytest.raises(OutOfRangeError, match=said):
+def test_strength_by_clay_is_refused_outside_its_soils(clay_frac, organic_pct, words):
+    with pytest.raises(OutOfRangeError, match=words):
         strength_by_clay_kpa(clay_frac, organic_pct, 0.25, 1.3)
 
 

@@ -123,7 +123,7 @@ def test_an_independent_classifier_agrees_off_the_lines():
 
 
 @pytest.mark.parametrize(
-    ("sand", "silt", "clay", "said"),
+    ("sand", "silt", "clay", "words"),
     [
         (0.60, 0.30, 0.20, "110.0 %"),
         (0.40, 0.40, 0.18, "98.0 %"),
@@ -133,8 +133,8 @@ def test_an_independent_classifier_agrees_off_the_lines():
         (float("nan"), 0.5, 0.5, "nan %"),
     ],
 )
-def test_what_is_no_soil_is_refused(sand, silt, clay, said):
-    with pytest.raises(OutOfRangeError, match=said):
+def test_what_is_no_soil_is_refused(sand, silt, clay, words):
+    with pytest.raises(OutOfRangeError, match=words):
         texture_class(sand, silt, clay)
 
 

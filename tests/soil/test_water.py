@@ -56,7 +56,7 @@ TENTH = 0.05 + 1e-9
 SILT_CAPACITY = 0.0055
 
 
-def held(sand, clay, organic=2.5):
+def water_at(sand, clay, organic=2.5):
     return (
         wilting_point(sand, clay, organic),
         field_capacity(sand, clay, organic),
@@ -66,7 +66,7 @@ def held(sand, clay, organic=2.5):
 
 @pytest.mark.parametrize("texture", TABLE_3)
 def test_water_matches_the_published_table(texture):
-    wilting, capacity, saturated = held(*CLASS_POINT[texture])
+    wilting, capacity, saturated = water_at(*CLASS_POINT[texture])
     print_wp, print_fc, print_sat, _ = TABLE_3[texture]
     assert wilting == pytest.approx(print_wp / 100, abs=WHOLE_PERCENT)
     within = SILT_CAPACITY if texture == "silt" else WHOLE_PERCENT
@@ -76,7 +76,7 @@ def test_water_matches_the_published_table(texture):
 
 @pytest.mark.parametrize("texture", TABLE_3_FINER)
 def test_water_to_a_tenth_of_a_percent(texture):
-    wilting, capacity, saturated = held(*CLASS_POINT[texture])
+    wilting, capacity, saturated = water_at(*CLASS_POINT[texture])
     wp, fc, sat, slope = TABLE_3_FINER[texture]
     assert (100 * wilting, 100 * capacity, 100 * saturated) == pytest.approx(
         (wp, fc, sat), abs=TENTH
@@ -94,13 +94,13 @@ OTHER_SOILS = {
 
 @pytest.mark.parametrize("soil", OTHER_SOILS)
 def test_other_soils(soil):
-    assert held(*soil) == pytest.approx(OTHER_SOILS[soil], abs=0.00005)
+    assert water_at(*soil) == pytest.approx(OTHER_SOILS[soil], abs=0.00005)
 
 
 @pytest.mark.parametrize("texture", TEXTURES)
 def test_suction_meets_its_two_ends_and_falls_between(texture):
     # WORKED: by definition 1500 kPa at the wilting point and 33 kPa at field capacity.
-    wilting, capacity, _ = held(*CLASS_POINT[texture])
+    wilting, capacity, _ = water_at(*CLASS_POINT[texture])
     assert suction_kpa(wilting, wilting, capacity) == pytest.approx(1500)
     assert suction_kpa(capacity, wilting, capacity) == pytest.approx(33)
     middle = suction_kpa((wilting + capacity) / 2, wilting, capacity)
@@ -109,7 +109,7 @@ def test_suction_meets_its_two_ends_and_falls_between(texture):
 
 def test_suction_in_between():
     # WORKED, loam: at the geometric mean of the two waters, the geometric mean of the suctions.
-    wilting, capacity, _ = held(0.40, 0.20)
+    wilting, capacity, _ = water_at(0.40, 0.20)
     assert suction_kpa(math.sqrt(wilting * capacity), wilting, capacity) == pytest.approx(
         math.sqrt(1500 * 33)
     )
@@ -142,7 +142,7 @@ def test_an_independent_package_has_the_same_equations():
     for sand, clay, organic in SPREAD:
         with numpy.errstate(invalid="ignore"):  # its conductivity of clays that do not drain
             theirs = saxton.calc_ptf_saxton2006(sand=sand, clay=clay, organic_matter=organic)
-        wilting, capacity, saturated = held(sand, clay, organic)
+        wilting, capacity, saturated = water_at(sand, clay, organic)
         assert wilting == pytest.approx(float(theirs.theta_1500))
         assert capacity == pytest.approx(float(theirs.theta_33))
         assert saturated == pytest.approx(float(theirs.theta_s))
@@ -152,7 +152,7 @@ def test_an_independent_package_has_the_same_equations():
 def test_the_same_package_agrees_on_suction(texture):
     # PUBLISHED: ptfkit, as above.
     saxton = pytest.importorskip("ptfkit.saxton2006")
-    wilting, capacity, _ = held(*CLASS_POINT[texture])
+    wilting, capacity, _ = water_at(*CLASS_POINT[texture])
     middle = (wilting + capacity) / 2
     assert suction_kpa(middle, wilting, capacity) == pytest.approx(
         float(

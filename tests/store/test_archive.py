@@ -557,12 +557,12 @@ def test_a_damaged_copy_is_refused_or_whole(plan):
 # ---- what became of its numbers ----------------------------------------------------------------
 
 
-def kept(plan, **changes):
+def document(plan, **changes):
     return json.loads(plan_bytes(plan)) | changes
 
 
 def test_numbers_that_changed_are_told_old_and_new(plan):
-    before = kept(plan)
+    before = document(plan)
     moist = before["zones"][0]["moistures"]["moist"]
     last = next(zone for zone in reversed(before["zones"]) if zone["moistures"]["dry"]["margin_n"])
     dry = last["moistures"]["dry"]
@@ -582,13 +582,13 @@ def test_numbers_that_changed_are_told_old_and_new(plan):
 
 
 def test_a_difference_that_nobody_reads_is_none(plan):
-    before = kept(plan)
+    before = document(plan)
     before["zones"][0]["moistures"]["moist"]["margin_n"] += 1e-6
     assert changed_since_saved(before, plan) == []
 
 
 def test_what_lies_behind_it_is_told_first(plan):
-    before = kept(plan, rules={"revised": "2025-01-01", "sha256": "0" * 64})
+    before = document(plan, rules={"revised": "2025-01-01", "sha256": "0" * 64})
     assert changed_since_saved(before, plan) == []  # other rules, the same numbers
     before["zones"][0]["area_ha"] *= 1.1
     before["machine"] = before["machine"] | {"rows": 99}
@@ -599,7 +599,7 @@ def test_what_lies_behind_it_is_told_first(plan):
 
 
 def test_zones_that_are_drawn_otherwise_are_not_compared_one_by_one(plan):
-    before = kept(plan)
+    before = document(plan)
     before["zones"].pop()
     now, result = len(plan.settings), changed_since_saved(before, plan)
     assert result == [f"It has {now} zones, and had {now - 1}: check every number."]

@@ -65,7 +65,7 @@ def drawn(
     **asked: int | float | None,
 ) -> Delineation:
     """Draw zones, and see that they tile the ground."""
-    found = build_zones(
+    built = build_zones(
         FinestGround(pieces_of(ground)),
         need_of,
         printed,
@@ -73,19 +73,19 @@ def drawn(
         least_width_m=least_width_m,
         **asked,
     )
-    shapes = np.array([zone.shape for zone in found.zones])
+    shapes = np.array([zone.shape for zone in built.zones])
     before = shapely.coverage_union_all(ground.geometry.to_numpy())
     assert shapely.is_valid(shapes).all()
     assert all(shape.geom_type == "Polygon" for shape in shapes)
     # Where narrow parts were cut off, all corners are on the overlay's grid.
     assert shapely.hausdorff_distance(before, shapely.union_all(shapes)) < 1e-6
     assert np.isclose(shapely.area(shapes).sum(), before.area, rtol=1e-9, atol=0)
-    assert [zone.id for zone in found.zones] == list(range(1, len(shapes) + 1))
-    for zone in found.zones:
+    assert [zone.id for zone in built.zones] == list(range(1, len(shapes) + 1))
+    for zone in built.zones:
         assert np.isclose(sum(share for _, share in zone.soils), 1.0, rtol=1e-12)
         assert np.isclose(sum(m2 for *_, m2 in zone.composition), zone.shape.area, rtol=1e-2)
-    assert found.drawn.zones == len(shapes)
-    return found
+    assert built.drawn.zones == len(shapes)
+    return built
 
 
 def zones_of(ground: gpd.GeoDataFrame, **asked: float | None) -> tuple[Zone, ...]:

@@ -123,7 +123,7 @@ def test_marks_go_with_the_ground_they_lie_on():
     by_area = {round(zone.area_ha, 1): zone for zone in zones}
     assert sorted(by_area) == [2.0, 4.0]
     upper, lower = sorted(
-        (zone for zone in zones if zone.facts == LIGHT), key=lambda it: -it.shape.centroid.y
+        (zone for zone in zones if zone.facts == LIGHT), key=lambda zone: -zone.shape.centroid.y
     )
     assert upper.marked == ((HEADLAND_MARK, pytest.approx(0.4, abs=1e-5)),)
     assert not upper.site.headland  # no more than half
@@ -191,7 +191,7 @@ def test_a_line_that_leaves_a_zone_and_comes_back_parts_it_twice():
 
 
 @pytest.mark.parametrize(
-    ("edit", "told"),
+    ("edit", "words"),
     [
         (split_at(EAST, (50, -10), (50, 210)), "its line crosses no zone from edge"),
         (split_at(WEST, (50, 50), (410, 50)), "its line crosses no zone from edge"),
@@ -200,10 +200,10 @@ def test_a_line_that_leaves_a_zone_and_comes_back_parts_it_twice():
         (Split((at(WEST), at(EAST)), (math.inf, 0.0)), "its place is outside the field"),
     ],
 )
-def test_a_line_of_one_zone_that_parts_nothing_is_left_out_and_told(edit, told):
+def test_a_line_of_one_zone_that_parts_nothing_is_left_out_and_told(edit, words):
     zones, [note], _ = changed(edit)
     assert zones == drawn()
-    assert note.startswith(f"Change 1 (split) is left out: {told}")
+    assert note.startswith(f"Change 1 (split) is left out: {words}")
 
 
 # ---- merges -----------------------------------------------------------------------------------
@@ -230,7 +230,7 @@ def test_ground_without_numbers_that_is_joined_is_told():
 
 
 @pytest.mark.parametrize(
-    ("edits", "told"),
+    ("edits", "words"),
     [
         ([merge(WEST, (120, 100))], "Change 1 (join) is left out: both its places are in zone 1"),
         ([merge(WEST, (500, 100))], "Change 1 (join) is left out: its place is outside the field"),
@@ -245,10 +245,10 @@ def test_ground_without_numbers_that_is_joined_is_told():
         ),
     ],
 )
-def test_a_merge_that_does_not_fit_is_left_out_and_told(edits, told):
+def test_a_merge_that_does_not_fit_is_left_out_and_told(edits, words):
     zones, notes, _ = changed(*edits)
     assert len(zones) == 2 * len(edits)
-    assert [note for note in notes if note.startswith(told)] == notes
+    assert [note for note in notes if note.startswith(words)] == notes
 
 
 def test_a_split_and_its_merge_give_the_ground_back():
@@ -278,8 +278,8 @@ def test_a_zone_is_named_renamed_and_unnamed():
 
 
 def test_a_name_outside_the_field_is_left_out_and_told():
-    found, [note] = names(rename((500, 0), "Low"))
-    assert found == ["", ""]
+    zone_names, [note] = names(rename((500, 0), "Low"))
+    assert zone_names == ["", ""]
     assert note.startswith("Change 1 (name) is left out: its place is outside the field")
 
 
@@ -292,8 +292,8 @@ def test_both_parts_of_a_zone_keep_its_name_until_one_is_called_otherwise():
 
 def test_of_two_names_that_meet_the_later_stands_and_the_other_is_told():
     join = merge(WEST, EAST)
-    found, [note] = names(rename(WEST, "Low"), rename(EAST, "High"), join)
-    assert found == ["High"]
+    zone_names, [note] = names(rename(WEST, "Low"), rename(EAST, "High"), join)
+    assert zone_names == ["High"]
     assert note.startswith("Zone 1: change 2 counts, and not change 1")
     assert names(rename(WEST, "Low"), join) == (["Low"], [])
     assert names(rename(WEST, "Low"), rename(EAST, "High"), join, rename(EAST, "All")) == (
@@ -374,9 +374,9 @@ def test_an_override_outside_the_field_is_left_out_and_told():
 
 @cache
 def demo(name):
-    [found] = [it for it in demo_fields() if it.name == name]
-    field = read_field(found.boundary)
-    layers, marks = read_layers([found.survey], field)
+    [demo] = [demo for demo in demo_fields() if demo.name == name]
+    field = read_field(demo.boundary)
+    layers, marks = read_layers([demo.survey], field)
     cut = overlay(field, layers, marks).pieces
     tiled = build_zones(
         FinestGround(cut),
@@ -394,7 +394,7 @@ def need_by_clay(facts, site):
 
 
 @pytest.mark.parametrize("seed", range(6))
-@pytest.mark.parametrize("name", [it.name for it in demo_fields()])
+@pytest.mark.parametrize("name", [demo.name for demo in demo_fields()])
 def test_whatever_lines_and_merges_the_zones_tile_the_field(name, seed):
     field, cut, before = demo(name)
     west, south, east, north = move(field.shape, field.crs, WGS_84).bounds
@@ -423,7 +423,7 @@ def test_whatever_lines_and_merges_the_zones_tile_the_field(name, seed):
 
 
 @pytest.mark.parametrize("seed", range(6))
-@pytest.mark.parametrize("name", [it.name for it in demo_fields()])
+@pytest.mark.parametrize("name", [demo.name for demo in demo_fields()])
 def test_however_a_zone_is_split_all_of_its_ground_keeps_its_numbers(name, seed):
     """An invariant: no line takes a person's number away from ground it was made for."""
     field, cut, before = demo(name)
@@ -442,8 +442,8 @@ def test_however_a_zone_is_split_all_of_its_ground_keeps_its_numbers(name, seed)
     ]
     after, overrides = edited(before, cut, [cuts[0], number, *cuts[1:]])
     first, _ = edited(before, cut, cuts[:1])
-    held = Point(*shapely.get_coordinates(move(inside, WGS_84, field.crs))[0])
-    ground = next(zone.shape for zone in first.zones if zone.shape.intersects(held))
+    point = Point(*shapely.get_coordinates(move(inside, WGS_84, field.crs))[0])
+    ground = next(zone.shape for zone in first.zones if zone.shape.intersects(point))
     on = [zone.shape for zone in after.zones if zone.id in overrides]
     assert set().union(*map(tuple, overrides.values())) == {number}
     assert shapely.union_all(on).area == pytest.approx(ground.area, rel=1e-6)

@@ -24,25 +24,25 @@ A, B = soil(200), soil(300)
 
 
 def test_a_uniform_field_is_one_zone_and_says_so():
-    found = drawn(grid([[A] * 4] * 3))
-    (zone,) = found.zones
+    built = drawn(grid([[A] * 4] * 3))
+    (zone,) = built.zones
     # WORKED: 12 squares of 1 m2 are 0.0012 ha, for the projection is equal-area. The geodesic
     # sum is good to a few cm2 however small the ground.
     assert zone.area_ha == pytest.approx(0.0012, abs=1e-7)
     assert zone.facts == A
     assert zone.soils == (("soil 200", 1.0),)
     assert zone.composition == ((A, NOWHERE, 12.0),)
-    assert found.stop is Stop.UNIFORM
-    assert (found.drawn.share, found.drawn.rms_n) == (1.0, 0.0)
+    assert built.stop is Stop.UNIFORM
+    assert (built.drawn.share, built.drawn.rms_n) == (1.0, 0.0)
 
 
 def test_ground_that_differs_less_than_a_step_rounds_away_is_one_zone():
     # WORKED: 200 and 210 lb stray by 5 lb x sqrt(0.8) from their mean, and are told to.
-    found = drawn(row((5, soil(200)), (5, soil(210))))
-    assert [need_lb(zone) for zone in found.zones] == pytest.approx([205])
-    assert found.drawn.share == pytest.approx(0.0, abs=1e-9)
-    assert found.drawn.rms_n == pytest.approx(5 * 0.8**0.5 * 4.448222)
-    assert found.zones[0].soils == (("soil 200", 0.5), ("soil 210", 0.5))
+    built = drawn(row((5, soil(200)), (5, soil(210))))
+    assert [need_lb(zone) for zone in built.zones] == pytest.approx([205])
+    assert built.drawn.share == pytest.approx(0.0, abs=1e-9)
+    assert built.drawn.rms_n == pytest.approx(5 * 0.8**0.5 * 4.448222)
+    assert built.zones[0].soils == (("soil 200", 0.5), ("soil 210", 0.5))
 
 
 def test_joint_ground_is_weighed_by_area_and_says_what_is_in_it():
@@ -85,8 +85,8 @@ def test_ground_without_data_as_wide_as_two_passes_is_ground_of_its_own():
 
 
 def test_ground_without_numbers_has_nothing_to_keep():
-    found = drawn(row((1, NO_DATA), (1, NO_DATA)))
-    assert (len(found.zones), found.counts, found.drawn.rms_n) == (1, (), 0.0)
+    built = drawn(row((1, NO_DATA), (1, NO_DATA)))
+    assert (len(built.zones), built.counts, built.drawn.rms_n) == (1, (), 0.0)
 
 
 def test_a_field_in_two_parts_has_a_zone_in_each_and_one_treatment():
@@ -140,11 +140,11 @@ class TestTreatments:
         # apart, the last two are one.
         ground = row((5, soil(200)), (5, soil(230)), (5, soil(260)))
         assert len(zones_of(ground)) == 3
-        told = drawn(ground, printed=lambda zones: [need_lb(zone) > 215 for zone in zones])
-        assert [need_lb(zone) for zone in told.zones] == pytest.approx([200, 245])
-        assert [zone.treatment for zone in told.zones] == [1, 2]
+        built = drawn(ground, printed=lambda zones: [need_lb(zone) > 215 for zone in zones])
+        assert [need_lb(zone) for zone in built.zones] == pytest.approx([200, 245])
+        assert [zone.treatment for zone in built.zones] == [1, 2]
         # WORKED: it keeps what two zones keep, 0 and 15^2 x 2 of 30^2 x 2.
-        assert told.drawn.share == pytest.approx(0.75)
+        assert built.drawn.share == pytest.approx(0.75)
 
     def test_they_join_until_none_print_the_same(self):
         # Ours: 100 and 140 print the same, and then what they make prints as 120 does.
@@ -166,7 +166,7 @@ class TestTreatments:
 
     def test_they_are_numbered_anew_when_zones_are_changed(self):
         zones = zones_of(row((5, A), (5, B), (5, A)))
-        assert [it.treatment for it in with_treatments(zones, "xyy")] == [1, 2, 2]
+        assert [zone.treatment for zone in with_treatments(zones, "xyy")] == [1, 2, 2]
 
 
 def test_zones_are_drawn_for_the_moisture_that_is_planned():
@@ -212,16 +212,16 @@ def test_what_was_lost_with_narrow_parts_is_not_kept():
     # WORKED: 6 m2 of the lower 206 go to the upper 194.
     lower = shapely.union_all([shapely.box(0, 0, 20, 10), shapely.box(8, 10, 9, 16)])
     shapes = noded([lower, shapely.box(0, 0, 20, 20).difference(lower)])
-    found = drawn(pieces(shapes, [A, B]), least_width_m=4)
-    assert found.counts[0].share == 1.0
+    built = drawn(pieces(shapes, [A, B]), least_width_m=4)
+    assert built.counts[0].share == 1.0
     # WORKED: of 206 x 194 / 400 = 99.91 it loses 6 x 194 / 200 = 5.82.
-    assert found.drawn.share == pytest.approx(1 - 5.82 / 99.91, abs=1e-4)
+    assert built.drawn.share == pytest.approx(1 - 5.82 / 99.91, abs=1e-4)
 
 
 def test_edges_are_straightened_and_it_is_said():
     board = grid([[A if x > y else B for x in range(12)] for y in range(12)])
     assert drawn(board).edges is Edges.AS_GIVEN
-    found = drawn(board, straighten_m=2.0, printed=exactly)
-    assert found.edges is Edges.STRAIGHT
-    corners = sum(shapely.get_num_coordinates(zone.shape) for zone in found.zones)
+    built = drawn(board, straighten_m=2.0, printed=exactly)
+    assert built.edges is Edges.STRAIGHT
+    corners = sum(shapely.get_num_coordinates(zone.shape) for zone in built.zones)
     assert corners < sum(shapely.get_num_coordinates(zone.shape) for zone in zones_of(board))

@@ -55,13 +55,13 @@ def test_no_small_zone_is_left_beside_ground_like_it(draw, seed):
 
 @FIELDS
 def test_counts_fall_by_one_and_keep_no_more(draw, seed):
-    found = drawn(draw(seed), **ASKED)
-    for more, fewer in pairwise(found.counts):
+    zones = drawn(draw(seed), **ASKED)
+    for more, fewer in pairwise(zones.counts):
         assert fewer.zones == more.zones - 1
         assert fewer.share <= more.share
-    assert 0 <= found.drawn.share <= 1
-    assert found.drawn.rms_n**2 / found.counts[-1].rms_n ** 2 == pytest.approx(
-        (1 - found.drawn.share) / (1 - found.counts[-1].share)
+    assert 0 <= zones.drawn.share <= 1
+    assert zones.drawn.rms_n**2 / zones.counts[-1].rms_n ** 2 == pytest.approx(
+        (1 - zones.drawn.share) / (1 - zones.counts[-1].share)
     )
 
 
@@ -140,16 +140,16 @@ def zone_of_each(rows, zones):
     tree = shapely.STRtree([zone.shape for zone in zones])
     down, along = np.indices(rows.shape)
     middle, zone = tree.query(shapely.points(along + 0.5, -down - 0.5).ravel(), predicate="within")
-    found = np.empty(rows.size, dtype=int)
-    found[middle] = zone
-    return found.reshape(rows.shape)
+    labels = np.empty(rows.size, dtype=int)
+    labels[middle] = zone
+    return labels.reshape(rows.shape)
 
 
-def largest_thin(held, blocks):
+def largest_thin(labels, blocks):
     """Most squares in one part of a zone that no block of so many squares a side covers."""
     most = 0
-    for zone in np.unique(held):
-        inside = np.pad(held == zone, 1)
+    for zone in np.unique(labels):
+        inside = np.pad(labels == zone, 1)
         covered = ndimage.binary_opening(inside, np.ones((blocks, blocks)))
         parts, count = ndimage.label(inside & ~covered)
         most = max([most, *np.bincount(parts.ravel())[1:].tolist()] if count else [most])
@@ -161,10 +161,10 @@ def largest_thin(held, blocks):
 @pytest.mark.parametrize("seed", range(8))
 def test_on_squares_no_part_that_blocks_leave_is_as_large_as_a_block(seed, width, most_zones):
     rows = loads(seed)
-    found = drawn(squares(rows), least_width_m=float(width), most_zones=most_zones)
-    assert most_zones or len(found.zones) > 1
-    assert len(found.zones) <= (most_zones or math.inf)
-    assert largest_thin(zone_of_each(rows, found.zones), width) < width**2
+    zones = drawn(squares(rows), least_width_m=float(width), most_zones=most_zones)
+    assert most_zones or len(zones.zones) > 1
+    assert len(zones.zones) <= (most_zones or math.inf)
+    assert largest_thin(zone_of_each(rows, zones.zones), width) < width**2
 
 
 def rubbed_out(ground, width_m):

@@ -47,9 +47,9 @@ def assert_tiles(after, before):
 @pytest.mark.parametrize(("step_m", "goes"), [(4, True), (10, False)])
 def test_stairs_go_where_they_are_smaller_than_the_tolerance(step_m, goes):
     before = stairs(step_m)
-    after, said = straightened(before, 5.0)
+    after, edges = straightened(before, 5.0)
     assert_tiles(after, before)
-    assert said is Edges.STRAIGHT
+    assert edges is Edges.STRAIGHT
     fewer = shapely.get_num_coordinates(after).sum() < shapely.get_num_coordinates(before).sum()
     assert fewer == goes
     # WORKED: the edge keeps within the stairs' own width of where it was.
@@ -65,9 +65,9 @@ def test_one_zone_and_no_tolerance_stay_as_they_are():
 
 def test_what_would_not_tile_is_given_back_and_said():
     apart = np.array([shapely.box(0, 0, 2, 2), shapely.box(1, 0, 3, 2)])  # they overlap
-    after, said = straightened(apart, 1.0)
+    after, edges = straightened(apart, 1.0)
     assert after is apart
-    assert said is Edges.WOULD_NOT_TILE
+    assert edges is Edges.WOULD_NOT_TILE
 
 
 # WORKED: a strip from west to east, 4.2 m high at its ends, that bends up between. Its lower edge
@@ -98,8 +98,8 @@ def test_a_zone_is_not_made_thin_by_it():
 
     assert not any(large(before))
     assert any(large(straightened(before, 6.0)[0]))
-    after, said = straighten(outlines, 6.0, narrow)
-    assert said is Edges.STRAIGHT
+    after, edges = straighten(outlines, 6.0, narrow)
+    assert edges is Edges.STRAIGHT
     assert not any(large(after))
     assert (after == straightened(before, 3.0)[0]).all()
 
@@ -107,9 +107,9 @@ def test_a_zone_is_not_made_thin_by_it():
 def test_edges_that_cannot_be_straightened_are_left_and_it_is_said(monkeypatch):
     before = stairs(1)
     monkeypatch.setattr(Narrow, "any_large", lambda _, shape, __: shape not in before)
-    after, said = straightened(before, 8.0)
+    after, edges = straightened(before, 8.0)
     assert after is before
-    assert said is Edges.WOULD_BE_NARROW
+    assert edges is Edges.WOULD_BE_NARROW
 
 
 @pytest.mark.parametrize("draw", [cells, marked])

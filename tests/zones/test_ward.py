@@ -100,8 +100,8 @@ def test_joining_ends_before_two_that_print_needs_a_step_apart():
     # WORKED: 100 and 117 print 100 and 115; 118 prints 120, a step of 20 lb.
     field = [soil(100)] * 20 + [soil(300)] * 20
     for need_lb, count, stop in ((317, 2, Stop.RMS), (318, 3, Stop.STEP)):
-        found = parted(strip(*field, soil(need_lb)))
-        assert (len(found.groups), found.stop) == (count, stop)
+        parts = parted(strip(*field, soil(need_lb)))
+        assert (len(parts.groups), parts.stop) == (count, stop)
 
 
 def test_small_ground_is_no_reason_to_stop_at_a_step():
@@ -115,18 +115,18 @@ def test_joining_ends_before_the_need_strays_by_more_than_a_step_rounds_away():
     # WORKED: halves of 100 and 100 + d stray by d / 2 on three of the coordinates, whose weight
     # is all of it but the fifth that waiting has: d / 2 x sqrt(0.8) = 6 lb at 13.4 lb.
     for need_lb, stop in ((113.4, Stop.UNIFORM), (113.5, Stop.RMS)):
-        found = parted(strip(soil(100), soil(need_lb)))
-        assert found.stop == stop
-        assert len(found.groups) == (1 if stop == Stop.UNIFORM else 2)
+        parts = parted(strip(soil(100), soil(need_lb)))
+        assert parts.stop == stop
+        assert len(parts.groups) == (1 if stop == Stop.UNIFORM else 2)
 
 
 def test_where_small_ground_has_lost_more_the_joins_may_lose_as_much():
     # WORKED: 5 m2 of 140 lb are too small and join 10 m2 of 100: 113 lb. Over 65 m2 that alone
     # strays by more than 6 lb; 20 m2 of 110 still join it, and 30 m2 of 400 do not.
     needs = [soil(140), soil(100), soil(110), soil(400)]
-    found = parted(strip(*needs, areas_m2=[5.0, 10.0, 20.0, 30.0]), least_area_m2=6.0)
-    assert found.counts[0].rms_n > MOST_RMS_N
-    assert sorted(found.groups) == [(0, 1, 2), (3,)]
+    parts = parted(strip(*needs, areas_m2=[5.0, 10.0, 20.0, 30.0]), least_area_m2=6.0)
+    assert parts.counts[0].rms_n > MOST_RMS_N
+    assert sorted(parts.groups) == [(0, 1, 2), (3,)]
 
 
 def test_ground_that_differs_by_rounding_alone_keeps_all():
@@ -138,8 +138,8 @@ def test_ground_that_differs_by_rounding_alone_keeps_all():
 def test_a_step_is_a_step_wherever_it_lies(least):
     # WORKED: four times 5 lb apart, whatever rounding makes of it in newtons.
     field = [soil(5 * least)] * 20 + [soil(5 * least + 200)] * 20
-    found = parted(strip(*field, soil(5 * least + 220)))
-    assert (len(found.groups), found.stop) == (3, Stop.STEP)
+    parts = parted(strip(*field, soil(5 * least + 220)))
+    assert (len(parts.groups), parts.stop) == (3, Stop.STEP)
 
 
 @pytest.mark.parametrize(("most", "count"), [(9, 5), (5, 5), (4, 4), (3, 3), (1, 3)])
@@ -165,7 +165,11 @@ class TestSmallGround:
         join_small(graph, 3.0, 0.0, lambda _: False)
         # WORKED: 1 m2 of 30 lb loses 10/11 x 900 to the west, 2/3 x 1225 = 817 to the east; so
         # it goes east, and 3 m2 are large enough.
-        assert sorted(tuple(it.members) for it in graph.clusters.values()) == [(0,), (1, 2), (3,)]
+        assert sorted(tuple(cluster.members) for cluster in graph.clusters.values()) == [
+            (0,),
+            (1, 2),
+            (3,),
+        ]
 
     def test_thin_ground_joins_however_large(self):
         assert groups(strip(soil(0), soil(300), soil(600)), thin=[0]) == [(0, 1), (2,)]
@@ -173,10 +177,10 @@ class TestSmallGround:
     def test_water_as_wide_as_asked_keeps_its_outline_and_thinner_water_is_taken_in(self):
         needs = [soil(100), WATER, soil(100)]
         assert groups(strip(*needs), least_area_m2=1.5) == [(0,), (1,), (2,)]
-        found = parted(strip(*needs), least_area_m2=1.5, thin=[1])
-        assert found.groups == ((0, 1, 2),)
-        assert found.labels == ((Ground.SOIL, None),)
-        assert found.counts[-1].share == 1.0
+        parts = parted(strip(*needs), least_area_m2=1.5, thin=[1])
+        assert parts.groups == ((0, 1, 2),)
+        assert parts.labels == ((Ground.SOIL, None),)
+        assert parts.counts[-1].share == 1.0
 
     def test_ground_of_one_soil_keeps_to_the_line_that_a_person_drew(self):
         needs = [soil(100), soil(100, drawn="knoll"), soil(100, drawn="knoll"), soil(100)]
@@ -220,7 +224,7 @@ def kept_by_scikit_learn(needs, areas, borders_m):
     joins these first, for they lose nothing.
     """
     start = np.cumsum([0, *areas[:-1]])
-    features = np.repeat([np.array(it.coordinates_n) * np.sqrt(it.weights(USUAL)) for it in needs],
+    features = np.repeat([np.array(n.coordinates_n) * np.sqrt(n.weights(USUAL)) for n in needs],
                          areas, axis=0)  # fmt: skip
     pairs = [(start[a], start[b]) for a, b in borders_m]
     pairs += [(at, at + 1) for s, n in zip(start, areas, strict=True) for at in range(s, s + n - 1)]
@@ -228,16 +232,16 @@ def kept_by_scikit_learn(needs, areas, borders_m):
     total = len(features)
     ties = coo_array((np.ones(len(one)), (one, other)), shape=(total, total))
     whole = ((features - features.mean(axis=0)) ** 2).sum()
-    kept = {}
+    shares = {}
     for count in range(1, len(needs) + 1):
-        found = AgglomerativeClustering(n_clusters=count, linkage="ward", connectivity=ties)
-        parts = found.fit_predict(features)
+        clustering = AgglomerativeClustering(n_clusters=count, linkage="ward", connectivity=ties)
+        parts = clustering.fit_predict(features)
         inside = sum(
             ((features[parts == n] - features[parts == n].mean(axis=0)) ** 2).sum()
             for n in range(count)
         )
-        kept[count] = 1 - inside / whole
-    return kept
+        shares[count] = 1 - inside / whole
+    return shares
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -303,12 +307,12 @@ def test_kept_never_rises_as_zones_fall(field, least_area_m2, least_border_m):
 def test_what_is_lost_adds_up_from_the_faces(field, least_area_m2, least_border_m):
     needs, areas_m2, _ = field
     graph = ZoneGraph(*field)
-    found = parted(graph, least_area_m2, least_border_m)
-    assert sorted(face for group in found.groups for face in group) == list(range(len(needs)))
+    parts = parted(graph, least_area_m2, least_border_m)
+    assert sorted(face for group in parts.groups for face in group) == list(range(len(needs)))
     weights = np.array([need.weights(USUAL) for need in needs]) * np.array(areas_m2)[:, None]
     needs_n = np.array([need.coordinates_n for need in needs])
-    by_hand = sum(lost(needs_n[list(group)], weights[list(group)]) for group in found.groups)
-    (count,) = (count for count in found.counts if count.zones == len(found.groups))
+    by_hand = sum(lost(needs_n[list(group)], weights[list(group)]) for group in parts.groups)
+    (count,) = (count for count in parts.counts if count.zones == len(parts.groups))
     assert count.rms_n**2 * weights.sum() == pytest.approx(by_hand, rel=1e-6, abs=1e-6)
 
 
@@ -316,8 +320,8 @@ def test_what_is_lost_adds_up_from_the_faces(field, least_area_m2, least_border_
 @given(fields(), st.floats(0, 60), st.floats(0, 10))
 def test_what_is_drawn_or_without_numbers_joins_only_its_own(field, least_area_m2, least_border_m):
     needs, *_ = field
-    found = parted(ZoneGraph(*field), least_area_m2, least_border_m)
-    for group, label in zip(found.groups, found.labels, strict=True):
+    parts = parted(ZoneGraph(*field), least_area_m2, least_border_m)
+    for group, label in zip(parts.groups, parts.labels, strict=True):
         assert {needs[face].label for face in group} == {label}
 
 
@@ -325,24 +329,26 @@ def test_what_is_drawn_or_without_numbers_joins_only_its_own(field, least_area_m
 @given(fields(spread_lb=12.0, kinds=((Ground.SOIL, None),)), st.floats(0, 60))
 def test_ground_that_strays_by_no_more_than_a_step_rounds_away_is_one_zone(field, least_area_m2):
     needs, areas_m2, borders_m = field
-    calm = [GroundNeed(it.kind, it.drawn, it.needs_n, 0.1 * it.wait_chance) for it in needs]
-    found = parted(ZoneGraph(calm, areas_m2, borders_m), least_area_m2)
+    calm = [
+        GroundNeed(need.kind, need.drawn, need.needs_n, 0.1 * need.wait_chance) for need in needs
+    ]
+    parts = parted(ZoneGraph(calm, areas_m2, borders_m), least_area_m2)
     # WORKED: needs within 12 lb stray by 6 at most, chances within 0.1 by 3 lb.
-    assert (len(found.groups), found.stop) == (1, Stop.UNIFORM)
-    assert found.counts[-1].rms_n <= MOST_RMS_N
+    assert (len(parts.groups), parts.stop) == (1, Stop.UNIFORM)
+    assert parts.counts[-1].rms_n <= MOST_RMS_N
 
 
 @settings(deadline=None)
 @given(fields(kinds=((Ground.SOIL, None),)))
 def test_one_zone_less_would_stray_too_far_or_hide_a_step(field):
-    found = parted(ZoneGraph(*field))
-    counts = {count.zones: count for count in found.counts}
-    assert counts[len(found.groups)].rms_n <= MOST_RMS_N * (1 + 1e-9)
-    if len(found.groups) == 1:
-        assert found.stop is Stop.UNIFORM or len(field[0]) == 1
+    parts = parted(ZoneGraph(*field))
+    counts = {count.zones: count for count in parts.counts}
+    assert counts[len(parts.groups)].rms_n <= MOST_RMS_N * (1 + 1e-9)
+    if len(parts.groups) == 1:
+        assert parts.stop is Stop.UNIFORM or len(field[0]) == 1
     else:
-        strays_too_far = counts[len(found.groups) - 1].rms_n > MOST_RMS_N
-        assert found.stop is (Stop.RMS if strays_too_far else Stop.STEP)
+        strays_too_far = counts[len(parts.groups) - 1].rms_n > MOST_RMS_N
+        assert parts.stop is (Stop.RMS if strays_too_far else Stop.STEP)
 
 
 # ---- how long it takes ------------------------------------------------------------------------

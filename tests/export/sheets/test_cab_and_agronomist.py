@@ -354,18 +354,18 @@ def test_the_operator_gets_what_the_rules_warn_of() -> None:
 
 
 @pytest.mark.parametrize(
-    ("sheet", "said"),
+    ("sheet", "expected"),
     [(cab_pdf, "1 loam, headland, low end"), (agronomist_pdf, "loam, headland")],
 )
-def test_marked_ground_is_named(sheet: Sheet, said: str) -> None:
+def test_marked_ground_is_named(sheet: Sheet, expected: str) -> None:
     first, *others = SETTINGS
     site = Marks(headland=True, part=drawn_zone("low end"))
     marked = replace(first, zone=replace(first.zone, site=site))
-    assert said in words(sheet(replace(small_plan(), settings=(marked, *others))))
+    assert expected in words(sheet(replace(small_plan(), settings=(marked, *others))))
 
 
 @pytest.mark.parametrize(
-    "said",
+    "expected",
     [
         "First pass: dig and check Date Operator Soil is Setting",
         "Stop after 50 ft or more at speed, planter down When it fails Zone Zone Zone",
@@ -384,8 +384,8 @@ def test_marked_ground_is_named(sheet: Sheet, said: str) -> None:
         "Starting point only: stop, dig and check in every zone. Too wet: wait. Page 1 of 1",
     ],
 )
-def test_checks_and_cautions_are_there(said: str) -> None:
-    assert said in cab()
+def test_checks_and_cautions_are_there(expected: str) -> None:
+    assert expected in cab()
 
 
 # ---- the agronomist's sheet -------------------------------------------------------------------
@@ -472,7 +472,7 @@ def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
 
 
 @pytest.mark.parametrize(
-    ("system", "said"),
+    ("system", "expected"),
     [
         (Hydraulic(-500.0, 2000.0, 0.3, 0.5), "Cylinder −112 to 450 lb; a minus is lift"),
         (
@@ -485,10 +485,10 @@ def test_tells_what_the_row_unit_weighs_and_can_do() -> None:
         ),
     ],
 )
-def test_tells_what_each_system_can_give(system: Any, said: str) -> None:
+def test_tells_what_each_system_can_give(system: Any, expected: str) -> None:
     plan = replace(small_plan(), machine=replace(MACHINE, system=system, swing_n=267.0))
     text = words(agronomist_pdf(plan))
-    assert said in text
+    assert expected in text
     assert "Load swing measured: 60 lb at 5 mph" in text  # WORKED: 267 / 4.44822
 
 

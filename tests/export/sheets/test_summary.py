@@ -109,7 +109,7 @@ def test_the_table_gives_every_zone_its_numbers() -> None:
 
 
 @pytest.mark.parametrize(
-    ("full_n", "refill_n", "said"),
+    ("full_n", "refill_n", "words"),
     [
         # WORKED: the target is 544 N = 122 lb; 1000, 600, 500 and 400 N are 225, 135, 112 and
         # 90 lb, told to 5 lb
@@ -127,9 +127,9 @@ def test_the_table_gives_every_zone_its_numbers() -> None:
         (544.0, 544.0, "125 lb close middle leaves 120"),  # the same all along
     ],
 )
-def test_a_star_is_for_what_is_out_of_reach(full_n: float, refill_n: float, said: str) -> None:
+def test_a_star_is_for_what_is_out_of_reach(full_n: float, refill_n: float, words: str) -> None:
     result = first_page(with_moist(margin_full_n=full_n, margin_refill_n=refill_n))
-    assert f"{said}, aim 122 right 5 of 10; shallow 1 in 30" in result
+    assert f"{words}, aim 122 right 5 of 10; shallow 1 in 30" in result
 
 
 def warned(zones: dict[int, dict[str, tuple[Notice, ...]]]) -> Plan:

@@ -96,11 +96,11 @@ MISFITS = [
 ]
 
 
-@pytest.mark.parametrize(("pattern", "put", "told"), MISFITS)
-def test_an_ill_formed_element_is_told(pattern, put, told):
+@pytest.mark.parametrize(("pattern", "put", "words"), MISFITS)
+def test_an_ill_formed_element_is_told(pattern, put, words):
     faults = check_taskset(edited(DRAWN, pattern, put))
     assert len(faults) == 1
-    assert told in faults[0]
+    assert words in faults[0]
 
 
 LOOSE = [
@@ -128,10 +128,10 @@ LOOSE = [
 ]
 
 
-@pytest.mark.parametrize(("pattern", "put", "told"), LOOSE)
-def test_what_does_not_hold_together_is_told(pattern, put, told):
+@pytest.mark.parametrize(("pattern", "put", "words"), LOOSE)
+def test_what_does_not_hold_together_is_told(pattern, put, words):
     faults = check_taskset(edited(DRAWN, pattern, put))
-    assert any(told in fault for fault in faults)
+    assert any(words in fault for fault in faults)
 
 
 @pytest.mark.parametrize(
@@ -169,14 +169,14 @@ GRID_FAULTS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("changed", "told"), GRID_FAULTS)
-def test_a_grid_that_does_not_fit_is_told(changed, told):
+@pytest.mark.parametrize(("changed", "words"), GRID_FAULTS)
+def test_a_grid_that_does_not_fit_is_told(changed, words):
     files = {name: bytes_ for name, bytes_ in {**GRIDDED, **changed}.items() if bytes_ is not None}
-    assert any(told in fault for fault in check_taskset(files))
+    assert any(words in fault for fault in check_taskset(files))
 
 
 @pytest.mark.parametrize(
-    ("files", "told"),
+    ("files", "words"),
     [
         ({}, "TASKDATA.XML is missing"),
         ({XML: b"\xff\xfe<"}, "TASKDATA.XML cannot be read: 'utf-8'"),
@@ -185,9 +185,9 @@ def test_a_grid_that_does_not_fit_is_told(changed, told):
         (edited(DRAWN, "<ISO", "<!DOCTYPE x []><ISO"), "it declares a document type"),
     ],
 )
-def test_what_is_no_task_set_is_told(files, told):
+def test_what_is_no_task_set_is_told(files, words):
     (fault,) = check_taskset(files)
-    assert told in fault
+    assert words in fault
 
 
 # Of what is not a plan's task set, reading at run time refuses this much by itself.
@@ -202,7 +202,7 @@ REFUSED = [
 ]
 
 
-@pytest.mark.parametrize(("files", "told"), REFUSED)
-def test_what_cannot_be_compared_with_a_plan_is_not_read(files, told):
-    with pytest.raises((OutputError, ValueError), match=told):
+@pytest.mark.parametrize(("files", "words"), REFUSED)
+def test_what_cannot_be_compared_with_a_plan_is_not_read(files, words):
+    with pytest.raises((OutputError, ValueError), match=words):
         read_taskset(files)

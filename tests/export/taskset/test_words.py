@@ -43,21 +43,21 @@ def test_a_machine_that_holds_a_margin_has_no_number_where_there_is_no_data():
 
 
 @pytest.mark.parametrize(
-    ("facts", "said"),
+    ("facts", "words"),
     [
         (SoilFacts(ground="no data"), "3 no data, no number"),
         (SoilFacts(ground="organic"), "3 organic, no number"),
         (SoilFacts(), "3 no data, no number"),  # soil without a texture
     ],
 )
-def test_ground_without_a_number_says_why(facts, said):
+def test_ground_without_a_number_says_why(facts, words):
     result = NoNumbers(Ground(facts.ground))
     setting = replace(SETTINGS[2], moistures={"dry": result})
-    assert zone_designator(setting, "dry", "downforce") == said
+    assert zone_designator(setting, "dry", "downforce") == words
 
 
 @pytest.mark.parametrize(
-    ("notch", "said"),
+    ("notch", "words"),
     [
         # WORKED: "1 downforce 125lb close " is 24 characters, so 8 are left of the 32.
         ("2", "1 downforce 125lb close 2"),
@@ -65,10 +65,10 @@ def test_ground_without_a_number_says_why(facts, said):
         ("hole nine", "1 downforce 125lb close..."),
     ],
 )
-def test_a_notch_is_told_whole_or_not_at_all(notch, said):
+def test_a_notch_is_told_whole_or_not_at_all(notch, words):
     dry = replace(SETTINGS[0].moistures["dry"], closing_notch=notch)
     setting = replace(SETTINGS[0], moistures={"dry": dry})
-    assert zone_designator(setting, "dry", "downforce") == said
+    assert zone_designator(setting, "dry", "downforce") == words
 
 
 @pytest.mark.parametrize(

@@ -85,10 +85,12 @@ def breaches(node, where):
 def holding_a_margin(plan):
     """The same on a machine whose command is what each target needs midway down the hopper."""
 
-    def commanded(told):
-        if not isinstance(told, Setting):
-            return told
-        return replace(told, command_n=(told.downforce_full_n + told.downforce_refill_n) / 2)
+    def commanded(setting):
+        if not isinstance(setting, Setting):
+            return setting
+        return replace(
+            setting, command_n=(setting.downforce_full_n + setting.downforce_refill_n) / 2
+        )
 
     settings = tuple(
         replace(
@@ -357,7 +359,7 @@ def test_numbers_are_plain_even_where_both_degrees_are_near_nothing(read, versio
 
 
 @pytest.mark.parametrize(
-    ("name", "kept"),
+    ("name", "whole"),
     [
         ('Sow\'s "80" <north> & Åmål', 'Sow\'s "80" <north> & Åmål'),
         ("Поле за рекой, у старой мельницы", "Поле за рекой, у старой мельницы"),  # 32 letters
@@ -365,11 +367,11 @@ def test_numbers_are_plain_even_where_both_degrees_are_near_nothing(read, versio
         ("Cre\u0302t\tdu\nNoyer\u00a0\x07", "Crêt du Noyer"),
     ],
 )
-def test_names_of_any_letters_come_through(read, name, kept):
+def test_names_of_any_letters_come_through(read, name, whole):
     plan = replace(small_plan(), field=replace(FIELD, name=name))
     task_data, _ = read(taskset_files(plan, "dry"))
-    assert task_data.partfields[0].designator == kept
-    assert task_data.tasks[0].designator == f"dry downforce: {kept}"[:32].strip()
+    assert task_data.partfields[0].designator == whole
+    assert task_data.tasks[0].designator == f"dry downforce: {whole}"[:32].strip()
 
 
 def test_as_many_zones_as_there_are_codes(read):

@@ -150,7 +150,7 @@ def test_coarse_heights_keep_their_cell(tmp_path, cell, working):
 
 
 @pytest.mark.parametrize(
-    ("crs", "unit", "metres", "told"),
+    ("crs", "unit", "metres", "noted"),
     [
         ("EPSG:26915", None, 1.0, False),
         ("EPSG:26915", "m", 1.0, True),
@@ -160,10 +160,10 @@ def test_coarse_heights_keep_their_cell(tmp_path, cell, working):
         ("EPSG:3418", None, 1.0, False),  # feet across, and not a word of feet up
     ],
 )
-def test_heights_are_in_feet_only_where_the_file_says_so(tmp_path, crs, unit, metres, told):
+def test_heights_are_in_feet_only_where_the_file_says_so(tmp_path, crs, unit, metres, noted):
     cell = 10.0 if crs == "EPSG:3418" else 3.0
     path = write_dem(tmp_path / "dem.tif", plane, crs=crs, cell=cell, unit=unit)
-    assert_in_unit(path, metres, told)
+    assert_in_unit(path, metres, noted)
 
 
 def test_a_band_without_a_unit_has_that_of_the_vertical_axis(tmp_path):
@@ -185,8 +185,8 @@ def test_a_unit_can_come_with_the_system_that_the_user_names(tmp_path):
     assert len(elevation_notes(bare, grid, FIELD, crs="EPSG:26915+6360")) == 1
 
 
-@pytest.mark.parametrize(("scale", "told"), [(1.0, True), (0.01, False)])
-def test_heights_in_coarse_steps_are_told(tmp_path, scale, told):
+@pytest.mark.parametrize(("scale", "noted"), [(1.0, True), (0.01, False)])
+def test_heights_in_coarse_steps_are_told(tmp_path, scale, noted):
     path = write_dem(tmp_path / "dem.tif", lambda x, y: plane(x, y) / scale, dtype="int16")
     with rasterio.open(path, "r+") as raster:
         raster.scales = (scale,)
@@ -194,16 +194,16 @@ def test_heights_in_coarse_steps_are_told(tmp_path, scale, told):
     assert grid.values["elevation"][in_field(grid)].mean() == pytest.approx(290, abs=0.6 * scale)
     # WORKED: a metre over the 10 m that a slope looks at.
     text = "dem.tif has heights in steps of 100 cm; slopes under 10 % are lost in them."
-    assert (text in sentences(elevation_notes(path, grid, FIELD))) is told
+    assert (text in sentences(elevation_notes(path, grid, FIELD))) is noted
 
 
-def assert_in_unit(path, metres, told):
+def assert_in_unit(path, metres, noted):
     grid = read_elevation(path, FIELD)
     middle = tuple(size // 2 for size in grid.values["elevation"].shape)
     x, y = (axis[middle] for axis in centres(grid))
     assert grid.values["elevation"][middle] == pytest.approx(metres * plane(x, y), rel=1e-4)
     text = f"{path.name} does not say the unit of its heights; taken as metres."
-    assert (text in sentences(elevation_notes(path, grid, FIELD))) is not told
+    assert (text in sentences(elevation_notes(path, grid, FIELD))) is not noted
 
 
 def test_stored_steps_are_scaled(tmp_path):

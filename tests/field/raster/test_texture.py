@@ -105,15 +105,15 @@ def test_a_file_for_each_found_by_its_name(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("whole", "told", "said"),
+    ("whole", "named", "words"),
     [(100, "percent", "percent"), (1000, "g/kg", "g/kg"), (1, "fraction", "fractions of 1")],
 )
-def test_units_found_or_told(soil, whole, told, said):
+def test_units_found_or_told(soil, whole, named, words):
     path = soil({part: value * whole / 100 for part, value in LOAM.items()})
-    for unit in (None, told):
+    for unit in (None, named):
         layer = read_rasters([path], FIELD, unit=unit)
         assert loam(facts_of(layer)[0])
-        assert sentences(layer.notes) == (f"Sand, silt and clay are read as {said}.",)
+        assert sentences(layer.notes) == (f"Sand, silt and clay are read as {words}.",)
 
 
 def test_bands_told_by_number_and_file(tmp_path):
@@ -121,8 +121,8 @@ def test_bands_told_by_number_and_file(tmp_path):
     layer = read_rasters([three], FIELD, bands={"clay": "1", "sand": "3"})
     assert loam(facts_of(layer)[0])
     one = write_tif(tmp_path / "leem.tif", {"1": 40})
-    told = {"clay": "three.tif:1", "silt": "leem.tif", "sand": "three.tif:3"}
-    layer = read_rasters([three, one], FIELD, bands=told)
+    bands = {"clay": "three.tif:1", "silt": "leem.tif", "sand": "three.tif:3"}
+    layer = read_rasters([three, one], FIELD, bands=bands)
     assert loam(facts_of(layer)[0])
 
 
@@ -173,10 +173,10 @@ UNKNOWN = {
 
 @pytest.mark.parametrize("case", UNKNOWN)
 def test_no_data_in_all_its_disguises(soil, case):
-    there, said = UNKNOWN[case]
+    there, words = UNKNOWN[case]
     layer = read_rasters([soil(with_corner(LOAM, **there), nodata=-99)], FIELD)
     known = "Sand, silt and clay are read as percent."
-    assert sentences(layer.notes) == (known, sentence(said))
+    assert sentences(layer.notes) == (known, sentence(words))
     (facts,) = facts_of(layer)
     assert loam(facts)
     laid = overlay(FIELD, [layer])
@@ -284,8 +284,8 @@ def test_organic_matter(soil, case):
     name, unit, value, percent = ORGANIC[case]
     layer = read_rasters([soil({**LOAM, name: value}, units=("%", "%", "%", unit))], FIELD)
     assert facts_of(layer)[0].organic_pct == pytest.approx(percent)
-    told = "carbon, read as" if percent > 3 else "matter is read as"
-    assert f"rganic {told}" in sentences(layer.notes)[1]
+    words = "carbon, read as" if percent > 3 else "matter is read as"
+    assert f"rganic {words}" in sentences(layer.notes)[1]
 
 
 def test_organic_matter_of_0_is_unknown(soil):
@@ -420,10 +420,10 @@ def test_where_it_lies_must_be_known(soil, case):
         assert word in advised(fault.value)
 
 
-@pytest.mark.parametrize("kept", [100, 2000])
-def test_a_file_that_is_cut_off(soil, kept):
+@pytest.mark.parametrize("size", [100, 2000])
+def test_a_file_that_is_cut_off(soil, size):
     path = soil({part: np.full((50, 50), value) for part, value in LOAM.items()})
-    path.write_bytes(path.read_bytes()[:kept])
+    path.write_bytes(path.read_bytes()[:size])
     with pytest.raises(LayerError, match=r"soil\.tif cannot be read as a GeoTIFF"):
         read_rasters([path], FIELD)
 

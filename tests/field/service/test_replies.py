@@ -25,7 +25,7 @@ def reply(body, status=200, kind="application/json"):
     return Reply("https://soil.example/Tabular/post.rest", status, kind, content)
 
 
-def told(body, **more):
+def rows_or_fault(body, **more):
     """Rows, or None for a fault that is told: with what was found, why, and what to do."""
     rows, fault = None, None
     try:
@@ -45,15 +45,17 @@ def told(body, **more):
 
 def test_rows_come_in_the_order_that_was_asked_for_whatever_theirs_is():
     turned = {"Table": [["MUSYM", "MUKEY"], ["A ", "1"], [None, "2"]]}
-    assert told(turned) == told(SOUND) == [("1", "A"), ("2", None)]
+    assert rows_or_fault(turned) == rows_or_fault(SOUND) == [("1", "A"), ("2", None)]
 
 
 def test_numbers_and_texts_are_the_same():
-    assert told({"Table": [["mukey", "musym"], [1, "A"]]}) == [("1", "A")]
+    assert rows_or_fault({"Table": [["mukey", "musym"], [1, "A"]]}) == [("1", "A")]
 
 
 def test_ground_that_is_not_known_has_no_rows():
-    assert told(b"{}") == told(b" {}\r\n") == told(b"\xef\xbb\xbf{}") == []
+    assert (
+        rows_or_fault(b"{}") == rows_or_fault(b" {}\r\n") == rows_or_fault(b"\xef\xbb\xbf{}") == []
+    )
 
 
 @given(st.binary(max_size=200), st.sampled_from([200, 400, 500]))
@@ -61,7 +63,7 @@ def test_ground_that_is_not_known_has_no_rows():
 @example(b'{"Table":' * 20_000, 200)
 @example(b"\xff\xfe{\x00", 200)
 def test_any_bytes(body, status):
-    told(body, status=status)
+    rows_or_fault(body, status=status)
 
 
 @given(VALUES)
@@ -71,19 +73,19 @@ def test_any_bytes(body, status):
 @example([])
 @example([[]])
 def test_any_table(table):
-    told({"Table": table})
+    rows_or_fault({"Table": table})
 
 
 @given(st.integers(0, len(json.dumps(SOUND))))
 def test_an_answer_that_is_cut_anywhere_is_no_answer(end):
     whole = json.dumps(SOUND).encode()
-    assert told(whole[:end]) is None or end == len(whole)
+    assert rows_or_fault(whole[:end]) is None or end == len(whole)
 
 
 @given(st.text(max_size=40))
 def test_the_words_of_a_fault_are_told_whatever_they_are(words):
     fault = f"<ServiceException>\n{words}</ServiceException>"
-    assert told(fault.encode("utf-8", "replace")) is None
+    assert rows_or_fault(fault.encode("utf-8", "replace")) is None
     assert is_last_word(reply(fault.encode("utf-8", "replace")))
 
 

@@ -62,7 +62,7 @@ def test_a_survey_that_does_not_reach_the_field(tmp_path):
     path = write_database(tmp_path / "soils.gpkg")
     layer = read_survey(path, bbox=(-80.0, 40.0, -79.9, 40.1))
     assert (len(layer.ground), layer.name) == (0, "soils")
-    assert "survey-none-near" in [it.code for it in layer.notes]
+    assert "survey-none-near" in [notice.code for notice in layer.notes]
 
 
 @pytest.mark.parametrize("name", DATABASES)
@@ -80,8 +80,8 @@ def test_numbers_of_single_precision(tmp_path, name):
     numbers = {"hzdept_r": 0, "hzdepb_r": 20.5, "sandtotal_r": 39.9, "silttotal_r": 39.8}
     row = pd.DataFrame([numbers | {"claytotal_r": 20.3, "om_r": None}], dtype="float32")
     add(path, "chorizon", row.assign(chkey="201", cokey="20"))
-    (found,) = read_database_tables(path, ["1"])["chorizon"]
-    read = [found[name] for name in ("hzdepb_r", "sandtotal_r", "claytotal_r", "om_r")]
+    (layer_row,) = read_database_tables(path, ["1"])["chorizon"]
+    read = [layer_row[name] for name in ("hzdepb_r", "sandtotal_r", "claytotal_r", "om_r")]
     assert read == ["20.5", "39.9", "20.3", ""]
 
 

@@ -135,7 +135,9 @@ def test_tables_that_all_have_headings_need_no_dictionary(tmp_path):
     (without_dictionary(survey) / "tabular").rename(survey / "tables")
     layer = read_layer(survey)
     assert layer.ground["facts"][0] == before
-    assert any("comp.txt starts with a row of headings" in it for it in sentences(layer.notes))
+    assert any(
+        "comp.txt starts with a row of headings" in sentence for sentence in sentences(layer.notes)
+    )
 
 
 def test_one_table_without_headings_needs_the_dictionary(tmp_path):
@@ -340,10 +342,10 @@ def test_a_map_that_is_held_gives_the_polygons_that_its_file_gives(tmp_path):
     parts = [*COMPONENTS, {**COMPONENTS[0], "cokey": "90", "mukey": "2"}]
     survey = write_survey(tmp_path / "in", map_units=units, components=parts, polygons=polygons)
     boxes = [box(350, 50, 900, 90), box(0, 0, 300, 10), box(599, -50, 601, -1), box(0, 0, 9e3, 9e3)]
-    with Survey(survey) as read, Survey(survey, hold=True) as held:
+    with Survey(survey) as read, Survey(survey, hold=True) as kept_open:
         for bounds in (*(in_degrees(shape).bounds for shape in boxes), None):
-            expected, layer = read.around(bounds), held.around(bounds)
+            expected, layer = read.around(bounds), kept_open.around(bounds)
             assert layer.ground.geometry.tolist() == expected.ground.geometry.tolist()
             assert layer.ground["facts"].tolist() == expected.ground["facts"].tolist()
             assert (layer.name, layer.notes) == (expected.name, expected.notes)
-        assert len(held.around(in_degrees(boxes[0]).bounds).ground) == 3
+        assert len(kept_open.around(in_degrees(boxes[0]).bounds).ground) == 3

@@ -142,7 +142,7 @@ def test_fragments_are_weighed_by_depth():
 
 
 @pytest.mark.parametrize(
-    ("horizons", "said"),
+    ("horizons", "words"),
     [
         ([horizon(0, 4, 40, 40, 20), horizon(6, 20, 40, 40, 20)], "no horizon from 4 cm to 6 cm"),
         ([horizon(0, 7, 40, 40, 20)], "no horizon from 7 cm to 10 cm"),
@@ -153,10 +153,10 @@ def test_fragments_are_weighed_by_depth():
         ([horizon(0, 20, 40, 40, 23)], "add up to 103 %"),
     ],
 )
-def test_faults_of_the_seed_zone_are_told(horizons, said):
+def test_faults_of_the_seed_zone_are_told(horizons, words):
     (note,) = sentences(component_facts(component(*horizons)).notes)
     assert note.startswith("Alpha: ")
-    assert said in note
+    assert words in note
 
 
 def test_faults_below_the_seed_zone_are_not():
