@@ -16,6 +16,6 @@ def codes(notices: Iterable[Notice]) -> tuple[str, ...]:
     return tuple(notice.code for notice in notices)
 
 
-def remark(said: str) -> Notice:
+def remark(words: str) -> Notice:
     """Make a notice that says just this."""
-    return notice("remark", words=said)
+    return notice("remark", words=words)

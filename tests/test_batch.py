@@ -185,9 +185,9 @@ def test_a_fault_that_an_option_puts_right_names_the_option_once(ground, tmp_pat
 def test_totals_add_up_the_hectares_of_each_kind():
     def zone(number, area_ha, ground="soil", **moist):
         usual = {"reached": None, "gave_way": None, "inside_chance": None, "wait": False}
-        told = {**usual, "notices": [], **moist}
+        instruction = {**usual, "notices": [], **moist}
         soil = {"ground": ground}
-        return {"id": number, "area_ha": area_ha, "soil": soil, "moistures": {"moist": told}}
+        return {"id": number, "area_ha": area_ha, "soil": soil, "moistures": {"moist": instruction}}
 
     document = {
         "field": {"name": "A", "area_ha": 15.5},

@@ -107,9 +107,9 @@ def test_whose_plan_it_is_names_sheets_and_is_saved(out, tmp_path):
 
 
 def test_why_prints_rules_and_sources(out):
-    told = plan(out, "--why").stdout
-    assert "aim-medium-moist" in told
-    assert "judged; " in told
+    printed = plan(out, "--why").stdout
+    assert "aim-medium-moist" in printed
+    assert "judged; " in printed
 
 
 def test_json_prints_one_digest_and_nothing_else(out):
@@ -174,8 +174,8 @@ def test_a_co_ops_own_rule_takes_the_place_of_a_stock_one(tmp_path, out):
         'why = "We dug."\nconfidence = "judged"\n'
         'source = [{ cite = "judgement" }]\n'
     )
-    told = plan(out, "--rules", own, "--why").stdout
-    assert "aim-moderately-fine-moist 150 lb: We dug." in told
+    printed = plan(out, "--rules", own, "--why").stdout
+    assert "aim-moderately-fine-moist 150 lb: We dug." in printed
 
 
 def test_demo_plans_every_field_and_says_where(out):
@@ -341,10 +341,10 @@ def test_rules_check_tells_the_contact_of_every_aim_and_warns_of_a_weak_one(tmp_
         'title = "A"\nwhen = { texture_group = "fine", moisture = "wet" }\naim = 60\n'
         'why = "We dug."\nconfidence = "judged"\nsource = [{ cite = "judgement" }]\n'
     )
-    told = run("rules", "check", path).stdout
+    printed = run("rules", "check", path).stdout
     # WORKED: wet clay, R 118 lb: a swing of hypot(50, 17.7) = 53; Phi(60 / 53) = 87 %.
-    assert "aim-fine-wet: 60 lb keeps the wheels down 87 % of the time. That is less" in told
-    assert told.count("less than the 96 %") == 1
+    assert "aim-fine-wet: 60 lb keeps the wheels down 87 % of the time. That is less" in printed
+    assert printed.count("less than the 96 %") == 1
 
 
 def test_rules_of_an_older_release_are_told_what_to_change(tmp_path):
@@ -432,10 +432,10 @@ def test_every_fault_of_a_rules_file_at_once(tmp_path, out):
 
 
 def test_rules_show_prints_each_rule_with_its_source():
-    told = run("rules", "show").stdout
-    assert "aim-medium-moist" in told
-    assert "too-wet" in told
-    assert "Appl. Eng. Agric. 26(4)" in told
+    printed = run("rules", "show").stdout
+    assert "aim-medium-moist" in printed
+    assert "too-wet" in printed
+    assert "Appl. Eng. Agric. 26(4)" in printed
 
 
 @pytest.mark.parametrize("system", ["springs", "set-air", "closed-loop-air", "hydraulic"])
@@ -466,8 +466,8 @@ def test_the_list_of_commands_has_a_line_for_each(name):
 
 @pytest.mark.parametrize("words", commands())
 def test_every_command_has_help_with_an_example_and_is_in_the_readme(words):
-    told = run(*words, "--help").stdout
-    assert f"zoneplan {' '.join(words)}" in told.split("Example:")[1]
+    printed = run(*words, "--help").stdout
+    assert f"zoneplan {' '.join(words)}" in printed.split("Example:")[1]
     assert f"zoneplan {' '.join(words)}" in (ROOT / "README.md").read_text(encoding="utf-8")
 
 
@@ -603,10 +603,10 @@ def test_rasters_points_heights_and_a_headland_through_one_door(tmp_path, out):
     assert result.exit_code == 0, result.output
     assert "headland" in result.stdout
     assert "read as percent" in result.stdout
-    told = json.loads((out / "plan.json").read_text(encoding="utf-8"))
-    assert {zone["site"]["headland"] for zone in told["zones"]} == {True, False}
-    assert all(zone["site"]["slope_frac"] > 0 for zone in told["zones"])
-    assert told["kept"][-1]["share"] <= told["kept"][0]["share"]
+    document = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert {zone["site"]["headland"] for zone in document["zones"]} == {True, False}
+    assert all(zone["site"]["slope_frac"] > 0 for zone in document["zones"])
+    assert document["kept"][-1]["share"] <= document["kept"][0]["share"]
 
 
 def write_raster(path, values, transform):

@@ -50,13 +50,13 @@ def test_a_request_from_a_file_is_laid_under_the_options(tmp_path, edits):
     path.write_text(json.dumps(request_document(request)), encoding="utf-8")
     result = plan(tmp_path / "out", "--request", path, "--speed", 6)
     assert result.exit_code == 0, result.output
-    found = plan_in(tmp_path / "out")
+    document = plan_in(tmp_path / "out")
     # WORKED: 6 x 0.44704; tillage as the file says, for no option does
-    assert found["conditions"]["speed_mps"] == pytest.approx(2.68224)
-    assert found["conditions"]["tillage"] == "no-till"
-    assert "Knoll" in {zone["name"] for zone in found["zones"]}
-    assert "headland-laid" in {notice["code"] for notice in found["notices"]}
-    knoll = next(zone for zone in found["zones"] if zone["name"] == "Knoll")
+    assert document["conditions"]["speed_mps"] == pytest.approx(2.68224)
+    assert document["conditions"]["tillage"] == "no-till"
+    assert "Knoll" in {zone["name"] for zone in document["zones"]}
+    assert "headland-laid" in {notice["code"] for notice in document["notices"]}
+    knoll = next(zone for zone in document["zones"] if zone["name"] == "Knoll")
     assert knoll["moistures"]["dry"]["margin_n"] == 556.0
 
 
@@ -114,10 +114,10 @@ def test_what_the_app_saved_is_opened_and_its_numbers_that_changed_are_told(tmp_
     job = demo_job("level", edits=edits)
     content = saved(job, plan_of(job))
     path = tmp_path / "app.zip"
-    held = files(content)
-    document = json.loads(held["plan.json"])
+    members = files(content)
+    document = json.loads(members["plan.json"])
     document["zones"][0]["moistures"]["dry"]["closing_notch"] = "Q"
-    path.write_bytes(zipped(held | {"plan.json": json.dumps(document).encode()}))
+    path.write_bytes(zipped(members | {"plan.json": json.dumps(document).encode()}))
     result = run("open", path, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
     assert "not all of its numbers are what they were" in result.stdout

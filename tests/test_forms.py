@@ -34,10 +34,10 @@ class Wrong(Exception):  # noqa: N818
     """What a caller has its faults raised as."""
 
 
-def faults(form, found):
-    told = []
-    form(found, Place(told, "it", "."))
-    return told
+def faults(form, value):
+    problems = []
+    form(value, Place(problems, "it", "."))
+    return problems
 
 
 READ = {
@@ -68,11 +68,11 @@ READ = {
 }
 
 
-@pytest.mark.parametrize(("form", "found", "value"), READ.values(), ids=READ)
-def test_what_is_right_is_read(form, found, value):
-    told = []
-    assert form(found, Place(told)) == value
-    assert told == []
+@pytest.mark.parametrize(("form", "content", "value"), READ.values(), ids=READ)
+def test_what_is_right_is_read(form, content, value):
+    problems = []
+    assert form(content, Place(problems)) == value
+    assert problems == []
 
 
 MOISTURE = one_of("moisture", ["dry", "moist", "wet"])
@@ -177,9 +177,9 @@ WRONG = {
 }
 
 
-@pytest.mark.parametrize(("form", "found", "words"), WRONG.values(), ids=WRONG)
-def test_what_is_wrong_is_told_with_its_place(form, found, words):
-    assert faults(form, found) == [words]
+@pytest.mark.parametrize(("form", "value", "words"), WRONG.values(), ids=WRONG)
+def test_what_is_wrong_is_told_with_its_place(form, value, words):
+    assert faults(form, value) == [words]
 
 
 def test_nothing_is_made_of_a_table_with_a_fault():
@@ -214,8 +214,8 @@ def test_every_fault_is_raised_under_the_name_of_the_file():
 
 
 def test_a_long_value_is_told_in_short():
-    for found in ("x" * 100_000, ["x"] * 100_000, {"x": "y" * 100_000}):
-        (fault,) = faults(MOISTURE, found)
+    for value in ("x" * 100_000, ["x"] * 100_000, {"x": "y" * 100_000}):
+        (fault,) = faults(MOISTURE, value)
         assert len(fault) < 200
 
 

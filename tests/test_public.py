@@ -50,13 +50,13 @@ def asked_sources(name, **more):
 
 
 def zoneplan(*words):
-    return CliRunner().invoke(main, [str(it) for it in words], catch_exceptions=False)
+    return CliRunner().invoke(main, [str(word) for word in words], catch_exceptions=False)
 
 
 def plan_of(name, *soil, out="out"):
     demo = demo_field(name)
     words = ("plan", demo.boundary, "--machine", demo.machine, "--out", out)
-    return zoneplan(*words, *(it for word in soil for it in ("--soil", word)))
+    return zoneplan(*words, *(path for word in soil for path in ("--soil", word)))
 
 
 # ---- the same plan -----------------------------------------------------------------------------
@@ -102,29 +102,31 @@ def alike(one, other):
 
 def test_a_plan_from_a_boundary_alone_names_its_survey(server, tmp_path):
     demo = demo_field("level")
-    told = zoneplan(
+    result = zoneplan(
         "plan", demo.boundary, "--soil", "survey", "--elevation", "service",
         "--machine", "springs", "--out", "out",
     )  # fmt: skip
-    assert told.exit_code == 0
+    assert result.exit_code == 0
     host = server.address.removeprefix("http://")
-    assert f"goes to {host} for soils, and the box around it goes to {host}" in told.stderr
+    assert f"goes to {host} for soils, and the box around it goes to {host}" in result.stderr
     assert "survey area ZZ901 (Neverwas County (invented)), version 31, refreshed 2025-09-04" in (
-        told.stdout
+        result.stdout
     )
-    assert "data available from U.S. Geological Survey, National Geospatial Program" in told.stdout
+    assert (
+        "data available from U.S. Geological Survey, National Geospatial Program" in result.stdout
+    )
     plan = json.loads((tmp_path / "out" / "plan.json").read_text())
-    codes = [it["code"] for it in plan["notices"]]
+    codes = [notice["code"] for notice in plan["notices"]]
     assert {"survey-vintage", "heights-asked"} <= {*codes}
-    assert {it.method for it in server.seen} == {"POST", "GET"}
+    assert {question.method for question in server.seen} == {"POST", "GET"}
 
 
 def test_the_soils_alone_are_a_file_that_plans_later(server):
     demo = demo_field("creek")
-    told = zoneplan("soil", demo.boundary, "--out", "soil.json")
-    assert told.exit_code == 0
-    assert "9 polygons of 7 map units" in told.stdout
-    assert "asked" in told.stdout
+    result = zoneplan("soil", demo.boundary, "--out", "soil.json")
+    assert result.exit_code == 0
+    assert "9 polygons of 7 map units" in result.stdout
+    assert "asked" in result.stdout
     seen = len(server.seen)
     assert plan_of("creek", "soil.json").exit_code == 0
     assert len(server.seen) == seen  # a file is asked of nobody
@@ -135,43 +137,43 @@ def test_a_saved_plan_holds_what_was_answered(server):
     words = ("plan", demo.boundary, "--soil", "survey", "--machine", "springs")
     assert zoneplan(*words, "--out", "out", "--save", "saved.zip").exit_code == 0
     seen = len(server.seen)
-    told = zoneplan("open", "saved.zip", "--out", "again")
-    assert told.exit_code == 0
-    assert "with the numbers it had" in told.stdout
+    result = zoneplan("open", "saved.zip", "--out", "again")
+    assert result.exit_code == 0
+    assert "with the numbers it had" in result.stdout
     assert len(server.seen) == seen
 
 
 def test_a_folder_of_that_name_comes_first_and_that_is_said(server, tmp_path):
     (tmp_path / "survey").symlink_to(demo_field("creek").survey)
-    told = plan_of("creek", "survey")
-    assert told.exit_code == 0
-    assert "--soil survey: what is here under that name is read" in told.stderr
+    result = plan_of("creek", "survey")
+    assert result.exit_code == 0
+    assert "--soil survey: what is here under that name is read" in result.stderr
     assert server.seen == []
 
 
 def test_offline_asks_nobody(server):
     demo = demo_field("creek")
-    told = zoneplan("soil", demo.boundary, "--out", "soil.json", "--offline")
-    assert told.exit_code == 1
-    assert "not in the cache" in told.stderr
+    result = zoneplan("soil", demo.boundary, "--out", "soil.json", "--offline")
+    assert result.exit_code == 1
+    assert "not in the cache" in result.stderr
     assert server.seen == []
     assert not Path("soil.json").exists()
 
 
 def test_a_fault_is_told_and_writes_nothing(server):
     server.always = page("Site is under daily maintenance from 12:30 AM CST to 12:45 AM CST")
-    told = plan_of("creek", "survey")
-    assert told.exit_code == 1
-    assert "maintenance" in told.stderr
-    assert "Try again in 15 minutes" in told.stderr
+    result = plan_of("creek", "survey")
+    assert result.exit_code == 1
+    assert "maintenance" in result.stderr
+    assert "Try again in 15 minutes" in result.stderr
     assert not Path("out", "plan.json").exists()
 
 
 def test_no_ground_is_told(server):
     server.always = Fault(body=b"{}", kind="application/json")
-    told = plan_of("creek", "survey")
-    assert told.exit_code == 1
-    assert "knows no soil on Creek field" in told.stderr
+    result = plan_of("creek", "survey")
+    assert result.exit_code == 1
+    assert "knows no soil on Creek field" in result.stderr
 
 
 def test_the_cache_is_shown_and_emptied():
@@ -186,9 +188,9 @@ def test_the_cache_is_shown_and_emptied():
 
 def test_no_file_of_another_kind_is_written_over(server, tmp_path):
     (tmp_path / "notes.json").write_text('{"mine": 1}')
-    told = zoneplan("soil", demo_field("creek").boundary, "--out", "notes.json")
-    assert told.exit_code == 1
-    assert "It would be lost" in told.stderr
+    result = zoneplan("soil", demo_field("creek").boundary, "--out", "notes.json")
+    assert result.exit_code == 1
+    assert "It would be lost" in result.stderr
     assert server.seen == []
     assert (tmp_path / "notes.json").read_text() == '{"mine": 1}'
 
@@ -199,11 +201,11 @@ def test_what_is_missing_is_told(words):
 
 
 def test_the_probe_tells_what_is_otherwise_and_exits_so():
-    told = zoneplan("soil", "--probe")  # the demo survey lies elsewhere
-    assert told.exit_code == 1
-    assert "Nothing of yours is sent" in told.stdout
-    assert "map: NOT AS EXPECTED" in told.stdout
-    assert "not as zoneplan expects" in told.stderr
+    result = zoneplan("soil", "--probe")  # the demo survey lies elsewhere
+    assert result.exit_code == 1
+    assert "Nothing of yours is sent" in result.stdout
+    assert "map: NOT AS EXPECTED" in result.stdout
+    assert "not as zoneplan expects" in result.stderr
 
 
 # ---- many jobs ---------------------------------------------------------------------------------
@@ -214,9 +216,9 @@ def test_many_jobs_ask_once_for_what_they_share(server):
     jobs = [(Request(), asked_sources(name)) for name in DEMOS]
     results = with_services([*jobs, (Request(), local)])
     assert results[-1] is local
-    assert all(isinstance(it.soils[0], Upload) for it in results[:-1])
+    assert all(isinstance(sources.soils[0], Upload) for sources in results[:-1])
     assert len(server.queries("legend")) == 1
-    assert len([it for it in server.seen if "sacatalog" in it.query]) == 1
+    assert len([question for question in server.seen if "sacatalog" in question.query]) == 1
 
 
 def test_a_job_that_fails_keeps_no_other_from_its_soils():
@@ -311,9 +313,9 @@ def test_one_module_alone_can_send():
     senders = set()
     for path in sorted((ROOT / "zoneplan").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            names = [it.name for it in node.names] if isinstance(node, ast.Import) else []
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             if isinstance(node, ast.ImportFrom) and node.module:
-                names = [node.module, *(f"{node.module}.{it.name}" for it in node.names)]
+                names = [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
             if SENDS & {*names}:
                 senders.add(path.relative_to(ROOT).as_posix())
     assert senders == ALLOWED
@@ -365,14 +367,16 @@ def apart(*words):
 @pytest.mark.slow
 def test_a_batch_asks_once_for_all_and_a_field_without_soils_stops_no_other(server, tmp_path):
     words = ("batch", outlines(tmp_path, ABROAD), "--soil", "survey", "--machine", "springs")
-    told = apart(*words, "--out", "plans", "--workers", "1", "--json")
-    assert told.returncode == 3, told.stderr
-    digest = json.loads(told.stdout)
+    result = apart(*words, "--out", "plans", "--workers", "1", "--json")
+    assert result.returncode == 3, result.stderr
+    digest = json.loads(result.stdout)
     assert sorted(digest["planned"]) == sorted(DEMOS)
-    assert [(it["field"], it["code"]) for it in digest["failed"]] == [("abroad", "outline-outside")]
+    assert [(fault["field"], fault["code"]) for fault in digest["failed"]] == [
+        ("abroad", "outline-outside")
+    ]
     assert len(server.seen) == 4
     plan = json.loads((tmp_path / "plans" / "creek" / "plan.json").read_text())
-    assert "survey-vintage" in [it["code"] for it in plan["notices"]]
+    assert "survey-vintage" in [notice["code"] for notice in plan["notices"]]
     again = json.loads(apart(*words, "--out", "plans", "--workers", "1", "--json").stdout)
     assert sorted(again["as_they_were"]) == sorted(DEMOS)
     assert len(server.seen) == 4
@@ -384,10 +388,10 @@ def test_a_book_asks_once_for_all_and_keeps_each_field_s_answer(server, tmp_path
     columns = ("--grower", "owner", "--field", "name")
     added = zoneplan("book", "add", "fields", "season.book", outlines(tmp_path, ABROAD), *columns)
     assert added.exit_code == 0, added.output
-    told = zoneplan("book", "add", "soil", "season.book", "survey")
-    assert told.exit_code == 3
-    assert "Public soil survey, field by field: 3 new." in told.stdout
-    assert "abroad lies at longitude 9.0020" in told.stdout
+    result = zoneplan("book", "add", "soil", "season.book", "survey")
+    assert result.exit_code == 3
+    assert "Public soil survey, field by field: 3 new." in result.stdout
+    assert "abroad lies at longitude 9.0020" in result.stdout
     assert len(server.seen) == 4
     again = zoneplan("book", "add", "soil", "season.book", "survey", "--offline")
     assert "3 the same" in again.stdout

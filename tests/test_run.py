@@ -22,11 +22,13 @@ from zoneplan.sources import Sources, Upload, on_disk, packed, provenance
 
 
 def test_a_demo_field_is_planned_as_on_the_command_line():
-    found, expected = plan_of(demo_job("level")), plan_demo(DEMOS["level"])
-    assert found.conditions == expected.conditions
-    assert found.machine == expected.machine
-    assert [it.moistures for it in found.settings] == [it.moistures for it in expected.settings]
-    assert equals_exact(found.field.shape, expected.field.shape)
+    plan, expected = plan_of(demo_job("level")), plan_demo(DEMOS["level"])
+    assert plan.conditions == expected.conditions
+    assert plan.machine == expected.machine
+    assert [zoned.moistures for zoned in plan.settings] == [
+        zoned.moistures for zoned in expected.settings
+    ]
+    assert equals_exact(plan.field.shape, expected.field.shape)
 
 
 def test_conditions_are_the_planters_unless_given():
@@ -37,13 +39,13 @@ def test_conditions_are_the_planters_unless_given():
 
 
 def test_a_request_past_its_limits_cannot_be():
-    with pytest.raises(OutOfRangeError) as told:
+    with pytest.raises(OutOfRangeError) as error:
         Request(speed_mps=44.0, headland_passes=21, tillage="ploughed", residue_frac=float("nan"))
-    assert str(told.value).startswith("The request has 4 faults:")
+    assert str(error.value).startswith("The request has 4 faults:")
     # WORKED: 44 / 0.44704 = 98.4252
-    assert "speed_mps: 98.4252 mph is not from 1 to 15 mph" in str(told.value)
-    assert "headland_passes: 21 is not from 0 to 20" in str(told.value)
-    assert "tillage: ploughed is none of tilled, strip-till, no-till" in str(told.value)
+    assert "speed_mps: 98.4252 mph is not from 1 to 15 mph" in str(error.value)
+    assert "headland_passes: 21 is not from 0 to 20" in str(error.value)
+    assert "tillage: ploughed is none of tilled, strip-till, no-till" in str(error.value)
 
 
 def test_without_ground_there_is_no_plan():
@@ -65,13 +67,15 @@ notch = "2"
 def test_hand_checks_are_taken_from_files_and_from_the_request():
     check = Upload("check.toml", CHECK)
     seen = read_setup(demo_job("level", checks=[check]).sources).observations
-    assert [it.zone for it in seen] == [1]
+    assert [notice.zone for notice in seen] == [1]
     given = [
         plan_of(demo_job("level", checks=[check])),
         plan_of(demo_job("level", observations=seen)),
         plan_of(demo_job("level", checks=[check], observations=seen)),
     ]
-    looked = [len([it for it in plan.notices if it.code == "hand-check"]) for plan in given]
+    looked = [
+        len([notice for notice in plan.notices if notice.code == "hand-check"]) for plan in given
+    ]
     assert looked == [1, 1, 2]
     assert given[0].settings == given[1].settings != given[2].settings
 
@@ -81,10 +85,14 @@ def test_a_folder_is_packed_as_a_zip_and_each_file_is_remembered():
     (upload,) = packed(demo.survey)
     names = zipfile.ZipFile(io.BytesIO(upload.content)).namelist()
     assert upload.name == "survey.zip"
-    assert {it.name for it in provenance(demo.sources) if it.role == "soils"} == {*names}
+    assert {origin.name for origin in provenance(demo.sources) if origin.role == "soils"} == {
+        *names
+    }
     again = run(Request(), Sources(demo.machine, boundary=demo.boundary, soils=(upload,))).plan
     first = plan_demo(demo)
-    assert [it.moistures for it in again.settings] == [it.moistures for it in first.settings]
+    assert [zoned.moistures for zoned in again.settings] == [
+        zoned.moistures for zoned in first.settings
+    ]
 
 
 # What a browser may call a file, and the name we keep.
@@ -105,10 +113,10 @@ NAMES = {
 }
 
 
-@pytest.mark.parametrize(("name", "kept"), NAMES.items(), ids=range(len(NAMES)))
-def test_an_upload_stays_in_its_folder(tmp_path, name, kept):
+@pytest.mark.parametrize(("name", "safe_name"), NAMES.items(), ids=range(len(NAMES)))
+def test_an_upload_stays_in_its_folder(tmp_path, name, safe_name):
     path = on_disk(Upload(name, b"content"), tmp_path / "scratch")
-    assert path.name == kept
+    assert path.name == safe_name
     assert path.parent == tmp_path / "scratch"
     assert path.resolve().parent == (tmp_path / "scratch").resolve()
     assert path.read_bytes() == b"content"
@@ -116,9 +124,9 @@ def test_an_upload_stays_in_its_folder(tmp_path, name, kept):
 
 
 def test_a_second_file_of_one_name_lies_beside_the_first(tmp_path):
-    kept = [on_disk(Upload("a/clay.tif", bytes([n])), tmp_path / "scratch") for n in range(3)]
-    assert [path.name for path in kept] == ["clay.tif", "clay (2).tif", "clay (3).tif"]
-    assert [path.read_bytes() for path in kept] == [b"\0", b"\1", b"\2"]
+    paths = [on_disk(Upload("a/clay.tif", bytes([n])), tmp_path / "scratch") for n in range(3)]
+    assert [path.name for path in paths] == ["clay.tif", "clay (2).tif", "clay (3).tif"]
+    assert [path.read_bytes() for path in paths] == [b"\0", b"\1", b"\2"]
 
 
 def test_a_demo_field_takes_a_headland():
@@ -126,22 +134,24 @@ def test_a_demo_field_takes_a_headland():
     (edge,) = made.summary.marks
     laid = edge.notes[0]
     assert (laid.code, laid["passes"], laid["sides"]) == ("headland-laid", 2, ("north",))
-    assert any(it.zone.site.headland for it in made.plan.settings)
-    assert not any(it.zone.site.headland for it in plan_of(demo_job("level")).settings)
+    assert any(zoned.zone.site.headland for zoned in made.plan.settings)
+    assert not any(zoned.zone.site.headland for zoned in plan_of(demo_job("level")).settings)
 
 
 def test_one_zip_holds_all_that_the_command_line_writes():
     plan = plan_demo(DEMOS["level"])
     options = Options("wet", all_moistures=True, paper="a4", units="si", taskset_grid=True)
-    said = []
-    with watched(said.append):
+    steps = []
+    with watched(steps.append):
         files, expected = output_files(plan, options).files, bundle_files(plan, options)
-    assert {"Making cab.pdf", "Making field.html", "Reading every file back"} <= set(said)
+    assert {"Making cab.pdf", "Making field.html", "Reading every file back"} <= set(steps)
     archive = zipfile.ZipFile(io.BytesIO(files[EVERYTHING]))
-    assert {it: archive.read(it) for it in archive.namelist()} == expected
+    assert {member: archive.read(member) for member in archive.namelist()} == expected
     tasks = zipfile.ZipFile(io.BytesIO(files[TASKSET])).namelist()
     assert tasks == ["TASKDATA/TASKDATA.XML", "TASKDATA/GRD00001.BIN"]
-    assert {it.external_attr >> 16 for it in archive.infolist()} == {0o644}  # who unpacks may read
+    assert {entry.external_attr >> 16 for entry in archive.infolist()} == {
+        0o644
+    }  # who unpacks may read
 
 
 def test_a_plan_that_no_task_set_can_hold_gives_the_other_files(monkeypatch):

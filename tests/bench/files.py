@@ -35,9 +35,9 @@ _COMPILING = {"PYTHONDONTWRITEBYTECODE", "PYTHONPYCACHEPREFIX"}
 
 @cache
 def _whole() -> Plan:
-    found = SourceSummary("WGS 84", (data.soils(PIECES),), ())
+    summary = SourceSummary("WGS 84", (data.soils(PIECES),), ())
     setup = read_setup(Sources(machine="set-air"))
-    return plan_ground(Request(least_area_m2=1_000.0), setup, data.field(), found).plan
+    return plan_ground(Request(least_area_m2=1_000.0), setup, data.field(), summary).plan
 
 
 def _planned(zones: int) -> Plan:
@@ -50,7 +50,7 @@ def _bundle(zones: int, folder: Path) -> Case:
     """Plans of fields that have other names each: a printer that knows a page sets it at once."""
     plan, turn = _planned(zones), count()
     # What the sheets say is known beforehand; its name alone is put in.
-    said = [
+    sheets = [
         ("summary.typ", summary_told(plan, "us")),
         ("cab.typ", cab_told(plan, "us")),
         ("agronomist.typ", agronomist_told(plan, "us")),
@@ -66,8 +66,8 @@ def _bundle(zones: int, folder: Path) -> Case:
 
     def primitive() -> None:
         name = named()
-        for template, told in said:
-            pdf(template, {**told, "title": name, "short_title": name}, "letter")
+        for template, sheet in sheets:
+            pdf(template, {**sheet, "title": name, "short_title": name}, "letter")
         shapes = [move(one.zone.shape, plan.field.crs, WGS_84) for one in plan.settings]
         rows = [row(plan, one) for one in plan.settings]
         pyogrio.write_dataframe(
@@ -80,12 +80,12 @@ def _bundle(zones: int, folder: Path) -> Case:
 
 def _ended(folder: Path, *arguments: object) -> None:
     """Run Python, with all modules compiled beforehand as they are for whoever ran it before."""
-    kept = {name: value for name, value in os.environ.items() if name not in _COMPILING}
+    kept_environ = {name: value for name, value in os.environ.items() if name not in _COMPILING}
     subprocess.run(
         [sys.executable, *map(str, arguments)],
         check=True,
         capture_output=True,
-        env={**kept, "PYTHONPYCACHEPREFIX": str(folder / "compiled")},
+        env={**kept_environ, "PYTHONPYCACHEPREFIX": str(folder / "compiled")},
     )
 
 

@@ -77,23 +77,23 @@ def _plan(pieces: int, _folder: Path) -> Case:
     return Case(plan, lambda: _cut_and_united(pieces))
 
 
-def _again(ground: object, found: SourceSummary, pieces: int) -> Case:
+def _again(ground: object, summary: SourceSummary, pieces: int) -> Case:
     """One plan after another, each at another speed and depth; the ground stays."""
     setup = _setup()
     turn = iter(range(10**9))
-    plan_ground(Request(), setup, ground, found)
+    plan_ground(Request(), setup, ground, summary)
 
     def plan() -> object:
         step = next(turn) % 40
         asked = Request(speed_mps=1.6 + step / 50, depth_m=0.04 + step / 2_000)
-        return plan_ground(asked, setup, ground, found)
+        return plan_ground(asked, setup, ground, summary)
 
     return Case(plan, lambda: _laid(pieces))
 
 
 def _vector_again(pieces: int, _folder: Path) -> Case:
-    found = SourceSummary("WGS 84", (data.soils(pieces),), ())
-    return _again(data.field(), found, pieces)
+    summary = SourceSummary("WGS 84", (data.soils(pieces),), ())
+    return _again(data.field(), summary, pieces)
 
 
 def _raster_again(_cells: int, folder: Path) -> Case:

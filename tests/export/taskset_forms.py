@@ -56,12 +56,12 @@ def _misfits(element: Element, where: str, known: Mapping[str, Kind]) -> Iterato
     kind = known[element.tag]
     for name, form in kind.needs.items():
         if element.get(name) is None:
-            yield f"{where} has no {name}, {form.said}"
+            yield f"{where} has no {name}, {form.words}"
     for name, text in element.items():
         if name not in kind.forms:
             yield f"{where} has an attribute {name}, which we do not know"
         elif not kind.forms[name].fits(text):
-            yield f"{where}: {name} is {text[:40]!r}, not {kind.forms[name].said}"
+            yield f"{where}: {name} is {text[:40]!r}, not {kind.forms[name].words}"
     numbers: Counter[str] = Counter()
     for child in element:
         numbers[child.tag] += 1

@@ -59,9 +59,9 @@ def _folder(what: str, words: str, *, forged: bool = False) -> Callable[..., Non
 
 def _sign(folder: Path) -> None:
     manifest = json.loads((folder / "manifest.json").read_bytes())
-    for it in manifest["files"]:
-        content = (folder / it["name"]).read_bytes()
-        it |= {"bytes": len(content), "sha256": sha256(content).hexdigest()}
+    for entry in manifest["files"]:
+        content = (folder / entry["name"]).read_bytes()
+        entry |= {"bytes": len(content), "sha256": sha256(content).hexdigest()}
     (folder / "manifest.json").write_text(json.dumps(manifest))
 
 
@@ -139,8 +139,11 @@ def _(folder: Path) -> None:
 
 @_folder("zones.geojson that is a pipeline", "no zones were compared", forged=True)
 def _(folder: Path) -> None:
-    told = {"type": "gdal_streamed_alg", "command_line": "gdal vector convert /etc/passwd x.gpkg"}
-    (folder / "zones.geojson").write_text(json.dumps(told))
+    collection = {
+        "type": "gdal_streamed_alg",
+        "command_line": "gdal vector convert /etc/passwd x.gpkg",
+    }
+    (folder / "zones.geojson").write_text(json.dumps(collection))
 
 
 @_folder("a task set with a billion laughs", "TASKDATA", forged=True)
@@ -184,9 +187,9 @@ def _zip(what: str, words: str, changed: Callable[[dict[str, bytes]], object]) -
 
 def _work(what: str, words: str, change: Callable[[dict], object]) -> None:  # type: ignore[type-arg]
     def changed(files: dict[str, bytes]) -> None:
-        told = json.loads(files["work.json"])
-        change(told)
-        files["work.json"] = json.dumps(told).encode()
+        work = json.loads(files["work.json"])
+        change(work)
+        files["work.json"] = json.dumps(work).encode()
 
     _zip(what, words, changed)
 
@@ -220,22 +223,22 @@ _zip(
     lambda files: files.update({"files/z": bytes(300_000_000)}),
 )
 _work(
-    "a form of the future", "knows forms up to", lambda told: told.update(schema="zoneplan-work/99")
+    "a form of the future", "knows forms up to", lambda work: work.update(schema="zoneplan-work/99")
 )
-_work("a request that is a list", "request|fault", lambda told: told.update(request=[1]))
-_work("sources that are a number", "sources|fault", lambda told: told.update(sources=5))
+_work("a request that is a list", "request|fault", lambda work: work.update(request=[1]))
+_work("sources that are a number", "sources|fault", lambda work: work.update(sources=5))
 _work(
     "a boundary that is a way",
     "boundary",
-    lambda told: told["sources"].update(boundary="../../etc"),
+    lambda work: work["sources"].update(boundary="../../etc"),
 )
 _work(
     "a demo that is none",
     "boundary",
-    lambda told: told["sources"].update(boundary={"demo": "../creek"}),
+    lambda work: work["sources"].update(boundary={"demo": "../creek"}),
 )
-_work("a speed of 1e300", "speed", lambda told: told["request"].update(speed_mps=1e300))
-_work("a residue of 10**400", "residue", lambda told: told["request"].update(residue_frac=10**400))
+_work("a speed of 1e300", "speed", lambda work: work["request"].update(speed_mps=1e300))
+_work("a residue of 10**400", "residue", lambda work: work["request"].update(residue_frac=10**400))
 for _asked in (
     [1],
     {"ground": "../../etc"},
@@ -248,27 +251,27 @@ for _asked in (
     _work(
         f"of the first form, {str(_asked)[:60]}",
         "fault",
-        lambda told, asked=_asked: told.update(schema="zoneplan-work/1", asked=asked),
+        lambda work, asked=_asked: work.update(schema="zoneplan-work/1", asked=asked),
     )
 _work(
-    "100,000 edits", "edits", lambda told: told["request"].update(edits=[{"does": "x"}] * 100_000)
+    "100,000 edits", "edits", lambda work: work["request"].update(edits=[{"does": "x"}] * 100_000)
 )
 _work(
     "a file that is elsewhere",
     "machine|file",
-    lambda told: told["sources"].update(machine={"name": "m", "file": "files/../../etc/passwd"}),
+    lambda work: work["sources"].update(machine={"name": "m", "file": "files/../../etc/passwd"}),
 )
 _work(
     "a boundary that is no shape",
     "drawn",
-    lambda told: told["request"].update(
+    lambda work: work["request"].update(
         drawn=[{"what": "boundary", "name": "x", "shape": "{" * 50_000}]
     ),
 )
 _work(
     "a shape of 1e308",
     "drawn|",
-    lambda told: told["request"].update(
+    lambda work: work["request"].update(
         drawn=[
             {
                 "what": "zone",

@@ -16,11 +16,11 @@ class Listener:
 
 @contextmanager
 def listening() -> Iterator[Listener]:
-    found = Listener()
+    listener = Listener()
 
     class Handler(BaseHTTPRequestHandler):
         def _hear(self) -> None:
-            found.heard.append(f"{self.command} {self.path}")
+            listener.heard.append(f"{self.command} {self.path}")
             self.send_response(404)
             self.end_headers()
 
@@ -30,11 +30,11 @@ def listening() -> Iterator[Listener]:
     for method in ("GET", "HEAD", "POST", "CONNECT", "OPTIONS"):
         setattr(Handler, f"do_{method}", Handler._hear)
     server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    found.address = f"http://127.0.0.1:{server.server_address[1]}"
+    listener.address = f"http://127.0.0.1:{server.server_address[1]}"
     thread = Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:
-        yield found
+        yield listener
     finally:
         server.shutdown()
         server.server_close()

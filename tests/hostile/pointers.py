@@ -92,31 +92,31 @@ def geojson_is_a_pipeline_that_writes(folder: Path, _: str, secret: Path) -> Pat
 @way
 def geojson_is_a_feature_service(folder: Path, address: str, _: Path) -> Path:
     path = folder / "field.geojson"
-    told = {
+    document = {
         "type": "FeatureCollection",
         "links": [{"rel": "next", "href": f"{address}/next", "type": "application/geo+json"}],
         "stac_version": "1.0.0",
         "features": [],
     }
-    path.write_text(json.dumps(told))
+    path.write_text(json.dumps(document))
     return path
 
 
 @way
 def geojson_names_a_file_as_its_system(folder: Path, _: str, secret: Path) -> Path:
     path = folder / "field.geojson"
-    told = json.loads(gpd.GeoSeries([PLACE]).to_json())
-    told["crs"] = {"type": "name", "properties": {"name": f"+init={secret}:1"}}
-    path.write_text(json.dumps(told))
+    collection = json.loads(gpd.GeoSeries([PLACE]).to_json())
+    collection["crs"] = {"type": "name", "properties": {"name": f"+init={secret}:1"}}
+    path.write_text(json.dumps(collection))
     return path
 
 
 @way
 def geojson_links_to_its_system(folder: Path, address: str, _: Path) -> Path:
     path = folder / "field.geojson"
-    told = json.loads(gpd.GeoSeries([PLACE]).to_json())
-    told["crs"] = {"type": "link", "properties": {"href": f"{address}/crs", "type": "proj4"}}
-    path.write_text(json.dumps(told))
+    collection = json.loads(gpd.GeoSeries([PLACE]).to_json())
+    collection["crs"] = {"type": "link", "properties": {"href": f"{address}/crs", "type": "proj4"}}
+    path.write_text(json.dumps(collection))
     return path
 
 

@@ -21,12 +21,18 @@ ANY = (
 
 
 def _write(path: Path, values: Any = HEIGHTS, **more: Any) -> Path:
-    told = {"dtype": "float32", "crs": "EPSG:4326", "transform": PLACE} | more
+    profile = {"dtype": "float32", "crs": "EPSG:4326", "transform": PLACE} | more
     values = np.asarray(values)
     with rasterio.open(
-        path, "w", driver="GTiff", width=values.shape[-1], height=values.shape[-2], count=1, **told
+        path,
+        "w",
+        driver="GTiff",
+        width=values.shape[-1],
+        height=values.shape[-2],
+        count=1,
+        **profile,
     ) as grid:
-        grid.write(values.astype(told["dtype"]), 1)
+        grid.write(values.astype(profile["dtype"]), 1)
     return path
 
 
@@ -165,17 +171,17 @@ def _asc(what: str, text: str, words: str) -> None:
 
 
 def _head(**changed: Any) -> str:
-    told = {
+    header = {
         "ncols": 64,
         "nrows": 64,
         "xllcorner": -93.5064,
         "yllcorner": 41.9936,
         "cellsize": 0.0002,
     }
-    return "".join(f"{name} {value}\n" for name, value in (told | changed).items())
+    return "".join(f"{name} {value}\n" for name, value in (header | changed).items())
 
 
-_ROWS = "\n".join(" ".join(f"{it:.2f}" for it in row) for row in HEIGHTS)
+_ROWS = "\n".join(" ".join(f"{height:.2f}" for height in row) for row in HEIGHTS)
 _asc("without a system", _head() + _ROWS, "no coordinate system")
 _asc("of a billion columns", _head(ncols=10**9, nrows=10**9) + _ROWS, ANY)
 _asc("of less than no columns", _head(ncols=-5) + _ROWS, ANY)

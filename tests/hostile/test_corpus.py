@@ -53,17 +53,17 @@ def _bounded() -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def server() -> Iterator[object]:
-    with listening() as found:
-        yield found
+    with listening() as listener:
+        yield listener
 
 
 def _lies(folder: Path) -> list[str]:
-    return sorted(str(it.relative_to(folder)) for it in folder.rglob("*"))
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*"))
 
 
 def test_there_are_enough():
     assert len(CASES) >= LEAST_CASES
-    assert {it.door for it in CASES.values()} >= {
+    assert {case.door for case in CASES.values()} >= {
         "boundary", "soil", "drawn", "tracks", "points", "elevation", "machine", "rules",
         "observation", "check", "saved plan",
     }  # fmt: skip
@@ -71,11 +71,11 @@ def test_there_are_enough():
 
 @pytest.mark.parametrize("name", CASES)
 def test_a_hostile_input(name, tmp_path, monkeypatch, record_property, server):
-    it = CASES[name]
+    case = CASES[name]
     inbox, temporary = tmp_path / "inbox", tmp_path / "temporary"
     inbox.mkdir()
     temporary.mkdir()
-    path = it.make(inbox)
+    path = case.make(inbox)
     monkeypatch.setattr(tempfile, "tempdir", str(temporary))
     monkeypatch.setattr(apart, "LEAST_S", 20.0)
     monkeypatch.chdir(tmp_path)
@@ -83,9 +83,9 @@ def test_a_hostile_input(name, tmp_path, monkeypatch, record_property, server):
     refused = None
     try:
         with _bounded():
-            found = DOORS[it.door](path)
-            if it.door == "check" and found:
-                refused = "\n".join(found)
+            result = DOORS[case.door](path)
+            if case.door == "check" and result:
+                refused = "\n".join(result)
     except ZoneplanError as error:
         refused = str(error)
     except Hang:
@@ -103,8 +103,8 @@ def test_a_hostile_input(name, tmp_path, monkeypatch, record_property, server):
         record_property("hostile", "planned rightly" if refused is None else "refused in words")
     assert server.heard == []
     assert written == before
-    wanted = [words for words in it.words.split("|") if words] if it.words != FINE else []
-    may_be_fine = it.words == FINE or it.words.startswith("|") or it.words.endswith("|")
+    wanted = [words for words in case.words.split("|") if words] if case.words != FINE else []
+    may_be_fine = case.words == FINE or case.words.startswith("|") or case.words.endswith("|")
     if refused is None:
         assert may_be_fine, "it was taken"
     else:

@@ -57,9 +57,9 @@ def tried_path(door, path: Path) -> None:
     try:
         door(path)
     except ZoneplanError as error:
-        said = str(error)
-        assert 0 < len(said) < 10_000
-        assert "Traceback" not in said
+        words = str(error)
+        assert 0 < len(words) < 10_000
+        assert "Traceback" not in words
 
 
 @st.composite
@@ -95,21 +95,21 @@ def sound() -> dict[str, bytes]:
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
         shp = vectors.shapefile(home)
-        found = {it.name: it.read_bytes() for it in home.iterdir()}
-        assert shp.name in found
-        found["field.gpkg"] = vectors.geopackage(home).read_bytes()
-        found["heights.tif"] = rasters._write(home / "heights.tif", compress="deflate").read_bytes()
-        found["saved.zip"] = bundles.saved(bundles.ASKED, bundles._answer().plan)
-    found["field.geojson"] = geojson.collection(geojson.feature(name="North", n=1)).encode()
-    found["field.kml"] = geojson._kml(geojson._placemark(geojson._PLACES)).encode()
-    found["answer.json"] = texts._one().encode()
-    found["points.csv"] = (texts._CSV + texts._MANY).encode()
-    found["heights.asc"] = (rasters._head() + rasters._ROWS).encode()
-    found["machine.toml"] = texts.SPRINGS.encode()
-    found["rules.toml"] = (texts._HEAD + texts._RULE.format(5)).encode()
-    found["observation.toml"] = texts._OBSERVED.encode()
-    found["field.zip"] = _zipped({"a/field.geojson": found["field.geojson"]})
-    return found
+        files = {file.name: file.read_bytes() for file in home.iterdir()}
+        assert shp.name in files
+        files["field.gpkg"] = vectors.geopackage(home).read_bytes()
+        files["heights.tif"] = rasters._write(home / "heights.tif", compress="deflate").read_bytes()
+        files["saved.zip"] = bundles.saved(bundles.ASKED, bundles._answer().plan)
+    files["field.geojson"] = geojson.collection(geojson.feature(name="North", n=1)).encode()
+    files["field.kml"] = geojson._kml(geojson._placemark(geojson._PLACES)).encode()
+    files["answer.json"] = texts._one().encode()
+    files["points.csv"] = (texts._CSV + texts._MANY).encode()
+    files["heights.asc"] = (rasters._head() + rasters._ROWS).encode()
+    files["machine.toml"] = texts.SPRINGS.encode()
+    files["rules.toml"] = (texts._HEAD + texts._RULE.format(5)).encode()
+    files["observation.toml"] = texts._OBSERVED.encode()
+    files["field.zip"] = _zipped({"a/field.geojson": files["field.geojson"]})
+    return files
 
 
 def _zipped(files: dict[str, bytes]) -> bytes:
@@ -147,8 +147,8 @@ def test_mangled(name):
 @pytest.mark.parametrize("ending", [".shp", ".shx", ".dbf", ".prj"])
 def test_a_mangled_part_of_a_shapefile(ending):
     parts = {
-        name: it
-        for name, it in sound().items()
+        name: content
+        for name, content in sound().items()
         if name.partition(".")[2] in ("shp", "shx", "dbf", "prj")
     }
 
@@ -156,8 +156,8 @@ def test_a_mangled_part_of_a_shapefile(ending):
     @given(mangled(parts[f"field{ending}"], most=4))
     def look(data):
         with tempfile.TemporaryDirectory() as folder:
-            for name, it in (parts | {f"field{ending}": data}).items():
-                Path(folder, name).write_bytes(it)
+            for name, content in (parts | {f"field{ending}": data}).items():
+                Path(folder, name).write_bytes(content)
             tried_path(VECTORS["boundary"], Path(folder, "field.shp"))
 
     look()
@@ -169,14 +169,14 @@ def test_a_mangled_part_of_a_shapefile(ending):
     _VALUES,
     _VALUES,
 )
-def test_geojson_of_any_values(told, geometry, properties):
+def test_geojson_of_any_values(collection, geometry, properties):
     whole = {
         "type": "FeatureCollection",
         "features": [{"type": "Feature", "geometry": geometry, "properties": properties}],
     }
     tried(
         VECTORS["boundary"],
-        json.dumps(whole | told).encode("utf-8", "surrogatepass"),
+        json.dumps(whole | collection).encode("utf-8", "surrogatepass"),
         "field.geojson",
     )
 
@@ -184,10 +184,10 @@ def test_geojson_of_any_values(told, geometry, properties):
 @FUZZ
 @given(st.lists(st.lists(_NUMBERS, max_size=4), max_size=8), st.booleans())
 def test_a_boundary_of_any_numbers(ring, closed):
-    told = geojson.collection(geojson.feature(ring + ring[:1] if closed else ring))
-    tried(VECTORS["boundary"], told.encode(), "field.geojson")
-    tried(VECTORS["drawn"], told.encode(), "drawn.geojson")
-    tried(VECTORS["tracks"], told.encode(), "tracks.geojson")
+    collection = geojson.collection(geojson.feature(ring + ring[:1] if closed else ring))
+    tried(VECTORS["boundary"], collection.encode(), "field.geojson")
+    tried(VECTORS["drawn"], collection.encode(), "drawn.geojson")
+    tried(VECTORS["tracks"], collection.encode(), "tracks.geojson")
 
 
 @FUZZ
@@ -197,9 +197,9 @@ def test_a_boundary_of_any_numbers(ring, closed):
     )
 )
 def test_a_boundary_of_any_places_near_the_field(ring):
-    told = geojson.collection(geojson.feature([*ring, ring[0]]))
+    collection = geojson.collection(geojson.feature([*ring, ring[0]]))
     for door in ("boundary", "drawn", "tracks"):
-        tried(VECTORS[door], told.encode(), "field.geojson")
+        tried(VECTORS[door], collection.encode(), "field.geojson")
 
 
 @FUZZ
@@ -246,7 +246,7 @@ def test_rules_of_any_values(key, value):
     st.sampled_from(["zone", "moisture", "fill", "setting", "margin", "notch", "gauge"]), _VALUES
 )
 def test_an_observation_of_any_values(key, value):
-    lines = [it for it in texts._OBSERVED.splitlines() if not it.startswith(f"{key} ")]
+    lines = [line for line in texts._OBSERVED.splitlines() if not line.startswith(f"{key} ")]
     text = "\n".join([*lines, f"{key} = {_toml(value)}"])
     tried(TEXTS["observation"], text.encode("utf-8", "surrogatepass"), "observation.toml")
 
@@ -297,22 +297,22 @@ def test_any_bytes_at_any_door(name, data):
 )
 def test_a_saved_plan_that_asks_anything(first, changed):
     files = dict(bundles._saved())
-    told = json.loads(files["work.json"])
+    work = json.loads(files["work.json"])
     if first:  # of its forms
-        told |= {"schema": "zoneplan-work/1", "asked": {"ground": "creek", **changed}}
+        work |= {"schema": "zoneplan-work/1", "asked": {"ground": "creek", **changed}}
     else:
-        told["request"] |= changed
-        told["sources"] |= changed
-    files["work.json"] = json.dumps(told).encode("utf-8", "surrogatepass")
+        work["request"] |= changed
+        work["sources"] |= changed
+    files["work.json"] = json.dumps(work).encode("utf-8", "surrogatepass")
     tried(BUNDLES["saved plan"], _zipped(files), "saved.zip")
 
 
-_NAMES = st.sampled_from([it.name for it in dataclasses.fields(Request)])
+_NAMES = st.sampled_from([field.name for field in dataclasses.fields(Request)])
 
 
 @FUZZ
 @given(st.dictionaries(_NAMES, _VALUES, min_size=1), st.booleans())
 def test_a_request_that_asks_anything(changed, inside):
-    told = {"schema": "zoneplan-work/2", "request": changed} if inside else changed
-    content = json.dumps(told).encode("utf-8", "surrogatepass")
+    request = {"schema": "zoneplan-work/2", "request": changed} if inside else changed
+    content = json.dumps(request).encode("utf-8", "surrogatepass")
     tried(TEXTS["request"], content, "request.json")

@@ -43,7 +43,7 @@ _KEYS = {
 
 
 def _but(key: str, value: str) -> str:
-    return "".join(f"{name} = {it}\n" for name, it in (_KEYS | {key: value}).items())
+    return "".join(f"{name} = {part}\n" for name, part in (_KEYS | {key: value}).items())
 
 
 written("machine", "m.toml", [
@@ -136,7 +136,9 @@ _CELLS = ["ZZ1", "A", "Alpha", "1", "100", "Alpha", "11", "0", "60", "40", "40",
 
 
 def _one(**changed: object) -> str:
-    return _answer(_NAMES, [changed.get(name, it) for name, it in zip(_NAMES, _CELLS, strict=True)])
+    return _answer(
+        _NAMES, [changed.get(name, cell) for name, cell in zip(_NAMES, _CELLS, strict=True)]
+    )
 
 
 _ASK = "sk again|sk the service again|a row of|no survey|holds|content|cannot be read|Add what"

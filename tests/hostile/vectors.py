@@ -148,17 +148,17 @@ def _sql(what: str, words: str, *statements: str) -> None:
             database.create_function("ST_IsEmpty", 1, lambda _: 0)
             for name in ("ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
                 database.create_function(name, 1, lambda _: 0.0)
-            for it in statements:
-                database.execute(it)
+            for statement in statements:
+                database.execute(statement)
         return path
 
     for door in ("boundary", "soil", "drawn"):
-        said = words
+        expected = words
         if words == FINE and door == "soil":
-            said = "no column of texture"
+            expected = "no column of texture"
         elif words.startswith("|"):
-            said = f"{words}|no column of texture"
-        CASES[f"{door}: GeoPackage {what}"] = Case(door, make, said)
+            expected = f"{words}|no column of texture"
+        CASES[f"{door}: GeoPackage {what}"] = Case(door, make, expected)
 
 
 _QUERY = "is a query that runs"

@@ -172,7 +172,7 @@ def test_a_band_without_a_unit_has_that_of_the_vertical_axis(tmp_path):
     (tmp_path / "dem.asc.aux.xml").unlink()
     with rasterio.open(tmp_path / "dem.asc") as raster:
         assert raster.units == (None,)
-    assert_in_unit(tmp_path / "dem.asc", 0.3048, told=True)
+    assert_in_unit(tmp_path / "dem.asc", 0.3048, noted=True)
 
 
 def test_a_unit_can_come_with_the_system_that_the_user_names(tmp_path):
