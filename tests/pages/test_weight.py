@@ -51,6 +51,17 @@ def test_a_touch_that_changes_no_plan_is_light_and_sends_no_shapes(line):
         assert len(line.kinds) < 35  # the boxes of the side are not among them
 
 
+def test_a_fill_draws_the_sheet_of_its_zone_alone_unless_a_check_is_of_it(line):
+    line.touch("fill", double_array_value=[80.0])
+    assert len(line.kinds) < 10
+    line.touch("check", bool_value=True)
+    line.touch("fill", double_array_value=[70.0])
+    assert len(line.kinds) > 20
+    line.touch("check", bool_value=False)
+    line.touch("fill", double_array_value=[60.0])
+    assert len(line.kinds) < 10
+
+
 def test_a_click_on_the_map_chooses_a_zone_and_another_on_the_same_counts(line):
     assert click(line, 1, zone=5) < MOST
     assert drawn(line)["chosen"] == 5

@@ -49,8 +49,8 @@ def page() -> None:
     """Show the page."""
     here = place()
     st.html(header("Draw"))
-    with st.container(key="body"):
-        left, right, _ = st.columns(3, gap="medium")  # style.css puts them in their places
+    with st.container(key="body"):  # style.css puts them in their places
+        left, right = st.container(), st.container()
     with left:
         what, anew = _pick_kind()
         st.html(f'<p class="zp-draw">{ABOUT[what]}</p>')

@@ -20,6 +20,7 @@ from zoneplan.units import KPA_PER_PSI, N_PER_LBF
 
 TURNED, WEIGHED, BY_HAND = "how the gauge wheel turned", "loads on a scale", "a load by hand"
 ANSWERS = 3  # on one spot
+_BOX = "check"
 HOW = (
     "Stop in the zone with the planter lowered and at depth, engine off, key out; keep hands off "
     "raised or pressed parts, and follow the planter's manual. Turn a gauge wheel by hand: free? "
@@ -28,11 +29,16 @@ HOW = (
 )
 
 
+def is_checking() -> bool:
+    """Whether a check is being entered: the box is open."""
+    return bool(st.session_state.get(_BOX))
+
+
 def hand_checks(plan: Plan, number: int, moisture: Moisture, fill: float) -> None:
     """Offer to enter what was found by hand in a zone, and list what was."""
     zone = next(setting for setting in plan.settings if setting.zone.id == number)
     box = st.expander(
-        "Enter a hand check", icon=":material/back_hand:", key="check", on_change="rerun"
+        "Enter a hand check", icon=":material/back_hand:", key=_BOX, on_change="rerun"
     )
     if box.open:
         with box:

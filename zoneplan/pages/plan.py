@@ -12,8 +12,8 @@ from zoneplan.harmless import escape
 from zoneplan.notices import Notice
 from zoneplan.pages.edits.edges import Asking, asking, take
 from zoneplan.pages.edits.make import HERE, IN_BOX, IN_LIST, change_list, pick_zone_again
-from zoneplan.pages.edits.zone_box import zone_box
-from zoneplan.pages.hand_checks import hand_checks
+from zoneplan.pages.edits.zone_box import is_changing, zone_box
+from zoneplan.pages.hand_checks import hand_checks, is_checking
 from zoneplan.pages.impact import impact_of_last_edit
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.layers import layer_legend, shades
@@ -151,8 +151,8 @@ def _field(run: Run, fresh: int) -> None:
     if desk().fresh != fresh:
         st.rerun()
     plan = run.plan
-    with st.container(key="body"):
-        left, right, below = st.columns(3, gap="medium")  # style.css puts them in their places
+    with st.container(key="body"):  # style.css puts them in their places
+        left, right, below = st.container(), st.container(), st.container()
     job = desk().now
     assert job is not None
     impact, at = impact_of_last_edit(job), st.session_state.get(HERE)
@@ -161,22 +161,30 @@ def _field(run: Run, fresh: int) -> None:
         shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
-        news = st.container()
-        in_box = zone_box(plan, zone, impact if at == IN_BOX else "") and at == IN_BOX
+        in_box = at == IN_BOX and is_changing()
         if impact and at != IN_LIST and not in_box:
-            news.html(impact)
-        fill = _hopper(plan)
-        st.html(zone_sheet(plan, zone, moisture, fill))
+            st.html(impact)
+        zone_box(plan, zone, impact if in_box else "")
+        # What is checked by hand is of a fill: then that is no matter of the sheet alone.
+        beside = _hopper_and_sheet if is_checking() else st.fragment(_hopper_and_sheet)
+        fill = beside(plan, zone, moisture)
     with left:
         legend_html = _draw(run, shown, moisture, zone, asking(plan, zone))
         st.html(legend_html + margin_is() + whole_field(plan, moisture))
-    desk().seen.update({name: st.session_state[name] for name in _SEEN if name in st.session_state})
     with below:
-        st.html(zone_table(plan, moisture))
+        st.html(_once(f"table {moisture}", run, lambda: zone_table(plan, moisture)))
         if impact and at == IN_LIST:
             st.html(impact)
         change_list(plan)
         hand_checks(plan, zone, moisture, fill)
+
+
+def _hopper_and_sheet(plan: Plan, zone: int, moisture: Moisture) -> float:
+    """The zone at a fill, which nothing else of the page depends on; the fill."""
+    fill = _hopper(plan)
+    st.html(zone_sheet(plan, zone, moisture, fill))
+    desk().seen.update({name: st.session_state[name] for name in _SEEN if name in st.session_state})
+    return fill
 
 
 def _pick_moisture() -> Moisture:
@@ -244,8 +252,17 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int, asked: Asking | N
     zones = _once("zone_shapes", run, lambda: zone_shapes(plan))
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
-        layer, look = None, zone_look(plan, moisture, at_one=at_one)
-        legend_html = legend(plan, moisture, at_one=at_one)
+        layer, (look, legend_html) = (
+            None,
+            _once(
+                f"{shown} {moisture}",
+                run,
+                lambda: (
+                    zone_look(plan, moisture, at_one=at_one),
+                    legend(plan, moisture, at_one=at_one),
+                ),
+            ),
+        )
     else:
         seen, layer = _once(f"view {shown}", run.summary, lambda: _view(run, shown))
         kinds = shades(seen)

@@ -19,17 +19,23 @@ from zoneplan.units import N_PER_LBF
 from zoneplan.zones.edit import Edit, Override, Rename
 
 MOST_MARGIN_LB = 1000.0
+_BOX = "change"
 _ASKED = "own_asked"  # the zone whose numbers a person is asked about
 
 
-def zone_box(plan: Plan, number: int, impact: str) -> bool:
-    """Offer what can be changed in a zone; tell whether the box is open.
+def is_changing() -> bool:
+    """Whether the box is open."""
+    return bool(st.session_state.get(_BOX))
+
+
+def zone_box(plan: Plan, number: int, impact: str) -> None:
+    """Offer what can be changed in a zone.
 
     The `impact` of its last change, as HTML, is shown where that was put in place.
     """
-    box = st.expander("Change this zone", icon=":material/edit:", key="change", on_change="rerun")
+    box = st.expander("Change this zone", icon=":material/edit:", key=_BOX, on_change="rerun")
     if not box.open:  # what nobody sees need not be drawn at every touch
-        return False
+        return
     zone = next(setting for setting in plan.settings if setting.zone.id == number)
     with box:
         left, right = st.columns([3, 1])
@@ -42,7 +48,6 @@ def zone_box(plan: Plan, number: int, impact: str) -> bool:
         if impact:
             st.html(impact)
         edges(plan, number)
-    return True
 
 
 # ---- numbers, notches and a name -----------------------------------------------------------------
