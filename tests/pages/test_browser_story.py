@@ -12,7 +12,7 @@ from tests.pages.visit import Visit, elsewhere
 from zoneplan.demo import demo_field, plan_demo
 from zoneplan.pages.ask import MACHINE_FILE
 from zoneplan.pages.frame import PAGES, START
-from zoneplan.pages.opened import SAVED
+from zoneplan.pages.saved_plan import SAVED
 
 pytestmark = pytest.mark.browser
 

@@ -6,14 +6,14 @@ from tests.pages.uploads import EAST, SQUARE, WEST, features
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.field.outline import read_field
-from zoneplan.pages.drawing.outlines import (
+from zoneplan.pages.drawing.drawn import (
     area_ha,
     boundary_of,
     drawn_from,
     outlines_of,
     shape_of,
 )
-from zoneplan.pages.outline import Outline
+from zoneplan.pages.drawing.outline import Outline
 from zoneplan.request import Drawn
 
 INNER = box(-93.003, 42.001, -93.002, 42.002)  # in the square

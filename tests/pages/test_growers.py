@@ -22,8 +22,8 @@ from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_of
 from zoneplan.book.states import record_state
 from zoneplan.pages.book import BOOK, standing
+from zoneplan.pages.book.field import ROWS
 from zoneplan.pages.book.map import SCALES, fields_svg
-from zoneplan.pages.growers import ROWS
 from zoneplan.pages.person import SIGN_IN
 from zoneplan.plan.places import place_in
 from zoneplan.request import Request

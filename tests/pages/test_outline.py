@@ -3,7 +3,15 @@ from shapely.geometry import Polygon
 
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, geodesic_area_ha
-from zoneplan.pages.outline import Outline, from_map, square, thinned, to_map, typed, written
+from zoneplan.pages.drawing.outline import (
+    Outline,
+    from_map,
+    square,
+    thinned,
+    to_map,
+    typed,
+    written,
+)
 
 KNOLL = Outline("Knoll", ((-93.5, 42.0), (-93.49, 42.0), (-93.49, 42.01)))
 BARE = Outline("", ((-93.6, 42.0), (-93.59, 42.0), (-93.59, 42.01), (-93.6, 42.01)))

@@ -37,7 +37,7 @@ from zoneplan.export.sheets.printed import pages_of
 from zoneplan.export.zone_files import zipped
 from zoneplan.pages import sheets, state
 from zoneplan.pages.ask import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
-from zoneplan.pages.opened import SAVED
+from zoneplan.pages.saved_plan import SAVED
 from zoneplan.pages.sheets import FILES, SHEETS
 from zoneplan.request import Drawn, Request
 from zoneplan.sources import Upload

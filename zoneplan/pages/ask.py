@@ -10,10 +10,10 @@ from zoneplan.demo import Demo, demo_fields
 from zoneplan.pages.boxes import BOXED, label
 from zoneplan.pages.carry_over import OtherFiles, leave_field, other_files
 from zoneplan.pages.link import carried
-from zoneplan.pages.opened import SAVED, chooser
-from zoneplan.pages.planter_day import keep_day
 from zoneplan.pages.public_data import public_data
+from zoneplan.pages.saved_plan import SAVED, chooser
 from zoneplan.pages.side_boxes import boxes, file_box, files_box
+from zoneplan.pages.speed_depth import keep_day
 from zoneplan.pages.state import (
     FILL_IN,
     MACHINE_FILE,

@@ -15,7 +15,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.harmless import escape
 from zoneplan.pages.boxes import title_values
 from zoneplan.pages.fault import fault
-from zoneplan.pages.planter_day import machine_of
+from zoneplan.pages.speed_depth import machine_of
 from zoneplan.pages.state import (
     answered,
     changed,

@@ -6,17 +6,17 @@ from streamlit_folium import st_folium
 from zoneplan.errors import LayerError
 from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
 from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
-from zoneplan.pages.drawing.map import draw_map
-from zoneplan.pages.drawing.outlines import (
+from zoneplan.pages.drawing.drawn import (
     boundary_of,
     drawn_from,
     outlines_of,
 )
+from zoneplan.pages.drawing.map import draw_map
+from zoneplan.pages.drawing.outline import Outline, square, thinned, typed, written
 from zoneplan.pages.fault import fault
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import WEB_HELP
-from zoneplan.pages.outline import Outline, square, thinned, typed, written
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import header
 from zoneplan.request import DRAWN

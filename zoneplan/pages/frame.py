@@ -12,10 +12,10 @@ from zoneplan.pages.ask import ask
 from zoneplan.pages.book import given
 from zoneplan.pages.carry_over import OtherFiles, ask_what_follows
 from zoneplan.pages.fault import fault, fault_and_questions
-from zoneplan.pages.opened import told_of_opened
 from zoneplan.pages.overview import generic, needed
 from zoneplan.pages.person import gate, sign_out_bar
-from zoneplan.pages.planter_day import day_asked
+from zoneplan.pages.saved_plan import told_of_opened
+from zoneplan.pages.speed_depth import day_asked
 from zoneplan.pages.uploads import refused
 from zoneplan.run import Job
 

@@ -43,8 +43,8 @@ Ground = Polygon | MultiPolygon
 SERVED = Path(__file__).parent / "browser"
 NAME = "field_map"
 PLACES = 7  # decimals of a degree: a centimetre
-_PLACES_SEEN = 6  # of what is coarsened for the screen
-_PX_PER_MM = 3.0  # of the printed map's hatches
+PLACES_SEEN = 6  # of what is coarsened for the screen
+PX_PER_MM = 3.0  # of the printed map's hatches
 
 
 @dataclass(frozen=True)
@@ -87,13 +87,13 @@ def numbered_shapes(outline: Ground, zones: Mapping[int, Ground]) -> Shapes:
             for number, shape in zones.items()
         ],
         edges=[_steps(line) for line in shapely.get_parts(edges)],
-        hatches=hatch_patterns(_PX_PER_MM),
+        hatches=hatch_patterns(PX_PER_MM),
     )
 
 
 def ground_shapes(view: View, crs: str) -> Shapes:
     """The patches of a layer, each with its kind and what a pointer over it brings up."""
-    shapes = in_degrees([patch.shape for patch in view.patches], crs, _PLACES_SEEN)
+    shapes = in_degrees([patch.shape for patch in view.patches], crs, PLACES_SEEN)
     return _shapes(
         patches=[
             {

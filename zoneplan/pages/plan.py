@@ -35,9 +35,9 @@ from zoneplan.pages.overview import (
     whole_field,
     zone_table,
 )
-from zoneplan.pages.reasons import zone_sheet
 from zoneplan.pages.state import asked, current, demo_of, desk
 from zoneplan.pages.words import acres, called, count_of, items, percent
+from zoneplan.pages.zone_sheet import zone_sheet
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at

@@ -18,9 +18,9 @@ from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import intake, link, many_fields, state
 from zoneplan.pages.carry_over import leave_field
 from zoneplan.pages.fault import answer, fault, fault_and_questions
-from zoneplan.pages.opened import open_saved
 from zoneplan.pages.plan import what_was_found
 from zoneplan.pages.public_data import public_data
+from zoneplan.pages.saved_plan import open_saved
 from zoneplan.pages.side_boxes import as_upload
 from zoneplan.pages.words import acres, header, shortened
 from zoneplan.rowunit.machine import SYSTEMS

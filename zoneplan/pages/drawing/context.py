@@ -19,13 +19,12 @@ from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.raster_library import transform_bounds
 from zoneplan.field.shapes import Field
 from zoneplan.pages import side_boxes
-from zoneplan.pages.drawing.map import COLOURS
-from zoneplan.pages.drawing.outlines import shape_of
+from zoneplan.pages.drawing.drawn import shape_of
+from zoneplan.pages.drawing.map import COLOURS, Bounds, edges_of, feature, ground_of, line, pale
+from zoneplan.pages.drawing.outline import Outline
 from zoneplan.pages.layer_views import View, planned_soil
 from zoneplan.pages.layers import shades
 from zoneplan.pages.map import in_degrees
-from zoneplan.pages.offline_map import Bounds, edges_of, feature, ground_of, line, pale
-from zoneplan.pages.outline import Outline
 from zoneplan.pages.state import OWN_FIELD, current, desk
 from zoneplan.plain_file import scratch
 from zoneplan.request import DRAWN

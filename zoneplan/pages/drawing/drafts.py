@@ -11,8 +11,8 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.harmless import escape
-from zoneplan.pages.drawing.outlines import area_ha
-from zoneplan.pages.outline import Outline, from_map
+from zoneplan.pages.drawing.drawn import area_ha
+from zoneplan.pages.drawing.outline import Outline, from_map
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres
 from zoneplan.request import Drawn

@@ -1,26 +1,176 @@
-"""The map to draw on: outlines of one kind to change, above all that is known of the ground."""
+"""The map to draw on: outlines of one kind to change, above all that is known of the ground.
 
+It needs no internet: the map library comes with the package.
+"""
+
+import base64
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import folium
+import numpy as np
+import shapely
+from folium.elements import JSCSSMixin
 from folium.plugins import Draw
 from folium.template import Template
+from shapely.geometry import mapping
+from shapely.geometry.base import BaseGeometry
 
-from zoneplan.export.picture import INK, PAPER
+from zoneplan.export.picture import INK, PAPER, MapClass, hatch_patterns
 from zoneplan.harmless import escape
-from zoneplan.pages.offline_map import (
-    Bounds,
-    Carried,
-    Feature,
-    collected,
-    data_link,
-    paper,
-    vendored,
+from zoneplan.pages.drawing.outline import Outline, to_map
+from zoneplan.pages.layer_views import View
+from zoneplan.pages.map import (
+    CREDIT,
+    FINEST,
+    PLACES_SEEN,
+    PX_PER_MM,
+    TILES,
+    Ground,
+    in_degrees,
 )
-from zoneplan.pages.outline import Outline, to_map
+
+Feature = dict[str, Any]  # as GeoJSON has it
+Bounds = tuple[float, float, float, float]  # west, south, east, north in degrees
+
+_VENDOR = Path(__file__).parents[1] / "browser" / "vendor"
+_PAPER_STYLE = f"""
+.leaflet-container {{ background: {PAPER}; font: 13px "Source Sans Pro", Arial, sans-serif; }}
+.leaflet-container .leaflet-tooltip {{ padding: 3px 8px; color: {INK}; border: 1px solid {INK};
+  border-radius: 3px; box-shadow: none; font-size: 13px; }}
+.leaflet-container .leaflet-control-scale-line {{ font-size: 11px; line-height: 14px; }}
+.leaflet-container .leaflet-control-attribution {{ font-size: 11px; }}
+.leaflet-control-attribution > a:first-child, .leaflet-control-attribution > [aria-hidden] {{
+  display: none; }}
+"""
+
+
+class _Carried(JSCSSMixin):
+    """Something of a map whose scripts and styles are carried, not fetched.
+
+    The browser gets them as links of the component. In the page's head, where they are put
+    besides, nobody wants them, and searching through them there takes longer than all else.
+    """
+
+    def render(self, **kwargs: Any) -> str:
+        """Write it without its links."""
+        links = self.default_js, self.default_css
+        self.default_js, self.default_css = [], []
+        written: str = super().render(**kwargs)  # type: ignore[no-untyped-call]
+        self.default_js, self.default_css = links
+        return written
+
+
+class _Paper(_Carried, folium.Map):
+    """A map that carries Leaflet."""
+
+
+def _paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
+    """An empty map that fits its bounds, with the hatches that shades call for."""
+    sheet = _Paper(
+        tiles=None,
+        control_scale=True,
+        zoom_snap=0.25,
+        scroll_wheel_zoom=False,
+        attribution_control=web,
+    )
+    sheet.default_js, sheet.default_css = _leaflet()
+    sheet.get_root().html.add_child(  # type: ignore[attr-defined]
+        folium.Element(
+            f'<svg width="0" height="0" style="position:absolute">{hatch_patterns(PX_PER_MM)}</svg>'
+        )
+    )
+    if web:  # what cannot be fetched leaves the paper as it is
+        folium.TileLayer(
+            TILES,
+            attr=CREDIT,
+            max_zoom=24,
+            max_native_zoom=FINEST,
+            control=False,
+        ).add_to(sheet)
+    west, south, east, north = bounds
+    sheet.fit_bounds([(south, west), (north, east)], padding=(24, 24))
+    return sheet
+
+
+def feature(shape: BaseGeometry, **properties: object) -> Feature:
+    """A shape in degrees as GeoJSON has it."""
+    return {"type": "Feature", "properties": properties, "geometry": mapping(shape)}
+
+
+def line(
+    features: Sequence[Feature], colour: str, weight: float, dash: str | None = None
+) -> folium.GeoJson:
+    """Edges that take no click."""
+    return folium.GeoJson(
+        _collected(features),
+        style_function=lambda _: {
+            "fill": False,
+            "color": colour,
+            "weight": weight,
+            "dashArray": dash,
+        },
+        interactive=False,
+    )
+
+
+def ground_of(view: View, crs: str) -> list[Feature]:
+    """The patches of a view, each with its kind."""
+    shapes = in_degrees([patch.shape for patch in view.patches], crs, PLACES_SEEN)
+    return [
+        feature(shape, kind=patch.kind) for patch, shape in zip(view.patches, shapes, strict=True)
+    ]
+
+
+def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.GeoJson:
+    """Ground in the background: its colours only, and thin."""
+    return folium.GeoJson(
+        _collected(features),
+        style_function=lambda feature: {
+            "fillColor": kinds[feature["properties"]["kind"]].fill,
+            "fillOpacity": 0.5,
+            "color": PAPER,
+            "weight": 1.5,
+        },
+        interactive=False,
+    )
+
+
+def edges_of(zones: Sequence[Ground], weight: float, dash: str) -> folium.GeoJson:
+    """Zones' edges, each drawn once, or dashes of one zone would fill another's gaps."""
+    edges = shapely.line_merge(shapely.union_all(shapely.boundary(np.array(zones, dtype=object))))
+    return line([feature(edges)], INK, weight, dash)
+
+
+def _collected(features: Sequence[Feature]) -> Feature:
+    """Features as one thing."""
+    return {"type": "FeatureCollection", "features": [*features]}
+
+
+def _data_link(kind: str, content: bytes) -> str:
+    """Something as a link that holds all of it, so that nothing is fetched."""
+    return f"data:{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def _vendored(name: str) -> str:
+    """A script or a style that comes with the package, as a data link."""
+    kind = "text/javascript" if name.endswith(".js") else "text/css"
+    return _data_link(kind, (_VENDOR / name).read_bytes())
+
+
+@cache
+def _leaflet() -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """Leaflet's script and styles as data links, so that nothing is fetched."""
+    script = _vendored("leaflet.js")
+    own_style = _data_link("text/css", _PAPER_STYLE.encode())
+    return [("leaflet", script)], [
+        ("leaflet_css", _vendored("leaflet.css")),
+        ("paper_css", own_style),
+    ]
+
 
 COLOURS = {
     "boundary": INK,
@@ -30,7 +180,7 @@ COLOURS = {
 }
 FAULTY = "#a3332a"
 _SCRIPT = Path(__file__).with_name("draw.js")
-_STYLE = f"""
+_TOOLS_STYLE = f"""
 .leaflet-draw-toolbar, .leaflet-draw-actions {{
   font: 13px/30px "Source Sans Pro", Arial, sans-serif; }}
 .leaflet-draw .leaflet-draw-toolbar a {{ width: auto; height: 30px; padding: 0 10px;
@@ -60,7 +210,7 @@ _STYLE = f"""
 """
 
 
-class _Pencil(Carried, folium.MacroElement):
+class _Pencil(_Carried, folium.MacroElement):
     """Our own words and manners for the drawing tools."""
 
     _template = Template(
@@ -78,7 +228,7 @@ class _Pencil(Carried, folium.MacroElement):
         self.default_js, self.default_css = [("pencil", script)], [("pencil_css", style)]
 
 
-class _Tools(Carried, Draw):
+class _Tools(_Carried, Draw):
     """Drawing tools that carry their script."""
 
 
@@ -108,7 +258,7 @@ def draw_map(
     web : bool
         Whether pictures from the internet lie below.
     """
-    ground_map = paper(bounds, web=web)
+    ground_map = _paper(bounds, web=web)
     for layer in below:
         layer.add_to(ground_map)
     editable = _editable(outlines, what)
@@ -126,7 +276,7 @@ def _editable(outlines: Sequence[Outline], what: str) -> folium.GeoJson:
         feature["properties"]["told"] = escape(feature["properties"]["name"] or what)
     named = folium.GeoJsonTooltip(["told"], labels=False, sticky=True)
     return folium.GeoJson(
-        collected(features),
+        _collected(features),
         style_function=lambda _: _style(what),
         tooltip=named if features else None,
     )
@@ -149,8 +299,8 @@ def _tools(editable: folium.GeoJson, what: str) -> _Tools:
         draw_options=others | {"polygon": outline, "polyline": False},
         edit_options={"edit": {"selectedPathOptions": {"maintainColor": True, "dashArray": "4 6"}}},
     )
-    tools.default_js = [("leaflet_draw", vendored("leaflet.draw.js"))]
-    tools.default_css = [("leaflet_draw_css", vendored("leaflet.draw.css"))]
+    tools.default_js = [("leaflet_draw", _vendored("leaflet.draw.js"))]
+    tools.default_css = [("leaflet_draw_css", _vendored("leaflet.draw.css"))]
     return tools
 
 
@@ -168,6 +318,6 @@ def _style(what: str) -> Feature:
 @cache
 def _own() -> tuple[str, str]:
     return (
-        data_link("text/javascript", _SCRIPT.read_bytes()),
-        data_link("text/css", _STYLE.encode()),
+        _data_link("text/javascript", _SCRIPT.read_bytes()),
+        _data_link("text/css", _TOOLS_STYLE.encode()),
     )

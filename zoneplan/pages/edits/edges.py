@@ -8,8 +8,8 @@ import streamlit as st
 
 from zoneplan.errors import LayerError
 from zoneplan.harmless import in_markdown
+from zoneplan.pages.drawing.outline import typed
 from zoneplan.pages.edits.make import add, lacks, show_fault, who
-from zoneplan.pages.outline import typed
 from zoneplan.pages.words import acres, called
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import WAYS, halved, neighbours, place_in, split_by

@@ -8,7 +8,7 @@ import streamlit as st
 from zoneplan.errors import RuleError
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
-from zoneplan.pages.rulebook.listed import own_rule
+from zoneplan.pages.rulebook.rule_html import own_rule
 from zoneplan.pages.state import asked, change, changed, desk
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile

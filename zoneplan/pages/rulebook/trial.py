@@ -34,7 +34,7 @@ _NAME, _INITIALS, _WHY = "rules-name", "rules-initials", "rules-why"
 
 
 @dataclass(frozen=True)
-class Tried:
+class Trial:
     """What the boxes hold that the rules do not."""
 
     changes: tuple[local_rules.Change, ...]
@@ -53,7 +53,7 @@ def box_key(rule: Rule, unit: str, name: str) -> str:
     return f"rules {hash(repr(rule)):x} {unit} {rule.id} {name}"
 
 
-def tried(rules: Rules, unit: str) -> Tried:
+def trial_of(rules: Rules, unit: str) -> Trial:
     """Find what was typed into the boxes and is not kept; loads in `unit`."""
     changes = tuple(
         change
@@ -62,12 +62,12 @@ def tried(rules: Rules, unit: str) -> Tried:
         if (change := _change(rule_set, rule, unit))
     )
     if not changes:
-        return Tried((), None, rules, {})
+        return Trial((), None, rules, {})
     try:
         files = local_rules.changed(own_files(), *changes)
-        return Tried(changes, files, read_rules(files), {})
+        return Trial(changes, files, read_rules(files), {})
     except RuleError as error:
-        return Tried(changes, None, rules, _alone(changes) or {"": str(error)})
+        return Trial(changes, None, rules, _faults_alone(changes) or {"": str(error)})
 
 
 def _change(rule_set: RuleSet, rule: Rule, unit: str) -> local_rules.Change | None:
@@ -102,7 +102,7 @@ def _change(rule_set: RuleSet, rule: Rule, unit: str) -> local_rules.Change | No
     )
 
 
-def _alone(changes: tuple[local_rules.Change, ...]) -> dict[str, str]:
+def _faults_alone(changes: tuple[local_rules.Change, ...]) -> dict[str, str]:
     """What is wrong with each change by itself, by its rule."""
     faults = {}
     for change in changes:
@@ -123,7 +123,7 @@ def drop(rule: Rule, unit: str) -> None:
 # ---- the panel ---------------------------------------------------------------------------------
 
 
-def panel(job: Job, plan: Plan, trial: Tried, unit: str, system: str) -> None:
+def panel(job: Job, plan: Plan, trial: Trial, unit: str, system: str) -> None:
     """Show what would move, and ask for what is needed to keep it."""
     st.html(f"<h2>Tried, not kept yet</h2><ul>{''.join(_lines(plan.rules, trial, unit))}</ul>")
     if "" in trial.faults:
@@ -131,7 +131,7 @@ def panel(job: Job, plan: Plan, trial: Tried, unit: str, system: str) -> None:
     if trial.files is None:
         st.html("<p>Nothing can be kept while a rule is at fault.</p>")
     else:
-        _would_move(changed(job, rules=uploads(trial.files)), plan, system)
+        _impact(changed(job, rules=uploads(trial.files)), plan, system)
     _ask(plan.rules, trial)
     if message := st.session_state.get(_FAULT):
         st.html(fault(message))
@@ -148,7 +148,7 @@ def panel(job: Job, plan: Plan, trial: Tried, unit: str, system: str) -> None:
         st.button("Drop it", key="rules-drop", on_click=_drop_all, args=(rules, unit))
 
 
-def _lines(rules: Rules, trial: Tried, unit: str) -> list[str]:
+def _lines(rules: Rules, trial: Trial, unit: str) -> list[str]:
     """What each rule gives, and would give."""
     lines = []
     for rule in (rules.by_id[change.rule] for change in trial.changes):
@@ -159,7 +159,7 @@ def _lines(rules: Rules, trial: Tried, unit: str) -> list[str]:
     return lines
 
 
-def _would_move(job: Job, plan: Plan, system: str) -> None:
+def _impact(job: Job, plan: Plan, system: str) -> None:
     try:
         run = watching(job, lambda: answered(job), "stop-rules")
     except ZoneplanError as error:
@@ -169,7 +169,7 @@ def _would_move(job: Job, plan: Plan, system: str) -> None:
         st.html(impact_table(plan, run.plan, "In this plan it would move", system))
 
 
-def _ask(rules: Rules, trial: Tried) -> None:
+def _ask(rules: Rules, trial: Trial) -> None:
     """Ask why, who, and what backs it."""
     st.text_area(
         "Why",
@@ -202,7 +202,7 @@ def _ask(rules: Rules, trial: Tried) -> None:
         )
 
 
-def _keep(trial: Tried, rules: list[Rule], unit: str) -> None:
+def _keep(trial: Trial, rules: list[Rule], unit: str) -> None:
     session = st.session_state
     asked = {"why": session[_WHY], "your initials": session[_INITIALS]}
     asked["a name for the file"] = session[_NAME]

@@ -6,7 +6,7 @@ import pytest
 from tests.export.plans import remarks
 from tests.export.plans import small_plan as without_rules
 from zoneplan.notices import notice
-from zoneplan.pages.reasons import zone_sheet
+from zoneplan.pages.zone_sheet import zone_sheet
 from zoneplan.rules.read import read_rules
 
 

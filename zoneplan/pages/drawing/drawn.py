@@ -16,7 +16,7 @@ from zoneplan.errors import LayerError, nearest
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.field.outline import LEAST_HA, MOST_HA
 from zoneplan.field.shapes import Field
-from zoneplan.pages.outline import PLACES, Outline, rounded, stop_for
+from zoneplan.pages.drawing.outline import PLACES, Outline, rounded, stop_for
 from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA
