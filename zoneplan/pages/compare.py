@@ -1,40 +1,53 @@
 """The page that holds two plans against each other: A, that was kept, and B, that stands."""
 
-from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import NamedTuple
 
+import shapely
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.export.picture import map_classes
+from zoneplan.export.picture import (
+    FONT,
+    INK,
+    PAPER,
+    MapClass,
+    hatch_patterns,
+    map_classes,
+    svg_link,
+    swatch_svg,
+)
+from zoneplan.field.crs import move
 from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
-from zoneplan.pages.comparison.tables import asked_table, pieces_table, totals_table
-from zoneplan.pages.comparison.two_maps import frame_of, legend, pair, shades, zone_map
+from zoneplan.pages.compare_tables import LETTERS, asked_table, pieces_table, totals_table
 from zoneplan.pages.fault import fault
 from zoneplan.pages.words import acres, header
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan
-from zoneplan.request import Ask, Drawn, Form, Request, asks
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.rowunit.observation import Observation
 from zoneplan.run import Job
-from zoneplan.say.differences import NONE, Difference, differences, in_words
-from zoneplan.sources import File, files_of
+from zoneplan.say.title_block import stamp
+from zoneplan.sources import File
 from zoneplan.terms import Moisture
-from zoneplan.zones.edit import Edit
 
 STANDS = "This plan"
 KEPT = "Kept: "
 BEFORE = "The plan before the last change"
 STOCK_RULES = "This plan with the stock rules"
 MOST_LETTERS = 60
-_TOLD_BY_PLAN = ("tillage", "speed_mps", "depth_m", "residue_frac")
 _NOTHING_YET = (
     "Choose what to compare this plan with; or keep it under a name, change something at the side "
     "and come back: then both are here, side by side."
 )
+
+
+class _Frame(NamedTuple):
+    """The ground that both maps show."""
+
+    crs: str  # metric
+    bounds: tuple[float, float, float, float]  # west, south, east, north in it
 
 
 def page() -> None:
@@ -66,13 +79,13 @@ def page() -> None:
         if other_run is not None:
             _show(title, (other, other_run.plan), (job, run.plan), moisture)
     except ZoneplanError as error:
-        st.html(pair(fault(error), _stands_alone(run.plan, moisture)))
+        st.html(_pair(fault(error), _stands_alone(run.plan, moisture)))
 
 
 def _stands_alone(plan: Plan, moisture: Moisture) -> str:
     kinds = map_classes(plan, moisture)
     return (
-        zone_map("B", STANDS, plan, kinds, frame_of(plan))
+        _zone_map("B", STANDS, plan, kinds, _frame_of(plan))
         + overview.legend(plan, moisture)
         + overview.margin_is()
     )
@@ -86,16 +99,16 @@ def _head(plan: Plan) -> str:
 def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: Moisture) -> None:
     (_, mine), (_, theirs) = one, other
     comparison = compare(mine, theirs, moisture)
-    kinds, frame = shades(mine, theirs, moisture), frame_of(mine, theirs)
+    kinds, frame = _shades(mine, theirs, moisture), _frame_of(mine, theirs)
     st.html(
-        pair(
-            zone_map("A", title, mine, [kind for kind, _ in kinds], frame),
-            zone_map("B", STANDS, theirs, [kind for _, kind in kinds], frame),
+        _pair(
+            _zone_map("A", title, mine, [kind for kind, _ in kinds], frame),
+            _zone_map("B", STANDS, theirs, [kind for _, kind in kinds], frame),
         )
-        + legend(kinds, moisture)
+        + _legend(kinds, moisture)
         + overview.margin_is()
-        + pair(
-            asked_table([*differences(mine, theirs), *_asked_apart(one, other)]),
+        + _pair(
+            asked_table(one, other),
             totals_table(mine, theirs, comparison, moisture),
         )
         + pieces_table(mine, theirs, comparison, moisture)
@@ -187,55 +200,121 @@ def _let_go(name: str) -> None:
     del state.desk().beside[name]
 
 
-def _asked_apart(one: tuple[Job, Plan], other: tuple[Job, Plan]) -> list[Difference]:
-    """What differs in the jobs, beyond what a plan tells."""
-    mine, theirs = _told(*one), _told(*other)
-    unlike = [what for what in mine if mine[what][0] != theirs[what][0]]
-    rows = [(what, mine[what][1], theirs[what][1]) for what in unlike]
-    return [Difference(what, a, b if a != b else f"{b}, changed") for what, a, b in rows]
+# ---- two maps -----------------------------------------------------------------------------------
+
+_WIDE, _HIGH, _EDGE = 560.0, 420.0, 8.0  # of a map, in its own pixels, and the paper round it
+_PX_PER_MM = 3.0  # of the printed map's hatches
+_DISC = 12.0
 
 
-def _told(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
-    """What is asked, and how it reads; a plan itself tells its day, its planter and its rules."""
-    layers = replace(job.sources, machine="", rules=())
-    names = [file.name for _, file in files_of(layers)]
-    demo = state.demo_of(job.sources)
-    return {
-        "files": (layers, "a demo field's" if demo else ", ".join(names) or NONE),
-        **{
-            f"{ask.box[0].lower()}{ask.box[1:]}": (
-                value := getattr(job.request, name),
-                _in_words(ask, value, plan),
-            )
-            for name, ask in asks(Request)
-            if name not in _TOLD_BY_PLAN
-        },
-    }
+def _frame_of(*plans: Plan) -> _Frame:
+    """_Frame the ground of several plans, in the metric system of the first."""
+    crs = plans[0].field.crs
+    outlines = [move(plan.field.shape, plan.field.crs, crs) for plan in plans]
+    west, south, east, north = shapely.total_bounds(outlines).tolist()
+    return _Frame(crs, (west, south, east, north))
 
 
-def _in_words(ask: Ask, value: Any, plan: Plan) -> str:
-    """How a value reads."""
-    if isinstance(value, tuple):
-        return ", ".join(_items(ask, value, plan)) or ask.usual or NONE
-    if value is None:
-        return ask.usual or NONE
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{ask.shown(value):g}" if isinstance(value, float | int) else str(value)
+def _pair(left: str, right: str) -> str:
+    """Set two things beside each other, or below where there is no room."""
+    return f'<div class="zp-compare pair"><div>{left}</div><div>{right}</div></div>'
 
 
-def _items(ask: Ask, value: tuple[Any, ...], plan: Plan) -> list[str]:
-    """How each of several values reads."""
-    if ask.form is Form.PAIRS:
-        return [f"{name}={what}" for name, what in value]
-    if ask.form is not Form.NOUNS:
-        return [str(part) for part in value]
-    counts = Counter(drawing.what for drawing in value if isinstance(drawing, Drawn))
-    edits = [in_words(edit, plan) for edit in value if isinstance(edit, Edit)]
-    checks = [
-        f"zone {check.zone}, {check.moisture}" for check in value if isinstance(check, Observation)
+def _shades(one: Plan, other: Plan, moisture: Moisture) -> list[tuple[MapClass, MapClass]]:
+    """Sort the zones of two plans into the same classes: for each, A's zones and B's."""
+    last = max(setting.zone.id for setting in one.settings)
+    after = [
+        replace(setting, zone=replace(setting.zone, id=setting.zone.id + last))
+        for setting in other.settings
     ]
-    return [*(f"{what}: {count}" for what, count in counts.items()), *edits, *checks]
+    both = replace(one, settings=(*one.settings, *after))
+    return [
+        (
+            replace(kind, zones=tuple(zone for zone in kind.zones if zone <= last)),
+            replace(kind, zones=tuple(zone - last for zone in kind.zones if zone > last)),
+        )
+        for kind in map_classes(both, moisture)
+    ]
+
+
+def _zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], frame: _Frame) -> str:
+    """Draw one plan's zones, shaded by `kinds`."""
+    text = "; ".join(f"{kind.label}: {_zones(kind.zones)}" for kind in kinds if kind.zones)
+    count = f"{len(plan.settings)} zones" if len(plan.settings) > 1 else "1 zone"
+    return (
+        f'<figure class="zp-map"><figcaption><b>{letter}</b> <strong>{escape(title)}</strong>'
+        f"<span>{escape(plan.machine.name)}, {count}{_stamp(plan)}</span></figcaption>"
+        f'<img src="{svg_link(_drawing(plan, kinds, frame))}" '
+        f'alt="{escape(f"Map of plan {letter}, north up. Margin to aim for {text}.")}"></figure>'
+    )
+
+
+def _stamp(plan: Plan) -> str:
+    return f"<br><b>{escape(stamp(plan))}</b>" if stamp(plan) else ""
+
+
+def _legend(kinds: Iterable[tuple[MapClass, MapClass]], moisture: Moisture) -> str:
+    """Say once what the shades of both maps mean."""
+    rows = "".join(
+        f'<li><img alt="" src="{svg_link(swatch_svg(one))}">'
+        f"<span><strong>{escape(one.label)}</strong> "
+        f"{_by_plan(_zones(one.zones), _zones(other.zones))}</span></li>"
+        for one, other in kinds
+    )
+    return (
+        '<figure class="zp-compare zp-legend"><figcaption>Margin to aim for, '
+        f"{moisture}: the shades are the same in both maps</figcaption><ul>{rows}</ul></figure>"
+    )
+
+
+def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: _Frame) -> str:
+    """The zones, numbered."""
+    west, south, east, north = frame.bounds
+    px = min((_WIDE - 2 * _EDGE) / (east - west), (_HIGH - 2 * _EDGE) / (north - south))
+
+    def path(shape: shapely.Polygon | shapely.MultiPolygon) -> str:
+        rings = [
+            ring for part in shapely.get_parts(shape) for ring in (part.exterior, *part.interiors)
+        ]
+        return "".join("M" + "L".join(map(at, ring.coords[:-1])) + "Z" for ring in rings)
+
+    def at(corner: Sequence[float]) -> str:
+        return f"{_EDGE + (corner[0] - west) * px:.1f} {_EDGE + (north - corner[1]) * px:.1f}"
+
+    fills = {zone: kind for kind in kinds for zone in kind.zones}
+    paths, numbers = [], []
+    for setting in plan.settings:
+        shape = move(setting.zone.shape, plan.field.crs, frame.crs)
+        kind, line = fills[setting.zone.id], path(shape)
+        hatch = "none" if kind.hatch == "plain" else f"url(#{kind.hatch})"
+        paths.append(f'<path d="{line}" fill="{kind.fill}" stroke="{PAPER}" stroke-width="4.5"/>')
+        paths.append(f'<path d="{line}" fill="{hatch}" stroke="{INK}" stroke-width="1.4"/>')
+        x, y = at(shapely.maximum_inscribed_circle(shape).coords[0]).split()
+        numbers.append(
+            f'<circle cx="{x}" cy="{y}" r="{_DISC}" fill="{PAPER}" stroke="{INK}"/>'
+            f'<text x="{x}" y="{y}" dy="4.6" text-anchor="middle">{setting.zone.id}</text>'
+        )
+    outline = path(move(plan.field.shape, plan.field.crs, frame.crs))
+    wide, high = (east - west) * px + 2 * _EDGE, (north - south) * px + 2 * _EDGE
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.1f}" height="{high:.1f}" '
+        f'viewBox="0 0 {wide:.1f} {high:.1f}" font-family="{FONT}" font-size="13" '
+        f'font-weight="600" fill="{INK}"><defs>{hatch_patterns(_PX_PER_MM)}</defs>{"".join(paths)}'
+        f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="3"/>'
+        f"{''.join(numbers)}</svg>"
+    )
+
+
+def _zones(numbers: Sequence[int]) -> str:
+    if not numbers:
+        return ""
+    return f"{'zone' if len(numbers) == 1 else 'zones'} {', '.join(map(str, numbers))}"
+
+
+def _by_plan(one: str, other: str) -> str:
+    return "; ".join(
+        f"{letter}: {zones}" for letter, zones in zip(LETTERS, (one, other), strict=True) if zones
+    )
 
 
 if __name__ == "__main__":

@@ -3,11 +3,14 @@
 Whatever is said of the first plan stands under A, of the other under B.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any
 
 from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
-from zoneplan.pages.comparison.two_maps import LETTERS
+from zoneplan.pages.state import demo_of
 from zoneplan.pages.words import (
     UNKNOWN,
     about_span,
@@ -19,30 +22,35 @@ from zoneplan.pages.words import (
 )
 from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.request import Ask, Drawn, Form, Request, asks
+from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.odds import of_ten_rounds
-from zoneplan.say.differences import Difference
+from zoneplan.run import Job
+from zoneplan.say.differences import NONE, Difference, differences, in_words
 from zoneplan.say.figures import capital
 from zoneplan.say.odds import seed_words
+from zoneplan.sources import files_of
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
+from zoneplan.zones.edit import Edit
 
 _SYSTEMS = {
     SettingKind.SPRING_POSITION: "springs",
     SettingKind.AIR_PRESSURE: "air",
     SettingKind.MARGIN_TARGET: "margin",
 }
+LETTERS = ("A", "B")
 HELD = "full to refill"
 ARROW = " → "  # from A to B
 _TOO_SMALL = acres(0.0)  # what is written of ground too small to tell
 
 
-def asked_table(differences: Sequence[Difference]) -> str:
+def asked_table(one: tuple[Job, Plan], other: tuple[Job, Plan]) -> str:
     """What was asked differently."""
-    if not differences:
+    unlike = [*differences(one[1], other[1]), *_asked_apart(one, other)]
+    if not unlike:
         return '<p class="zp-compare same">Both plans are made from the same.</p>'
-    rows = [
-        [capital(difference.what), difference.one, difference.other] for difference in differences
-    ]
+    rows = [[capital(difference.what), difference.one, difference.other] for difference in unlike]
     return _table("asked", "What they are made from that differs", ["What", *LETTERS], rows)
 
 
@@ -93,6 +101,62 @@ def pieces_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
     return (
         table + f'<div class="zp-compare notes">{"".join(f"<p>{note}</p>" for note in notes)}</div>'
     )
+
+
+# ---- what is asked ------------------------------------------------------------------------------
+
+_TOLD_BY_PLAN = ("tillage", "speed_mps", "depth_m", "residue_frac")
+
+
+def _asked_apart(one: tuple[Job, Plan], other: tuple[Job, Plan]) -> list[Difference]:
+    """What differs in the jobs, beyond what a plan tells."""
+    mine, theirs = _asked_values(*one), _asked_values(*other)
+    unlike = [what for what in mine if mine[what][0] != theirs[what][0]]
+    rows = [(what, mine[what][1], theirs[what][1]) for what in unlike]
+    return [Difference(what, a, b if a != b else f"{b}, changed") for what, a, b in rows]
+
+
+def _asked_values(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
+    """What is asked, and how it reads; a plan itself tells its day, its planter and its rules."""
+    layers = replace(job.sources, machine="", rules=())
+    names = [file.name for _, file in files_of(layers)]
+    demo = demo_of(job.sources)
+    return {
+        "files": (layers, "a demo field's" if demo else ", ".join(names) or NONE),
+        **{
+            f"{ask.box[0].lower()}{ask.box[1:]}": (
+                value := getattr(job.request, name),
+                _value_words(ask, value, plan),
+            )
+            for name, ask in asks(Request)
+            if name not in _TOLD_BY_PLAN
+        },
+    }
+
+
+def _value_words(ask: Ask, value: Any, plan: Plan) -> str:
+    """How a value reads."""
+    if isinstance(value, tuple):
+        return ", ".join(_items(ask, value, plan)) or ask.usual or NONE
+    if value is None:
+        return ask.usual or NONE
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{ask.shown(value):g}" if isinstance(value, float | int) else str(value)
+
+
+def _items(ask: Ask, value: tuple[Any, ...], plan: Plan) -> list[str]:
+    """How each of several values reads."""
+    if ask.form is Form.PAIRS:
+        return [f"{name}={what}" for name, what in value]
+    if ask.form is not Form.NOUNS:
+        return [str(part) for part in value]
+    counts = Counter(drawing.what for drawing in value if isinstance(drawing, Drawn))
+    edits = [in_words(edit, plan) for edit in value if isinstance(edit, Edit)]
+    checks = [
+        f"zone {check.zone}, {check.moisture}" for check in value if isinstance(check, Observation)
+    ]
+    return [*(f"{what}: {count}" for what, count in counts.items()), *edits, *checks]
 
 
 # ---- sums --------------------------------------------------------------------------------------

@@ -1,1 +1,0 @@
-"""Two plans beside each other, as tables and as maps."""
