@@ -8,15 +8,14 @@ from dataclasses import replace
 import pytest
 
 from zoneplan.errors import RuleError
+from zoneplan.rules.file_text import with_rule, without_rule
 from zoneplan.rules.local_rules import (
     Change,
     changed,
     own_rules,
     put_back,
     with_files,
-    with_rule,
     without_file,
-    without_rule,
 )
 from zoneplan.rules.parse import parse
 from zoneplan.rules.read import STOCK, RulesFile, read_rules

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from zoneplan.rules.local_rules import with_rule
+from zoneplan.rules.file_text import with_rule
 from zoneplan.rules.parse import Page, parse
 from zoneplan.rules.read import STOCK
 from zoneplan.rules.rule import Amount, Rule, Source
