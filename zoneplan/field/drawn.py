@@ -13,10 +13,11 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_areas, read_shapes
-from zoneplan.field.overlay import HAIRLINE_M, extent
+from zoneplan.field.overlay import extent
 from zoneplan.field.pick import written
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import Field, Mark, MarkLayer, Marks
+from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
 from zoneplan.terms import MarkKind
 from zoneplan.units import M2_PER_HA

@@ -9,21 +9,21 @@ from typing import Any, NamedTuple
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from pyproj import CRS
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.field.disagreement import Disagreement, disagreements, noted
-from zoneplan.field.repair import SAME_AREA, repaired
+from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, Pieces, SoilLayer
 from zoneplan.field.supply import Supplied, compose, supplied, supply_notices
+from zoneplan.field.tiles import GRID_M, HAIRLINE_M, Tiles, past_hairlines, tiles
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA
 
-GRID_M = 1e-7  # corners are put on a grid this fine, so that lines that should meet do
-HAIRLINE_M = 0.2  # degrees with six decimals are good to 0.1 m; nobody maps soil so narrow
 _ROUND_M = 50.0  # a soil polygon is first cut down to the field and this much around it
 _Shapes = NDArray[np.object_]
 
@@ -40,12 +40,14 @@ class Cut:
 
 
 class _Soil(NamedTuple):
-    """A soil polygon about the field, in the field's metric system."""
+    """What is known of a soil polygon about the field."""
 
-    shape: Polygon | MultiPolygon
     facts: SoilFacts
     layer: str
     rank: int  # of its layer: 0 for the first
+
+
+_Near = tuple[_Shapes, list[_Soil]]  # polygons about the field, in its metric system
 
 
 class _Mark(NamedTuple):
@@ -84,17 +86,18 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     A strip narrower than a hairline, covered or not, is rounding in the files and no
     ground: it goes to what lies beside it.
     """
-    soils = [soil for rank, layer in enumerate(layers) for soil in _near(field, layer, rank)]
+    near = [_near(field, layer, rank) for rank, layer in enumerate(layers)]
+    soils = [soil for _, of_layer in near for soil in of_layer]
+    outlines = np.concatenate([shapes for shapes, _ in near])
     marked = [mark for layer in marks for mark in _marks(field, layer)]
-    outlines = np.array([soil.shape for soil in soils], dtype=object)
     if not marked and len({soil.rank for soil in soils}) == 1:
-        tiles = _tiles(field, outlines)
-        if tiles is not None:
-            return _cut(field, layers, soils, *tiles)
+        tiled = tiles(field.shape, outlines)
+        if tiled is not None:
+            return _cut(field, layers, soils, tiled)
     mark_outlines = np.array([mark.shape for mark in marked], dtype=object)
     faces = _faces(field, np.concatenate([outlines, mark_outlines]))
     points = shapely.point_on_surface(faces)
-    from_face = _past_hairlines(faces)
+    from_face = past_hairlines(faces)
     over = _over(points, outlines)
     compose_once = functools.cache(functools.partial(_composed, soils=soils))
     composed = [compose_once(tuple(_firsts(soils, numbers))) for numbers in over]
@@ -125,7 +128,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         (_told([soils[number] for number in over[at]]), face.area / M2_PER_HA)
         for face, at in zip(faces, from_face.tolist(), strict=True)
     )
-    closed_ha = shapely.area(faces[from_face != np.arange(len(faces))]) / M2_PER_HA
+    closed_m2 = shapely.area(faces[from_face != np.arange(len(faces))])
     supply = supplied(
         (
             (composed[at].sources, face.area)
@@ -134,7 +137,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         field.shape.area,
         [layer.name for layer in layers],
     )
-    notes = (*supply_notices(supply), *noted(differences), *_closed(closed_ha))
+    notes = (*supply_notices(supply), *noted(differences), *_closed(closed_m2))
     return Cut(
         Pieces(np.array(shapes, dtype=object), facts, names, where, field.crs),
         float(uncovered_ha),
@@ -144,79 +147,29 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     )
 
 
-def _tiles(
-    field: Field, outlines: _Shapes
-) -> tuple[_Shapes, NDArray[np.intp], NDArray[np.float64]] | None:
-    """The parts of polygons in the field, which each is of, and the hairlines closed. [ha].
-
-    None where they do not tile it.
-
-    Nothing needs to be noded where a map is a coverage, as surveys are: polygons inside the
-    field stay as they are, the others are cut along its edge. It is tried, and taken only where
-    the parts fit each other and fill the field.
-    """
-    outlines = shapely.set_precision(outlines, GRID_M, mode="pointwise")
-    if not shapely.is_valid(outlines).all():
-        return None
-    ground = shapely.set_precision(field.shape, GRID_M)
-    shapely.prepare(ground)
-    near = np.flatnonzero(shapely.intersects(ground, outlines))
-    inside = shapely.contains_properly(ground, outlines[near])
-    parts = outlines[near]
-    parts[~inside] = shapely.intersection(parts[~inside], ground, grid_size=GRID_M)
-    pieces, of = shapely.get_parts(parts, return_index=True)
-    areas_m2 = shapely.area(pieces)
-    areal = areas_m2 > 0
-    pieces, of, areas_m2 = pieces[areal], of[areal], areas_m2[areal]
-    filled = abs(areas_m2.sum() - field.shape.area) <= SAME_AREA * field.shape.area
-    if not filled or not shapely.coverage_is_valid(pieces):
-        return None
-    thin = 2 * areas_m2 < HAIRLINE_M * shapely.length(pieces)
-    if not thin.any():
-        return pieces, near[of], areas_m2[:0] / M2_PER_HA
-    from_piece = _past_hairlines(pieces)
-    closed = from_piece != np.arange(len(pieces))
-    of = of[from_piece]
-    takers = np.unique(of[closed])
-    stay = ~np.isin(of, takers)
-    whole = [shapely.coverage_union_all(pieces[of == taker]) for taker in takers]
-    grown, at = shapely.get_parts(np.array(whole, dtype=object), return_index=True)
-    owners = near[np.concatenate([of[stay], takers[at]])]
-    return np.concatenate([pieces[stay], grown]), owners, areas_m2[closed] / M2_PER_HA
-
-
-def _cut(
-    field: Field,
-    layers: Sequence[SoilLayer],
-    soils: Sequence[_Soil],
-    pieces: _Shapes,
-    of: NDArray[np.intp],
-    closed_ha: NDArray[np.float64],
-) -> Cut:
-    """Lay out pieces of one layer that tile the field."""
-    order = np.argsort(of, kind="stable")
-    pieces, owners = pieces[order], [soils[number] for number in of[order].tolist()]
-    compose_once = functools.cache(lambda facts: compose([facts]))
-    composed = [compose_once(owner.facts) for owner in owners]
+def _cut(field: Field, layers: Sequence[SoilLayer], soils: Sequence[_Soil], tiled: Tiles) -> Cut:
+    """Lay out tiles of one layer."""
+    owners = [soils[number] for number in tiled.owners.tolist()]
+    distinct = {id(owner.facts): owner.facts for owner in owners}
+    composed = {key: compose([facts]) for key, facts in distinct.items()}
+    (name,) = {owner.layer for owner in owners}
+    areas_m2: dict[int, float] = defaultdict(float)
+    for owner, m2 in zip(owners, shapely.area(tiled.shapes).tolist(), strict=True):
+        areas_m2[id(owner.facts)] += m2
     supply = supplied(
-        (
-            (dict.fromkeys(whole.sources, owner.layer), m2)
-            for whole, owner, m2 in zip(
-                composed, owners, shapely.area(pieces).tolist(), strict=True
-            )
-        ),
+        ((dict.fromkeys(composed[key].sources, name), m2) for key, m2 in areas_m2.items()),
         field.shape.area,
         [layer.name for layer in layers],
     )
-    notes = (*supply_notices(supply), *_closed(closed_ha))
-    laid_out = Pieces(
-        pieces,
-        [whole.facts for whole in composed],
-        [owner.layer for owner in owners],
-        [NOWHERE] * len(pieces),
+    notes = (*supply_notices(supply), *_closed(tiled.closed_m2))
+    pieces = Pieces(
+        tiled.shapes,
+        [composed[id(owner.facts)].facts for owner in owners],
+        [name] * len(owners),
+        [NOWHERE] * len(owners),
         field.crs,
     )
-    return Cut(laid_out, 0.0, (), tuple(supply), notes)
+    return Cut(pieces, 0.0, (), tuple(supply), notes)
 
 
 class _Whole(NamedTuple):
@@ -257,43 +210,55 @@ def _told(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
     return list(first.values())
 
 
-def _closed(closed_ha: NDArray[np.float64]) -> list[Notice]:
+def _closed(closed_m2: NDArray[np.float64]) -> list[Notice]:
     """Note what hairlines were closed, but for those that are not even a square metre."""
-    if closed_ha.sum() * M2_PER_HA < 1:
+    m2 = float(closed_m2.sum())
+    if m2 < 1:
         return []
     return [
         notice(
-            "hairlines-closed",
-            strips=len(closed_ha),
-            width_m=HAIRLINE_M,
-            area_ha=float(closed_ha.sum()),
+            "hairlines-closed", strips=len(closed_m2), width_m=HAIRLINE_M, area_ha=m2 / M2_PER_HA
         )
     ]
 
 
-def _near(field: Field, layer: SoilLayer, rank: int) -> Iterator[_Soil]:
+def _near(field: Field, layer: SoilLayer, rank: int) -> _Near:
     """Take a layer's polygons about the field into the field's metric system.
 
     They are cut down to the field's surroundings on the way: a county then costs no more
     than a field, and no edge is too long to stay straight.
     """
     ground = layer.ground
-    around = shapely.box(*field.shape.bounds).buffer(_ROUND_M).segmentize(_ROUND_M)
-    window = shapely.box(*move(around, field.crs, ground.crs).bounds)
-    near = np.sort(ground.sindex.query(window, predicate="intersects"))
-    shapes, notes = ground.geometry.to_numpy()[near], dict[int, Notice | None]()
+    window = _window(field, _ROUND_M, ground.crs)
+    beside = _window(field, 2 * HAIRLINE_M, ground.crs)  # what is further off cuts nothing
+    near = np.sort(ground.sindex.query(beside, predicate="intersects"))
+    shapes = ground.geometry.to_numpy()[near]
+    soils = [_Soil(facts, layer.name, rank) for facts in ground["facts"].to_numpy()[near]]
     for at in np.flatnonzero(~shapely.is_valid(shapes)).tolist():
-        shapes[at], notes[at] = repaired(shapes[at], ground.crs, "soil polygon", layer.name)
+        shapes[at], note = repaired(shapes[at], ground.crs, "soil polygon", layer.name)
+        facts = soils[at].facts
+        assert note is not None
+        soils[at] = soils[at]._replace(facts=replace(facts, notes=(*facts.notes, note)))
     shapely.prepare(window)
     beyond = ~shapely.contains_properly(window, shapes)
-    shapes[beyond] = shapely.intersection(shapes[beyond], window)
-    areas = np.empty(len(shapes), dtype=object)
-    areas[:] = list(map(_polygons, shapes))
-    moved = move(areas, ground.crs, field.crs)
-    for at, (shape, facts) in enumerate(zip(moved, ground["facts"].iloc[near], strict=True)):
-        note = notes.get(at)
-        soil_facts = replace(facts, notes=(*facts.notes, note)) if note else facts
-        yield _Soil(shape, soil_facts, layer.name, rank)
+    shapes[beyond] = _within(shapes[beyond], window)
+    return move(shapes, ground.crs, field.crs), soils
+
+
+def _window(field: Field, round_m: float, crs: CRS) -> Polygon:
+    """The box of a layer's system that holds a field and so much around it."""
+    around = shapely.box(*field.shape.bounds).buffer(round_m).segmentize(_ROUND_M)
+    return shapely.box(*move(around, field.crs, crs).bounds)
+
+
+def _within(shapes: _Shapes, window: Polygon) -> _Shapes:
+    """What of shapes lies in a window, and has an area."""
+    cut = shapely.clip_by_rect(shapes, *window.bounds)
+    broken = ~shapely.is_valid(cut)  # as it may, the quick way
+    cut[broken] = shapely.intersection(shapes[broken], window)
+    areas = np.empty(len(cut), dtype=object)
+    areas[:] = list(map(_polygons, cut))
+    return areas
 
 
 def _polygons(shape: BaseGeometry) -> Polygon | MultiPolygon:
@@ -350,28 +315,6 @@ def _first_said(sites: Iterable[Marks]) -> Marks:
             if value != getattr(NOWHERE, name):
                 values.setdefault(name, value)
     return Marks(**values)
-
-
-def _past_hairlines(faces: _Shapes) -> NDArray[np.intp]:
-    """Number the face that each face takes its soil and site from.
-
-    That is itself; or, where it is narrower than a hairline, the one it has the longest
-    border with.
-    """
-    from_face = np.arange(len(faces))
-    settled = 2 * shapely.area(faces) / shapely.length(faces) >= HAIRLINE_M
-    while True:
-        loose, firm = np.flatnonzero(~settled), np.flatnonzero(settled)
-        one, other = shapely.STRtree(faces[firm]).query(faces[loose], predicate="intersects")
-        one, other = loose[one], firm[other]
-        borders_m = shapely.length(shapely.intersection(faces[one], faces[other]))
-        order = np.argsort(borders_m)
-        order = order[borders_m[order] > 0]
-        if not len(order):
-            return from_face
-        # Of several, the last: the longest border.
-        from_face[one[order]] = from_face[other[order]]
-        settled[one[order]] = True
 
 
 def _apart(field: Field, layers: Sequence[SoilLayer]) -> LayerError:

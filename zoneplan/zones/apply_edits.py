@@ -17,8 +17,8 @@ from shapely.geometry import LineString, MultiPoint, Point
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
-from zoneplan.field.overlay import HAIRLINE_M
 from zoneplan.field.shapes import Pieces
+from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
 from zoneplan.zones.composition import made_of, zone_of
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split

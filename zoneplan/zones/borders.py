@@ -5,6 +5,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from zoneplan.field.stretches import stretches_of
+
 
 def border_lengths(shapes: NDArray[np.object_]) -> dict[tuple[int, int], float]:
     """Length of the border that each two neighbours share. [m]
@@ -27,15 +29,13 @@ def border_lengths(shapes: NDArray[np.object_]) -> dict[tuple[int, int], float]:
     >>> border_lengths(row)
     {(0, 1): 2.0}
     """
-    ends, owner = _segments(shapes)
-    order = np.lexsort(ends.T)
-    ends, owner = ends[order], owner[order]
-    twin = (ends[:-1] == ends[1:]).all(axis=1)  # now side by side, the lower owner first
-    pairs = np.column_stack([owner[:-1], owner[1:]])[twin]
-    metres = np.hypot(*(ends[:-1, :2] - ends[:-1, 2:])[twin].T)
-    pairs, which = np.unique(pairs, axis=0, return_inverse=True)
-    sums = np.bincount(which, weights=metres, minlength=len(pairs))
-    return {(int(a), int(b)): float(m) for (a, b), m in zip(pairs, sums, strict=True)}
+    shared = stretches_of(shapes)
+    pairs, which = np.unique(shared.owners @ [len(shapes), 1], return_inverse=True)
+    metres = np.bincount(which, weights=shared.metres, minlength=len(pairs))
+    return {
+        divmod(pair, len(shapes)): length
+        for pair, length in zip(pairs.tolist(), metres.tolist(), strict=True)
+    }
 
 
 def whole(shapes: NDArray[np.object_]) -> Polygon:
@@ -47,14 +47,3 @@ def whole(shapes: NDArray[np.object_]) -> Polygon:
     outline = shapely.normalize(shapely.coverage_union_all(shapes))
     assert isinstance(outline, Polygon)
     return outline
-
-
-def _segments(shapes: NDArray[np.object_]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """Every segment as x, y, x, y with the lower end first, and the shape it belongs to."""
-    rings, shape_of_ring = shapely.get_rings(shapes, return_index=True)
-    points, ring_of_point = shapely.get_coordinates(rings, return_index=True)
-    within = ring_of_point[:-1] == ring_of_point[1:]
-    start, end = points[:-1][within], points[1:][within]
-    swap = (start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1]))
-    ends = np.where(swap[:, None], np.hstack([end, start]), np.hstack([start, end]))
-    return ends, shape_of_ring[ring_of_point[:-1][within]]

@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from zoneplan.field.overlay import GRID_M
 from zoneplan.field.shapes import Marks
+from zoneplan.field.tiles import GRID_M
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground, Moisture
 from zoneplan.zones.borders import border_lengths, whole

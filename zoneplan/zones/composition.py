@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from zoneplan.field.crs import geodesic_area_ha
-from zoneplan.field.overlay import GRID_M, HAIRLINE_M
 from zoneplan.field.shapes import Marks
+from zoneplan.field.tiles import GRID_M, HAIRLINE_M
 from zoneplan.soil.blend import blend
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.marks import blend_sites, marked_shares

@@ -10,9 +10,9 @@ from shapely.geometry import LinearRing, LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
-from zoneplan.field.overlay import HAIRLINE_M
 from zoneplan.field.repair import SAME_AREA
 from zoneplan.field.shapes import Field, MarkLayer, Marks
+from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
 
 _FACING = ("east", "north", "west", "south")  # from the east anticlockwise, as angles grow

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.overlay import GRID_M
+from zoneplan.field.tiles import GRID_M
 from zoneplan.zones.ground_need import Label
 
 SLACK_M = 0.01  # a pass laid out exactly as wide as asked must not fail by rounding; judgement

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.overlay import GRID_M, HAIRLINE_M
+from zoneplan.field.tiles import GRID_M, HAIRLINE_M
 from zoneplan.zones.borders import border_lengths, whole
 
 _Shapes = NDArray[np.object_]

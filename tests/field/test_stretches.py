@@ -1,0 +1,70 @@
+"""Stretches of outlines on squares that can be counted, and beside shapely's own verdict."""
+
+import numpy as np
+import pytest
+import shapely
+
+from tests.zones.ground import triangles
+from zoneplan.field.stretches import corner_numbers, stretches_of
+from zoneplan.field.tiles import tiles
+
+FIELD = shapely.box(0, 0, 4, 4)
+WEST, EAST = shapely.box(-1, -1, 2, 5), shapely.box(2, -1, 5, 5)
+
+
+def test_what_three_share_is_not_twofold():
+    square = shapely.box(0, 0, 1, 1)
+    assert stretches_of(np.array([square, square])).twofold
+    assert not stretches_of(np.array([square] * 3)).twofold
+
+
+def test_rings_are_not_joined_and_a_corner_twice_is_no_stretch():
+    ring = shapely.Polygon(
+        [(0, 0), (5, 0), (5, 0), (5, 5), (0, 5)], [[(1, 1), (3, 1), (3, 4), (1, 4)]]
+    )
+    plain = shapely.box(6, 0, 7, 1)
+    # WORKED: four sides of the outline, four of its hole, four of the square beside it.
+    assert (
+        len(stretches_of(np.array([plain, ring, plain.buffer(-0.1, join_style="mitre")])).lone)
+        == 16
+    )
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_whole_field_less_one_piece_has_that_one_for_its_edge(seed):
+    shapes = triangles(seed).geometry.to_numpy()
+    whole = stretches_of(shapes)
+    assert whole.twofold
+    outline = shapely.coverage_union_all(shapes)
+    metres = np.hypot(*(whole.lone[:, 1] - whole.lone[:, 0]).T).sum()
+    assert metres == pytest.approx(outline.length, rel=1e-12)
+
+
+def test_corners_that_lie_opposite_each_other_have_numbers_of_their_own():
+    x, y = np.random.default_rng(5).uniform(-500, 500, (2, 1000)).round(7)
+    mirrored = [(x, y), (-x, y), (x, -y), (-x, -y), (y, x), (-y, -x)]
+    corners = np.concatenate([np.column_stack(pair) for pair in mirrored])
+    assert len(np.unique(corner_numbers(corners))) == len(corners)
+    assert corner_numbers(np.array([[0.0, 1.0]])) == corner_numbers(np.array([[-0.0, 1.0]]))
+
+
+def test_halves_tile_a_field():
+    tiled = tiles(FIELD, np.array([WEST, EAST]))
+    assert tiled is not None
+    assert shapely.area(tiled.shapes).tolist() == [8, 8]
+    assert tiled.owners.tolist() == [0, 1]
+
+
+@pytest.mark.parametrize(
+    "outlines",
+    [
+        [WEST],  # half is bare
+        [WEST, EAST, EAST],  # half is covered twice
+        [WEST, WEST],  # as much ground, but one half twice and the other not
+        [WEST, shapely.Polygon([(2, -1), (5, -1), (5, 5), (2, 5), (2, 2)])],  # a corner of its own
+        [WEST, shapely.box(1, -1, 2, 5), shapely.box(2, -1, 3, 5)],  # as much twice as is bare
+    ],
+    ids=["bare", "twice", "one half twice", "corner", "over and under"],
+)
+def test_what_does_not_fit_does_not_tile(outlines):
+    assert tiles(FIELD, np.array(outlines)) is None
