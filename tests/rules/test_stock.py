@@ -149,7 +149,7 @@ def test_fit_test_or_wait(texture, moisture, smear_pct, plasticity, survey, fitn
     [
         ({}, []),
         ({"inches": 1.5}, []),
-        ({"inches": 1.4}, ["shallower than 1.5 in"]),
+        ({"inches": 1.4}, ["shallower than 1.5 in (3.8 cm)"]),
         ({"fragments_pct": 14}, []),
         ({"fragments_pct": 15}, ["Stony ground"]),
         ({"fragments_pct": 35}, ["do not apply"]),
