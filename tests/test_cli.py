@@ -312,7 +312,7 @@ def test_a_machine_that_cannot_be(tmp_path, out):
     path = tmp_path / "machine.toml"
     text = run("machine", "new", "springs").stdout
     path.write_text(text.replace('speed = "5 mph"', 'speed = "500 mph"'), encoding="utf-8")
-    refused(plan(out, machine=path), out, "speed", "It lies from 0.89 to 20 mph")
+    refused(plan(out, machine=path), out, "speed", "It lies from 0.9 to 20 mph")
 
 
 def test_a_machine_file_with_a_byte_order_mark(tmp_path):

@@ -25,6 +25,7 @@ from zoneplan.forms import (
     toml_file,
     whole,
 )
+from zoneplan.units import quantity
 
 BARE = "Write one without quotes or unit."
 DAY = datetime.date(2026, 11, 20)
@@ -232,3 +233,12 @@ def test_what_is_no_toml_is_told(tmp_path):
         toml_file(tmp_path, Wrong)
     (tmp_path / "a.toml").write_bytes(b"a = 1")
     assert toml_file(tmp_path / "a.toml", Wrong) == {"a": 1}
+
+
+@pytest.mark.parametrize("unit", ["lb", "N"])
+def test_a_limit_that_is_told_may_be_given(unit: str) -> None:
+    # WORKED: 50 N are 11.24 lb: told as 11 lb, that would be refused with its own words.
+    reader = measure("force", 50.0, 10_000.0)
+    for end in reader.limits(unit).removesuffix(f" {unit}").split(" to "):
+        amount = quantity(f"{end.replace(',', '')} {unit}", "force")
+        assert reader.least <= amount <= reader.most

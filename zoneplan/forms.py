@@ -19,6 +19,7 @@ ValueError: ours.toml has 3 faults:
 
 import datetime
 import json
+import math
 import re
 import reprlib
 import tomllib
@@ -401,19 +402,22 @@ class Measure:
         """Say between what it lies, in a unit.
 
         >>> Measure("force", 50.0, 10_000.0).limits("lb")
-        '11 to 2,200 lb'
+        '12 to 2,200 lb'
         """
-        least, most = (_in_figures(to(end, unit, self.kind)) for end in (self.least, self.most))
-        return f"{least} to {most} {unit}"
+        least, most = (to(end, unit, self.kind) for end in (self.least, self.most))
+        return f"{_in_figures(least, math.ceil)} to {_in_figures(most, math.floor)} {unit}"
 
 
-def _in_figures(value: float) -> str:
-    """Say a limit, which is judged, in two figures.
+def _in_figures(value: float, inward: Callable[[float], int]) -> str:
+    """Say a limit, which is judged, in two figures that lie within it: what is told may be.
 
-    >>> _in_figures(2248.1), _in_figures(0.19685)
+    >>> _in_figures(2248.1, math.floor), _in_figures(0.19685, math.ceil)
     ('2,200', '0.2')
     """
-    rounded = float(f"{value:.2g}")
+    step = 10.0 ** (math.floor(math.log10(abs(value))) - 1) if value else 1.0
+    steps = value / step
+    whole = round(steps) if math.isclose(steps, round(steps), rel_tol=1e-6) else inward(steps)
+    rounded = float(f"{whole * step:.2g}")
     return f"{rounded:,.0f}" if abs(rounded) >= 100 else f"{rounded:g}"
 
 

@@ -169,7 +169,7 @@ def test_several_faults_are_told_each_beside_its_box_and_nothing_is_taken():
     app = fill(app, OWNERS | CHART | wrong | {"system.chart.2.1": "5"})
     said = beside(app)
     assert len(said) == 4
-    assert "&quot;9999 lb&quot; cannot be. It lies from 11 to 2,200 lb." in said
+    assert "&quot;9999 lb&quot; cannot be. It lies from 12 to 2,200 lb." in said
     assert any("&#x27;wide&#x27; is not a length" in one for one in said)
     assert "Load 3 does not rise above the one before it." in said
     assert "120 % cannot be. It lies from 0 to 100 %." in said
