@@ -5,6 +5,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from tests.pages.uploads import SQUARE, TWO_SOILS, WEST, features, square, upload
 from tests.pages.visit import elsewhere
 
 pytestmark = pytest.mark.browser
@@ -179,3 +180,45 @@ def test_every_state_passes_the_check_and_fits_the_screen(visit, wide):
     hand.press("Take back 1")
     check("taken back")
     assert barriers == []
+
+
+@pytest.mark.parametrize("wide", [1280, 390])
+def test_what_is_asked_when_files_are_swapped_under_changes_passes_the_check(visit, wide):
+    page, barriers = visit.page, []
+    visit.send(square(), TWO_SOILS)
+    expect(visit.zones).to_have_count(2)
+    hand = Hand(visit, 2)
+    page.get_by_role("spinbutton", name="Margin, moist, lb").fill("120")
+    page.keyboard.press("Tab")
+    hand.say("dug in the east")
+    hand.press("Make the change")
+    files = page.locator("[data-testid=stFileUploader]")
+
+    def swap(before, label, name, shape, properties):
+        page.get_by_role("button", name=before).click()
+        visit.at_rest()
+        name, data, kind = upload(name, features((shape, properties)))
+        files.filter(has_text=label).locator("input[type=file]").set_input_files(
+            {"name": name, "mimeType": kind, "buffer": data}
+        )
+        visit.at_rest()
+
+    question = page.get_by_role("alert")
+    swap("soils.geojson", "Soil layers", "finer.geojson", SQUARE, {"texture": "loam"})
+    expect(question).to_contain_text("Another file came under what was changed by hand")
+    expect(question).to_contain_text("dug in the east")
+    page.set_viewport_size({"width": wide, "height": 844})
+    barriers += visit.barriers("another soil")
+    page.get_by_role("button", name="Back to the plan before").press("Enter")
+    visit.at_rest()
+    page.set_viewport_size({"width": 1280, "height": 900})
+    swap("square.geojson", "Boundary", "west.geojson", WEST, {})
+    expect(question).to_contain_text("Another outline came")
+    expect(question).to_contain_text("No place for it any more")
+    page.set_viewport_size({"width": wide, "height": 844})
+    barriers += visit.barriers("another outline")
+    page.get_by_role("button", name="Another field: begin without them").press("Enter")
+    visit.at_rest()
+    expect(question).to_have_count(0)
+    assert barriers == []
+    assert visit.outside == []
