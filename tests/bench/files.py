@@ -16,10 +16,10 @@ from tests.bench import data
 from tests.bench.measure import Case
 from tests.bench.row import Row
 from zoneplan.export.bundle import write_plan
-from zoneplan.export.sheets.agronomist import agronomist_told
-from zoneplan.export.sheets.cab import cab_told
+from zoneplan.export.sheets.agronomist import agronomist_words
+from zoneplan.export.sheets.cab import cab_words
 from zoneplan.export.sheets.paper import pdf
-from zoneplan.export.sheets.summary import summary_told
+from zoneplan.export.sheets.summary import summary_words
 from zoneplan.export.table import row
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan
@@ -51,9 +51,9 @@ def _bundle(zones: int, folder: Path) -> Case:
     plan, turn = _planned(zones), count()
     # What the sheets say is known beforehand; its name alone is put in.
     sheets = [
-        ("summary.typ", summary_told(plan, "us")),
-        ("cab.typ", cab_told(plan, "us")),
-        ("agronomist.typ", agronomist_told(plan, "us")),
+        ("summary.typ", summary_words(plan, "us")),
+        ("cab.typ", cab_words(plan, "us")),
+        ("agronomist.typ", agronomist_words(plan, "us")),
     ]
 
     def named() -> str:

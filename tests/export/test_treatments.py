@@ -7,7 +7,7 @@ import pytest
 
 from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
-from zoneplan.export.one_setting import best_told, headline_warning
+from zoneplan.export.one_setting import best_words, headline_warning
 from zoneplan.export.picture import map_classes, shows_fit
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, places, treatment_row
@@ -147,7 +147,7 @@ def test_the_map_and_the_list_show_where_it_is_too_light_right_and_too_heavy() -
         ("too heavy", (3,)),
     ]
     assert len({each.hatch for each in classes}) == 3
-    best = best_told(plan, "us")
+    best = best_words(plan, "us")
     assert best is not None
     # WORKED: 1 ha = 2.47 acres
     assert best["settings"][1]["fits"] == [
@@ -171,7 +171,7 @@ def test_a_machine_that_holds_a_margin_shows_what_to_aim_for() -> None:
         best=dict.fromkeys(Moisture),
     )
     assert not shows_fit(plan, MOIST)
-    assert best_told(plan, "us") is None
+    assert best_words(plan, "us") is None
     assert "Margin to aim for, moist" in words(cab_pdf(plan))
 
 

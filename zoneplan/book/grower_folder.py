@@ -28,11 +28,11 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
 from zoneplan.export.schema import strict_json
 from zoneplan.export.sheets.booklet import Part, booklet_pdf, pages_in
-from zoneplan.export.sheets.cab import cab_told
+from zoneplan.export.sheets.cab import cab_words
 from zoneplan.export.sheets.cover import Listed, cover_pdf
-from zoneplan.export.sheets.landowner_sheet import landowner_told
+from zoneplan.export.sheets.landowner_sheet import landowner_sheet_words
 from zoneplan.export.sheets.paper import pdf
-from zoneplan.export.sheets.summary import summary_told
+from zoneplan.export.sheets.summary import summary_words
 from zoneplan.export.swap import exchanged
 from zoneplan.export.taskset.read import read_tasks
 from zoneplan.export.taskset.words import designator, task_designator
@@ -178,9 +178,9 @@ def field_files(given: HandOut, place: int, name: str, options: Options = USUAL)
     sheets = [
         (title, pdf(template, words, options.paper))
         for title, template, words in (
-            ("Cab sheet", "cab.typ", cab_told(plan, units, title)),
-            ("Row-unit plan", "summary.typ", summary_told(plan, units, title)),
-            ("Landowner’s page", "landowner.typ", landowner_told(plan, units, title)),
+            ("Cab sheet", "cab.typ", cab_words(plan, units, title)),
+            ("Row-unit plan", "summary.typ", summary_words(plan, units, title)),
+            ("Landowner’s page", "landowner.typ", landowner_sheet_words(plan, units, title)),
         )
     ]
     printed = {f"{title}.pdf": content for title, content in sheets}

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from zoneplan.export.once import once
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
-from zoneplan.export.table import numbers, site_told, state, tidy, told_in_file
+from zoneplan.export.table import file_words, numbers, site_values, state, tidy
 from zoneplan.notices import as_dict, notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
@@ -59,7 +59,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             "stop": plan.stop,
             "disagreements": [asdict(one) for one in plan.disagreements],
             "supplied": [asdict(one) for one in plan.supplied],
-            "notes": [told_in_file(notice) for notice in plan.notices],
+            "notes": [file_words(notice) for notice in plan.notices],
             "notices": [as_dict(notice) for notice in plan.notices],
         }
     )
@@ -177,7 +177,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
         "usual_share": setting.usual_share,
         "soil": _soil(zone.facts),
         "soils": [{"named": named, "share": share} for named, share in zone.soils],
-        "site": site_told(zone.site),
+        "site": site_values(zone.site),
         "marked": [
             {"mark": mark.name, "kind": mark.kind, "share": share} for mark, share in zone.marked
         ],
@@ -188,7 +188,7 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
 def _soil(facts: SoilFacts) -> dict[str, Any]:
     return {
         **{name: value for name, value in vars(facts).items() if name != "notes"},
-        "notes": [told_in_file(note) for note in facts.notes],
+        "notes": [file_words(note) for note in facts.notes],
         "notices": [as_dict(note) for note in facts.notes],
     }
 
@@ -204,7 +204,7 @@ def _moisture(instruction: Instruction) -> dict[str, Any]:
         "reasons": [_reason(reason, "adds_n") for reason in reasons],
         "closing_reasons": [_reason(reason, "adds_n") for reason in closing],
         "stop_reasons": [_reason(reason, "adds_n") for reason in stops],
-        "warnings": list(dict.fromkeys(told_in_file(notice) for notice in instruction.notices)),
+        "warnings": list(dict.fromkeys(file_words(notice) for notice in instruction.notices)),
         "notices": [as_dict(notice) for notice in instruction.notices],
     }
 

@@ -74,7 +74,7 @@ def of_zone(setting: ZoneSetting, system: str) -> list[Remark]:
     """Tell a zone's warnings, those together that hold at the same moistures."""
     remarks: dict[str, list[str]] = {}
     for when, text in each_once(
-        [notice.at_field() for notice in setting.notices if _is_told(notice)], system
+        [notice.at_field() for notice in setting.notices if _is_remark(notice)], system
     ):
         remarks.setdefault(when, []).append(text)
     return [(when, " ".join(texts)) for when, texts in remarks.items()]
@@ -99,10 +99,10 @@ def plan_notes(plan: Plan, system: str) -> list[str]:
 
 
 def _warned(plan: Plan) -> list[Notice]:
-    return [zone_notice for zone_notice in plan.zone_notices if _is_told(zone_notice)]
+    return [zone_notice for zone_notice in plan.zone_notices if _is_remark(zone_notice)]
 
 
-def _is_told(notice: Notice) -> bool:
+def _is_remark(notice: Notice) -> bool:
     """Whether it is a remark: the tables tell where there are no numbers, and the odds."""
     return notice.code not in ("no-numbers", "seldom-right", "squeeze-test")
 

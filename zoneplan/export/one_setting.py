@@ -15,7 +15,7 @@ HALF = (0.45, 0.55)  # a fill between these is called half
 WAITS = "WAIT"
 
 
-def best_told(plan: Plan, system: str) -> dict[str, Any] | None:
+def best_words(plan: Plan, system: str) -> dict[str, Any] | None:
     """Tell the one setting for the whole field, where the machine holds one."""
     if all(value is None for value in plan.best.values()):
         return None

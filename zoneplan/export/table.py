@@ -143,7 +143,7 @@ def row(plan: Plan, setting: ZoneSetting, moistures: Sequence[Moisture] = USUAL)
     """Give one zone's value for every one of `columns`, by long name. Unknown is None."""
     values: dict[str, Any] = {
         **vars(setting.zone.facts),
-        **site_told(setting.zone.site),
+        **site_values(setting.zone.site),
         "id": setting.zone.id,
         "name": setting.zone.name,
         "area_ha": setting.zone.area_ha,
@@ -166,7 +166,7 @@ def rows(plan: Plan, moistures: tuple[Moisture, ...] = USUAL) -> tuple[Row, ...]
     return tuple(row(plan, setting, moistures) for setting in plan.settings)
 
 
-def site_told(site: Marks) -> dict[str, Any]:
+def site_values(site: Marks) -> dict[str, Any]:
     """Lay a site out for a file: its mark is told by name and kind."""
     values: dict[str, Any] = {}
     for name, value in vars(site).items():
@@ -240,12 +240,12 @@ def _at_moisture(instruction: Instruction) -> dict[str, Any]:
         "wait": isinstance(instruction, Wait),
         "why": chain(instruction),
         "override": by_hand(instruction),
-        "warnings": " ".join(dict.fromkeys(told_in_file(notice) for notice in instruction.notices)),
+        "warnings": " ".join(dict.fromkeys(file_words(notice) for notice in instruction.notices)),
     }
 
 
 @lru_cache(maxsize=4096)  # of one zone the same at each moisture, and in each file
-def told_in_file(notice: Notice) -> str:
+def file_words(notice: Notice) -> str:
     """Tell a notice as a file does: from words as plan.json keeps them, so both say the same."""
     return words(notice.with_values(**{name: tidy(value) for name, value in notice.values}))
 

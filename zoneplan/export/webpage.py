@@ -84,7 +84,7 @@ def webpage_html(plan: Plan, *, units: str = "us", title: TitleBlock | None = No
         answer_hash=_hash(answer),
         reply=reply_head(plan, title),
         sentence=sentence,
-        **page_told(plan, units, title),
+        **webpage_words(plan, units, title),
     )
     return page.encode("utf-8")
 
@@ -106,7 +106,7 @@ def reply_head(plan: Plan, title: TitleBlock | None) -> str:
     )
 
 
-def page_told(plan: Plan, units: str, title: TitleBlock | None = None) -> Document:
+def webpage_words(plan: Plan, units: str, title: TitleBlock | None = None) -> Document:
     """All that the landowner's page says, on a screen and on paper."""
     title = title or TitleBlock()
     return {

@@ -43,10 +43,10 @@ from zoneplan.export.table import (
     Row,
     Value,
     columns,
+    file_words,
     rows,
     setting_rows,
     tidy,
-    told_in_file,
     zone_shapes,
 )
 from zoneplan.field.crs import WGS_84
@@ -255,7 +255,7 @@ def provenance(plan: Plan, moistures: Sequence[Moisture]) -> list[tuple[str, str
         *vars(plan.conditions).items(),
         ("rules_revised", plan.rules.revised),
         ("rules_sha256", plan.rules.sha256),
-        *(("note", told_in_file(notice)) for notice in plan.notices),
+        *(("note", file_words(notice)) for notice in plan.notices),
     ]
     return [(name, str(tidy(value))) for name, value in entries]
 

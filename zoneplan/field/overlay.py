@@ -105,7 +105,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     if bare.all():
         raise _apart(field, layers)
     sites = [
-        _first_said([marked[number].site for number in numbers])
+        _first_values([marked[number].site for number in numbers])
         for numbers in _over(points, mark_outlines)
     ]
     alike: dict[tuple[tuple[int, ...], Marks], list[int]] = defaultdict(list)
@@ -125,7 +125,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     shapes, facts, names, where = zip(*pieces, strict=True)
     uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[bare])
     differences = disagreements(
-        (_told([soils[number] for number in over[at]]), face.area / M2_PER_HA)
+        (_first_by_layer([soils[number] for number in over[at]]), face.area / M2_PER_HA)
         for face, at in zip(faces, from_face.tolist(), strict=True)
     )
     closed_m2 = shapely.area(faces[from_face != np.arange(len(faces))])
@@ -202,7 +202,7 @@ def _firsts(soils: Sequence[_Soil], over: Iterable[int]) -> Iterable[int]:
     return first.values()
 
 
-def _told(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
+def _first_by_layer(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
     """What each layer says, of which the first polygon counts."""
     first: dict[int, tuple[str, SoilFacts]] = {}
     for soil in over:
@@ -302,10 +302,10 @@ def _over(points: _Shapes, outlines: _Shapes) -> list[list[int]]:
     return over
 
 
-def _first_said(sites: Iterable[Marks]) -> Marks:
+def _first_values(sites: Iterable[Marks]) -> Marks:
     """Each value from the first site that says something of it.
 
-    >>> site = _first_said([Marks(slope_frac=0.02), Marks(headland=True, slope_frac=0.05)])
+    >>> site = _first_values([Marks(slope_frac=0.02), Marks(headland=True, slope_frac=0.05)])
     >>> site.headland, site.slope_frac
     (True, 0.02)
     """

@@ -6,7 +6,7 @@ All of it is HTML that escapes what came from outside, so that names do nothing.
 from collections.abc import Sequence
 
 from zoneplan.export.notices_summary import plan_notes
-from zoneplan.export.one_setting import best_told
+from zoneplan.export.one_setting import best_words
 from zoneplan.export.picture import MapClass, map_classes, svg_link, swatch_svg
 from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
 from zoneplan.harmless import escape
@@ -72,7 +72,7 @@ def whole_field(plan: Plan, moisture: Moisture) -> str:
     It says where that is too light, right and too heavy, and what it does wrong by itself.
     """
     best = plan.best[moisture]
-    summary = best_told(plan, "us")
+    summary = best_words(plan, "us")
     if best is None or summary is None:
         return ""
     (here,) = (row for row in summary["settings"] if row["moisture"] == moisture)

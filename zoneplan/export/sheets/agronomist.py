@@ -30,7 +30,7 @@ from zoneplan.terms import Fitness, Moisture
 MAP_MM = (100.0, 70.0)
 
 
-def agronomist_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
+def agronomist_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the agronomist's sheet says, as its template takes it."""
     return {
         **head(plan, units, title),

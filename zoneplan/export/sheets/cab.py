@@ -48,7 +48,7 @@ CHANGES = {  # what makes a margin greater and smaller, by what the machine is s
 }
 
 
-def cab_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
+def cab_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the cab sheet says, as its template takes it."""
     more, less = CHANGES[plan.setting_kind]
     return {

@@ -4,7 +4,7 @@ from typing import Any
 
 from zoneplan.export.sheets.paper import short
 from zoneplan.export.sheets.sheet_header import MAP_MOISTURE, TITLE, head
-from zoneplan.export.webpage import page_told
+from zoneplan.export.webpage import webpage_words
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.say.figures import capital, sentence
@@ -13,9 +13,11 @@ from zoneplan.say.notices import listed_numbers
 _HIGH_MM = 80.0  # of the map, with what stands beside it
 
 
-def landowner_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
+def landowner_sheet_words(
+    plan: Plan, units: str, title: TitleBlock | None = None
+) -> dict[str, Any]:
     """All that it says, as its template takes it."""
-    page = page_told(plan, units, title)
+    page = webpage_words(plan, units, title)
     shown = next(one for one in page["moistures"] if one["name"] == MAP_MOISTURE)
     name = page["title"]
     return {

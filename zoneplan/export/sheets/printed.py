@@ -2,19 +2,19 @@
 
 from functools import partial
 
-from zoneplan.export.sheets.agronomist import agronomist_told
-from zoneplan.export.sheets.cab import cab_told
-from zoneplan.export.sheets.landowner_sheet import landowner_told
+from zoneplan.export.sheets.agronomist import agronomist_words
+from zoneplan.export.sheets.cab import cab_words
+from zoneplan.export.sheets.landowner_sheet import landowner_sheet_words
 from zoneplan.export.sheets.paper import pdf, pictures
-from zoneplan.export.sheets.summary import summary_told
+from zoneplan.export.sheets.summary import summary_words
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 
 _SHEETS = {  # a template, and what it is told
-    "summary.pdf": ("summary.typ", summary_told),
-    "cab.pdf": ("cab.typ", cab_told),
-    "agronomist.pdf": ("agronomist.typ", agronomist_told),
-    "landowner.pdf": ("landowner.typ", landowner_told),
+    "summary.pdf": ("summary.typ", summary_words),
+    "cab.pdf": ("cab.typ", cab_words),
+    "agronomist.pdf": ("agronomist.typ", agronomist_words),
+    "landowner.pdf": ("landowner.typ", landowner_sheet_words),
 }
 
 
@@ -41,8 +41,8 @@ def sheet_pdf(
     title : TitleBlock, optional
         Whose plan it is and who made it.
     """
-    template, told = _SHEETS[sheet]
-    return pdf(template, told(plan, units, title), paper)
+    template, words_of = _SHEETS[sheet]
+    return pdf(template, words_of(plan, units, title), paper)
 
 
 summary_pdf = partial(sheet_pdf, "summary.pdf")
@@ -60,5 +60,5 @@ def pages_of(
     title: TitleBlock | None = None,
 ) -> list[bytes]:
     """Picture every page of a sheet, as PNG; what is asked is as for `sheet_pdf`."""
-    template, told = _SHEETS[sheet]
-    return pictures(template, told(plan, units, title), paper)
+    template, words_of = _SHEETS[sheet]
+    return pictures(template, words_of(plan, units, title), paper)

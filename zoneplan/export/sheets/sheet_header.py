@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from zoneplan.export.one_setting import best_told
+from zoneplan.export.one_setting import best_words
 from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.headline import holds_one
@@ -32,7 +32,7 @@ def head(plan: Plan, system: str, title: TitleBlock | None = None) -> dict[str, 
         "short_title": short(name, TITLE),
         **title_block(title),
         "facts": _facts(plan, system),
-        "best": best_told(plan, system),
+        "best": best_words(plan, system),
         "generic": stamp(plan),
         "load": unit("load", system),
         "area": AREA_HEAD[system],

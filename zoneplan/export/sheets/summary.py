@@ -16,7 +16,7 @@ from zoneplan.terms import Fitness
 MAPS_MM = ((112.0, 92.0), (112.0, 72.0), (100.0, 56.0), (84.0, 44.0))  # from roomy to tight
 
 
-def summary_told(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
+def summary_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the summary says, as its template takes it."""
     return {
         **head(plan, units, title),

@@ -148,7 +148,7 @@ def grid_ground(
         enough |= grid.values["organic_pct"] >= ORGANIC_PCT  # peat has no texture
     sums, ground, transform = _working_cells(grid, field, enough)
     if kinds_of is None:
-        textures = np.array([facts.texture or facts.ground for facts in _said(sums, say)])
+        textures = np.array([facts.texture or facts.ground for facts in _facts_of(sums, say)])
     else:
         textures = kinds_of({name: sums.means(name) for name in sums.totals})
     grounds = np.where(np.isin(textures, TEXTURES), "soil", textures)
@@ -160,7 +160,7 @@ def grid_ground(
         kinds = np.unique(kinds * (near.max(initial=0) + 1) + near, return_inverse=True)[1]
     patches = patches_of(_on_grid(kinds, ground))
     patches = join_small(patches, sums.share, steps, _least_share(field, least_patch_m2), grounds)
-    facts = list(_said(_added(sums, patches[ground]), say))
+    facts = list(_facts_of(_added(sums, patches[ground]), say))
     outlined = _outlined(patches, transform)
     return gpd.GeoDataFrame(
         {"facts": [facts[patch] for patch, _ in outlined]},
@@ -271,7 +271,7 @@ def _added(sums: _Sums, patch: Patches) -> _Sums:
     )
 
 
-def _said(sums: _Sums, say: Callable[[Mapping[str, float]], SoilFacts]) -> Iterator[SoilFacts]:
+def _facts_of(sums: _Sums, say: Callable[[Mapping[str, float]], SoilFacts]) -> Iterator[SoilFacts]:
     """The facts of each piece of ground, from its means."""
     names = list(sums.totals)
     rows = zip(*(sums.means(name).tolist() for name in names), strict=True)

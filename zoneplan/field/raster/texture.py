@@ -96,7 +96,7 @@ def read_rasters(
     files = [Path(path) for path in paths]
     if unit is not None and unit not in WHOLE:
         raise LayerError(f"{unit} is no unit of sand, silt and clay. Use {', '.join(WHOLE)}.")
-    part_bands, left_out = _held(files, bands)
+    part_bands, left_out = _part_bands(files, bands)
     grid, laid = _read(part_bands, field, crs)
     shares = field_shares(grid, field)
     source = ", ".join(dict.fromkeys(band.path.name for band in part_bands.values()))
@@ -150,7 +150,7 @@ def names_a_part(path: Path) -> bool:
     return any(_by_words(bands_of(path)).values())
 
 
-def _held(
+def _part_bands(
     paths: Sequence[Path], asked: Mapping[str, str] | None
 ) -> tuple[dict[str, Band], list[Notice]]:
     """Find the band of each part, clay first, and note which bands are left out."""

@@ -104,7 +104,7 @@ class SoilService(Client):
             if number not in maps and number not in answers
         }
         if self.offline:
-            answers |= {number: self._not_kept(fields[number].name) for number in missing}
+            answers |= {number: self._not_cached(fields[number].name) for number in missing}
         else:
             for numbers, mapped_or_not in self._maps(missing):
                 if isinstance(mapped_or_not, ZoneplanError):
@@ -182,7 +182,7 @@ class SoilService(Client):
                 tables[mukey] = [tuple(row) for row in json.loads(entry[0])], entry[1]
         missing = sorted(set(editions) - set(tables), key=int)
         if self.offline:
-            return tables | {mukey: self._not_kept(f"map unit {mukey}") for mukey in missing}
+            return tables | {mukey: self._not_cached(f"map unit {mukey}") for mukey in missing}
         for mukey, rows in self._questions.tables(missing).items():
             if isinstance(rows, ServiceError):
                 area, day = editions[mukey].split(" ")
@@ -283,7 +283,7 @@ class SoilService(Client):
         self._fresh.add(key)
         self.cache.put(key, what, content, self.now())
 
-    def _not_kept(self, what: str) -> ServiceError:
+    def _not_cached(self, what: str) -> ServiceError:
         return ServiceError(
             f"The soils of {what} are not in the cache ({self.cache.folder}).\n"
             "Offline, nothing is asked.\n"

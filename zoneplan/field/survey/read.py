@@ -220,14 +220,16 @@ class Survey:
 
     def _map_about(self, bbox: Box | None) -> tuple[gpd.GeoDataFrame, list[Notice]]:
         """The polygons of the map that reach into a box, as they lie in it."""
-        window = None if bbox is None or self._held is None else box_in(self._held.crs, bbox)
-        if window is None or self._held is None:
+        window = (
+            None if bbox is None or self._whole_map is None else box_in(self._whole_map.crs, bbox)
+        )
+        if window is None or self._whole_map is None:
             return read_map(self._maps, self.crs, bbox)
-        near = self._held.sindex.query(shapely.box(*window), predicate="intersects")
-        return self._held.iloc[np.sort(near)].reset_index(drop=True), []
+        near = self._whole_map.sindex.query(shapely.box(*window), predicate="intersects")
+        return self._whole_map.iloc[np.sort(near)].reset_index(drop=True), []
 
     @cached_property
-    def _held(self) -> gpd.GeoDataFrame | None:
+    def _whole_map(self) -> gpd.GeoDataFrame | None:
         """All of the map, where it may be held and is sound throughout."""
         if not self._hold or len(self._maps) != 1:
             return None

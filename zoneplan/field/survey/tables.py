@@ -67,7 +67,9 @@ def read_tables(folder: Path, source: str, *, checked: bool = True) -> tuple[Tab
     files = {path.name.lower(): path for path in files_in(folder)}
     faults: list[str] = []
     notes: list[Notice] = []
-    stems, columns = _dictionary(files, faults, notes) if _told(files) else _headed_tables(files)
+    stems, columns = (
+        _dictionary(files, faults, notes) if _needs_dictionary(files) else _headed_tables(files)
+    )
     tables: dict[str, Sequence[Row]] = {}
     for table, needed in {} if faults else (NEEDED | _WELCOME).items():
         stem = stems.get(table, table)
@@ -116,7 +118,7 @@ def _holes(source: str, faults: Sequence[str]) -> LayerError:
     )
 
 
-def _told(files: Mapping[str, Path]) -> bool:
+def _needs_dictionary(files: Mapping[str, Path]) -> bool:
     """Whether the dictionary is there, or is needed because a table has no headings."""
     there = any(not files.keys().isdisjoint(pair) for pair in DICTIONARIES)
     return there or not NEEDED.keys() <= _headed_tables(files)[1].keys()
