@@ -4,6 +4,7 @@ import os
 import shutil
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -18,7 +19,7 @@ from zoneplan.book.conditions import (
 )
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
-from zoneplan.book.look import by_need, needs_a_look
+from zoneplan.book.look import by_need, in_common, needs_a_look
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_document, plan_of
 from zoneplan.book.preview import preview, take
@@ -157,6 +158,23 @@ def test_without_a_planter_nothing_is_guessed(address, tmp_path):
         assert [field.grower for field in plan(book).planned] == ["Bob"]
         bobs = find_field(book, "Bob / North")
         assert "generic planter" in [look.why for look in needs_a_look(bobs)]
+
+
+def test_a_reason_that_every_field_has_is_found_to_be_told_once():
+    dry = {"right_chance": 0.9, "blank_share": 0, "wait_share": 0.0}
+    shares = {"out_of_reach_share": 0.0, "outside_share": 0.0}
+    whole = {"planned": "dry", "uncovered_share": 0, "generic": True, "overrides": 0}
+    one, other = (
+        SimpleNamespace(
+            fault=None,
+            voided=None,
+            totals=whole | {"moistures": {"dry": dry | shares | {"outside_share": outside}}},
+        )
+        for outside in (0.0, 0.3)
+    )
+    assert in_common([one, other]) == ("its planter's weights are invented ones",)
+    assert "too light or too heavy on 30 % of it" in [look.words for look in needs_a_look(other)]
+    assert in_common([other]) == in_common([]) == ()
 
 
 def test_a_second_planter_is_there_and_not_used_unasked(book, tmp_path):

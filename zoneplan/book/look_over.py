@@ -16,6 +16,7 @@ from zoneplan.book.outlines import ONE_GROWER, Columns, Outline, Problem, Remark
 from zoneplan.errors import named, quoted
 from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.plan.compare import LEAST_COMMON
+from zoneplan.units import percent
 
 
 @dataclass(frozen=True)
@@ -169,7 +170,7 @@ def _overlaps(
     for one, other, share in zip(ours.tolist(), others.tolist(), shares.tolist(), strict=True):
         if share < LEAST_COMMON or (other < len(outlines) and _is_double(outlines, one, other)):
             continue
-        words = f"shares {share:.0%} of the smaller with {quoted(paths[other])}"
+        words = f"shares {percent(share)} of the smaller with {quoted(paths[other])}"
         two = owners[one] != owners[other]
         yield Remark(Problem.CLAIMED if two else None, outlines[one], words)
 

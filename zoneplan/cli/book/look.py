@@ -1,5 +1,6 @@
 """`zoneplan book list`, `show` and `history`: what there is, and what was done."""
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -37,7 +38,7 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
     """
     from zoneplan.book.fields import State
     from zoneplan.book.fields import fields as fields_of
-    from zoneplan.book.look import by_need, needs_a_look
+    from zoneplan.book.look import by_need, in_common, needs_a_look
     from zoneplan.book.opening import open_book
 
     with open_book(book) as opened:
@@ -48,10 +49,13 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
         echo_json({"fields": [_document(field) for field in listed]})
         return
     head = ("#", "grower", "farm", "field", "acres", "state", "plan", "needs a look")
-    rows = [head, *map(_row, listed)]
+    common = in_common(listed)
+    rows = [head, *(_row(field, common) for field in listed)]
     echo(columns(rows, widest=48))
     acres = sum(field.acres for field in listed)
     echo(f"\n{count_of(listed)}, {acres:,.1f} acres.")
+    if common:
+        echo(f"Of every one of them: {'; '.join(common)}.")
 
 
 @click.command(short_help="Show one field and its plan.")
@@ -144,7 +148,7 @@ def _document(field: "BookField") -> dict[str, Any]:
     }
 
 
-def _row(field: "BookField") -> tuple[str, ...]:
+def _row(field: "BookField", common: Collection[str]) -> tuple[str, ...]:
     from zoneplan.book.look import needs_a_look
 
     return (
@@ -155,7 +159,7 @@ def _row(field: "BookField") -> tuple[str, ...]:
         f"{field.acres:,.1f}",
         field.state,
         "" if field.revision is None else str(field.revision),
-        "; ".join(look.words for look in needs_a_look(field)),
+        "; ".join(look.words for look in needs_a_look(field) if look.words not in common),
     )
 
 
