@@ -7,7 +7,7 @@ from pathlib import Path
 from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import LayerError
-from zoneplan.field.crs import WGS_84
+from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.service.cover import areas_of
 from zoneplan.field.service.queries import is_area
 from zoneplan.field.survey.columns import Row
@@ -50,8 +50,8 @@ def area_pieces(home: Path) -> list[tuple[str, str, MultiPolygon]]:
         When the map cannot be trusted.
     """
     ground, _ = read_map(find_parts(home).maps)
-    moved = ground.to_crs(WGS_84)
-    rows = zip(moved["areasymbol"], moved["mukey"], moved.geometry, strict=True)
+    shapes = move(ground.shapes, ground.crs, WGS_84)
+    rows = zip(ground.symbols, ground.mukeys, shapes, strict=True)
     return [(area, mukey, areas_of(shape)) for area, mukey, shape in rows if shape is not None]
 
 

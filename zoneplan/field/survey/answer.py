@@ -215,13 +215,15 @@ def _distinct(columns: Columns, table: str, faults: list[str]) -> list[Row]:
     """Give one row for each key, and add to the faults those that contradict each other."""
     key = _KEYS[table]
     names = [name for name in (*columns_of(table), key) if name in columns]
+    every = [
+        dict(zip(names, cells, strict=True))
+        for cells in dict.fromkeys(zip(*(columns[name] for name in names), strict=True))
+    ]
+    every = [row for row in every if row[key]]
+    faults += number_faults(every, lambda row: f"{key} {row[key]}")
     rows: dict[str, Row] = {}
-    for cells in dict.fromkeys(zip(*(columns[name] for name in names), strict=True)):
-        row = dict(zip(names, cells, strict=True))
-        if not row[key]:
-            continue
+    for row in every:
         known = rows.setdefault(row[key], row)
-        faults += number_faults(row, f"{key} {row[key]}")
         faults += [
             f"{key} {row[key]} comes with {name} {known[name] or 'empty'} and {cell or 'empty'}."
             for name, cell in row.items()

@@ -1,8 +1,10 @@
 """What we take of a soil survey: its tables, their columns, and which hold numbers."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from zoneplan.errors import quoted
 from zoneplan.notices import Notice, notice
@@ -76,16 +78,54 @@ def columns_of(table: str) -> tuple[str, ...]:
     return (*(NEEDED | FRAGMENTS).get(table, ()), *WELCOME.get(table, ()))
 
 
-def number_faults(row: Row, where: str) -> list[str]:
-    """Say which cells of a row should be numbers and are not, or cannot be these.
+def number_faults(rows: Sequence[Row], where: Callable[[Row], str]) -> list[str]:
+    """Say which cells should be numbers and are not, or cannot be these.
 
     Three zeros for sand, silt and clay are how a survey writes that they do not signify.
 
-    >>> number_faults({"om_r": "three", "lep_r": "", "hzname": "Ap"}, "chorizon.txt, line 1")
+    Parameters
+    ----------
+    rows : sequence of Row
+        Of one table.
+    where : callable
+        Says where a row lies.
+
+    Examples
+    --------
+    >>> rows = [{"om_r": "three", "lep_r": "", "hzname": "Ap"}]
+    >>> number_faults(rows, lambda _: "chorizon.txt, line 1")
     ['chorizon.txt, line 1: om_r is three, which is no number.']
-    >>> number_faults({"claytotal_r": "250"}, "chorizon.txt, line 2")
+    >>> number_faults([{"claytotal_r": "250"}], lambda _: "chorizon.txt, line 2")
     ['chorizon.txt, line 2: claytotal_r is 250, which cannot be: it lies from 0 to 100.']
     """
+    if _sound(rows):
+        return []
+    return [fault for row in rows for fault in _row_faults(row, where(row))]
+
+
+def _sound(rows: Sequence[Row]) -> bool:
+    """Whether nothing is wrong, by whole columns: so it is with almost any survey."""
+    names = [name for name in _NUMBERS if rows and name in rows[0]]
+    cells = {name: [row[name] for row in rows] for name in names}
+    try:
+        numbers = {
+            name: np.array([cell or _NUMBERS[name][0] for cell in cells[name]], float)
+            for name in names
+        }
+    except ValueError:
+        return False
+    for name in names:
+        least, most = _NUMBERS[name]
+        if not ((numbers[name] >= least) & (numbers[name] <= most)).all():
+            return False
+    if not numbers.keys() >= set(_PARTS):
+        return True
+    whole = np.array([all(parts) for parts in zip(*(cells[name] for name in _PARTS), strict=True)])
+    total = np.sum([numbers[name] for name in _PARTS], axis=0)
+    return not (whole & (total != 0) & (np.abs(total - 100) > MOST_OFF_PCT)).any()
+
+
+def _row_faults(row: Row, where: str) -> list[str]:
     faults = []
     for name, (least, most) in _NUMBERS.items():
         cell = row.get(name)

@@ -6,7 +6,7 @@ of its tables only the columns and rows that they lead to.
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -129,13 +129,17 @@ def read_database_tables(path: Path, mukeys: Collection[str]) -> Tables:
         raise _holes(path, faults)
     faults = [
         fault
-        for table, key in (("component", "cokey"), ("chorizon", "chkey"), ("chfrags", "chkey"))
-        for row in (parts[table].rows if table in parts else ())
-        for fault in number_faults(row, f"{table}, {key} {row[key]}")
+        for table, part in parts.items()
+        for fault in number_faults(part.rows, partial(_lies, table))
     ]
     if faults:
         raise _holes(path, faults)
     return {table: part.rows for table, part in parts.items()}
+
+
+def _lies(table: str, row: Row) -> str:
+    key = {"mapunit": "mukey", "component": "cokey"}.get(table, "chkey")
+    return f"{table}, {key} {row[key]}"
 
 
 class _Part(NamedTuple):

@@ -1,8 +1,4 @@
-"""Read the map of a soil survey, whatever shape it comes in.
-
-It comes out as a GeoDataFrame of polygons, with the columns mukey and areasymbol as text,
-"" where the map does not say.
-"""
+"""Read the map of a soil survey, whatever shape it comes in."""
 
 from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
@@ -14,7 +10,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from zoneplan.errors import LayerError, named
-from zoneplan.field.crs import Box
+from zoneplan.field.crs import Box, move
 from zoneplan.field.files import MOST_CORNERS, read_areas
 from zoneplan.field.pick import written
 from zoneplan.field.survey.answer import answer_map, is_answer, read_answer
@@ -25,10 +21,30 @@ from zoneplan.notices import Notice, notice
 _CUT = "soilmu_a_aoi"  # how downloads name a map that is cut down to an area of interest
 
 
+class SurveyMap(NamedTuple):
+    """Polygons side by side: of each its map unit and survey area, "" where nothing says it."""
+
+    mukeys: list[str]
+    symbols: list[str]
+    shapes: NDArray[np.object_]
+    crs: CRS
+
+    def at(self, places: Sequence[int]) -> "SurveyMap":
+        """Some of the polygons, by their places."""
+        mukeys, symbols = ([cells[at] for at in places] for cells in (self.mukeys, self.symbols))
+        return SurveyMap(mukeys, symbols, self.shapes[places], self.crs)
+
+    def without(self, symbols: Collection[str]) -> "SurveyMap":
+        """The polygons that are not of some survey areas."""
+        if not symbols:
+            return self
+        return self.at([at for at, symbol in enumerate(self.symbols) if symbol not in symbols])
+
+
 def read_map(
     parts: Sequence[Path], crs: str | None = None, bbox: Box | None = None
-) -> tuple[gpd.GeoDataFrame, list[Notice]]:
-    """Read the layers of a map, and lay them side by side.
+) -> tuple[SurveyMap, list[Notice]]:
+    """Read the layers of a map, and lay them side by side, in the system of the first.
 
     Where one layer holds a whole survey area and another a cut of it, the whole is taken.
 
@@ -54,82 +70,59 @@ def read_map(
     """
     notes: list[Notice] = []
     owners: dict[str, str] = {}
-    layers: list[_Layer] = []
-    for layer in sorted(_layers(parts, crs, bbox), key=lambda layer: _is_cut(layer.name)):
+    layers: list[SurveyMap] = []
+    for name, layer in sorted(_layers(parts, crs, bbox), key=lambda one: _is_cut(one[0])):
         symbols = set(layer.symbols)
         twice = sorted(symbols & owners.keys())
-        if owners and ("" in symbols or (twice and not _is_cut(layer.name))):
+        if owners and ("" in symbols or (twice and not _is_cut(name))):
             raise LayerError(
-                f"{layer.name} and {', '.join(sorted(set(owners.values())))} may map the same "
+                f"{name} and {', '.join(sorted(set(owners.values())))} may map the same "
                 f"ground ({', '.join(twice) or 'no AREASYMBOL'}): more than one soil survey.\n"
                 "We won't guess which one is meant.\n"
                 "Take all but one away, or give each by itself."
             )
         if twice:
             whole = owners[twice[0]]
-            notes.append(
-                notice("survey-map-left-out", map=layer.name, other=whole, areas=tuple(twice))
-            )
+            notes.append(notice("survey-map-left-out", map=name, other=whole, areas=tuple(twice)))
         layers.append(layer.without(twice))
-        owners |= dict.fromkeys(symbols - owners.keys(), layer.name)
+        owners |= dict.fromkeys(symbols - owners.keys(), name)
     return _side_by_side(layers), notes
 
 
-class _Layer(NamedTuple):
-    """One layer of a map."""
-
-    name: str
-    keys: list[str]
-    symbols: list[str]
-    shapes: NDArray[np.object_]
-    crs: CRS
-
-    def without(self, symbols: Collection[str]) -> "_Layer":
-        """It without some survey areas."""
-        if not symbols:
-            return self
-        rest = [at for at, symbol in enumerate(self.symbols) if symbol not in symbols]
-        keys, areas = ([cells[at] for at in rest] for cells in (self.keys, self.symbols))
-        return self._replace(keys=keys, symbols=areas, shapes=self.shapes[rest])
-
-
-def _side_by_side(layers: Sequence[_Layer]) -> gpd.GeoDataFrame:
-    """All layers as one, in the system of the first."""
+def _side_by_side(layers: Sequence[SurveyMap]) -> SurveyMap:
     crs = layers[0].crs
-    shapes = [
-        layer.shapes
-        if layer.crs == crs
-        else gpd.GeoSeries(layer.shapes, crs=layer.crs).to_crs(crs).to_numpy()
-        for layer in layers
-    ]
-    return gpd.GeoDataFrame(
-        {
-            "mukey": [key for layer in layers for key in layer.keys],
-            "areasymbol": [symbol for layer in layers for symbol in layer.symbols],
-        },
-        geometry=np.concatenate(shapes),
-        crs=crs,
+    return SurveyMap(
+        [key for layer in layers for key in layer.mukeys],
+        [symbol for layer in layers for symbol in layer.symbols],
+        np.concatenate(
+            [one.shapes if one.crs == crs else move(one.shapes, one.crs, crs) for one in layers]
+        ),
+        crs,
     )
 
 
-def _layers(parts: Sequence[Path], crs: str | None, bbox: Box | None) -> Iterator[_Layer]:
+def _layers(
+    parts: Sequence[Path], crs: str | None, bbox: Box | None
+) -> Iterator[tuple[str, SurveyMap]]:
+    """Each layer with its name."""
     for part in parts:
         if is_answer(part):
-            yield _tidied(answer_map(read_answer(part), part.name), part.name, part.name)
+            frame = answer_map(read_answer(part), part.name)
+            yield part.name, _tidied(frame, part.name)
             continue
         layers = map_layers(part)
         for layer in layers:
             frame = read_database_map(part, layer, crs, bbox)
-            yield _tidied(frame, layer, f"{part.name} {layer}")
+            yield layer, _tidied(frame, f"{part.name} {layer}")
         if not layers:
-            yield _tidied(read_areas(part, crs, MOST_CORNERS, bbox), part.name, part.name)
+            yield part.name, _tidied(read_areas(part, crs, MOST_CORNERS, bbox), part.name)
 
 
 def _is_cut(name: str) -> bool:
     return Path(name).stem.lower() == _CUT
 
 
-def _tidied(frame: gpd.GeoDataFrame, name: str, source: str) -> _Layer:
+def _tidied(frame: gpd.GeoDataFrame, source: str) -> SurveyMap:
     """Keep the keys and the symbols, as text, whatever the case of their columns."""
     columns = {str(name).lower(): name for name in frame.columns}
     if "mukey" not in columns:
@@ -138,8 +131,8 @@ def _tidied(frame: gpd.GeoDataFrame, name: str, source: str) -> _Layer:
             f"Its columns are: {named(frame.columns)}.\n"
             "Download the survey area again, and keep its files as they come."
         )
-    keys = [written(key) for key in frame[columns["mukey"]]]
-    symbols = [""] * len(keys)
+    mukeys = [written(key) for key in frame[columns["mukey"]]]
+    symbols = [""] * len(mukeys)
     if "areasymbol" in columns:
         symbols = [written(symbol) for symbol in frame[columns["areasymbol"]]]
-    return _Layer(name, keys, symbols, frame.geometry.to_numpy(), frame.crs)
+    return SurveyMap(mukeys, symbols, frame.geometry.to_numpy(), frame.crs)

@@ -4,13 +4,15 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from zoneplan.field.survey.columns import Row, Tables
 from zoneplan.field.survey.rows import column
 
+DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
 
-@dataclass(frozen=True)
-class Horizon:
+
+class Horizon(NamedTuple):
     """One layer of a component; `None` where the survey says nothing."""
 
     name: str  # "Ap", "2Bw1"
@@ -28,8 +30,7 @@ class Horizon:
     third_bar_volume_pct: float | None = None  # water at 33 kPa, by volume of the whole soil
 
 
-@dataclass(frozen=True)
-class Component:
+class Component(NamedTuple):
     """One kind of ground within a map unit."""
 
     name: str
@@ -41,8 +42,7 @@ class Component:
     horizons: tuple[Horizon, ...]
 
 
-@dataclass(frozen=True)
-class MapUnit:
+class MapUnit(NamedTuple):
     """What one kind of polygon on a soil map stands for."""
 
     symbol: str
@@ -57,7 +57,8 @@ def map_units(tables: Tables, keys: Collection[str]) -> dict[str, MapUnit]:
     what occurs. Without the table they are unknown.
 
     Components and horizons come in the order of their keys: a survey weighs the same
-    whatever order its rows come in.
+    whatever order its rows come in. Of the horizons that lie below the seed zone only the
+    uppermost is taken: it tells that the component has horizons, and how far those above reach.
     """
     fragments = rows_by(tables["chfrags"], "chkey") if "chfrags" in tables else None
     horizons = rows_by(_in_order(tables["chorizon"], "chkey"), "cokey")
@@ -88,9 +89,18 @@ def _component(
         order=row.get("taxorder") or None,
         horizons=tuple(
             _horizon(layer, None if fragments is None else fragments[layer["chkey"]])
-            for layer in horizons
+            for layer in _of_use(horizons)
         ),
     )
+
+
+def _of_use(horizons: list[Row]) -> list[Row]:
+    """Those that reach into the seed zone or do not say where they lie, and one below it."""
+    tops = [
+        float(row["hzdept_r"]) if row["hzdept_r"] and row["hzdepb_r"] else 0.0 for row in horizons
+    ]
+    uppermost = min((top for top in tops if top >= DEPTH_CM), default=DEPTH_CM)
+    return [row for row, top in zip(horizons, tops, strict=True) if top <= uppermost]
 
 
 def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:

@@ -15,7 +15,7 @@ from zoneplan.field.shapes import SoilLayer
 from zoneplan.field.survey.answer import SHAPES, answer_tables, is_answer, read_answer, vintages
 from zoneplan.field.survey.columns import NEEDED, Tables, unsaid, vintage_notice
 from zoneplan.field.survey.database import is_database, read_database_tables
-from zoneplan.field.survey.map import read_map
+from zoneplan.field.survey.map import SurveyMap, read_map
 from zoneplan.field.survey.map_units import Grouped, MapUnit, grouped, map_units, rows_of
 from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
 from zoneplan.field.survey.seed_zone import weigh
@@ -189,12 +189,12 @@ class Survey:
             When the map or a table is damaged, or they are of different areas.
         """
         ground, notes = self._map_about(bbox)
-        if ground.empty and not any(map(is_database, self._maps)):
+        if not ground.mukeys and not any(map(is_database, self._maps)):
             ground, notes = read_map(self._maps, self.crs)
-        areas = sorted(set(ground["areasymbol"]) - {""})
+        areas = sorted(set(ground.symbols) - {""})
         if self._source is None:
             raise without_tables(self.path.name, self._maps, areas)
-        keys = ground["mukey"].tolist()
+        keys = ground.mukeys
         tables, table_notes = self._weigh(list(dict.fromkeys(keys)), areas)
         bare = sorted({soil for key in set(keys) for soil in self._bare.get(key, ())})
         if bare:
@@ -206,7 +206,7 @@ class Survey:
             kind="soil survey",
             ground=gpd.GeoDataFrame(
                 {"facts": [self._facts[key] for key in keys]},
-                geometry=ground.geometry.to_numpy(),
+                geometry=ground.shapes,
                 crs=ground.crs,
             ),
             notes=(
@@ -218,26 +218,26 @@ class Survey:
             ),
         )
 
-    def _map_about(self, bbox: Box | None) -> tuple[gpd.GeoDataFrame, list[Notice]]:
+    def _map_about(self, bbox: Box | None) -> tuple[SurveyMap, list[Notice]]:
         """The polygons of the map that reach into a box, as they lie in it."""
-        window = (
-            None if bbox is None or self._whole_map is None else box_in(self._whole_map.crs, bbox)
-        )
+        window = None if bbox is None or self._whole_map is None else box_in(self._whole_map[0].crs, bbox)
         if window is None or self._whole_map is None:
             return read_map(self._maps, self.crs, bbox)
-        near = self._whole_map.sindex.query(shapely.box(*window), predicate="intersects")
-        return self._whole_map.iloc[np.sort(near)].reset_index(drop=True), []
+        whole, tree = self._whole_map
+        near = tree.query(shapely.box(*window), predicate="intersects")
+        return whole.at(np.sort(near).tolist()), []
 
     @cached_property
-    def _whole_map(self) -> gpd.GeoDataFrame | None:
-        """All of the map, where it may be held and is sound throughout."""
+    def _whole_map(self) -> tuple[SurveyMap, shapely.STRtree] | None:
+        """All of the map, where it may be held and is sound throughout; and what looks it up."""
         if not self._hold or len(self._maps) != 1:
             return None
         (file,) = self._maps
         if is_database(file) or is_answer(file) or file.stat().st_size > MOST_HELD_MB * MB:
             return None
         with suppress(LayerError):  # what is wrong far away is no fault of a field
-            return read_map(self._maps, self.crs)[0]
+            whole, _ = read_map(self._maps, self.crs)
+            return whole, shapely.STRtree(whole.shapes)
         return None
 
     @cached_property

@@ -5,12 +5,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
+from zoneplan.field.survey.map_units import DEPTH_CM, Component, Horizon, MapUnit
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.blend import Limits, blend, mean_limits, mean_of
 from zoneplan.soil.texture import SoilFacts, is_organic, texture_class
 
-DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
 _SUM_TOLERANCE_PCT = 1.0
 CM_PER_M = 100.0  # a survey writes depths in centimetres
 _Layers = Sequence[tuple[Horizon, float]]  # each with its thickness in the seed zone, cm

@@ -9,7 +9,7 @@ where it has the dictionary's own names. Tables that all have one need no dictio
 import csv
 import io
 from collections import deque
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from operator import itemgetter
 from pathlib import Path
 
@@ -106,8 +106,8 @@ def check_numbers(tables: Tables, source: str) -> None:
         raise _holes(source, faults)
 
 
-def _number_faults(rows: Iterable[Row]) -> list[str]:
-    return [fault for row in rows for fault in number_faults(row, row.get(LIES, ""))]
+def _number_faults(rows: Sequence[Row]) -> list[str]:
+    return number_faults(rows, lambda row: row.get(LIES, ""))
 
 
 def _holes(source: str, faults: Sequence[str]) -> LayerError:
