@@ -12,6 +12,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
@@ -166,16 +167,34 @@ def frame_of(layer: Vectors, source: str) -> gpd.GeoDataFrame:
     LayerError
         When a shape cannot be understood, or the coordinate system that is stated.
     """
+    columns = {name: column for name, column in layer.columns.items() if name != "geometry"}
     try:
-        with np.errstate(invalid="ignore"):  # a coordinate that is no number is refused below
-            shapes = shapely.from_wkb(layer.shapes)
-        columns = {name: column for name, column in layer.columns.items() if name != "geometry"}
-        return gpd.GeoDataFrame(pd.DataFrame(columns), geometry=shapes, crs=layer.crs)
-    except (shapely.GEOSException, CRSError) as fault:
-        raise LayerError(
-            f"{source} holds what cannot be understood: {quoted(fault)}.\n"
-            f"The file is damaged. {_AGAIN}"
-        ) from fault
+        return gpd.GeoDataFrame(
+            pd.DataFrame(columns), geometry=shapes_of(layer, source), crs=layer.crs
+        )
+    except CRSError as fault:
+        raise _not_understood(source, fault) from fault
+
+
+def shapes_of(layer: Vectors, source: str) -> NDArray[np.object_]:
+    """Give the shapes of a layer.
+
+    Raises
+    ------
+    LayerError
+        When one cannot be understood.
+    """
+    try:
+        with np.errstate(invalid="ignore"):  # a coordinate that is no number is refused later
+            return np.asarray(shapely.from_wkb(layer.shapes), dtype=object)
+    except shapely.GEOSException as fault:
+        raise _not_understood(source, fault) from fault
+
+
+def _not_understood(source: str, fault: Exception) -> LayerError:
+    return LayerError(
+        f"{source} holds what cannot be understood: {quoted(fault)}.\nThe file is damaged. {_AGAIN}"
+    )
 
 
 def _vector_files(folder: Path) -> list[Path]:

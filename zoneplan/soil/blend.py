@@ -168,10 +168,13 @@ def mean_of(
     parts: Sequence[tuple[Part, float]], value: Callable[[Part], float | None]
 ) -> float | None:
     """Mean by weight over the parts that have the value, in its own unit; None where none has."""
-    known = [(amount, weight) for part, weight in parts if (amount := value(part)) is not None]
-    if not known:
-        return None
-    return sum(amount * weight for amount, weight in known) / sum(weight for _, weight in known)
+    total = known = 0.0
+    for part, weight in parts:
+        amount = value(part)
+        if amount is not None:
+            total += amount * weight
+            known += weight
+    return total / known if known else None
 
 
 def _most(parts: Parts, value: Callable[[SoilFacts], str | None]) -> str | None:

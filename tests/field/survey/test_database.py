@@ -27,8 +27,9 @@ def add(path, table, rows):
 def test_only_what_lies_about_the_field_is_read(tmp_path, name, crs):
     path = write_database(tmp_path / name, polygons=TWO, crs=crs)
     field = in_degrees(box(100, 100, 300, 300)).bounds
-    assert list(read_database_map(path, "MUPOLYGON", None, field)["MUKEY"]) == ["1"]
-    assert len(read_database_map(path, "MUPOLYGON", None, None)) == 2
+    columns, shapes, _ = read_database_map(path, "MUPOLYGON", None, field)
+    assert (list(columns["MUKEY"]), len(shapes)) == (["1"], 1)
+    assert len(read_database_map(path, "MUPOLYGON", None, None)[1]) == 2
     assert [facts.ground for facts in read_survey(path, bbox=field).ground["facts"]] == ["soil"]
     assert len(read_survey(path).ground) == 2
 

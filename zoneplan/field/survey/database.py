@@ -8,15 +8,17 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache, partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-import geopandas as gpd
 import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart, stamp
 from zoneplan.field.crs import Box, box_in, known_crs
-from zoneplan.field.files import frame_of
+from zoneplan.field.files import shapes_of
 from zoneplan.field.opening import Link, layer_info, layers_of, read_linked, read_vectors
 from zoneplan.field.pick import written
 from zoneplan.field.survey.columns import (
@@ -72,8 +74,13 @@ def _stated(path: Path, layer: str, _stamp: object) -> str | None:
 
 def read_database_map(
     path: Path, layer: str, crs: str | None, bbox: Box | None
-) -> gpd.GeoDataFrame:
+) -> tuple[Mapping[str, NDArray[Any]], NDArray[np.object_], CRS]:
     """Read the polygons of a layer, or those of them that reach into a box.
+
+    Returns
+    -------
+    tuple
+        Columns, shapes, and the system that they are in.
 
     Raises
     ------
@@ -94,17 +101,16 @@ def read_database_map(
         )
     window = None if bbox is None else box_in(system, bbox)
     read = apart(_DATABASE, _AGAIN, read_vectors, path, layer, bbox=window)
-    frame = frame_of(read, path.name)
-    nowhere = frame.geometry.isna() | frame.geometry.is_empty
-    frame = frame[~nowhere] if nowhere.any() else frame
-    kinds = set(frame.geom_type) - {"Polygon", "MultiPolygon"}
+    shapes = shapes_of(read, path.name)
+    there = ~(shapely.is_missing(shapes) | shapely.is_empty(shapes))
+    kinds = {shape.geom_type for shape in shapes[there]} - {"Polygon", "MultiPolygon"}
     if kinds:
         raise LayerError(
             f"{path.name} holds {' and '.join(sorted(kinds))} in its layer {layer}.\n"
             "Only polygons say which ground is meant.\n"
             "Download the survey again, and keep its layers as they come."
         )
-    return frame.set_crs(system, allow_override=True)
+    return {name: cells[there] for name, cells in read.columns.items()}, shapes[there], system
 
 
 def read_database_tables(path: Path, mukeys: Collection[str]) -> Tables:
@@ -158,11 +164,12 @@ def _looked_up(path: Path, layers: Mapping[str, str], mukeys: Collection[str]) -
         for link in links
     ]
     read = apart(_DATABASE, _AGAIN, read_linked, path, theirs, set(mukeys))
+    text_of = lru_cache(maxsize=None)(written)  # most cells are as others are
     parts: dict[str, _Part] = {}
     for link, linked in zip(links, read, strict=True):
         columns, keys = linked.columns, _keys(link, parts, mukeys)
         rows: Iterator[Row] = (
-            dict(zip(columns, map(written, row), strict=True)) for row in linked.rows
+            dict(zip(columns, map(text_of, row), strict=True)) for row in linked.rows
         )
         mine = [row for row in rows if row[link.key] in keys]
         parts[link.table] = _Part(columns, linked.empty, mine)

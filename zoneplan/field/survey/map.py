@@ -1,8 +1,8 @@
 """Read the map of a soil survey, whatever shape it comes in."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from zoneplan.errors import LayerError, named
+from zoneplan.field.columns import names_of
 from zoneplan.field.crs import Box, move
 from zoneplan.field.files import MOST_CORNERS, read_areas
 from zoneplan.field.pick import written
@@ -107,32 +108,42 @@ def _layers(
     """Each layer with its name."""
     for part in parts:
         if is_answer(part):
-            frame = answer_map(read_answer(part), part.name)
-            yield part.name, _tidied(frame, part.name)
+            yield (
+                part.name,
+                _tidied(*_taken_apart(answer_map(read_answer(part), part.name)), part.name),
+            )
             continue
         layers = map_layers(part)
         for layer in layers:
-            frame = read_database_map(part, layer, crs, bbox)
-            yield layer, _tidied(frame, f"{part.name} {layer}")
+            read = read_database_map(part, layer, crs, bbox)
+            yield layer, _tidied(*read, f"{part.name} {layer}")
         if not layers:
-            yield part.name, _tidied(read_areas(part, crs, MOST_CORNERS, bbox), part.name)
+            read = _taken_apart(read_areas(part, crs, MOST_CORNERS, bbox))
+            yield part.name, _tidied(*read, part.name)
+
+
+def _taken_apart(frame: gpd.GeoDataFrame) -> tuple[Mapping[str, Any], NDArray[np.object_], CRS]:
+    columns = {str(name): frame[name].to_numpy() for name in names_of(frame)}
+    return columns, frame.geometry.to_numpy(), frame.crs
 
 
 def _is_cut(name: str) -> bool:
     return Path(name).stem.lower() == _CUT
 
 
-def _tidied(frame: gpd.GeoDataFrame, source: str) -> SurveyMap:
+def _tidied(
+    columns: Mapping[str, Any], shapes: NDArray[np.object_], crs: CRS, source: str
+) -> SurveyMap:
     """Keep the keys and the symbols, as text, whatever the case of their columns."""
-    columns = {str(name).lower(): name for name in frame.columns}
-    if "mukey" not in columns:
+    cells = {name.lower(): column for name, column in columns.items()}
+    if "mukey" not in cells:
         raise LayerError(
             f"{source} has no column MUKEY, which ties its polygons to the tables.\n"
-            f"Its columns are: {named(frame.columns)}.\n"
+            f"Its columns are: {named(columns)}.\n"
             "Download the survey area again, and keep its files as they come."
         )
-    mukeys = [written(key) for key in frame[columns["mukey"]]]
-    symbols = [""] * len(mukeys)
-    if "areasymbol" in columns:
-        symbols = [written(symbol) for symbol in frame[columns["areasymbol"]]]
-    return SurveyMap(mukeys, symbols, frame.geometry.to_numpy(), frame.crs)
+    blank = [""] * len(shapes)
+    mukeys, symbols = (
+        list(map(written, cells.get(name, blank))) for name in ("mukey", "areasymbol")
+    )
+    return SurveyMap(mukeys, symbols, shapes, crs)

@@ -29,11 +29,13 @@ def weigh(unit: MapUnit) -> SoilFacts:
     The depth, the checks and texture from mean fractions are our own rules.
     """
     named = f"{unit.symbol} {unit.name}".strip()
-    parts = [(component_facts(part), part.percent) for part in unit.components if part.percent]
+    parts = [
+        (component_facts(part, named), part.percent) for part in unit.components if part.percent
+    ]
     total = sum(percent for _, percent in parts)
     if total < 100:
-        parts.append((SoilFacts(ground="no data"), 100 - total))
-    whole = blend([(replace(facts, named=named), percent) for facts, percent in parts])
+        parts.append((SoilFacts(ground="no data", named=named), 100 - total))
+    whole = blend(parts)
     notes = [
         notice("component-share-unknown", component=part.name, unit=named)
         for part in unit.components
@@ -41,15 +43,15 @@ def weigh(unit: MapUnit) -> SoilFacts:
     ]
     if total > 100:
         notes.append(notice("components-scaled", unit=named, total_pct=total))
-    return replace(whole, notes=(*whole.notes, *notes))
+    return replace(whole, notes=(*whole.notes, *notes)) if notes else whole
 
 
-def component_facts(component: Component) -> SoilFacts:
-    """Tell what the seed zone of one component is made of."""
+def component_facts(component: Component, named: str | None = None) -> SoilFacts:
+    """Tell what the seed zone of one component is made of, under the name of its map unit."""
     if re.search(r"\bwater\b", component.name.lower()):
-        return SoilFacts(ground="water")
+        return SoilFacts(ground="water", named=named)
     if component.kind == "Miscellaneous area":
-        return SoilFacts(ground="not soil")
+        return SoilFacts(ground="not soil", named=named)
     layers = _clip(component.horizons)
     notes = tuple(_faults(component))
     organic_cm = sum(thickness for horizon, thickness in layers if _is_organic(horizon))
@@ -62,6 +64,7 @@ def component_facts(component: Component) -> SoilFacts:
             organic_pct=organic_pct,
             drainage=component.drainage,
             hydrologic_group=component.hydrologic_group,
+            named=named,
             notes=notes,
         )
     if organic_cm:
@@ -87,6 +90,7 @@ def component_facts(component: Component) -> SoilFacts:
         drainage=component.drainage,
         hydrologic_group=component.hydrologic_group,
         rated_share=1.0 if fractions else 0.0,
+        named=named,
         notes=notes,
     )
 
