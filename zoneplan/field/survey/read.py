@@ -220,7 +220,11 @@ class Survey:
 
     def _map_about(self, bbox: Box | None) -> tuple[SurveyMap, list[Notice]]:
         """The polygons of the map that reach into a box, as they lie in it."""
-        window = None if bbox is None or self._whole_map is None else box_in(self._whole_map[0].crs, bbox)
+        window = (
+            None
+            if bbox is None or self._whole_map is None
+            else box_in(self._whole_map[0].crs, bbox)
+        )
         if window is None or self._whole_map is None:
             return read_map(self._maps, self.crs, bbox)
         whole, tree = self._whole_map
