@@ -30,7 +30,7 @@ from tests.pages.uploads import (
     zipped,
 )
 from zoneplan.demo import plan_demo
-from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
+from zoneplan.pages.frame import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
 from zoneplan.pages.map import TILES
 
 APP = Path(__file__).parents[2] / "app.py"

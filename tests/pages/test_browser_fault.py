@@ -11,7 +11,7 @@ pytestmark = pytest.mark.browser
 FAULTY = """
 import streamlit as st
 
-from zoneplan.pages import frame, state
+from zoneplan.pages import frame
 from zoneplan.pages.by_hand import zone_box
 from zoneplan.pages.door import door
 
@@ -20,7 +20,7 @@ NAME = "<img src=http://evil.example/x onerror=alert(1)>"
 def broken(*_):
     raise KeyError(NAME)
 
-answered = state.answered
+answered = frame.answered
 
 def sometimes(job):
     if job.request.tillage == "no-till":
@@ -29,9 +29,9 @@ def sometimes(job):
 
 if __name__ == "__main__":
     zone_box._put = broken
-    state.answered = sometimes
+    frame.answered = sometimes
     frame.frame()
-    state.answered = answered
+    frame.answered = answered
 else:
     app = st.App(__file__, **door())
 """

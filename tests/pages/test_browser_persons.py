@@ -17,7 +17,7 @@ from pypdf import PdfReader
 from tests.book.filled import filled
 from tests.book.handed import field_plan, given
 from tests.pages.test_browser_story import files_of
-from tests.pages.test_many_fields import MANY
+from tests.pages.test_choose_field import MANY
 from tests.pages.uploads import SQUARE, TWO_SOILS, boundary, features, machine, survey, upload
 from tests.pages.visit import Visit, elsewhere, served
 from zoneplan.book.fields import State, fields

@@ -10,8 +10,7 @@ from pypdf import PdfReader
 from tests.pages.uploads import boundary, machine, survey
 from tests.pages.visit import Visit, elsewhere
 from zoneplan.demo import demo_field, plan_demo
-from zoneplan.pages.ask import MACHINE_FILE
-from zoneplan.pages.frame import PAGES, START
+from zoneplan.pages.frame import MACHINE_FILE, PAGES, START
 from zoneplan.pages.saved_plan import SAVED
 
 pytestmark = pytest.mark.browser

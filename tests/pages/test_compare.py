@@ -11,8 +11,8 @@ from tests.pages.test_state import press, reloaded, slow  # noqa: F401
 from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, machine, square, upload
 from zoneplan.demo import plan_demo
 from zoneplan.pages import compare as page
-from zoneplan.pages.ask import MACHINE_FILE
 from zoneplan.pages.compare_tables import _row
+from zoneplan.pages.frame import MACHINE_FILE
 from zoneplan.pages.words import acres, pounds
 from zoneplan.plan.compare import compare
 from zoneplan.sources import Upload
@@ -299,6 +299,6 @@ def test_names_that_hold_html_are_only_letters():
 def test_the_choice_is_there_when_one_comes_back():
     app = compared(opened("level"), SPRINGS)
     said = shown(app)
-    app = turned_to("plan", app)
+    app = turned_to("field", app)
     app = turned_to("compare", app)
     assert shown(app) == said

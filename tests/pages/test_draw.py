@@ -11,7 +11,7 @@ from tests.pages.test_app import drawn as component
 from tests.pages.test_app import opened, own, send, shown, turned_to
 from tests.pages.uploads import DEMOS, HOSTILE, SQUARE, TWO_SOILS, WEST, square, tif
 from zoneplan.demo import plan_demo
-from zoneplan.pages.ask import OWN_FIELD
+from zoneplan.pages.frame import OWN_FIELD
 
 KNOLL = "42.001, -93.003\n42.001, -93.001\n42.002, -93.001\n42.002, -93.003"
 CROSSED = "42.001, -93.003\n42.002, -93.001\n42.001, -93.001\n42.002, -93.003"
@@ -45,7 +45,7 @@ def faults(app):
 
 def acres(app):
     """Of the field, on its own page; which is shown."""
-    return re.search(r"<li>([\d.,]+) acres</li>", shown(turned_to("plan", app))).group(1)
+    return re.search(r"<li>([\d.,]+) acres</li>", shown(turned_to("field", app))).group(1)
 
 
 @pytest.fixture
@@ -127,7 +127,7 @@ def test_the_first_boundary_is_drawn_where_soil_lies_or_at_a_place(pencil):
     app.text_input(key="draw_field").set_value("Home")
     use(app)
     assert [it.name for it in desk(app).drawn] == ["drawn field"]
-    assert "<h1>drawn field</h1>" in shown(turned_to("plan", app))
+    assert "<h1>drawn field</h1>" in shown(turned_to("field", app))
 
 
 def test_a_field_can_be_drawn_from_nothing_soil_and_all():
@@ -144,7 +144,7 @@ def test_a_field_can_be_drawn_from_nothing_soil_and_all():
     app.selectbox(key="draw_soil").set_value("silt loam").run()
     corners(app, "silt loam:\n41.9, -93.1\n41.9, -92.9\n42.1, -92.9\n42.1, -93.1")
     use(app)
-    said = shown(turned_to("plan", app))
+    said = shown(turned_to("field", app))
     assert "<li>160.0 acres</li>" in said
     assert app.selectbox(key="zone").options == ["1: silt loam"]
 
@@ -155,7 +155,7 @@ def test_a_zone_that_is_typed_is_a_zone_of_its_own():
     assert not faults(app)
     use(app)
     assert [(it.what, it.name) for it in desk(app).drawn] == [("zone", "Knoll")]
-    shown(turned_to("plan", app))
+    shown(turned_to("field", app))
     assert len(app.selectbox(key="zone").options) == 4  # two soils, in the knoll and around it
     assert "zones or edges: drawn zones" in app.selectbox(key="show").options
 
@@ -193,7 +193,7 @@ def test_what_is_wrong_is_one_sentence_and_nothing_is_lost(text, said):
     assert app.text_area(key="draw_corners").value == text
     assert desk(app).drawn == ()
     turn(turn(app, "soil"), "zone")  # nor is it by looking elsewhere
-    turned_to("draw", turned_to("plan", app))
+    turned_to("draw", turned_to("field", app))
     assert app.text_area(key="draw_corners").value == text
     corners(app, KNOLL)
     assert faults(app) == []
@@ -246,7 +246,7 @@ def test_a_headland_and_soil_are_ground_too(pencil):
     ]
     app.selectbox(key="drawn-name-1").set_value("loamy sand").run()
     assert [it.name for it in desk(app).drawn] == ["headland", "loamy sand"]
-    shown(turned_to("plan", app))
+    shown(turned_to("field", app))
     told = app.selectbox(key="show").options
     assert {"soil: drawn soil", "headland: drawn headland"} <= {*told}
     assert any("loamy sand" in it for it in app.selectbox(key="zone").options)
@@ -308,4 +308,4 @@ def test_a_boundary_file_shows_where_to_draw_soil():
     turn(turned_to("draw", app), "soil")
     assert component(app)
     use(corners(app, "loam:\n41.9, -93.1\n41.9, -92.9\n42.1, -92.9\n42.1, -93.1"))
-    assert "<h1>Home</h1>" in shown(turned_to("plan", app))
+    assert "<h1>Home</h1>" in shown(turned_to("field", app))

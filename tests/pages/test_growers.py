@@ -307,7 +307,7 @@ def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
     )
     assert margins(plan) == margins(planned)
     assert opened.field.path == before.path
-    app.switch_page("zoneplan/pages/plan.py").run()
+    app.switch_page("zoneplan/pages/field.py").run()
     assert "From the book: L. Neverheard / One Spoon Farm" in text(app)
     assert app.button(key="book-save").disabled
     app.number_input(key="speed_mps").set_value(8.0).run()
@@ -334,7 +334,7 @@ def test_changes_by_hand_that_the_book_has_are_in_the_list_of_the_field(county, 
     app = AppTest.from_file(APP, default_timeout=120).run()
     app.selectbox(key="book_grower").set_value("L. Neverheard").run()
     press(app, "book-open")
-    app.switch_page("zoneplan/pages/plan.py").run()
+    app.switch_page("zoneplan/pages/field.py").run()
     assert "1. Zone 1, moist: margin target 112 lb (500 N), by AB on 2027-04-01: soft" in text(app)
     press(app, "take-back-1")
     assert app.session_state["desk"].edits == ()

@@ -288,7 +288,7 @@ def test_from_the_start_page_to_a_plan_with_ones_own_planter():
 
 def test_a_planter_is_kept_for_the_next_field():
     app = use(fill(form(), OWNERS | BY_SYSTEM["springs"]))
-    app = turned_to("plan", pressed(app, "demo-creek"))
+    app = turned_to("field", pressed(app, "demo-creek"))
     chooser = app.selectbox(key="machine")
     assert "Ours" in chooser.options
     app = chooser.set_value(saved(app)).run()
@@ -305,7 +305,7 @@ def test_a_change_of_planter_leaves_speed_and_depth_and_asks():
     app = opened("level")
     speed_mps, depth_m = made(app).conditions.speed_mps, made(app).conditions.depth_m
     app = fill(form(app), {"speed": "7.5", "depth": "1.5"})
-    app = turned_to("plan", use(app))
+    app = turned_to("field", use(app))
     assert (made(app).conditions.speed_mps, made(app).conditions.depth_m) == (speed_mps, depth_m)
     assert "As before the planter was changed: speed" in texts(app)
     assert "itself says 7.5 mph and 1.5 in" in texts(app)
@@ -332,7 +332,7 @@ def test_another_planter_from_the_list_leaves_speed_and_depth_too():
 
 def test_a_depth_that_the_discs_do_not_reach_is_told_and_not_changed():
     app = opened("level", depth_m=3.5)
-    app = turned_to("plan", use(fill(form(app), {"disc_diameter": "6", "depth": "1.5"})))
+    app = turned_to("field", use(fill(form(app), {"disc_diameter": "6", "depth": "1.5"})))
     said = texts(app)
     assert "The plan is 3.5 in deep, and these opener discs plant to less than 3 in." in said
     assert app.number_input(key="depth_m").value == 3.5
@@ -421,5 +421,5 @@ def test_a_planter_that_cannot_do_what_was_changed_by_hand_is_asked_about_on_the
         if str(one.key).startswith("out-") and f"notches.{len(plan.machine.notches) - 1}" in one.key
     ]
     app = pressed(app, outs[0].key)
-    app = turned_to("plan", use(app))
+    app = turned_to("field", use(app))
     assert "Another planter came" in texts(app)

@@ -326,7 +326,7 @@ def test_the_field_is_planned_by_ones_own_rules_and_says_so():
     app = on_rules()
     cell(app, "closing-medium-moist").set_value(50.0).run()
     keep(app)
-    said = shown(turned_to("plan", app))
+    said = shown(turned_to("field", app))
     assert "closing-medium-moist (North farm closing.toml)" in said
 
 
@@ -362,7 +362,7 @@ def test_what_is_typed_is_there_after_another_page():
     app = on_rules()
     cell(app, "aim-medium-dry").set_value(150.0).run()
     app.text_area(key="rules-why").set_value("Half a sentence").run()
-    app = turned_to("rules", turned_to("plan", app))
+    app = turned_to("rules", turned_to("field", app))
     assert cell(app, "aim-medium-dry").value == 150
     assert app.text_area(key="rules-why").value == "Half a sentence"
 

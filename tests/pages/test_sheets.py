@@ -35,8 +35,8 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET, OutputFiles, output_files
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.export.zone_files import zipped
-from zoneplan.pages import sheets, state
-from zoneplan.pages.ask import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
+from zoneplan.pages import answers, sheets
+from zoneplan.pages.frame import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
 from zoneplan.pages.saved_plan import SAVED
 from zoneplan.pages.sheets import FILES, SHEETS
 from zoneplan.request import Drawn, Request
@@ -72,16 +72,16 @@ def quick(monkeypatch):
         asked.append(options)
         return OutputFiles(dict.fromkeys(FILES, b""))
 
-    monkeypatch.setattr(state, "output_files", no_files)
-    monkeypatch.setattr(state, "pages_of", lambda *_, **__: [_PIXEL])
+    monkeypatch.setattr(answers, "output_files", no_files)
+    monkeypatch.setattr(answers, "pages_of", lambda *_, **__: [_PIXEL])
     return asked
 
 
 @pytest.fixture
 def real(monkeypatch):
     """Files and pictures as they are."""
-    monkeypatch.setattr(state, "output_files", output_files)
-    monkeypatch.setattr(state, "pages_of", pages_of)
+    monkeypatch.setattr(answers, "output_files", output_files)
+    monkeypatch.setattr(answers, "pages_of", pages_of)
 
 
 @pytest.fixture(scope="module")
@@ -115,7 +115,7 @@ def choose(app, **boxes):
 
 @pytest.mark.usefixtures("real")
 def test_downloads_are_what_the_builders_make(offered, monkeypatch):
-    monkeypatch.setattr(state, "_LOOK_S", 0.0)  # two bars in one run: of the plan, of its files
+    monkeypatch.setattr(answers, "_LOOK_S", 0.0)  # two bars in one run: of the plan, of its files
     shown(sheets_of())
     assert set(offered) == {*FILES, "Level eighty (saved plan).zip"}
     assert set(FILES) == {*MAKERS, TASKSET, EVERYTHING}
@@ -140,7 +140,7 @@ def test_whose_plan_it_is_is_asked_once_and_plans_nothing_again(offered, monkeyp
         app.text_input(key=key).set_value(value)
     app.number_input(key="revision").set_value(2)
     app.date_input(key="dated").set_value(datetime.date(2027, 4, 1))
-    monkeypatch.setattr(state, "plan_ground", None)  # what is planned again fails
+    monkeypatch.setattr(answers, "plan_ground", None)  # what is planned again fails
     offered.clear()
     shown(app.run())
     made = contents(offered)
@@ -165,7 +165,7 @@ def test_every_option_of_the_command_line_is_there(quick):
     shown(app.selectbox(key="taskset").set_value("none").run())
     assert quick[-1] == Options("wet", True, "a4", "si", None)
     assert "grid" not in {it.key for it in app.checkbox}
-    turned_to("sheets", turned_to("plan", app))  # and nothing chosen is forgotten
+    turned_to("sheets", turned_to("field", app))  # and nothing chosen is forgotten
     assert quick[-1] == Options("wet", True, "a4", "si", None)
 
 
@@ -213,7 +213,7 @@ def test_a_file_that_cannot_be_made_is_a_fault_of_its_own(monkeypatch):
     def refuse(*_):
         raise OutputError("zones.csv is not as it should be.\nReport it.")
 
-    monkeypatch.setattr(state, "output_files", refuse)
+    monkeypatch.setattr(answers, "output_files", refuse)
     app = sheets_of()
     assert "<p>zones.csv is not as it should be.</p>" in shown(app)
     assert "<h1>Level eighty</h1>" in shown(app)

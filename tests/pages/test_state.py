@@ -12,8 +12,8 @@ from tests.pages.uploads import DEMOS, EAST, SQUARE, TWO_SOILS, WEST, features, 
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.outline import read_field
 from zoneplan.harmless import in_markdown
-from zoneplan.pages import link, state
-from zoneplan.pages.ask import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
+from zoneplan.pages import answers, link
+from zoneplan.pages.frame import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
 from zoneplan.pages.link import Bounds, Shelf
 from zoneplan.request import Drawn
 
@@ -205,10 +205,10 @@ def test_old_steps_go_where_they_would_hold_too_much(monkeypatch):
 @pytest.fixture
 def slow(monkeypatch):
     """Work that takes long enough to be watched."""
-    monkeypatch.setattr(state, "_LOOK_S", 0.0)
-    monkeypatch.setattr(state, "_AGAIN_S", 0.0)
+    monkeypatch.setattr(answers, "_LOOK_S", 0.0)
+    monkeypatch.setattr(answers, "_AGAIN_S", 0.0)
     said = []
-    before = state.watched
+    before = answers.watched
 
     def watched(tell):
         def told(doing):
@@ -217,7 +217,7 @@ def slow(monkeypatch):
 
         return before(told)
 
-    monkeypatch.setattr(state, "watched", watched)
+    monkeypatch.setattr(answers, "watched", watched)
     return said
 
 

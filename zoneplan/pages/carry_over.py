@@ -13,19 +13,10 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.harmless import escape
+from zoneplan.pages.answers import answered, known, machine_of, watching
 from zoneplan.pages.boxes import title_values
 from zoneplan.pages.fault import fault
-from zoneplan.pages.speed_depth import machine_of
-from zoneplan.pages.state import (
-    answered,
-    changed,
-    desk,
-    files_sent,
-    ground_of,
-    known,
-    put,
-    watching,
-)
+from zoneplan.pages.state import changed, desk, files_sent, ground_of, put
 from zoneplan.pages.words import bullets
 from zoneplan.plan.left_out import NOT_PLACED as CODES
 from zoneplan.plan.left_out import left_out

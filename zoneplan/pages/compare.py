@@ -21,6 +21,7 @@ from zoneplan.export.picture import (
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
+from zoneplan.pages.answers import answered, current, watching
 from zoneplan.pages.compare_tables import LETTERS, asked_table, pieces_table, totals_table
 from zoneplan.pages.fault import fault
 from zoneplan.pages.words import acres, header
@@ -52,7 +53,7 @@ class _Frame(NamedTuple):
 
 def page() -> None:
     """Show the page."""
-    job, run = state.asked(), state.current()
+    job, run = state.asked(), current()
     if job is None or run is None:
         return
     st.html(_head(run.plan))
@@ -75,7 +76,7 @@ def page() -> None:
         )
     )
     try:
-        other_run = state.watching(other, lambda: state.answered(other), stop="stop-compare")
+        other_run = watching(other, lambda: answered(other), stop="stop-compare")
         if other_run is not None:
             _show(title, (other, other_run.plan), (job, run.plan), moisture)
     except ZoneplanError as error:

@@ -6,8 +6,9 @@ from dataclasses import replace
 import streamlit as st
 
 from zoneplan.harmless import escape
+from zoneplan.pages.answers import current
 from zoneplan.pages.carry_over import bare
-from zoneplan.pages.state import Queue, asked, changed, current, desk, put
+from zoneplan.pages.state import Queue, asked, changed, desk, put
 from zoneplan.run import Job
 from zoneplan.sources import Upload
 

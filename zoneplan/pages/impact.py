@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.state import answered, desk, known
+from zoneplan.pages.answers import answered, known
+from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres, bullets, setting
 from zoneplan.plan.compare import Piece, bounces, compare, packs
 from zoneplan.plan.left_out import left_out

@@ -11,8 +11,9 @@ import streamlit as st
 
 from zoneplan.field.recognise import FileKind, Recognised, recognise
 from zoneplan.field.unpack import DAMAGED
+from zoneplan.pages.answers import known
 from zoneplan.pages.side_boxes import box_key
-from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, known
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk
 from zoneplan.sources import Upload, on_disk
 
 SEVERAL = ("soils", "rules", "checks")  # roles that take more than one file

@@ -1,15 +1,20 @@
-"""What a plan says as a whole: its head, the legend, every zone in a line, notes, cautions.
+"""What a plan says as a whole: its head, its field and layers, legend, zones, notes, cautions.
 
 All of it is HTML that escapes what came from outside, so that names do nothing.
 """
 
 from collections.abc import Sequence
 
+import shapely
+
 from zoneplan.export.notices_summary import plan_notes
 from zoneplan.export.one_setting import best_words
 from zoneplan.export.picture import MapClass, map_classes, svg_link, swatch_svg
 from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
+from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
+from zoneplan.notices import Notice
 from zoneplan.pages.words import (
     about,
     about_span,
@@ -24,11 +29,12 @@ from zoneplan.pages.words import (
 )
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
-from zoneplan.rowunit import words
+from zoneplan.rowunit.words import speed as speed_words
 from zoneplan.rules.rule import Reason
+from zoneplan.run import Run
 from zoneplan.say.figures import capital
 from zoneplan.say.meanings import MARGIN, MEANINGS
-from zoneplan.say.notices import listed_numbers
+from zoneplan.say.notices import listed_numbers, words
 from zoneplan.say.odds import smear_words
 from zoneplan.say.quantities import without_soil
 from zoneplan.say.title_block import stamp
@@ -51,7 +57,7 @@ def head(plan: Plan) -> str:
         _counted(plan),
         plan.machine.name,
         conditions.tillage,
-        words.speed(conditions.speed_mps),
+        speed_words(conditions.speed_mps),
         f"{to(conditions.depth_m, 'in', 'length'):.3g} in deep",
         f"{percent(conditions.residue_frac)} residue",
     ]
@@ -212,3 +218,83 @@ def _test(settings: Sequence[Setting]) -> str:
 def _hand(link: Reason | None) -> str:
     """Mark a number that a person put in place of the rules'."""
     return "" if link is None else ' <small class="zp-hand">by hand</small>'
+
+
+# ---- the field and its layers --------------------------------------------------------------------
+
+
+def field_and_layers(run: Run) -> str:
+    """Name the field, its layers and how far they reach, as HTML."""
+    plan, summary = run.plan, run.summary
+    field = plan.field
+    covered = percent(1 - plan.uncovered_ha / field.area_ha)
+    lacking = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""
+    facts = [
+        ("Field", field.name),
+        ("Area", f"{field.area_ha:.2f} ha ({acres(field.area_ha)} acres)"),
+        ("Outline", _outline(field)),
+        ("Where", _where(field)),
+        ("Coordinate system", summary.system),
+        ("Soil layers cover", covered + lacking),
+    ]
+    pairs = "".join(f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts)
+    noted = [(f"Boundary, {field.name}", field.notes)] if field.notes else []
+    layers = "".join(
+        _layer_line(name, notes)
+        for name, notes in [
+            *noted,
+            *map(_soil_line, summary.soils),
+            *map(_mark_line, summary.marks),
+        ]
+    )
+    return (
+        '<section class="zp-found" aria-label="What was found"><h2>What was found</h2>'
+        f"<dl>{pairs}</dl><ul>{layers}</ul></section>"
+    )
+
+
+def _outline(field: Field) -> str:
+    parts = shapely.get_parts(field.shape)
+    holes = int(shapely.get_num_interior_rings(parts).sum())
+    return f"{count_of(len(parts), 'piece')}, {count_of(holes, 'hole') if holes else 'no holes'}"
+
+
+def _where(field: Field) -> str:
+    middle = move(field.shape.centroid, field.crs, WGS_84)
+    north, east = "N" if middle.y >= 0 else "S", "E" if middle.x >= 0 else "W"
+    return f"{abs(middle.y):.4f}° {north}, {abs(middle.x):.4f}° {east}"
+
+
+def _soil_line(layer: SoilLayer) -> tuple[str, Sequence[Notice]]:
+    count = count_of(len(layer.ground), "piece")
+    return f"{layer.name}: {layer.kind}, {count}, {_system(layer)}", layer.notes
+
+
+def _mark_line(layer: MarkLayer) -> tuple[str, Sequence[Notice]]:
+    """A layer that says where ground lies, and what it says of it."""
+    sites = list(layer.ground["site"])
+    subjects = {
+        "headland": any(site.headland for site in sites),
+        "wheel tracks": any(site.track for site in sites),
+        "zones or edges": any(site.part is not None for site in sites),
+        "lie of the land": any(site.slope_frac is not None for site in sites),
+    }
+    what = ", ".join(name for name, holds in subjects.items() if holds) or "no edges"
+    label = what if what == layer.name else f"{layer.name}: {what}"
+    return f"{label}, {count_of(len(sites), 'piece')}", layer.notes
+
+
+def _system(layer: SoilLayer) -> str:
+    """What a layer's coordinates were; "unknown" is how the field's own is called."""
+    name = layer.ground.crs.name
+    return "in metres about the field" if name == "unknown" else str(name)
+
+
+def _layer_line(label: str, notes: Sequence[Notice]) -> str:
+    if not notes:
+        return f"<li>{escape(label)}</li>"
+    listed = items(words(note, "us") for note in notes)
+    return (
+        f"<li><details><summary>{escape(label)}; {count_of(len(notes), 'note')}</summary>"
+        f"<ul>{listed}</ul></details></li>"
+    )

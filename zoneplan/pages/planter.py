@@ -9,13 +9,13 @@ from zoneplan import forms
 from zoneplan.errors import MachineError, ZoneplanError, listed
 from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
+from zoneplan.pages.answers import answered, known, thought_of, watching
 from zoneplan.pages.fault import fault
 from zoneplan.pages.forces import Balanced, balance_figure
 from zoneplan.pages.planter_form.boxes import boxes, current, lay
 from zoneplan.pages.planter_form.filling import begun
 from zoneplan.pages.planter_form.words import SAFELY
 from zoneplan.pages.speed_depth import kept_day
-from zoneplan.pages.state import known
 from zoneplan.pages.words import UNITS, header
 from zoneplan.plan.on_loam import on_loam
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
@@ -172,14 +172,14 @@ def _go_on(message: str) -> None:
     job, before = state.asked(), state.desk().now
     try:
         if job is not None:
-            planned = state.watching(job, lambda: state.answered(job)) is not None
+            planned = watching(job, lambda: answered(job)) is not None
         else:  # something is missing; or the plan that stood asks what is to become of it
-            planned = before is not None and state.thought_of(before)
+            planned = before is not None and thought_of(before)
     except ZoneplanError:
         planned = False
     state.desk().message = message
     st.toast(message)  # the page may stand far down
-    page = Path(__file__).with_name("plan.py" if planned else "start.py")
+    page = Path(__file__).with_name("field.py" if planned else "start.py")
     st.switch_page(page, query_params=link.carried())
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import streamlit as st
 
 from zoneplan.harmless import escape
+from zoneplan.pages.answers import answered, current
 from zoneplan.pages.fault import fault
 from zoneplan.pages.impact import impact_table
 from zoneplan.pages.overview import margin_is
@@ -14,7 +15,7 @@ from zoneplan.pages.rulebook.own_rules import asked_before, own_block, put_back
 from zoneplan.pages.rulebook.rule_html import Acting, acting_in, details, head, implied, rule_list
 from zoneplan.pages.rulebook.trial import WORDS, Trial, box_key, drop, panel, trial_of
 from zoneplan.pages.sheets import DEFAULTS
-from zoneplan.pages.state import answered, asked, current
+from zoneplan.pages.state import asked
 from zoneplan.pages.words import UNITS
 from zoneplan.rowunit.opener_load import REFERENCE_DEPTH_M, REFERENCE_SPEED_MPS
 from zoneplan.rules.grid import GROUPS, MOISTURES, Cell, grids, textures_of

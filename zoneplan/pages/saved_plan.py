@@ -4,8 +4,9 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
+from zoneplan.pages.answers import current
 from zoneplan.pages.fault import fault
-from zoneplan.pages.state import current, desk, put
+from zoneplan.pages.state import desk, put
 from zoneplan.pages.words import bullets
 from zoneplan.sources import Upload
 from zoneplan.store.archive import MOST_MB, opened

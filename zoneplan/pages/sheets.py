@@ -10,12 +10,13 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET
 from zoneplan.export.taskset.words import Value, taskset_notes
+from zoneplan.pages.answers import answered, current, made, pictured, watching
 from zoneplan.pages.fault import fault
 from zoneplan.pages.link import link_block
 from zoneplan.pages.overview import head
 from zoneplan.pages.saved_plan import chooser
 from zoneplan.pages.side_boxes import title_boxes
-from zoneplan.pages.state import answered, asked, current, desk, made, pictured, watching
+from zoneplan.pages.state import asked, desk
 from zoneplan.pages.words import UNITS, items
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock

@@ -4,16 +4,15 @@ from typing import Any
 
 import streamlit as st
 
-from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
+from zoneplan.pages.answers import machine_of, thought_of
 from zoneplan.pages.boxes import BOXED
-from zoneplan.pages.state import changed, desk, known, put, thought_of
+from zoneplan.pages.state import changed, desk, put
 from zoneplan.plan.model import Plan
-from zoneplan.rowunit.machine import Machine
-from zoneplan.run import Job, read_setup
+from zoneplan.run import Job
 from zoneplan.say.figures import listing
 from zoneplan.say.quantities import figure
-from zoneplan.sources import File, Sources
+from zoneplan.sources import File
 
 _KINDS = {"speed_mps": ("speed", "speed"), "depth_m": ("seed depth", "length")}
 
@@ -101,11 +100,3 @@ def _alike(name: str, one: float | None, other: float) -> bool:
 
 def _said(name: str, value: float) -> str:
     return figure(value, _KINDS[name][1], "us")
-
-
-def machine_of(planter: File | str) -> Machine | None:
-    """Read a planter, or know it still; None where its file is not right."""
-    try:
-        return known(("planter", planter), lambda: read_setup(Sources(planter)).machine)
-    except (ZoneplanError, OSError, ValueError):
-        return None  # the plan itself tells what is wrong with the file

@@ -1,31 +1,27 @@
 """The page to begin on: one place for every file, what each was taken for, and the demo fields."""
 
-import base64
-import tempfile
 from pathlib import Path
 
-import geopandas as gpd
 import streamlit as st
 
 from zoneplan.demo import demo_fields
 from zoneplan.errors import ZoneplanError
-from zoneplan.export.picture import INK, PAPER, svg_path
-from zoneplan.field.files import read_areas
-from zoneplan.field.outline import read_field
-from zoneplan.field.recognise import FileKind, Recognised, fitting_systems
+from zoneplan.field.recognise import FileKind, Recognised
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
-from zoneplan.pages import intake, link, many_fields, state
+from zoneplan.pages import intake, link, state
+from zoneplan.pages.answers import answered, watching
 from zoneplan.pages.carry_over import leave_field
+from zoneplan.pages.choose_field import answers_given, choose_fields, show_outline
 from zoneplan.pages.fault import answer, fault, fault_and_questions
-from zoneplan.pages.plan import what_was_found
+from zoneplan.pages.overview import field_and_layers
 from zoneplan.pages.public_data import public_data
 from zoneplan.pages.saved_plan import open_saved
 from zoneplan.pages.side_boxes import as_upload
-from zoneplan.pages.words import acres, header, shortened
+from zoneplan.pages.words import header, shortened
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
-from zoneplan.sources import Upload, on_disk
+from zoneplan.sources import Upload
 
 WHAT = (
     "zoneplan turns what is known of a field's soils into a plan for the corn planter's row units: "
@@ -50,7 +46,6 @@ _UNCLEAR = {  # what more outlines can be
     "soils": "Soil",
     LEFT_OUT: "Leave it out",
 }
-_PX = 320
 
 
 def page() -> None:
@@ -64,8 +59,8 @@ def page() -> None:
     with files:
         _files()
     with drawing:
-        field = _boundary()
-    _choose()
+        field = show_outline()
+    choose_fields()
     _machine()
     _missing(field)
     _demos()
@@ -189,93 +184,6 @@ def _put_elsewhere(key: str, role: str, number: int, upload: Upload) -> None:
         intake.place(upload, chosen)
 
 
-# ---- the outline, and questions about it ---------------------------------------------------------
-
-
-def _boundary() -> Field | None:
-    """Draw the outline at once; ask what the file does not say."""
-    uploads = state.desk().files.get("boundary", ())
-    if not uploads:
-        return None
-    crs, pick = _answers().values()
-    with tempfile.TemporaryDirectory() as folder:
-        path = on_disk(uploads[0], Path(folder))
-        try:
-            field = read_field(path, pick, crs)
-        except ZoneplanError as error:
-            if "crs" in error.parameters:
-                _ask_system(error, path)
-            elif "pick" in error.parameters:
-                st.session_state["choosing"] = True
-            else:
-                st.html(fault(error))
-            return None
-    st.html(
-        f'<figure class="zp-outline">{_picture(field)}<figcaption>{escape(field.name)}: '
-        f"{acres(field.area_ha)} acres</figcaption></figure>"
-    )
-    if pick:
-        queue = state.desk().queue
-        if queue and pick in queue.names:
-            st.html(f'<p class="zp-change">{len(queue.names)} fields, one after the other.</p>')
-        st.button("Other fields of this file", key="choose-again", on_click=many_fields.again)
-    return field
-
-
-def _choose() -> None:
-    """Let fields of the file be chosen, where it holds several."""
-    uploads = state.desk().files.get("boundary", ())
-    if not uploads or not st.session_state.get("choosing"):
-        return
-    with tempfile.TemporaryDirectory() as folder:
-        try:
-            many_fields.choose(on_disk(uploads[0], Path(folder)), uploads[0], _answers()["crs"])
-        except ZoneplanError:  # another file came, and it was told above
-            del st.session_state["choosing"]
-
-
-def _answers() -> dict[str, str | None]:
-    return {name: st.session_state.get(name) or None for name in ("crs", "pick")}
-
-
-def _picture(field: Field) -> str:
-    west, south, east, north = field.shape.buffer(max(field.area_ha, 0.1) ** 0.5).bounds
-    width, height = east - west, north - south
-    scale = _PX / max(width, height)
-    drawing = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{scale * width:.0f}" '
-        f'height="{scale * height:.0f}" viewBox="{west} {-north} {width} {height}">'
-        f'<path d="{svg_path(field.shape)}" fill="{PAPER}" stroke="{INK}" '
-        f'stroke-width="{2 / scale}" fill-rule="evenodd"/></svg>'
-    )
-    encoded = base64.b64encode(drawing.encode()).decode()
-    return f'<img alt="The field\'s outline, north up" src="data:image/svg+xml;base64,{encoded}">'
-
-
-def _ask_system(error: ZoneplanError, path: Path) -> None:
-    """No coordinate system: offer those in which the outline lies where its soil does."""
-    st.html(fault(str(error)))
-    bounds = tuple(map(float, _anyhow(path).total_bounds))
-    near = next(
-        (
-            seen.bounds
-            for upload in state.desk().files.get("soils", ())
-            if (seen := intake.recognised(upload)).bounds
-        ),
-        None,
-    )
-    for code in fitting_systems((bounds[0], bounds[1], bounds[2], bounds[3]), near):
-        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=answer, args=("crs", code))
-    typed = st.text_input("Coordinate system", key="typed-crs", placeholder="EPSG:32615")
-    if typed:
-        st.button("Use this one", key="use-typed", on_click=answer, args=("crs", typed.strip()))
-
-
-def _anyhow(path: Path) -> gpd.GeoDataFrame:
-    """Read outlines that state no system, in the numbers that they have."""
-    return read_areas(path, "EPSG:3857")
-
-
 # ---- the planter, what is missing, and the demos -------------------------------------------------
 
 
@@ -317,7 +225,7 @@ def _missing(field: Field | None) -> None:
         if not there
     ]
     if field and not work.files.get("soils"):
-        public_data({"boundary": work.files["boundary"][0]}, _answers(), "-start")
+        public_data({"boundary": work.files["boundary"][0]}, answers_given(), "-start")
     if missing:
         st.html(f'<p class="zp-needed">Still to give: {escape(", ".join(missing))}.</p>')
     elif (job := state.asked()) and _readable(job):
@@ -327,12 +235,12 @@ def _missing(field: Field | None) -> None:
 def _readable(job: Job) -> bool:
     """Say what was found on the field, or ask what the files leave open."""
     try:
-        run = state.watching(job, lambda: state.answered(job))
+        run = watching(job, lambda: answered(job))
     except ZoneplanError as error:
         fault_and_questions(error)
         return False
     if run is not None:
-        st.html(what_was_found(run))
+        st.html(field_and_layers(run))
     return run is not None
 
 
@@ -361,7 +269,7 @@ def _demo(name: str) -> None:
 
 
 def _go() -> None:
-    st.switch_page(Path(__file__).with_name("plan.py"), query_params=link.carried())
+    st.switch_page(Path(__file__).with_name("field.py"), query_params=link.carried())
 
 
 if __name__ == "__main__":

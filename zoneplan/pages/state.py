@@ -5,29 +5,20 @@ files, drawings, rules, edits. `ask` puts both together at every run; `put` lays
 job back on the desk and into the boxes, be it an earlier one or one that was saved.
 """
 
-import os
-import threading
-import time
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import streamlit as st
 
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import ZoneplanError
-from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import OutputFiles, output_files
-from zoneplan.export.sheets.printed import pages_of
-from zoneplan.harmless import escape
 from zoneplan.pages.boxes import title_values, values_of
-from zoneplan.progress import still, watched
-from zoneplan.request import GROUND, Drawn, Request, TitleBlock
+from zoneplan.request import Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
-from zoneplan.run import Job, Run, least_patch_m2, plan_ground, read_ground, read_setup
-from zoneplan.sources import File, Sources, Upload, files_of, is_raster_name
+from zoneplan.run import Job
+from zoneplan.sources import File, Sources, Upload, files_of
 from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit
 
@@ -40,13 +31,6 @@ MACHINE_FILE = "a machine file"
 OWN_PLANTER = Path(__file__).with_name("planter.py")  # where one's own is filled in
 FILL_IN = "Fill in your own planter"
 MOST_UNDONE = 50
-_MOST_ANSWERS = 8
-_LOOK_S = 0.4  # what is done sooner needs no bar
-_AGAIN_S = 0.1
-
-_TURNS = threading.BoundedSemaphore(os.cpu_count() or 1)  # of thoughts that take a processor
-
-Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True)
@@ -113,79 +97,6 @@ def desk() -> Desk:
 def asked() -> Job | None:
     """The job that stands; None while something of it is missing."""
     return None if desk().missing else desk().now
-
-
-def current() -> Run | None:
-    """What came of it, for pages: they run once it is there."""
-    now = asked()
-    return None if now is None else _thoughts().get(("run", _untitled(now)))
-
-
-def answered(job: Job) -> Run:
-    """Do a job, or know still what came of it.
-
-    Raises
-    ------
-    ZoneplanError
-        Anything the user can put right.
-    """
-    request, sources = job.request, job.sources
-
-    def think() -> Run:
-        small = (sources.machine, sources.rules, sources.checks)
-        setup = known(("setup", *small), lambda: read_setup(sources))
-        layers = replace(sources, machine="", rules=(), checks=())
-        by_the_pass = request.headland_passes or sources.tracks
-        width_m = setup.machine.width_m if by_the_pass else None
-        patch_m2 = least_patch_m2(request, setup.machine) if _has_rasters(sources.soils) else None
-        ground = known(
-            ("ground", request.of(GROUND), request.drawn, layers, width_m, patch_m2),
-            lambda: read_ground(request, sources, setup.machine),
-            most=4,
-        )
-        return plan_ground(request, setup, *ground)
-
-    return known(("run", _untitled(job)), lambda: _in_turn(think))
-
-
-def _has_rasters(soils: Iterable[File]) -> bool:
-    """Whether any is a raster or a folder with one: these are read as fine as zones may be."""
-    files = ([file, *file.glob("*")] if isinstance(file, Path) else [file] for file in soils)
-    return any(is_raster_name(one.name) for inside in files for one in inside)
-
-
-def _in_turn(think: Callable[[], Thing]) -> Thing:
-    """Think when it is one's turn: more at once end no sooner, and keep all others waiting."""
-    while not _TURNS.acquire(timeout=_LOOK_S):
-        still()  # a person may stop it
-    try:
-        return think()
-    finally:
-        _TURNS.release()
-
-
-def _untitled(job: Job) -> Job:
-    """What a plan's numbers depend on: not whose it is."""
-    return replace(job, request=replace(job.request, title=TitleBlock()))
-
-
-def thought_of(job: Job) -> bool:
-    """Whether somebody has seen what came of a job."""
-    return ("run", _untitled(job)) in _thoughts()
-
-
-def made(job: Job, options: Options) -> OutputFiles:
-    """Make the files of the plan that came of a job."""
-    return known(("files", job, options), lambda: output_files(answered(job).plan, options))
-
-
-def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
-    """Picture the pages of a sheet as it will be printed."""
-    paper, units, title = options.paper, options.units, options.title
-    return known(
-        ("pages", job, sheet, paper, units),
-        lambda: pages_of(sheet, answered(job).plan, paper=paper, units=units, title=title),
-    )
 
 
 def changed(job: Job, **parts: Any) -> Job:
@@ -290,89 +201,6 @@ def redo() -> None:
         work.past.append(work.now)
         work.now = work.future.pop()
         put(work.now)
-
-
-# ---- long work ---------------------------------------------------------------------------------
-
-
-def watching(job: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Thing | None:
-    """Do work that may be long: show how far it is, and a button that stops it.
-
-    Parameters
-    ----------
-    job : Hashable
-        What is worked at, be it a job or something else.
-    work : callable
-        Does it.
-    stop : str
-        Key of the button: no two in one run may have the same.
-
-    Returns
-    -------
-    object or None
-        What the work gives; None where a person stopped it.
-    """
-    own_desk, place = desk(), st.empty()
-    if own_desk.stopped == job:
-        with place.container():
-            st.html('<p class="zp-needed" role="status">Stopped. Nothing was changed.</p>')
-            st.button("Go on", on_click=_go_on, type="primary")
-        return None
-    due, line = time.monotonic() + _LOOK_S, None
-
-    def tell(doing: str) -> None:
-        # A press of the button ends the run here, at the next thing that is shown.
-        nonlocal due, line
-        if time.monotonic() < due:
-            return
-        if line is None:
-            with place.container(key=f"busy-{stop}"):
-                line = st.empty()
-                st.button("Stop", key=stop, on_click=_stop, args=(job,))
-        line.html(f'<p class="zp-busy" role="status">{escape(doing)} ...</p>')
-        due = time.monotonic() + _AGAIN_S
-
-    fault = None
-    with watched(tell):
-        try:
-            done = work()
-        except ZoneplanError as error:
-            fault = error
-    place.empty()
-    if fault:
-        raise fault
-    return done
-
-
-def _stop(job: Hashable) -> None:
-    desk().stopped = job
-
-
-def _go_on() -> None:
-    desk().stopped = None
-
-
-# ---- small things ------------------------------------------------------------------------------
-
-
-def known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
-    """Think once; keep the last few thoughts of each kind."""
-    thoughts = _thoughts()
-    if key not in thoughts:
-        thoughts[key] = think()
-    thoughts.move_to_end(key)
-    kind = key[0] if isinstance(key, tuple) else key
-    alike = [other for other in thoughts if isinstance(other, tuple) and other[0] == kind]
-    for old in alike[:-most]:
-        del thoughts[old]
-    answer: Thing = thoughts[key]
-    return answer
-
-
-def _thoughts() -> OrderedDict[Hashable, Any]:
-    """What this session has worked out: it goes with the session, the desk stays."""
-    answers: OrderedDict[Hashable, Any] = st.session_state.setdefault("known", OrderedDict())
-    return answers
 
 
 def files_sent(sources: Sources) -> dict[str, tuple[Upload, ...]]:

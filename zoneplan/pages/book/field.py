@@ -67,7 +67,7 @@ def panel(book: Book, shown: Sequence[Listed], chosen: Listed) -> None:
         st.html(_about(chosen, place, len(shown)))
         _review(book, field)
     if st.session_state.pop(_TURN, False):
-        st.switch_page(_PAGES / "plan.py")
+        st.switch_page(_PAGES / "field.py")
 
 
 def _about(chosen: Listed, place: int, count: int) -> str:

@@ -19,13 +19,14 @@ from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.raster_library import transform_bounds
 from zoneplan.field.shapes import Field
 from zoneplan.pages import side_boxes
+from zoneplan.pages.answers import current, known, once
 from zoneplan.pages.drawing.drawn import shape_of
 from zoneplan.pages.drawing.map import COLOURS, Bounds, edges_of, feature, ground_of, line, pale
 from zoneplan.pages.drawing.outline import Outline
 from zoneplan.pages.layer_views import View, planned_soil
 from zoneplan.pages.layers import shades
 from zoneplan.pages.map import in_degrees
-from zoneplan.pages.state import OWN_FIELD, current, desk
+from zoneplan.pages.state import OWN_FIELD, desk
 from zoneplan.plain_file import scratch
 from zoneplan.request import DRAWN
 from zoneplan.run import Run
@@ -96,15 +97,15 @@ def place() -> Place:
 
 def bounds(here: Place, laid: Sequence[Outline]) -> Bounds | None:
     """What the map shows at first, in degrees; None where nothing says where the field is."""
-    known = [shape_of(drawing) for drawing in desk().drawn]
-    known += [
+    shapes = [shape_of(drawing) for drawing in desk().drawn]
+    shapes += [
         MultiPolygon([Polygon(outline.corners)]) for outline in laid if len(outline.corners) > 2
     ]
     if here.field:
-        known.append(move(here.field.shape, here.field.crs, WGS_84))
-    if not known:
-        known = [_soils()]
-    west, south, east, north = shapely.total_bounds(known).tolist()
+        shapes.append(move(here.field.shape, here.field.crs, WGS_84))
+    if not shapes:
+        shapes = [_soils()]
+    west, south, east, north = shapely.total_bounds(shapes).tolist()
     if not west < east:
         return None
     wide, high = _AROUND * (east - west), _AROUND * (north - south)
@@ -114,9 +115,9 @@ def bounds(here: Place, laid: Sequence[Outline]) -> Bounds | None:
 def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
     """What is known of the ground, pale, for the map; and its soils for a legend."""
     layers, soil = [], None
-    if here.run:
-        plan = here.run.plan
-        soil = _planned(here.run)
+    if run := here.run:
+        plan = run.plan
+        soil = once("planned soil", run.summary, lambda: planned_soil(run))
         zones = in_degrees([setting.zone.shape for setting in plan.settings], plan.field.crs)
         layers = [
             pale(ground_of(soil, plan.field.crs), shades(soil)),
@@ -152,31 +153,15 @@ def _dash(what: str) -> str | None:
     return "6 6" if what == "boundary" else None
 
 
-def _planned(run: Run) -> View:
-    memo = st.session_state.get("planned")
-    if memo is None or memo[0] is not run.summary:
-        memo = st.session_state["planned"] = (run.summary, planned_soil(run))
-    view: View = memo[1]
-    return view
-
-
 def _boundary(file: Upload) -> Field | None:
-    key = file, st.session_state.get("pick") or None, st.session_state.get("crs") or None
-    memo = st.session_state.get("boundary_read")
-    if memo is None or memo[0] != key:
-        memo = st.session_state["boundary_read"] = (key, boundary_read(*key))
-    field: Field | None = memo[1]
-    return field
+    pick, crs = (st.session_state.get(name) or None for name in ("pick", "crs"))
+    return known(("boundary", file, pick, crs), lambda: boundary_read(file, pick, crs), most=1)
 
 
 def _soils() -> MultiPolygon:
     """Where soil files of one's own lie; a demo field's are where its boundary is."""
-    key = _sent("soils"), st.session_state.get("crs") or None
-    memo = st.session_state.get("reach")
-    if memo is None or memo[0] != key:
-        memo = st.session_state["reach"] = (key, reach_of(*key))
-    reach: MultiPolygon = memo[1]
-    return reach
+    files, crs = _sent("soils"), st.session_state.get("crs") or None
+    return known(("reach", files, crs), lambda: reach_of(files, crs), most=1)
 
 
 def _sent(box: str) -> tuple[Upload, ...]:

@@ -7,11 +7,12 @@ import streamlit as st
 
 from zoneplan.errors import RuleError, ZoneplanError
 from zoneplan.harmless import escape
+from zoneplan.pages.answers import answered, watching
 from zoneplan.pages.fault import fault
 from zoneplan.pages.impact import impact_table
 from zoneplan.pages.rulebook.numbers import boxes, numbers_of
 from zoneplan.pages.rulebook.own_rules import Files, lay, own_files, today, uploads
-from zoneplan.pages.state import answered, changed, watching
+from zoneplan.pages.state import changed
 from zoneplan.plan.model import Plan
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import read_rules

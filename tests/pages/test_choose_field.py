@@ -121,7 +121,7 @@ def test_other_fields_of_the_file_are_taken_later_and_nothing_is_lost():
     app = pressed(ticked(app, 3), "take-fields")
     assert [*desk(app).queue.names.values()] == ["Home", "Far", "Creek"]
     assert desk(app).now.request.pick == "2"
-    app.switch_page("zoneplan/pages/plan.py").run()
+    app.switch_page("zoneplan/pages/field.py").run()
     app = pressed(app, "queue-Previous field")
     assert desk(app).now.request.drawn == knoll
 

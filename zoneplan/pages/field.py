@@ -1,15 +1,8 @@
 """The page of the field: see its zones, read why, change what the ground tells better."""
 
-from collections.abc import Callable, Sequence
-from typing import Any, TypeVar
-
-import shapely
 import streamlit as st
 
-from zoneplan.field.crs import WGS_84, move
-from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
-from zoneplan.harmless import escape
-from zoneplan.notices import Notice
+from zoneplan.pages.answers import current, once
 from zoneplan.pages.edits.edges import Asking, asking, take
 from zoneplan.pages.edits.make import HERE, IN_BOX, IN_LIST, change_list, pick_zone_again
 from zoneplan.pages.edits.zone_box import is_changing, zone_box
@@ -28,6 +21,7 @@ from zoneplan.pages.map import (
 )
 from zoneplan.pages.overview import (
     CAUTIONS,
+    field_and_layers,
     head,
     legend,
     margin_is,
@@ -35,93 +29,17 @@ from zoneplan.pages.overview import (
     whole_field,
     zone_table,
 )
-from zoneplan.pages.state import asked, current, demo_of, desk
-from zoneplan.pages.words import acres, called, count_of, items, percent
+from zoneplan.pages.state import asked, demo_of, desk
+from zoneplan.pages.words import called
 from zoneplan.pages.zone_sheet import zone_sheet
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
 from zoneplan.run import Run
-from zoneplan.say.notices import words
 from zoneplan.terms import Moisture
-
-
-def what_was_found(run: Run) -> str:
-    """Name the field, its layers and how far they reach, as HTML."""
-    plan, summary = run.plan, run.summary
-    field = plan.field
-    covered = percent(1 - plan.uncovered_ha / field.area_ha)
-    lacking = f", {plan.uncovered_ha:.2g} ha without" if plan.uncovered_ha else ""
-    facts = [
-        ("Field", field.name),
-        ("Area", f"{field.area_ha:.2f} ha ({acres(field.area_ha)} acres)"),
-        ("Outline", _outline(field)),
-        ("Where", _where(field)),
-        ("Coordinate system", summary.system),
-        ("Soil layers cover", covered + lacking),
-    ]
-    pairs = "".join(f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts)
-    noted = [(f"Boundary, {field.name}", field.notes)] if field.notes else []
-    layers = "".join(
-        _layer(name, notes)
-        for name, notes in [*noted, *map(_soil, summary.soils), *map(_mark, summary.marks)]
-    )
-    return (
-        '<section class="zp-found" aria-label="What was found"><h2>What was found</h2>'
-        f"<dl>{pairs}</dl><ul>{layers}</ul></section>"
-    )
-
-
-def _outline(field: Field) -> str:
-    parts = shapely.get_parts(field.shape)
-    holes = int(shapely.get_num_interior_rings(parts).sum())
-    return f"{count_of(len(parts), 'piece')}, {count_of(holes, 'hole') if holes else 'no holes'}"
-
-
-def _where(field: Field) -> str:
-    middle = move(field.shape.centroid, field.crs, WGS_84)
-    north, east = "N" if middle.y >= 0 else "S", "E" if middle.x >= 0 else "W"
-    return f"{abs(middle.y):.4f}° {north}, {abs(middle.x):.4f}° {east}"
-
-
-def _soil(layer: SoilLayer) -> tuple[str, Sequence[Notice]]:
-    count = count_of(len(layer.ground), "piece")
-    return f"{layer.name}: {layer.kind}, {count}, {_system(layer)}", layer.notes
-
-
-def _mark(layer: MarkLayer) -> tuple[str, Sequence[Notice]]:
-    """A layer that says where ground lies, and what it says of it."""
-    sites = list(layer.ground["site"])
-    subjects = {
-        "headland": any(site.headland for site in sites),
-        "wheel tracks": any(site.track for site in sites),
-        "zones or edges": any(site.part is not None for site in sites),
-        "lie of the land": any(site.slope_frac is not None for site in sites),
-    }
-    what = ", ".join(name for name, holds in subjects.items() if holds) or "no edges"
-    label = what if what == layer.name else f"{layer.name}: {what}"
-    return f"{label}, {count_of(len(sites), 'piece')}", layer.notes
-
-
-def _system(layer: SoilLayer) -> str:
-    """What a layer's coordinates were; "unknown" is how the field's own is called."""
-    name = layer.ground.crs.name
-    return "in metres about the field" if name == "unknown" else str(name)
-
-
-def _layer(label: str, notes: Sequence[Notice]) -> str:
-    if not notes:
-        return f"<li>{escape(label)}</li>"
-    listed = items(words(note, "us") for note in notes)
-    return (
-        f"<li><details><summary>{escape(label)}; {count_of(len(notes), 'note')}</summary>"
-        f"<ul>{listed}</ul></details></li>"
-    )
-
 
 ZONES = "zones"
 AT_ONE = "too light, right, too heavy"  # at the field's one setting
-Thing = TypeVar("Thing")
 _SEEN = ("zone", "shown_moisture", "fill", "show")  # what a reload brings back
 _HAS = "map_has"  # what the browser was sent of the map
 
@@ -134,7 +52,7 @@ def page() -> None:
     plan = run.plan
     st.html(head(plan))
     if not demo_of(job.sources):
-        st.html(what_was_found(run))
+        st.html(field_and_layers(run))
     st.session_state[_HAS] = set()  # the browser may have let go what it had
     _field(run, desk().fresh)
     st.html(notes(plan))
@@ -172,7 +90,7 @@ def _field(run: Run, fresh: int) -> None:
         legend_html = _draw(run, shown, moisture, zone, asking(plan, zone))
         st.html(legend_html + margin_is() + whole_field(plan, moisture))
     with below:
-        st.html(_once(f"table {moisture}", run, lambda: zone_table(plan, moisture)))
+        st.html(once(f"table {moisture}", run, lambda: zone_table(plan, moisture)))
         if impact and at == IN_LIST:
             st.html(impact)
         change_list(plan)
@@ -249,12 +167,12 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int, asked: Asking | N
     plan = run.plan
     if asked and shown != AT_ONE:  # zones are what is clicked
         shown = ZONES
-    zones = _once("zone_shapes", run, lambda: zone_shapes(plan))
+    zones = once("zone_shapes", run, lambda: zone_shapes(plan))
     if shown in (ZONES, AT_ONE):
         at_one = shown == AT_ONE
         layer, (look, legend_html) = (
             None,
-            _once(
+            once(
                 f"{shown} {moisture}",
                 run,
                 lambda: (
@@ -264,7 +182,7 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int, asked: Asking | N
             ),
         )
     else:
-        seen, layer = _once(f"view {shown}", run.summary, lambda: _view(run, shown))
+        seen, layer = once(f"view {shown}", run.summary, lambda: _view(run, shown))
         kinds = shades(seen)
         look, legend_html = ground_look(seen, plan, kinds), layer_legend(seen, kinds)
     there: set[str] = st.session_state[_HAS]
@@ -285,15 +203,6 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int, asked: Asking | N
 def _view(run: Run, title: str) -> tuple[View, Shapes]:
     layer = view(run, title)
     return layer, ground_shapes(layer, run.plan.field.crs)
-
-
-def _once(name: str, of: object, think: Callable[[], Thing]) -> Thing:
-    """Think once while a thing is the same; one thought of each name."""
-    thoughts: dict[str, tuple[object, Any]] = st.session_state.setdefault("thoughts", {})
-    if name not in thoughts or thoughts[name][0] is not of:
-        thoughts[name] = (of, think())
-    thought: Thing = thoughts[name][1]
-    return thought
 
 
 def _take_click() -> None:

@@ -1,24 +1,33 @@
-"""A file of many fields: a map and a list of them, to take one or several from."""
+"""Which field of a file: its outline is drawn, its system asked for; of many, some are chosen."""
 
+import base64
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 import streamlit as st
 
-from zoneplan.export.picture import PAPER, STEPS
+from zoneplan.errors import ZoneplanError
+from zoneplan.export.picture import INK, PAPER, STEPS, svg_path
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
-from zoneplan.field.outline import name_in, read_outlines
+from zoneplan.field.files import read_areas
+from zoneplan.field.outline import name_in, read_field, read_outlines
 from zoneplan.field.pick import written
-from zoneplan.harmless import in_markdown
-from zoneplan.pages import field_queue
+from zoneplan.field.recognise import fitting_systems
+from zoneplan.field.shapes import Field
+from zoneplan.harmless import escape, in_markdown
+from zoneplan.pages import field_queue, intake
+from zoneplan.pages.answers import known
+from zoneplan.pages.fault import answer, fault
 from zoneplan.pages.map import Ground, Look, Shapes, field_map, numbered_shapes
-from zoneplan.pages.state import desk, known
+from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres, shortened
-from zoneplan.sources import Upload
+from zoneplan.sources import Upload, on_disk
 
 _MAP, _HAS, _TAKEN = "fields-map", "fields-has", "fields-taken"
 _OF = "fields-of"  # the file
@@ -27,6 +36,7 @@ _A_PAGE = 50  # fields of the list
 _FEW = 12  # that nobody needs to search
 _FINE = 2000  # parts of the map's width: what is finer is not seen
 _MOST_COLUMNS = 3
+_PX = 320  # of the outline's picture
 
 
 @dataclass(frozen=True)
@@ -41,7 +51,95 @@ class _Outline:
         return f"{', '.join(self.facts)}, {self.acres} acres"
 
 
-def choose(path: Path, boundary: Upload, crs: str | None) -> None:
+def show_outline() -> Field | None:
+    """Draw the outline of the file that is there at once; ask what the file does not say."""
+    uploads = desk().files.get("boundary", ())
+    if not uploads:
+        return None
+    crs, pick = answers_given().values()
+    with tempfile.TemporaryDirectory() as folder:
+        path = on_disk(uploads[0], Path(folder))
+        try:
+            field = read_field(path, pick, crs)
+        except ZoneplanError as error:
+            if "crs" in error.parameters:
+                _ask_system(error, path)
+            elif "pick" in error.parameters:
+                st.session_state["choosing"] = True
+            else:
+                st.html(fault(error))
+            return None
+    st.html(
+        f'<figure class="zp-outline">{_picture(field)}<figcaption>{escape(field.name)}: '
+        f"{acres(field.area_ha)} acres</figcaption></figure>"
+    )
+    if pick:
+        queue = desk().queue
+        if queue and pick in queue.names:
+            st.html(f'<p class="zp-change">{len(queue.names)} fields, one after the other.</p>')
+        st.button("Other fields of this file", key="choose-again", on_click=_again)
+    return field
+
+
+def choose_fields() -> None:
+    """Let fields of the file be chosen, where it holds several."""
+    uploads = desk().files.get("boundary", ())
+    if not uploads or not st.session_state.get("choosing"):
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            _choose_from(on_disk(uploads[0], Path(folder)), uploads[0], answers_given()["crs"])
+        except ZoneplanError:  # another file came, and it was told above
+            del st.session_state["choosing"]
+
+
+def answers_given() -> dict[str, str | None]:
+    """What was answered about the file: its coordinate system, and which outline is the field."""
+    return {name: st.session_state.get(name) or None for name in ("crs", "pick")}
+
+
+def _picture(field: Field) -> str:
+    west, south, east, north = field.shape.buffer(max(field.area_ha, 0.1) ** 0.5).bounds
+    width, height = east - west, north - south
+    scale = _PX / max(width, height)
+    drawing = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{scale * width:.0f}" '
+        f'height="{scale * height:.0f}" viewBox="{west} {-north} {width} {height}">'
+        f'<path d="{svg_path(field.shape)}" fill="{PAPER}" stroke="{INK}" '
+        f'stroke-width="{2 / scale}" fill-rule="evenodd"/></svg>'
+    )
+    encoded = base64.b64encode(drawing.encode()).decode()
+    return f'<img alt="The field\'s outline, north up" src="data:image/svg+xml;base64,{encoded}">'
+
+
+def _ask_system(error: ZoneplanError, path: Path) -> None:
+    """No coordinate system: offer those in which the outline lies where its soil does."""
+    st.html(fault(str(error)))
+    bounds = tuple(map(float, _anyhow(path).total_bounds))
+    near = next(
+        (
+            seen.bounds
+            for upload in desk().files.get("soils", ())
+            if (seen := intake.recognised(upload)).bounds
+        ),
+        None,
+    )
+    for code in fitting_systems((bounds[0], bounds[1], bounds[2], bounds[3]), near):
+        st.button(f"{code} fits: use it", key=f"use-{code}", on_click=answer, args=("crs", code))
+    typed = st.text_input("Coordinate system", key="typed-crs", placeholder="EPSG:32615")
+    if typed:
+        st.button("Use this one", key="use-typed", on_click=answer, args=("crs", typed.strip()))
+
+
+def _anyhow(path: Path) -> gpd.GeoDataFrame:
+    """Read outlines that state no system, in the numbers that they have."""
+    return read_areas(path, "EPSG:3857")
+
+
+# ---- a file of many fields -----------------------------------------------------------------------
+
+
+def _choose_from(path: Path, boundary: Upload, crs: str | None) -> None:
     """Draw the map and the list, and the button that takes what is ticked.
 
     Raises
@@ -141,7 +239,7 @@ def _take(boundary: Upload, names: Mapping[int, str]) -> None:
     st.session_state.pop("choosing", None)
 
 
-def again() -> None:
+def _again() -> None:
     """Choose once more, from those that were taken. Call it in a callback."""
     work = desk()
     picks = [*work.queue.names] if work.queue else [st.session_state.get("pick") or ""]
