@@ -4,7 +4,7 @@ import pytest
 
 from tests.book.filled import filled
 from tests.book.handed import field_plan, given
-from zoneplan.book.hand_out import due, hand_out_all, hand_out_due
+from zoneplan.book.hand_out import By, due, hand_out_all, hand_out_due
 from zoneplan.book.history import history
 from zoneplan.errors import BookError
 
@@ -15,7 +15,7 @@ TWO = given("Bob", field_plan("Home", "North", -86, 41))
 def test_each_grower_gets_his_own_and_the_book_remembers(address, tmp_path):
     with filled(address, ONE, TWO) as book:
         for one in due(book):
-            hand_out_due(book, one, tmp_path, who="agronomist", prepared_by="Co-op")
+            hand_out_due(book, one, tmp_path, By("agronomist", "Co-op"))
         events = [(event.did, event.grower, event.field) for event in history(book)][-3:]
     assert events == [
         ("handed out", "Ann", "North"),
@@ -44,12 +44,11 @@ def test_several_growers_are_handed_out_at_once_each_in_a_process(address, tmp_p
     with filled(address, ONE, TWO) as book:
         outcomes = []
         hand_out_all(
-            address, ["Ann", "Bob"], tmp_path / "out", who="a", prepared_by="Co-op",
+            address, ["Ann", "Bob"], tmp_path / "out", By("a", "Co-op"),
             done=outcomes.append, workers=2,
         )  # fmt: skip
-        alone = hand_out_due(
-            book, due(book, ["Bob"])[0], tmp_path / "alone", who="a", prepared_by="Co-op"
-        )
+        (bob,) = due(book, ["Bob"])
+        alone = hand_out_due(book, bob, tmp_path / "alone", By("a", "Co-op"))
         assert sum(event.did == "handed out" for event in history(book)) == 4
     assert {outcome.key: outcome.fault for outcome in outcomes} == {"Ann": None, "Bob": None}
     assert (tmp_path / "out" / "Bob, 2027.zip").read_bytes() == alone.archive.read_bytes()
@@ -61,9 +60,7 @@ def test_what_stops_one_does_not_stop_the_others(address, tmp_path):
     (tmp_path / "Ann" / "taxes.txt").write_text("mine")
     with filled(address, ONE, TWO):
         outcomes = []
-        hand_out_all(
-            address, ["Ann", "Bob"], tmp_path, who="a", prepared_by="", done=outcomes.append
-        )
+        hand_out_all(address, ["Ann", "Bob"], tmp_path, By("a", ""), done=outcomes.append)
     faults = {outcome.key: outcome.fault for outcome in outcomes}
     assert faults["Bob"] is None
     assert "not from a hand-out" in faults["Ann"].words

@@ -16,7 +16,7 @@ from alembic.migration import MigrationContext
 
 from tests.book.county import THREE, book_of
 from tests.book.later.failing.t0002_failing import KILLED
-from zoneplan.book import migrate
+from zoneplan.book import opening
 from zoneplan.book.conditions import set_conditions
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
@@ -29,7 +29,7 @@ from zoneplan.errors import BookError
 
 LATER = Path(__file__).parent / "later"
 FROZEN = Path(__file__).parent / "data" / "book-b0001.zip"
-OURS = migrate._config
+OURS = opening._config
 
 
 def later(name):
@@ -75,7 +75,7 @@ def has_table(address, name):
 def test_an_older_book_is_brought_up_to_date_and_loses_nothing(older, monkeypatch):
     before = contents(older)
     assert len(before["plans"]) == len(before["boundaries"]) == 3
-    monkeypatch.setattr(migrate, "_config", later("good"))
+    monkeypatch.setattr(opening, "_config", later("good"))
     assert contents(older) == before
     assert form(older) == "t0002"
     with open_book(older) as book:
@@ -93,25 +93,25 @@ def test_an_older_book_is_brought_up_to_date_and_loses_nothing(older, monkeypatc
 
 
 def test_once_brought_up_an_older_zoneplan_refuses_it_and_changes_nothing(older, monkeypatch):
-    monkeypatch.setattr(migrate, "_config", later("good"))
+    monkeypatch.setattr(opening, "_config", later("good"))
     before = contents(older)
-    monkeypatch.setattr(migrate, "_config", OURS)
+    monkeypatch.setattr(opening, "_config", OURS)
     with pytest.raises(BookError, match=r"newer zoneplan[\s\S]*t0002"):
         open_book(older)
-    monkeypatch.setattr(migrate, "_config", later("good"))
+    monkeypatch.setattr(opening, "_config", later("good"))
     assert contents(older) == before
 
 
 def test_a_change_that_fails_half_way_leaves_the_book_as_it_was(older, monkeypatch):
     before = contents(older)
-    monkeypatch.setattr(migrate, "_config", later("failing"))
+    monkeypatch.setattr(opening, "_config", later("failing"))
     with pytest.raises(RuntimeError, match="half way"):
         open_book(older)
-    monkeypatch.setattr(migrate, "_config", OURS)
+    monkeypatch.setattr(opening, "_config", OURS)
     assert contents(older) == before
     assert form(older) == "b0001"
     assert not has_table(older, "counted")
-    monkeypatch.setattr(migrate, "_config", later("good"))  # and it can be done again, whole
+    monkeypatch.setattr(opening, "_config", later("good"))  # and it can be done again, whole
     assert contents(older) == before
     assert has_table(older, "counted")
 
@@ -121,7 +121,7 @@ def test_a_change_that_is_killed_half_way_leaves_the_book_as_it_was(older):
     before = contents(older)
     script = (
         "import sys; from tests.book import test_older_books as t; from zoneplan.book import "
-        "migrate; migrate._config = t.later('failing'); t.open_book(sys.argv[1])"
+        "opening; opening._config = t.later('failing'); t.open_book(sys.argv[1])"
     )
     killed = subprocess.run(
         [sys.executable, "-c", script, older],
@@ -141,10 +141,10 @@ def test_references_that_lead_nowhere_stop_the_change(tmp_path, monkeypatch):
     with sqlite3.connect(path) as raw:  # another program, which looks at no references
         raw.execute("DELETE FROM growers WHERE name = 'Bob'")
     raw.close()
-    monkeypatch.setattr(migrate, "_config", later("good"))
+    monkeypatch.setattr(opening, "_config", later("good"))
     with pytest.raises(BookError, match=r"rows of farms.* refer to what is not there"):
         open_book(path)
-    monkeypatch.setattr(migrate, "_config", OURS)
+    monkeypatch.setattr(opening, "_config", OURS)
     assert form(path) == "b0001"
 
 

@@ -9,7 +9,7 @@ from tests.book.filled import filled, keep
 from tests.book.handed import at, field_plan, given
 from tests.export.plans import MACHINE
 from zoneplan.book.fields import State, find_field
-from zoneplan.book.hand_out import due, hand_out_due
+from zoneplan.book.hand_out import By, due, hand_out_due
 from zoneplan.book.history import history
 from zoneplan.book.look import needs_a_look
 from zoneplan.book.replies import SCHEMA, read_reply, take_replies
@@ -47,7 +47,7 @@ def book(address):
 def digest(book, tmp_path):
     """The digest that the pages of the hand-out carry."""
     (one, _) = due(book)
-    handed = hand_out_due(book, one, tmp_path / "out", who="a", prepared_by="Co-op")
+    handed = hand_out_due(book, one, tmp_path / "out", By("a", "Co-op"))
     (page,) = handed.folder.glob("landowner/*Duckpond*.html")
     text = page.read_text("utf-8").partition('data-head="')[2].partition('"')[0]
     return json.loads(text.replace("&#34;", '"'))["plan"]

@@ -140,17 +140,14 @@ def put_conditions(
         if before.get(name) != after.get(name)
     }
     replaced = _replaced(connection, season_id, scope, changes, who)
-    record(
-        connection,
-        "set",
-        who=who,
-        grower_id=scope.grower_id,
-        field_id=scope.field_id,
-        season_id=season_id,
-        scope=scope.words,
-        changes=changes,
-    )
+    record_for(connection, scope, "set", who=who, season_id=season_id, changes=changes)
     return replaced
+
+
+def record_for(connection: sa.Connection, scope: Scope, did: str, **what: Any) -> None:
+    """Add one thing that was done for a scope to the history; `what` is as for `record`."""
+    ids = {"grower_id": scope.grower_id, "field_id": scope.field_id}
+    record(connection, did, **{"scope": scope.words, **ids, **what})
 
 
 def _replaced(

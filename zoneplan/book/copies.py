@@ -140,18 +140,11 @@ def export(book: Book, folder: Path, *, who: str) -> list[str]:
         ]
         _file(room, "conditions.json", json.dumps({"season": season, "set": asked}, indent=1))
         events = [
-            {
-                "at": event.at,
-                "who": event.who,
-                "did": event.did,
-                "grower": event.grower,
-                "farm": event.farm,
-                "field": event.field,
-                "season": event.season,
-                "what": json.dumps(event.what, ensure_ascii=False),
-            }
+            {**vars(event), "what": json.dumps(event.what, ensure_ascii=False)}
             for event in history(book)
         ]
+        for event in events:
+            del event["number"]
         _table(room / "history.csv", events)
         _file(room, "README.txt", README)
         names = sorted(path.name for path in room.iterdir())
@@ -201,14 +194,16 @@ def _documents(connection: sa.Connection, season_id: int) -> dict[int, tuple[byt
     return {row.field_id: (row.document, row.request) for row in connection.execute(asked)}
 
 
+def _whose(field: BookField) -> dict[str, Any]:
+    names = {"grower": field.grower, "farm": field.farm, "field": field.name}
+    return {"field_id": field.id, **names}
+
+
 def _row(field: BookField) -> dict[str, Any]:
     totals = field.totals
     planned = totals["moistures"][totals["planned"]] if totals else {}
     return {
-        "field_id": field.id,
-        "grower": field.grower,
-        "farm": field.farm,
-        "field": field.name,
+        **_whose(field),
         "season": field.season,
         "area_ha": field.area_ha,
         "state": str(field.state),
@@ -228,10 +223,7 @@ def _maps(path: Path, fields: list[BookField], shapes: dict[int, Any], cells: An
     parts = gpd.GeoDataFrame(
         [
             {
-                "field_id": cell.field_id,
-                "grower": names[cell.field_id].grower,
-                "farm": names[cell.field_id].farm,
-                "field": names[cell.field_id].name,
+                **_whose(names[cell.field_id]),
                 "zone": cell.number,
                 "name": cell.name,
                 "area_ha": cell.area_ha,

@@ -74,17 +74,18 @@ def due(book: Book, growers: Collection[str] = ()) -> list[Due]:
 _TO_BE_PLANNED = (State.TO_PLAN, State.OUT_OF_DATE)
 
 
-def hand_out_due(
-    book: Book,
-    one: Due,
-    out: Path,
-    *,
-    who: str,
-    prepared_by: str,
-    phone: str = "",
-    dated: date | None = None,
-    options: Options | None = None,
-) -> HandedOut:
+@dataclass(frozen=True)
+class By:
+    """Who hands out, and how."""
+
+    who: str
+    prepared_by: str  # who is to be asked, as the sheets say it
+    phone: str = ""  # where to call them
+    dated: date | None = None  # the day that the sheets carry
+    options: Options = USUAL
+
+
+def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
     """Hand out what a book has for one grower, and write that into its history.
 
     Parameters
@@ -93,16 +94,8 @@ def hand_out_due(
         The book, and what it has; at least one field.
     out : Path
         The folder of all growers' folders.
-    who : str
-        Who hands it out.
-    prepared_by : str
-        Who is to be asked, as the sheets say it.
-    phone : str
-        Where to call them.
-    dated : date, optional
-        The day that the sheets carry.
-    options : Options, optional
-        As for `hand_out`.
+    by : By
+        Who hands it out, and how.
 
     Raises
     ------
@@ -115,19 +108,19 @@ def hand_out_due(
     given = HandOut(
         one.grower,
         one.season,
-        prepared_by,
+        by.prepared_by,
         tuple(_field_plan(book, field, digests) for field in one.fields),
-        phone,
-        dated,
+        by.phone,
+        by.dated,
     )
-    handed = hand_out(given, out, options or USUAL)
+    handed = hand_out(given, out, by.options)
     with book.write() as connection:
         season_id, _ = season_of(connection)
         for field in one.fields:
             record(
                 connection,
                 "handed out",
-                who=who,
+                who=by.who,
                 field_id=field.id,
                 season_id=season_id,
                 revision=field.revision,
@@ -150,24 +143,16 @@ class _Task:
     key: str  # the grower
     address: str
     out: Path
-    who: str
-    prepared_by: str
-    phone: str
-    dated: date | None
-    options: Options
+    by: By
 
 
 def hand_out_all(
     address: str,
     growers: Collection[str],
     out: Path,
+    by: By,
     *,
-    who: str,
-    prepared_by: str,
-    phone: str = "",
-    dated: date | None = None,
     done: Callable[[Outcome], None],
-    options: Options = USUAL,
     workers: int = 1,
 ) -> None:
     """Hand out to several growers at once.
@@ -178,7 +163,7 @@ def hand_out_all(
         Of the book: each process opens it.
     growers : collection of str
         Each with at least one field whose plan stands.
-    out, who, prepared_by, phone, dated, options
+    out, by
         As for `hand_out_due`.
     done : callable
         Told of each as it comes: its `finished` is a `HandedOut`, or it has a fault.
@@ -190,7 +175,7 @@ def hand_out_all(
     ZoneplanError
         When no process can be started.
     """
-    tasks = (_Task(name, address, out, who, prepared_by, phone, dated, options) for name in growers)
+    tasks = (_Task(name, address, out, by) for name in growers)
     for outcome in each(_work, tasks, workers, most_s=_MOST_S):
         done(outcome)
 
@@ -199,16 +184,7 @@ def _work(task: _Task) -> Outcome:
     try:
         with open_book(task.address) as book:
             (one,) = due(book, [task.key])
-            handed = hand_out_due(
-                book,
-                one,
-                task.out,
-                who=task.who,
-                prepared_by=task.prepared_by,
-                phone=task.phone,
-                dated=task.dated,
-                options=task.options,
-            )
+            handed = hand_out_due(book, one, task.out, task.by)
     except ZoneplanError as error:
         return Outcome(task.key, fault=fault_of(error))
     return Outcome(task.key, finished=handed)

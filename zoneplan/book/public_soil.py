@@ -1,6 +1,5 @@
 """Ask the public soil survey for fields of a book, once for all, and keep each field's answer."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from zoneplan.book.conditions import scope_of_field
@@ -46,10 +45,16 @@ def add_public_soil(
         When there is no such grower, farm or field.
     """
     listed = fields(book, grower=grower, farm=farm, field=field)
-    grounds, refused = _grounds(book, listed)
+    shapes = boundaries_of(book, [one.id for one in listed])
+    grounds: dict[int, Field] = {}  # as a service is asked about them
+    results: dict[int, Added | ZoneplanError] = {}
+    for one in listed:
+        try:
+            grounds[one.id] = field_of(shapes[one.id], one.path, one.path)
+        except ZoneplanError as error:
+            results[one.id] = error
     asked = [one for one in listed if one.id in grounds]
-    answers = surveys_of([grounds[one.id] for one in asked], refresh=refresh, offline=offline)
-    results: dict[int, Added | ZoneplanError] = dict(refused)
+    answers = surveys_of([*grounds.values()], refresh=refresh, offline=offline)
     with scratch() as room:
         path = Path(room, FILE)
         for one, answer in zip(asked, answers, strict=True):
@@ -59,18 +64,3 @@ def add_public_soil(
             path.write_bytes(answer.content)
             results[one.id] = add_soil(book, path, who=who, scope=scope_of_field(one))
     return [(one, results[one.id]) for one in listed]
-
-
-def _grounds(
-    book: Book, listed: Sequence[BookField]
-) -> tuple[dict[int, Field], dict[int, ZoneplanError]]:
-    """The fields as a service is asked about them, and those that cannot be."""
-    grounds: dict[int, Field] = {}
-    refused: dict[int, ZoneplanError] = {}
-    shapes = boundaries_of(book, [one.id for one in listed])
-    for one in listed:
-        try:
-            grounds[one.id] = field_of(shapes[one.id], one.path, one.path)
-        except ZoneplanError as error:
-            refused[one.id] = error
-    return grounds, refused

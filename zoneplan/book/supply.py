@@ -13,10 +13,9 @@ from typing import Any
 import sqlalchemy as sa
 from shapely.geometry import box
 
-from zoneplan.book.conditions import Scope, put_conditions, scope_of
+from zoneplan.book.conditions import Scope, put_conditions, record_for, scope_of
 from zoneplan.book.contents import content_of, digest_of, form_of, store
 from zoneplan.book.database import Book, now
-from zoneplan.book.history import record
 from zoneplan.book.inputs import PLANTER, Box, season_of, supplies
 from zoneplan.book.tables import conditions, planters, rule_sets, soils
 from zoneplan.errors import BookError, LayerError, MachineError, named, quoted
@@ -100,7 +99,7 @@ def add_soil(
         if news != "the same":
             store(connection, digest, content)
             about = {"name": name, "kind": kind, "vintage": vintage, "sha256": digest}
-            _record(connection, "soil added", scope, who, **about)
+            record_for(connection, scope, "soil added", who=who, **about)
     return Added("soil", name, scope.words, news, f"{kind} {vintage or ''}".strip())
 
 
@@ -129,7 +128,8 @@ def put_planter(connection: sa.Connection, file: Path | str, scope: Scope, *, wh
     about = {"name": path.stem, "sha256": sha256(content).hexdigest()}
     news = _put(connection, planters, scope.key, {**about, "content": content})
     if news != "the same":
-        _record(connection, "planter added", scope, who, planter=machine.name, **about)
+        what = {"planter": machine.name, **about}
+        record_for(connection, scope, "planter added", who=who, **what)
     season_id, _ = season_of(connection)
     place = (conditions.c.season_id == season_id) & (conditions.c.scope == scope.key)
     asked = connection.execute(sa.select(conditions.c.asked).where(place)).scalar()
@@ -160,7 +160,7 @@ def put_rules(connection: sa.Connection, path: Path, scope: Scope, *, who: str) 
     about = {"name": path.stem, "sha256": sha256(content).hexdigest()}
     news = _put(connection, rule_sets, scope.key, {**about, "content": content})
     if news != "the same":
-        _record(connection, "rules added", scope, who, **about)
+        record_for(connection, scope, "rules added", who=who, **about)
     return Added("rules", path.stem, scope.words, news, f"revised {rules.revised}")
 
 
@@ -184,19 +184,7 @@ def take_away(book: Book, what: str, name: str, *, who: str, **names: str | None
             )
         ended = sa.update(table).where(holds & (table.c.name == name))
         connection.execute(ended.values(ended_at=now()))
-        _record(connection, f"{what} taken away", scope, who, name=name)
-
-
-def _record(connection: sa.Connection, did: str, scope: Scope, who: str, **about: Any) -> None:
-    record(
-        connection,
-        did,
-        who=who,
-        grower_id=scope.grower_id,
-        field_id=scope.field_id,
-        scope=scope.words,
-        **about,
-    )
+        record_for(connection, scope, f"{what} taken away", who=who, name=name)
 
 
 def _put(connection: sa.Connection, table: sa.Table, scope: str, values: Mapping[str, Any]) -> str:

@@ -96,7 +96,7 @@ def hand_out(
     from dataclasses import replace
 
     from zoneplan.book.grower_folder import USUAL
-    from zoneplan.book.hand_out import due, hand_out_all
+    from zoneplan.book.hand_out import By, due, hand_out_all
     from zoneplan.book.opening import open_book
 
     with open_book(book) as opened:
@@ -128,16 +128,14 @@ def hand_out(
             echo(f"  No task set: {handed.missing}")
 
     say(f"Making the files of {len(ready)} growers ...")
+    day = (dated or datetime.now()).date()  # noqa: DTZ005 the day of who sits here
+    options = replace(USUAL, paper=paper, units=units)
     hand_out_all(
         book,
         list(ready),
         out,
-        who=name,
-        prepared_by=prepared_by or name,
-        phone=phone,
-        dated=(dated or datetime.now()).date(),  # noqa: DTZ005 the day of who sits here
+        By(name, prepared_by or name, phone, day, options),
         done=tell,
-        options=replace(USUAL, paper=paper, units=units),
         workers=min(workers or os.cpu_count() or 1, len(ready) or 1),
     )
     if faults:

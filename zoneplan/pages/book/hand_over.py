@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 import streamlit as st
 
 from zoneplan.book.database import Book
-from zoneplan.book.hand_out import due, hand_out_due
+from zoneplan.book.hand_out import By, due, hand_out_due
 from zoneplan.book.replies import take_reply
 from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape, in_markdown
@@ -58,7 +58,7 @@ def _make(book: Book, who: str) -> None:
         )
     with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
         today = date.today()  # noqa: DTZ011 where the app runs
-        handed = hand_out_due(book, one, Path(room), who=who, prepared_by=by or who, dated=today)
+        handed = hand_out_due(book, one, Path(room), By(who, by or who, dated=today))
         content = handed.archive.read_bytes()
     left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
     missing = f" No task set: {handed.missing}" if handed.missing else ""
