@@ -65,11 +65,15 @@ def head(plan: Plan) -> str:
 
 
 def _counted(plan: Plan) -> str:
-    """Count zones, and what the planter is told in them where that is less."""
-    zones, treatments = plan.settings, {setting.zone.treatment for setting in plan.settings}
-    if None in treatments or len(treatments) == len(zones):
-        return count_of(len(zones), "zone")
-    return f"{count_of(len(zones), 'zone')}, {count_of(len(treatments), 'treatment')}"
+    """Count zones, what the planter is told in them where that is less, and those without."""
+    numbered = [setting for setting in plan.settings if setting.numbered]
+    treatments = {setting.zone.treatment for setting in numbered}
+    parts = [count_of(len(plan.settings), "zone")]
+    if None not in treatments and len(treatments) < len(numbered):
+        parts.append(count_of(len(treatments), "treatment"))
+    if blank := len(plan.settings) - len(numbered):
+        parts.append(f"{blank} without numbers")
+    return ", ".join(parts)
 
 
 def whole_field(plan: Plan, moisture: Moisture) -> str:
