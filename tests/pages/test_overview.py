@@ -57,7 +57,9 @@ def test_zones_of_one_treatment_are_told_once_with_their_places():
         "loam; silty clay <small>L1 Crêt loam, 0 to 2 % slopes; C7 Flaque silty clay</small> "
         "<small>same setting in 2 places</small>"
     )
-    assert "<li>3 zones, 1 treatment, 1 without numbers</li>" in head(replace(plan, settings=(first, twin, third)))
+    assert "<li>3 zones, 1 treatment, 1 without numbers</li>" in head(
+        replace(plan, settings=(first, twin, third))
+    )
 
 
 def test_ground_to_be_tested_says_so_in_the_table():
