@@ -21,12 +21,11 @@ from zoneplan.plan.requirement import (
     usual_share_of,
     warned_of,
 )
-from zoneplan.plan.settle import Answer, OpenerLoads, answer, instructions, waiting_share
+from zoneplan.plan.settle import Answer, answer, instructions, waiting_share
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.zone_notices import absorbed, zone_notices
 from zoneplan.progress import step
 from zoneplan.rowunit.balance import weight_n
-from zoneplan.rowunit.demand import FieldOutcome
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.systems import setting_kind, setting_unit, settle_distance_m
@@ -41,7 +40,7 @@ from zoneplan.zones.edit import Edit
 from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.ground_need import GroundNeed
 from zoneplan.zones.marks import drawn_by, marks_of
-from zoneplan.zones.treatments import alike, treated_as, with_treatments
+from zoneplan.zones.treatments import Treated, alike, treated_as, with_treatments
 from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning
 
 
@@ -119,8 +118,6 @@ TRANSITIONS = 5  # judged: a zone should be several changes of target long
 TOLD_SHARE = 0.01  # of a zone: less is the rounding of a map
 USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 
-Settled = Mapping[Moisture, tuple[Sequence[Answer], FieldOutcome]]
-
 
 def plan_field(
     field: Field,
@@ -177,19 +174,16 @@ def plan_field(
     def need_of(facts: SoilFacts, site: Marks) -> GroundNeed:
         return ground_need(basis, facts, site)
 
-    def settled_by(zones: Sequence[Zone], checked: OpenerLoads, overrides: Overrides) -> Settled:
-        grounds = treated_as(zones, alike(zones, need_of, planned))
-        return {
-            moisture: answer(zones, basis, moisture, checked, overrides, grounds)
-            for moisture in Moisture
-        }
-
-    by_rules: dict[tuple[Zone, ...], Settled] = {}  # the last that were drawn; they may be all
+    def treated(zones: Sequence[Zone]) -> list[Treated]:
+        return treated_as(zones, alike(zones, need_of, planned))
 
     def printed(zones: Sequence[Zone]) -> list[Hashable]:
-        by_rules.clear()
-        by_rules[_drawn(zones)] = settled_by(zones, {}, {})
-        return _printed(by_rules[_drawn(zones)], machine)
+        grounds = treated(zones)
+        distinct = {id(ground): ground for ground in grounds}
+        whole = list(distinct.values())  # far fewer than zones
+        answers = {moisture: answer(whole, basis, moisture, {}, {})[0] for moisture in Moisture}
+        keys = dict(zip(distinct, print_keys(answers, setting_kind(machine)), strict=True))
+        return [keys[id(ground)] for ground in grounds]
 
     step("Drawing zones")
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
@@ -206,13 +200,15 @@ def plan_field(
     changed, overrides = edited(delineation.zones, cut.pieces, edits)
     checked, check_notices = hand_checked(changed.zones, basis, observations)
     step("Settling every zone")
-    settled = None if checked or overrides else by_rules.get(_drawn(changed.zones))
-    if settled is None:
-        settled = settled_by(changed.zones, checked, overrides)
-    zones = with_treatments(changed.zones, _printed(settled, machine))
+    grounds = treated(changed.zones)
+    settled = {
+        moisture: answer(changed.zones, basis, moisture, checked, overrides, grounds)
+        for moisture in Moisture
+    }
+    answers = {moisture: zone_answers for moisture, (zone_answers, _) in settled.items()}
+    zones = with_treatments(changed.zones, print_keys(answers, setting_kind(machine)))
     orders = {
-        moisture: instructions(answers, basis, moisture, checked)
-        for moisture, (answers, _) in settled.items()
+        moisture: instructions(answers[moisture], basis, moisture, checked) for moisture in Moisture
     }
     inside = absorbed(zones, need_of, functools.partial(warned_of, basis))
     settings = tuple(
@@ -265,11 +261,6 @@ def plan_field(
     )
 
 
-def _drawn(zones: Sequence[Zone]) -> tuple[Zone, ...]:
-    """Zones as they are drawn, whatever is done in them."""
-    return tuple(replace(zone, treatment=None) for zone in zones)
-
-
 def _overrides(settings: Sequence[ZoneSetting], overrides: Overrides) -> Iterator[Notice]:
     for setting in settings:
         for edit in overrides.get(setting.zone.id, ()):
@@ -293,11 +284,6 @@ def _own_rules(rules: Rules) -> list[Notice]:
 def _follow_m(machine: Machine, speed_mps: float) -> float:
     """How long ground must be, along the pass, to be worth a zone."""
     return max(FOLLOW_M, TRANSITIONS * settle_distance_m(machine, speed_mps))
-
-
-def _printed(settled: Settled, machine: Machine) -> list[Hashable]:
-    columns = {moisture: answers for moisture, (answers, _) in settled.items()}
-    return print_keys(columns, setting_kind(machine))
 
 
 def _margin_control(machine: Machine, delineation: Delineation) -> bool:

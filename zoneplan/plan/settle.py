@@ -45,13 +45,13 @@ OpenerLoads = Mapping[tuple[int, Moisture], tuple[float, float]]  # factor and d
 class Answer(NamedTuple):
     """What a zone asks at one moisture, and what the machine does about it."""
 
-    zone: Zone
+    zone: Zone | Treated
     asked: Requirement | None  # None without data
     got: Outcome | None  # None where it waits, too
 
 
 def answer(
-    zones: Sequence[Zone],
+    zones: Sequence[Zone | Treated],
     basis: Basis,
     moisture: Moisture,
     checked: OpenerLoads,
@@ -62,8 +62,8 @@ def answer(
 
     Parameters
     ----------
-    zones : sequence of Zone
-        Of one field.
+    zones : sequence of Zone or Treated
+        All of one field, or all that is treated alike in it.
     basis, moisture : Basis, Moisture
         What plants, by what rules, and how the day is meant to be.
     checked : mapping of (int, Moisture) to (float, float)
@@ -134,7 +134,7 @@ def _ruled(ground: Zone | Treated, basis: Basis, moisture: Moisture) -> Requirem
 
 
 def _required(
-    zone: Zone,
+    zone: Zone | Treated,
     ruled: Requirement | None,
     basis: Basis,
     checked: OpenerLoads,
@@ -184,7 +184,7 @@ def _judged(
 
 
 def _part_warned(
-    zone: Zone, basis: Basis, moisture: Moisture, known: Sequence[Notice]
+    zone: Zone | Treated, basis: Basis, moisture: Moisture, known: Sequence[Notice]
 ) -> Iterator[Notice]:
     """What the stop rules warn of on part of a zone, though not on the mean of its ground."""
     parts = [(facts, site, m2) for facts, site, m2 in zone.composition if plannable(facts)]
@@ -200,14 +200,14 @@ def _part_warned(
             )
 
 
-def _no_numbers(zone: Zone, moisture: Moisture) -> NoNumbers:
+def _no_numbers(zone: Zone | Treated, moisture: Moisture) -> NoNumbers:
     ground = Ground(zone.facts.ground)
     return NoNumbers(
         ground, (notice("no-numbers", zone=zone.id, moisture=moisture, ground=str(ground)),)
     )
 
 
-def _wait(zone: Zone, moisture: Moisture, requirement: Requirement) -> Wait:
+def _wait(zone: Zone | Treated, moisture: Moisture, requirement: Requirement) -> Wait:
     return Wait(
         wait_chance=requirement.smear_chance,
         survey_wait_chance=requirement.survey_chance,
@@ -225,7 +225,7 @@ def _wait(zone: Zone, moisture: Moisture, requirement: Requirement) -> Wait:
 
 
 def _setting(
-    zone: Zone, requirement: Requirement, outcome: Outcome, basis: Basis, left: Left
+    zone: Zone | Treated, requirement: Requirement, outcome: Outcome, basis: Basis, left: Left
 ) -> Setting:
     target, notch = requirement.target, requirement.closing.notch
     chain = (*requirement.reasons, *requirement.closing_reasons)
@@ -280,7 +280,9 @@ def _setting(
     )
 
 
-def _placed(zone: Zone, moisture: Moisture, notices: Sequence[Notice]) -> tuple[Notice, ...]:
+def _placed(
+    zone: Zone | Treated, moisture: Moisture, notices: Sequence[Notice]
+) -> tuple[Notice, ...]:
     return tuple(dict.fromkeys(notice.at(zone=zone.id, moisture=moisture) for notice in notices))
 
 
@@ -310,7 +312,7 @@ def _second_opinion(requirement: Requirement) -> list[Notice]:
     ]
 
 
-def _window(zone: Zone, requirement: Requirement, basis: Basis) -> list[Notice]:
+def _window(zone: Zone | Treated, requirement: Requirement, basis: Basis) -> list[Notice]:
     """Where the two sides of the margin cross, and what the target then comes to."""
     target = requirement.target
     by_hand = bool(requirement.reasons) and requirement.reasons[-1].kind == OVERRIDE

@@ -159,22 +159,32 @@ def _to_join(outlines: Outlines, narrow: Narrow, least_area_m2: float) -> tuple[
 
 
 def _redrawn(outlines: Outlines, moves: Sequence[tuple[Polygon, int]]) -> Outlines:
-    """The outlines with parts moved; still a coverage, for all are cut along all lines."""
+    """The outlines with parts moved; still a coverage, for those nearby are cut along all lines."""
     parts = np.array([part for part, _ in moves], dtype=object)
-    lines = shapely.boundary(np.concatenate([outlines.shapes, parts]))
+    # All on one grid, or those that are cut would not meet those that are not.
+    everyone = shapely.set_precision(outlines.shapes, GRID_M, mode="pointwise")
+    _, touched = shapely.STRtree(everyone).query(parts, "dwithin", _LEAST_BORDER_M)
+    near = np.unique(touched)
+    shapes = everyone[near]
+    lines = shapely.boundary(np.concatenate([shapes, parts]))
     noded = shapely.union_all(lines, grid_size=GRID_M)
     faces = shapely.normalize(shapely.get_parts(shapely.polygonize([noded])))
     points = shapely.point_on_surface(faces)
-    face, home = shapely.STRtree(outlines.shapes).query(points, predicate="within")
-    faces, points = faces[face], points[face]
+    face, home = shapely.STRtree(shapes).query(points, predicate="within")
+    faces, points, home = faces[face], points[face], near[home]
     inside, part = shapely.STRtree(parts).query(points, predicate="within")
     home[inside] = np.array([into for _, into in moves])[part]
-    drawn = [
+    apart = np.setdiff1d(np.arange(len(everyone)), near).tolist()
+    drawn = [(everyone[at], at) for at in apart]
+    drawn += [
         (shape, at)
         for at in np.unique(home).tolist()
-        for shape in shapely.get_parts(shapely.coverage_union_all(faces[home == at]))
+        for shape in shapely.get_parts(
+            shapely.normalize(shapely.coverage_union_all(faces[home == at]))
+        )
     ]
-    shapes = shapely.normalize(np.array([shape for shape, _ in drawn], dtype=object))
+    drawn.sort(key=lambda one: one[1])
+    shapes = np.array([shape for shape, _ in drawn], dtype=object)
     order = north_to_south(shapes)
     homes = [drawn[at][1] for at in order.tolist()]
     return Outlines(

@@ -52,9 +52,12 @@ class ZoneGraph:
         }
         for (one, other), length_m in borders_m.items():
             self._lengthen(one, other, length_m)
+        distinct = list({id(need): need for need in needs}.values())
+        place = {id(need): at for at, need in enumerate(distinct)}
+        at = [place[id(need)] for need in needs]
         # By key of the cluster, a column for each coordinate.
-        self.means_n = np.array([need.coordinates_n for need in needs])
-        self.weights = np.array([need.weights(planned) for need in needs])  # [m²]
+        self.means_n = np.array([need.coordinates_n for need in distinct])[at]
+        self.weights = np.array([need.weights(planned) for need in distinct])[at]  # [m²]
         self.weights *= np.array(areas_m2)[:, None]
         self.weight = float(self.weights.sum())
         total = lost(self.means_n, self.weights)
@@ -62,7 +65,7 @@ class ZoneGraph:
         self.lost = 0.0  # by all joins so far, added up from the faces [m² N²]
         self.joins: list[tuple[int, int]] = []  # (key that stayed, key that is gone)
 
-    def costs(self, key: int, others: Sequence[int]) -> _Values:
+    def costs(self, key: int, others: Sequence[int] | NDArray[np.intp]) -> _Values:
         """What is lost where a cluster joins each of others: Ward's distance. [m² N²]"""
         w, v = self.weights[key], self.weights[others]
         off_n = self.means_n[key] - self.means_n[others]
@@ -81,7 +84,8 @@ class ZoneGraph:
         cluster.members += absorbed.members
         cluster.area_m2 += absorbed.area_m2
         cluster.label = label
-        del cluster.borders_m[gone], absorbed.borders_m[key]
+        cluster.borders_m.pop(gone, None)  # strangers have none
+        absorbed.borders_m.pop(key, None)
         for near, length_m in absorbed.borders_m.items():
             del self.clusters[near].borders_m[gone]
             self._lengthen(key, near, length_m)
@@ -91,21 +95,18 @@ class ZoneGraph:
         self.joins.append((key, gone))
         return key
 
-    def border(self, one: int, other: int, length_m: float) -> None:
-        """Make two clusters neighbours along so much border."""
-        self._lengthen(one, other, length_m)
-
-    def unite(self, faces: Sequence[int]) -> int:
-        """Join faces that belong together whatever is lost; return the key, that of the first."""
-        first, *others = faces
-        at = [first, *others]
-        self.lost += lost(self.means_n[at], self.weights[at])
-        self.means_n[first] = mean_n(self.means_n[at], self.weights[at])
-        self.weights[first] = self.weights[at].sum(axis=0)
-        cluster = self.clusters[first]
-        cluster.members += others
-        cluster.area_m2 += sum(self.clusters.pop(face).area_m2 for face in others)
-        return first
+    def unite(self, firsts: Sequence[int]) -> None:
+        """Join faces that belong together whatever is lost: from each first up to the next."""
+        ends = [*firsts[1:], len(self.means_n)]
+        weights = np.add.reduceat(self.weights, firsts)
+        means_n = np.add.reduceat(self.weights * self.means_n, firsts) / (weights + _TINY)
+        off_n = self.means_n - np.repeat(means_n, np.subtract(ends, firsts), axis=0)
+        self.lost += float((self.weights * off_n**2).sum())
+        self.weights[firsts], self.means_n[firsts] = weights, means_n
+        for first, end in zip(firsts, ends, strict=True):
+            cluster, others = self.clusters[first], range(first + 1, end)
+            cluster.members += others
+            cluster.area_m2 += sum(self.clusters.pop(face).area_m2 for face in others)
 
     def _lengthen(self, one: int, other: int, length_m: float) -> None:
         borders_m = self.clusters[one].borders_m

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, combinations, pairwise
+from itertools import accumulate
 
 import numpy as np
 
@@ -59,13 +59,11 @@ def alike(
     parts = [part for zone in zones for part in _own_ground_first(zone)]
     needs = [need_of(facts, site) for facts, site, _ in parts]
     graph = ZoneGraph(needs, [m2 for *_, m2 in parts], {}, COORDINATE_OF[planned])
-    firsts = list(accumulate((len(zone.composition) for zone in zones), initial=0))
-    keys = [graph.unite(range(first, end)) for first, end in pairwise(firsts)]
-    for one, other in combinations(keys, 2):
-        graph.border(one, other, 1.0)
-    groups = join_to_count(graph, 0.0, 0.0).groups
+    *firsts, _ = accumulate((len(zone.composition) for zone in zones), initial=0)
+    graph.unite(firsts)
+    groups = join_to_count(graph, 0.0, None).groups
     group_of = {face: at for at, faces in enumerate(groups) for face in faces}
-    return [group_of[first] for first in firsts[:-1]]
+    return [group_of[first] for first in firsts]
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +73,11 @@ class Treated:
     facts: SoilFacts
     site: Marks
     composition: tuple[Ground, ...]
+    area_ha: float
+    # As a zone has them; what is treated alike lies in many places.
+    id: int = 0
+    width_m: float | None = None
+    length_m: float | None = None
 
 
 def treated_as(zones: Sequence[Zone], groups: Sequence[int]) -> list[Treated]:
@@ -85,11 +88,17 @@ def treated_as(zones: Sequence[Zone], groups: Sequence[int]) -> list[Treated]:
     zones, groups : sequence
         From `alike`.
     """
-    grounds: dict[int, list[Ground]] = defaultdict(list)
+    members: dict[int, list[Zone]] = defaultdict(list)
     for zone, group in zip(zones, groups, strict=True):
-        grounds[group] += zone.composition
-    whole = {group: Treated(*blended(ground)) for group, ground in grounds.items()}
-    return [whole[group] for group in groups]
+        members[group].append(zone)
+    treated = {
+        group: Treated(
+            *blended(ground for zone in alike_zones for ground in zone.composition),
+            area_ha=sum(zone.area_ha for zone in alike_zones),
+        )
+        for group, alike_zones in members.items()
+    }
+    return [treated[group] for group in groups]
 
 
 def _own_ground_first(zone: Zone) -> list[Ground]:

@@ -7,7 +7,7 @@ from enum import StrEnum
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.graph import ZoneGraph
 from zoneplan.zones.ground_need import Label
-from zoneplan.zones.ward import Join, next_joins
+from zoneplan.zones.ward import Join, joins_of_strangers, next_joins
 
 MOST_RMS_N = 6 * N_PER_LBF  # a step of 20 lb rounds as much away: 20 / √12
 STEP_N = 20 * N_PER_LBF  # agronomy judgement: no row unit shows a smaller change
@@ -42,7 +42,10 @@ class Partition:
 
 
 def join_to_count(
-    graph: ZoneGraph, least_area_m2: float, least_border_m: float, most_zones: int | None = None
+    graph: ZoneGraph,
+    least_area_m2: float,
+    least_border_m: float | None,
+    most_zones: int | None = None,
 ) -> Partition:
     """Join the two that lose least as long as no need is lost that a row unit would show.
 
@@ -56,7 +59,7 @@ def join_to_count(
     graph : ZoneGraph
         In which small ground has joined. Joined down to the fewest clusters.
     least_area_m2, least_border_m : float
-        Of a zone, and between neighbours. [m², m]
+        Of a zone, and between neighbours. [m², m; None where strangers join as well]
     most_zones : int, optional
         No more zones than this, unless they cannot join.
     """
@@ -68,7 +71,9 @@ def join_to_count(
         most_lost = 2 * graph.lost
     counts = [zone_count(graph, len(members), graph.lost)]
     before, chosen = len(graph.joins), 0
-    for join in next_joins(graph, least_border_m):
+    for join in (
+        joins_of_strangers(graph) if least_border_m is None else next_joins(graph, least_border_m)
+    ):
         if stop is None:
             stop = _stop(join, most_lost, least_area_m2)
         too_many = most_zones is not None and counts[-1].zones > most_zones
