@@ -26,7 +26,7 @@ from zoneplan.plan.requirement import (
     Basis,
     Conditions,
     Requirement,
-    demand_n,
+    demands_n,
     pass_of,
     requirement_of,
 )
@@ -348,7 +348,7 @@ def test_no_step_between_soils_half_a_per_cent_apart(moisture, at):
     for system in NEEDED:
         basis = basis_of(system, at)
         asked = {
-            point: demand_n(basis, soil_at(*point), NOWHERE, AVAILABLE_SHARE[moisture])
+            point: demands_n(basis, soil_at(*point), NOWHERE, [AVAILABLE_SHARE[moisture]])[0]
             for point in TO_HALF_A_PER_CENT
         }
         assert widest_lb(LINES, lambda point, asked=asked: asked[point][0]) < 6  # the target
@@ -378,7 +378,7 @@ def test_no_step_anywhere_on_the_triangle(moisture):
     pairs = along(POINTS)
     basis = basis_of(System.SPRINGS, HARD)
     asked = {
-        point: demand_n(basis, soil_at(*point), NOWHERE, AVAILABLE_SHARE[moisture])
+        point: demands_n(basis, soil_at(*point), NOWHERE, [AVAILABLE_SHARE[moisture]])[0]
         for point in POINTS
     }
     assert widest_lb(pairs, lambda point: asked[point][0]) < 6
@@ -393,7 +393,9 @@ def test_nothing_steps_by_20_lb_between_soils_a_tenth_of_a_per_cent_apart():
         for line in ([(n / 1000, fixed) for n in steps], [(fixed, n / 1000) for n in steps]):
             for moisture in (Moisture.DRY, Moisture.WET):
                 share = AVAILABLE_SHARE[moisture]
-                needs = [sum(demand_n(basis, soil_at(*each), NOWHERE, share)) / LB for each in line]
+                needs = [
+                    sum(demands_n(basis, soil_at(*each), NOWHERE, [share])[0]) / LB for each in line
+                ]
                 assert max(abs(b - a) for a, b in pairwise(needs)) < 20
 
 

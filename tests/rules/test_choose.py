@@ -1,11 +1,13 @@
 """The order in which rules act, on rule sets small enough to add up in the head."""
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
 from tests.rules.situations import situation, warned
-from zoneplan.rules.choose import choose, judge
+from zoneplan.rules.choose import choose, judge, told_apart
+from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import Amount, Rule, RuleSet, Source
 from zoneplan.terms import Fitness
 
@@ -179,3 +181,28 @@ def test_noise_from_conversion_never_tips_a_limit(name, limit, same):
     over = rule("over", "adjust", when={name: (limit, 9.0)}, amount=Amount(1))
     under = rule("under", "adjust", when={name: (0.0, limit)}, amount=Amount(1))
     assert links(decide(base(400), over, under, at=at))[1:] == [("over", 1)]
+
+
+SLOW = rule("slow", "adjust", when={"speed_mps": (0.0, 2.0)}, amount=Amount(-10))
+BY_SPEED = rule("by-speed", "adjust", amount=Amount(each=-10, measure="speed_mps", over=2))
+
+
+@pytest.mark.parametrize(
+    ("extra", "speeds", "one"),
+    [
+        ((), (1.5, 3.0), True),  # no stored rule looks at the speed
+        ((SLOW,), (1.5, 1.9), True),
+        ((SLOW,), (1.9, 2.0), False),  # its limit is below the second
+        ((BY_SPEED,), (3.0, 3.1), False),
+        ((BY_SPEED,), (3.1, 3.1), True),
+    ],
+)
+def test_days_are_told_apart_by_what_the_rules_ask_of_them(extra, speeds, one):
+    stored = read_rules()
+    rules = replace(stored, aim=replace(stored.aim, rules=(*stored.aim.rules, *extra)))
+    days = [told_apart(rules, {"speed_mps": speed, "depth_m": 0.05}) for speed in speeds]
+    assert (days[0] == days[1]) is one
+    at = [replace(AT, speed_mps=speed, depth_m=0.05) for speed in speeds]
+    assert (choose(rules.aim, at[0]) == choose(rules.aim, at[1])) is one
+    shallow, deep = ({"speed_mps": 2.0, "depth_m": depth} for depth in (0.03, 0.05))
+    assert told_apart(rules, shallow) != told_apart(rules, deep)  # one warns below 1.5 in

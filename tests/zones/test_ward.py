@@ -1,7 +1,7 @@
 """Contiguous Ward on needs alone: by hand, against scikit-learn, and on whatever ground."""
 
 import math
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.graph import ZoneGraph, lost
 from zoneplan.zones.ground_need import COORDINATE_OF, DRY, USUAL, WAIT_N, WET, GroundNeed
-from zoneplan.zones.ward import join_small
+from zoneplan.zones.ward import join_small, joins_of_strangers, next_joins
 from zoneplan.zones.zone_count import MOST_RMS_N, Stop, join_to_count
 
 LB = N_PER_LBF
@@ -386,3 +386,27 @@ def test_a_thousand_inclusions_in_one_soil_are_soon_joined():
     graph.costs = lambda *asked: calls.append(1) or costs(*asked)
     parted(graph)
     assert len(calls) < 10 * 1000
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_strangers_join_as_neighbours_do_that_all_meet(seed):
+    random = np.random.default_rng(seed)
+    needs = [WATER if random.random() < 0.1 else soil(*random.random(2)) for _ in range(40)]
+    areas_m2 = random.uniform(1, 100, len(needs)).tolist()
+    meeting = dict.fromkeys(combinations(range(len(needs)), 2), 1.0)
+    by_queue, by_table = ZoneGraph(needs, areas_m2, meeting), ZoneGraph(needs, areas_m2, {})
+    queued, tabled = list(next_joins(by_queue, 0.0)), list(joins_of_strangers(by_table))
+    assert by_table.joins == by_queue.joins
+    assert len(by_table.clusters) == len({need.label for need in needs})
+    assert [join.lost for join in tabled] == pytest.approx([join.lost for join in queued])
+    assert [join[1:] for join in tabled] == [join[1:] for join in queued]
+
+
+def test_faces_that_belong_together_lose_what_they_are_apart():
+    # WORKED: 1 and 3 m2, 12 N apart in every need, lose 3/4 x 144 = 108 by weight.
+    graph = ZoneGraph([soil(0), soil(12 / LB), soil(5)], [1.0, 3.0, 2.0], {})
+    graph.unite([0, 2])
+    assert {key: cluster.members for key, cluster in graph.clusters.items()} == {0: [0, 1], 2: [2]}
+    assert graph.clusters[0].area_m2 == 4.0
+    assert graph.means_n[0, USUAL] == pytest.approx(9.0)
+    assert graph.lost == pytest.approx(108.0)  # weights of the three needs are 1 together

@@ -16,7 +16,7 @@ from zoneplan.plan.requirement import (
     Basis,
     Conditions,
     basis_of,
-    demand_n,
+    demands_n,
     plannable,
     usual_share_of,
     warned_of,
@@ -64,14 +64,12 @@ def ground_need(basis: Basis, facts: SoilFacts, site: Marks) -> GroundNeed:
     machine = basis.machine
     weight_at_half_n = weight_n(machine, (machine.fill_full + machine.fill_refill) / 2)
     usual = usual_share_of(facts, site, basis.conditions)
-    needs = []
-    for share in (AVAILABLE_SHARE[Moisture.DRY], usual, AVAILABLE_SHARE[Moisture.WET]):
-        target_n, carried_n = demand_n(basis, facts, site, share)
-        if setting_kind(machine) is SettingKind.MARGIN_TARGET:
-            needs.append(target_n)
-        else:
-            needs.append(target_n + carried_n - weight_at_half_n)
-    dry_n, usual_n, wet_n = needs
+    shares = (AVAILABLE_SHARE[Moisture.DRY], usual, AVAILABLE_SHARE[Moisture.WET])
+    holds_margin = setting_kind(machine) is SettingKind.MARGIN_TARGET
+    dry_n, usual_n, wet_n = (
+        target_n if holds_margin else target_n + carried_n - weight_at_half_n
+        for target_n, carried_n in demands_n(basis, facts, site, shares)
+    )
     wait_chance = soil_state(facts).smear_chance(AVAILABLE_SHARE[Moisture.WET])
     return GroundNeed(Ground.SOIL, drawn, (dry_n, usual_n, wet_n), wait_chance)
 

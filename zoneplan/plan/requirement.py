@@ -1,6 +1,7 @@
 """What one soil asks of a row unit at one moisture, before any machine has answered."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
@@ -15,12 +16,13 @@ from zoneplan.rowunit.swing import MeasuredSwing, Swing, SwingFactors
 from zoneplan.rowunit.target import (
     STEADY_SWINGS,
     Target,
+    exact_target_n,
     light_to_heavy,
     margin_target,
     slid_most_n,
     steady_speed_mps,
 )
-from zoneplan.rules.choose import choose, judge, number_of, warnings_in
+from zoneplan.rules.choose import choose, judge, number_of, told_apart, warnings_in
 from zoneplan.rules.rule import Choice, Reason, Rules, Situation
 from zoneplan.soil.density import dense
 from zoneplan.soil.reference import AVAILABLE_SHARE
@@ -65,6 +67,33 @@ class Basis:
         """What presses the row unit down."""
         return System(self.machine.system.kind)
 
+    @cached_property
+    def ruled(self) -> "Basis":
+        """The first basis that the rules cannot tell from this: what they said there holds."""
+        day, machine = self.conditions, self.machine
+        numbers = {
+            "speed_mps": day.speed_mps,
+            "depth_m": day.depth_m,
+            "residue_frac": day.residue_frac,
+        }
+        apart = day.tillage, machine.closing_wheel, *told_apart(self.rules, numbers)
+        return _first_ruled(_RuledAlike(self.rules, self.system, apart, self))
+
+
+@dataclass(frozen=True)
+class _RuledAlike:
+    """All that rules look at but the ground."""
+
+    rules: Rules
+    system: System
+    apart: tuple[object, ...]  # tillage, closing wheel, and the limits that the day keeps
+    basis: Basis = field(compare=False)
+
+
+@lru_cache(maxsize=8)
+def _first_ruled(alike: _RuledAlike) -> Basis:
+    return alike.basis
+
 
 @lru_cache(maxsize=8)
 def basis_of(machine: Machine, rules: Rules, conditions: Conditions) -> Basis:
@@ -98,8 +127,7 @@ class Requirement:
         return STEADY_SWINGS * self.swing_n
 
 
-@dataclass(frozen=True)
-class _Column:
+class _Column(NamedTuple):
     """The rules' own numbers for one soil at one moisture."""
 
     aim: Choice
@@ -137,8 +165,7 @@ def requirement_of(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moistu
         The state that the hand finds there.
     """
     planned = pass_of(basis, facts, site, AVAILABLE_SHARE[moisture])
-    situation = _situation(basis, facts, site, moisture)
-    column, swing_n = _column(basis, situation), planned.swing_n(basis.factors)
+    column, swing_n = _column(basis.ruled, facts, site, moisture), planned.swing_n(basis.factors)
     target = margin_target(
         _number(column.aim),
         swing_n,
@@ -192,16 +219,24 @@ class Judged(NamedTuple):
     smear_chance: float
 
 
-@lru_cache(maxsize=REMEMBERED)
 def judged(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Judged:
     """Judge plannable ground by the stop rules, as `requirement_of` does."""
+    return _judged(basis.ruled, facts, site, moisture)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _judged(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> Judged:
     situation = _situation(basis, facts, site, moisture)
     return Judged(*judge(basis.rules.stop, situation), situation.smear_chance)
 
 
-@lru_cache(maxsize=REMEMBERED)
 def warned_of(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
     """What any rules warn of on plannable ground, at any moisture."""
+    return _warned_of(basis.ruled, facts, site)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _warned_of(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
     rules = basis.rules
     situations = [_situation(basis, facts, site, moisture) for moisture in Moisture]
     loads = (
@@ -213,32 +248,58 @@ def warned_of(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
     return frozenset(warning for notices in (*loads, *stops) for warning in notices)
 
 
-def demand_n(
-    basis: Basis, facts: SoilFacts, site: Marks, available_share: float
-) -> tuple[float, float]:
-    """Unrounded margin target, and what opener, attachments and closing wheels carry. [N].
+def demands_n(
+    basis: Basis, facts: SoilFacts, site: Marks, available_shares: Sequence[float]
+) -> list[tuple[float, float]]:
+    """Unrounded margin targets, and what opener, attachments and closing wheels carry. [N].
 
     Parameters
     ----------
     basis, facts, site : Basis, SoilFacts, Marks
         As for `requirement_of`.
-    available_share : float
-        Any share of the available water: numbers that are kept for three moistures are read
+    available_shares : sequence of float
+        Any shares of the available water: numbers that are kept for three moistures are read
         between them. [0 to 1]
     """
-    planned = pass_of(basis, facts, site, available_share)
+    planned = pass_of(basis, facts, site, AVAILABLE_SHARE[Moisture.MOIST])
+    swing, demands = planned.swing(basis.factors), []
+    for share in available_shares:
+        ruled = _ruled_at(basis.ruled, facts, site, share)
+        opener_n = planned.opener_load_at_n(share)
+        target_n = exact_target_n(
+            ruled.aim_n, swing.at_n(opener_n), ruled.reference_swing_n, ruled.most_n
+        )
+        attached_n = attachments_load_n(
+            basis.machine.attachment_reactions,
+            planned.soil.moisture_ratio(share),
+            planned.ground_ratio,
+        )
+        demands.append((target_n, opener_n + attached_n + ruled.closing_n))
+    return demands
+
+
+class _RuledAt(NamedTuple):
+    """What the rules make of one soil at any moisture, however it is planted. [N]."""
+
+    aim_n: float
+    most_n: float  # less what it slides
+    closing_n: float
+    reference_swing_n: float
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _ruled_at(basis: Basis, facts: SoilFacts, site: Marks, available_share: float) -> _RuledAt:
+    soil = soil_state(facts)
     aim_n, most_n, closing_n = (
         between_columns(available_share, *by_moisture)
         for by_moisture in _ruled_n(basis, facts, site)
     )
-    opener_n = planned.opener_load_n
-    target = margin_target(
+    return _RuledAt(
         aim_n,
-        planned.swing(basis.factors).at_n(opener_n),
-        planned.reference.swing_n(basis.factors),
-        slid_most_n(most_n, planned.soil.smear_chance(available_share)),
+        slid_most_n(most_n, soil.smear_chance(available_share)),
+        closing_n,
+        Pass(soil, available_share).swing_n(basis.factors),
     )
-    return target.exact_n, opener_n + attachments_n(basis, planned) + closing_n
 
 
 @lru_cache(maxsize=REMEMBERED)
@@ -311,8 +372,9 @@ def steady_speed_of(
     return steady_speed_mps(margin_n, basis.conditions.speed_mps, swing_n_at)
 
 
-def _column(basis: Basis, situation: Situation) -> _Column:
-    rules = basis.rules
+@lru_cache(maxsize=REMEMBERED)
+def _column(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> _Column:
+    rules, situation = basis.rules, _situation(basis, facts, site, moisture)
     return _Column(
         choose(rules.aim, situation),
         choose(rules.most, situation),

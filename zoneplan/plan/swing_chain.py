@@ -8,6 +8,7 @@ and all links add up to the target.
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from zoneplan.plan.soil_state import SoilState
 from zoneplan.rowunit.machine import Machine
@@ -44,7 +45,7 @@ class Pass:
     slope_frac: float = 0.0
     measured: MeasuredSwing | None = None
 
-    @property
+    @cached_property
     def ground_ratio(self) -> float:
         """Opener load on this ground over that on a smooth tilled seedbed. [1 = the same]."""
         return ground_ratio(
@@ -56,9 +57,13 @@ class Pass:
     @property
     def opener_load_n(self) -> float:
         """The soil's push on the discs. [N]."""
+        return self.opener_load_at_n(self.available_share)
+
+    def opener_load_at_n(self, available_share: float) -> float:
+        """The soil's push on the discs at another moisture. [N]."""
         return opener_load_n(
             self.soil.texture_ratio,
-            self.soil.moisture_ratio(self.available_share),
+            self.soil.moisture_ratio(available_share),
             self.ground_ratio,
             self.depth_m,
             self.speed_mps,

@@ -74,8 +74,7 @@ def margin_target(aim_n: float, swing_n: float, reference_swing_n: float, most_n
     >>> [round(load_n / lb) for load_n in (target.least_n, target.margin_n, target.most_n)]
     [105, 125, 160]
     """
-    scaled_n = aim_n * swing_n / reference_swing_n
-    least_n = LEAST_SWINGS * swing_n
+    scaled_n, least_n = aim_n * swing_n / reference_swing_n, LEAST_SWINGS * swing_n
     rounded_least_n, rounded_most_n = rounded_n(least_n), rounded_n(most_n)
     rounded_scaled_n = rounded_n(scaled_n)
     margin_n = min(max(rounded_scaled_n, rounded_least_n), rounded_most_n)
@@ -84,11 +83,20 @@ def margin_target(aim_n: float, swing_n: float, reference_swing_n: float, most_n
         least_n=rounded_least_n,
         most_n=rounded_most_n,
         scaled_n=scaled_n,
-        exact_n=min(max(scaled_n, least_n), most_n),
+        exact_n=exact_target_n(aim_n, swing_n, reference_swing_n, most_n),
         lifted=rounded_scaled_n < rounded_least_n <= rounded_most_n,
         capped=max(rounded_scaled_n, rounded_least_n) > rounded_most_n,
         gave_way=gave_way(margin_n, rounded_least_n, rounded_most_n),
     )
+
+
+def exact_target_n(aim_n: float, swing_n: float, reference_swing_n: float, most_n: float) -> float:
+    """The target of `margin_target`, not rounded. [N].
+
+    >>> exact_target_n(105.0, 60.0, 50.0, 160.0)
+    126.0
+    """
+    return min(max(aim_n * swing_n / reference_swing_n, LEAST_SWINGS * swing_n), most_n)
 
 
 def gave_way(margin_n: float, least_n: float, most_n: float) -> GaveWay | None:

@@ -8,7 +8,7 @@ from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from zoneplan.notices import Notice, notice
-from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, RuleSet, Situation
+from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, Rules, RuleSet, Situation
 from zoneplan.rules.words import DIGITS, allows, sources_in_words
 from zoneplan.soil.texture import GROUP_OF
 from zoneplan.terms import Fitness
@@ -128,6 +128,33 @@ _DAY = (
     "system",
     "closing_wheel",
 )
+
+
+def told_apart(rules: Rules, day: Mapping[str, float]) -> tuple[object, ...]:
+    """What tells a day from others by its numbers: days that share it are ruled alike.
+
+    Parameters
+    ----------
+    rules : Rules
+        Those of the swing aside, which is worked out and not ruled.
+    day : mapping
+        Speed, depth and residue, by the field of `Situation`. SI units.
+
+    Returns
+    -------
+    tuple
+        Whether each limit that a rule sets to one of them is kept, and those that an amount
+        grows with.
+    """
+    stored = [
+        rule for decided in rules.sets if decided is not rules.swing for rule in decided.rules
+    ]
+    limits = [(name, rule.when[name]) for rule in stored for name in day if name in rule.when]
+    grows = {rule.amount.measure for rule in stored if rule.amount}
+    return (
+        *(allows(name, allowed, day[name]) for name, allowed in limits),
+        *(value for name, value in day.items() if name in grows),
+    )
 
 
 class Standing(NamedTuple):

@@ -103,6 +103,10 @@ class SoilFacts:
     named: str | None = None  # what the source calls it, "L138B Clarion loam, 2 to 6 % slopes"
     notes: tuple[Notice, ...] = ()  # what a reader must know: gaps, flags, assumptions
 
+    def __hash__(self) -> int:
+        """By what tells most soils apart: they are looked up by the thousand."""
+        return hash((self.named, self.texture, self.sand_frac, self.clay_frac, self.drainage))
+
 
 def texture_class(sand_frac: float, silt_frac: float, clay_frac: float) -> str:
     """Name the USDA texture class of a soil.
