@@ -9,6 +9,7 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 from tests.field.ground import field_of, layer_of
 from tests.helpers.frames import frame_of
 from tests.telling import sentences
+from tests.zones.test_narrow_parts import BEND, TWICE
 from zoneplan.errors import LayerError
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import Marks
@@ -38,6 +39,11 @@ def test_two_passes_round_a_square():
     ground, notes = laid(SQUARE, 2, 10.0)
     assert ground.area == pytest.approx(6400)  # WORKED: 100^2 - 60^2
     assert notes == ("2 passes of 10 m along the whole edge, holes too.",)
+
+
+def test_a_corner_that_is_written_twice_is_turned_at_once():
+    once, twice = (Polygon(each) for each in (BEND, [*BEND[:4], TWICE, *BEND[4:]]))
+    assert area_m2(twice, 1, 6) == pytest.approx(area_m2(once, 1, 6)) != pytest.approx(once.area)
 
 
 def test_a_pond_is_turned_at_as_well():

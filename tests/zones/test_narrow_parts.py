@@ -86,6 +86,27 @@ def test_a_corner_that_is_written_twice_is_one_corner():
     assert opened(triangle, 12).is_empty
 
 
+# Six corners of ground that holds a circle of 6 m, and the fourth once more, 2e-7 m beside it.
+BEND = [
+    (-227.6343551, -297.3652787),
+    (-237.7310424, -296.5201337),
+    (-240.9922372, -298.0103087),
+    (-257.5092051, -290.4729956),
+    (-274.8757557, -303.2415488),
+    (-307.7224141, -318.8100697),
+]
+TWICE = (-257.5092049924861, -290.4729957960162)
+
+
+def test_ground_is_not_lost_where_a_corner_is_written_twice():
+    once, twice = (shapely.Polygon(each) for each in (BEND, [*BEND[:4], TWICE, *BEND[4:]]))
+    assert opened(once, 12).area == pytest.approx(300, abs=1)
+    assert opened(twice, 12).symmetric_difference(opened(once, 12)).area < 1e-3
+    assert [part.area for part in thin_parts(twice, 12)] == pytest.approx(
+        [part.area for part in thin_parts(once, 12)]
+    )
+
+
 def outlines_of(shapes, facts):
     needs = [need_of(known, NOWHERE) for known in facts]
     means = np.array([need.coordinates_n for need in needs])

@@ -14,6 +14,7 @@ from zoneplan.field.repair import SAME_AREA
 from zoneplan.field.shapes import Field, MarkLayer, Marks
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
+from zoneplan.zones.narrow_parts import TWICE_M
 
 _FACING = ("east", "north", "west", "south")  # from the east anticlockwise, as angles grow
 _MOST_MITRE = 2.0  # of the depth, so that a corner sharper than 60° is cut off: judgement
@@ -125,7 +126,9 @@ def _run_out(field: Field, edge: LineString, reach_m: float, bend_m: float) -> L
 
 
 def _mitred(shape: BaseGeometry, by_m: float) -> BaseGeometry:
-    return shape.buffer(by_m, cap_style="flat", join_style="mitre", mitre_limit=_MOST_MITRE)
+    # A corner written twice has no mitre, and ground that is moved in by it may be lost.
+    apart: BaseGeometry = shapely.remove_repeated_points(shape, TWICE_M)
+    return apart.buffer(by_m, cap_style="flat", join_style="mitre", mitre_limit=_MOST_MITRE)
 
 
 def _all_headland(field: Field, strips: BaseGeometry) -> list[Notice]:

@@ -14,6 +14,7 @@ from zoneplan.zones.ground_need import Label
 
 SLACK_M = 0.01  # a pass laid out exactly as wide as asked must not fail by rounding; judgement
 _MOST_MITRE = 2.0  # of half the width, so that a corner sharper than 60° is cut off: judgement
+TWICE_M = 10 * GRID_M  # corners that are nearer are one: moved in, the ground may be lost
 NOTHING = Polygon()
 _Shapes = NDArray[np.object_]
 
@@ -201,8 +202,8 @@ def narrow_in(shapes: _Shapes, least_width_m: float) -> BaseGeometry:
 
 def _moved(ground: BaseGeometry, by_m: float) -> BaseGeometry:
     """Move edges out, with corners; on the overlay's grid, for a corner written twice has none."""
-    apart = shapely.remove_repeated_points(ground, 2 * GRID_M)
+    apart = shapely.remove_repeated_points(ground, TWICE_M)
     twice = shapely.get_num_coordinates(apart) < shapely.get_num_coordinates(ground)
     # Where no corner is, each is put on the grid by itself: that is twenty times as quick.
-    on_grid = shapely.set_precision(ground, GRID_M, mode="valid_output" if twice else "pointwise")
+    on_grid = shapely.set_precision(apart, GRID_M, mode="valid_output" if twice else "pointwise")
     return shapely.buffer(on_grid, by_m, join_style="mitre", mitre_limit=_MOST_MITRE)
