@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_fields"
 CREEK = DEMO / "creek"
 # What a plan of a survey needs none of.
-FAR = {"exactextract", "pykrige", "rasterio", "scipy", "streamlit", "tomlkit"}
+FAR = {"exactextract", "pyarrow", "pykrige", "rasterio", "scipy", "streamlit", "tomlkit"}
 
 
 def loaded(code: str, *arguments: object) -> set[str]:

@@ -88,9 +88,10 @@ def _stops(rules: Sequence[Rule]) -> list[str]:
         group = GROUP_OF.get(str(situation.get("texture")))
         if group and situation.get("texture_group", group) != group:
             continue  # there is no such soil
+        here = [rule for rule in rules if _holds(rule, situation)]
         before, spoke = Fitness.FIT, ""
         for chance in odds:
-            matches = [rule for rule in rules if _holds(rule, situation | {SMEAR: chance})]
+            matches = [rule for rule in here if _holds(rule, {SMEAR: chance})]
             fitness, kind = verdict(matches)
             if _RANK[fitness] < _RANK[before]:
                 faults[
@@ -116,7 +117,12 @@ def _limits(name: str, rules: Sequence[Rule]) -> list[float]:
 
 
 def _holds(rule: Rule, situation: Mapping[str, object]) -> bool:
-    return all(allows(name, allowed, situation[name]) for name, allowed in rule.when.items())
+    """Whether all holds that a rule asks of what is known of a situation."""
+    return all(
+        allows(name, allowed, situation[name])
+        for name, allowed in rule.when.items()
+        if name in situation
+    )
 
 
 def _below_zero(bases: Sequence[Rule], unit: str) -> list[str]:
