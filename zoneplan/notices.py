@@ -59,10 +59,6 @@ class Notice:
         """Say it of a layer, unless it names one already: that of a file within."""
         return self if self.layer is not None else replace(self, layer=layer)
 
-    def with_values(self, **values: Value) -> "Notice":
-        """Say the same with some values changed."""
-        return replace(self, values=tuple(sorted({**dict(self.values), **values}.items())))
-
 
 @dataclass(frozen=True)
 class Kind:

@@ -6,7 +6,7 @@ A plan of an earlier form is brought up to the next; what it did not know stays 
 import json
 from collections.abc import Iterable
 from dataclasses import asdict
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict
 from zoneplan.export.table import file_words, numbers, site_values, state, tidy
 from zoneplan.notices import as_dict, notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.rowunit.machine import Machine
 from zoneplan.rules.rule import Reason
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
@@ -42,7 +43,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
                 "crs": plan.field.crs,
             },
             "machine": {
-                **asdict(plan.machine),
+                **_machine(plan.machine),
                 "setting_kind": plan.setting_kind,
                 "setting_unit": plan.setting_unit,
             },
@@ -87,8 +88,7 @@ def _laid_out(value: Any) -> str:
     return "[\n" + ",\n".join(map(_line, value)) + "\n]"
 
 
-def _line(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+_line = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 
 def read_document(content: bytes) -> Document:
@@ -167,6 +167,11 @@ def _known(value: Any, form: dict[str, Any]) -> Any:
     }
 
 
+@lru_cache(maxsize=16)  # the same for every field
+def _machine(machine: Machine) -> dict[str, Any]:
+    return asdict(machine)
+
+
 def _zone(setting: ZoneSetting) -> dict[str, Any]:
     zone = setting.zone
     return {
@@ -226,10 +231,12 @@ def _plain(value: Any) -> Any:
     """Tuples become lists, and what is in them is tidied."""
     kind = type(value)
     if kind is dict:
-        return {name: _plain(part) for name, part in value.items()}
+        return {
+            name: part if type(part) in _AS_IT_IS else _plain(part) for name, part in value.items()
+        }
     if kind is list or kind is tuple:
-        return [_plain(part) for part in value]
-    return value if kind in _AS_IT_IS else tidy(value)
+        return [part if type(part) in _AS_IT_IS else _plain(part) for part in value]
+    return tidy(value)
 
 
 _AS_IT_IS = {bool, int, type(None)}

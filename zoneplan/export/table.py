@@ -247,7 +247,7 @@ def _at_moisture(instruction: Instruction) -> dict[str, Any]:
 @lru_cache(maxsize=4096)  # of one zone the same at each moisture, and in each file
 def file_words(notice: Notice) -> str:
     """Tell a notice as a file does: from words as plan.json keeps them, so both say the same."""
-    return words(notice.with_values(**{name: tidy(value) for name, value in notice.values}))
+    return words(replace(notice, values=tuple((name, tidy(one)) for name, one in notice.values)))
 
 
 def state(instruction: Instruction) -> str:

@@ -1,6 +1,7 @@
 """Figures inside a sentence: a template's `{margin_n:load}` becomes "100 lb"."""
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from string import Formatter
 from typing import Any
 
@@ -14,7 +15,15 @@ ROUGH_N = 2.5 * N_PER_LBF  # a smaller gap is no gap, where loads are told to 5 
 LEAST_SHARE = 0.01  # a smaller share reads as less than this
 
 
-class Figures(Formatter):
+@lru_cache(maxsize=4096)
+def _parts(template: str) -> tuple[tuple[str, str | None, str], ...]:
+    """Take a template apart: each text, with the name and the kind of the figure after it."""
+    return tuple(
+        (text, name, kind or "text") for text, name, kind, _ in Formatter().parse(template)
+    )
+
+
+class Figures:
     """Fills a template's fields, each by its kind after the colon, in one unit system.
 
     A value may be a pair: the span of several notices that are told as one.
@@ -30,11 +39,13 @@ class Figures(Formatter):
 
     def fill(self, template: str, values: Mapping[str, Any]) -> str:
         """Fill a template."""
-        return self.vformat(template, (), values)
+        return "".join(
+            text if name is None else text + self.format_field(values[name], kind)
+            for text, name, kind in _parts(template)
+        )
 
-    def format_field(self, value: Any, format_spec: str) -> str:
+    def format_field(self, value: Any, kind: str) -> str:
         """Write one value; kinds that are no quantity are listed in `_KINDS`."""
-        kind = format_spec or "text"
         if isinstance(value, tuple) and kind not in _LISTS:
             low, high = value
             if low == high or isinstance(low, str):
