@@ -116,6 +116,39 @@ def test_ground_of_the_book_is_not_claimed_by_another(address, tmp_path):
         assert "Ann / Home / North, of the book" in remark.words
 
 
+@pytest.mark.parametrize(
+    ("owner", "common", "claimed"),
+    [("Bob", 0.10, True), ("Bob", 0.02, False), ("Ann", 0.10, False)],
+)
+def test_ground_in_two_outlines_counts_from_a_twentieth(address, tmp_path, owner, common, claimed):
+    (west, south), (east, _), (_, north), *_ = square(0)
+    # WORKED: an outline as wide as another, moved by all but a share of it, has that in common.
+    start, end = west + (1 - common) * (east - west), east + (1 - common) * (east - west)
+    beside = [[start, south], [end, south], [end, north], [start, north], [start, south]]
+    rows = (("Ann", "Home", "North", square(0)), (owner, "Hill", "West", beside))
+    with new_book(address) as book:
+        delivery = brought(book, tmp_path, *rows)
+    assert problems(delivery) == ({(n, Problem.CLAIMED) for n in (1, 2)} if claimed else set())
+    assert len(delivery.remarks) == (0 if common < 0.05 else 2)  # of one grower it is told
+
+
+def test_one_outline_under_two_names_of_a_grower_is_a_double(address, tmp_path):
+    with new_book(address) as book:
+        rows = (("Ann", "Home", "North", square(0)), ("Ann", "Home", "South", square(0)))
+        assert problems(brought(book, tmp_path, *rows)) == {
+            (1, Problem.DOUBLE),
+            (2, Problem.DOUBLE),
+        }
+
+
+@pytest.mark.parametrize("gone", [True, False])
+def test_ground_that_is_planted_no_more_is_free(address, tmp_path, gone):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        rows = (*THREE[:2], ("Cy", "Dale", "West", square(2)))
+        delivery = brought(book, tmp_path, *rows, gone=gone)
+        assert problems(delivery) == (set() if gone else {(3, Problem.CLAIMED)})
+
+
 def test_next_years_file_tells_new_moved_renamed_and_gone(address, tmp_path):
     with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
         before = {field.path: field for field in fields(book)}
@@ -133,6 +166,7 @@ def test_next_years_file_tells_new_moved_renamed_and_gone(address, tmp_path):
         assert off_ha == pytest.approx(0.8905, rel=2e-3)
         assert [(field.name, one.name) for field, one in delivery.renamed] == [("South", "Brook")]
         assert [field.path for field in delivery.gone] == ["Bob / Hill / North"]
+        assert delivery.remarks == ()  # Brook does not lie on South, which it was
         bring_in(book, delivery, who="Ann", gone=True)
         after = {field.path: field for field in fields(book)}
         assert {*after} == {
@@ -194,6 +228,17 @@ def test_another_who_brought_the_same_meanwhile_is_told(address, tmp_path):
         with pytest.raises(BookError, match="Another has changed fields"):
             bring_in(book, mine, who="Ann")
         assert len(fields(book)) == 3
+
+
+def test_what_another_moved_meanwhile_is_not_written_over(address, tmp_path):
+    with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
+        mine, his = (
+            brought(book, tmp_path, ("Ann", "Home", "North", square(0, inset=inset)))
+            for inset in (0.10, 0.20)
+        )
+        bring_in(book, his, who="Bob")
+        with pytest.raises(BookError, match=r"Another has changed fields.*Ann / Home / North"):
+            bring_in(book, mine, who="Ann")
 
 
 @pytest.mark.parametrize("name", HARD)
