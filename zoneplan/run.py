@@ -323,7 +323,7 @@ def _marks(
     if request.headland_passes:
         yield headland(field, request.headland_passes, width_m, request.headland_sides or None)
     if sources.elevation:
-        from zoneplan.field.raster.terrain import read_terrain  # and what it reckons with
+        from zoneplan.field.raster.terrain import read_terrain  # and what it calculates with
 
         yield read_terrain(on_disk(sources.elevation, folder / "elevation"), field, crs)
 

@@ -1,6 +1,6 @@
 """Do tasks in processes of their own, so that whatever a task does to its process is its own.
 
-A worker has one task in hand, so when it dies we know which. It is started anew, without what its
+A worker has one task in hand, so when it dies we know which. It is started again, without what its
 parent holds, and ends by itself as soon as its parent is gone, however that went.
 """
 

@@ -20,7 +20,7 @@ WAYS = ("north from south", "east from west")
 
 
 def place_in(plan: Plan, number: int) -> Point:
-    """A place well inside a zone, which says which zone is meant when zones are drawn anew."""
+    """A place well inside a zone, which says which zone is meant when zones are drawn again."""
     return _degrees(plan, shapely.maximum_inscribed_circle(_shape(plan, number)))
 
 

@@ -120,7 +120,7 @@ def edited(
     Returns
     -------
     tuple
-        Zones that tile the same ground, numbered anew from north to south, and the overrides
+        Zones that tile the same ground, numbered again from north to south, and the overrides
         that stand, by these numbers: a part of a zone keeps what its zone had. What is known of
         a zone that a person made comes from the pieces that lie in it, by area. The notes tell
         every change that was left out.

@@ -1,6 +1,6 @@
 """What a person changes in a plan, each change tied to a place and not to a zone's number.
 
-Zones are drawn anew whenever the ground or the machine changes; a place stays where it is. Every
+Zones are drawn again whenever the ground or the machine changes; a place stays where it is. Every
 change says who made it, when and why; those of before zoneplan asked for it leave that empty.
 """
 

@@ -101,7 +101,7 @@ def next_joins(graph: ZoneGraph, least_border_m: float) -> Iterator[Join]:
     while queue:
         cost, key, near, size, near_size = heapq.heappop(queue)
         if key not in clusters or len(clusters[key].members) != size:
-            continue  # it has joined another since, and was queued anew
+            continue  # it has joined another since, and was queued again
         if near not in clusters or len(clusters[near].members) != near_size:
             push_cheapest(key)
             continue

@@ -96,7 +96,7 @@ def read_points(
     Notes
     -----
     In order: rows without a place or a value are left out, points more than MARGIN_M
-    outside the field, and conductivities below nought; points in one place become their
+    outside the field, and negative conductivities; points in one place become their
     mean; outliers are left out (see `outliers`). No laboratory sample is left out for what it
     says: those that differ from all their neighbours are told, and kept.
     """
