@@ -14,6 +14,7 @@ from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.points.kriging import (
     LEAST_NUGGET,
+    MANY,
     MOST_POINTS,
     NEIGHBOURS,
     Variogram,
@@ -70,6 +71,43 @@ def test_two_points_by_hand():
     places = np.array([[0.0, 0.0], [30.0, 0.0]])
     usual = ordinary(places, np.array([10.0, 20.0]), Variogram(0, 1, 30), np.array([[10.0, 0.0]]))
     assert usual[0] == pytest.approx(13.7764, abs=5e-5)
+
+
+def solved_by_all(places, values, model, at):
+    """Kriged from all points at once: the system of the test below, in its dual form."""
+    count = len(places)
+
+    def unlike(metres):
+        return model.nugget + model.partial_sill * (1 - np.exp(-3 * metres / model.range_m))
+
+    system = np.ones((count + 1, count + 1))
+    system[:count, :count] = unlike(cdist(places, places))
+    np.fill_diagonal(system, 0)
+    solved = np.linalg.solve(system, np.append(values, 0))
+    return unlike(cdist(at, places)) @ solved[:count] + solved[count]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_cells_that_share_points_are_nearer_to_all_points_than_from_the_nearest(seed):
+    # A cell by itself is kriged from the points nearest to it, many cells from shared ones.
+    rng = np.random.default_rng(seed)
+    places = rng.uniform(0, 400, (MANY, 2))
+    values = 30 + 8 * np.sin(places[:, 0] / 60) + rng.normal(0, 1, MANY)
+    model, cells = fit_variogram(places, values), lattice(8)
+    expected = solved_by_all(places, values, model, cells)
+    shared = ordinary(places, values, model, cells)
+    alone = np.concatenate([ordinary(places, values, model, part) for part in cells[:, None]])
+    off = [np.sqrt(np.mean((each - expected) ** 2)) for each in (shared, alone)]
+    assert off[0] < 0.8 * off[1]
+    assert off[0] < 0.02 * values.std()
+
+
+def test_places_that_have_the_same_points_nearest_are_told_as_each_by_itself():
+    rng = np.random.default_rng(4)
+    places, values = rng.uniform(0, 400, (60, 2)), rng.normal(50, 10, 60)
+    cells, model = lattice(8), Variogram(20, 80, 150)
+    alone = np.concatenate([ordinary(places, values, model, part) for part in cells[:, None]])
+    assert ordinary(places, values, model, cells) == pytest.approx(alone, rel=1e-12)
 
 
 def test_a_nugget_against_the_system_solved_by_itself():
