@@ -40,11 +40,33 @@ def test_a_whole_field_less_one_piece_has_that_one_for_its_edge(seed):
     assert metres == pytest.approx(outline.length, rel=1e-12)
 
 
+@pytest.mark.parametrize("side", [0.5, 1.0, 5.0, 64.0])
+def test_regular_ground_has_each_border_once(side):
+    cells = [
+        shapely.box(x * side, y * side, (x + 1) * side, (y + 1) * side)
+        for x in range(-20, 20)
+        for y in range(-20, 20)
+    ]
+    # WORKED: 2 * 40 * 39 sides between two cells, and 4 * 40 round the board.
+    board = stretches_of(np.array(cells))
+    assert (len(board.metres), len(board.lone), board.twofold) == (3120, 160, True)
+    assert (np.diff(board.owners) > 0).all()
+
+
+def test_stretches_with_one_middle_are_not_one():
+    # WORKED: from 1 to 4 and from 2 to 3 on one line; only the side of each square is its own.
+    tall, low = shapely.box(0, 1, 2, 4), shapely.box(-1, 2, 0, 3)
+    assert len(stretches_of(np.array([tall, low])).owners) == 0
+
+
 def test_corners_that_lie_opposite_each_other_have_numbers_of_their_own():
-    x, y = np.random.default_rng(5).uniform(-500, 500, (2, 1000)).round(7)
+    x, y = np.random.default_rng(5).uniform(1, 500, (2, 1000)).round(7)
     mirrored = [(x, y), (-x, y), (x, -y), (-x, -y), (y, x), (-y, -x)]
     corners = np.concatenate([np.column_stack(pair) for pair in mirrored])
     assert len(np.unique(corner_numbers(corners))) == len(corners)
+    board = np.stack(np.meshgrid(np.arange(-99, 100), np.arange(-99, 100)), axis=-1)
+    board = board.reshape(-1, 2).astype(float)
+    assert len(np.unique(corner_numbers(board))) == len(board)
     assert corner_numbers(np.array([[0.0, 1.0]])) == corner_numbers(np.array([[-0.0, 1.0]]))
 
 
