@@ -1,5 +1,6 @@
 """Fields of a book are planned: only what changed, each with its fault; what was agreed holds."""
 
+import json
 import os
 import shutil
 from datetime import date
@@ -223,6 +224,22 @@ def test_an_agreement_holds_for_the_numbers(book):
         record_state(book, "South", State.AGREED, who="Ann", revision=1)
     record_state(book, "South", State.REVIEWED, who="Cy", revision=2)
     assert find_field(book, "South").voided is None
+
+
+def test_other_words_of_a_rule_come_into_the_plans_and_void_nothing(book, tmp_path):
+    path = tmp_path / "ours.toml"
+    path.write_text(OURS)
+    add_rules(book, path, who="Ann")
+    plan(book, field="South")
+    record_state(book, "South", State.AGREED, who="Ann")
+    path.write_text(OURS.replace("As we have found", "As we found in 2026"))
+    add_rules(book, path, who="Ann")
+    assert find_field(book, "South").state == State.OUT_OF_DATE
+    report = plan(book, field="South")
+    assert (len(report.planned), report.moved, report.voided) == (1, (), ())
+    south = find_field(book, "South")
+    assert (south.state, south.revision) == (State.AGREED, 1)
+    assert "As we found in 2026" in json.dumps(plan_document(book, south.plan_id))
 
 
 def test_a_state_needs_a_plan_and_a_word_that_there_is(book):
