@@ -467,6 +467,26 @@ def test_what_a_zone_took_in_is_told(square):
     assert "Stony ground" in result["warned"][0]
 
 
+@pytest.mark.parametrize(("sand_frac", "clay_frac", "waits"), [(0.3, 0.3, False), (0.2, 0.4, True)])
+def test_what_a_zone_took_in_waits_only_where_its_own_column_says_so(
+    square, sand_frac, clay_frac, waits
+):
+    # WORKED: when wet loam smears in 3 of 10, such soil in 6 of 10: both are to be tested. With
+    # 40 % of clay it is 8 of 10, over three quarters: that waits.
+    knob = replace(
+        CLAY_LOAM,
+        sand_frac=sand_frac,
+        silt_frac=1 - sand_frac - clay_frac,
+        clay_frac=clay_frac,
+        named="Knob",
+    )
+    soils = [layer(LOAM, LOAM, LOAM, knob)]
+    one = Zoning(most_zones=1)
+    plan = plan_field(square, soils, read_machine("springs"), RULES, TILLED, zoning=one)
+    result = code(the_zone(plan).zone.facts.notes, "absorbed-soil")
+    assert (result["soil"], result["waits"]) == ("Knob", waits)
+
+
 def test_a_generic_planter_is_stamped(square):
     plan = planned(square, LOAM)
     assert plan.machine.generic

@@ -12,6 +12,7 @@ from zoneplan.say.quantities import percent, without_soil
 from zoneplan.terms import Moisture
 
 _EXPLAINED = ("off-at-one-setting", "generic-machine", "hand-test")  # by map, stamp, cautions
+_ALL_SHARE = 0.995  # of a zone: what lacks is told as less than 1 %
 _BY_DAY = ("misses-target",)  # its figures belong together, so that no span tells them
 _RULES = ("rule-warns", "part-warned")  # those that tell the operator what to do
 
@@ -113,5 +114,7 @@ def _gaps(setting: ZoneSetting, system: str) -> list[str]:
     notes = [words(note, system) for note in facts.notes]
     if facts.ground != "soil" or facts.texture is None:
         return [f"No numbers: {soil_word(facts)}.", *notes]
-    rated = [] if facts.rated_share > 0.995 else [f"{percent(facts.rated_share)} has texture data."]
-    return [*rated, *notes]
+    told = sum(note["share"] for note in facts.notes if note.code == "part-other-ground")
+    if facts.rated_share + told > _ALL_SHARE:  # what lacks is told by its kind
+        return notes
+    return [f"{percent(facts.rated_share)} has texture data.", *notes]

@@ -19,6 +19,7 @@ from zoneplan.plan.requirement import (
     demands_n,
     plannable,
     usual_share_of,
+    waits_when_wet,
     warned_of,
 )
 from zoneplan.plan.settle import Answer, answer, instructions, waiting_share
@@ -208,7 +209,13 @@ def plan_field(
     orders = {
         moisture: instructions(answers[moisture], basis, moisture, checked) for moisture in Moisture
     }
-    inside = absorbed(zones, need_of, functools.partial(warned_of, basis))
+    inside = absorbed(
+        zones,
+        need_of,
+        functools.partial(warned_of, basis),
+        functools.partial(waits_when_wet, basis),
+        [isinstance(order, Wait) for order in orders[Moisture.WET]],
+    )
     settings = tuple(
         ZoneSetting(
             zone=_with_notes(zone, basis, inside[i]),

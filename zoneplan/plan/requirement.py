@@ -230,6 +230,11 @@ def _judged(basis: Basis, facts: SoilFacts, site: Marks, moisture: Moisture) -> 
     return Judged(*judge(basis.rules.stop, situation), situation.smear_chance)
 
 
+def waits_when_wet(basis: Basis, facts: SoilFacts, site: Marks) -> bool:
+    """Whether such ground, by itself, is too wet for a number when it is wet."""
+    return judged(basis, facts, site, Moisture.WET).fitness is Fitness.WAIT
+
+
 def warned_of(basis: Basis, facts: SoilFacts, site: Marks) -> frozenset[Notice]:
     """What any rules warn of on plannable ground, at any moisture."""
     return _warned_of(basis.ruled, facts, site)

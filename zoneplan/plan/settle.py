@@ -17,6 +17,7 @@ from zoneplan.plan.requirement import (
     plannable,
     requirement_of,
     steady_speed_of,
+    waits_when_wet,
     warnings_of,
 )
 from zoneplan.rowunit.balance import load_at, seed_weight_n
@@ -410,9 +411,5 @@ def waiting_share(zone: Zone, basis: Basis) -> float:
     """Share of a zone's planned ground that waits when wet, though the zone may not. [0 to 1]."""
     parts = [(facts, site, m2) for facts, site, m2 in zone.composition if plannable(facts)]
     whole_m2 = sum(m2 for _, _, m2 in parts)
-    waiting_m2 = sum(
-        m2
-        for facts, site, m2 in parts
-        if judged(basis, facts, site, Moisture.WET).fitness is Fitness.WAIT
-    )
+    waiting_m2 = sum(m2 for facts, site, m2 in parts if waits_when_wet(basis, facts, site))
     return waiting_m2 / whole_m2 if whole_m2 else 0.0

@@ -20,6 +20,8 @@ def absorbed(
     zones: Sequence[Zone],
     need_of: Callable[[SoilFacts, Marks], GroundNeed],
     warn: Callable[[SoilFacts, Marks], frozenset[Notice]],
+    waits: Callable[[SoilFacts, Marks], bool],
+    waiting: Sequence[bool],
 ) -> list[tuple[Notice, ...]]:
     """Tell for each zone what is in it that asks for something else.
 
@@ -29,19 +31,27 @@ def absorbed(
         Of a field.
     need_of, warn : callable
         What ground needs, and what its own rules warn of; for ground with numbers.
+    waits : callable
+        Whether such ground by itself waits when it is wet.
+    waiting : sequence of bool
+        Whether each zone does.
 
     Returns
     -------
     list of tuple of Notice
         A tuple a zone.
     """
-    return [tuple(_notices(zone, need_of, warn)) for zone in zones]
+    return [
+        tuple(_notices(zone, need_of, warn, lambda *part, own=own: waits(*part) != own))
+        for zone, own in zip(zones, waiting, strict=True)
+    ]
 
 
 def _notices(
     zone: Zone,
     need_of: Callable[[SoilFacts, Marks], GroundNeed],
     warn: Callable[[SoilFacts, Marks], frozenset[Notice]],
+    waits_unlike: Callable[[SoilFacts, Marks], bool],
 ) -> Iterator[Notice]:
     if len(zone.composition) < 2:
         return
@@ -54,7 +64,7 @@ def _notices(
         other = need_of(facts, site)
         if area_ha < LEAST_SAID_HA or other.needs_n is None:
             continue
-        waits = round(other.wait_chance) != round(own.wait_chance)
+        waits = waits_unlike(facts, site)
         differs_n = max(abs(a - b) for a, b in zip(own.needs_n, other.needs_n, strict=True))
         rules = sorted({str(warning["words"]) for warning in warn(facts, site) - warned})
         if waits or differs_n >= STEP_N or rules:

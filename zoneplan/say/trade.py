@@ -79,7 +79,7 @@ def _left_out(values: Mapping[str, Any]) -> str:
 def _absorbed(values: Mapping[str, Any]) -> str:
     differs = [*values["warned"]]
     if values["waits"]:
-        differs.insert(0, "it would wait at another moisture")
+        differs.insert(0, "whether it waits when wet would differ")
     elif values["differs_n"]:
         differs.insert(0, "its loads would differ by up to {differs_n:load}")
     return "{area_ha:area} of {soil} are in this zone, though on their own: " + "; ".join(
