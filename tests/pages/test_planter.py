@@ -341,7 +341,7 @@ def test_a_depth_that_the_discs_do_not_reach_is_told_and_not_changed():
 def test_html_in_a_name_is_only_letters():
     app = use(fill(form(), OWNERS | BY_SYSTEM["springs"] | {"name": HOSTILE}))
     app.session_state["field"] = "level"
-    for page in ("plan", "planter", "start"):
+    for page in ("field", "planter", "start"):
         app = turned_to(page, app)
         assert not app.exception
         assert "<script" not in texts(app)

@@ -157,7 +157,7 @@ def test_strangers_who_look_and_work_put_nobodys_work_away(shelf, person):
         person[0] = f"stranger {number}"
         AppTest.from_file(APP, default_timeout=30).run()
         own(square(name="Theirs"), TWO_SOILS)
-    assert len(shelf._kept) == shelf.bounds.things
+    assert len(shelf._entries) == shelf.bounds.things
     person[0] = "this machine"
     assert shown(reloaded(mine)) == said
 

@@ -11,15 +11,7 @@ from typing import Any
 from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
 from zoneplan.pages.state import demo_of
-from zoneplan.pages.words import (
-    UNKNOWN,
-    about_span,
-    acres,
-    percent,
-    pounds,
-    setting,
-    span,
-)
+from zoneplan.pages.words import about_span, acres, pounds, setting, span
 from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import Ask, Drawn, Form, Request, asks
@@ -29,6 +21,7 @@ from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences, in_words
 from zoneplan.say.figures import capital
 from zoneplan.say.odds import seed_words
+from zoneplan.say.quantities import UNKNOWN, percent
 from zoneplan.sources import files_of
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to
@@ -105,7 +98,7 @@ def pieces_table(one: Plan, other: Plan, comparison: Comparison, moisture: Moist
 
 # ---- what is asked ------------------------------------------------------------------------------
 
-_TOLD_BY_PLAN = ("tillage", "speed_mps", "depth_m", "residue_frac")
+_IN_THE_PLAN = ("tillage", "speed_mps", "depth_m", "residue_frac")
 
 
 def _asked_apart(one: tuple[Job, Plan], other: tuple[Job, Plan]) -> list[Difference]:
@@ -129,7 +122,7 @@ def _asked_values(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
                 _value_words(ask, value, plan),
             )
             for name, ask in asks(Request)
-            if name not in _TOLD_BY_PLAN
+            if name not in _IN_THE_PLAN
         },
     }
 

@@ -54,7 +54,7 @@ def page() -> None:
     with left:
         what, anew = _pick_kind()
         st.html(f'<p class="zp-draw">{ABOUT[what]}</p>')
-        draft = sketch(what, _kept(what))
+        draft = sketch(what, _used(what))
         if anew:
             draft.laid = draft.now
         name = _name(what, here)
@@ -87,7 +87,7 @@ def _pick_kind() -> tuple[str, bool]:
     return what, entered or last != (what, field)
 
 
-def _kept(what: str) -> list[Outline]:
+def _used(what: str) -> list[Outline]:
     """What of a kind is used."""
     return outlines_of(desk().drawn, what)
 
@@ -179,7 +179,7 @@ def _use(what: str, sketch: Sketch) -> None:
         sketch.fault = str(error)
         return
     sketch.typed = sketch.fault = None
-    sketch.now = sketch.laid = sketch.used = tuple(_kept(what))
+    sketch.now = sketch.laid = sketch.used = tuple(_used(what))
     sketch.turn += 1
     sketch.message = f"{LABELS[what]}: {_counted(len(sketch.now))} in use."
 

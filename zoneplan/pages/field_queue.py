@@ -49,7 +49,7 @@ def bar() -> None:
     order = [*queue.names]
     place = order.index(at)
     with st.container(key="queue", horizontal=True, vertical_alignment="center"):
-        st.html(_told(queue, at))
+        st.html(_fields_html(queue, at))
         for label, to in (("Previous field", place - 1), ("Next field", place + 1)):
             there = 0 <= to < len(order)
             st.button(
@@ -69,7 +69,7 @@ def bar() -> None:
         )
 
 
-def _told(queue: Queue, at: str) -> str:
+def _fields_html(queue: Queue, at: str) -> str:
     order = [*queue.names]
     marks = {pick: " ✓ done" if pick in queue.done else "" for pick in order}
     rows = "".join(

@@ -20,9 +20,9 @@ from zoneplan.pages.link import carried
 from zoneplan.pages.overview import generic, needed
 from zoneplan.pages.person import gate, sign_out_bar
 from zoneplan.pages.public_data import public_data
-from zoneplan.pages.saved_plan import SAVED, chooser, told_of_opened
+from zoneplan.pages.saved_plan import SAVED, chooser, opened_notice
 from zoneplan.pages.side_boxes import boxes, file_box, files_box
-from zoneplan.pages.speed_depth import day_asked, keep_day
+from zoneplan.pages.speed_depth import ask_about_day, fill_day
 from zoneplan.pages.state import (
     FILL_IN,
     MACHINE_FILE,
@@ -107,8 +107,8 @@ def frame() -> None:
         weights.html(text)
     if run and isinstance(job, Job):
         with day.container():
-            day_asked(job, run.plan)
-    if text := told_of_opened():
+            ask_about_day(job, run.plan)
+    if text := opened_notice():
         opened.html(text)
     if there or page.title in WITHOUT_A_PLAN:
         page.run()
@@ -201,7 +201,7 @@ def ask() -> Job | OtherFiles | str:
         values |= boxes([Part.MARKS], files)
         machine = _machine(demo)
         if machine is not None:
-            keep_day(machine, files.get("boundary"))
+            fill_day(machine, files.get("boundary"))
         with st.expander("Hand checks"):
             files["checks"] = files_box("checks")
         st.subheader("Day", anchor=False)

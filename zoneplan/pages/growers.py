@@ -31,7 +31,8 @@ from zoneplan.pages.book.map import (
 from zoneplan.pages.book.standing import Listed, Outlines, Standing, outlines, standing
 from zoneplan.pages.fault import fault
 from zoneplan.pages.person import REFUSED
-from zoneplan.pages.words import count_of, header, percent
+from zoneplan.pages.words import count_of, header
+from zoneplan.say.quantities import percent
 
 _EVERYBODY = "all growers"
 _SORTS = {"need": "what needs a look first", "name": "by grower, farm and field"}

@@ -8,13 +8,14 @@ from zoneplan.errors import OutOfRangeError
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
 from zoneplan.pages.state import change, desk
-from zoneplan.pages.words import about, percent
+from zoneplan.pages.words import about
 from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.rowunit.balance import load_at
 from zoneplan.rowunit.hand_checks import Feel
 from zoneplan.rowunit.machine import ClosedLoopAir, Machine, SetAir, Springs
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.words import downforce
+from zoneplan.say.quantities import percent
 from zoneplan.terms import Moisture
 from zoneplan.units import KPA_PER_PSI, N_PER_LBF
 

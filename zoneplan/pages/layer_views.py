@@ -96,7 +96,7 @@ UNKNOWN_KINDS = ("no data", "no texture data")
 LEAST_HA = 0.02  # of a kind: less would read 0.0 acres
 MOST_NAMES = 60  # more names of ground than this are not told one by one
 Layer = TypeVar("Layer")
-_Said = Mapping[str, BaseGeometry]  # kind of ground to where it lies
+_Kinds = Mapping[str, BaseGeometry]  # kind of ground to where it lies
 
 
 @dataclass(frozen=True)
@@ -161,10 +161,10 @@ def planned_soil(run: Run) -> View:
     return View("soil", "soil", _patches(_in_order(ground)))
 
 
-def told_of(site: Marks) -> str | None:
+def mark_words(site: Marks) -> str | None:
     """What a mark says of its ground; None where it says nothing.
 
-    >>> told_of(Marks(headland=True)), told_of(Marks())
+    >>> mark_words(Marks(headland=True)), mark_words(Marks())
     ('headland', None)
     """
     if site.slope_frac is not None:
@@ -203,7 +203,7 @@ def _soil(field: Field, layer: SoilLayer) -> _Ground:
 def _mark(field: Field, layer: MarkLayer) -> _Ground:
     here = clipped(field, layer.ground)
     sites = here["site"].tolist()
-    kinds = [told_of(site) or UNMARKED for site in sites]
+    kinds = [mark_words(site) or UNMARKED for site in sites]
     if len(set(kinds)) > MOST_NAMES:
         kinds = ["drawn"] * len(kinds)
     return _joined(zip(kinds, kinds, strict=True), here.geometry)
@@ -227,9 +227,9 @@ def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     return joined | {(NOTHING, NOTHING): uncovered}
 
 
-def _by_turn(field: Field, soils: Mapping[str, SoilLayer]) -> list[tuple[str, _Said]]:
+def _by_turn(field: Field, soils: Mapping[str, SoilLayer]) -> list[tuple[str, _Kinds]]:
     """What each layer says of the ground, and after all of them where each knows nothing."""
-    claims = [(name, _said(field, layer)) for name, layer in soils.items()]
+    claims = [(name, _kinds_of(field, layer)) for name, layer in soils.items()]
     return [
         (name, {kind: shape for kind, shape in kinds.items() if (kind in UNKNOWN_KINDS) is unknown})
         for unknown in (False, True)
@@ -240,11 +240,13 @@ def _by_turn(field: Field, soils: Mapping[str, SoilLayer]) -> list[tuple[str, _S
 def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     """Where a layer says another class than the first that says any."""
     ground: dict[tuple[str, str], BaseGeometry] = {}
-    firsts: list[tuple[str, _Said]] = []
+    firsts: list[tuple[str, _Kinds]] = []
     spoken: BaseGeometry = GeometryCollection()  # for, by some layer
     for name, layer in soils.items():
         kinds = {
-            kind: shape for kind, shape in _said(field, layer).items() if kind not in UNKNOWN_KINDS
+            kind: shape
+            for kind, shape in _kinds_of(field, layer).items()
+            if kind not in UNKNOWN_KINDS
         }
         for first, claims in firsts:
             for one, ours in claims.items():
@@ -262,7 +264,7 @@ def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     return disputed | {(AGREED, AGREED): agreed}
 
 
-def _said(field: Field, layer: SoilLayer) -> dict[str, BaseGeometry]:
+def _kinds_of(field: Field, layer: SoilLayer) -> dict[str, BaseGeometry]:
     """Where each kind of ground lies; of two polygons that overlap, the first counts."""
     here = clipped(field, layer.ground)
     kinds = [kind_of_ground(facts) for facts in here["facts"]]

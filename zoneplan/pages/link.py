@@ -33,7 +33,7 @@ class Bounds:
 
 
 @dataclass(frozen=True)
-class _Kept(Generic[Thing]):
+class _Entry(Generic[Thing]):
     thing: Thing
     who: str
     size: int
@@ -46,7 +46,7 @@ class Shelf(Generic[Thing]):
     def __init__(self, bounds: Bounds, now_s: Callable[[], float] = time.monotonic) -> None:
         """Begin with nothing on it."""
         self.bounds, self._now_s = bounds, now_s
-        self._kept: dict[str, _Kept[Thing]] = {}  # the longest there first
+        self._entries: dict[str, _Entry[Thing]] = {}  # the longest there first
         self._lock = Lock()
 
     def keep(self, key: str, thing: Thing, who: str, size: int) -> bool:
@@ -65,32 +65,32 @@ class Shelf(Generic[Thing]):
         """
         with self._lock:
             self._end_old()
-            self._kept.pop(key, None)
-            own = [name for name, entry in self._kept.items() if entry.who == who]
+            self._entries.pop(key, None)
+            own = [name for name, entry in self._entries.items() if entry.who == who]
             while own and not self._fits(who, size):
-                del self._kept[own.pop(0)]
+                del self._entries[own.pop(0)]
             if not self._fits(who, size):
                 return False
-            self._kept[key] = _Kept(thing, who, size, self._now_s())
+            self._entries[key] = _Entry(thing, who, size, self._now_s())
             return True
 
     def find(self, key: str) -> Thing | None:
         """Find what a key stands for; None where it ended or was never there."""
         with self._lock:
             self._end_old()
-            entry = self._kept.get(key)
+            entry = self._entries.get(key)
             return entry.thing if entry else None
 
     def withdraw(self, keys: Iterable[str], who: str) -> None:
         """Let one's own keys stand for nothing."""
         with self._lock:
             for key in keys:
-                if key in self._kept and self._kept[key].who == who:
-                    del self._kept[key]
+                if key in self._entries and self._entries[key].who == who:
+                    del self._entries[key]
 
     def _fits(self, who: str, size: int) -> bool:
-        sizes = [value.size for value in self._kept.values()]
-        own = [value.size for value in self._kept.values() if value.who == who]
+        sizes = [value.size for value in self._entries.values()]
+        own = [value.size for value in self._entries.values() if value.who == who]
         return (
             len(sizes) < self.bounds.things
             and sum(sizes) + size <= self.bounds.size
@@ -100,8 +100,8 @@ class Shelf(Generic[Thing]):
 
     def _end_old(self) -> None:
         oldest_s = self._now_s() - 3600 * self.bounds.hours
-        for key in [name for name, entry in self._kept.items() if entry.at_s < oldest_s]:
-            del self._kept[key]
+        for key in [name for name, entry in self._entries.items() if entry.at_s < oldest_s]:
+            del self._entries[key]
 
 
 LINK = "work"  # in the page's address
@@ -130,7 +130,7 @@ def keep() -> None:
     """
     work = desk()
     _forget_old_steps(work)
-    work.link = _kept(work) if _is_own(work) else None
+    work.link = _put_on_shelf(work) if _is_own(work) else None
     if work.link is None:
         st.query_params.pop(LINK, None)
     elif (there := st.query_params.get(LINK)) != work.link and (there or not _goes_on_back()):
@@ -201,7 +201,7 @@ def weight(desk: Desk) -> int:
     return sum(files.values()) + drawn_bytes + drawn_now_bytes + begun_bytes
 
 
-def _kept(desk: Desk) -> str | None:
+def _put_on_shelf(desk: Desk) -> str | None:
     """Put a copy on the shelf; its link, or None where there is no room."""
     link = desk.link or secrets.token_urlsafe(16)
     copy = replace(

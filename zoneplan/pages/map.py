@@ -115,7 +115,7 @@ def zone_look(plan: Plan, moisture: Moisture, *, at_one: bool = False) -> Look:
     return Look(
         f"Map of {plan.field.name}: zones, {moisture}",
         {zone: (kind.fill, kind.hatch) for kind in classes for zone in kind.zones},
-        {setting.zone.id: _told(setting, moisture) for setting in plan.settings},
+        {setting.zone.id: _zone_tip(setting, moisture) for setting in plan.settings},
         {
             setting.zone.id: _why(setting, moisture)
             for setting in plan.settings
@@ -226,7 +226,7 @@ def _middle(shape: Ground) -> list[float]:
     return place
 
 
-def _told(setting: ZoneSetting, moisture: Moisture) -> str:
+def _zone_tip(setting: ZoneSetting, moisture: Moisture) -> str:
     """What a pointer over a zone brings up."""
     instruction = setting.moistures[moisture]
     target = f": {pounds(instruction.margin_n)}" if isinstance(instruction, Setting) else ""

@@ -23,7 +23,6 @@ from zoneplan.pages.words import (
     count_of,
     header,
     items,
-    percent,
     setting,
     span,
 )
@@ -36,7 +35,7 @@ from zoneplan.say.figures import capital
 from zoneplan.say.meanings import MARGIN, MEANINGS
 from zoneplan.say.notices import listed_numbers, words
 from zoneplan.say.odds import smear_words
-from zoneplan.say.quantities import without_soil
+from zoneplan.say.quantities import percent, without_soil
 from zoneplan.say.title_block import stamp
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to

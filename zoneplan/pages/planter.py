@@ -15,7 +15,7 @@ from zoneplan.pages.forces import Balanced, balance_figure
 from zoneplan.pages.planter_form.boxes import boxes, current, lay
 from zoneplan.pages.planter_form.filling import begun
 from zoneplan.pages.planter_form.words import SAFELY
-from zoneplan.pages.speed_depth import kept_day
+from zoneplan.pages.speed_depth import day_that_stays
 from zoneplan.pages.words import UNITS, header
 from zoneplan.plan.on_loam import on_loam
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
@@ -159,7 +159,7 @@ def _use() -> None:
     st.session_state["planter-from"] = work.filling
     if job := work.draft or work.now:
         made_on = work.ground
-        state.put(state.changed(job, machine=planter, **kept_day(job, planter)))
+        state.put(state.changed(job, machine=planter, **day_that_stays(job, planter)))
         work.ground = made_on  # what was changed by hand is of the planter before: that is asked
     else:  # there is no field yet
         work.files["machine"] = (planter,)

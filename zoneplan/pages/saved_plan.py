@@ -36,7 +36,7 @@ def chooser(place: str) -> None:
         st.html(fault(refused[1]))
 
 
-def told_of_opened() -> str:
+def opened_notice() -> str:
     """Say what was opened and whether its numbers are what they were, while its job stands."""
     work, run = desk(), current()
     if work.opened is None or run is None:

@@ -55,14 +55,14 @@ def file_box(role: str, called: str = "") -> Upload | None:
     sent = st.file_uploader(called or ask.label, key=box_key(role), help=ask.help)
     if sent is not None:
         return as_upload(sent)
-    return next(iter(_kept(role)), None)
+    return next(iter(_files_before(role)), None)
 
 
 def files_box(role: str) -> tuple[Upload, ...]:
     """Draw a chooser for files: those kept from before come first."""
     label = _FILES[role].label
     sent = st.file_uploader(label, accept_multiple_files=True, key=box_key(role), help=TOGETHER)
-    return (*_kept(role), *map(as_upload, sent))
+    return (*_files_before(role), *map(as_upload, sent))
 
 
 def box_key(role: str) -> str:
@@ -169,7 +169,7 @@ def _columns(name: str, ask: Ask, keys: Mapping[str, str]) -> Iterator[tuple[str
 # ---- files of before ---------------------------------------------------------------------------
 
 
-def _kept(role: str) -> tuple[Upload, ...]:
+def _files_before(role: str) -> tuple[Upload, ...]:
     """Files that the chooser does not show, for they were sent before; each can be let go."""
     uploads = desk().files.get(role, ())
     for number, upload in enumerate(uploads):

@@ -17,7 +17,7 @@ from zoneplan.sources import File
 _KINDS = {"speed_mps": ("speed", "speed"), "depth_m": ("seed depth", "length")}
 
 
-def kept_day(before: Job, planter: File | str) -> dict[str, float]:
+def day_that_stays(before: Job, planter: File | str) -> dict[str, float]:
     """What a request has to say so that another planter plants as fast and deep as the one before.
 
     Nothing where no plan was made with that one, or where the request says it already.
@@ -35,11 +35,11 @@ def kept_day(before: Job, planter: File | str) -> dict[str, float]:
         and BOXED[name].fault(getattr(old, name)) is None
     }
     work = desk()
-    work.day_kept = {**work.day_kept, **stays}
+    work.day_stays = {**work.day_stays, **stays}
     return stays
 
 
-def keep_day(planter: File | str, boundary: Any) -> None:
+def fill_day(planter: File | str, boundary: Any) -> None:
     """Fill the boxes of speed and depth where a person chose another planter for the same field.
 
     Call it before those boxes are drawn. A job that was laid out whole brings its own day.
@@ -49,30 +49,33 @@ def keep_day(planter: File | str, boundary: Any) -> None:
     job = work.now
     if before is None or before == planter or job is None or job.sources.boundary != boundary:
         return
-    for name, value in kept_day(job, planter).items():
+    for name, value in day_that_stays(job, planter).items():
         if st.session_state.get(name) is None:  # else a person says so at the same time
             st.session_state[name] = BOXED[name].shown(value)
 
 
-def day_asked(job: Job, plan: Plan) -> None:
+def ask_about_day(job: Job, plan: Plan) -> None:
     """Say where speed or depth are not the planter's own because they stayed, and ask."""
     machine, day = plan.machine, plan.conditions
     if day.depth_m >= machine.deepest_m:
+        depth, deepest = (
+            _figure("depth_m", depth_m) for depth_m in (day.depth_m, machine.deepest_m)
+        )
         st.html(
-            f'<p class="zp-generic" role="alert">The plan is {_said("depth_m", day.depth_m)} deep, '
-            f"and these opener discs plant to less than {_said('depth_m', machine.deepest_m)}. "
-            "Nothing was changed: change the depth at the side, or measure the discs again.</p>"
+            f'<p class="zp-generic" role="alert">The plan is {depth} deep, and these opener discs '
+            f"plant to less than {deepest}. Nothing was changed: change the depth at the side, or "
+            "measure the discs again.</p>"
         )
     stayed = [
         name
-        for name, value in desk().day_kept.items()
+        for name, value in desk().day_stays.items()
         if _alike(name, getattr(job.request, name), value)
         and not _alike(name, getattr(machine, name), value)
     ]
     if not stayed:
         return
-    stays = listing([f"{_KINDS[name][0]} {_said(name, getattr(day, name))}" for name in stayed])
-    own = listing([_said(name, getattr(machine, name)) for name in stayed])
+    stays = listing([f"{_KINDS[name][0]} {_figure(name, getattr(day, name))}" for name in stayed])
+    own = listing([_figure(name, getattr(machine, name)) for name in stayed])
     st.html(
         f'<p class="zp-generic" role="status">As before the planter was changed: {stays}. '
         f"{escape(machine.name)} itself says {own}.</p>"
@@ -82,21 +85,21 @@ def day_asked(job: Job, plan: Plan) -> None:
         st.toast(f"As before: {stays}. The planter says {own}: see the top of the page.")
     with st.container(horizontal=True):
         st.button(f"Plan at {own}", key="day-own", on_click=_as_the_planter, args=(job, stayed))
-        st.button("Leave it so", key="day-kept", on_click=_leave_it)
+        st.button("Leave it so", key="day-kept", on_click=_leave_day)
 
 
 def _as_the_planter(job: Job, names: list[str]) -> None:
-    _leave_it()
+    _leave_day()
     put(changed(job, **dict.fromkeys(names)))
 
 
-def _leave_it() -> None:
-    desk().day_kept = {}
+def _leave_day() -> None:
+    desk().day_stays = {}
 
 
 def _alike(name: str, one: float | None, other: float) -> bool:
     return bool(BOXED[name].shown(one) == BOXED[name].shown(other))
 
 
-def _said(name: str, value: float) -> str:
+def _figure(name: str, value: float) -> str:
     return figure(value, _KINDS[name][1], "us")

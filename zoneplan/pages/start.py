@@ -108,7 +108,7 @@ def _strangers() -> None:
     there = state.desk().files.get("boundary", ())
     for number, upload in enumerate(st.session_state.get("unclear", ())):
         before = f", and {there[0].name} is the outline already" if there else ""
-        line = f"{upload.name} holds {_found(intake.recognised(upload))}{before}. What is it?"
+        line = f"{upload.name} holds {_contents(intake.recognised(upload))}{before}. What is it?"
         st.html(f'<p class="zp-needed" role="status">{escape(line)}</p>')
         with st.container(horizontal=True):
             for role, answer in _UNCLEAR.items():
@@ -140,7 +140,7 @@ def _files() -> None:
 def _row(role: str, number: int, upload: Upload) -> None:
     name, chooser, up = st.columns([5, 4, 1], vertical_alignment="center")
     seen = intake.recognised(upload)
-    name.markdown(f"**{in_markdown(shortened(upload.name))}**  \n{_found(seen)}")
+    name.markdown(f"**{in_markdown(shortened(upload.name))}**  \n{_contents(seen)}")
     key = f"role-{role}-{number}-{state.desk().fresh}-{hash(upload)}"
     options = [*ROLES, LEFT_OUT]
     chooser.selectbox(
@@ -171,7 +171,7 @@ def _row(role: str, number: int, upload: Upload) -> None:
         )
 
 
-def _found(seen: Recognised) -> str:
+def _contents(seen: Recognised) -> str:
     if seen.kind is FileKind.OUTLINES:
         return "one outline" if seen.count == 1 else f"{seen.count:,} outlines"
     return f"{seen.kind}, {seen.count:,} shapes" if seen.count > 1 else str(seen.kind)

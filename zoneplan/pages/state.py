@@ -5,6 +5,7 @@ files, drawings, rules, edits. `ask` puts both together at every run; `put` lays
 job back on the desk and into the boxes, be it an earlier one or one that was saved.
 """
 
+import datetime
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -83,7 +84,7 @@ class Desk:
     )  # planters that are being filled in
     filling: str = ""  # which of them
     planter: File | str | None = None  # that speed and depth were last seen with
-    day_kept: dict[str, float] = field(default_factory=dict)  # speed and depth that stayed
+    day_stays: dict[str, float] = field(default_factory=dict)  # speed and depth that stayed
 
 
 def desk() -> Desk:
@@ -210,3 +211,8 @@ def files_sent(sources: Sources) -> dict[str, tuple[Upload, ...]]:
         if isinstance(file, Upload) and role != "rules":
             files[role] = (*files.get(role, ()), file)
     return files
+
+
+def today() -> datetime.date:
+    """Give the day, where the server stands."""
+    return datetime.datetime.now().astimezone().date()

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Sequence
 
 from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
+from zoneplan.say.quantities import UNKNOWN, figure
 from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 
-UNKNOWN = "–"
 UNITS = {"us": "lb, psi, acres", "si": "N, kPa, ha"}
 _LONGEST = 60
 
@@ -18,7 +18,7 @@ def pounds(load_n: float | None) -> str:
     >>> pounds(556.0), pounds(-89.0), pounds(None)
     ('125 lb', '−20 lb', '–')
     """
-    return UNKNOWN if load_n is None else f"{_whole(to(load_n, 'lb', 'force'))} lb"
+    return UNKNOWN if load_n is None else figure(load_n, "load", "us")
 
 
 def span(first_n: float | None, last_n: float | None) -> str:
@@ -37,9 +37,7 @@ def about(load_n: float | None) -> str:
     >>> about(561.0), about(-15.0), about(None)
     ('125 lb', '−5 lb', '–')
     """
-    if load_n is None:
-        return UNKNOWN
-    return f"{_whole(5 * round(to(load_n, 'lb', 'force') / 5))} lb"
+    return UNKNOWN if load_n is None else figure(load_n, "rough load", "us")
 
 
 def about_span(first_n: float, last_n: float) -> str:
@@ -72,7 +70,7 @@ def setting(value: float | None, unit: str) -> str:
     """
     if value is None or unit == "N":
         return pounds(value)
-    return f"{_whole(to(value, 'psi', 'pressure'))} psi"
+    return figure(value, "pressure", "us")
 
 
 def acres(area_ha: float) -> str:
@@ -82,15 +80,6 @@ def acres(area_ha: float) -> str:
     '40.0'
     """
     return f"{to(area_ha * M2_PER_HA, 'ac', 'area'):.1f}"
-
-
-def percent(share: float | None) -> str:
-    """Say a share.
-
-    >>> percent(0.964)
-    '96 %'
-    """
-    return UNKNOWN if share is None else f"{share:.0%}".replace("%", " %").replace("-", "−")
 
 
 def called(zone: Zone) -> str:
@@ -105,10 +94,6 @@ def shortened(name: str) -> str:
     ('field.geojson', 60)
     """
     return name if len(name) <= _LONGEST else f"{name[: _LONGEST - 16]}…{name[-15:]}"
-
-
-def _whole(value: float) -> str:
-    return str(round(value)).replace("-", "−")
 
 
 def header(title: str, facts: Iterable[str] = ()) -> str:

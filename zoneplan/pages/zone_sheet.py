@@ -12,7 +12,6 @@ from zoneplan.pages.words import (
     called,
     items,
     over_the_hopper,
-    percent,
     pounds,
     setting,
 )
@@ -26,6 +25,7 @@ from zoneplan.rowunit.systems import AtFill, at_fill
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import named, words
 from zoneplan.say.odds import rounds_words, seed_words, smear_words
+from zoneplan.say.quantities import percent
 from zoneplan.terms import Fitness, Moisture, SettingKind
 
 

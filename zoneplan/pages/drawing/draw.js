@@ -44,9 +44,9 @@
     box.focus = function () {
       HTMLElement.prototype.focus.call(box, { preventScroll: true });
     };
-    const told = drawn.toGeoJSON;
+    const write = drawn.toGeoJSON;
     drawn.toGeoJSON = function () {
-      return told.call(drawn, 7); // decimals: a centimetre
+      return write.call(drawn, 7); // decimals: a centimetre
     };
     map.on("draw:created", function (event) {
       event.layer.feature = { type: "Feature", properties: { mark: String(Date.now()) } };

@@ -273,8 +273,8 @@ def draw_map(
 def _editable(outlines: Sequence[Outline], what: str) -> folium.GeoJson:
     features = to_map(outlines)
     for feature in features:
-        feature["properties"]["told"] = escape(feature["properties"]["name"] or what)
-    named = folium.GeoJsonTooltip(["told"], labels=False, sticky=True)
+        feature["properties"]["tip"] = escape(feature["properties"]["name"] or what)
+    named = folium.GeoJsonTooltip(["tip"], labels=False, sticky=True)
     return folium.GeoJson(
         _collected(features),
         style_function=lambda _: _style(what),

@@ -8,7 +8,7 @@ import streamlit as st
 
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
-from zoneplan.pages.state import change, desk
+from zoneplan.pages.state import change, desk, today
 from zoneplan.plan.left_out import left_out, replaced
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
@@ -37,7 +37,7 @@ def who() -> Who:
     return Who(
         why=session.get(WHY, "").strip(),
         initials=session.get(INITIALS, "").strip(),
-        on=datetime.datetime.now().astimezone().date(),
+        on=today(),
     )
 
 

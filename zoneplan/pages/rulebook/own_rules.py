@@ -1,6 +1,5 @@
 """One's own rules and their files on the page of rules: listed, put back, sent and taken home."""
 
-import datetime
 from collections.abc import Callable, Iterable
 
 import streamlit as st
@@ -8,11 +7,11 @@ import streamlit as st
 from zoneplan.errors import RuleError
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
-from zoneplan.pages.rulebook.rule_html import own_rule
-from zoneplan.pages.state import asked, change, changed, desk
+from zoneplan.pages.state import asked, change, changed, desk, today
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile
 from zoneplan.rules.rule import Rules
+from zoneplan.rules.show import gives_in_words
 from zoneplan.run import Job
 from zoneplan.sources import Upload
 
@@ -35,7 +34,7 @@ def own_block(rules: Rules, unit: str) -> None:
         rule = entry.own or entry.stock
         assert rule is not None
         with st.container(horizontal=True, vertical_alignment="center", key=f"rules-own-{place}"):
-            st.html(own_rule(entry, unit))
+            st.html(_own_rule(entry, unit))
             st.button(
                 "Put the stock rule back" if entry.stock else "Take it away",
                 key=f"rules-back-{place}",
@@ -71,6 +70,24 @@ def own_block(rules: Rules, unit: str) -> None:
     )
     if message := st.session_state.get(_FAULT):
         st.html(fault(message))
+
+
+def _own_rule(entry: local_rules.OwnRule, unit: str) -> str:
+    """Say what is one's own, and what it is in place of."""
+    rule = entry.own or entry.stock
+    assert rule is not None
+    if entry.own is None:
+        text = f"a file takes it away: {gives_in_words(rule, unit)}"
+    else:
+        text = gives_in_words(entry.own, unit)
+        if entry.stock:
+            text += f", in place of: {gives_in_words(entry.stock, unit)}"
+    by = f"{entry.own.sources[0].cite}; in {entry.own.origin}" if entry.own else ""
+    return (
+        f'<div class="zp-rules-own"><strong>{escape(rule.title)}</strong> '
+        f"<small>{escape(rule.id)}</small><p>{escape(text)}</p>"
+        f"<p><small>{escape(by)}</small></p></div>"
+    )
 
 
 def put_back(decides: str, rule_id: str) -> None:
@@ -129,8 +146,3 @@ def asked_before(job: Job) -> Job | None:
     if before and before != job == changed(before, rules=job.sources.rules):
         return before
     return None
-
-
-def today() -> datetime.date:
-    """Give the day, where the server stands."""
-    return datetime.datetime.now().astimezone().date()

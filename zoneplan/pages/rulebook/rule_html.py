@@ -11,7 +11,6 @@ from zoneplan.pages.words import header, items
 from zoneplan.plan.aims import LEAST_SHARE, implied_contact
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.plan.requirement import Basis, bearing
-from zoneplan.rules.local_rules import OwnRule
 from zoneplan.rules.rule import Reason, Rule, Rules, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
 from zoneplan.rules.words import source_in_words
@@ -119,24 +118,6 @@ def details(rule: Rule, where: Where) -> str:
         f"<p>{escape(rule.confidence.capitalize())}, {count} source{'s' if count > 1 else ''}:</p>"
         f"<ul>{sources}</ul><p><small>{escape(rule.id)}, from {escape(rule.origin)}</small></p>"
         "</div>"
-    )
-
-
-def own_rule(entry: OwnRule, unit: str) -> str:
-    """Say what is one's own, and what it is in place of."""
-    rule = entry.own or entry.stock
-    assert rule is not None
-    if entry.own is None:
-        text = f"a file takes it away: {gives_in_words(rule, unit)}"
-    else:
-        text = gives_in_words(entry.own, unit)
-        if entry.stock:
-            text += f", in place of: {gives_in_words(entry.stock, unit)}"
-    by = f"{entry.own.sources[0].cite}; in {entry.own.origin}" if entry.own else ""
-    return (
-        f'<div class="zp-rules-own"><strong>{escape(rule.title)}</strong> '
-        f"<small>{escape(rule.id)}</small><p>{escape(text)}</p>"
-        f"<p><small>{escape(by)}</small></p></div>"
     )
 
 

@@ -11,8 +11,8 @@ from zoneplan.pages.answers import answered, watching
 from zoneplan.pages.fault import fault
 from zoneplan.pages.impact import impact_table
 from zoneplan.pages.rulebook.numbers import boxes, numbers_of
-from zoneplan.pages.rulebook.own_rules import Files, lay, own_files, today, uploads
-from zoneplan.pages.state import changed
+from zoneplan.pages.rulebook.own_rules import Files, lay, own_files, uploads
+from zoneplan.pages.state import changed, today
 from zoneplan.plan.model import Plan
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import read_rules
