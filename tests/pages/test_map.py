@@ -9,8 +9,8 @@ from tests.export.plans import small_plan
 from tests.pages.test_layer_views import EAST, WEST, made, soil
 from tests.pages.uploads import HOSTILE
 from zoneplan.export.picture import hatch_patterns, map_classes
+from zoneplan.pages.layer_looks import shades
 from zoneplan.pages.layer_views import view
-from zoneplan.pages.layers import shades
 from zoneplan.pages.map import SERVED, ground_look, ground_shapes, zone_look, zone_shapes
 from zoneplan.soil.texture import SoilFacts
 

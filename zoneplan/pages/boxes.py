@@ -1,10 +1,14 @@
-"""The boxes of a request: what each is called, and what they hold, by their keys."""
+"""The boxes of a request: what each is called and holds, by their keys; and a choice of a few."""
 
+from collections.abc import Mapping
 from typing import Any
+
+import streamlit as st
 
 from zoneplan.request import Ask, Form, Request, TitleBlock, asks
 from zoneplan.say.figures import capital
 from zoneplan.sources import ask_of
+from zoneplan.terms import Moisture
 
 BOXED = {name: ask for name, ask in asks(Request) if ask.option}  # values that have a box
 TITLED = dict(asks(TitleBlock))  # values with a box on the page of the sheets
@@ -47,3 +51,23 @@ def box_values(name: str, ask: Ask, value: Any) -> dict[str, Any]:
     if ask.form is Form.CHOICES:
         return {name: [*value]}
     return {name: ask.shown(value)}
+
+
+def choice(label: str, options: Mapping[str, str], key: str, default: str) -> str:
+    """Let one of a few be chosen, as each is called; what is chosen stays so on other pages."""
+    return st.segmented_control(
+        label,
+        options,
+        default=default,
+        required=True,
+        format_func=options.__getitem__,
+        key=key,
+        persist_state="session",
+    )
+
+
+def moisture_choice(key: str) -> Moisture:
+    """Let a moisture be chosen."""
+    return Moisture(
+        choice("Soil at planting", {str(one): str(one) for one in Moisture}, key, "moist")
+    )

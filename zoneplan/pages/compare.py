@@ -22,6 +22,7 @@ from zoneplan.field.crs import move
 from zoneplan.harmless import escape
 from zoneplan.pages import overview, state
 from zoneplan.pages.answers import answered, current, watching
+from zoneplan.pages.boxes import moisture_choice
 from zoneplan.pages.compare_tables import LETTERS, asked_table, pieces_table, totals_table
 from zoneplan.pages.fault import fault
 from zoneplan.pages.words import acres, header
@@ -65,16 +66,7 @@ def page() -> None:
     if other is None:
         st.html(f'<p class="zp-needed">{_NOTHING_YET}</p>')
         return
-    moisture = Moisture(
-        st.segmented_control(
-            "Soil at planting",
-            [str(moisture) for moisture in Moisture],
-            default="moist",
-            required=True,
-            key="compare-moisture",
-            persist_state="session",
-        )
-    )
+    moisture = moisture_choice("compare-moisture")
     try:
         other_run = watching(other, lambda: answered(other), stop="stop-compare")
         if other_run is not None:

@@ -14,8 +14,8 @@ from zoneplan.pages.drawing.drawn import (
 from zoneplan.pages.drawing.map import draw_map
 from zoneplan.pages.drawing.outline import Outline, square, thinned, typed, written
 from zoneplan.pages.fault import fault
+from zoneplan.pages.layer_looks import layer_legend, shades
 from zoneplan.pages.layer_views import View
-from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import WEB_HELP
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import header

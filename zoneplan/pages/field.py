@@ -3,13 +3,14 @@
 import streamlit as st
 
 from zoneplan.pages.answers import current, once
+from zoneplan.pages.boxes import moisture_choice
 from zoneplan.pages.edits.edges import Asking, asking, take
 from zoneplan.pages.edits.make import HERE, IN_BOX, IN_LIST, change_list, pick_zone_again
 from zoneplan.pages.edits.zone_box import is_changing, zone_box
 from zoneplan.pages.hand_checks import hand_checks, is_checking
 from zoneplan.pages.impact import impact_of_last_edit
+from zoneplan.pages.layer_looks import layer_legend, shades
 from zoneplan.pages.layer_views import View, titles, view
-from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.pages.map import (
     WEB_HELP,
     Shapes,
@@ -75,7 +76,7 @@ def _field(run: Run, fresh: int) -> None:
     assert job is not None
     impact, at = impact_of_last_edit(job), st.session_state.get(HERE)
     with left, st.container(horizontal=True, vertical_alignment="bottom", key="shown"):
-        moisture = _pick_moisture()
+        moisture = moisture_choice("shown_moisture")
         shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
@@ -103,19 +104,6 @@ def _hopper_and_sheet(plan: Plan, zone: int, moisture: Moisture) -> float:
     st.html(zone_sheet(plan, zone, moisture, fill))
     desk().seen.update({name: st.session_state[name] for name in _SEEN if name in st.session_state})
     return fill
-
-
-def _pick_moisture() -> Moisture:
-    return Moisture(
-        st.segmented_control(
-            "Soil at planting",
-            [str(moisture) for moisture in Moisture],
-            default="moist",
-            required=True,
-            key="shown_moisture",
-            persist_state="session",
-        )
-    )
 
 
 def _hopper(plan: Plan) -> float:

@@ -29,6 +29,7 @@ from zoneplan.pages.book.map import (
     ring,
 )
 from zoneplan.pages.book.standing import Listed, Outlines, Standing, outlines, standing
+from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault
 from zoneplan.pages.person import REFUSED
 from zoneplan.pages.words import count_of, header
@@ -222,16 +223,8 @@ def _turn(by: int, pages: int) -> None:
 
 
 def _map(book: Book, stands: Standing, shown: Sequence[Listed], chosen: Listed | None) -> None:
-    name = st.segmented_control(
-        "Shades",
-        list(SCALES),
-        key="book_shade",
-        persist_state="session",
-        format_func=lambda choice: SCALES[choice].name,
-        default="margin",
-        required=True,
-    )
-    scale = SCALES[name or "margin"]
+    names = {key: scale.name for key, scale in SCALES.items()}
+    scale = SCALES[choice("Shades", names, "book_shade", "margin")]
     shapes = outlines(book)
     svg = fields_svg(stands.listed, shapes, scale, shown={one.id for one in shown})
     about = f"Map of {len(stands.listed):,} fields, shaded by {scale.name.lower()}."

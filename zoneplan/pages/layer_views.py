@@ -1,16 +1,13 @@
 """What lies on the field besides its zones, layer by layer, light enough for a screen.
 
-Ground of one kind is joined, its edges are straightened as far as a screen shows, and a layer
-is coarsened until it is light. What is planned is never taken from here.
+Ground of one kind is joined. What is planned is never taken from here.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
-import geopandas as gpd
-import numpy as np
 import shapely
 from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -18,73 +15,11 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.field.disagreement import LEAST_SAID_HA
 from zoneplan.field.raster.terrain import STEEP_FRAC
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
+from zoneplan.pages.screen_shapes import area, clipped, light
 from zoneplan.run import Run
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
 from zoneplan.zones.marks import marks_of
-
-FINEST_M = 0.5  # a screen of 600 dots shows a field of 65 ha at 1.4 m a dot
-MOST_CORNERS = 5_000  # together: some 240 kB in degrees, with hatches
-_POLYGON = 3  # as shapely counts kinds of shapes
-
-
-def clipped(field: Field, ground: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """A layer's polygons in the field, in its metric system, without overlaps."""
-    window = gpd.GeoSeries([field.shape], crs=field.crs).to_crs(ground.crs).total_bounds
-    near = ground.iloc[np.sort(ground.sindex.query(shapely.box(*window)))].to_crs(field.crs)
-    shapes = shapely.make_valid(near.geometry.to_numpy())
-    inside = shapely.intersection(shapes, field.shape)
-    apart = near.set_geometry(
-        gpd.GeoSeries([area(shape) for shape in _apart(inside)], near.index, crs=field.crs)
-    )
-    return apart[~apart.is_empty]
-
-
-def light(shapes: Sequence[BaseGeometry]) -> list[Polygon | MultiPolygon]:
-    """Coarsen shapes together, so that they still fit, until a browser takes them easily."""
-    fine, reach_m = np.array([*shapes], dtype=object), FINEST_M
-    coarse = shapely.coverage_simplify(fine, reach_m)
-    while shapely.get_num_coordinates(coarse).sum() > MOST_CORNERS:
-        reach_m *= 2
-        seen = [_without_specks(shape, (2 * reach_m) ** 2) for shape in fine]
-        coarse = shapely.coverage_simplify(np.array(seen, dtype=object), reach_m)
-    return [*coarse]
-
-
-def area(shape: BaseGeometry) -> Polygon | MultiPolygon:
-    """What of a shape is area: cuts leave points and lines where edges meet."""
-    if isinstance(shape, Polygon | MultiPolygon):
-        return shape
-    parts = shapely.get_parts(shape)
-    return MultiPolygon(parts[shapely.get_type_id(parts) == _POLYGON].tolist())
-
-
-def _apart(shapes: Iterable[BaseGeometry]) -> list[BaseGeometry]:
-    """Take from each shape what the ones before it cover."""
-    apart = np.array([*shapes], dtype=object)
-    one, other = shapely.STRtree(apart).query(apart, predicate="overlaps")
-    within, over = shapely.STRtree(apart).query(apart, predicate="within")
-    pairs = {*zip(one.tolist(), other.tolist(), strict=True)}
-    pairs |= {*zip(within.tolist(), over.tolist(), strict=True)}
-    pairs |= {(second, first) for first, second in pairs}
-    for late, early in sorted(pairs):
-        if early < late:
-            apart[late] = apart[late].difference(apart[early])
-    return [*apart]
-
-
-def _without_specks(shape: BaseGeometry, least_m2: float) -> BaseGeometry:
-    """Leave out islands and fill holes that are too small to be seen."""
-    parts = [
-        Polygon(
-            part.exterior,
-            [interior for interior in part.interiors if Polygon(interior).area >= least_m2],
-        )
-        for part in shapely.get_parts(shape)
-        if part.area >= least_m2
-    ]
-    return MultiPolygon(parts)
-
 
 SOURCES, DISAGREEMENTS = "where soil comes from", "where soil layers disagree"
 _SOIL = "soil: "
@@ -314,15 +249,20 @@ def _marks(layers: Iterable[MarkLayer]) -> dict[str, MarkLayer]:
 
 def _called(layer: MarkLayer) -> str:
     """What a layer of marks is about, and its name where that is not the same."""
+    what = next(iter(subjects(layer)), "marks")
+    return what if what == layer.name else f"{what}: {layer.name}"
+
+
+def subjects(layer: MarkLayer) -> list[str]:
+    """What a layer of marks is about."""
     sites = layer.ground["site"].tolist()
-    subjects = {
+    there = {
         "lie of the land": any(site.slope_frac is not None for site in sites),
         "headland": any(site.headland for site in sites),
         "wheel tracks": any(site.track for site in sites),
         "zones or edges": any(site.part is not None for site in sites),
     }
-    what = next((about for about, holds in subjects.items() if holds), "marks")
-    return what if what == layer.name else f"{what}: {layer.name}"
+    return [subject for subject, holds in there.items() if holds]
 
 
 def _each_its_own(named: Iterable[tuple[str, Layer]]) -> dict[str, Layer]:

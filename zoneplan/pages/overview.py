@@ -15,6 +15,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
 from zoneplan.notices import Notice
+from zoneplan.pages.layer_views import subjects
 from zoneplan.pages.words import (
     about,
     about_span,
@@ -275,16 +276,9 @@ def _soil_line(layer: SoilLayer) -> tuple[str, Sequence[Notice]]:
 
 def _mark_line(layer: MarkLayer) -> tuple[str, Sequence[Notice]]:
     """A layer that says where ground lies, and what it says of it."""
-    sites = list(layer.ground["site"])
-    subjects = {
-        "headland": any(site.headland for site in sites),
-        "wheel tracks": any(site.track for site in sites),
-        "zones or edges": any(site.part is not None for site in sites),
-        "lie of the land": any(site.slope_frac is not None for site in sites),
-    }
-    what = ", ".join(name for name, holds in subjects.items() if holds) or "no edges"
+    what = ", ".join(subjects(layer)) or "no edges"
     label = what if what == layer.name else f"{layer.name}: {what}"
-    return f"{label}, {count_of(len(sites), 'piece')}", layer.notes
+    return f"{label}, {count_of(len(layer.ground), 'piece')}", layer.notes
 
 
 def _system(layer: SoilLayer) -> str:

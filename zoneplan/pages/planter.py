@@ -10,6 +10,7 @@ from zoneplan.errors import MachineError, ZoneplanError, listed
 from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
 from zoneplan.pages.answers import answered, known, thought_of, watching
+from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault
 from zoneplan.pages.forces import Balanced, balance_figure
 from zoneplan.pages.planter_form.boxes import boxes, current, lay
@@ -103,15 +104,7 @@ def _form() -> None:
     """The boxes, and what they come to. It runs by itself, so that the sum follows the hand."""
     if st.session_state.get(_DONE):
         st.rerun()
-    units = st.segmented_control(
-        "Units",
-        UNITS,
-        default="us",
-        required=True,
-        format_func=UNITS.__getitem__,
-        key="units",
-        persist_state="session",
-    )
+    units = choice("Units", UNITS, "units", "us")
     filling = current()
     machine, faults = filling.read()
     with st.container(key="planter"):

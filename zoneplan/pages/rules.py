@@ -7,6 +7,7 @@ import streamlit as st
 
 from zoneplan.harmless import escape
 from zoneplan.pages.answers import answered, current
+from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault
 from zoneplan.pages.impact import impact_table
 from zoneplan.pages.overview import margin_is
@@ -14,7 +15,6 @@ from zoneplan.pages.rulebook.numbers import boxes
 from zoneplan.pages.rulebook.own_rules import asked_before, own_block, put_back
 from zoneplan.pages.rulebook.rule_html import Acting, acting_in, details, head, implied, rule_list
 from zoneplan.pages.rulebook.trial import WORDS, Trial, box_key, drop, panel, trial_of
-from zoneplan.pages.sheets import DEFAULTS
 from zoneplan.pages.state import asked
 from zoneplan.pages.words import UNITS
 from zoneplan.rowunit.opener_load import REFERENCE_DEPTH_M, REFERENCE_SPEED_MPS
@@ -63,7 +63,7 @@ def page() -> None:
         return
     rules = run.plan.rules
     st.html(head(rules) + margin_is())
-    system = _system()
+    system = choice("Units", UNITS, "units", "us")  # the sheets' own
     unit = _FORCES[system]
     trial = trial_of(rules, unit)
     stock = {own.own.id: own.stock for own in own_rules(rules) if own.own and own.stock}
@@ -92,19 +92,6 @@ def page() -> None:
         for decides, (title, what) in _LISTS.items():
             st.html(f"<h2>{title}</h2><p>{what}</p>")
             _block(getattr(rules, decides), shown)
-
-
-def _system() -> str:
-    """Ask for the units: the sheets' own."""
-    return st.segmented_control(
-        "Units",
-        UNITS,
-        default=DEFAULTS["units"],
-        required=True,
-        format_func=UNITS.__getitem__,
-        key="units",
-        persist_state="session",
-    )
 
 
 def _block(rule_set: RuleSet, shown: _Shown) -> None:

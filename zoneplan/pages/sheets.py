@@ -11,6 +11,7 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.output_files import EVERYTHING, TASKSET
 from zoneplan.export.taskset.words import Value, taskset_notes
 from zoneplan.pages.answers import answered, current, made, pictured, watching
+from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault
 from zoneplan.pages.link import link_block
 from zoneplan.pages.overview import head
@@ -40,12 +41,6 @@ FILES = {  # what a browser calls the file, and its label
 }
 SHEETS = {name: FILES[name][1] for name in ("summary.pdf", "cab.pdf", "agronomist.pdf", LANDOWNER)}
 PAPERS = {"letter": "US Letter", "a4": "A4"}
-DEFAULTS = {  # by the boxes' keys
-    "sheet": "summary.pdf",
-    "size": "wide",
-    "paper": "letter",
-    "units": "us",
-}
 VERSIONS = {"version 4": 4, "version 3": 3, "none": None}
 SIZES = {"whole": "whole page", "wide": "full width", "close": "close up"}  # as in style.css
 _PAGE_PX = 860  # of the landowner's page in its frame
@@ -68,7 +63,7 @@ def page() -> None:
         place = st.container()
         options = _options(plan, job.request.moisture, job.request.title)
     with shown:
-        sheet = _choice("Preview", SHEETS, "sheet")
+        sheet = choice("Preview", SHEETS, "sheet", "summary.pdf")
         if sheet != LANDOWNER:
             _pages(job, sheet, options)
     with place:
@@ -117,8 +112,8 @@ def _options(plan: Plan, moisture: Moisture, title: TitleBlock) -> Options:
     """What is asked of the files."""
     st.html("<h2 class='zp-sheets'>How the files are made</h2>")
     with st.container(horizontal=True):
-        paper = _choice("Paper", PAPERS, "paper")
-        units = _choice("Units on paper", UNITS, "units")
+        paper = choice("Paper", PAPERS, "paper", "letter")
+        units = choice("Units on paper", UNITS, "units", "us")
     every = _tick("All three moistures in the zone files, in columns of their own", "every")
     version = VERSIONS[
         st.selectbox("Task set (ISO 11783-10)", VERSIONS, key="taskset", persist_state="session")
@@ -179,7 +174,7 @@ def _called(job: Job, options: Options, name: str) -> str:
 
 def _pages(job: Job, sheet: str, options: Options) -> None:
     """Every page of a sheet as it will be printed."""
-    size = _choice("Size", SIZES, "size")
+    size = choice("Size", SIZES, "size", "wide")
     pages = pictured(job, sheet, options)
     with st.container(key=f"pages-{size}"):
         for number, page in enumerate(pages, 1):
@@ -194,18 +189,6 @@ def _landowners_page(content: bytes) -> None:
         return
     address = f"data:text/html;charset=utf-8;base64,{base64.b64encode(content).decode()}"
     st.iframe(address, height=_PAGE_PX, alt=f"{SHEETS[LANDOWNER]}, preview")
-
-
-def _choice(label: str, options: Mapping[str, str], key: str) -> str:
-    return st.segmented_control(
-        label,
-        options,
-        default=DEFAULTS[key],
-        required=True,
-        format_func=options.__getitem__,
-        key=key,
-        persist_state="session",
-    )
 
 
 def _tick(label: str, key: str) -> bool:

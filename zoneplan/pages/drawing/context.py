@@ -23,8 +23,8 @@ from zoneplan.pages.answers import current, known, once
 from zoneplan.pages.drawing.drawn import shape_of
 from zoneplan.pages.drawing.map import COLOURS, Bounds, edges_of, feature, ground_of, line, pale
 from zoneplan.pages.drawing.outline import Outline
+from zoneplan.pages.layer_looks import shades
 from zoneplan.pages.layer_views import View, planned_soil
-from zoneplan.pages.layers import shades
 from zoneplan.pages.map import in_degrees
 from zoneplan.pages.state import OWN_FIELD, desk
 from zoneplan.plain_file import scratch

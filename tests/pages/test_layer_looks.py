@@ -8,8 +8,8 @@ from tests.export.plans import FIELD
 from tests.pages.test_layer_views import EAST, WEST, made, soil
 from tests.pages.uploads import HOSTILE
 from zoneplan.export.picture import HATCHES, INK, STEPS
+from zoneplan.pages.layer_looks import layer_legend, shades
 from zoneplan.pages.layer_views import NOTHING, SOURCES, Patch, View, view
-from zoneplan.pages.layers import layer_legend, shades
 from zoneplan.soil.texture import GROUNDS, TEXTURES
 
 KINDS = [*TEXTURES, *(it for it in GROUNDS if it != "soil"), "no texture data"]
