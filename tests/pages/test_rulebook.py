@@ -66,7 +66,7 @@ def test_a_rule_opens_on_all_that_it_rests_on():
     where = {("swing", "swing-speed"): {"wet": (2, 5)}}
     text = rule_list(speed, "swing", "lbf", where)
     for words in (
-        "<b>Faster or slower than 5 mph</b>",
+        "<b>Faster or slower than 5 mph (8 km/h)</b>",
         "5 % more swing for every 1 mph of speed above 5 mph, never below 85 %",
         "A faster unit bounces more",
         "To the landowner: the faster the planter runs",

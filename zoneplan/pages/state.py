@@ -1,4 +1,4 @@
-"""What the pages of one session share: the job, its run, and what was before.
+"""What the pages of one session share: the job that is asked for, and those before it.
 
 The boxes of the side hold the values of the job's request and the desk holds the rest of it:
 files, drawings, rules, edits. `ask` puts both together at every run; `put` lays a whole

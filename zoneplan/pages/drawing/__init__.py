@@ -1,1 +1,1 @@
-"""Drawing: outlines on their way from the map and the text box into a question."""
+"""The page to draw on: its map, what is drawn on it, and how that comes into a request."""

@@ -1,7 +1,8 @@
-"""What is drawn and not yet used, kind by kind: nothing of it is lost until it is used or put back.
+"""What is drawn and not yet used, kind by kind; and the list of what is used.
 
-The map and the text box are two ways to the same outlines. The map is given outlines anew only
-where they came from elsewhere than the map itself, for that makes it load again.
+Nothing is lost until it is used or put back. The map and the text box are two ways to the same
+outlines. The map is given outlines anew only where they came from elsewhere than the map itself,
+for that makes it load again.
 """
 
 from collections.abc import Iterable, Sequence

@@ -1,6 +1,6 @@
-"""What is drawn, on its way into a question and back.
+"""Outlines as a request has them: checked on the way there, and taken back to be drawn on.
 
-All that is wrong with it is told at once, before any of it is used.
+All that is wrong with them is told at once, before any is used.
 """
 
 import re
@@ -116,7 +116,7 @@ def outlines_of(drawings: Iterable[Drawn], what: str) -> list[Outline]:
 def drawn_from(
     outlines: Sequence[Outline], what: str, meets: Ground | None = None
 ) -> tuple[Drawn, ...]:
-    """Check all outlines of one kind, and put them as a question has them.
+    """Check all outlines of one kind, and put them as a request has them.
 
     Parameters
     ----------

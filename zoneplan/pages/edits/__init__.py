@@ -1,1 +1,1 @@
-"""What a person changes in a plan by hand: in a zone, at its edges, and what came of it."""
+"""Changes by hand on the page of the field: in a zone, and at its edges."""

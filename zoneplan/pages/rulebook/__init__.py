@@ -1,1 +1,1 @@
-"""The rule book on the page: its table, one rule's form, and what a change of it moves."""
+"""The rules on their page: numbers to change, what is tried, and one's own files."""
