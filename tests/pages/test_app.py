@@ -30,8 +30,9 @@ from tests.pages.uploads import (
     zipped,
 )
 from zoneplan.demo import plan_demo
-from zoneplan.pages.frame import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
+from zoneplan.pages.frame import FIELD_NEEDED, MACHINE_NEEDED
 from zoneplan.pages.map import TILES
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD
 
 APP = Path(__file__).parents[2] / "app.py"
 

@@ -10,8 +10,9 @@ from pypdf import PdfReader
 from tests.pages.uploads import boundary, machine, survey
 from tests.pages.visit import Visit, elsewhere
 from zoneplan.demo import demo_field, plan_demo
-from zoneplan.pages.frame import MACHINE_FILE, PAGES, START
+from zoneplan.pages.frame import PAGES, START
 from zoneplan.pages.saved_plan import SAVED
+from zoneplan.pages.state import MACHINE_FILE
 
 pytestmark = pytest.mark.browser
 

@@ -6,7 +6,7 @@ from tests.helpers.jobs import plan_of
 from tests.pages.test_app import opened, shown
 from tests.pages.test_edits import by, edits, press, put, two_zones, zones
 from tests.pages.uploads import EAST, SQUARE, WEST, features, machine, upload
-from zoneplan.pages.frame import MACHINE_FILE
+from zoneplan.pages.state import MACHINE_FILE
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.store.archive import saved
 

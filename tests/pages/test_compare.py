@@ -12,7 +12,7 @@ from tests.pages.uploads import DEMOS, HOSTILE, TWO_SOILS, machine, square, uplo
 from zoneplan.demo import plan_demo
 from zoneplan.pages import compare as page
 from zoneplan.pages.compare_tables import _row
-from zoneplan.pages.frame import MACHINE_FILE
+from zoneplan.pages.state import MACHINE_FILE
 from zoneplan.pages.words import acres, pounds
 from zoneplan.plan.compare import compare
 from zoneplan.sources import Upload

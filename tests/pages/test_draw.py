@@ -11,7 +11,7 @@ from tests.pages.test_app import drawn as component
 from tests.pages.test_app import opened, own, send, shown, turned_to
 from tests.pages.uploads import DEMOS, HOSTILE, SQUARE, TWO_SOILS, WEST, square, tif
 from zoneplan.demo import plan_demo
-from zoneplan.pages.frame import OWN_FIELD
+from zoneplan.pages.state import OWN_FIELD
 
 KNOLL = "42.001, -93.003\n42.001, -93.001\n42.002, -93.001\n42.002, -93.003"
 CROSSED = "42.001, -93.003\n42.002, -93.001\n42.001, -93.001\n42.002, -93.003"

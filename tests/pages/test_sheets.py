@@ -36,9 +36,10 @@ from zoneplan.export.output_files import EVERYTHING, TASKSET, OutputFiles, outpu
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.export.zone_files import zipped
 from zoneplan.pages import answers, sheets
-from zoneplan.pages.frame import MACHINE_FILE, OWN_FIELD, SAVED_NEEDED
+from zoneplan.pages.frame import SAVED_NEEDED
 from zoneplan.pages.saved_plan import SAVED
 from zoneplan.pages.sheets import FILES, SHEETS
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD
 from zoneplan.request import Drawn, Request
 from zoneplan.sources import Upload
 from zoneplan.store import archive

@@ -13,8 +13,9 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.outline import read_field
 from zoneplan.harmless import in_markdown
 from zoneplan.pages import answers, link
-from zoneplan.pages.frame import FIELD_NEEDED, MACHINE_FILE, MACHINE_NEEDED, OWN_FIELD
+from zoneplan.pages.frame import FIELD_NEEDED, MACHINE_NEEDED
 from zoneplan.pages.link import Bounds, Shelf
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD
 from zoneplan.request import Drawn
 
 

@@ -1,19 +1,17 @@
 """Which field of a file: its outline is drawn, its system asked for; of many, some are chosen."""
 
-import base64
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 import shapely
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.export.picture import INK, PAPER, STEPS, svg_path
+from zoneplan.export.picture import INK, PAPER, STEPS, svg_link, svg_path
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import read_areas
 from zoneplan.field.outline import name_in, read_field, read_outlines
@@ -108,14 +106,14 @@ def _picture(field: Field) -> str:
         f'<path d="{svg_path(field.shape)}" fill="{PAPER}" stroke="{INK}" '
         f'stroke-width="{2 / scale}" fill-rule="evenodd"/></svg>'
     )
-    encoded = base64.b64encode(drawing.encode()).decode()
-    return f'<img alt="The field\'s outline, north up" src="data:image/svg+xml;base64,{encoded}">'
+    return f'<img alt="The field\'s outline, north up" src="{svg_link(drawing)}">'
 
 
 def _ask_system(error: ZoneplanError, path: Path) -> None:
     """No coordinate system: offer those in which the outline lies where its soil does."""
     st.html(fault(str(error)))
-    bounds = tuple(map(float, _anyhow(path).total_bounds))
+    # Read as if they were of some system, for the numbers that they have.
+    west, south, east, north = map(float, read_areas(path, "EPSG:3857").total_bounds)
     near = next(
         (
             seen.bounds
@@ -124,16 +122,11 @@ def _ask_system(error: ZoneplanError, path: Path) -> None:
         ),
         None,
     )
-    for code in fitting_systems((bounds[0], bounds[1], bounds[2], bounds[3]), near):
+    for code in fitting_systems((west, south, east, north), near):
         st.button(f"{code} fits: use it", key=f"use-{code}", on_click=answer, args=("crs", code))
     typed = st.text_input("Coordinate system", key="typed-crs", placeholder="EPSG:32615")
     if typed:
         st.button("Use this one", key="use-typed", on_click=answer, args=("crs", typed.strip()))
-
-
-def _anyhow(path: Path) -> gpd.GeoDataFrame:
-    """Read outlines that state no system, in the numbers that they have."""
-    return read_areas(path, "EPSG:3857")
 
 
 # ---- a file of many fields -----------------------------------------------------------------------

@@ -6,11 +6,7 @@ from streamlit_folium import st_folium
 from zoneplan.errors import LayerError
 from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
 from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
-from zoneplan.pages.drawing.drawn import (
-    boundary_of,
-    drawn_from,
-    outlines_of,
-)
+from zoneplan.pages.drawing.drawn import boundary_of, drawn_from, outlines_of
 from zoneplan.pages.drawing.map import draw_map
 from zoneplan.pages.drawing.outline import Outline, square, thinned, typed, written
 from zoneplan.pages.fault import fault

@@ -147,7 +147,7 @@ def _back_and_forth() -> None:
 def _asked() -> Job | OtherFiles | str | LayerError:
     """A job, or what is still needed, or what is wrong with what a box holds."""
     try:
-        return ask()
+        return _ask()
     except LayerError as error:
         return error
 
@@ -187,7 +187,7 @@ MACHINE_NEEDED = (
 )
 
 
-def ask() -> Job | OtherFiles | str:
+def _ask() -> Job | OtherFiles | str:
     """Ask for everything a plan depends on, or say what is still needed, or what is to be said.
 
     Raises

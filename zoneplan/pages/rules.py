@@ -71,10 +71,8 @@ def page() -> None:
     with st.container(key="rules-top"):  # style.css puts one below the other where it is narrow
         left, right = st.columns([5, 4], gap="large")
     with left:
-        depth, speed = (
-            figure(REFERENCE_DEPTH_M, "length", system),
-            figure(REFERENCE_SPEED_MPS, "speed", system),
-        )
+        depth = figure(REFERENCE_DEPTH_M, "length", system)
+        speed = figure(REFERENCE_SPEED_MPS, "speed", system)
         about = _AIM.format(depth=depth, speed=speed)
         st.html(f"<h2>To aim for, {unit.removesuffix('f')}</h2><p>{about}</p>")
         _block(rules.aim, shown)
