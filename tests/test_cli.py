@@ -20,6 +20,7 @@ from pyproj import Geod
 
 from zoneplan.cli import COMMANDS, main
 from zoneplan.cli import app as app_command
+from zoneplan.cli.options import HEADINGS
 from zoneplan.demo import demo_fields
 from zoneplan.export.document import validate
 from zoneplan.notices import as_dict, notice
@@ -469,6 +470,18 @@ def test_every_command_has_help_with_an_example_and_is_in_the_readme(words):
     printed = run(*words, "--help").stdout
     assert f"zoneplan {' '.join(words)}" in printed.split("Example:")[1]
     assert f"zoneplan {' '.join(words)}" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_options_of_a_plan_stand_under_headings_each_under_one():
+    printed = run("plan", "--help").stdout
+    told = re.findall(r"^  (--[a-z-]+) ", printed, re.MULTILINE)
+    params = main.get_command(None, "plan").params  # --help is not among them, BOUNDARY is
+    assert len(told) == len({*told}) == len(params)
+    headings = re.findall(r"^[A-Z][a-z ]+:$", printed, re.MULTILINE)
+    assert headings == [*(f"{heading}:" for heading in HEADINGS.values()), *LAST_HEADINGS]
+
+
+LAST_HEADINGS = ("Public services:", "Files to write:", "What is printed:", "Options:")
 
 
 class Server:

@@ -173,7 +173,7 @@ class TitleBlock:
         Form.TEXT,
         Part.TITLE,
         "Season",
-        "The planting that it is for.",
+        "The season that the plan is for.",
         option="--season",
         example="2027",
     )
@@ -192,18 +192,18 @@ class TitleBlock:
         Form.TEXT,
         Part.TITLE,
         "Prepared by",
-        "Whom to ask about it.",
+        "Who made the plan, and can be asked about it.",
         option="--prepared-by",
     )
     phone: str | None = asked(
-        None, Form.TEXT, Part.TITLE, "Phone", "Where to call them.", option="--phone"
+        None, Form.TEXT, Part.TITLE, "Phone", "Where to call whoever made it.", option="--phone"
     )
     dated: datetime.date | None = asked(
         None,
         Form.DATE,
         Part.TITLE,
         "Date",
-        "The day that it carries.",
+        "The day that the sheets carry.",
         option="--dated",
         example="2027-04-01",
     )
@@ -278,7 +278,8 @@ class Request:
         Form.PAIRS,
         Part.SOIL,
         "Raster bands",
-        "Which raster band holds sand, silt, clay or organic: clay=2, or clay=soil.tif:2.",
+        "Which band of a raster holds sand, silt, clay or organic (matter): clay=2, or "
+        "clay=soil.tif:2.",
         option="--band",
         example="clay=2, sand=1",
     )
@@ -287,10 +288,10 @@ class Request:
         Form.CHOICE,
         Part.SOIL,
         "Raster unit",
-        "Unit of the rasters, where their values do not tell.",
+        "Unit of the rasters of sand, silt and clay.",
         option="--raster-unit",
         choices=RASTER_UNITS,
-        usual="as the values tell",
+        usual="as their values tell",
     )
     layers_as_given: bool = asked(
         False,
@@ -329,7 +330,7 @@ class Request:
         "Width of a wheel track that is a line.",
         option="--track-width",
         needs="tracks",
-        usual="planter's",
+        usual="the planter's",
         unit="ft",
         kind="length",
         least=1 * M_PER_FT,
@@ -359,7 +360,7 @@ class Request:
         "Speed",
         "Planting speed.",
         option="--speed",
-        usual="planter's",
+        usual="the planter's",
         unit="mph",
         kind="speed",
         least=1 * MPS_PER_MPH,
@@ -373,7 +374,7 @@ class Request:
         "Seed depth",
         "Seed depth.",
         option="--depth",
-        usual="planter's",
+        usual="the planter's",
         unit="in",
         kind="length",
         least=0.5 * M_PER_IN,
@@ -410,7 +411,7 @@ class Request:
         "Smallest zone",
         "Smaller ground gets no zone of its own.",
         option="--least-area",
-        usual="as the system can follow",
+        usual="what the planter can follow",
         unit="acres",
         kind="area",
         least=0.0,
@@ -423,7 +424,7 @@ class Request:
         "Narrowest zone",
         "Narrower ground gets no zone of its own either.",
         option="--least-width",
-        usual="planter's",
+        usual="the planter's",
         unit="ft",
         kind="length",
         least=0.0,
@@ -435,9 +436,9 @@ class Request:
         Form.WHOLE,
         Part.ZONES,
         "Most zones",
-        "No more zones with numbers than this.",
+        "At most so many zones with numbers.",
         option="--most-zones",
-        usual="as many as keep the variation",
+        usual="as many as the ground asks for",
         least=1,
     )
     drawn: tuple[Drawn, ...] = asked((), Form.NOUNS, Part.PERSON, "Drawn on the map")

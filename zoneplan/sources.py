@@ -38,7 +38,7 @@ class Sources:
         Form.FILE,
         Part.DAY,
         "Machine",
-        f"Machine file, or one of {', '.join(SYSTEMS)}.",
+        f"Your planter's machine file, or a generic planter: {', '.join(SYSTEMS)}.",
         option="--machine",
         example="FILE_OR_NAME",
         choices=SYSTEMS,
@@ -108,7 +108,8 @@ class Sources:
         Form.FILES,
         Part.DAY,
         "Hand checks",
-        "What was found by hand in one zone; every opener load is corrected by it.",
+        "What was found by hand in a zone (TOML): every opener load is corrected by it. Repeat "
+        "for more.",
         option="--observed",
     )
     more: More = ()

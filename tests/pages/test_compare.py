@@ -279,7 +279,7 @@ def test_what_the_jobs_hold_beyond_the_plan_is_told():
     told = {row[0]: row[1:] for row in table(shown(app), "asked")}
     assert told["Headland passes"] == ["0", "1"]
     assert told["Headland sides"] == ["all round, holes too", "north"]
-    assert told["Most zones"] == ["as many as keep the variation", "2"]
+    assert told["Most zones"] == ["as many as the ground asks for", "2"]
 
 
 def test_names_that_hold_html_are_only_letters():

@@ -23,7 +23,7 @@ COMMANDS = {  # by name: its module and what it is called there, and its line in
     "machine": ("machine:machine", "Describe a planter: its weights and its downforce system."),
     "open": ("open:open_", "Plan again what was saved, and tell every number that changed."),
     "plan": ("plan:plan", "Plan a field: what the planter does in each zone, in files."),
-    "rules": ("rules:rules", "Look at the stored rules, or check your own."),
+    "rules": ("rules:rules", "Look at the rules that plans are made by, or check your own."),
     "soil": ("soil:soil", "Ask the public soil survey of the United States about a field."),
 }
 
@@ -104,4 +104,8 @@ def _our_fault(error: Exception, command: str) -> str:
 @click.group(cls=_Doors)
 @click.version_option(package_name="zoneplan")
 def main() -> None:
-    """Turn a field's soil map into a row-unit plan for the corn planter."""
+    """Turn a field's soil map into a row-unit plan for the corn planter.
+
+    To begin: `zoneplan demo` plans three invented fields, and `zoneplan app` does it all on a
+    screen. `zoneplan COMMAND --help` tells more of each.
+    """

@@ -11,6 +11,7 @@ import click
 from zoneplan.cli.options import (
     PATH,
     SERVICES,
+    Headed,
     file_options,
     files_of,
     options,
@@ -43,7 +44,8 @@ _RUN = (
     click.option(
         "--on",
         metavar="ADDRESS",
-        help="Plan on a cluster, as in tcp://host:8786: pip install 'zoneplan[cluster]'.",
+        help="Plan on a cluster, whose scheduler is at this address: tcp://host:8786. It needs "
+        "pip install 'zoneplan[cluster]'.",
     ),
     click.option("--again", is_flag=True, help="Plan all fields, also those that are done."),
     click.option(
@@ -55,7 +57,7 @@ _RUN = (
 )
 
 
-@click.command()
+@click.command(cls=Headed)
 @click.argument("fields", type=PATH)
 @options(request_options(without=_OWN), SERVICES, file_options(()), _RUN)
 def batch(
@@ -68,7 +70,7 @@ def batch(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Plan every field in FIELDS, each into a folder of its own in DIR.
+    """Plan every field in FIELDS, one file of outlines, each into a folder of its own in DIR.
 
     Writes plan.json of each, and the kinds of files that are asked for; fields.csv, a line a
     field; and faults.csv, why some have no plan. A fault of one field stops no other. Run again,

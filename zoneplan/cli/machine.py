@@ -11,7 +11,10 @@ _SYSTEMS = ["springs", "set-air", "closed-loop-air", "hydraulic"]
 
 @click.group()
 def machine() -> None:
-    """Describe a planter: its row unit's weights and its downforce system."""
+    """Describe a planter: its row unit's weights and its downforce system.
+
+    A machine file is TOML. Begin one with `new`, fill it in, and `check` it.
+    """
 
 
 @machine.command()
@@ -32,7 +35,10 @@ def check(file: Path) -> None:
 @machine.command()
 @click.argument("file_or_name")
 def show(file_or_name: str) -> None:
-    """Print a machine as zoneplan understands it, from a file or a generic name.
+    """Print a planter as zoneplan understands it.
+
+    FILE_OR_NAME is a machine file, or the name of a generic planter: springs, set-air,
+    closed-loop-air or hydraulic.
 
     \b
     Example:

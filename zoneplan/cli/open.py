@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from zoneplan.cli import loading
-from zoneplan.cli.options import FILES, PATH, SAYING, files_of, options
+from zoneplan.cli.options import FILES, PATH, SAYING, Headed, files_of, options
 from zoneplan.cli.plan import notes_of, tell
 from zoneplan.cli.tell import say, took
 from zoneplan.cli.terminal import echo
@@ -15,7 +15,7 @@ from zoneplan.plain_file import read_plain
 from zoneplan.progress import stages, watched
 
 
-@click.command("open")
+@click.command("open", cls=Headed)
 @click.argument("saved", type=PATH)
 @options(FILES, SAYING)
 def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **given: Any) -> None:

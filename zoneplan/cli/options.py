@@ -18,7 +18,14 @@ if TYPE_CHECKING:
     from zoneplan.export.manifest import Options
 
 PATH = click.Path(path_type=Path)
-ORDER = (Part.SOIL, Part.DAY, Part.FIELD, Part.MARKS, Part.ZONES, Part.TITLE)  # as help tells them
+HEADINGS = {  # in the order that help tells them
+    Part.SOIL: "Soil",
+    Part.DAY: "Planter and day",
+    Part.FIELD: "Field",
+    Part.MARKS: "Places in the field",
+    Part.ZONES: "Zones",
+    Part.TITLE: "Names on the sheets",
+}
 Command = Callable[..., Any]
 Option = Callable[[Command], Command]
 
@@ -52,8 +59,29 @@ class _Kinds(click.ParamType[tuple[str, ...]]):
         return tuple(kind for kind in FileKind if kind in asked)
 
 
+class Headed(click.Command):
+    """A command whose help tells its options under headings: fifty in a row are read by nobody."""
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Tell each heading with its options; last, under a plain one, what has none."""
+        told = [param for param in self.get_params(ctx) if isinstance(param, click.Option)]
+        headings = dict.fromkeys(getattr(param, "heading", "") for param in told)
+        for heading in sorted(headings, key=lambda heading: not heading):
+            here = [param for param in told if getattr(param, "heading", "") == heading]
+            with formatter.section(heading or "Options"):
+                formatter.write_dl([row for param in here if (row := param.get_help_record(ctx))])
+
+
+class _Headed(click.Option):
+    """An option with the heading that it is told under."""
+
+    def __init__(self, *args: Any, heading: str = "", **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self.heading = heading
+
+
 def _option(*names: str, **settings: Any) -> Option:
-    return click.option(*names, **settings)
+    return click.option(*names, cls=_Headed, **settings)
 
 
 # ---- what a request and its sources ask --------------------------------------------------------
@@ -65,7 +93,7 @@ def request_options(
     """Make the options of every value that a request, its title or its sources can be given."""
     return [
         option
-        for part in ORDER
+        for part in HEADINGS
         for noun in nouns
         for name, ask in asks(noun)
         if ask.part is part and ask.option and name not in without
@@ -129,12 +157,19 @@ def _options_of(name: str, ask: Ask) -> Iterator[Option]:
     if ask.form is Form.PAIRS and ask.keys:
         for key, what in ask.keys.items():
             knob, words = ask.option.format(key), ask.help.format(what)
-            yield _option(knob, f"{name}_{key}", metavar="NAME", help=words)
+            yield _option(
+                knob, f"{name}_{key}", metavar="NAME", help=words, heading=HEADINGS[ask.part]
+            )
         return
     usual = usual_of(name) if name in dict(asks(Request)) else None
-    words = f"{ask.help} {ask.usual.capitalize()}, unless given." if ask.usual else ask.help
+    held = ask.usual or (str(usual) if ask.form is Form.CHOICE else "")
+    words = f"{ask.help} {held.capitalize()}, unless given." if held else ask.help
     several = ask.form in (Form.CHOICES, Form.FILES, Form.PAIRS)
-    settings: dict[str, Any] = {"help": words, "multiple": several}
+    settings: dict[str, Any] = {
+        "help": words,
+        "multiple": several,
+        "heading": HEADINGS[ask.part],
+    }
     if ask.form is Form.FLAG:
         settings |= {"is_flag": True, "default": None}
     elif ask.form in (Form.FILE, Form.FILES):
@@ -142,8 +177,6 @@ def _options_of(name: str, ask: Ask) -> Iterator[Option]:
         settings |= {"type": kind, "metavar": ask.example or "FILE", "required": bool(ask.choices)}
     elif ask.form in (Form.CHOICE, Form.CHOICES):
         settings["type"] = click.Choice([str(choice) for choice in ask.choices])
-        if isinstance(usual, str):
-            settings["show_default"] = str(usual)
     elif ask.form in (Form.NUMBER, Form.WHOLE):
         limits = click.IntRange if ask.form is Form.WHOLE else _Range
         settings["type"] = limits(ask.shown(ask.least), ask.shown(ask.most))
@@ -169,35 +202,51 @@ def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
 
 # ---- what is asked of the files and of the screen ----------------------------------------------
 
+_WRITTEN, _PRINTED, _SERVICES = "Files to write", "What is printed", "Public services"
+
 _OF_FILES = (
-    _option("--all-moistures", is_flag=True, help="All three moistures, in columns of their own."),
+    _option(
+        "--all-moistures",
+        is_flag=True,
+        help="In the zone files all three moistures, in columns of their own.",
+        heading=_WRITTEN,
+    ),
     _option(
         "--paper",
         type=click.Choice(["letter", "a4"]),
         default="letter",
         show_default=True,
-        help="Of the sheets.",
+        help="Paper of the sheets.",
+        heading=_WRITTEN,
     ),
     _option(
         "--units",
         type=click.Choice(["us", "si"]),
         default="us",
         show_default=True,
-        help="On the sheets and the landowner's page. Files keep SI.",
+        help="Units on the sheets and the landowner's page. Zone files are in SI.",
+        heading=_WRITTEN,
     ),
     _option(
         "--taskset-version",
         type=click.Choice(["3", "4"]),
         default="4",
         show_default=True,
-        help="Of the ISO 11783-10 task set.",
+        help="Version of the task set for the cab (ISO 11783-10).",
+        heading=_WRITTEN,
     ),
-    _option("--taskset-grid", is_flag=True, help="Zones as a grid of cells, not as polygons."),
+    _option(
+        "--taskset-grid",
+        is_flag=True,
+        help="In the task set zones as a grid of cells, not as polygons.",
+        heading=_WRITTEN,
+    ),
     _option(
         "--taskset-margin",
         is_flag=True,
-        help="Margin targets in place of downforce, labelled as such. Ask your terminal's manual "
-        "first: it may take them for downforce.",
+        help="In the task set margin targets in place of downforce, labelled as such. Ask your "
+        "terminal's manual first: it may take them for downforce.",
+        heading=_WRITTEN,
     ),
 )
 
@@ -205,14 +254,22 @@ _OF_FILES = (
 def file_options(usual: Sequence[FileKind] = tuple(FileKind)) -> tuple[Option, ...]:
     """Make the options of what is written, where and how; of kinds these, unless given."""
     return (
-        _option("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
+        _option(
+            "--out",
+            required=True,
+            type=PATH,
+            metavar="DIR",
+            help="Folder for the results.",
+            heading=_WRITTEN,
+        ),
         _option(
             "--files",
             type=_Kinds(),
             default=tuple(usual),
             metavar="KINDS",
-            help=f"Which to write, with commas between: {','.join(FileKind)}. "
+            help=f"Kinds of files, with commas between: {','.join(FileKind)}. "
             f"{'All' if usual else 'None'}, unless given; plan.json always.",
+            heading=_WRITTEN,
         ),
         *_OF_FILES,
     )
@@ -225,8 +282,8 @@ BASE = (
         "request_file",
         type=PATH,
         metavar="FILE",
-        help="A request as JSON in SI, with what was drawn and changed by hand, or the work.json "
-        "of a saved plan: what the options say is laid over it.",
+        help="Begin from a request (JSON, in SI, with what was drawn and changed by hand) or from "
+        "the work.json of a saved plan. Options that are given count before it.",
     ),
 )
 SAVE = (
@@ -235,24 +292,42 @@ SAVE = (
         type=PATH,
         metavar="FILE",
         help="Also save the plan as one zip, to be opened again here or in the app.",
+        heading=_WRITTEN,
     ),
 )
 SERVICES = (
-    _option("--refresh", is_flag=True, help="Ask public services again for what they answered."),
-    _option("--offline", is_flag=True, help="Ask no service: take what was answered before."),
+    _option(
+        "--refresh",
+        is_flag=True,
+        help="Ask public services again, also for what they answered before.",
+        heading=_SERVICES,
+    ),
+    _option(
+        "--offline",
+        is_flag=True,
+        help="Ask no service: take what was answered before.",
+        heading=_SERVICES,
+    ),
 )
 SAYING = (
-    _option("--why", is_flag=True, help="Print the rule and source behind each setting."),
+    _option(
+        "--why",
+        is_flag=True,
+        help="Print the rule and source behind each setting.",
+        heading=_PRINTED,
+    ),
     _option(
         "--timings",
         is_flag=True,
         help="Print on standard error what each step took: processor time, and the most memory.",
+        heading=_PRINTED,
     ),
     _option(
         "--json",
         "as_json",
         is_flag=True,
         help="Print one summary for programs on standard output, and nothing else there.",
+        heading=_PRINTED,
     ),
 )
 

@@ -14,6 +14,7 @@ from zoneplan.cli.options import (
     SAVE,
     SAYING,
     SERVICES,
+    Headed,
     files_of,
     options,
     request_of,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from zoneplan.run import Job
 
 
-@click.command()
+@click.command(cls=Headed)
 @click.argument("boundary", type=PATH, required=False)
 @options(request_options(), SERVICES, BASE, FILES, SAVE, SAYING)
 def plan(
@@ -44,8 +45,13 @@ def plan(
     """Cut the soil layers to BOUNDARY, build zones, and say for each what the
     planter does there, what margin to aim for, and how to set the closing wheels.
 
+    BOUNDARY is the field's outline: GeoJSON, GeoPackage, KML or a shapefile, zipped or not.
+    The margin is the load left on the gauge wheels of each row once the openers hold their depth.
+
     Writes the plan, files of its zones, a task set for the cab, and sheets to print.
     Ground the soil layers do not cover is listed, never guessed.
+
+    For a machine file of your own planter begin with `zoneplan machine new`.
 
     \b
     Example:

@@ -16,13 +16,16 @@ _FILES = click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 
 @click.group()
 def rules() -> None:
-    """Look at the stored rules, or check your own."""
+    """Look at the rules that plans are made by, or check your own."""
 
 
 @rules.command()
 @_FILES
 def check(files: tuple[Path, ...]) -> None:
     """Check FILES laid over the stock rules; tell every fault at once.
+
+    In a file a rule with the id of a stock rule takes its place, and others are added. Every
+    texture, moisture and tillage must have exactly one rule of each kind that everyone needs.
 
     \b
     Example:
@@ -40,7 +43,10 @@ def check(files: tuple[Path, ...]) -> None:
 @rules.command()
 @_FILES
 def show(files: tuple[Path, ...]) -> None:
-    """Print every rule with its reason, source and confidence; FILES are laid over.
+    """Print every rule with its reason and source.
+
+    FILES of your own, where some are given, are laid over the stock rules first. Each rule says
+    how sure it is: measured in a trial, advised by a source, or judged by us.
 
     \b
     Example:

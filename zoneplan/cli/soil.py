@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("boundary", type=PATH, required=False)
-@click.option("--out", type=PATH, metavar="FILE", help="File for the soils, such as soil.json.")
+@click.option("--out", type=PATH, metavar="FILE", help="File to write, such as soil.json.")
 @click.option("--pick", metavar="TEXT", help='Which field: its number, or "column=value".')
 @click.option("--layer-crs", "crs", metavar="CODE", help="Coordinate system of the boundary.")
 @options(SERVICES)
@@ -50,10 +50,10 @@ def soil(
 ) -> None:
     """Ask the public soil survey of the United States for the soils of BOUNDARY.
 
-    The outline, grown by 30 m, is sent to the government's soil data service and to nobody else.
-    Writes one file that --soil takes: the map cut to the outline, its tables, and which edition
-    they are of. The answers are kept on this machine, so that the same field, and what its
-    neighbours share, is asked for once.
+    BOUNDARY is the field's outline, as for `zoneplan plan`. Grown by 30 m, it is sent to the
+    government's soil data service and to nobody else. Writes one file that --soil takes: the map
+    cut to the outline, its tables, and which edition they are of. The answers are kept on this
+    machine, so that the same field, and what its neighbours share, is asked for once.
 
     \b
     Example:

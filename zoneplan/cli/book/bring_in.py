@@ -20,7 +20,7 @@ from zoneplan.cli.book.shared import (
     set_words,
     who_of,
 )
-from zoneplan.cli.options import PATH, SERVICES, options, request_options, values_of
+from zoneplan.cli.options import PATH, SERVICES, Headed, options, request_options, values_of
 from zoneplan.cli.tell import columns, disclose, names_services, say
 from zoneplan.cli.terminal import echo
 from zoneplan.errors import ZoneplanError
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @BOOK
-@option("--season", metavar="YEAR", help="Which it begins with; the next spring's, unless given.")
+@option("--season", metavar="YEAR", help="Season to begin with; the next spring's, unless given.")
 def new(book: str, season: str | None) -> None:
     """Make an empty BOOK.
 
@@ -213,7 +213,7 @@ def rules(book: str, file: Path, who: str | None, **names: str | None) -> None:
 @click.argument("name")
 @options(WHOSE, BY)
 def remove(book: str, what: str, name: str, who: str | None, **names: str | None) -> None:
-    """Let soil, a planter or rules hold no more. Plans and history keep what they were.
+    """Stop using soil, a planter or rules. Plans and history keep what they were.
 
     \b
     Example:
@@ -233,7 +233,7 @@ _SET = (
 )
 
 
-@click.command("set", short_help="Set what fields are planned for.")
+@click.command("set", cls=Headed, short_help="Set what fields are planned for.")
 @BOOK
 @options(WHOSE, _SET, request_options((Request,), without=("name", "pick")), BY)
 @option("--season", metavar="YEAR", help="Turn the book to this season; it may be a new one.")

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 @BOOK
 @click.argument("field")
 @option("--state", required=True, type=click.Choice(STATES[2:5]), help="What it is now.")
-@option("--note", default="", metavar="TEXT", help="A note beside it.")
-@option("--revision", type=int, metavar="N", help="Of the plan that was looked at.")
+@option("--note", default="", metavar="TEXT", help="A note, kept beside it.")
+@option("--revision", type=int, metavar="N", help="Revision of the plan that was looked at.")
 @options(BY)
 def review(
     book: str, field: str, state: str, note: str, revision: int | None, who: str | None
@@ -60,17 +60,35 @@ def review(
 @click.command("hand-out", short_help="Make each grower his folder and zip.")
 @BOOK
 @option("--out", required=True, type=PATH, metavar="DIR", help="Folder of the growers' folders.")
-@option("--grower", "growers", multiple=True, metavar="NAME", help="Only his. Repeat for more.")
-@option("--prepared-by", default="", metavar="TEXT", help="Whom to ask, as the sheets say it.")
-@option("--phone", default="", metavar="TEXT", help="Where to call them.")
+@option(
+    "--grower",
+    "growers",
+    multiple=True,
+    metavar="NAME",
+    help="Only this grower's. Repeat for more.",
+)
+@option("--prepared-by", default="", metavar="TEXT", help="Who made the plans, and can be asked.")
+@option("--phone", default="", metavar="TEXT", help="Where to call whoever made them.")
 @option(
     "--dated",
     type=click.DateTime(["%Y-%m-%d"]),
     metavar="YYYY-MM-DD",
     help="The day that the sheets carry; today, unless given.",
 )
-@option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True)
-@option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True)
+@option(
+    "--paper",
+    type=click.Choice(["letter", "a4"]),
+    default="letter",
+    show_default=True,
+    help="Paper of the sheets.",
+)
+@option(
+    "--units",
+    type=click.Choice(["us", "si"]),
+    default="us",
+    show_default=True,
+    help="Units on the sheets and pages.",
+)
 @options(WORKERS[:1], BY)
 def hand_out(
     book: str,

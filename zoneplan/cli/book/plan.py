@@ -20,7 +20,7 @@ from zoneplan.cli.book.shared import (
     option,
     who_of,
 )
-from zoneplan.cli.options import PATH, options, request_options, values_of
+from zoneplan.cli.options import PATH, Headed, options, request_options, values_of
 from zoneplan.cli.tell import columns, say
 from zoneplan.cli.terminal import echo, echo_json
 from zoneplan.request import Request
@@ -83,7 +83,7 @@ def plan_(
         sys.exit(SOME_FAILED if report.planned or report.up_to_date else 1)
 
 
-@click.command("preview", short_help="Tell what a change would do.")
+@click.command("preview", cls=Headed, short_help="Tell what a change would do.")
 @BOOK
 @option("--rules", "rules_file", type=PATH, metavar="FILE", help="If these rules held.")
 @option("--planter", "planter_file", metavar="FILE", help="If this were the planter.")

@@ -28,8 +28,8 @@ def option(*names: str, **settings: Any) -> Option:
 BY = (option("--by", "who", metavar="NAME", help="Who does it; you, unless given."),)
 WHOSE = (
     option("--grower", metavar="NAME", help="For this grower alone."),
-    option("--farm", metavar="NAME", help="For this farm of his."),
-    option("--field", metavar="NAME", help="For this field."),
+    option("--farm", metavar="NAME", help="For this farm alone."),
+    option("--field", metavar="NAME", help="For this field alone."),
 )
 WORKERS = (
     option(
