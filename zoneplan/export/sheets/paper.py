@@ -6,6 +6,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Mapping
+from functools import cache
 from importlib.resources import as_file, files
 from typing import Any
 
@@ -55,14 +56,27 @@ def short(words: str, most: int) -> str:
 
 
 def _set(template: str, content: Mapping[str, Any], paper: str, **form: Any) -> Any:
-    data = {**content, "paper": PAPERS[paper]}
-    with as_file(files("zoneplan.export")) as home:
-        return typst.compile(
-            home / template,
-            sys_inputs={"data": json.dumps(_drawable(data))},
-            ignore_system_fonts=True,
-            font_paths=[home / "fonts"],
-            **form,
+    data = json.dumps(_drawable({**content, "paper": PAPERS[paper]}))
+    sources = _templates()
+    return typst.compile(
+        {**sources, "main.typ": sources[template], "data.json": data.encode()},
+        ignore_system_fonts=True,
+        font_paths=_fonts(),
+        **form,
+    )
+
+
+@cache
+def _templates() -> dict[str, bytes]:
+    home = files("zoneplan.export")
+    return {file.name: file.read_bytes() for file in home.iterdir() if file.name.endswith(".typ")}
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    with as_file(files("zoneplan.export").joinpath("fonts")) as folder:
+        return typst.Fonts(
+            include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder]
         )
 
 
