@@ -75,9 +75,7 @@ def _templates() -> dict[str, bytes]:
 @cache
 def _fonts() -> typst.Fonts:
     with as_file(files("zoneplan.export").joinpath("fonts")) as folder:
-        return typst.Fonts(
-            include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder]
-        )
+        return typst.Fonts(include_system_fonts=False, font_paths=[folder])
 
 
 def _drawable(data: Any) -> Any:
