@@ -15,7 +15,9 @@ from pypdf import PdfReader
 from tests.book.handed import at, field_plan, given, opened
 from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.taskset_check import check_taskset
-from zoneplan.book.grower_folder import RECORD, USUAL, FieldPlan, field_names, hand_out
+from zoneplan.book import grower_folder
+from zoneplan.book.grower_folder import USUAL, FieldPlan, field_names, hand_out
+from zoneplan.book.put_out import RECORD
 from zoneplan.errors import OutputError
 from zoneplan.export.taskset.read import read_tasks
 
@@ -301,19 +303,71 @@ def test_a_generic_planter_is_stamped_on_the_cover(tmp_path):
     assert "invented weights" in PdfReader(booklet).pages[0].extract_text()
 
 
-def test_a_file_that_lies_is_not_handed_out(tmp_path, monkeypatch):
-    from zoneplan.book import grower_folder as module
+@pytest.fixture
+def lying(monkeypatch):
+    """Let the zones of the fields that are named tell another area than the plan."""
+    names = []
+    tell = grower_folder.ZONES["zones.geojson"]
 
     def off(plan, moistures):
-        first, *others = SETTINGS
-        moved = replace(first, zone=replace(first.zone, area_ha=9.99))
-        return module_geojson(replace(plan, settings=(moved, *others)), moistures)
+        if plan.field.name in names:
+            first, *others = SETTINGS
+            moved = replace(first, zone=replace(first.zone, area_ha=9.99))
+            plan = replace(plan, settings=(moved, *others))
+        return tell(plan, moistures)
 
-    module_geojson = module.ZONES["zones.geojson"]
-    monkeypatch.setitem(module.ZONES, "zones.geojson", off)
-    with pytest.raises(OutputError, match=r"zones\.geojson: zone 1"):
+    monkeypatch.setitem(grower_folder.ZONES, "zones.geojson", off)
+    return names
+
+
+def test_a_file_that_lies_is_not_handed_out(tmp_path, lying):
+    lying.append("..")
+    with pytest.raises(OutputError, match=r"\.\.: zones\.geojson: zone 1"):
         hand_out(GROWERS["slashes"], tmp_path)
     assert not any(tmp_path.iterdir())
+
+
+def test_a_field_whose_file_lies_is_left_out_and_told_and_the_others_go(tmp_path, lying, handed):
+    lying.append("Thistle hill")
+    plain = GROWERS["plain"]
+    before = hand_out(plain, tmp_path)
+    assert before.folder == tmp_path / "Wilhelmina Oddsock"
+    (left,) = before.left_out
+    assert (left.farm, left.field, left.revision) == ("Bogwater Farm", "Thistle hill", 3)
+    assert "zones.geojson: zone 1: area_ha is 9.99" in left.faults[0]
+    first, _, third = plain.fields
+    others = hand_out(replace(plain, fields=(first, third)), tmp_path / "others")
+    shared = [name for name in before.files if name != RECORD and "booklet" not in name]
+    assert len(shared) > 12
+    assert set(shared) < set(others.files)
+    for name in shared:
+        assert (before.folder / name).read_bytes() == (others.folder / name).read_bytes()
+    record = json.loads((before.folder / RECORD).read_bytes())
+    assert [one["field"] for one in record["left_out"]] == ["Thistle hill"]
+    assert [one["field"] for one in record["fields"]] == ["Duckpond piece", "Duckpond piece"]
+    (booklet,) = before.folder.glob("*booklet.pdf")
+    cover, *sheets = [page.extract_text() for page in PdfReader(booklet).pages]
+    assert "Left out" in cover
+    assert "Thistle hill, Bogwater Farm: zones.geojson: zone 1: area_ha is 9.99" in cover
+    assert not any("Thistle" in page for page in sheets)
+    (whole,) = handed["plain"].folder.glob("*booklet.pdf")
+    assert "Left out" not in PdfReader(whole).pages[0].extract_text()
+
+
+def test_a_field_whose_task_differs_is_left_out_too(tmp_path, monkeypatch):
+    def unlike(_task, plan, _options):
+        return ["it commands 1 N, not 2"] if plan.field.name == "Thistle hill" else []
+
+    monkeypatch.setattr(grower_folder, "unlike_task", unlike)
+    made = hand_out(GROWERS["plain"], tmp_path)
+    (left,) = made.left_out
+    assert (left.field, left.faults) == ("Thistle hill", ("TASKDATA/: it commands 1 N, not 2",))
+    assert len(read_tasks(opened_tasks(made.folder))) == 2
+
+
+def opened_tasks(folder):
+    """The task set of a folder, as its reader takes it."""
+    return {path.name: path.read_bytes() for path in (folder / "TASKDATA").iterdir()}
 
 
 def test_the_plan_goes_out_under_the_name_that_the_book_has(tmp_path):

@@ -8,32 +8,27 @@ same bytes.
 
 import datetime
 import json
-import os
 import re
-import shutil
 import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
-from tempfile import mkdtemp
 from zipfile import ZipFile
 
-from zoneplan import forms
+from zoneplan.book.put_out import IN_A_NAME, RECORD, SCHEMA, Place, put_out, refuse_folder
 from zoneplan.errors import OutputError, listed
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
-from zoneplan.export.schema import strict_json
 from zoneplan.export.sheets.booklet import Part, booklet_pdf, pages_in
 from zoneplan.export.sheets.cab import cab_words
 from zoneplan.export.sheets.cover import Listed, cover_pdf
 from zoneplan.export.sheets.landowner_sheet import landowner_sheet_words
 from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.summary import summary_words
-from zoneplan.export.swap import exchanged
 from zoneplan.export.taskset.read import read_tasks
 from zoneplan.export.taskset.words import designator, task_designator
 from zoneplan.export.taskset.write import FieldOf, grower_taskset_files
@@ -45,11 +40,8 @@ from zoneplan.progress import step
 from zoneplan.request import TitleBlock
 from zoneplan.say.title_block import day, whom_to_call
 
-RECORD = "hand-out.json"  # whose folder it is, and what we put into it
 USUAL = Options(all_moistures=True)
-_SCHEMA = "zoneplan-hand-out/1"
 _ZONES, _PAGES = "zones", "landowner"  # folders
-_IN_A_NAME = 24  # letters of a farm and of a field: four bytes each, and a file's name has 255
 
 
 @dataclass(frozen=True)
@@ -69,6 +61,24 @@ class FieldPlan:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """A field that is not handed out, for a file of it does not say what its plan says."""
+
+    farm: str
+    field: str
+    revision: int
+    faults: tuple[str, ...]
+
+
+class NoFieldLeftError(OutputError):
+    """Every field of a grower is left out."""
+
+    def __init__(self, message: str, left_out: tuple[LeftOut, ...]) -> None:
+        super().__init__(message)
+        self.left_out = left_out
+
+
+@dataclass(frozen=True)
 class HandOut:
     """What one grower gets for one season."""
 
@@ -78,6 +88,40 @@ class HandOut:
     fields: tuple[FieldPlan, ...]
     phone: str = ""
     dated: datetime.date | None = None  # the day that it was handed out
+    left_out: tuple[LeftOut, ...] = ()  # his too, and told on the cover
+
+    @property
+    def place(self) -> Place:
+        """Where it goes below the folder of all growers' folders."""
+        return Place(self.grower, self.season)
+
+    def without(self, faults: Mapping[int, Sequence[str]]) -> "HandOut":
+        """Leave fields out, by their places from 0, each for its faults.
+
+        Raises
+        ------
+        NoFieldLeftError
+            When none is left.
+        """
+        left_out = [
+            LeftOut(one.farm, one.field, one.revision, tuple(faults[at]))
+            for at, one in enumerate(self.fields)
+            if at in faults
+        ]
+        given = replace(
+            self,
+            fields=tuple(one for at, one in enumerate(self.fields) if at not in faults),
+            left_out=(*self.left_out, *left_out),
+        )
+        if not given.fields:
+            lines = [f"{one.field}: {fault}" for one in given.left_out for fault in one.faults]
+            raise NoFieldLeftError(
+                listed(f"What was made for {self.grower}, read back,", lines)
+                + "\nNothing was handed out. This is a fault of zoneplan: please report it, and "
+                "the fields that it happens with.",
+                given.left_out,
+            )
+        return given
 
     def title_of(self, one: FieldPlan) -> TitleBlock:
         """Tell whose plan one of them is, and who made it."""
@@ -109,10 +153,13 @@ class HandedOut:
     archive: Path  # the same in one zip
     files: tuple[str, ...]
     missing: str | None  # why there is no task set, if so
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
     """Write what a grower gets into a folder of his own below `out`, and a zip beside it.
+
+    A field with a file that does not say what its plan says is left out, and told.
 
     Parameters
     ----------
@@ -126,14 +173,22 @@ def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
     Raises
     ------
     OutputError
-        When it cannot be written there, a folder of that name is somebody else's, or a file does
-        not say what its plan says. What was there before stays.
+        When it cannot be written there, a folder of that name is somebody else's, or no field is
+        left. What was there before stays.
     """
-    _refuse_folder(given, out)
-    names = enumerate(field_names(given), start=1)
-    made = [field_files(given, place, name, options) for place, name in names]
-    files, missing = folder_files(given, made, options)
-    return put_out(given, files, out, missing)
+    refuse_folder(given.place, out)
+    made, faults = [], {}
+    for at, name in enumerate(field_names(given)):
+        files, field_faults = _field_files(given, at, name, options)
+        made.append(files)
+        if field_faults:
+            faults[at] = field_faults
+    tasks, missing, task_faults = _tasks(given, options)
+    if faults := {**task_faults, **faults}:  # the others are numbered again
+        return hand_out(given.without(faults), out, options)
+    everything = _folder_files(given, made, tasks, options)
+    folder, archive = put_out(given.place, everything, out)
+    return HandedOut(folder, archive, tuple(everything), missing, given.left_out)
 
 
 def field_names(given: HandOut) -> list[str]:
@@ -141,34 +196,19 @@ def field_names(given: HandOut) -> list[str]:
     names: list[str] = []
     taken: Counter[str] = Counter()
     for one in given.fields:
-        farm, field = (in_file_name(name, _IN_A_NAME) for name in (one.farm, one.field))
-        name = f"{farm}, {field}, {in_file_name(given.season, _IN_A_NAME)}"
+        farm, field = (in_file_name(name, IN_A_NAME) for name in (one.farm, one.field))
+        name = f"{farm}, {field}, {in_file_name(given.season, IN_A_NAME)}"
         taken[name.casefold()] += 1
         again = taken[name.casefold()]
         names.append(f"{name}{f' ({again})' if again > 1 else ''}, plan {one.revision}")
     return names
 
 
-def field_files(given: HandOut, place: int, name: str, options: Options = USUAL) -> FieldFiles:
-    """Make one field's files and sheets, and read them back.
-
-    Parameters
-    ----------
-    given : HandOut
-        All that the grower gets.
-    place : int
-        Which of his fields, from 1.
-    name : str
-        What its files are called.
-    options : Options
-        As for `hand_out`.
-
-    Raises
-    ------
-    OutputError
-        When a file does not say what the plan says.
-    """
-    one = given.fields[place - 1]
+def _field_files(
+    given: HandOut, at: int, name: str, options: Options
+) -> tuple[FieldFiles, list[str]]:
+    """Make the files and sheets of his field `at`, and tell where they differ from its plan."""
+    one = given.fields[at]
     step("Making the files of", one.field)
     plan, units = one.called, options.units
     title = given.title_of(one)
@@ -184,29 +224,17 @@ def field_files(given: HandOut, place: int, name: str, options: Options = USUAL)
         )
     ]
     printed = {f"{title}.pdf": content for title, content in sheets}
-    _refuse(differences({**files, **printed, "field.html": page}, plan, options), one.field)
-    files["zones.zip"] = _with_members_called(files["zones.zip"], place, name)
+    faults = differences({**files, **printed, "field.html": page}, plan, options)
+    files["zones.zip"] = _with_members_called(files["zones.zip"], at + 1, name)
     named = {f"{_ZONES}/{name} {old}": content for old, content in files.items()}
-    return FieldFiles({**named, f"{_PAGES}/{name}.html": page}, sheets)
+    return FieldFiles({**named, f"{_PAGES}/{name}.html": page}, sheets), faults
 
 
-def folder_files(
-    given: HandOut, made: Sequence[FieldFiles], options: Options = USUAL
-) -> tuple[dict[str, bytes], str | None]:
-    """Put a grower's fields together.
-
-    Returns
-    -------
-    dict of str to bytes, and str or None
-        All files of his folder by name, and why there is no task set among them, if so.
-
-    Raises
-    ------
-    OutputError
-        When the task set does not say what the plans say.
-    """
-    tasks, missing = _tasks(given, options)
-    booklet = f"{_folder_name(given)}, {_season_name(given)} booklet.pdf"
+def _folder_files(
+    given: HandOut, made: Sequence[FieldFiles], tasks: Mapping[str, bytes], options: Options
+) -> dict[str, bytes]:
+    """Put a grower's fields together: all files of his folder by name."""
+    booklet = f"{given.place.folder}, {given.place.season_name} booklet.pdf"
     terminal = (TASKDATA, "for the cab terminal: all fields, a task each. Copy the whole folder.")
     contents = [
         (booklet, "this booklet: of every field the cab sheet, the plan, the landowner’s page."),
@@ -218,71 +246,10 @@ def folder_files(
     files |= {f"{TASKDATA}{name}": content for name, content in tasks.items()}
     files[booklet] = _booklet(given, made, contents, options)
     files = dict(sorted(files.items()))
-    return {**files, RECORD: _record(given, files)}, missing
-
-
-def put_out(
-    given: HandOut, files: Mapping[str, bytes], out: Path, missing: str | None = None
-) -> HandedOut:
-    """Put a grower's files in place of what he got before: all of them, or none.
-
-    Whatever else lies in his folder stays there.
-
-    Raises
-    ------
-    OutputError
-        When it cannot be written, or a folder of that name is somebody else's.
-    """
-    folder = out / _folder_name(given)
-    archive = out / f"{folder.name}, {_season_name(given)}.zip"
-    ours = _refuse_folder(given, out)
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        room = Path(mkdtemp(prefix=".zoneplan-hand-out-", dir=out))
-        try:
-            new, old = room / "new", room / "old"
-            for name, content in files.items():
-                (new / name).parent.mkdir(parents=True, exist_ok=True)
-                (new / name).write_bytes(content)
-            (room / "zip").write_bytes(zipped(files))
-            _bring_over(folder, new, ours)
-            new.chmod(0o755)
-            _put_in_place(new, folder, old)
-            (room / "zip").replace(archive)
-        finally:
-            shutil.rmtree(room, ignore_errors=True)
-    except OSError as error:
-        raise OutputError(
-            f"What is for {given.grower} cannot be written to {out}: {error.strerror or error}.\n"
-            "What was there before is there still. Close programs that hold its files open, see "
-            "that the disk has room, or name another folder."
-        ) from error
-    return HandedOut(folder, archive, tuple(files), missing)
-
-
-def _put_in_place(new: Path, folder: Path, old: Path) -> None:
-    """Let the new folder take the old one's place: in one step where the system knows how."""
-    if folder.exists() and exchanged(new, folder):
-        return
-    if folder.exists():
-        folder.rename(old)
-    try:
-        new.rename(folder)
-    except OSError:
-        if old.exists():
-            old.rename(folder)
-        raise
+    return {**files, RECORD: _record(given, files)}
 
 
 # ---- names ---------------------------------------------------------------------------------------
-
-
-def _folder_name(given: HandOut) -> str:
-    return in_file_name(given.grower)
-
-
-def _season_name(given: HandOut) -> str:
-    return in_file_name(given.season, _IN_A_NAME)
 
 
 def _with_members_called(packed: bytes, place: int, name: str) -> bytes:
@@ -301,10 +268,14 @@ def _with_members_called(packed: bytes, place: int, name: str) -> bytes:
 # ---- what all fields share -----------------------------------------------------------------------
 
 
-def _tasks(given: HandOut, options: Options) -> tuple[dict[str, bytes], str | None]:
-    """The task set of all fields, read back; none and why, where its format is too narrow."""
+def _tasks(
+    given: HandOut, options: Options
+) -> tuple[dict[str, bytes], str | None, dict[int, list[str]]]:
+    """The task set of all fields; why there is none, where its format is too narrow; and where a
+    field's task, read back, differs from its plan.
+    """
     if options.taskset_version is None:
-        return {}, None
+        return {}, None, {}
     step("Making the task set")
     fields = [
         FieldOf(one.field, one.farm, one.called, place)
@@ -321,17 +292,16 @@ def _tasks(given: HandOut, options: Options) -> tuple[dict[str, bytes], str | No
             value=value,
         )
     except OutputError as error:
-        return {}, str(error)
-    faults = []
-    for one, task in zip(fields, read_tasks(files), strict=True):
+        return {}, str(error), {}
+    faults = {}
+    for at, (one, task) in enumerate(zip(fields, read_tasks(files), strict=True)):
         name = task_designator(one.name, options.moisture, value, one.number)
         wanted = (designator(given.grower), designator(one.farm), name)
         read = (task.grower, task.farm, task.task_name)
-        if read != wanted:
-            faults.append(f"{one.name}: its task is called {read}, not {wanted}")
-        faults += [f"{one.name}: {fault}" for fault in unlike_task(task, one.plan, options)]
-    _refuse(faults, "the cab terminal")
-    return files, None
+        named = [] if read == wanted else [f"its task is called {read}, not {wanted}"]
+        if unlike := [*named, *unlike_task(task, one.plan, options)]:
+            faults[at] = [f"{TASKDATA}: {fault}" for fault in unlike]
+    return files, None, faults
 
 
 def _booklet(
@@ -356,6 +326,7 @@ def _booklet(
             day(TitleBlock(dated=given.dated)),
             fields,
             contents,
+            [(f"{one.field}, {one.farm}", one.faults[0]) for one in given.left_out],
             paper=options.paper,
             units=options.units,
         )
@@ -372,7 +343,7 @@ def _booklet(
 
 def _record(given: HandOut, files: Mapping[str, bytes]) -> bytes:
     record = {
-        "schema": _SCHEMA,
+        "schema": SCHEMA,
         "grower": given.grower,
         "season": given.season,
         "prepared_by": given.prepared_by,
@@ -387,77 +358,10 @@ def _record(given: HandOut, files: Mapping[str, bytes]) -> bytes:
             }
             for place, one in enumerate(given.fields, start=1)
         ],
+        "left_out": [asdict(one) for one in given.left_out],
         "files": [
             {"name": name, "bytes": len(content), "sha256": sha256(content).hexdigest()}
             for name, content in files.items()
         ],
     }
     return (json.dumps(record, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
-
-
-def _refuse(faults: Sequence[str], subject: str) -> None:
-    if faults:
-        raise OutputError(
-            listed(f"What was made for {subject}, read back,", faults)
-            + "\nNothing was handed out. This is a fault of zoneplan: please report it, and the "
-            "field that it happens with."
-        )
-
-
-# ---- the folder that may be there ----------------------------------------------------------------
-
-_FILE = re.compile(r"[^/\\]+(/[^/\\]+)?")  # never out of its folder
-_CUT = "It was cut short."
-_RECORD = forms.table(
-    {
-        "schema": forms.need(forms.one_of("form of ours", (_SCHEMA,)), _CUT),
-        "grower": forms.need(forms.text, _CUT),
-        "files": forms.need(
-            forms.many(forms.table({"name": forms.need(forms.text, _CUT)}, others=True)), _CUT
-        ),
-    },
-    others=True,
-)
-
-
-def _refuse_folder(given: HandOut, out: Path) -> set[str]:
-    """Name the files that we put into a grower's folder before; none where it is not there.
-
-    Raises
-    ------
-    OutputError
-        When it is there and not his.
-    """
-    folder = out / _folder_name(given)
-    if not os.path.lexists(folder):
-        return set()
-    try:
-        content = (folder / RECORD).read_bytes()
-    except OSError as error:
-        raise OutputError(
-            f"{folder} is there, and not from a hand-out: it has no {RECORD}.\n"
-            "Nothing was changed. Move it to another place, or name another folder."
-        ) from error
-    try:
-        record = forms.checked(_RECORD, strict_json(content), RECORD, OutputError)
-    except (ValueError, OutputError) as error:
-        raise OutputError(
-            f"{folder / RECORD} cannot be read: {error}.\n"
-            "Nothing was changed. Move the folder to another place, or name another."
-        ) from error
-    if record["grower"] != given.grower:
-        raise OutputError(
-            f"{folder} holds what {record['grower']} got, whose name a disk may take for "
-            f"{given.grower}.\nNothing was changed. Hand one of the two out into another folder."
-        )
-    return {RECORD, *filter(_FILE.fullmatch, (file["name"] for file in record["files"]))}
-
-
-def _bring_over(folder: Path, new: Path, ours: set[str]) -> None:
-    """Copy to the new folder what somebody else put into the old one."""
-    for path in sorted(folder.rglob("*")) if folder.is_dir() else []:
-        name = path.relative_to(folder)
-        target = new / name
-        if path.is_file() and name.as_posix() not in ours and not target.exists():
-            target.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(path, target)

@@ -1,9 +1,10 @@
 """Hand out what a book has: each grower his folder, several at once, and the book remembers it."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -12,7 +13,15 @@ from zoneplan.batch.task import Outcome
 from zoneplan.batch.work import fault_of
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, fields
-from zoneplan.book.grower_folder import USUAL, FieldPlan, HandedOut, HandOut, hand_out
+from zoneplan.book.grower_folder import (
+    USUAL,
+    FieldPlan,
+    HandedOut,
+    HandOut,
+    LeftOut,
+    NoFieldLeftError,
+    hand_out,
+)
 from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import open_book
@@ -79,7 +88,7 @@ class By:
     """Who hands out, and how."""
 
     who: str
-    prepared_by: str  # who is to be asked, as the sheets say it
+    prepared_by: str  # who is to be asked, as the sheets say it; empty where nobody is named
     phone: str = ""  # where to call them
     dated: date | None = None  # the day that the sheets carry
     options: Options = USUAL
@@ -87,6 +96,8 @@ class By:
 
 def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
     """Hand out what a book has for one grower, and write that into its history.
+
+    A field that is left out, for a fault in its files, is not marked as handed out.
 
     Parameters
     ----------
@@ -113,20 +124,32 @@ def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
         by.phone,
         by.dated,
     )
-    handed = hand_out(given, out, by.options)
+    try:
+        handed = hand_out(given, out, by.options)
+    except NoFieldLeftError as error:
+        _remember(book, one, digests, by.who, error.left_out)
+        raise
+    _remember(book, one, digests, by.who, handed.left_out)
+    return handed
+
+
+def _remember(
+    book: Book, one: Due, digests: Mapping[int, str], who: str, left_out: Sequence[LeftOut]
+) -> None:
+    faults = {(left.farm, left.field): "; ".join(left.faults) for left in left_out}
     with book.write() as connection:
         season_id, _ = season_of(connection)
         for field in one.fields:
+            what: dict[str, Any] = {"revision": field.revision, "plan": digests[field.plan_id or 0]}
+            fault = faults.get((field.farm, field.name))
             record(
                 connection,
-                "handed out",
-                who=by.who,
+                "not handed out" if fault else "handed out",
+                who=who,
                 field_id=field.id,
                 season_id=season_id,
-                revision=field.revision,
-                plan=digests[field.plan_id or 0],
+                **what | ({"fault": fault} if fault else {}),
             )
-    return handed
 
 
 def _field_plan(book: Book, field: BookField, digests: Mapping[int, str]) -> FieldPlan:

@@ -67,7 +67,12 @@ def review(
     metavar="NAME",
     help="Only this grower's. Repeat for more.",
 )
-@option("--prepared-by", default="", metavar="TEXT", help="Who made the plans, and can be asked.")
+@option(
+    "--prepared-by",
+    default="",
+    metavar="TEXT",
+    help="Who made the plans, and can be asked; whom --by names, unless given.",
+)
 @option("--phone", default="", metavar="TEXT", help="Where to call whoever made them.")
 @option(
     "--dated",
@@ -105,7 +110,9 @@ def hand_out(
     """Make one folder and one zip for each grower: booklet, task set, zone files and pages.
 
     Nothing of another grower is inside. Fields whose plan is missing or out of date are told, and
-    left out.
+    left out; so is one with a file that does not say what its plan says.
+
+    Exit status: 0 all that was ready is handed out; 3 some is not; 1 nothing is.
 
     \b
     Example:
@@ -132,7 +139,7 @@ def hand_out(
     if not any(one.fields for one in everybody):
         sys.exit(1)
     ready = {one.grower: one for one in everybody if one.fields}
-    name, faults = who_of(who), []
+    faults, left_out = [], []
 
     def tell(outcome: "Outcome") -> None:
         if outcome.fault:
@@ -140,8 +147,13 @@ def hand_out(
             echo(f"Not handed out: {outcome.key}: {outcome.fault.words}")
             return
         handed = outcome.finished
-        count = count_of(ready[outcome.key].fields)
+        count = count_of(ready[outcome.key].fields[len(handed.left_out) :])
         echo(f"{outcome.key}: {count}, {handed.folder}, {handed.archive.name}")
+        for one in handed.left_out:
+            left_out.append(one)
+            echo(f"  Left out, for a fault of zoneplan: {one.farm} / {one.field}")
+            for fault in one.faults:
+                echo(f"    {fault}")
         if handed.missing:
             echo(f"  No task set: {handed.missing}")
 
@@ -152,11 +164,13 @@ def hand_out(
         book,
         list(ready),
         out,
-        By(name, prepared_by or name, phone, day, options),
+        By(who_of(who), prepared_by or who or "", phone, day, options),
         done=tell,
         workers=min(workers or os.cpu_count() or 1, len(ready) or 1),
     )
-    if faults:
+    if left_out:
+        echo("Please report what was left out for a fault, and the fields that it happens with.")
+    if faults or left_out:
         sys.exit(SOME_FAILED if len(faults) < len(ready) else 1)
 
 

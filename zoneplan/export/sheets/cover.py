@@ -18,6 +18,7 @@ from zoneplan.terms import Moisture
 
 _MAP_MM = (118.0, 92.0)
 _PLACE, _PLANTER = 40, 30  # letters that a name has room for
+_FAULT = 200
 _DECIMALS = 7
 
 
@@ -40,6 +41,7 @@ def cover_pdf(
     dated: str,
     fields: Sequence[Listed],
     contents: Sequence[tuple[str, str]],
+    left_out: Sequence[tuple[str, str]] = (),
     *,
     paper: str = "letter",
     units: str = "us",
@@ -54,6 +56,8 @@ def cover_pdf(
         In the order of the booklet; their numbers on map and list count from 1.
     contents : sequence of (str, str)
         What else is in the folder: a name and what it is for.
+    left_out : sequence of (str, str)
+        Fields that are not: a name and the fault that was found in its files.
     paper, units : str
         As for `sheet_pdf`.
     """
@@ -87,6 +91,7 @@ def cover_pdf(
         "total": number(sum(areas_ha), "area", units),
         "fields": [_row(place, one, units) for place, one in enumerate(fields, 1)],
         "contents": list(contents),
+        "left_out": [(short(name, TITLE), short(fault, _FAULT)) for name, fault in left_out],
         "map": _map(fields, title, units),
     }
     return pdf("cover.typ", words, paper)

@@ -58,11 +58,16 @@ def _make(book: Book, who: str) -> None:
         )
     with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
         today = date.today()  # noqa: DTZ011 where the app runs
-        handed = hand_out_due(book, one, Path(room), By(who, by or who, dated=today))
+        handed = hand_out_due(book, one, Path(room), By(who, by, dated=today))
         content = handed.archive.read_bytes()
     left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
     missing = f" No task set: {handed.missing}" if handed.missing else ""
-    words = f"{len(one.fields)} fields, {len(content) / 1e6:.1f} MB.{left}{missing}"
+    faults = "".join(
+        f" Left out, for a fault of zoneplan: {left.field}, {left.farm} ({'; '.join(left.faults)})."
+        for left in handed.left_out
+    )
+    count = len(one.fields) - len(handed.left_out)
+    words = f"{count} fields, {len(content) / 1e6:.1f} MB.{left}{faults}{missing}"
     st.session_state["book_zip"] = (grower, handed.archive.name, content, words)
 
 
