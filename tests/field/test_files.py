@@ -127,9 +127,7 @@ def test_a_zip_that_is_too_big(tmp_path, monkeypatch, limit, value):
         read_shapes(path)
 
 
-@pytest.mark.parametrize(
-    "what", ["plain_file.TemporaryDirectory", "field.unpack.shutil.copyfileobj"]
-)
+@pytest.mark.parametrize("what", ["field.unpack.mkdtemp", "field.unpack.copyfileobj"])
 def test_a_full_disk_is_told(tmp_path, monkeypatch, what):
     path = pack(tmp_path / "a.zip", parts(write_shapefile(tmp_path / "a.shp")))
 

@@ -1,19 +1,26 @@
 """Unpack a zip as people send it: in sub-folders, in upper case, and not always kindly."""
 
+import atexit
 import lzma
-import shutil
+import os
 import struct
+import threading
 import unicodedata
 import zlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path, PurePosixPath
+from shutil import copyfileobj, rmtree
+from tempfile import mkdtemp
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from zoneplan.errors import LayerError, listed, quoted
+from zoneplan.field.apart import stamp
 from zoneplan.field.file_type import kind_of
-from zoneplan.plain_file import no_room, scratch
+from zoneplan.plain_file import no_room
 
 MOST_FILES = 5_000
 MOST_BYTES = 2 * 1024**3  # what one shapefile may hold
@@ -40,7 +47,8 @@ DAMAGED = (
 def unpacked(path: Path) -> Iterator[Path]:
     """Lend what a zip holds as a folder, for as long as it is needed.
 
-    A folder or any other file is lent as it is. Endings come out in lower case.
+    A folder or any other file is lent as it is. Endings come out in lower case. What was used
+    last stays unpacked for who comes next, until another zip is used or the process ends.
 
     Raises
     ------
@@ -52,24 +60,92 @@ def unpacked(path: Path) -> Iterator[Path]:
     if kind_of(path) != "zip":
         yield path
         return
-    with scratch() as folder:
-        try:
-            with ZipFile(path) as archive:
-                _unpack(archive, path.name, path.stat().st_size, folder)
-        except DAMAGED as fault:
+    room = _lent(path)
+    try:
+        yield room.folder
+    finally:
+        _given_back(room)
+
+
+@dataclass
+class _Room:
+    """What one zip was unpacked to."""
+
+    zip_stamp: object  # of the zip as it was then
+    folder: Path
+    files: object  # that lie in it: who clears up temporary files may take some
+    users: int = 1
+
+
+def _lent(path: Path) -> _Room:
+    """What a zip is unpacked to, or was already: as long as nobody writes to it."""
+    now = path.absolute(), stamp(path)
+    with _lock:
+        if _last and _last.zip_stamp == now and _files(_last.folder) == _last.files:
+            _last.users += 1
+            return _last
+    try:
+        folder = Path(mkdtemp(prefix="zoneplan-"))
+    except OSError as fault:
+        raise no_room("Files cannot be put by while they are read", fault) from fault
+    try:
+        _unpack_to(path, folder)
+        return _Room(now, folder, _files(folder))
+    except BaseException:
+        rmtree(folder, ignore_errors=True)
+        raise
+
+
+def _files(folder: Path) -> list[tuple[Path, int]]:
+    return [(file, file.stat().st_size) for file in folder.rglob("*") if file.is_file()]
+
+
+_last: _Room | None = None  # what was used last stays until something else is unpacked
+_lock = threading.Lock()
+
+
+def _given_back(room: _Room) -> None:
+    """Keep it in the place of the one before; what nobody uses any more goes."""
+    global _last  # noqa: PLW0603
+    with _lock:
+        room.users -= 1
+        before = _last
+        if room is not before and not room.users:
+            _last = room
+        if before and before is not _last and not before.users:
+            rmtree(before.folder, ignore_errors=True)
+
+
+def _let_go(*, remove: bool) -> None:
+    """At the end; or after a fork, when what lies unpacked is our parent's."""
+    global _last, _lock
+    if remove and _last:
+        rmtree(_last.folder, ignore_errors=True)
+    _last, _lock = None, threading.Lock()
+
+
+atexit.register(_let_go, remove=True)
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=partial(_let_go, remove=False))
+
+
+def _unpack_to(path: Path, folder: Path) -> None:
+    try:
+        with ZipFile(path) as archive:
+            _unpack(archive, path.name, path.stat().st_size, folder)
+    except DAMAGED as fault:
+        raise LayerError(
+            f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
+            "It is damaged or locked by a password. Download it again, or unpack it "
+            "yourself and give the folder."
+        ) from fault
+    except OSError as fault:
+        if fault.errno is None:  # so a packer says that its data are damaged
             raise LayerError(
                 f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
-                "It is damaged or locked by a password. Download it again, or unpack it "
-                "yourself and give the folder."
+                "It is damaged. Download it again, or unpack it yourself and give the folder."
             ) from fault
-        except OSError as fault:
-            if fault.errno is None:  # so a packer says that its data are damaged
-                raise LayerError(
-                    f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
-                    "It is damaged. Download it again, or unpack it yourself and give the folder."
-                ) from fault
-            raise no_room(f"{path.name} cannot be unpacked", fault) from fault
-        yield folder
+        raise no_room(f"{path.name} cannot be unpacked", fault) from fault
 
 
 def unkind(members: Sequence[ZipInfo], packed_bytes: int) -> list[str]:
@@ -148,7 +224,7 @@ def _unpack(archive: ZipFile, name: str, packed_bytes: int, folder: Path) -> Non
             target = target.parent / f"{name.split('.', maxsplit=1)[0]}.gdb" / target.name
         target.parent.mkdir(parents=True, exist_ok=True)
         with archive.open(member) as packed, target.open("xb") as file:
-            shutil.copyfileobj(packed, file, _AT_ONCE)  # never more than the size that it states
+            copyfileobj(packed, file, _AT_ONCE)  # never more than the size that it states
 
 
 def _loose_databases(files: Sequence[PurePosixPath]) -> set[PurePosixPath]:
