@@ -85,13 +85,15 @@ def test_an_agreement_is_laid_to_its_plan_and_no_other(book, taken):
 @pytest.mark.parametrize("answer", ["call", "note"])
 def test_who_objects_has_the_plan_looked_at_again(book, taken, answer):
     record_state(book, "Wilhelmina Oddsock / Duckpond piece", State.AGREED, who="a")
-    one = taken(answer=answer, zones=[{"zone": 3, "note": "There is a tile line."}])
+    zones = [{"zone": 3, "note": "There is a tile line."}]
+    one = taken(answer=answer, note="Else fine", zones=zones)
     assert one.applied
+    assert one.words.endswith("It needs a look; its state is planned.")
     field = find_field(book, "Wilhelmina Oddsock / Duckpond piece")
     assert field.state is State.PLANNED
     assert needs_a_look(field)[0].why == "landowner's answer"
     asks = "Please call first. " if answer == "call" else ""
-    assert field.note == f"{asks}Zone 3: There is a tile line."
+    assert field.note == f"{asks}Else fine; Zone 3: There is a tile line."
 
 
 def test_what_was_sent_stays_sent_and_the_note_is_there(book, taken):

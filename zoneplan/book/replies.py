@@ -59,7 +59,7 @@ class Reply:
     def words(self) -> str:
         """All that is said besides the answer, in one line."""
         notes = [self.note, *(f"Zone {zone}: {note}" for zone, note in self.zones)]
-        return " ".join(" ".join(note.split()) for note in notes if note.strip())
+        return "; ".join(" ".join(note.split()) for note in notes if note.strip())
 
 
 @dataclass(frozen=True)
@@ -227,7 +227,12 @@ def _done(reply: Reply, field: BookField, changes: Mapping[str, Any]) -> str:
     }[reply.answer]
     state = changes.get("state", field.stood)
     words = f" “{reply.words}”" if reply.words else ""
-    return f"{_called(reply)}: {_who(reply)} {what}.{words} The plan is {state}."
+    then = (
+        f"The plan is {state}."
+        if reply.answer is Answer.AGREE
+        else f"It needs a look; its state is {state}."
+    )
+    return f"{_called(reply)}: {_who(reply)} {what}.{words} {then}"
 
 
 def _called(reply: Reply) -> str:

@@ -176,6 +176,8 @@ def _about(name: str, value: Any) -> str:
             f"to {_brief(set_words(what, change['to']))}"
             for what, change in value.items()
         )
+    if name == "zones":  # that a landowner has a note on
+        return "; ".join(f"zone {zone}: {_brief(note)}" for zone, note in value)
     return f"{name}: {value[:8] if name == 'sha256' else _brief(value)}"
 
 
