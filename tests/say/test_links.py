@@ -13,7 +13,7 @@ from zoneplan.plan.requirement import Basis, Conditions, requirement_of
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import Reason
-from zoneplan.say.links import link_amount, link_name, link_words, told_links
+from zoneplan.say.links import link_amount, link_name, link_words, shown_links
 from zoneplan.say.quantities import number
 from zoneplan.soil.texture import SoilFacts, texture_class
 from zoneplan.terms import Moisture, System, Tillage
@@ -155,7 +155,7 @@ def test_a_rounding_that_reads_as_nothing_is_left_out_and_no_other_link() -> Non
     nothing = Reason("rounding", "rounding", 0.3, "", "", "judged")
     some = Reason("rounding", "rounding", 9.0, "", "", "judged")
     warns = Reason("stony", "adjust", 0.0, "Stones.", "judgement", "judged")
-    assert told_links((nothing, some, warns), "us") == [some, warns]
+    assert shown_links((nothing, some, warns), "us") == [some, warns]
 
 
 def test_what_is_told_adds_up_to_what_is_aimed_for() -> None:
@@ -167,7 +167,7 @@ def test_what_is_told_adds_up_to_what_is_aimed_for() -> None:
                     continue
                 written = [
                     number(told_link.adds, "load", "us")
-                    for told_link in told_links(result.reasons, "us")
+                    for told_link in shown_links(result.reasons, "us")
                 ]
                 total = sum(int(each.replace("−", "-")) for each in written)
                 aim = int(number(result.margin_n, "load", "us"))

@@ -195,10 +195,10 @@ def reasons(plan: "Plan") -> str:
 
 def _links(place: str, reasons: "Sequence[Reason]") -> list[str]:
     """Each link of a chain with what it does to the load, why, and how sure that is."""
-    from zoneplan.say.links import link_amount, link_name, link_words, told_links
+    from zoneplan.say.links import link_amount, link_name, link_words, shown_links
 
     lines = []
-    for reason in told_links(reasons, "us"):
+    for reason in shown_links(reasons, "us"):
         adds = "" if reason.adds is None else f" {link_amount(reason, 'us')} lb"
         lines.append(f"{place}: {link_name(reason)}{adds}: {link_words(reason, 'us')}")
         lines.append(f"    {'; '.join(filter(None, (reason.confidence, reason.source)))}")

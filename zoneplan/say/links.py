@@ -41,7 +41,7 @@ def link_words(reason: Reason, system: str) -> str:
     return f"{_lead(reason, adds)}{reason.why}"
 
 
-def told_links(reasons: Sequence[Reason], system: str) -> list[Reason]:
+def shown_links(reasons: Sequence[Reason], system: str) -> list[Reason]:
     """Leave out a rounding that reads as nothing."""
     return [
         reason

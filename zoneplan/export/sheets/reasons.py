@@ -7,7 +7,7 @@ from typing import Any
 from zoneplan.export.once import once
 from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
-from zoneplan.say.links import link_amount, link_name, link_words, told_links
+from zoneplan.say.links import link_amount, link_name, link_words, shown_links
 from zoneplan.say.odds import smear_words
 from zoneplan.say.quantities import UNKNOWN, figure, unit
 
@@ -88,7 +88,7 @@ def _closing_chain(instruction: Setting | Wait, system: str, cite: Cite) -> str:
 
 def _links(reasons: Sequence[Reason], system: str, cite: Cite) -> str:
     """Each rule and what it does, in order: "aim-loam 110, bounce-no-till × 1.32, +35"."""
-    links = told_links(reasons, system)
+    links = shown_links(reasons, system)
     return "; ".join(f"{link_name(link)} {link_amount(link, system)}{cite(link)}" for link in links)
 
 

@@ -227,7 +227,7 @@ def _is_tiff(reply: Reply) -> bool:
     return reply.status == 200 and reply.body.startswith(_STARTS)
 
 
-def _told_fault(reply: Reply) -> str:
+def _fault_words(reply: Reply) -> str:
     """What the service says in JSON, if it does."""
     try:
         fault = json.loads(reply.body)["error"]
@@ -238,7 +238,7 @@ def _told_fault(reply: Reply) -> str:
 
 def _fails_for_good(reply: Reply) -> bool:
     """Whether a tile fails for what it is: such do not heal by asking again."""
-    return b"exporting image" in reply.body.lower() or "size limit" in _told_fault(reply)
+    return b"exporting image" in reply.body.lower() or "size limit" in _fault_words(reply)
 
 
 def _too_big(reply: Reply) -> bool:
@@ -246,7 +246,7 @@ def _too_big(reply: Reply) -> bool:
 
 
 def _no_heights(reply: Reply) -> ServiceError:
-    fault = _told_fault(reply)
+    fault = _fault_words(reply)
     if fault:
         return ServiceError(
             f"{reply.host} refuses to give heights: {quoted(fault, 200)}\n"

@@ -94,7 +94,7 @@ class SoilService(Client):
         maps: dict[int, _Mapped] = {}
         for number, outline in outlines.items():
             try:
-                if (mapped := self._kept_map(outline)) is not None:
+                if (mapped := self._cached_map(outline)) is not None:
                     maps[number] = mapped
             except ZoneplanError as error:
                 answers[number] = error
@@ -244,7 +244,7 @@ class SoilService(Client):
 
     # ---- the cache -----------------------------------------------------------------------------
 
-    def _kept_map(self, outline: MultiPolygon) -> _Mapped | None:
+    def _cached_map(self, outline: MultiPolygon) -> _Mapped | None:
         """The map of an outline from the cache, while its editions are still the newest."""
         entry = self._get(_map_key(self._questions.base, outline))
         if entry is None:
