@@ -86,6 +86,18 @@ def test_a_corner_that_is_written_twice_is_one_corner():
     assert opened(triangle, 12).is_empty
 
 
+def test_a_hole_that_meets_its_outline_in_a_corner_written_twice_is_still_a_hole():
+    # Half a micrometre beside the other corner: without it the hole would reach out of the ground.
+    corner = (10 + 5e-7, 5 + 5e-7)
+    square = [(0, 0), (10, 0), (10, 5), corner, (10, 10), (0, 10)]
+    ground, once = (
+        shapely.Polygon(outline, [[hole, (5, 3), (5, 7)]])
+        for outline, hole in ((square, corner), (square[:3] + square[4:], (10, 5)))
+    )
+    assert ground.is_valid
+    assert opened(ground, 2).area == pytest.approx(opened(once, 2).area, abs=1e-4)
+
+
 # Six corners of ground that holds a circle of 6 m, and the fourth once more, 2e-7 m beside it.
 BEND = [
     (-227.6343551, -297.3652787),
