@@ -4,9 +4,10 @@ Grids of whole numbers, -1 where there is no ground. What goes with the ground c
 listed row by row.
 """
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Sequence
 from heapq import heapify, heappop, heappush
-from operator import sub
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,19 +65,14 @@ def join_small(
     """
     of = patches[patches >= 0]
     weight: list[float] = np.bincount(of, weights).tolist()
-    sums: list[list[float]] = np.array(
-        [np.bincount(of, weights * values) for values in measures]
-    ).T.tolist()
-    means = [[total / heavy for total in row] for row, heavy in zip(sums, weight, strict=True)]
+    # By measure and then by patch: few long lists, which the garbage collector is done with soon.
+    sums = [np.bincount(of, weights * values).tolist() for values in measures]
+    means = [np.divide(total, weight).tolist() for total in sums]
     kind = None
     if kinds is not None:
         kind = np.empty(len(weight), dtype=kinds.dtype)
         kind[of] = kinds
     near = _neighbours(patches, len(weight), kind)
-
-    def unlike(one: int, other: int) -> float:
-        differences: Iterator[float] = map(abs, map(sub, means[one], means[other]))
-        return sum(differences)
 
     home = list(range(len(weight)))
     queue = [(light, patch) for patch, light in enumerate(weight) if light < least]
@@ -85,11 +81,12 @@ def join_small(
         queued, patch = heappop(queue)
         if home[patch] != patch or weight[patch] != queued or not near[patch]:
             continue  # it has joined another since, or grown, or stands alone
-        into = min(near[patch], key=lambda other: (unlike(patch, other), other))
+        into = _most_like(patch, near[patch], means)
         home[patch] = into
         weight[into] += weight[patch]
-        sums[into] = [here + there for here, there in zip(sums[patch], sums[into], strict=True)]
-        means[into] = [total / weight[into] for total in sums[into]]
+        for total, mean in zip(sums, means, strict=True):
+            total[into] += total[patch]
+            mean[into] = total[into] / weight[into]
         for other in near[patch]:
             near[other].remove(patch)
         near[patch].discard(into)
@@ -105,16 +102,28 @@ def join_small(
     return _numbered(np.array([*home, -1])[patches])  # the last is for no ground
 
 
+def _most_like(patch: int, near: set[int], means: list[list[float]]) -> int:
+    """The neighbour whose means differ least, added up; of several the first."""
+    into, least = -1, math.inf
+    mine = [(mean, mean[patch]) for mean in means]
+    for other in near:
+        off = 0.0
+        for mean, here in mine:
+            off += abs(here - mean[other])
+        if into < 0 or off < least or (off == least and other < into):
+            into, least = other, off
+    return into
+
+
 def _neighbours(patches: Patches, count: int, kind: NDArray[np.generic] | None) -> list[set[int]]:
     """Of each patch those beside it, of its own kind where kinds are given."""
-    near: list[set[int]] = [set() for _ in range(count)]
     one, other = (patches.flat[places] for places in _beside(patches))
     join = one != other if kind is None else (one != other) & (kind[one] == kind[other])
-    pairs = np.unique(one[join] * count + other[join])
-    for here, there in zip((pairs // count).tolist(), (pairs % count).tolist(), strict=True):
-        near[here].add(there)
-        near[there].add(here)
-    return near
+    both = np.concatenate((one[join] * count + other[join], other[join] * count + one[join]))
+    pairs = np.unique(both)
+    ends = np.searchsorted(pairs, np.arange(count + 1) * count).tolist()
+    beside = (pairs % count).tolist()
+    return [set(beside[start:end]) for start, end in pairwise(ends)]
 
 
 def _beside(cells: Patches) -> tuple[Patches, Patches]:

@@ -278,7 +278,8 @@ def _facts_of(sums: _Sums, say: Callable[[Mapping[str, float]], SoilFacts]) -> I
     for rated_share, row in zip((sums.rated / sums.share).tolist(), rows, strict=True):
         means = zip(names, row, strict=True)
         facts = say({name: mean for name, mean in means if not math.isnan(mean)})
-        yield replace(facts, rated_share=facts.rated_share * rated_share)
+        share = facts.rated_share * rated_share
+        yield facts if share == facts.rated_share else replace(facts, rated_share=share)
 
 
 def _on_grid(numbers: Patches, ground: NDArray[np.bool_]) -> Patches:
