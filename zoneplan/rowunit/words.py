@@ -34,12 +34,12 @@ def downforce(force_n: float) -> str:
 
 
 def pressure(pressure_kpa: float) -> str:
-    """Say a pressure.
+    """Say a pressure, as a gauge is read.
 
-    >>> pressure(206.8)
-    '30 psi (207 kPa)'
+    >>> pressure(206.8), pressure(221.3)
+    ('30 psi (207 kPa)', '32 psi (221 kPa)')
     """
-    return f"{_psi(pressure_kpa)} ({round(pressure_kpa)} kPa)"
+    return f"{round(to(pressure_kpa, 'psi', 'pressure'))} psi ({round(pressure_kpa)} kPa)"
 
 
 def distance(distance_m: float) -> str:
