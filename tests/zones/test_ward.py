@@ -64,7 +64,7 @@ def test_what_two_lose_when_they_join():
     graph = ZoneGraph(needs, [1.0, 3.0], {(0, 1): 1.0})
     worked = 75 / 2 + 75 / 4 + 300 / 7 / 4 + 0.75 * (WAIT_N / 2) ** 2 / 4
     assert graph.costs(0, [1]) == pytest.approx([worked])
-    graph.join(0, 1)
+    graph.join(0, 1, worked)
     assert graph.lost == pytest.approx(worked)
     assert graph.total == pytest.approx(worked)
     # WORKED: (1 x 6 + 3 x 16) / 4; wet (0.5 x 7 + 3 x 17) / 3.5.

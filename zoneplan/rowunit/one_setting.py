@@ -102,8 +102,8 @@ def fit(downforce_n: float, spread: Spread) -> Fit:
     missing_n = spread.needs_n - downforce_n
     return Fit(
         cost=_cost(downforce_n, spread),
-        light_share=float(np.average(missing_n > RESOLUTION_N, weights=spread.weights)),
-        heavy_share=float(np.average(missing_n < -RESOLUTION_N, weights=spread.weights)),
+        light_share=float(spread.weights @ (missing_n > RESOLUTION_N) / spread.weights.sum()),
+        heavy_share=float(spread.weights @ (missing_n < -RESOLUTION_N) / spread.weights.sum()),
     )
 
 

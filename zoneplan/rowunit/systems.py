@@ -71,13 +71,13 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
     over_field = fit(best_n, field)
 
     @cache
-    def alone(hectare: Demand) -> tuple[float, Fit]:  # by itself, and at the field's one
+    def alone(hectare: Demand) -> tuple[float, Spread]:
         zone = spread_over_fill(machine, [hectare])
-        return best_force_n(zone), fit(best_n, zone)
+        return best_force_n(zone), zone
 
     outcomes = []
     for demand in demands:
-        own_wanted_n, at_best = alone(_hectare_of(demand))
+        own_wanted_n, zone = alone(_hectare_of(demand))
         own_n = reachable(own_wanted_n)
         zone_notices = out_of_reach([own_wanted_n], least_n, most_n)
         short = bool(zone_notices)
@@ -93,7 +93,8 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
                     refill_n=at_one.margin_refill_n,
                 )
             )
-            zone_notices.extend([*at_one.notices, *_losses(at_best, demand.area_ha, over_field)])
+            losses = _losses(fit(best_n, zone), demand.area_ha, over_field)
+            zone_notices.extend([*at_one.notices, *losses])
         own_kpa = pressure_for(system.chart, own_n)
         outcomes.append(
             settled_outcome(machine, demand, own_kpa, (own_n, own_n), zone_notices, tell_gap=short)

@@ -141,12 +141,19 @@ def _to_join(outlines: Outlines, narrow: Narrow, least_area_m2: float) -> tuple[
     """The smallest zone that cannot stay alone, and the neighbour it is most alike."""
     shapes, labels = outlines.shapes, outlines.labels
     sizes_m2 = [area_m2(shape) for shape in shapes]
+    cannot_stay = [
+        at
+        for at, zone in enumerate(zip(shapes, labels, strict=True))
+        if sizes_m2[at] < least_area_m2 or narrow.any_large(*zone)
+    ]
+    if not cannot_stay:
+        return None
     borders_m: dict[int, dict[int, float]] = defaultdict(dict)
     for (one, other), length_m in border_lengths(shapes).items():
         if labels[one] == labels[other]:
             borders_m[one][other] = borders_m[other][one] = length_m
-    for at in sorted(borders_m, key=lambda at: (sizes_m2[at], at)):
-        if sizes_m2[at] < least_area_m2 or narrow.any_large(shapes[at], labels[at]):
+    for at in sorted(cannot_stay, key=lambda at: (sizes_m2[at], at)):
+        if at in borders_m:
             return at, min(
                 borders_m[at],
                 key=lambda near: (

@@ -70,7 +70,8 @@ def join_small(
             )
             for near, cost in zip(beside, costs, strict=True)
         )
-        joined = graph.join(key, min(ranks)[-1])
+        near = min(ranks)[-1]
+        joined = graph.join(key, near, costs[beside.index(near)])
         heapq.heappush(queue, (clusters[joined].area_m2, joined))
 
 
@@ -106,7 +107,7 @@ def next_joins(graph: ZoneGraph, least_border_m: float) -> Iterator[Join]:
             push_cheapest(key)
             continue
         yield _join(graph, key, near, cost)
-        push_cheapest(graph.join(key, near))
+        push_cheapest(graph.join(key, near, cost))
 
 
 def joins_of_strangers(graph: ZoneGraph) -> Iterator[Join]:
@@ -131,8 +132,8 @@ def joins_of_strangers(graph: ZoneGraph) -> Iterator[Join]:
             least[one] = costs[one, other]
             continue
         key, near = int(keys[one]), int(keys[other])
-        yield _join(graph, key, near, float(costs[one, other]))
-        graph.join(key, near)
+        yield _join(graph, key, near, float(cost))
+        graph.join(key, near, float(cost))
         labels[other] = -1  # it is gone
         costs[other], costs[:, other], least[other] = np.inf, np.inf, np.inf
         united = costs_of(one)
@@ -142,5 +143,5 @@ def joins_of_strangers(graph: ZoneGraph) -> Iterator[Join]:
 
 def _join(graph: ZoneGraph, key: int, near: int, cost: float) -> Join:
     least_m2 = min(graph.clusters[key].area_m2, graph.clusters[near].area_m2)
-    one, other = (graph.means_n[[key, near], graph.planned] / ROUND_N).round().tolist()
+    one, other = (round(graph.means_n[each, graph.planned] / ROUND_N) for each in (key, near))
     return Join(graph.lost + cost, least_m2, abs(one - other) * ROUND_N)
