@@ -210,7 +210,7 @@ class Survey:
                 crs=ground.crs,
             ),
             notes=(
-                notice("survey-lines", table_layout=_edition(self._source)),
+                self._layout,
                 *notes,
                 *table_notes,
                 *self._vintages,
@@ -251,6 +251,12 @@ class Survey:
         if is_database(self._source):
             return None
         return _whole_tables(self._source, self.path.name)
+
+    @cached_property
+    def _layout(self) -> Notice:
+        """Which layout its tables have."""
+        assert self._source is not None
+        return notice("survey-lines", table_layout=_edition(self._source))
 
     @cached_property
     def _rows(self) -> Grouped:
