@@ -19,6 +19,8 @@ from zoneplan.book import grower_folder
 from zoneplan.book.grower_folder import USUAL, FieldPlan, field_names, hand_out
 from zoneplan.book.put_out import RECORD
 from zoneplan.errors import OutputError
+from zoneplan.export.sheets.booklet import Part, booklet_pdf
+from zoneplan.export.sheets.printed import sheet_pdf
 from zoneplan.export.taskset.read import read_tasks
 
 LONG = "Överlång " * 40
@@ -227,6 +229,29 @@ def test_the_booklet_can_be_read_aloud(handed):
         )
     names = root["/IDTree"]["/Names"][::2]
     assert len(set(names)) == len(names)
+
+
+def test_what_a_person_wrote_is_bound_as_it_stands_though_it_looks_like_a_link():
+    names = ["1 0 R", "((2 0 R) /StructParents 0 /ID(U1)", ") 3 0 R \\(", "Äcker 4 0 R"]
+    plans = [at(-87, 42, name) for name in names]
+    parts = [Part((plan.field.name,), sheet_pdf("cab.pdf", plan)) for plan in plans]
+    reader = PdfReader(BytesIO(booklet_pdf(parts, names[1])), strict=True)
+    assert reader.metadata["/Title"] == names[1]
+    assert [entry["/Title"] for entry in reader.outline] == names
+    parts_read = reader.root_object["/StructTreeRoot"]["/K"]["/K"]
+    for name, part in zip(names, parts_read, strict=True):
+        words, *_ = alternatives(part)
+        assert words.startswith(f"Map of {name}: ")
+
+
+def alternatives(element):
+    """What is said to those who cannot see it, in a structure of a PDF."""
+    element = element.get_object()
+    if isinstance(element, dict):
+        yield from [element["/Alt"]] if "/Alt" in element else []
+        kids = element.get("/K", [])
+        for kid in kids if isinstance(kids, list) else [kids]:
+            yield from alternatives(kid)
 
 
 def test_the_sheets_say_which_plan_they_are(handed):

@@ -23,7 +23,8 @@ from zoneplan.errors import OutputError, listed
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
-from zoneplan.export.sheets.booklet import Part, booklet_pdf, pages_in
+from zoneplan.export.readers import read_sheet
+from zoneplan.export.sheets.booklet import Part, booklet_pdf
 from zoneplan.export.sheets.cab import cab_words
 from zoneplan.export.sheets.cover import Listed, cover_pdf
 from zoneplan.export.sheets.landowner_sheet import landowner_sheet_words
@@ -312,7 +313,7 @@ def _booklet(
 ) -> bytes:
     """Bind the sheets behind their cover, which says on what page each field begins."""
     step("Binding the booklet")
-    lengths = [sum(pages_in(content) for _, content in one.sheets) for one in made]
+    lengths = [sum(read_sheet(content).pages for _, content in one.sheets) for one in made]
 
     def cover(length: int) -> bytes:
         page, fields = length + 1, []
@@ -332,8 +333,8 @@ def _booklet(
         )
 
     first = cover(1)
-    if pages_in(first) > 1:
-        first = cover(pages_in(first))
+    if (length := read_sheet(first).pages) > 1:
+        first = cover(length)
     parts = [Part(("Fields and plans",), first)]
     for place, (one, files) in enumerate(zip(given.fields, made, strict=True), start=1):
         mark = f"{place}. {one.field}, {one.farm}"

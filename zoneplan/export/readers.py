@@ -11,6 +11,7 @@ PDF: ISO 32000-1:2008, 7.5.4 and 7.5.5, as typst writes it; XMP: ISO 16684-1.
 
 import io
 import re
+from bisect import bisect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -118,33 +119,53 @@ def read_sheet(content: bytes) -> Sheet:
     ValueError
         Saying what does not hold together, after "it".
     """
-    end = _PDF_END.search(content)
-    table = _PDF_TABLE.match(content, int(end[1])) if end else None
-    if table is None:
-        raise ValueError("it does not end as a whole PDF does")
-    entries = [
-        table[2][at : at + _PDF_ENTRY_BYTES] for at in range(0, len(table[2]), _PDF_ENTRY_BYTES)
-    ]
-    places = [int(entry[:10]) if entry[17:18] == b"n" else 0 for entry in entries]
-    for number, place in enumerate(places):
-        if place and not content.startswith(b"%d 0 obj" % number, place):
-            raise ValueError(f"its object {number} is not where its table has it")
+    objects, root = pdf_objects(content)
 
     def linked(name: bytes, part: bytes) -> bytes:
         """The object that another names."""
         link = re.search(rb"/%b (\d+) 0 R" % name, part)
         if link is None:
             raise ValueError(f"it names no {name.decode()}")
-        place = places[int(link[1])]
-        return content[place : content.find(b"endobj", place)]
+        return objects[int(link[1])]
 
-    root = linked(b"Root", content[table.end() :])
-    pages = _PDF_COUNT.search(linked(b"Pages", root))
-    packet = _XMP.search(linked(b"Metadata", root))
+    pages = _PDF_COUNT.search(linked(b"Pages", objects[root]))
+    packet = _XMP.search(linked(b"Metadata", objects[root]))
     if pages is None or packet is None or b"<!" in packet[1]:
         raise ValueError("it does not say what it is")
     title = fromstring(packet[1]).findtext(".//{*}title//{*}li")  # noqa: S314 no document type
     return Sheet(title or "", int(pages[1]))
+
+
+def pdf_objects(content: bytes) -> tuple[dict[int, bytes], int]:
+    """Take a PDF apart into its objects by number, and say which is the root of all.
+
+    Raises
+    ------
+    ValueError
+        When one is not where its table has it.
+    """
+    end = _PDF_END.search(content)
+    table = _PDF_TABLE.match(content, int(end[1])) if end else None
+    root = re.search(rb"/Root (\d+) 0 R", content[table.end() :]) if table else None
+    if table is None or root is None:
+        raise ValueError("it does not end as a whole PDF does")
+    entries = [
+        table[2][at : at + _PDF_ENTRY_BYTES] for at in range(0, len(table[2]), _PDF_ENTRY_BYTES)
+    ]
+    places = {
+        number: int(entry[:10])
+        for number, entry in enumerate(entries)
+        if entry[17:18] == b"n" and int(entry[:10])
+    }
+    ends = sorted([*places.values(), table.start()])
+    objects = {}
+    for number, place in places.items():
+        head = b"%d 0 obj\n" % number
+        body = content[place : ends[bisect(ends, place)]].rstrip()
+        if not (body.startswith(head) and body.endswith(b"\nendobj")):
+            raise ValueError(f"its object {number} is not where its table has it")
+        objects[number] = body[len(head) : -len(b"\nendobj")]
+    return objects, int(root[1])
 
 
 def _shape(blob: bytes) -> BaseGeometry:
