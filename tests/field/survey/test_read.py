@@ -14,9 +14,8 @@ from zoneplan.errors import LayerError
 from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.survey import parts as parts_module
 from zoneplan.field.survey import read as read_module
-from zoneplan.field.survey.columns import Row
+from zoneplan.field.survey.columns import FileRows, Row
 from zoneplan.field.survey.read import Survey, is_survey, read_survey
-from zoneplan.field.survey.rows import FileRows
 
 
 def edit(path: Path, change):

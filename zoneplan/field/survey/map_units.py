@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
-from zoneplan.field.survey.columns import Row, Tables
-from zoneplan.field.survey.rows import column
+from zoneplan.field.survey.columns import Row, Tables, column
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
 

@@ -16,13 +16,14 @@ from pathlib import Path
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.survey.columns import (
     FRAGMENTS,
+    LIES,
     NEEDED,
+    FileRows,
     Row,
     Tables,
     columns_of,
     number_faults,
 )
-from zoneplan.field.survey.rows import LIES, FileRows
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import files_in, read_plain
 
