@@ -30,6 +30,7 @@ from zoneplan.plain_file import files_in, read_plain
 DICTIONARIES = (("mstab.txt", "mstabcol.txt"), ("mdstattabs.txt", "mdstattabcols.txt"))
 _WELCOME = FRAGMENTS | {"legend": ("areasymbol",)}
 _STEMS = {"component": "comp"}  # of a file that is not called like its table
+_Pick = Callable[[Sequence[str]], Sequence[str]]
 _KEYS = ("mukey", "cokey", "chkey")
 # Where the dictionary has what we take of it.
 _FILES = {"tabphyname": 0, "iefilename": 4}
@@ -191,14 +192,17 @@ def _table(
 
     Each row has under LIES where it lies.
     """
-    rows, pick, keys = _laid_out(path, columns, wanted)
+    rows, pick, keys, key_cells = _laid_out(path, columns, wanted)
     short: list[tuple[int, int]] = []
     for line, cells in _rows(path, faults):
         names = _named(cells) if line == 1 else []
         if names and sorted(names) == sorted(columns):
             notes.append(_headings(path, names == columns))
             columns = names
-            rows, pick, keys = _laid_out(path, columns, wanted)
+            rows, pick, keys, key_cells = _laid_out(path, columns, wanted)
+            continue
+        if len(cells) == len(columns) and all(map(str.isdecimal, key_cells(cells))):
+            rows.add(line, pick(cells))  # as almost every row
             continue
         sound = all(cells[at].strip().isdecimal() for at in keys if at < len(cells))
         if line == 1 and not sound:
@@ -221,12 +225,16 @@ def _table(
 
 def _laid_out(
     path: Path, columns: Sequence[str], wanted: Collection[str] | None
-) -> tuple[FileRows, Callable[[Sequence[str]], Sequence[str]], list[int]]:
-    """Rows to fill, what picks the cells of one, and where the keys stand among all cells."""
+) -> tuple[FileRows, _Pick, list[int], _Pick]:
+    """Rows to fill, what picks the cells of one, where the keys stand, and what picks them."""
     taken = [at for at, name in enumerate(columns) if wanted is None or name in wanted]
-    pick = itemgetter(*taken) if len(taken) > 1 else lambda cells: [cells[at] for at in taken]
     keys = [columns.index(key) for key in _KEYS if key in columns]
-    return FileRows(path.name, [columns[at] for at in taken]), pick, keys
+    return FileRows(path.name, [columns[at] for at in taken]), _picker(taken), keys, _picker(keys)
+
+
+def _picker(places: Sequence[int]) -> _Pick:
+    several = len(places) > 1
+    return itemgetter(*places) if several else lambda cells: [cells[at] for at in places]
 
 
 def _named(cells: Sequence[str]) -> list[str]:
