@@ -88,7 +88,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     """
     near = [_near(field, layer, rank) for rank, layer in enumerate(layers)]
     soils = [soil for _, of_layer in near for soil in of_layer]
-    outlines = np.concatenate([shapes for shapes, _ in near])
+    outlines = np.concatenate([np.empty(0, dtype=object), *(shapes for shapes, _ in near)])
     marked = [mark for layer in marks for mark in _marks(field, layer)]
     if not marked and len({soil.rank for soil in soils}) == 1:
         tiled = tiles(field.shape, outlines)
