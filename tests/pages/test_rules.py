@@ -156,7 +156,7 @@ def test_every_rule_stands_on_the_page_the_base_rules_in_grids():
         )
         for rule_set, rule in bases
     }
-    # WORKED in test_rulebook: what the aim for dry sand implies
+    # WORKED in test_rule_html: what the aim for dry sand implies
     assert "wheels down 97 %<br>" in said
 
 
@@ -261,7 +261,7 @@ def test_a_fault_is_told_beside_its_cell_and_nothing_can_be_kept():
 def test_an_aim_that_keeps_too_little_contact_says_so_beside_it():
     app = on_rules()
     cell(app, "aim-coarse-dry").set_value(80.0).run()
-    # WORKED in test_rulebook
+    # WORKED in test_rule_html
     assert "wheels down 92 %<br><mark>less than 96 %: the plan will lift it</mark>" in shown(app)
 
 

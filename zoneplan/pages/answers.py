@@ -26,7 +26,7 @@ from zoneplan.sources import File, Sources, is_raster_name
 _MOST_ANSWERS = 8
 _LOOK_S = 0.4  # what is done sooner needs no bar
 _AGAIN_S = 0.1
-_TURNS = threading.BoundedSemaphore(os.cpu_count() or 1)  # of thoughts that take a processor
+_TURNS = threading.BoundedSemaphore(os.cpu_count() or 1)  # of work that takes a processor
 
 Thing = TypeVar("Thing")
 
@@ -34,7 +34,7 @@ Thing = TypeVar("Thing")
 def current() -> Run | None:
     """What came of it, for pages: they run once it is there."""
     now = asked()
-    return None if now is None else _thoughts().get(("run", _untitled(now)))
+    return None if now is None else _memory().get(("run", _untitled(now)))
 
 
 def answered(job: Job) -> Run:
@@ -47,21 +47,21 @@ def answered(job: Job) -> Run:
     """
     request, sources = job.request, job.sources
 
-    def think() -> Run:
+    def work() -> Run:
         small = (sources.machine, sources.rules, sources.checks)
-        setup = known(("setup", *small), lambda: read_setup(sources))
+        setup = remembered(("setup", *small), lambda: read_setup(sources))
         layers = replace(sources, machine="", rules=(), checks=())
         by_the_pass = request.headland_passes or sources.tracks
         width_m = setup.machine.width_m if by_the_pass else None
         patch_m2 = least_patch_m2(request, setup.machine) if _has_rasters(sources.soils) else None
-        ground = known(
+        ground = remembered(
             ("ground", request.of(GROUND), request.drawn, layers, width_m, patch_m2),
             lambda: read_ground(request, sources, setup.machine),
             most=4,
         )
         return plan_ground(request, setup, *ground)
 
-    return known(("run", _untitled(job)), lambda: _in_turn(think))
+    return remembered(("run", _untitled(job)), lambda: _in_turn(work))
 
 
 def _has_rasters(soils: Iterable[File]) -> bool:
@@ -70,12 +70,12 @@ def _has_rasters(soils: Iterable[File]) -> bool:
     return any(is_raster_name(one.name) for inside in files for one in inside)
 
 
-def _in_turn(think: Callable[[], Thing]) -> Thing:
+def _in_turn(work: Callable[[], Thing]) -> Thing:
     """Think when it is one's turn: more at once end no sooner, and keep all others waiting."""
     while not _TURNS.acquire(timeout=_LOOK_S):
         still()  # a person may stop it
     try:
-        return think()
+        return work()
     finally:
         _TURNS.release()
 
@@ -85,20 +85,20 @@ def _untitled(job: Job) -> Job:
     return replace(job, request=replace(job.request, title=TitleBlock()))
 
 
-def thought_of(job: Job) -> bool:
+def is_answered(job: Job) -> bool:
     """Whether somebody has seen what came of a job."""
-    return ("run", _untitled(job)) in _thoughts()
+    return ("run", _untitled(job)) in _memory()
 
 
 def made(job: Job, options: Options) -> OutputFiles:
     """Make the files of the plan that came of a job."""
-    return known(("files", job, options), lambda: output_files(answered(job).plan, options))
+    return remembered(("files", job, options), lambda: output_files(answered(job).plan, options))
 
 
 def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
     """Picture the pages of a sheet as it will be printed."""
     paper, units, title = options.paper, options.units, options.title
-    return known(
+    return remembered(
         ("pages", job, sheet, paper, units),
         lambda: pages_of(sheet, answered(job).plan, paper=paper, units=units, title=title),
     )
@@ -107,7 +107,7 @@ def pictured(job: Job, sheet: str, options: Options) -> list[bytes]:
 def machine_of(planter: File | str) -> Machine | None:
     """Read a planter, or know it still; None where its file is not right."""
     try:
-        return known(("planter", planter), lambda: read_setup(Sources(planter)).machine)
+        return remembered(("planter", planter), lambda: read_setup(Sources(planter)).machine)
     except (ZoneplanError, OSError, ValueError):
         return None  # the plan itself tells what is wrong with the file
 
@@ -175,30 +175,30 @@ def _go_on() -> None:
 # ---- what is remembered -------------------------------------------------------------------------
 
 
-def known(key: Hashable, think: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
-    """Think once; keep the last few thoughts of each kind."""
-    thoughts = _thoughts()
-    if key not in thoughts:
-        thoughts[key] = think()
-    thoughts.move_to_end(key)
+def remembered(key: Hashable, work: Callable[[], Thing], most: int = _MOST_ANSWERS) -> Thing:
+    """Work something out, or remember it; the last few of each kind are."""
+    memory = _memory()
+    if key not in memory:
+        memory[key] = work()
+    memory.move_to_end(key)
     kind = key[0] if isinstance(key, tuple) else key
-    alike = [other for other in thoughts if isinstance(other, tuple) and other[0] == kind]
+    alike = [other for other in memory if isinstance(other, tuple) and other[0] == kind]
     for old in alike[:-most]:
-        del thoughts[old]
-    answer: Thing = thoughts[key]
+        del memory[old]
+    answer: Thing = memory[key]
     return answer
 
 
-def _thoughts() -> OrderedDict[Hashable, Any]:
+def _memory() -> OrderedDict[Hashable, Any]:
     """What this session has worked out: it goes with the session, the desk stays."""
-    answers: OrderedDict[Hashable, Any] = st.session_state.setdefault("known", OrderedDict())
-    return answers
+    memory: OrderedDict[Hashable, Any] = st.session_state.setdefault("known", OrderedDict())
+    return memory
 
 
-def once(name: str, of: object, think: Callable[[], Thing]) -> Thing:
-    """Think once while a thing is the same; one thought of each name."""
-    thoughts: dict[str, tuple[object, Any]] = st.session_state.setdefault("thoughts", {})
-    if name not in thoughts or thoughts[name][0] is not of:
-        thoughts[name] = (of, think())
-    thought: Thing = thoughts[name][1]
-    return thought
+def once(name: str, of: object, work: Callable[[], Thing]) -> Thing:
+    """Work something out once while what it is of is the same; one of each name is remembered."""
+    memory: dict[str, tuple[object, Any]] = st.session_state.setdefault("once", {})
+    if name not in memory or memory[name][0] is not of:
+        memory[name] = (of, work())
+    answer: Thing = memory[name][1]
+    return answer

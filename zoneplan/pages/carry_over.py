@@ -13,7 +13,7 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.harmless import escape
-from zoneplan.pages.answers import answered, known, machine_of, watching
+from zoneplan.pages.answers import answered, machine_of, remembered, watching
 from zoneplan.pages.boxes import title_values
 from zoneplan.pages.fault import fault
 from zoneplan.pages.state import changed, desk, files_sent, ground_of, put
@@ -181,7 +181,7 @@ def _carry_over(job: Job) -> CarryOver:
     ZoneplanError
         Where it cannot be planned even so.
     """
-    return known(("carry over", job), lambda: _placed(job), most=2)
+    return remembered(("carry over", job), lambda: _placed(job), most=2)
 
 
 def _placed(job: Job) -> CarryOver:

@@ -20,7 +20,7 @@ from zoneplan.field.recognise import fitting_systems
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import field_queue, intake
-from zoneplan.pages.answers import known
+from zoneplan.pages.answers import remembered
 from zoneplan.pages.fault import answer, fault
 from zoneplan.pages.map import Ground, Look, Shapes, field_map, numbered_shapes
 from zoneplan.pages.state import desk
@@ -140,7 +140,7 @@ def _choose_from(path: Path, boundary: Upload, crs: str | None) -> None:
     LayerError
         When the file cannot be trusted.
     """
-    outlines, shapes = known(("outlines", boundary, crs), lambda: _read(path, crs), most=2)
+    outlines, shapes = remembered(("outlines", boundary, crs), lambda: _read(path, crs), most=2)
     if st.session_state.get(_OF) != boundary:
         st.session_state.update({_OF: boundary, _TAKEN: set()})
     _chooser(boundary, outlines, shapes)

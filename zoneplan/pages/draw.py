@@ -5,7 +5,7 @@ from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
 from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
-from zoneplan.pages.drawing.drafts import Sketch, drawn_list, sketch, taken
+from zoneplan.pages.drawing.drafts import Draft, draft_of, drawn_list, taken
 from zoneplan.pages.drawing.drawn import boundary_of, drawn_from, outlines_of
 from zoneplan.pages.drawing.map import draw_map
 from zoneplan.pages.drawing.outline import Outline, square, thinned, typed, written
@@ -50,7 +50,7 @@ def page() -> None:
     with left:
         what, anew = _pick_kind()
         st.html(f'<p class="zp-draw">{ABOUT[what]}</p>')
-        draft = sketch(what, _used(what))
+        draft = draft_of(what, _used(what))
         if anew:
             draft.laid = draft.now
         name = _name(what, here)
@@ -105,10 +105,10 @@ def _name(what: str, here: Place) -> str:
     return ""
 
 
-def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
+def _map(what: str, draft: Draft, here: Place, name: str) -> View | None:
     """Draw the map; tell which soils lie below."""
     st.toggle("Web background map", key="web_map", help=WEB_HELP, persist_state="session")
-    seen = bounds(here, sketch.laid)
+    seen = bounds(here, draft.laid)
     if seen is None:
         st.html(
             '<p class="zp-needed">Say where the field lies: type a place and begin with a square, '
@@ -117,7 +117,7 @@ def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
         return None
     layers, soil = below(here, what)
     ground_map = draw_map(
-        seen, layers, sketch.laid, what, turn=sketch.turn, web=st.session_state["web_map"]
+        seen, layers, draft.laid, what, turn=draft.turn, web=st.session_state["web_map"]
     )
     st_folium(
         ground_map,
@@ -125,23 +125,23 @@ def _map(what: str, sketch: Sketch, here: Place, name: str) -> View | None:
         height=_MAP_PX,
         use_container_width=True,
         returned_objects=["all_drawings"],
-        on_change=lambda: _take_map(what, sketch, name),
+        on_change=lambda: _take_map(what, draft, name),
     )
     return soil
 
 
-def _take_map(what: str, sketch: Sketch, name: str) -> None:
+def _take_map(what: str, draft: Draft, name: str) -> None:
     features = st.session_state[f"draw-{what}"].get("all_drawings")
     if features is not None:
-        sketch.now, sketch.fault = taken(sketch, features, name), None
+        draft.now, draft.fault = taken(draft, features, name), None
 
 
-def _finish(what: str, sketch: Sketch) -> None:
+def _finish(what: str, draft: Draft) -> None:
     """Use what was drawn, or put it back."""
-    if sketch.fault:
-        st.html(fault(sketch.fault))
-    message, sketch.message = (
-        "Drawn, and not used yet." if sketch.unused else sketch.message or "",
+    if draft.fault:
+        st.html(fault(draft.fault))
+    message, draft.message = (
+        "Drawn, and not used yet." if draft.unused else draft.message or "",
         None,
     )
     with st.container(horizontal=True, key="finish", vertical_alignment="center"):
@@ -150,47 +150,47 @@ def _finish(what: str, sketch: Sketch) -> None:
             key="draw_use",
             type="primary",
             on_click=_use,
-            args=(what, sketch),
+            args=(what, draft),
         )
         st.button(
             "Drop them",
             key="draw_back",
-            disabled=not sketch.unused,
+            disabled=not draft.unused,
             on_click=_put_back,
-            args=(sketch,),
+            args=(draft,),
         )
         st.html(f'<p class="zp-draw" role="status">{message}</p>')
 
 
-def _use(what: str, sketch: Sketch) -> None:
+def _use(what: str, draft: Draft) -> None:
     """Put what was drawn into the request; say what is wrong with it, if anything is."""
     here, work = place(), desk()
     try:
-        if sketch.typed is not None:
-            sketch.now = tuple(typed(sketch.typed))
-        drawings = drawn_from(sketch.now, what, meets(here, what))
+        if draft.typed is not None:
+            draft.now = tuple(typed(draft.typed))
+        drawings = drawn_from(draft.now, what, meets(here, what))
         others = [other for other in work.drawn if other.what != what]
         work.drawn = tuple(sorted((*others, *drawings), key=lambda one: DRAWN.index(one.what)))
     except LayerError as error:
-        sketch.fault = str(error)
+        draft.fault = str(error)
         return
-    sketch.typed = sketch.fault = None
-    sketch.now = sketch.laid = sketch.used = tuple(_used(what))
-    sketch.turn += 1
-    sketch.message = f"{LABELS[what]}: {_counted(len(sketch.now))} in use."
+    draft.typed = draft.fault = None
+    draft.now = draft.laid = draft.used = tuple(_used(what))
+    draft.turn += 1
+    draft.message = f"{LABELS[what]}: {_counted(len(draft.now))} in use."
 
 
 def _counted(number: int) -> str:
     return "1 is" if number == 1 else f"{number or 'none'} are"
 
 
-def _put_back(sketch: Sketch) -> None:
-    sketch.now = sketch.laid = sketch.used
-    sketch.typed = sketch.fault = None
-    sketch.turn += 1
+def _put_back(draft: Draft) -> None:
+    draft.now = draft.laid = draft.used
+    draft.typed = draft.fault = None
+    draft.turn += 1
 
 
-def _begin(sketch: Sketch, here: Place) -> None:
+def _begin(draft: Draft, here: Place) -> None:
     """Ways to a first boundary: the one of a file, or a square about a place."""
     has_boundary = any(other.what == "boundary" for other in desk().drawn)
     if here.field and not has_boundary:
@@ -212,7 +212,7 @@ def _begin(sketch: Sketch, here: Place) -> None:
         key="draw_square",
         disabled=north is None or east is None,
         on_click=_begin_square,
-        args=(sketch, north, east, acres),
+        args=(draft, north, east, acres),
     )
 
 
@@ -221,14 +221,14 @@ def _take_boundary(here: Place) -> None:
     desk().drawn = (*boundary_of(here.field), *desk().drawn)
 
 
-def _begin_square(sketch: Sketch, north: float, east: float, acres: float) -> None:
-    sketch.now = (*sketch.now, square(north, east, acres, st.session_state.get("draw_field", "")))
-    sketch.laid, sketch.fault = sketch.now, None
+def _begin_square(draft: Draft, north: float, east: float, acres: float) -> None:
+    draft.now = (*draft.now, square(north, east, acres, st.session_state.get("draw_field", "")))
+    draft.laid, draft.fault = draft.now, None
 
 
-def _corners(sketch: Sketch) -> None:
+def _corners(draft: Draft) -> None:
     """What is drawn, corner by corner, to read and to type."""
-    st.session_state["draw_corners"] = written(sketch.now) if sketch.typed is None else sketch.typed
+    st.session_state["draw_corners"] = written(draft.now) if draft.typed is None else draft.typed
     st.text_area(
         "Corners, typed",
         key="draw_corners",
@@ -236,34 +236,32 @@ def _corners(sketch: Sketch) -> None:
         height=220,
         placeholder="42.03120, -93.55120",
         on_change=_take_text,
-        args=(sketch,),
+        args=(draft,),
     )
-    if any(len(outline.corners) > _MANY for outline in sketch.now):
+    if any(len(outline.corners) > _MANY for outline in draft.now):
         st.button(
             "Fewer corners",
             key="draw_thin",
             help=f"Leaves out those without which the edge moves by less than {_THIN_FT:g} feet.",
             on_click=_thin,
-            args=(sketch,),
+            args=(draft,),
         )
 
 
-def _thin(sketch: Sketch) -> None:
-    sketch.now = sketch.laid = tuple(
-        thinned(outline, _THIN_FT * M_PER_FT) for outline in sketch.now
-    )
-    sketch.typed = sketch.fault = None
+def _thin(draft: Draft) -> None:
+    draft.now = draft.laid = tuple(thinned(outline, _THIN_FT * M_PER_FT) for outline in draft.now)
+    draft.typed = draft.fault = None
 
 
-def _take_text(sketch: Sketch) -> None:
+def _take_text(draft: Draft) -> None:
     text = st.session_state["draw_corners"]
-    sketch.typed = sketch.fault = None
+    draft.typed = draft.fault = None
     if not text.strip():
         return
     try:
-        sketch.now = sketch.laid = tuple(typed(text))
+        draft.now = draft.laid = tuple(typed(text))
     except LayerError as error:
-        sketch.typed, sketch.fault = text, str(error)
+        draft.typed, draft.fault = text, str(error)
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from zoneplan.errors import OutOfRangeError
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
 from zoneplan.pages.state import change, desk
-from zoneplan.pages.words import about
+from zoneplan.pages.words import about, still_to_give
 from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.rowunit.balance import load_at
 from zoneplan.rowunit.hand_checks import Feel
@@ -150,7 +150,7 @@ def _check(machine: Machine, number: int, moisture: Moisture, fill: float) -> Ob
         if given is None
     ]
     if missing:
-        raise OutOfRangeError(f"Still to give: {', '.join(missing)}.")
+        raise OutOfRangeError(still_to_give(missing))
     check = Observation(
         zone=number,
         moisture=moisture,

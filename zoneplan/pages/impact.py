@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.answers import answered, known
+from zoneplan.pages.answers import answered, remembered
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres, bullets, setting
 from zoneplan.plan.compare import Piece, bounces, compare, packs
@@ -136,7 +136,7 @@ def impact_of_last_edit(job: Job) -> str:
     if before is None:
         return ""
     try:
-        return known(("impact", before, job), lambda: _in_html(before, job), most=2)
+        return remembered(("impact", before, job), lambda: _in_html(before, job), most=2)
     except ZoneplanError:  # there was no plan before
         return ""
 

@@ -11,7 +11,7 @@ import streamlit as st
 
 from zoneplan.field.recognise import FileKind, Recognised, recognise
 from zoneplan.field.unpack import DAMAGED
-from zoneplan.pages.answers import known
+from zoneplan.pages.answers import remembered
 from zoneplan.pages.side_boxes import box_key
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk
 from zoneplan.sources import Upload, on_disk
@@ -30,7 +30,7 @@ def recognised(upload: Upload) -> Recognised:
         with tempfile.TemporaryDirectory() as folder:
             return recognise(on_disk(upload, Path(folder)))
 
-    return known(("recognised", upload), look, most=40)
+    return remembered(("recognised", upload), look, most=40)
 
 
 def bundled(uploads: Iterable[Upload]) -> list[Upload]:

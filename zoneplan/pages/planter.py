@@ -9,7 +9,7 @@ from zoneplan import forms
 from zoneplan.errors import MachineError, ZoneplanError, listed
 from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
-from zoneplan.pages.answers import answered, known, thought_of, watching
+from zoneplan.pages.answers import answered, is_answered, remembered, watching
 from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault
 from zoneplan.pages.forces import Balanced, balance_figure
@@ -167,7 +167,7 @@ def _go_on(message: str) -> None:
         if job is not None:
             planned = watching(job, lambda: answered(job)) is not None
         else:  # something is missing; or the plan that stood asks what is to become of it
-            planned = before is not None and thought_of(before)
+            planned = before is not None and is_answered(before)
     except ZoneplanError:
         planned = False
     state.desk().message = message
@@ -214,7 +214,7 @@ def _weights(machine: Machine, units: str, *, guessed: bool) -> str:
 
 def _balance(machine: Machine, units: str) -> str:
     """Draw the balance of one row unit on loam, and say what all of them do to the frame."""
-    demand, outcome = on_loam(machine, known("stock rules", read_rules))
+    demand, outcome = on_loam(machine, remembered("stock rules", read_rules))
     fills = []
     for words, fill in (("hopper full", machine.fill_full), ("at refill", machine.fill_refill)):
         there = at_fill(machine, demand, outcome.setting, fill)

@@ -5,7 +5,7 @@ from typing import Any
 import streamlit as st
 
 from zoneplan.harmless import escape
-from zoneplan.pages.answers import machine_of, thought_of
+from zoneplan.pages.answers import is_answered, machine_of
 from zoneplan.pages.boxes import BOXED
 from zoneplan.pages.state import changed, desk, put
 from zoneplan.plan.model import Plan
@@ -22,7 +22,7 @@ def day_that_stays(before: Job, planter: File | str) -> dict[str, float]:
 
     Nothing where no plan was made with that one, or where the request says it already.
     """
-    if before.sources.machine == planter or not thought_of(before):
+    if before.sources.machine == planter or not is_answered(before):
         return {}
     old, new = machine_of(before.sources.machine), machine_of(planter)
     if old is None or new is None:

@@ -18,7 +18,7 @@ from zoneplan.pages.overview import field_and_layers
 from zoneplan.pages.public_data import public_data
 from zoneplan.pages.saved_plan import open_saved
 from zoneplan.pages.side_boxes import as_upload
-from zoneplan.pages.words import header, shortened
+from zoneplan.pages.words import header, shortened, still_to_give
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
 from zoneplan.sources import Upload
@@ -227,7 +227,7 @@ def _missing(field: Field | None) -> None:
     if field and not work.files.get("soils"):
         public_data({"boundary": work.files["boundary"][0]}, answers_given(), "-start")
     if missing:
-        st.html(f'<p class="zp-needed">Still to give: {escape(", ".join(missing))}.</p>')
+        st.html(f'<p class="zp-needed">{escape(still_to_give(missing))}</p>')
     elif (job := state.asked()) and _readable(job):
         st.button("Plan this field", type="primary", key="plan-it", on_click=_plan)
 

@@ -119,3 +119,12 @@ def count_of(count: int, what: str) -> str:
     ('1 part', '3 holes')
     """
     return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
+
+
+def still_to_give(missing: Sequence[str]) -> str:
+    """Say what is still to give; nothing where nothing is.
+
+    >>> still_to_give(["why", "your initials"])
+    'Still to give: why, your initials.'
+    """
+    return f"Still to give: {', '.join(missing)}." if missing else ""

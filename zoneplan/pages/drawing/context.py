@@ -19,7 +19,7 @@ from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.raster_library import transform_bounds
 from zoneplan.field.shapes import Field
 from zoneplan.pages import side_boxes
-from zoneplan.pages.answers import current, known, once
+from zoneplan.pages.answers import current, once, remembered
 from zoneplan.pages.drawing.drawn import shape_of
 from zoneplan.pages.drawing.map import COLOURS, Bounds, edges_of, feature, ground_of, line, pale
 from zoneplan.pages.drawing.outline import Outline
@@ -155,13 +155,13 @@ def _dash(what: str) -> str | None:
 
 def _boundary(file: Upload) -> Field | None:
     pick, crs = (st.session_state.get(name) or None for name in ("pick", "crs"))
-    return known(("boundary", file, pick, crs), lambda: boundary_read(file, pick, crs), most=1)
+    return remembered(("boundary", file, pick, crs), lambda: boundary_read(file, pick, crs), most=1)
 
 
 def _soils() -> MultiPolygon:
     """Where soil files of one's own lie; a demo field's are where its boundary is."""
     files, crs = _sent("soils"), st.session_state.get("crs") or None
-    return known(("reach", files, crs), lambda: reach_of(files, crs), most=1)
+    return remembered(("reach", files, crs), lambda: reach_of(files, crs), most=1)
 
 
 def _sent(box: str) -> tuple[Upload, ...]:

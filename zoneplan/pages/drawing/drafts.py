@@ -75,7 +75,7 @@ Outlines = tuple[Outline, ...]
 
 
 @dataclass
-class Sketch:
+class Draft:
     """One kind of outlines on the drawing table."""
 
     used: Outlines = ()  # as they are used
@@ -93,10 +93,10 @@ class Sketch:
         return self.now != self.used or self.typed is not None
 
 
-def sketch(what: str, used: Sequence[Outline]) -> Sketch:
+def draft_of(what: str, used: Sequence[Outline]) -> Draft:
     """What is drawn of one kind on one field, brought up to what is used of it."""
     table = st.session_state.setdefault("sketches", {})
-    draft: Sketch = table.setdefault((st.session_state["field"], what), Sketch())
+    draft: Draft = table.setdefault((st.session_state["field"], what), Draft())
     if draft.used != tuple(used):
         draft.now = draft.laid = rebased(draft.now, draft.used, used)
         draft.used = tuple(used)
@@ -120,12 +120,12 @@ def rebased(
     )
 
 
-def taken(sketch: Sketch, features: Iterable[dict[str, Any]], name: str) -> Outlines:
+def taken(draft: Draft, features: Iterable[dict[str, Any]], name: str) -> Outlines:
     """The outlines that the map sends. One that is new gets the name, and keeps it."""
     named = []
     for feature in features:
         properties = feature.get("properties") or {}
         if "mark" in properties:
-            properties = {"name": sketch.names.setdefault(properties["mark"], name)}
+            properties = {"name": draft.names.setdefault(properties["mark"], name)}
         named.append({**feature, "properties": properties})
     return tuple(from_map(named))

@@ -9,6 +9,7 @@ import streamlit as st
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
 from zoneplan.pages.state import change, desk, today
+from zoneplan.pages.words import still_to_give
 from zoneplan.plan.left_out import left_out, replaced
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
@@ -46,7 +47,7 @@ def lacks(others: Iterable[str] = ()) -> str:
     by = who()
     missing = [*others, *(["why"] if not by["why"] else [])]
     missing += ["your initials"] if not by["initials"] else []
-    return f"Still to give: {', '.join(missing)}." if missing else ""
+    return still_to_give(missing)
 
 
 def add(*edits: Edit) -> None:

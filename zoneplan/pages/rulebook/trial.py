@@ -13,6 +13,7 @@ from zoneplan.pages.impact import impact_table
 from zoneplan.pages.rulebook.numbers import boxes, numbers_of
 from zoneplan.pages.rulebook.own_rules import Files, lay, own_files, uploads
 from zoneplan.pages.state import changed, today
+from zoneplan.pages.words import still_to_give
 from zoneplan.plan.model import Plan
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import read_rules
@@ -208,7 +209,7 @@ def _keep(trial: Trial, rules: list[Rule], unit: str) -> None:
     asked = {"why": session[_WHY], "your initials": session[_INITIALS]}
     asked["a name for the file"] = session[_NAME]
     if missing := [what for what, given in asked.items() if not given.strip()]:
-        session[_FAULT] = f"Still to give: {', '.join(missing)}."
+        session[_FAULT] = still_to_give(missing)
         return
     cite, link = session["rules-cite"].strip(), session["rules-link"].strip()
     source = Source(cite, link or None, session["rules-backs"]) if cite or link else None
