@@ -136,7 +136,7 @@ def watching(job: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Th
     if own_desk.stopped == job:
         with place.container():
             st.html('<p class="zp-needed" role="status">Stopped. Nothing was changed.</p>')
-            st.button("Go on", on_click=_go_on, type="primary")
+            st.button("Go on", on_click=_stop, type="primary")
         return None
     due, line = time.monotonic() + _LOOK_S, None
 
@@ -164,12 +164,9 @@ def watching(job: Hashable, work: Callable[[], Thing], stop: str = "stop") -> Th
     return done
 
 
-def _stop(job: Hashable) -> None:
+def _stop(job: Hashable = None) -> None:
+    """Stop at a job; at none, go on."""
     desk().stopped = job
-
-
-def _go_on() -> None:
-    desk().stopped = None
 
 
 # ---- what is remembered -------------------------------------------------------------------------

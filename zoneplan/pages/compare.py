@@ -57,7 +57,8 @@ def page() -> None:
     job, run = state.asked(), current()
     if job is None or run is None:
         return
-    st.html(_head(run.plan))
+    field = run.plan.field
+    st.html(header("Compare two plans", [field.name, f"{acres(field.area_ha)} acres"]))
     with st.container(key="compare-ask"):
         title, other = _choose(job)
         _keep(run.plan)
@@ -82,11 +83,6 @@ def _stands_alone(plan: Plan, moisture: Moisture) -> str:
         + overview.legend(plan, moisture)
         + overview.margin_is()
     )
-
-
-def _head(plan: Plan) -> str:
-    facts = [plan.field.name, f"{acres(plan.field.area_ha)} acres"]
-    return header("Compare two plans", facts)
 
 
 def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: Moisture) -> None:

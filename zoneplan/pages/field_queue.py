@@ -92,7 +92,7 @@ def _turn(to: str) -> None:
         return
     work.queue = replace(queue, left={**queue.left, at: now})
     before = queue.left.get(to)
-    put(before or _next(now, to))
+    put(before or changed(bare(now), pick=to))
     name = queue.names[to]
     work.message = f"{name}, as you left it." if before else f"{name}. {_ALONG}{_whose(now)}"
 
@@ -106,10 +106,6 @@ def _whose(now: Job) -> str:
         return ""
     named = " and ".join(standing)
     return f" So did {named}: change that on Sheets and files if this field is another's."
-
-
-def _next(now: Job, to: str) -> Job:
-    return changed(bare(now), pick=to)
 
 
 def _done() -> None:

@@ -1,6 +1,6 @@
 """The frame of the app: what is asked on the side, the pages beside it, and the look of both."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -64,7 +64,7 @@ def frame() -> None:
     first = "growers.py" if given() else "start.py" if beginning else "field.py"
     pages = [
         st.Page(_HERE / file, title=title, url_path=path, default=file == first)
-        for file, (title, path) in _pages().items()
+        for file, (title, path) in {**(GROWERS if given() else {}), **START, **PAGES}.items()
     ]
     page = st.navigation(pages, position="hidden")  # its own row hides where it is narrow
     row = st.container(key="pages", horizontal=True)
@@ -78,7 +78,8 @@ def frame() -> None:
     link.keep()
     state.desk().missing = not isinstance(job, Job)
     with row:
-        _links(pages)
+        for one in pages:
+            st.page_link(one, query_params=link.carried())
     with top:  # last, for what was just asked can be undone
         _back_and_forth()
     # Always there, so that a map below stays in its place.
@@ -118,15 +119,6 @@ def _paper() -> None:
     st.set_page_config("zoneplan", _HERE / "icon.svg", "wide", initial_sidebar_state=264)
     st.logo(_HERE / "mark.svg", size="large")
     st.html(_HERE / "style.css")
-
-
-def _links(pages: Sequence[st.Page]) -> None:
-    for one in pages:
-        st.page_link(one, query_params=link.carried())
-
-
-def _pages() -> dict[str, tuple[str, str]]:
-    return {**(GROWERS if given() else {}), **START, **PAGES}
 
 
 def _back_and_forth() -> None:

@@ -7,7 +7,7 @@ import streamlit as st
 from zoneplan.errors import OutOfRangeError
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
-from zoneplan.pages.state import change, desk
+from zoneplan.pages.state import change, desk, without
 from zoneplan.pages.words import about, still_to_give
 from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.rowunit.balance import load_at
@@ -207,9 +207,7 @@ def _in_words(check: Observation, machine: Machine) -> str:
 
 
 def _back(place: int) -> None:
-    checks = [*_checks()]
-    del checks[place]
-    change(observations=tuple(checks))
+    change(observations=without(_checks(), place))
 
 
 def _checks() -> tuple[Observation, ...]:

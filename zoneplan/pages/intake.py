@@ -13,7 +13,7 @@ from zoneplan.field.recognise import FileKind, Recognised, recognise
 from zoneplan.field.unpack import DAMAGED
 from zoneplan.pages.answers import remembered
 from zoneplan.pages.side_boxes import box_key
-from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, without
 from zoneplan.sources import Upload, on_disk
 
 SEVERAL = ("soils", "rules", "checks")  # roles that take more than one file
@@ -81,7 +81,7 @@ def remove(role: str, number: int) -> None:
     """Take a file away."""
     work = desk()
     files = work.rules if role == "rules" else work.files.get(role, ())
-    rest = (*files[:number], *files[number + 1 :])
+    rest = without(files, number)
     if role == "rules":
         work.rules = rest
         return

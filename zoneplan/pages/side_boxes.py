@@ -1,6 +1,5 @@
 """Boxes on the side, made from what a request and its sources ask; and what they hold."""
 
-import datetime
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, Protocol
@@ -10,7 +9,7 @@ import streamlit as st
 from zoneplan.errors import LayerError
 from zoneplan.harmless import in_markdown
 from zoneplan.pages.boxes import BOXED, TITLED, box_values, label, title_values
-from zoneplan.pages.state import desk
+from zoneplan.pages.state import desk, without
 from zoneplan.pages.uploads import TOGETHER
 from zoneplan.pages.words import shortened
 from zoneplan.request import Ask, Form, Part, TitleBlock, asks, pairs_from, usual_of
@@ -111,10 +110,6 @@ def _whole(name: str, ask: Ask) -> int | None:
     return None if number is None else int(number)
 
 
-def _flag(name: str, ask: Ask) -> bool:
-    return st.checkbox(ask.box, key=name, help=ask.help)
-
-
 def _choice(name: str, ask: Ask) -> str | None:
     return st.selectbox(
         ask.box, ask.choices, None, key=name, help=ask.help, placeholder=ask.usual or None
@@ -131,11 +126,6 @@ def _text(name: str, ask: Ask) -> str | None:
     return st.text_input(ask.box, key=name, placeholder=ask.example, help=ask.help).strip() or None
 
 
-def _date(name: str, ask: Ask) -> datetime.date | None:
-    day: datetime.date | None = st.date_input(ask.box, None, key=name, help=ask.help)
-    return day
-
-
 def _pairs(name: str, ask: Ask) -> tuple[tuple[str, str], ...]:
     if ask.keys:
         return tuple(_columns(name, ask, ask.keys))
@@ -150,11 +140,11 @@ def _pairs(name: str, ask: Ask) -> tuple[tuple[str, str], ...]:
 _BOXES: dict[Form, Callable[[str, Ask], Any]] = {
     Form.NUMBER: _number,
     Form.WHOLE: _whole,
-    Form.FLAG: _flag,
+    Form.FLAG: lambda name, ask: st.checkbox(ask.box, key=name, help=ask.help),
     Form.CHOICE: _choice,
     Form.CHOICES: _choices,
     Form.TEXT: _text,
-    Form.DATE: _date,
+    Form.DATE: lambda name, ask: st.date_input(ask.box, None, key=name, help=ask.help),
     Form.PAIRS: _pairs,
 }
 
@@ -186,6 +176,4 @@ def _files_before(role: str) -> tuple[Upload, ...]:
 
 
 def _let_go(role: str, number: int) -> None:
-    uploads = [*desk().files.get(role, ())]
-    del uploads[number]
-    desk().files[role] = tuple(uploads)
+    desk().files[role] = without(desk().files.get(role, ()), number)

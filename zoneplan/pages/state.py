@@ -6,10 +6,10 @@ job back on the desk and into the boxes, be it an earlier one or one that was sa
 """
 
 import datetime
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
 
@@ -32,6 +32,7 @@ MACHINE_FILE = "a machine file"
 OWN_PLANTER = Path(__file__).with_name("planter.py")  # where one's own is filled in
 FILL_IN = "Fill in your own planter"
 MOST_UNDONE = 50
+Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True)
@@ -216,3 +217,12 @@ def files_sent(sources: Sources) -> dict[str, tuple[Upload, ...]]:
 def today() -> datetime.date:
     """Give the day, where the server stands."""
     return datetime.datetime.now().astimezone().date()
+
+
+def without(things: Sequence[Thing], place: int) -> tuple[Thing, ...]:
+    """Leave one thing out.
+
+    >>> without("abc", 1)
+    ('a', 'c')
+    """
+    return (*things[:place], *things[place + 1 :])

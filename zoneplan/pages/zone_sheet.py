@@ -21,7 +21,7 @@ from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.odds import of_ten_rounds
-from zoneplan.rowunit.systems import AtFill, at_fill
+from zoneplan.rowunit.systems import at_fill
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import named, words
 from zoneplan.say.odds import rounds_words, seed_words, smear_words
@@ -159,11 +159,6 @@ def _numbers(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> 
     )
 
 
-def _squeeze(setting: Setting) -> str:
-    """Say whether to squeeze first."""
-    return "first" if setting.state == Fitness.TEST else "not asked for"
-
-
 def _headline(setting: Setting) -> str:
     """What the setting itself does wrong, where it does, right beneath it."""
     notices = [notice for notice in setting.notices if notice.code in HEADLINES]
@@ -180,6 +175,7 @@ def _answer(plan: Plan, instruction: Setting) -> str:
     else:
         here = f"{plan.setting_kind} {setting(instruction.setting, plan.setting_unit)}"
         means = f"aimed at {pounds(instruction.margin_n)} on the gauge wheels"
+    squeeze = "first" if instruction.state == Fitness.TEST else "not asked for"
     lines = [
         ("Set", here, means),
         (
@@ -188,7 +184,7 @@ def _answer(plan: Plan, instruction: Setting) -> str:
             f"{pounds(instruction.closing_load_n)} on them",
         ),
         ("Chance", rounds_words(plan, instruction), _check_first(instruction)),
-        ("Squeeze test", _squeeze(instruction), smear_words(instruction)),
+        ("Squeeze test", squeeze, smear_words(instruction)),
     ]
     rows = "".join(
         f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "
@@ -238,20 +234,10 @@ def _between(plan: Plan, setting: Setting, fill: float) -> tuple[str, float, flo
     """A bar of its own for a hopper that is neither full nor to be refilled."""
     if fill in (plan.machine.fill_full, plan.machine.fill_refill):
         return None
-    now = _at_fill(plan, setting, fill)
-    return f"{percent(fill)} full", now.weight_n, now.needed_n
-
-
-def _at_fill(plan: Plan, setting: Setting, fill: float) -> AtFill:
     openers_n = setting.opener_load_n + setting.attachments_load_n
     demand = Demand(0.0, setting.margin_n, openers_n, setting.closing_load_n)
-    return at_fill(plan.machine, demand, setting.setting, fill)
-
-
-def _pairs(pairs: Sequence[tuple[str, str]]) -> str:
-    return "".join(
-        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in pairs
-    )
+    now = at_fill(plan.machine, demand, setting.setting, fill)
+    return f"{percent(fill)} full", now.weight_n, now.needed_n
 
 
 def _warnings(instruction: Instruction) -> str:
@@ -314,11 +300,11 @@ def _soil(zone: ZoneSetting) -> str:
         f"<li><b>{percent(share)}</b><div>{escape(name)}</div></li>"
         for name, share in zone.zone.soils[MOST_UNITS:]
     )
+    pairs = "".join(
+        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in known
+    )
     listed = f'<ul class="chain">{more}</ul>' if more else ""
     notes = "".join(
         f"<p>{escape(words(note, 'us'))}</p>" for note in facts.notes if note.code != "usual-day"
     )
-    return (
-        f'<h3>Soil</h3><dl class="details">{_pairs(known)}</dl>'
-        f'{listed}<div class="notes">{notes}</div>'
-    )
+    return f'<h3>Soil</h3><dl class="details">{pairs}</dl>{listed}<div class="notes">{notes}</div>'

@@ -174,7 +174,7 @@ def bar() -> None:
     if book is None or opened is None:
         return
     now = desk().now
-    if now is None or not _of_the_same_ground(now, opened.job):
+    if now is None or now.sources.boundary != opened.job.sources.boundary:
         return
     changed = now.request != opened.job.request
     state = opened.field.state
@@ -215,10 +215,6 @@ def _save(book: Book, opened: _Open, job: Job, who: str) -> None:
     st.session_state[_OPEN] = _Open(again, job)
     voided = f" It is no longer {report.voided[0][1]}." if report.voided else ""
     desk().message = f"Saved to the book: {field.path}, plan {again.revision}.{voided}"
-
-
-def _of_the_same_ground(now: Job, opened: Job) -> bool:
-    return now.sources.boundary == opened.sources.boundary
 
 
 def _job(book: Book, ready: Ready) -> Job:

@@ -43,17 +43,9 @@ class Scale:
     legend: Sequence[tuple[str, str, str]]  # fill, hatch, words
 
 
-def _margin(field: BookField) -> Shade:
-    return shade_of(_planned(field, "margin_n"))
-
-
 def _chance(field: BookField) -> Shade:
     chance = _planned(field, "right_chance")
     return WITHOUT if chance is None else STEPS[sum(chance >= bound for bound in _CHANCES)]
-
-
-def _state(field: BookField) -> Shade:
-    return _STATES[field.state]
 
 
 def _planned(field: BookField, what: str) -> float | None:
@@ -77,7 +69,7 @@ SCALES = {
     "margin": Scale(
         "Margin",
         "Mean margin target by area, at the moisture that is planned for.",
-        _margin,
+        lambda field: shade_of(_planned(field, "margin_n")),
         shade_words("us"),
     ),
     "chance": Scale(
@@ -92,7 +84,7 @@ SCALES = {
     "state": Scale(
         "State",
         "How far each plan is.",
-        _state,
+        lambda field: _STATES[field.state],
         [(*shade, str(state)) for state, shade in _STATES.items()],
     ),
 }

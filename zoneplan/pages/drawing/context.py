@@ -126,9 +126,13 @@ def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
     elif not (reach := _soils()).is_empty:
         layers = [line([feature(reach)], COLOURS["soil"], 1)]
     others = [drawing for drawing in desk().drawn if drawing.what != what]
-    if here.field and not (what == "boundary" and _bounded()):
+    if here.field and not (
+        what == "boundary" and any(one.what == "boundary" for one in desk().drawn)
+    ):
         outline = in_degrees([here.field.shape], here.field.crs)
-        layers.append(line([feature(shape) for shape in outline], INK, 2, dash=_dash(what)))
+        # The file's boundary is there to go by while another is drawn.
+        dash = "6 6" if what == "boundary" else None
+        layers.append(line([feature(shape) for shape in outline], INK, 2, dash=dash))
     for other in DRAWN[1:]:
         shapes = [feature(shape_of(drawing)) for drawing in others if drawing.what == other]
         if shapes:
@@ -142,15 +146,6 @@ def meets(here: Place, what: str) -> Polygon | MultiPolygon | None:
         return move(here.field.shape, here.field.crs, WGS_84) if here.field else None
     reach = _soils()
     return None if reach.is_empty else shapely.box(*reach.bounds)
-
-
-def _bounded() -> bool:
-    return any(drawing.what == "boundary" for drawing in desk().drawn)
-
-
-def _dash(what: str) -> str | None:
-    """The file's boundary is there to go by while another is drawn."""
-    return "6 6" if what == "boundary" else None
 
 
 def _boundary(file: Upload) -> Field | None:

@@ -14,7 +14,7 @@ import streamlit as st
 from zoneplan.harmless import escape
 from zoneplan.pages.drawing.drawn import area_ha
 from zoneplan.pages.drawing.outline import Outline, from_map
-from zoneplan.pages.state import desk
+from zoneplan.pages.state import desk, without
 from zoneplan.pages.words import acres
 from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
@@ -66,9 +66,7 @@ def _rename(place: int) -> None:
 
 
 def _let_go(place: int) -> None:
-    drawings = [*desk().drawn]
-    del drawings[place]
-    desk().drawn = tuple(drawings)
+    desk().drawn = without(desk().drawn, place)
 
 
 Outlines = tuple[Outline, ...]

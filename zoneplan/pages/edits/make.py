@@ -8,7 +8,7 @@ import streamlit as st
 
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
-from zoneplan.pages.state import change, desk, today
+from zoneplan.pages.state import change, desk, today, without
 from zoneplan.pages.words import still_to_give
 from zoneplan.plan.left_out import left_out, replaced
 from zoneplan.plan.model import Plan
@@ -104,7 +104,5 @@ def change_list(plan: Plan) -> None:
 
 
 def _take_back(number: int) -> None:
-    edits = [*desk().edits]
-    del edits[number - 1]
     st.session_state[HERE] = IN_LIST
-    change(edits=tuple(edits))
+    change(edits=without(desk().edits, number - 1))

@@ -81,8 +81,7 @@ class _Form:
             list(SYSTEM_KEYS),
             key=key,
             format_func=lambda kind: SYSTEM_WORDS[kind],
-            on_change=_turn,
-            args=(key,),
+            on_change=lambda: lay(current().on(System(st.session_state[key]))),
         )
         self.group([("system", name) for name in SYSTEM_KEYS[self.filling.kind]])
 
@@ -116,8 +115,7 @@ class _Form:
                     key=f"out-{self._key((*way, number))}",
                     icon=":material/close:",
                     help=f"Take row {number + 1} out",
-                    on_click=_shorten,
-                    args=(way, number),
+                    on_click=lambda number=number: lay(current().shorter(way, number)),
                     type="tertiary",
                 )
             if cells != [()]:
@@ -127,8 +125,7 @@ class _Form:
             ADD[name],
             key=f"more-{self._key(way)}",
             icon=":material/add:",
-            on_click=_lengthen,
-            args=(way,),
+            on_click=lambda: lay(current().longer(way)),
         )
 
     def _box(self, way: Way, named: str, number: int | None = None) -> None:
@@ -227,15 +224,3 @@ def _take(way: Way, key: str, units: str) -> None:
     elif way[-1] in _SHARES and value is not None:
         value = round(value / 100, 6)
     lay(filling.put(way, value))
-
-
-def _turn(key: str) -> None:
-    lay(current().on(System(st.session_state[key])))
-
-
-def _lengthen(way: Way) -> None:
-    lay(current().longer(way))
-
-
-def _shorten(way: Way, number: int) -> None:
-    lay(current().shorter(way, number))
