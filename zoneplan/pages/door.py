@@ -37,6 +37,22 @@ from zoneplan.pages.person import SIGN_IN, read_sign_in
 from zoneplan.pages.uploads import Uploads
 
 _LOG = logging.getLogger(__name__)
+_TURN_S = 0.001  # of a thread: a touch is answered though others plan
+_MAP = "/component/"  # what is served there stands in a frame of our own page
+_OWN_MAPS = tuple(f"{_MAP}zoneplan.pages.{name}." for name in ("map", "book.map"))
+# Each runs the scripts that are served with it, and no others.
+_SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
+_ALWAYS = {
+    "X-Content-Type-Options": "nosniff",
+    "X-DNS-Prefetch-Control": "off",  # links in rules and reasons are looked up when pressed
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+}
+_WITHOUT_SIGN_IN = (
+    "A book was given, and other machines would be served without a sign-in.\n"
+    "Whoever came could change every plan in it, and nobody would know who.\n"
+    "Say where people sign in and who may what: --sign-in FILE; or leave "
+    f"{ALLOW_OTHERS} out."
+)
 
 
 def last_catch(error: Exception) -> bool:
@@ -67,18 +83,6 @@ def our_fault(error: Exception, path: str | None) -> str:
     )
 
 
-_TURN_S = 0.001  # of a thread: a touch is answered though others plan
-_MAP = "/component/"  # what is served there stands in a frame of our own page
-_OWN_MAPS = tuple(f"{_MAP}zoneplan.pages.{name}." for name in ("map", "book.map"))
-# Each runs the scripts that are served with it, and no others.
-_SCRIPTS = re.compile(r"<script>(.*?)</script>", re.DOTALL)
-_ALWAYS = {
-    "X-Content-Type-Options": "nosniff",
-    "X-DNS-Prefetch-Control": "off",  # links in rules and reasons are looked up when pressed
-    "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
-}
-
-
 def door() -> dict[str, Any]:
     """Give what the app is served with; end at once where it would serve others unasked."""
     others = ALLOW_OTHERS in sys.argv[1:]
@@ -107,14 +111,6 @@ def _look_at_the_book(*, others: bool) -> None:
         given()
     except ZoneplanError as error:
         raise SystemExit(on_terminal(str(error))) from None
-
-
-_WITHOUT_SIGN_IN = (
-    "A book was given, and other machines would be served without a sign-in.\n"
-    "Whoever came could change every plan in it, and nobody would know who.\n"
-    "Say where people sign in and who may what: --sign-in FILE; or leave "
-    f"{ALLOW_OTHERS} out."
-)
 
 
 class _Door:

@@ -28,69 +28,6 @@ from zoneplan.say.odds import rounds_words, seed_words, smear_words
 from zoneplan.say.quantities import percent
 from zoneplan.terms import Fitness, Moisture, SettingKind
 
-
-def left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
-    """What the setting leaves at full, half and refill, and at a fill in between, as HTML.
-
-    Everything is told of the margin that is left, not of the one that was aimed for.
-    """
-    setting = zone.moistures[moisture]
-    assert isinstance(setting, Setting)
-    fills = _fills(plan, fill)
-    left = [left_at_fill(plan, zone, moisture, share) for share in fills.values()]
-    rows = [
-        ("Margin left", [about(at_fill.margin_n) for at_fill in left]),
-        ("Least to most", [against(at_fill, setting) for at_fill in left]),
-        ("Wheels on the ground", [_contact(at_fill) for at_fill in left]),
-        ("Seed more than 0.4 in shallow", [seed_words(at_fill.shallow_share) for at_fill in left]),
-    ]
-    if plan.setting_kind != SettingKind.MARGIN_TARGET:  # one that holds a margin holds it all along
-        rounds = [str(of_ten_rounds(at_fill.chances)[0]) for at_fill in left]
-        rows.append(("Right, of 10 rounds", rounds))
-    columns = [*fills]
-    if len(columns) > 1 and all(len({*cells}) == 1 for _, cells in rows):  # told once
-        columns = ["full to refill"]
-        rows = [(name, cells[:1]) for name, cells in rows]
-    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *columns))
-    body = "".join(
-        f'<tr><th scope="row">{escape(name)}</th>'
-        f"{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
-        for name, cells in rows
-    )
-    return (
-        '<table class="zp-zones zp-left"><caption>What the setting leaves</caption>'
-        f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
-        '<p class="zp-left-note">Wheels, seed and rounds count that the opener load may be '
-        f"anywhere from {about_span(setting.opener_least_n, setting.opener_most_n)}, and more: so "
-        "the wheels are down for less of the time than the margin left would say by itself.</p>"
-    )
-
-
-def against(remainder: LeftAtFill, setting: Setting) -> str:
-    """Say on which side of the window a margin lies, and how far."""
-    least_n, most_n = setting.margin_least_n, setting.margin_most_n
-    if remainder.margin_n > most_n + NOISE_N:
-        return f"<b>packs</b>, {about(remainder.margin_n - most_n)} over"
-    if remainder.margin_n < least_n - NOISE_N:
-        return f"<b>too light</b> by {about(least_n - remainder.margin_n)}"
-    return "inside"
-
-
-def _fills(plan: Plan, fill: float) -> dict[str, float]:
-    """Full, half way and refill, and the fill that was asked for, from the fullest."""
-    full, refill = plan.machine.fill_full, plan.machine.fill_refill
-    if full <= refill:
-        return {"full": full}
-    half = (full + refill) / 2
-    named = {full: "full", half: "half", refill: "refill"}
-    fills = sorted({full, half, refill, fill}, reverse=True)
-    return {named.get(fill, f"{percent(fill)}"): fill for fill in fills}
-
-
-def _contact(remainder: LeftAtFill) -> str:
-    return "over 99 %" if remainder.contact_share >= 0.995 else percent(remainder.contact_share)
-
-
 MOST_UNITS = 3  # that are named beside the numbers
 HEADLINES = (  # what a setting does wrong of its own, told beside it
     "no-good-margin",
@@ -155,7 +92,7 @@ def _numbers(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> 
         return ""
     return (
         f"{_answer(plan, instruction)}{_headline(instruction)}"
-        f"{left_table(plan, zone, moisture, fill)}{_figures(plan, instruction, fill)}"
+        f"{_left_table(plan, zone, moisture, fill)}{_figures(plan, instruction, fill)}"
     )
 
 
@@ -308,3 +245,68 @@ def _soil(zone: ZoneSetting) -> str:
         f"<p>{escape(words(note, 'us'))}</p>" for note in facts.notes if note.code != "usual-day"
     )
     return f'<h3>Soil</h3><dl class="details">{pairs}</dl>{listed}<div class="notes">{notes}</div>'
+
+
+# ---- what the setting leaves ---------------------------------------------------------------------
+
+
+def _left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> str:
+    """What the setting leaves at full, half and refill, and at a fill in between, as HTML.
+
+    Everything is told of the margin that is left, not of the one that was aimed for.
+    """
+    setting = zone.moistures[moisture]
+    assert isinstance(setting, Setting)
+    fills = _fills(plan, fill)
+    left = [left_at_fill(plan, zone, moisture, share) for share in fills.values()]
+    rows = [
+        ("Margin left", [about(at_fill.margin_n) for at_fill in left]),
+        ("Least to most", [_against(at_fill, setting) for at_fill in left]),
+        ("Wheels on the ground", [_contact(at_fill) for at_fill in left]),
+        ("Seed more than 0.4 in shallow", [seed_words(at_fill.shallow_share) for at_fill in left]),
+    ]
+    if plan.setting_kind != SettingKind.MARGIN_TARGET:  # one that holds a margin holds it all along
+        rounds = [str(of_ten_rounds(at_fill.chances)[0]) for at_fill in left]
+        rows.append(("Right, of 10 rounds", rounds))
+    columns = [*fills]
+    if len(columns) > 1 and all(len({*cells}) == 1 for _, cells in rows):  # told once
+        columns = ["full to refill"]
+        rows = [(name, cells[:1]) for name, cells in rows]
+    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *columns))
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        f"{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
+        for name, cells in rows
+    )
+    return (
+        '<table class="zp-zones zp-left"><caption>What the setting leaves</caption>'
+        f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+        '<p class="zp-left-note">Wheels, seed and rounds count that the opener load may be '
+        f"anywhere from {about_span(setting.opener_least_n, setting.opener_most_n)}, and more: so "
+        "the wheels are down for less of the time than the margin left would say by itself.</p>"
+    )
+
+
+def _against(remainder: LeftAtFill, setting: Setting) -> str:
+    """Say on which side of the window a margin lies, and how far."""
+    least_n, most_n = setting.margin_least_n, setting.margin_most_n
+    if remainder.margin_n > most_n + NOISE_N:
+        return f"<b>packs</b>, {about(remainder.margin_n - most_n)} over"
+    if remainder.margin_n < least_n - NOISE_N:
+        return f"<b>too light</b> by {about(least_n - remainder.margin_n)}"
+    return "inside"
+
+
+def _fills(plan: Plan, fill: float) -> dict[str, float]:
+    """Full, half way and refill, and the fill that was asked for, from the fullest."""
+    full, refill = plan.machine.fill_full, plan.machine.fill_refill
+    if full <= refill:
+        return {"full": full}
+    half = (full + refill) / 2
+    named = {full: "full", half: "half", refill: "refill"}
+    fills = sorted({full, half, refill, fill}, reverse=True)
+    return {named.get(fill, f"{percent(fill)}"): fill for fill in fills}
+
+
+def _contact(remainder: LeftAtFill) -> str:
+    return "over 99 %" if remainder.contact_share >= 0.995 else percent(remainder.contact_share)

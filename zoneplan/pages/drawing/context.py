@@ -34,6 +34,7 @@ from zoneplan.sources import Upload, on_disk
 
 MOST_CORNERS = 5_000  # of all edges together: a survey area with more is shown by its extent
 _FINE_DEG = 2e-5  # two metres
+_AROUND = 0.1  # of its width, that the map shows round a field
 
 
 def reach_of(uploads: Sequence[Upload], crs: str | None = None) -> MultiPolygon:
@@ -73,9 +74,6 @@ def _shapes(path: Path, crs: str | None) -> list[Polygon]:
     frames = [frame.to_crs(WGS_84) for frame in read_shapes(path, crs).values()]
     parts = [part for frame in frames for part in shapely.get_parts(frame.geometry.to_numpy())]
     return [part for part in parts if isinstance(part, Polygon)]
-
-
-_AROUND = 0.1  # of its width, that the map shows round a field
 
 
 @dataclass(frozen=True)

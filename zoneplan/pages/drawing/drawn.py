@@ -21,13 +21,12 @@ from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import HA_PER_ACRE, M2_PER_HA
 
+Ground = Polygon | MultiPolygon
 LEAST_M2 = 1.0  # judged: less is a slip of the hand
 _SPOT = re.compile(r"\[(\S+) (\S+)\]")  # where shapely says that a shape is wrong
 
 
-def fault_of(
-    outline: Outline, what: str, meets: Polygon | MultiPolygon | None = None
-) -> str | None:
+def fault_of(outline: Outline, what: str, meets: Ground | None = None) -> str | None:
     """Say what is wrong with an outline, to follow on its name; None where nothing is.
 
     `what` it is of, and what ground it `meets`, are as in `drawing.drawn_from`.
@@ -54,7 +53,7 @@ def off_the_earth(outline: Outline) -> str | None:
     return None
 
 
-def _faults(outline: Outline, what: str, meets: Polygon | MultiPolygon | None) -> Iterator[str]:
+def _faults(outline: Outline, what: str, meets: Ground | None) -> Iterator[str]:
     """The first is what matters: what follows rests on what went before."""
     if fault := off_the_earth(outline):
         yield fault
@@ -97,9 +96,6 @@ def _apart_km(one: BaseGeometry, other: BaseGeometry) -> float:
     ends = shapely.get_coordinates(shapely.shortest_line(one, other))
     _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
     return float(metres) / 1000
-
-
-Ground = Polygon | MultiPolygon
 
 
 def outlines_of(drawings: Iterable[Drawn], what: str) -> list[Outline]:
