@@ -202,12 +202,10 @@ def narrow_in(shapes: _Shapes, least_width_m: float) -> BaseGeometry:
 
 def _moved(ground: BaseGeometry, by_m: float) -> BaseGeometry:
     """Move edges out, with corners; on the overlay's grid, for a corner written twice has none."""
-    apart = shapely.remove_repeated_points(ground, 2 * GRID_M)
+    apart = shapely.remove_repeated_points(ground, TWICE_M)
     twice = shapely.get_num_coordinates(apart) < shapely.get_num_coordinates(ground)
     if twice:  # a hole that met its outline in such a corner may cross it without
         apart = shapely.make_valid(apart, method="structure", keep_collapsed=False)
     # Where no corner is, each is put on the grid by itself: that is twenty times as quick.
-    on_grid = shapely.set_precision(ground, GRID_M, mode="valid_output" if twice else "pointwise")
-    if by_m < 0:
-        on_grid = shapely.remove_repeated_points(on_grid, TWICE_M)
+    on_grid = shapely.set_precision(apart, GRID_M, mode="valid_output" if twice else "pointwise")
     return shapely.buffer(on_grid, by_m, join_style="mitre", mitre_limit=_MOST_MITRE)
