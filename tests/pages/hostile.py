@@ -67,7 +67,7 @@ def hostile_job():
         elevation=Upload(f"{evil('heights-file')}.tif", hill()[1]),
         tracks=Upload(f"{evil('tracks-file')}.geojson", tracks),
         zones=Upload(f"{evil('drawn-file')}.geojson", knoll),
-        rules=tuple(Upload(it.name, it.content) for it in _rules()),
+        rules=tuple(Upload(file.name, file.content) for file in _rules()),
     )
     return Job(request, sources)
 

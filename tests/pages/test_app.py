@@ -40,7 +40,7 @@ APP = Path(__file__).parents[2] / "app.py"
 @pytest.fixture(autouse=True)
 def _nothing_deprecated(caplog):
     yield
-    assert [it for it in caplog.messages if "deprecat" in it.lower()] == []
+    assert [message for message in caplog.messages if "deprecat" in message.lower()] == []
 
 
 def opened(field="level", **chosen):
@@ -71,26 +71,26 @@ def shown(app):
     assert not app.exception
     assert not app.warning
     assert not app.error
-    return "\n".join(it.value for it in app.get("html") if "<style>" not in it.value)
+    return "\n".join(element.value for element in app.get("html") if "<style>" not in element.value)
 
 
-def without_found(said):
+def without_found(text):
     """All but the block that only files of one's own have."""
-    rest, blocks = re.subn(r'<section class="zp-found".*?</section>\n', "", said)
+    rest, blocks = re.subn(r'<section class="zp-found".*?</section>\n', "", text)
     assert blocks == 1
     return rest
 
 
-def found(app):
+def summary_of(app):
     """What the block says, without its marks."""
     (block,) = re.findall(r'<section class="zp-found".*?</section>', shown(app))
     return re.sub(r"<[^>]+>", "|", block)
 
 
 def fault(app):
-    told = shown(app)
-    assert told.startswith('<div class="zp-fault" role="alert">')
-    return told
+    text = shown(app)
+    assert text.startswith('<div class="zp-fault" role="alert">')
+    return text
 
 
 def asked_beside(app, key):
@@ -116,19 +116,20 @@ def zones_of(heads):
 def test_a_demo_field_shows_every_zone_and_so_do_its_files_when_uploaded(name):
     app = opened(name)
     plan = plan_demo(DEMOS[name])
-    said = shown(app)
-    assert f"<h1>{plan.field.name}</h1>" in said
-    (table,) = re.findall(r'<table class="zp-zones"><caption>Every zone.*?</table>', said)
-    told = re.findall(r'<th scope="row">(.*?)</th>', table)
-    assert len(told) == plan.treatments
-    assert sorted(zones_of(told)) == [it.zone.id for it in plan.settings]
+    text = shown(app)
+    assert f"<h1>{plan.field.name}</h1>" in text
+    (table,) = re.findall(r'<table class="zp-zones"><caption>Every zone.*?</table>', text)
+    heads = re.findall(r'<th scope="row">(.*?)</th>', table)
+    assert len(heads) == plan.treatments
+    assert sorted(zones_of(heads)) == [zoned.zone.id for zoned in plan.settings]
     assert app.selectbox(key="zone").options == [
-        f"{it.zone.id}: {it.zone.facts.texture or it.zone.facts.ground}" for it in plan.settings
+        f"{zoned.zone.id}: {zoned.zone.facts.texture or zoned.zone.facts.ground}"
+        for zoned in plan.settings
     ]
     app = own(boundary(name), survey(name), machine=MACHINE_FILE)
     assert escape(MACHINE_NEEDED) in shown(app)
     app.file_uploader(key="machine_file").set_value(machine(name)).run()
-    assert without_found(shown(app)) == said
+    assert without_found(shown(app)) == text
 
 
 def test_a_chosen_zone_brings_its_own_reasons():
@@ -137,11 +138,11 @@ def test_a_chosen_zone_brings_its_own_reasons():
     rules = set()
     for setting in plan.settings[:4]:
         app.selectbox(key="zone").set_value(setting.zone.id).run()
-        said = shown(app)
-        assert f"<h2>Zone {setting.zone.id}: " in said
+        text = shown(app)
+        assert f"<h2>Zone {setting.zone.id}: " in text
         moisture = setting.moistures["moist"]
         for reason in (*moisture.reasons, *moisture.closing_reasons):
-            assert f"{reason.rule}, {reason.confidence}" in said
+            assert f"{reason.rule}, {reason.confidence}" in text
             rules.add(reason.rule)
     assert len(rules) > 5
 
@@ -176,11 +177,11 @@ def test_day_and_planter_change_the_plan():
     app.number_input(key="residue_frac").set_value(60)
     app.selectbox(key="tillage").set_value("no-till")
     app.selectbox(key="machine").set_value("springs")
-    said = shown(app.run())
+    text = shown(app.run())
     for fact in ("no-till", "6 mph", "2.25 in deep", "60 % residue"):
-        assert f"<li>{fact}</li>" in said
+        assert f"<li>{fact}</li>" in text
         assert f"<li>{fact}</li>" not in first
-    assert "One spring position for the whole field, moist" in said
+    assert "One spring position for the whole field, moist" in text
 
 
 def test_what_is_missing_is_asked_for():
@@ -198,7 +199,10 @@ def test_where_two_soil_layers_overlap_the_first_wins():
     app = own(square(), clay, TWO_SOILS)
     assert app.selectbox(key="zone").options == ["1: clay"]
     app.file_uploader(key="soils").set_value([TWO_SOILS, clay]).run()
-    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    assert sorted(option[3:] for option in app.selectbox(key="zone").options) == [
+        "loam",
+        "silty clay",
+    ]
 
 
 def test_an_error_is_told_in_full_and_nothing_typed_is_lost():
@@ -206,13 +210,13 @@ def test_an_error_is_told_in_full_and_nothing_typed_is_lost():
     app.number_input(key="speed_mps").set_value(6.5)
     app.selectbox(key="tillage").set_value("strip-till")
     send(app, upload("empty.geojson", features()), TWO_SOILS)
-    told = fault(app)
-    assert "<p>empty.geojson holds no area" in told
-    assert "A boundary is a polygon" in told
-    assert "Export the field" in told
+    words = fault(app)
+    assert "<p>empty.geojson holds no area" in words
+    assert "A boundary is a polygon" in words
+    assert "Export the field" in words
     assert app.number_input(key="speed_mps").value == 6.5
     assert app.selectbox(key="tillage").value == "strip-till"
-    assert [it.name for it in app.file_uploader(key="soils").value] == ["soils.geojson"]
+    assert [file.name for file in app.file_uploader(key="soils").value] == ["soils.geojson"]
     app.file_uploader(key="boundary").set_value(square()).run()
     assert "<li>6.5 mph</li>" in shown(app)
 
@@ -220,9 +224,9 @@ def test_an_error_is_told_in_full_and_nothing_typed_is_lost():
 def test_one_of_several_features_is_picked():
     two = upload("two.geojson", features((WEST, {"owner": "Ada"}), (EAST, {"owner": "Bo"})))
     app = own(two, TWO_SOILS)
-    told = fault(app)
-    assert "owner=Ada" in told
-    assert "--" not in told  # said in the page's words, not the command line's
+    words = fault(app)
+    assert "owner=Ada" in words
+    assert "--" not in words  # said in the page's words, not the command line's
     assert "Choose it on the map" in [link.label for link in app.get("page_link")]
     app.text_input(key="pick").set_value("owner=bo").run()
     assert app.selectbox(key="zone").options == ["1: silty clay"]
@@ -230,7 +234,7 @@ def test_one_of_several_features_is_picked():
 
 def test_a_layer_without_a_coordinate_system_can_be_given_one(tmp_path):
     gpd.GeoDataFrame(geometry=[WEST.union(EAST)], crs="EPSG:4326").to_file(tmp_path / "bare.shp")
-    bare = {it.name: it.read_bytes() for it in tmp_path.iterdir() if it.suffix != ".prj"}
+    bare = {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.suffix != ".prj"}
     app = own(upload("bare.zip", zipped(bare)), TWO_SOILS)
     assert "no coordinate system" in fault(app)
     assert asked_beside(app, "crs") == ("Coordinate system", "EPSG:4326")
@@ -255,9 +259,12 @@ SAND, SILT, CLAY = tif("sand.tif", 40, 10), tif("silt.tif", 40, 40), tif("clay.t
 
 def test_rasters_sent_together_are_one_layer():
     app = own(square(), SAND, SILT, CLAY)
-    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    assert sorted(option[3:] for option in app.selectbox(key="zone").options) == [
+        "loam",
+        "silty clay",
+    ]
     # In alphabetical order, as of a folder.
-    assert found(app).count("clay and 2 more: coarse raster, ") == 1
+    assert summary_of(app).count("clay and 2 more: coarse raster, ") == 1
     sandy = upload("map.geojson", features((SQUARE, {"texture": "sand"})))
     # A map of the field goes before coarse rasters, in whatever order they were sent.
     for soils in ((SAND, sandy, SILT, CLAY), (sandy, SAND, SILT, CLAY)):
@@ -266,20 +273,23 @@ def test_rasters_sent_together_are_one_layer():
 
 
 def test_a_raster_that_is_damaged_or_unclear_is_not_passed_over():
-    told = fault(own(square(), SAND, SILT, upload("clay.tif", CLAY[1][:60])))
-    assert "clay.tif cannot be read as a GeoTIFF" in told
+    words = fault(own(square(), SAND, SILT, upload("clay.tif", CLAY[1][:60])))
+    assert "clay.tif cannot be read as a GeoTIFF" in words
     app = own(square(), SAND, SILT, CLAY, CLAY)
-    told = fault(app)
-    assert "could each be clay" in told
+    words = fault(app)
+    assert "could each be clay" in words
     assert asked_beside(app, "bands") == ("Raster bands", "clay=FILE:NUMBER")
-    assert "--" not in told
+    assert "--" not in words
 
 
 def test_bands_of_rasters_can_be_named():
     app = own(square(), SAND, SILT, CLAY, upload("clay2.tif", CLAY[1]))
     assert "could each be clay" in fault(app)
     app.text_input(key="bands").set_value("clay=clay2.tif, sand=sand.tif, silt=silt.tif").run()
-    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    assert sorted(option[3:] for option in app.selectbox(key="zone").options) == [
+        "loam",
+        "silty clay",
+    ]
     app.text_input(key="bands").set_value("clay").run()
     assert "clay names no band: write it as in clay=2" in fault(app)
 
@@ -288,7 +298,10 @@ def test_the_unit_of_rasters_can_be_named():
     app = own(square(), SILT, CLAY)
     assert "sand is not given" in fault(app)
     app.button(key="answer-raster_unit-percent").click().run()
-    assert sorted(it[3:] for it in app.selectbox(key="zone").options) == ["loam", "silty clay"]
+    assert sorted(option[3:] for option in app.selectbox(key="zone").options) == [
+        "loam",
+        "silty clay",
+    ]
     app.selectbox(key="zone").set_value(2).run()  # and it is not forgotten
     assert app.selectbox(key="raster_unit").value == "percent"
     assert "<h2>Zone 2: " in shown(app)
@@ -311,12 +324,12 @@ def test_a_conductivity_log_is_read_by_samples_and_its_columns_can_be_named():
     app.text_input(key="crs").set_value("EPSG:4326").run()
     assert asked_beside(app, "columns_conductivity")[0] == "Conductivity column"
     app.text_input(key="columns_conductivity").set_value("r").run()
-    told = fault(app)
-    assert "log: conductivity alone does not say what soil lies where." in told
-    assert "Add texture samples" in told
+    words = fault(app)
+    assert "log: conductivity alone does not say what soil lies where." in words
+    assert "Add texture samples" in words
     app.file_uploader(key="samples").set_value(lab).run()
-    assert "log: conductivity through samples, " in found(app)
-    assert sorted(it[3:] for it in app.selectbox(key="zone").options)[0] == "clay"
+    assert "log: conductivity through samples, " in summary_of(app)
+    assert sorted(option[3:] for option in app.selectbox(key="zone").options)[0] == "clay"
 
 
 def test_where_ground_lies_is_taken_and_told():
@@ -326,20 +339,20 @@ def test_where_ground_lies_is_taken_and_told():
         "drawn.geojson", features((box(-93.004, 42, -93.003, 42.0012), {"name": "Knoll"}))
     )
     app = own(square(), TWO_SOILS)
-    assert "headland" not in found(app)
+    assert "headland" not in summary_of(app)
     for key, sent in {"tracks": tracks, "zones": drawn, "elevation": hill()}.items():
         app.file_uploader(key=key).set_value(sent)
     app.number_input(key="headland_passes").set_value(2).run()
     app.multiselect(key="headland_sides").set_value(["north", "south"]).run()
-    told = found(app)
-    for said in (
+    summary = summary_of(app)
+    for sentence in (
         "drawn: zones or edges, 1 piece",
         "tracks: wheel tracks, 1 piece",
         "|headland, 2 pieces",
         "heights: lie of the land, ",
         "along the sides that face north, south",
     ):
-        assert said in told
+        assert sentence in summary
 
 
 @pytest.mark.parametrize("key", ["samples", "elevation", "tracks", "zones"])
@@ -347,9 +360,9 @@ def test_a_wrong_file_further_down_is_an_error_too(key):
     app = opened(OWN_FIELD)
     log = table("log.csv", "lon,lat,ec", lambda across: f"{10 + 20 * across:.3f}", every=6)
     app.file_uploader(key=key).set_value(upload("wrong.tif", b"\x89PNG\r\n\x1a\n"))
-    told = fault(send(app, square(), TWO_SOILS, log))
-    assert "wrong.tif" in told
-    assert tempfile.gettempdir() not in told
+    words = fault(send(app, square(), TWO_SOILS, log))
+    assert "wrong.tif" in words
+    assert tempfile.gettempdir() not in words
 
 
 def test_a_headland_is_for_demo_fields_too():
@@ -365,17 +378,17 @@ def test_what_was_found_is_shown_before_the_plan():
     hole = SQUARE.difference(box(-93.0035, 42.001, -93.003, 42.002))
     west = upload("west.geojson", features((WEST, {"texture": "loam"})))
     app = own(upload("f.geojson", features((hole, {"name": "North <40>"}))), west)
-    said = shown(app)
-    assert said.index("What was found") < said.index("Every zone")
-    told = found(app)
-    assert "North &lt;40&gt;" in told
-    assert "1 piece, 1 hole" in told
-    assert "WGS 84" in told
-    assert "° N" in told
+    text = shown(app)
+    assert text.index("What was found") < text.index("Every zone")
+    summary = summary_of(app)
+    assert "North &lt;40&gt;" in summary
+    assert "1 piece, 1 hole" in summary
+    assert "WGS 84" in summary
+    assert "° N" in summary
     # WORKED: the half of the square less a hole of 1/8 of its width by 1/3 of its height, of
     # the square less that hole: (1/2 - 1/24) / (1 - 1/24) = 48 %
-    assert "48 %, " in told
-    assert "west: polygons, 1 piece, WGS 84" in told
+    assert "48 %, " in summary
+    assert "west: polygons, 1 piece, WGS 84" in summary
 
 
 # Every door that a file comes in by, with something else behind it.
@@ -393,9 +406,9 @@ WRONG = {
 def test_a_wrong_file_is_an_error_that_shows_no_folder_of_ours(sent):
     app = opened(OWN_FIELD)
     for files in ((sent, TWO_SOILS), (square(), sent)):
-        told = fault(send(app, *files))
-        assert tempfile.gettempdir() not in told
-        assert "zoneplan-" not in told
+        words = fault(send(app, *files))
+        assert tempfile.gettempdir() not in words
+        assert "zoneplan-" not in words
 
 
 def test_a_wrong_machine_file_tells_every_fault():
@@ -413,10 +426,10 @@ def test_names_that_hold_html_are_only_letters():
     notches = machine("level")[1].decode().replace("name = ", f'name = "{HOSTILE}" #', 1)
     app = own(square(name=HOSTILE), hostile, machine=MACHINE_FILE)
     app.file_uploader(key="machine_file").set_value(upload("m.toml", notches.encode())).run()
-    said = shown(app)
-    assert said.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
-    assert "<script" not in said
-    assert "<img src=x" not in said
+    text = shown(app)
+    assert text.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
+    assert "<script" not in text
+    assert "<img src=x" not in text
     assert "onerror" not in json.dumps(drawn(app)["looks"])
 
 
@@ -433,9 +446,9 @@ def test_a_hand_check_is_taken_and_can_be_let_go():
     app = opened("level")
     before = shown(app)
     app.file_uploader(key="checks").set_value([upload("check.toml", CHECK)]).run()
-    said = shown(app)
-    assert "Hand check (" in said
-    assert said != before
+    text = shown(app)
+    assert "Hand check (" in text
+    assert text != before
     app.button(key="undo").click().run()
     assert shown(app) == before
     app.file_uploader(key="checks-1").set_value([upload("check.toml", b"zone = 99")]).run()

@@ -73,9 +73,9 @@ class Table:
 def acres(visit):
     """Of the field, on its own page."""
     visit.turn_to("Field")
-    told = visit.page.locator(".zp-head li", has_text="acres")
-    expect(told).to_be_visible()
-    return float(re.match(r"[\d.]+", told.inner_text()).group())
+    area = visit.page.locator(".zp-head li", has_text="acres")
+    expect(area).to_be_visible()
+    return float(re.match(r"[\d.]+", area.inner_text()).group())
 
 
 def test_a_boundary_is_drawn_used_moved_and_makes_a_plan_with_no_internet(visit, called):
@@ -181,7 +181,7 @@ def test_a_background_that_cannot_be_reached_leaves_the_map_as_it_is(visit):
     visit.one_map()
     expect(visit.map.locator(".leaflet-control-attribution")).to_contain_text("OpenStreetMap")
     expect(visit.zones).to_have_count(count)
-    assert {it.split("/")[2] for it in visit.outside} == {"tile.openstreetmap.org"}
+    assert {address.split("/")[2] for address in visit.outside} == {"tile.openstreetmap.org"}
     expect(visit.page.get_by_role("alert")).to_have_count(0)
     expect(visit.map.locator("img.leaflet-tile-loaded")).to_have_count(0)
     visit.click_zone(5)
@@ -202,8 +202,8 @@ def test_every_layer_is_shown_with_its_legend_and_a_click_on_it_chooses_the_zone
     expect(visit.title).to_contain_text("Zone 6:")
     disc = visit.map.locator(".zone", has=visit.page.locator("b:text-is('4')"))
     disc.hover(force=True)
-    told = visit.map.locator(".leaflet-tooltip", has_text="loamy sand")
-    expect(told.first).to_contain_text("acres")
+    tooltip = visit.map.locator(".leaflet-tooltip", has_text="loamy sand")
+    expect(tooltip.first).to_contain_text("acres")
     visit.choose("Show", "zones")
     visit.at_rest()
     expect(visit.page.locator(".zp-layers")).to_have_count(0)

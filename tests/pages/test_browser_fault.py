@@ -59,10 +59,10 @@ def test_a_fault_of_ours_is_told_and_kept_and_the_work_stays(chromium, tmp_path)
         page.get_by_text("Change this zone").click()
         page.get_by_role("button", name="Make the change").click()  # a fault of a button
         expect(fault).to_contain_text("A fault of zoneplan, not yours: KeyError.")
-        kept = sorted(reports.iterdir())
-        assert len(kept) == 2
-        expect(fault).to_contain_text(kept[-1].name)
-        assert "in broken" in kept[-1].read_text()
+        files = sorted(reports.iterdir())
+        assert len(files) == 2
+        expect(fault).to_contain_text(files[-1].name)
+        assert "in broken" in files[-1].read_text()
         page.screenshot(path=tmp_path / "fault.png")
         page.reload()
         expect(page.locator("h1")).to_have_text("Level eighty")

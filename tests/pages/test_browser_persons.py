@@ -186,14 +186,14 @@ def test_the_whole_story_by_keys_at_twice_the_size(chromium, address):
 def test_every_state_of_the_start_and_the_queue_can_be_used_by_everybody(chromium, address, wide):
     one = Person(chromium, address)
     one.page.set_viewport_size({"width": wide, "height": 1000})
-    told = one.barriers("begun")
+    barriers = one.barriers("begun")
     one.give(upload("notes.txt.zip", b"PK\x03\x04 cut off"))
     expect(one.page.get_by_role("alert")).to_be_visible()
-    told += one.barriers("a file that nobody knows")
+    barriers += one.barriers("a file that nobody knows")
     one.give(MANY, TWO_SOILS)
     expect(one.page.get_by_role("checkbox", name="4. Hill")).to_be_visible()
     expect(one.zones).to_have_count(4)
-    told += one.barriers("many fields")
+    barriers += one.barriers("many fields")
     one.give(machine("creek"))
     one.at_rest()
     for number in (1, 4):
@@ -202,16 +202,16 @@ def test_every_state_of_the_start_and_the_queue_can_be_used_by_everybody(chromiu
         one.at_rest()
     one.press("Take 2 fields, one after the other")
     expect(one.page.get_by_role("button", name="Plan this field")).to_be_visible()
-    told += one.barriers("one is shown")
+    barriers += one.barriers("one is shown")
     one.press("Plan this field")
     expect(one.title).to_contain_text("Zone 1")
     one.page.locator(".zp-queue summary").click()
-    told += one.barriers("the queue")
+    barriers += one.barriers("the queue")
     one.turn_to("Start")
     one.give(upload("other.geojson", features((SQUARE.buffer(-0.0003), {}))))
     expect(one.page.get_by_text("What is it?")).to_be_visible()
-    told += one.barriers("more outlines")
-    assert told == []
+    barriers += one.barriers("more outlines")
+    assert barriers == []
     assert one.outside == []
 
 
@@ -264,9 +264,9 @@ def test_a_clerk_goes_through_the_queue_hands_out_and_reads_the_landowners_answe
     assert clerk.clicks == 9
     with open_book(book) as opened:
         states = {field.name: field.state for field in fields(opened)}
-        said = [event for event in history(opened) if event.what.get("answer") == "agree"]
+        answers = [event for event in history(opened) if event.what.get("answer") == "agree"]
     assert sorted(states.values()) == [State.AGREED, State.REVIEWED, State.REVIEWED]
-    assert [event.what["by"] for event in said] == ["W. Landowner"]
+    assert [event.what["by"] for event in answers] == ["W. Landowner"]
     assert clerk.outside == []
 
 

@@ -88,12 +88,12 @@ def test_from_files_to_a_printed_plan_and_back(visit, chromium, address, called)
     expect(preview).to_be_visible()
     assert preview.evaluate("it => it.naturalWidth") > 800
     summary = PdfReader(io.BytesIO(taken(visit, "Printed summary")))
-    told = " ".join(sheet.extract_text() for sheet in summary.pages)
-    assert "140" in told
+    summary_text = " ".join(sheet.extract_text() for sheet in summary.pages)
+    assert "140" in summary_text
     plan = json.loads(taken(visit, "The plan, for programs"))
     chain = plan["zones"][4]["moistures"]["moist"]["reasons"]
-    assert [it["kind"] for it in chain][-1] == "override"
-    assert "judgement of AB" in " ".join(it["source"] for it in chain)
+    assert [link["kind"] for link in chain][-1] == "override"
+    assert "judgement of AB" in " ".join(link["source"] for link in chain)
     work = taken(visit, "Save the plan")
 
     page.reload()

@@ -23,8 +23,8 @@ def changed(app):
 
 
 def chooser(app, label):
-    (found,) = [it for it in app.file_uploader if it.label == label]
-    return found
+    (chooser,) = [box for box in app.file_uploader if box.label == label]
+    return chooser
 
 
 def asked(app, head):

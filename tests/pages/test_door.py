@@ -123,16 +123,16 @@ class Files:
         await send({"type": "http.response.start", "status": 204, "headers": []})
 
     async def put(self, session, size, name="file"):
-        told = []
+        messages = []
 
         async def send(message):
-            told.append(message)
+            messages.append(message)
 
         length = [] if size is None else [(b"content-length", str(size).encode())]
         path = f"/_stcore/upload_file/{session}/{name}"
         scope = {"type": "http", "method": "PUT", "path": path, "headers": length}
         await self.door(scope, None, send)
-        return told[0]["status"]
+        return messages[0]["status"]
 
 
 @pytest.fixture
@@ -147,7 +147,7 @@ MB = 10**6
 
 
 def test_one_session_sends_so_many_files_and_so_much_and_no_more(files, monkeypatch):
-    put = lambda *told: asyncio.run(files.put(*told))  # noqa: E731
+    put = lambda *args: asyncio.run(files.put(*args))  # noqa: E731
     assert put("a", 6 * MB, "1") == 204
     assert put("a", 5 * MB, "2") == 413
     assert put("a", 4 * MB, "2") == 204
@@ -162,7 +162,7 @@ def test_one_session_sends_so_many_files_and_so_much_and_no_more(files, monkeypa
 
 
 def test_all_together_send_so_much_and_no_more(files):
-    put = lambda *told: asyncio.run(files.put(*told))  # noqa: E731
+    put = lambda *args: asyncio.run(files.put(*args))  # noqa: E731
     assert [put(session, 9 * MB) for session in "abcd"] == [204, 204, 413, 413]
     assert put("c", 6 * MB) == 204
     del files.held["a"]  # as Streamlit does where a session ends

@@ -62,7 +62,7 @@ def pencil(monkeypatch):
 
     def send(app, *shapes):
         """Draw shapes, or (shape, name) as the map had them before."""
-        named = [it if isinstance(it, tuple) else (it, None) for it in shapes]
+        named = [shape if isinstance(shape, tuple) else (shape, None) for shape in shapes]
         sent.append(
             [
                 {
@@ -95,7 +95,7 @@ def test_the_boundary_of_a_file_is_taken_to_move_its_edges_and_let_go_again():
     before = acres(app)
     app = drawing(app=app)
     app.button(key="draw_take").click().run()
-    assert {it.name for it in desk(app).drawn} == {plan.field.name}
+    assert {mark.name for mark in desk(app).drawn} == {plan.field.name}
     assert len(desk(app).drawn) == len(plan.field.shape.geoms)
     assert acres(app) == before
     drawing(app=app).button(key="drawn-go-0").click().run()
@@ -126,7 +126,7 @@ def test_the_first_boundary_is_drawn_where_soil_lies_or_at_a_place(pencil):
     pencil(app, SQUARE)
     app.text_input(key="draw_field").set_value("Home")
     use(app)
-    assert [it.name for it in desk(app).drawn] == ["drawn field"]
+    assert [mark.name for mark in desk(app).drawn] == ["drawn field"]
     assert "<h1>drawn field</h1>" in shown(turned_to("field", app))
 
 
@@ -144,8 +144,8 @@ def test_a_field_can_be_drawn_from_nothing_soil_and_all():
     app.selectbox(key="draw_soil").set_value("silt loam").run()
     corners(app, "silt loam:\n41.9, -93.1\n41.9, -92.9\n42.1, -92.9\n42.1, -93.1")
     use(app)
-    said = shown(turned_to("field", app))
-    assert "<li>160.0 acres</li>" in said
+    text = shown(turned_to("field", app))
+    assert "<li>160.0 acres</li>" in text
     assert app.selectbox(key="zone").options == ["1: silt loam"]
 
 
@@ -154,7 +154,7 @@ def test_a_zone_that_is_typed_is_a_zone_of_its_own():
     corners(app, f"Knoll:\n{KNOLL}")
     assert not faults(app)
     use(app)
-    assert [(it.what, it.name) for it in desk(app).drawn] == [("zone", "Knoll")]
+    assert [(mark.what, mark.name) for mark in desk(app).drawn] == [("zone", "Knoll")]
     shown(turned_to("field", app))
     assert len(app.selectbox(key="zone").options) == 4  # two soils, in the knoll and around it
     assert "zones or edges: drawn zones" in app.selectbox(key="show").options
@@ -168,15 +168,15 @@ def test_what_is_drawn_next_has_the_name_in_the_box_and_keeps_it(pencil):
     app.text_input(key="draw_zone").set_value("Outlet").run()
     pencil(app, one, other)
     use(app)
-    assert [it.name for it in desk(app).drawn] == ["Knoll", "Outlet"]
+    assert [mark.name for mark in desk(app).drawn] == ["Knoll", "Outlet"]
     app.text_input(key="drawn-name-0").set_value("Hill").run()
-    assert [it.name for it in desk(app).drawn] == ["Hill", "Outlet"]
+    assert [mark.name for mark in desk(app).drawn] == ["Hill", "Outlet"]
     app.button(key="undo").click().run()
-    assert [it.name for it in desk(app).drawn] == ["Knoll", "Outlet"]
+    assert [mark.name for mark in desk(app).drawn] == ["Knoll", "Outlet"]
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("text", "words"),
     [
         (CROSSED, "crosses itself near 42.00150, -93.00200"),
         ("42.001, -93.003\n42.001, -93.001", "has 2 corners"),
@@ -184,12 +184,12 @@ def test_what_is_drawn_next_has_the_name_in_the_box_and_keeps_it(pencil):
         ("42.001, -93.003\n42.001 -93.001 W\n42.102, -93.001", "Line 2, “42.001 -93.001 W”"),
     ],
 )
-def test_what_is_wrong_is_one_sentence_and_nothing_is_lost(text, said):
+def test_what_is_wrong_is_one_sentence_and_nothing_is_lost(text, words):
     app = drawing("zone")
     corners(app, text)
     use(app)
     (fault,) = faults(app)
-    assert said in fault
+    assert words in fault
     assert app.text_area(key="draw_corners").value == text
     assert desk(app).drawn == ()
     turn(turn(app, "soil"), "zone")  # nor is it by looking elsewhere
@@ -204,13 +204,13 @@ def test_what_is_wrong_is_one_sentence_and_nothing_is_lost(text, said):
 def test_what_is_not_used_can_be_put_back(pencil):
     app = drawing("zone")
     use(corners(app, KNOLL))
-    (kept,) = desk(app).drawn
+    (used,) = desk(app).drawn
     first = component_script(app)
     pencil(app, WEST)
     app.button(key="draw_back").click().run()
     assert "not used yet" not in shown(app)
     assert KNOLL in app.text_area(key="draw_corners").value
-    assert desk(app).drawn == (kept,)
+    assert desk(app).drawn == (used,)
     assert first is None or component_script(app) != first
 
 
@@ -240,16 +240,16 @@ def test_a_headland_and_soil_are_ground_too(pencil):
     app.selectbox(key="draw_soil").set_value("sand").run()
     pencil(app, box(-93.004, 42.0, -93.0, 42.001))
     use(app)
-    assert [(it.what, it.name) for it in desk(app).drawn] == [
+    assert [(mark.what, mark.name) for mark in desk(app).drawn] == [
         ("headland", "headland"),
         ("soil", "sand"),
     ]
     app.selectbox(key="drawn-name-1").set_value("loamy sand").run()
-    assert [it.name for it in desk(app).drawn] == ["headland", "loamy sand"]
+    assert [mark.name for mark in desk(app).drawn] == ["headland", "loamy sand"]
     shown(turned_to("field", app))
-    told = app.selectbox(key="show").options
-    assert {"soil: drawn soil", "headland: drawn headland"} <= {*told}
-    assert any("loamy sand" in it for it in app.selectbox(key="zone").options)
+    options = app.selectbox(key="show").options
+    assert {"soil: drawn soil", "headland: drawn headland"} <= {*options}
+    assert any("loamy sand" in option for option in app.selectbox(key="zone").options)
 
 
 def test_each_field_has_its_own_drawing_table():
@@ -276,11 +276,11 @@ def test_fewer_corners_are_easier_to_move():
 def test_names_that_hold_html_are_only_letters():
     app = drawing("zone")
     use(corners(app, f"{HOSTILE}:\n{KNOLL}"))
-    (it,) = desk(app).drawn
-    assert it.name == HOSTILE
-    said = shown(app)
-    assert "<script" not in said
-    assert "<img src=x" not in said
+    (used,) = desk(app).drawn
+    assert used.name == HOSTILE
+    text = shown(app)
+    assert "<script" not in text
+    assert "<img src=x" not in text
     sent = component(app)["script"]
     assert "<script" not in sent
     assert "<img" not in sent

@@ -25,7 +25,7 @@ def outline(shape, name=""):
     return Outline(name, tuple(shape.exterior.coords[:-1]))
 
 
-def told(outlines, what="zone", meets=None):
+def message_of(outlines, what="zone", meets=None):
     with pytest.raises(LayerError) as fault:
         drawn_from(outlines, what, meets)
     return str(fault.value)
@@ -33,30 +33,30 @@ def told(outlines, what="zone", meets=None):
 
 @pytest.mark.parametrize("what", ["boundary", "zone", "headland"])
 def test_an_outline_becomes_ground_and_comes_back_as_it_was(what):
-    it = outline(SQUARE, "Home")
-    (drawn,) = drawn_from([it], what)
+    home = outline(SQUARE, "Home")
+    (drawn,) = drawn_from([home], what)
     assert (drawn.what, drawn.name) == (what, "Home")
     assert shape_of(drawn).equals(SQUARE)
-    assert outlines_of([drawn], what) == [it]
+    assert outlines_of([drawn], what) == [home]
     assert outlines_of([drawn], "soil") == []
 
 
 def test_what_has_no_name_gets_one_that_nothing_else_has():
-    names = [it.name for it in drawn_from([outline(WEST, "drawn 1"), outline(EAST)], "zone")]
+    names = [mark.name for mark in drawn_from([outline(WEST, "drawn 1"), outline(EAST)], "zone")]
     assert names == ["drawn 1", "drawn 2"]
     (drawn,) = drawn_from([outline(WEST)], "boundary")
     assert drawn.name == "drawn field"
 
 
 def test_an_outline_of_the_boundary_inside_another_is_a_hole_and_one_in_a_hole_is_ground():
-    drawn = drawn_from([outline(it) for it in (ISLAND, SQUARE, INNER, FAR)], "boundary")
+    drawn = drawn_from([outline(ring) for ring in (ISLAND, SQUARE, INNER, FAR)], "boundary")
     ground = SQUARE.difference(INNER).union(ISLAND).union(FAR)
-    assert shapely.union_all([shape_of(it) for it in drawn]).equals(ground)
+    assert shapely.union_all([shape_of(mark) for mark in drawn]).equals(ground)
     assert area_ha(drawn[0]) > 0
     # and so they come back, ring by ring
     again = outlines_of(drawn, "boundary")
-    assert {Polygon(it.corners).normalize() for it in again} == {
-        it.normalize() for it in (ISLAND, SQUARE, INNER, FAR)
+    assert {Polygon(mark.corners).normalize() for mark in again} == {
+        ring.normalize() for ring in (ISLAND, SQUARE, INNER, FAR)
     }
     assert len(again) == 4
 
@@ -73,21 +73,21 @@ def test_a_boundary_may_have_small_holes_but_encloses_ground():
     well = box(-93.003, 42.001, -93.00296, 42.00103)
     (drawn,) = drawn_from([outline(SQUARE), outline(well)], "boundary")
     assert len(shape_of(drawn).interiors) == 1
-    message = told([outline(well)], "boundary")
+    message = message_of([outline(well)], "boundary")
     # WORKED: 0.00004 degrees x 82.8 km x 0.00003 degrees x 111.1 km = 3.31 m x 3.33 m
     assert message.startswith("The boundary encloses 11 m², too little to plant")
 
 
 def test_two_outlines_of_the_boundary_that_are_the_same_are_a_fault():
-    assert told([outline(SQUARE), outline(SQUARE)], "boundary") == (
+    assert message_of([outline(SQUARE), outline(SQUARE)], "boundary") == (
         "Two outlines of the boundary are the same: delete one of them."
     )
 
 
 def test_a_zone_inside_another_is_not_hidden_by_it():
     names = [
-        it.name
-        for it in drawn_from(
+        mark.name
+        for mark in drawn_from(
             [outline(FAR, "far"), outline(SQUARE, "large"), outline(INNER, "small")], "zone"
         )
     ]
@@ -125,17 +125,17 @@ FAULTS = {
 }
 
 
-@pytest.mark.parametrize(("drawn", "said"), FAULTS.values(), ids=FAULTS)
-def test_what_cannot_be_used_is_told_in_a_sentence(drawn, said):
-    message = told([drawn])
+@pytest.mark.parametrize(("drawn", "words"), FAULTS.values(), ids=FAULTS)
+def test_what_cannot_be_used_is_told_in_a_sentence(drawn, words):
+    message = message_of([drawn])
     assert message.startswith("The outline ")
-    assert said in message
+    assert words in message
     assert "\n" not in message
 
 
 def test_every_fault_is_told_at_once_by_number_and_name():
     crossed, line = FAULTS["crossed"][0], FAULTS["a line"][0]
-    message = told([outline(SQUARE, "good"), Outline("Knoll", crossed.corners), line])
+    message = message_of([outline(SQUARE, "good"), Outline("Knoll", crossed.corners), line])
     first, *faults = message.splitlines()
     assert first == "What is drawn has 2 faults:"
     assert faults[0].strip().startswith("Outline 2, “Knoll”, crosses itself near ")
@@ -144,16 +144,18 @@ def test_every_fault_is_told_at_once_by_number_and_name():
 
 def test_an_outline_that_is_nowhere_near_is_told_with_how_far_it_is():
     # WORKED: 0.99999 to 1 degree of longitude at 42 N: cos 42 x 111.5 = 82.9 km
-    assert "lies 82.8 km from the field: move it there" in told([outline(FAR)], "zone", SQUARE)
-    assert "km from the soil layers" in told([outline(FAR)], "boundary", SQUARE)
+    assert "lies 82.8 km from the field: move it there" in message_of(
+        [outline(FAR)], "zone", SQUARE
+    )
+    assert "km from the soil layers" in message_of([outline(FAR)], "boundary", SQUARE)
     assert drawn_from([outline(INNER)], "zone", SQUARE)
 
 
 def test_soil_is_of_a_texture_class():
     assert drawn_from([outline(INNER, "silt loam")], "soil")
-    message = told([outline(INNER, "silt lome")], "soil")
+    message = message_of([outline(INNER, "silt lome")], "soil")
     assert 'which is no texture class. Did you mean "silt loam"?' in message
-    assert "Choose one of sand, " in told([outline(INNER, "")], "soil")
+    assert "Choose one of sand, " in message_of([outline(INNER, "")], "soil")
     assert drawn_from([outline(box(-94, 42, -93, 43), "clay")], "soil")  # larger than any field
 
 
@@ -162,8 +164,8 @@ def test_a_boundary_file_can_be_drawn_on_and_keeps_its_ground(tmp_path):
     path = tmp_path / "home.geojson"
     path.write_bytes(features((shape, {"name": "Home"})))
     drawn = boundary_of(read_field(path))
-    assert {it.name for it in drawn} == {"Home"}
-    assert {it.what for it in drawn} == {"boundary"}
+    assert {mark.name for mark in drawn} == {"Home"}
+    assert {mark.what for mark in drawn} == {"boundary"}
     assert sum(map(area_ha, drawn)) == pytest.approx(geodesic_area_ha(shape, WGS_84), rel=1e-6)
     again = drawn_from(outlines_of(drawn, "boundary"), "boundary")
     assert sum(map(area_ha, again)) == pytest.approx(sum(map(area_ha, drawn)), rel=1e-9)

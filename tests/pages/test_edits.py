@@ -20,7 +20,7 @@ def zones(app):
 
 
 def press(app, label):
-    return next(it for it in app.button if it.label == label).click().run()
+    return next(button for button in app.button if button.label == label).click().run()
 
 
 def by(app, why="wet spot at the outlet", initials="AB"):
@@ -51,41 +51,41 @@ def listed(app):
 
 def moved(app):
     """What the last change moved, without its marks."""
-    found = re.findall(r'<div class="zp-changed">.*</div>', shown(app))
-    return [re.sub(r"<[^>]+>", "|", block).replace("\xa0", " ") for block in found]
+    sections = re.findall(r'<div class="zp-changed">.*</div>', shown(app))
+    return [re.sub(r"<[^>]+>", "|", block).replace("\xa0", " ") for block in sections]
 
 
 def test_a_number_of_ones_own_stands_beside_the_one_it_replaced_and_can_be_undone():
     app = two_zones()
     before = zones(app)
-    said = shown(app)
+    at_first = shown(app)
     put(app, moist=140.0)
     after = zones(app)
     assert after[0][3].startswith("140 lb <small")
     assert after[1:] == before[1:]
-    told = shown(app)
-    assert "wet spot at the outlet" in told
-    assert f"in place of {before[0][3]}" in told
-    assert "AB" in told
+    text = shown(app)
+    assert "wet spot at the outlet" in text
+    assert f"in place of {before[0][3]}" in text
+    assert "AB" in text
     # Only at the moisture that was meant.
     app.button_group(key="shown_moisture").set_value("dry").run()
     assert not zones(app)[0][3].startswith("140 lb")
     app.button_group(key="shown_moisture").set_value("moist").run()
     app.button(key="undo").click().run()
     app.text_input(key="own_initials").set_value("").run()
-    assert shown(app) == said
+    assert shown(app) == at_first
 
 
 def test_a_number_for_each_moisture_and_each_is_taken_back_alone():
     app = put(two_zones(), dry=150.0, moist=145.0, wet=140.0)
-    assert [(it.moisture, round(it.value / 4.448222)) for it in edits(app)] == [
+    assert [(edit.moisture, round(edit.value / 4.448222)) for edit in edits(app)] == [
         ("dry", 150),
         ("moist", 145),
         ("wet", 140),
     ]
     assert [line[:2] for line in listed(app)] == ["3.", "2.", "1."]  # the newest first
     app.button(key="take-back-2").click().run()
-    assert [it.moisture for it in edits(app)] == ["dry", "wet"]
+    assert [edit.moisture for edit in edits(app)] == ["dry", "wet"]
     assert not zones(app)[0][3].startswith("145 lb")
     assert "145 lb → " in moved(app)[0]
 
@@ -131,9 +131,9 @@ def test_who_and_why_are_asked_for_and_nothing_typed_is_lost():
 def test_a_number_far_outside_its_window_asks_first():
     app = two_zones()
     put(app, moist=400.0)
-    told = shown(app)
-    assert "400 lb lies far outside the window there" in told
-    assert "common practice, no source" in told
+    text = shown(app)
+    assert "400 lb lies far outside the window there" in text
+    assert "common practice, no source" in text
     assert edits(app) == ()
     press(app, "Go back")
     assert "far outside" not in shown(app)
@@ -156,13 +156,13 @@ def test_after_a_change_the_page_says_what_it_moved_and_what_holds_no_longer():
     was = zones(app)[0]
     put(app, moist=400.0)
     press(app, "Use it anyway")
-    (told,) = moved(app)
-    assert f"{was[3]} → |400 lb|" in told
-    assert f"|{was[1]}|" in told  # its acres
-    assert "One spring position for the whole field, moist: " in told
-    assert "What no longer holds" in told
-    assert "Sheets and files made before this: make them again." in told
-    assert re.search(r"Moist, zones 1, 2, [\d.]+ acres: ", told)
+    (sentence,) = moved(app)
+    assert f"{was[3]} → |400 lb|" in sentence
+    assert f"|{was[1]}|" in sentence  # its acres
+    assert "One spring position for the whole field, moist: " in sentence
+    assert "What no longer holds" in sentence
+    assert "Sheets and files made before this: make them again." in sentence
+    assert re.search(r"Moist, zones 1, 2, [\d.]+ acres: ", sentence)
     # Something else done since, and it is gone.
     app.selectbox(key="tillage").set_value("no-till").run()
     assert moved(app) == []
@@ -172,7 +172,7 @@ def test_a_number_survives_a_split_on_both_parts():
     app = put(two_zones(), moist=140.0)
     press(press(by(app), "Split it by a line…"), "North from south")
     table = zones(app)
-    assert [it[0] for it in table if it[3].startswith("140 lb")] == ["1, 3"]
+    assert [row[0] for row in table if row[3].startswith("140 lb")] == ["1, 3"]
     assert "Zone 1 was split: zones 1 (" in moved(app)[0]
     assert "now." in moved(app)[0]
 
@@ -181,8 +181,8 @@ def test_two_zones_are_joined_by_their_button_and_keep_all_the_ground():
     app = two_zones()
     (one, other) = zones(app)
     press(by(app), "Join it with…")
-    labels = [it.label for it in app.button]
-    assert [it for it in labels if it.startswith("Zone ")] == [f"Zone 2: {other[1]} acres"]
+    labels = [button.label for button in app.button]
+    assert [label for label in labels if label.startswith("Zone ")] == [f"Zone 2: {other[1]} acres"]
     press(app, f"Zone 2: {other[1]} acres")
     (both,) = zones(app)
     assert both[1] == pytest.approx(one[1] + other[1], abs=0.11)  # printed to a tenth
@@ -215,8 +215,8 @@ def test_a_zone_is_split_and_the_other_is_not(way):
     assert len(after) == 2
     soil = before[0][2]
     both = f"{soil} <small>same setting in 2 places</small>"
-    assert sum(it[1] for it in after if it[2] == both) == pytest.approx(before[0][1], abs=0.11)
-    assert [it[1] for it in after if it[2] != both] == [before[1][1]]
+    assert sum(row[1] for row in after if row[2] == both) == pytest.approx(before[0][1], abs=0.11)
+    assert [row[1] for row in after if row[2] != both] == [before[1][1]]
     assert "left out" not in shown(app)
 
 
@@ -247,8 +247,8 @@ def test_a_number_stays_with_its_ground_when_zones_are_drawn_anew():
     soil = zones(app)[1][2]
     put(app, zone=2, moist=120.0)
     app.number_input(key="headland_passes").set_value(1).run()
-    told = [it for it in zones(app) if it[3].startswith("120 lb")]
-    assert {it[2] for it in told} == {soil}
+    own = [row for row in zones(app) if row[3].startswith("120 lb")]
+    assert {row[2] for row in own} == {soil}
 
 
 def test_a_change_that_does_not_hold_says_so_in_the_list():
@@ -266,18 +266,18 @@ def test_a_name_is_shown_and_html_in_it_does_nothing():
     app = two_zones()
     app.text_input(key="own_name_1").set_value(HOSTILE[:60])
     put(app, moist=140.0, why=HOSTILE, initials="<b>A")
-    said = shown(app)
-    assert "&lt;b&gt;A" in said
-    assert "<img src=x" not in said
-    assert "<script" not in said
-    assert [type(it).__name__ for it in edits(app)] == ["Override", "Rename"]
+    text = shown(app)
+    assert "&lt;b&gt;A" in text
+    assert "<img src=x" not in text
+    assert "<script" not in text
+    assert [type(edit).__name__ for edit in edits(app)] == ["Override", "Rename"]
 
 
 def test_ground_without_numbers_takes_none_but_a_name():
     app = opened("bottom", change=True)
     app.selectbox(key="zone").set_value(3).run()
     assert "Zone 3 is water: it has no numbers." in shown(app)
-    assert not [it for it in app.number_input if it.key.startswith("own_margin")]
+    assert not [box for box in app.number_input if box.key.startswith("own_margin")]
     app.text_input(key="own_name_3").set_value("Pond")
     press(by(app), "Make the change")
     assert "3: Pond, water" in app.selectbox(key="zone").options
@@ -291,4 +291,4 @@ def test_changes_are_saved_and_opened_equal():
     request = app.session_state["desk"].now.request
     content = json.dumps(request_document(request)).encode()
     assert read_request(content, "request.json") == request
-    assert [type(it).__name__ for it in request.edits] == ["Override", "Override", "Split"]
+    assert [type(edit).__name__ for edit in request.edits] == ["Override", "Override", "Split"]

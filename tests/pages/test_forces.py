@@ -26,7 +26,7 @@ def forces(pounds):
 
 
 def window(*pounds):
-    return window_figure(*(it and it * N_PER_LBF for it in pounds))
+    return window_figure(*(load_lb and load_lb * N_PER_LBF for load_lb in pounds))
 
 
 def alt(html):
@@ -40,11 +40,11 @@ def picture(html):
 
 def boxes(html):
     """Left and right end of each outlined box, and its line."""
-    found = [it for it in picture(html).iter(f"{SVG}rect") if it.get("stroke")]
+    bars = [bar for bar in picture(html).iter(f"{SVG}rect") if bar.get("stroke")]
     return [
-        (float(it.get("x")), float(it.get("x")) + float(it.get("width")), float(it.get("y")))
-        for it in found
-        if float(it.get("height")) > 13  # the key's are smaller
+        (float(bar.get("x")), float(bar.get("x")) + float(bar.get("width")), float(bar.get("y")))
+        for bar in bars
+        if float(bar.get("height")) > 13  # the key's are smaller
     ]
 
 
@@ -57,7 +57,7 @@ def ends(html):
 
 
 def words(html):
-    return [it.text for it in picture(html).iter(f"{SVG}text")]
+    return [element.text for element in picture(html).iter(f"{SVG}text")]
 
 
 def test_what_presses_is_as_long_as_what_it_carries():
@@ -122,10 +122,10 @@ def test_the_balance_is_told_in_newtons_where_they_are_asked_for():
 
 
 def test_every_force_has_its_number_and_its_name():
-    said = words(forces_figure(forces(PRESSED)))
-    for told in ("340", "160", "270", "230", "120", "150", "hopper full", "at refill", "carries"):
-        assert told in said
-    assert said[-5:] == ["weight", "downforce", "opener load", "closing load", "margin"]
+    text = words(forces_figure(forces(PRESSED)))
+    for word in ("340", "160", "270", "230", "120", "150", "hopper full", "at refill", "carries"):
+        assert word in text
+    assert text[-5:] == ["weight", "downforce", "opener load", "closing load", "margin"]
 
 
 def test_no_two_forces_look_alike_in_grey():
@@ -142,7 +142,7 @@ def test_no_two_forces_look_alike_in_grey():
 def test_the_target_lies_in_its_window():
     html = window(120, 145, 194)
     ((left, right, _),) = boxes(html)
-    (dot,) = (it for it in picture(html).iter(f"{SVG}circle") if it.get("stroke"))
+    (dot,) = (circle for circle in picture(html).iter(f"{SVG}circle") if circle.get("stroke"))
     # WORKED: (145 - 120) / (194 - 120)
     assert (float(dot.get("cx")) - left) / (right - left) == pytest.approx(25 / 74, abs=0.01)
     assert words(html) == ["least 120 lb", "most 194 lb", "aim 145 lb", "0"]
@@ -154,10 +154,15 @@ def test_a_window_that_crosses_says_so():
     html = window(157, 145, 112)
     assert "no margin is good" in alt(html)
     least, most = (
-        it for it in picture(html).iter(f"{SVG}text") if it.text.startswith(("least", "most"))
+        label
+        for label in picture(html).iter(f"{SVG}text")
+        if label.text.startswith(("least", "most"))
     )
     assert (least.get("text-anchor"), most.get("text-anchor")) == ("start", "end")
-    assert [it.get("fill") for it in picture(html).iter(f"{SVG}rect")] == ["#ffffff", "url(#bars)"]
+    assert [bar.get("fill") for bar in picture(html).iter(f"{SVG}rect")] == [
+        "#ffffff",
+        "url(#bars)",
+    ]
 
 
 def test_a_window_without_a_most_is_open_to_the_heavy_side():
@@ -171,12 +176,15 @@ def test_a_window_without_a_most_is_open_to_the_heavy_side():
 def test_words_stay_in_the_drawing_and_apart(pounds):
     drawing = picture(window(*pounds))
     spans = []
-    for it in drawing.iter(f"{SVG}text"):
-        wide, at = 7.5 * len(it.text), float(it.get("x"))  # no letter of its font is wider at 13 px
-        left = {"start": at, "middle": at - wide / 2, "end": at - wide}[it.get("text-anchor")]
-        spans.append((float(it.get("y")), left, left + wide))
+    for label in drawing.iter(f"{SVG}text"):
+        wide, at = (
+            7.5 * len(label.text),
+            float(label.get("x")),
+        )  # no letter of its font is wider at 13 px
+        left = {"start": at, "middle": at - wide / 2, "end": at - wide}[label.get("text-anchor")]
+        spans.append((float(label.get("y")), left, left + wide))
     assert all(left >= 0 and right <= 420 for _, left, right in spans)
-    below = sorted(it[1:] for it in spans if it[0] == 64)
+    below = sorted(span[1:] for span in spans if span[0] == 64)
     assert below[0][1] <= below[1][0]
 
 

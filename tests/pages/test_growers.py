@@ -57,7 +57,7 @@ def app(path):  # noqa: ARG001  # which is where it finds the book
 
 
 def text(app):
-    return " ".join(it.proto.body for it in app.get("html"))
+    return " ".join(element.proto.body for element in app.get("html"))
 
 
 def rows(app):
@@ -89,7 +89,7 @@ def test_names_from_outside_do_nothing(app):
 def test_without_a_book_there_is_no_such_page(monkeypatch):
     monkeypatch.delenv(BOOK, raising=False)
     app = AppTest.from_file(APP, default_timeout=60).run()
-    assert "book_grower" not in [it.key for it in app.selectbox]
+    assert "book_grower" not in [box.key for box in app.selectbox]
 
 
 def test_a_visitor_names_no_book(monkeypatch, path):
@@ -98,7 +98,7 @@ def test_a_visitor_names_no_book(monkeypatch, path):
     app = AppTest.from_file(APP, default_timeout=60)
     app.query_params["book"] = str(path)
     app.query_params[BOOK] = str(path)
-    assert "book_grower" not in [it.key for it in app.run().selectbox]
+    assert "book_grower" not in [box.key for box in app.run().selectbox]
 
 
 def test_filters_sort_and_pages(app):
@@ -107,7 +107,7 @@ def test_filters_sort_and_pages(app):
     app.text_input(key="book_words").set_value("").run()
     app.selectbox(key="book_sort").set_value("name").run()
     assert [*rows(app)["Field"]][:2] == ["Far / " + HOSTILE, "Home / Field 00"]
-    app.button[[it.label for it in app.button].index("Next page")].click().run()
+    app.button[[button.label for button in app.button].index("Next page")].click().run()
     assert "16 to 21 of 21" in text(app)
     assert len(rows(app)) == 6
     app.multiselect(key="book_states").set_value([State.SENT]).run()
@@ -125,7 +125,7 @@ def test_next_and_previous_go_through_the_queue_as_it_is_filtered(app):
     press(app, "book-Previous")
     assert "15 of 20" in text(app)
     assert "1 to 15 of 20" in text(app)
-    steps = {it.key: it for it in app.button}
+    steps = {button.key: button for button in app.button}
     assert (steps["book-Next"].proto.shortcut, steps["book-Previous"].proto.shortcut) == (
         "alt+down",
         "alt+up",
@@ -136,7 +136,7 @@ def test_a_review_is_written_under_the_name_of_who_said_it(app, book):
     app.selectbox(key="book_grower").set_value(HOSTILE).run()
     app.selectbox(key="book_say").set_value(State.AGREED)
     app.text_area(key="book_note").set_value("  By phone.  ")
-    say = next(it for it in app.button if it.label == "Mark it")
+    say = next(button for button in app.button if button.label == "Mark it")
     say.click().run()
     assert not app.exception
     (field,) = fields(book, grower=HOSTILE)
@@ -149,7 +149,7 @@ def test_what_another_said_meanwhile_is_not_written_over(app, book):
     app.selectbox(key="book_grower").set_value(HOSTILE).run()
     record_state(book, f"{HOSTILE} / Far / {HOSTILE}", State.SENT, who="Bea", note="in the cab")
     app.session_state["book_say"] = State.REVIEWED
-    next(it for it in app.button if it.label == "Mark it").click()
+    next(button for button in app.button if button.label == "Mark it").click()
     # The button was drawn before Bea spoke: it carries what was seen then.
     app.run()
     (field,) = fields(book, grower=HOSTILE)
@@ -172,10 +172,10 @@ def test_a_hand_out_is_made_for_one_grower(app, book):
     assert (grower, name) == ("Ann", "Ann, 2027.zip")
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         record = json.loads(archive.read("hand-out.json"))
-    assert [it["field"] for it in record["fields"]] == [f"Field {n:02}" for n in range(20)]
+    assert [entry["field"] for entry in record["fields"]] == [f"Field {n:02}" for n in range(20)]
     assert record["prepared_by"] == "The Co-op"
     assert "20 fields" in words
-    assert sum(it.did == "handed out" for it in history(book)) == 20
+    assert sum(event.did == "handed out" for event in history(book)) == 20
 
 
 @pytest.mark.parametrize(("role", "may"), [("reads", False), ("reviews", True), ("edits", True)])
@@ -187,7 +187,7 @@ def test_a_role_is_asked_for_at_each_thing_done(role, may, book, monkeypatch, tm
     app = AppTest.from_file(APP, default_timeout=60).run()
     assert f"bea@example.org, {role}" in text(app)
     app.selectbox(key="book_grower").set_value(HOSTILE).run()
-    next(it for it in app.button if it.label == "Mark it").click().run()
+    next(button for button in app.button if button.label == "Mark it").click().run()
     (field,) = fields(book, grower=HOSTILE)
     assert (field.state is State.REVIEWED) is may
     assert ("Your role here does not allow that" in text(app)) is not may
@@ -206,7 +206,7 @@ def test_who_has_no_role_sees_nothing(email, monkeypatch, tmp_path):
     monkeypatch.setattr("zoneplan.pages.person._signed_in", lambda: email)
     app = AppTest.from_file(APP, default_timeout=60).run()
     assert len(app.dataframe) == len(app.selectbox) == 0
-    assert [it.key for it in app.button] == ["sign-out" if email else "sign-in"]
+    assert [button.key for button in app.button] == ["sign-out" if email else "sign-in"]
     assert "Ann" not in text(app)
 
 
@@ -240,8 +240,10 @@ def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):
     heavy = replace(
         first,
         moistures={
-            name: replace(it, margin_n=it.margin_n + 300) if hasattr(it, "margin_n") else it
-            for name, it in first.moistures.items()
+            name: replace(instruction, margin_n=instruction.margin_n + 300)
+            if hasattr(instruction, "margin_n")
+            else instruction
+            for name, instruction in first.moistures.items()
         },
     )
     plan = replace(at(-80, 40), settings=(heavy, *others))
@@ -302,8 +304,8 @@ def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
     assert not app.exception
     opened = app.session_state["book_open"]
     plan = answered_in(app)
-    assert [it.zone.area_ha for it in plan.settings] == pytest.approx(
-        [it.zone.area_ha for it in planned.settings], rel=1e-6
+    assert [zoned.zone.area_ha for zoned in plan.settings] == pytest.approx(
+        [zoned.zone.area_ha for zoned in planned.settings], rel=1e-6
     )
     assert margins(plan) == margins(planned)
     assert opened.field.path == before.path
@@ -341,7 +343,9 @@ def test_changes_by_hand_that_the_book_has_are_in_the_list_of_the_field(county, 
 
 
 def margins(plan):
-    return [{name: it.margin_n for name, it in one.set_at.items()} for one in plan.settings]
+    return [
+        {name: setting.margin_n for name, setting in one.set_at.items()} for one in plan.settings
+    ]
 
 
 def answered_in(app):

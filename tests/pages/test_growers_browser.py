@@ -140,8 +140,8 @@ def test_two_people_work_at_once_and_each_sees_what_the_other_said(visit, chromi
     other.page.get_by_role("button", name="Mark it").click()
     expect(other.page.get_by_text("has changed since you looked")).to_be_visible()
     with open_book(book) as opened:
-        (said,) = [one for one in fields(opened) if one.note]
-    assert said.note == "Seen."
+        (noted,) = [one for one in fields(opened) if one.note]
+    assert noted.note == "Seen."
     assert other.outside == visit.outside == []
 
 

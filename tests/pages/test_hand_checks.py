@@ -25,7 +25,11 @@ def take(app):
 
 
 def opener_n(plan, zone=1, moisture=Moisture.MOIST):
-    return next(it for it in plan.settings if it.zone.id == zone).moistures[moisture].opener_load_n
+    return (
+        next(zoned for zoned in plan.settings if zoned.zone.id == zone)
+        .moistures[moisture]
+        .opener_load_n
+    )
 
 
 def test_answers_on_one_spot_are_taken_and_move_the_opener_load():
@@ -42,8 +46,8 @@ def test_answers_on_one_spot_are_taken_and_move_the_opener_load():
     answers = ((positions[1], Feel.FREE), (positions[2], Feel.FIRM))
     check = Observation(1, Moisture.MOIST, full, notch_n, answers=answers)
     assert observations(app) == (check,)
-    said = shown(app)
-    assert "the wheel spins freely at" in said
+    text = shown(app)
+    assert "the wheel spins freely at" in text
     alone = plan_of(demo_job("level", observations=(check,)))
     assert opener_n(made(app)) == pytest.approx(opener_n(alone))
     assert opener_n(made(app)) != pytest.approx(opener_n(before), rel=0.01)
@@ -101,7 +105,7 @@ def test_a_pressure_is_read_off_the_chart():
 
 def test_ground_without_numbers_has_nothing_to_check():
     app = opened("bottom", check=True)
-    blank = next(it.zone.id for it in made(app).settings if not it.numbered)
+    blank = next(zoned.zone.id for zoned in made(app).settings if not zoned.numbered)
     app.selectbox(key="zone").set_value(blank).run()
     assert f"Zone {blank} has no numbers to check." in shown(app)
-    assert "check_put" not in {it.key for it in app.button}
+    assert "check_put" not in {button.key for button in app.button}

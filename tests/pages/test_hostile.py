@@ -96,12 +96,12 @@ def held_to(app):
             continue
         seen.add(where)
         if where == HTML:
-            found = [it for it in RAW_HTML if it in text]
+            traces = [trace for trace in RAW_HTML if trace in text]
         elif where in AS_TYPED:
-            found = []
+            traces = []
         else:
-            found = [it for it in RAW_MARKDOWN if it in text]
-        assert found == [], f"{where}: {text[:300]}"
+            traces = [trace for trace in RAW_MARKDOWN if trace in text]
+        assert traces == [], f"{where}: {text[:300]}"
     return seen
 
 
@@ -159,7 +159,7 @@ def test_a_sheet_prints_it_and_runs_none_of_it(made, sheet):
         for page in pages
         for link in page.get("/Annots") or ()
     ]
-    assert [it for it in links if SERVER in it and it != f"https://{SERVER}/link"] == []
+    assert [link for link in links if SERVER in link and link != f"https://{SERVER}/link"] == []
 
 
 class Tags(HTMLParser):
@@ -206,7 +206,7 @@ def test_the_command_line_prints_it_and_is_not_steered(tmp_path):
         result = CliRunner().invoke(main, ["plan", *map(str, arguments), "--out", out, *more])
         assert result.exit_code == 0, result.output
         assert "owned" in result.output
-        assert all(it.isprintable() or it == "\n" for it in result.output)
+        assert all(letter.isprintable() or letter == "\n" for letter in result.output)
 
 
 # ---- in a browser -------------------------------------------------------------------------------

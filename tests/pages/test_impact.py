@@ -54,20 +54,20 @@ def test_each_zone_that_moved_has_a_row_and_no_other(planned):
         )
         for old, new in zip(before.settings, after.settings, strict=True)
     }
-    found = rows(impact_table(before, after, "It moves"))
-    assert [int(row[0]) for row in found] == [zone for zone, more in more_lb.items() if more]
+    moves = rows(impact_table(before, after, "It moves"))
+    assert [int(row[0]) for row in moves] == [zone for zone, more in more_lb.items() if more]
     # WORKED: 150 lb in place of 120 lb, at most: less where the soil lies between two rules
     assert 20 <= max(more_lb.values()) <= 30
-    for zone, _acres, dry, moist, wet in found:
+    for zone, _acres, dry, moist, wet in moves:
         assert dry.endswith(f"(+{more_lb[int(zone)]}\u00a0lb)")
         assert (moist, wet) == ("as before", "as before")
 
 
 def test_a_notch_that_moved_is_told(planned):
     own = HEAD.format("closing", "lbf") + BASE.format("closing-medium-dry", "medium", "dry", 25)
-    found = rows(impact_table(planned("level"), planned("level", own), "It moves"))
-    assert found
-    assert all("notch " in row[2] and " → " in row[2] for row in found)
+    moves = rows(impact_table(planned("level"), planned("level", own), "It moves"))
+    assert moves
+    assert all("notch " in row[2] and " → " in row[2] for row in moves)
 
 
 def test_ground_that_went_to_another_zone_says_which_it_was_in(planned):
@@ -90,11 +90,11 @@ def test_a_hairline_between_edges_that_were_straightened_has_no_row(planned):
     own = HEAD.format("aim", "N") + BASE.format("aim-medium-dry", "medium", "dry", 720)
     before, after = planned("bottom"), planned("bottom", own)
     pieces = compare(before, after, Moisture.DRY).pieces
-    hairlines = [it for it in pieces if it.area_ha <= HAIRLINE_HA]
+    hairlines = [piece for piece in pieces if piece.area_ha <= HAIRLINE_HA]
     assert hairlines
-    found = rows(impact_table(before, after, "It moves"))
-    assert found
-    assert all(float(row[1]) > 0.04 for row in found)  # WORKED: 0.02 ha is 0.049 acres
+    moves = rows(impact_table(before, after, "It moves"))
+    assert moves
+    assert all(float(row[1]) > 0.04 for row in moves)  # WORKED: 0.02 ha is 0.049 acres
 
 
 def test_no_change_moves_nothing(planned):

@@ -33,12 +33,12 @@ def soil(name, *ground):
     """A layer of (shape, what it is); a word that is no kind of ground is a texture."""
     shapes, kinds = zip(*ground, strict=True)
     facts = [
-        it
-        if isinstance(it, SoilFacts)
-        else SoilFacts(ground=it)
-        if it in ("water", "no data")
-        else SoilFacts(texture=it)
-        for it in kinds
+        kind
+        if isinstance(kind, SoilFacts)
+        else SoilFacts(ground=kind)
+        if kind in ("water", "no data")
+        else SoilFacts(texture=kind)
+        for kind in kinds
     ]
     frame = gpd.GeoDataFrame({"facts": facts}, geometry=list(shapes), crs=FIELD.crs)
     return SoilLayer(name, "polygons", frame.to_crs("EPSG:4326"))
@@ -55,31 +55,31 @@ def made(*soils, marks=(), **plan):
     return Run(Request(), replace(small_plan(), **plan), SourceSummary("WGS 84", soils, marks))
 
 
-def hectares(it):
-    return {kind: pytest.approx(area_ha, abs=0.005) for kind, area_ha in it.kinds_ha().items()}
+def hectares(seen):
+    return {kind: pytest.approx(area_ha, abs=0.005) for kind, area_ha in seen.kinds_ha().items()}
 
 
 def test_ground_of_one_class_is_joined_and_told_by_its_own_name():
     clarion = SoilFacts(texture="loam", named="L138B Clarion loam")
     layer = soil("survey", (WEST, clarion), (box(0, -150, 50, 150), "loam"), (EAST, "clay"))
-    it = view(made(layer), "soil: survey")
+    seen = view(made(layer), "soil: survey")
     # WORKED: 200 m high; loam 150 m + 50 m wide, clay the 100 m that are left
-    assert hectares(it) == {"loam": 4.0, "clay": 2.0}
-    assert [patch.name for patch in it.patches] == ["L138B Clarion loam: loam", "loam", "clay"]
-    shapes = [patch.shape for patch in it.patches]
+    assert hectares(seen) == {"loam": 4.0, "clay": 2.0}
+    assert [patch.name for patch in seen.patches] == ["L138B Clarion loam: loam", "loam", "clay"]
+    shapes = [patch.shape for patch in seen.patches]
     assert shapely.union_all(shapes).symmetric_difference(FIELD.shape).area < 1
 
 
 def test_kinds_stand_from_coarse_to_fine_and_then_what_is_no_soil():
     strips = [box(-150 + 60 * n, -100, -90 + 60 * n, 100) for n in range(5)]
     kinds = ["water", "clay", "no data", "sand", "silt loam"]
-    it = view(made(soil("map", *zip(strips, kinds, strict=True))), "soil: map")
-    assert [*it.kinds_ha()] == ["sand", "silt loam", "clay", "no data", "water"]
+    seen = view(made(soil("map", *zip(strips, kinds, strict=True))), "soil: map")
+    assert [*seen.kinds_ha()] == ["sand", "silt loam", "clay", "no data", "water"]
 
 
 def test_of_two_polygons_that_overlap_in_a_layer_the_first_counts():
-    it = view(made(soil("map", (WEST, "loam"), (WHOLE, "clay"), (EAST, "sand"))), "soil: map")
-    assert hectares(it) == {"loam": 3.0, "clay": 3.0}  # WORKED: half of 6 ha each
+    seen = view(made(soil("map", (WEST, "loam"), (WHOLE, "clay"), (EAST, "sand"))), "soil: map")
+    assert hectares(seen) == {"loam": 3.0, "clay": 3.0}  # WORKED: half of 6 ha each
 
 
 def test_where_soil_comes_from_and_what_is_planned_go_by_the_order_of_the_layers():
@@ -113,14 +113,14 @@ def test_disagreements_are_shown_where_they_are_told():
     )
     # As plan_field would list them; the areas are WORKED: samples says loam on 3 ha, survey on
     # the south-east 1.5 ha that only it speaks of before the guess.
-    told = (
+    disagreements = (
         Disagreement("samples", "loam", "guess", "clay", 3.0),
         Disagreement("samples", "loam", "survey", "clay", 1.5),
         Disagreement("survey", "loam", "guess", "clay", 1.5),
     )
-    it = made(*layers, disagreements=told)
-    assert DISAGREEMENTS in titles(it)
-    assert hectares(view(it, DISAGREEMENTS)) == {
+    ground = made(*layers, disagreements=disagreements)
+    assert DISAGREEMENTS in titles(ground)
+    assert hectares(view(ground, DISAGREEMENTS)) == {
         "samples says loam, guess says clay": 3.0,
         "samples says loam, survey says clay": 1.5,
         "survey says loam, guess says clay": 1.5,
@@ -142,16 +142,16 @@ def test_marks_are_layers_too():
             (EAST, Marks(slope_frac=0.08, steep=True)),
         ),
     )
-    it = made(soil("map", (WHOLE, "loam")), marks=marks, uncovered_ha=0.0)
-    _, *found = titles(it)
-    assert found == [
+    ground = made(soil("map", (WHOLE, "loam")), marks=marks, uncovered_ha=0.0)
+    _, *names = titles(ground)
+    assert names == [
         "headland",
         "wheel tracks: wheels",
         "zones or edges: mine",
         "lie of the land: heights",
     ]
     # WORKED: 300 x 20 m; 300 x 10 m; halves
-    shown = [hectares(view(it, title)) for title in found]
+    shown = [hectares(view(ground, title)) for title in names]
     assert shown == [
         {"headland": 0.6},
         {"wheel track": 0.3},
@@ -161,9 +161,9 @@ def test_marks_are_layers_too():
 
 
 def test_layers_of_one_name_are_told_apart():
-    it = made(soil("map", (WEST, "loam")), soil("map", (EAST, "clay")), uncovered_ha=0.0)
-    assert titles(it)[:2] == ["soil: map", "soil: map (2)"]
-    assert hectares(view(it, "soil: map (2)")) == {"clay": 3.0}
+    ground = made(soil("map", (WEST, "loam")), soil("map", (EAST, "clay")), uncovered_ha=0.0)
+    assert titles(ground)[:2] == ["soil: map", "soil: map (2)"]
+    assert hectares(view(ground, "soil: map (2)")) == {"clay": 3.0}
 
 
 def test_a_layer_of_thousands_of_pieces_stays_light_and_keeps_its_hectares():
@@ -172,12 +172,12 @@ def test_a_layer_of_thousands_of_pieces_stays_light_and_keeps_its_hectares():
         for x in range(-30, 30)
         for y in range(-20, 20)
     ]
-    it = view(made(soil("cells", *squares)), "soil: cells")
-    assert sum(len(shapely.get_coordinates(patch.shape)) for patch in it.patches) <= MOST_CORNERS
-    assert hectares(it) == {"loam": 3.0, "clay": 3.0}  # WORKED: 1200 squares of 25 m² each
+    seen = view(made(soil("cells", *squares)), "soil: cells")
+    assert sum(len(shapely.get_coordinates(patch.shape)) for patch in seen.patches) <= MOST_CORNERS
+    assert hectares(seen) == {"loam": 3.0, "clay": 3.0}  # WORKED: 1200 squares of 25 m² each
 
 
 def test_a_crossed_polygon_is_shown_all_the_same():
     crossed = shapely.Polygon([(-150, -100), (150, 100), (150, -100), (-150, 100)])
-    it = view(made(soil("map", (crossed, "loam"))), "soil: map")
-    assert hectares(it) == {"loam": 3.0}  # WORKED: two triangles of 200 m x 150 m / 2
+    seen = view(made(soil("map", (crossed, "loam"))), "soil: map")
+    assert hectares(seen) == {"loam": 3.0}  # WORKED: two triangles of 200 m x 150 m / 2

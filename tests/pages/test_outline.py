@@ -68,9 +68,9 @@ def test_corners_are_read_as_people_type_them():
 
 
 def test_every_line_that_is_no_corner_is_told():
-    with pytest.raises(LayerError) as told:
+    with pytest.raises(LayerError) as error:
         typed("42.0, -93.5\n42.0 N, -93.49\n42.01\n")
-    lines = str(told.value).splitlines()
+    lines = str(error.value).splitlines()
     assert lines[0] == "What is typed has 2 faults:"
     assert "Line 2, “42.0 N, -93.49”, is no corner: write latitude, longitude" in lines[1]
     assert "Line 3, “42.01”" in lines[2]

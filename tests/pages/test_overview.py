@@ -79,7 +79,7 @@ def test_a_machine_that_holds_the_margin_has_nothing_else_to_set():
 def test_the_legend_names_every_zone_once():
     for moisture in ("dry", "moist", "wet"):
         listed = re.findall(r"</strong> zones? ([\d, ]+)<", legend(small_plan(), moisture))
-        assert sorted(int(it) for zones in listed for it in zones.split(",")) == [1, 2, 3]
+        assert sorted(int(number) for zones in listed for number in zones.split(",")) == [1, 2, 3]
 
 
 def test_one_setting_for_the_field_where_there_is_one():
@@ -93,11 +93,11 @@ def test_one_setting_for_the_field_where_there_is_one():
 
 
 def test_the_one_setting_says_where_it_suits_and_warns_of_itself():
-    said = whole_field(small_plan(), "dry")
+    text = whole_field(small_plan(), "dry")
     # WORKED: 556 N leaves (514 + 197) / 2 = 356 N half full in zone 1, under its least of 534;
     # zone 2: 1508 + 556 - 1200 - 550 = 314 and -3 N, under 634
-    assert "With the hopper half full: too light, zones 1, 2, 9.88 acres." in said
-    assert "warnings" not in said
+    assert "With the hopper half full: too light, zones 1, 2, 9.88 acres." in text
+    assert "warnings" not in text
     packed = whole_field(replace(small_plan(), best={**small_plan().best, "wet": 556.0}), "wet")
     # WORKED: 1304 N full, over the 394 + 220 that the soil bears
     assert "It leaves more than the soil bears with the hopper full in zone 1" in packed

@@ -58,9 +58,9 @@ def keyed(app, kind):
 
 
 def box(app, way):
-    found = [keyed(app, kind)[way] for kind in BOXED if way in keyed(app, kind)]
-    assert len(found) == 1, way
-    return found[0]
+    boxes = [keyed(app, kind)[way] for kind in BOXED if way in keyed(app, kind)]
+    assert len(boxes) == 1, way
+    return boxes[0]
 
 
 BOXED = ("text_input", "number_input", "selectbox", "checkbox")
@@ -137,11 +137,11 @@ def test_the_sum_and_the_balance_follow_the_hand():
     app = form()
     assert "Typical numbers stand in" in shown(app)
     app = fill(app, {"unit_weight": "200", "attachments": "50", "hopper": "2"})
-    said = shown(app)
+    text = shown(app)
     # WORKED: 200 + 50 + 2 bu of 56 lb = 362 lb, and a tenth of the seed at refill: 261.2 lb
-    total = re.search(r'class="total"><th scope="row">Together</th>(.*?)</tr>', said)[1]
+    total = re.search(r'class="total"><th scope="row">Together</th>(.*?)</tr>', text)[1]
     assert re.findall("<td>(.*?)</td>", total) == ["362 lb", "261 lb"]
-    (alt,) = re.findall(r'<img [^>]*alt="(Hopper full[^"]*)"', said)
+    (alt,) = re.findall(r'<img [^>]*alt="(Hopper full[^"]*)"', text)
     assert alt.startswith("Hopper full, row unit 250 lb and seed 112 lb press down; opener load ")
     assert "At refill, row unit 250 lb and seed 11 lb press down; " in alt
     app = fill(app, {"refill": 50.0, "unit_weight": "60"})
@@ -167,12 +167,12 @@ def test_several_faults_are_told_each_beside_its_box_and_nothing_is_taken():
     app = on(form(), "set-air")
     wrong = {"unit_weight": "9999", "row_spacing": "wide", "refill": 120.0}
     app = fill(app, OWNERS | CHART | wrong | {"system.chart.2.1": "5"})
-    said = beside(app)
-    assert len(said) == 4
-    assert "&quot;9999 lb&quot; cannot be. It lies from 12 to 2,200 lb." in said
-    assert any("&#x27;wide&#x27; is not a length" in one for one in said)
-    assert "Load 3 does not rise above the one before it." in said
-    assert "120 % cannot be. It lies from 0 to 100 %." in said
+    text = beside(app)
+    assert len(text) == 4
+    assert "&quot;9999 lb&quot; cannot be. It lies from 12 to 2,200 lb." in text
+    assert any("&#x27;wide&#x27; is not a length" in one for one in text)
+    assert "Load 3 does not rise above the one before it." in text
+    assert "120 % cannot be. It lies from 0 to 100 %." in text
     app = use(app)
     assert app.session_state["desk"].planters == ()
     assert "4 places are still to be filled in or put right" in shown(app)
@@ -333,8 +333,8 @@ def test_another_planter_from_the_list_leaves_speed_and_depth_too():
 def test_a_depth_that_the_discs_do_not_reach_is_told_and_not_changed():
     app = opened("level", depth_m=3.5)
     app = turned_to("field", use(fill(form(app), {"disc_diameter": "6", "depth": "1.5"})))
-    said = texts(app)
-    assert "The plan is 3.5 in deep, and these opener discs plant to less than 3 in." in said
+    text = texts(app)
+    assert "The plan is 3.5 in deep, and these opener discs plant to less than 3 in." in text
     assert app.number_input(key="depth_m").value == 3.5
 
 

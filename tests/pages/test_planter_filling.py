@@ -72,8 +72,8 @@ def test_what_is_shown_and_typed_again_is_the_same_planter(system, units):
     # Shown to two decimals: 0.005 N, kPa or cm at the most.
     assert machine.unit_weight_n == pytest.approx(generic.unit_weight_n, abs=0.0051)
     assert machine.row_spacing_m == pytest.approx(generic.row_spacing_m, abs=0.0051 / 100)
-    for kept, typical in zip(machine.notches, generic.notches, strict=True):
-        assert kept.load_n == pytest.approx(typical.load_n, abs=0.0051)
+    for notch, typical in zip(machine.notches, generic.notches, strict=True):
+        assert notch.load_n == pytest.approx(typical.load_n, abs=0.0051)
     assert read_content(toml("ours", filling.text().encode(), MachineError)) == (machine, ())
 
 

@@ -26,7 +26,7 @@ def with_outline():
 
 
 def shown(app):
-    return " ".join(it.value for it in [*app.caption, *app.html])
+    return " ".join(element.value for element in [*app.caption, *app.html])
 
 
 def test_the_button_says_what_leaves_the_machine_and_sends_nothing_until_it_is_pressed(server):
@@ -44,13 +44,13 @@ def test_pressing_it_lays_the_survey_with_the_soils_and_the_field_is_planned(ser
     app = with_outline()
     app.button(key="get-survey").click().run()
     assert not app.exception
-    assert next(it.name for it in app.session_state["desk"].files["soils"]).startswith(
+    assert next(file.name for file in app.session_state["desk"].files["soils"]).startswith(
         "soil survey ZZ901 "
     )
     assert app.session_state["desk"].now is not None
-    assert {it.method for it in server.seen} == {"POST"}
+    assert {question.method for question in server.seen} == {"POST"}
     app.button(key="get-heights").click().run()
-    assert [it.name[:14] for it in app.session_state["desk"].files["elevation"]] == [
+    assert [file.name[:14] for file in app.session_state["desk"].files["elevation"]] == [
         "public heights"
     ]
 
@@ -72,5 +72,5 @@ def test_a_fault_is_told_and_nothing_is_lost(server, fault, words):
 
 def test_without_an_outline_there_is_no_button(server):
     app = opened(OWN_FIELD)
-    assert "get-survey" not in [it.key for it in app.button]
+    assert "get-survey" not in [button.key for button in app.button]
     assert server.seen == []

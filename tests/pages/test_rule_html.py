@@ -26,25 +26,29 @@ def test_a_rule_acts_where_it_stands_in_the_chain_or_warns(plan):
     for rule_set in plan.rules.sets:
         for rule in rule_set.rules if rule_set.decides in chains else ():
             for setting in plan.settings:
-                for moisture, told in setting.moistures.items():
-                    chain = getattr(told, chains[rule_set.decides], ())  # ground may have none
-                    acts = rule.id in {it.rule for it in (*chain, *told.notices)}
+                for moisture, instruction in setting.moistures.items():
+                    chain = getattr(
+                        instruction, chains[rule_set.decides], ()
+                    )  # ground may have none
+                    acts = rule.id in {reason.rule for reason in (*chain, *instruction.notices)}
                     where = acting.get((rule_set.decides, rule.id), {})
                     assert acts == (setting.zone.id in where.get(moisture, ()))
-    waits = [it for it in plan.settings if isinstance(it.moistures["wet"], Wait)]
+    waits = [zoned for zoned in plan.settings if isinstance(zoned.moistures["wet"], Wait)]
     assert waits
-    assert {it.zone.id for it in waits} == set(acting["stop", "too-wet"]["wet"])
+    assert {zoned.zone.id for zoned in waits} == set(acting["stop", "too-wet"]["wet"])
 
 
 @pytest.mark.parametrize("decides", ["aim", "most", "closing"])
 def test_every_zone_with_a_number_has_base_rules_acting_and_no_other_zone_has(plan, decides):
     acting = acting_in(plan)
-    (rule_set,) = (it for it in plan.rules.sets if it.decides == decides)
-    bases = [(decides, it.id) for it in rule_set.rules if it.kind == "base"]
+    (rule_set,) = (candidate for candidate in plan.rules.sets if candidate.decides == decides)
+    bases = [(decides, rule.id) for rule in rule_set.rules if rule.kind == "base"]
     for moisture in ("dry", "moist", "wet"):
         zones = {zone for key in bases for zone in acting.get(key, {}).get(moisture, ())}
         assert zones == {
-            it.zone.id for it in plan.settings if isinstance(it.moistures[moisture], Setting)
+            zoned.zone.id
+            for zoned in plan.settings
+            if isinstance(zoned.moistures[moisture], Setting)
         }
 
 
@@ -103,7 +107,7 @@ def test_a_link_leads_only_to_a_web_page():
         'source = [{ cite = "Us", link = "javascript:alert(1)", backs = "direction" }]\n'
     )
     rules = read_rules([RulesFile("coop.toml", rule.encode())]).aim
-    said = rule_list([rule for rule in rules.rules if rule.id == "ours"], "aim", "N", {})
-    assert "Us (backs the direction), javascript:alert(1)" in said
-    assert "href" not in said
-    assert "<mark>coop.toml</mark>" in said
+    text = rule_list([rule for rule in rules.rules if rule.id == "ours"], "aim", "N", {})
+    assert "Us (backs the direction), javascript:alert(1)" in text
+    assert "href" not in text
+    assert "<mark>coop.toml</mark>" in text

@@ -78,8 +78,10 @@ def on_rules():
 
 def box(app, kind, rule, name):
     """A box of a rule; its key ends with both."""
-    (found,) = (it for it in getattr(app, kind) if str(it.key).endswith(f" {rule} {name}"))
-    return found
+    (box,) = (
+        widget for widget in getattr(app, kind) if str(widget.key).endswith(f" {rule} {name}")
+    )
+    return box
 
 
 def cell(app, rule):
@@ -99,13 +101,15 @@ def keep(app, why="We dug.", name="North farm", initials="AB"):
 
 
 def send(app, *files):
-    chooser = next(it for it in app.file_uploader if str(it.key).startswith("rules-upload"))
+    chooser = next(
+        uploader for uploader in app.file_uploader if str(uploader.key).startswith("rules-upload")
+    )
     return chooser.set_value(list(files)).run()
 
 
 def press(app, label):
-    (found,) = (it for it in app.button if it.label == label)
-    return found.click().run()
+    (button,) = (widget for widget in app.button if widget.label == label)
+    return button.click().run()
 
 
 def rows(app):
@@ -115,8 +119,8 @@ def rows(app):
 
 def moved(app):
     """The tables of what moved or would move, without their marks."""
-    found = re.findall(r'<section class="zp-rules-moved".*?</section>', shown(app))
-    return re.sub(r"<[^>]+>", "|", "".join(found)).replace("\u00a0", " ")
+    sections = re.findall(r'<section class="zp-rules-moved".*?</section>', shown(app))
+    return re.sub(r"<[^>]+>", "|", "".join(sections)).replace("\u00a0", " ")
 
 
 def numbers(plan):
@@ -139,25 +143,25 @@ def mine(app):
 
 def test_every_rule_stands_on_the_page_the_base_rules_in_grids():
     app = on_rules()
-    said = shown(app)
+    text = shown(app)
     assert sorted(rows(app)) == sorted(rule.id for rule in RULES.every)
-    assert "Every soil, moisture and tillage (45 in all) has exactly one base rule" in said
-    assert f"<li>{len(RULES.every)} rules</li><li>all of them stock</li>" in said
-    assert "<mark>" not in said
+    assert "Every soil, moisture and tillage (45 in all) has exactly one base rule" in text
+    assert f"<li>{len(RULES.every)} rules</li><li>all of them stock</li>" in text
+    assert "<mark>" not in text
     bases = [
         (rule_set, rule)
         for rule_set in RULES.sets
         for rule in rule_set.rules
         if rule.kind == "base"
     ]
-    assert {it.label: it.value for it in app.main.number_input} == {
+    assert {box.label: box.value for box in app.main.number_input} == {
         f"{GIVES[rule_set.decides]}, lb: {_soils(rule)}, {rule.when['moisture'][0]}": pytest.approx(
             rule.amount.fixed / N_PER_LBF
         )
         for rule_set, rule in bases
     }
     # WORKED in test_rule_html: what the aim for dry sand implies
-    assert "wheels down 97 %<br>" in said
+    assert "wheels down 97 %<br>" in text
 
 
 def _soils(rule):
@@ -171,10 +175,10 @@ def test_a_cell_is_tried_kept_downloaded_and_taken_back(monkeypatch):
     assert cell(app, "aim-medium-dry").value == 120
     cell(app, "aim-medium-dry").set_value(150.0).run()
     # Tried: told in the panel, and nothing is changed.
-    said = shown(app)
-    assert "<h2>Tried, not kept yet</h2>" in said
-    assert "Loam, silt loam and silt, dry: 120 lb → <strong>150 lb</strong>" in said
-    assert "In this plan it would move" in said
+    text = shown(app)
+    assert "<h2>Tried, not kept yet</h2>" in text
+    assert "Loam, silt loam and silt, dry: 120 lb → <strong>150 lb</strong>" in text
+    assert "In this plan it would move" in text
     assert re.search(r"\(\+(20|25|30) lb\)", moved(app))  # WORKED: 150 for 120, at most
     assert "as before" in moved(app)
     assert mine(app) == ()
@@ -183,9 +187,9 @@ def test_a_cell_is_tried_kept_downloaded_and_taken_back(monkeypatch):
     assert "acres" in would
     # Kept: the plan is the one that was told, the file the one that the rules' own writer makes.
     keep(app)
-    said = shown(app)
-    assert "Tried, not kept yet" not in said
-    assert "The last change of rules moved" in said
+    text = shown(app)
+    assert "Tried, not kept yet" not in text
+    assert "The last change of rules moved" in text
     assert would in moved(app)
     assert numbers(plan_now(app)) != before
     change = local_rules.Change(
@@ -194,10 +198,10 @@ def test_a_cell_is_tried_kept_downloaded_and_taken_back(monkeypatch):
     (file,) = mine(app)
     (expected,) = local_rules.changed((), change)
     assert (file.name, file.content) == (expected.name, expected.content)
-    assert "<mark>North farm aim.toml</mark>" in said
-    assert "150 lb, in place of: 120 lb" in said
-    assert re.search(r"judgement of AB, \d{4}-\d\d-\d\d; in North farm aim.toml", said)
-    assert "1 of them not stock" in said
+    assert "<mark>North farm aim.toml</mark>" in text
+    assert "150 lb, in place of: 120 lb" in text
+    assert re.search(r"judgement of AB, \d{4}-\d\d-\d\d; in North farm aim.toml", text)
+    assert "1 of them not stock" in text
     assert cell(app, "aim-medium-dry").value == 150
     offered = {}
     monkeypatch.setattr(
@@ -218,14 +222,14 @@ def test_one_of_two_cells_is_taken_back():
     cell(app, "aim-medium-dry").set_value(150.0)
     cell(app, "aim-medium-moist").set_value(115.0).run()
     keep(app)
-    assert [it.id for it in local_rules_of(app)] == ["aim-medium-dry", "aim-medium-moist"]
+    assert [rule.id for rule in local_rules_of(app)] == ["aim-medium-dry", "aim-medium-moist"]
     app = press(app, "Back to 105 lb")
-    assert [it.id for it in local_rules_of(app)] == ["aim-medium-dry"]
+    assert [rule.id for rule in local_rules_of(app)] == ["aim-medium-dry"]
     assert cell(app, "aim-medium-dry").value == 150
 
 
 def local_rules_of(app):
-    return [it.own for it in local_rules.own_rules(plan_now(app).rules)]
+    return [own_rule.own for own_rule in local_rules.own_rules(plan_now(app).rules)]
 
 
 def test_what_is_tried_can_be_dropped_alone_or_all():
@@ -246,7 +250,7 @@ def test_a_fault_is_told_beside_its_cell_and_nothing_can_be_kept():
     app = on_rules()
     cell(app, "aim-medium-dry").set_value(-5.0)
     cell(app, "aim-fine-dry").set_value(150.0).run()
-    grid = [it for it in app.main.get("html") if 'role="alert"' in it.proto.body]
+    grid = [element for element in app.main.get("html") if 'role="alert"' in element.proto.body]
     assert len(grid) == 1
     assert "aims for -5 lb. Aim for 0 or more." in shown(app)
     assert app.button(key="rules-keep").disabled
@@ -295,15 +299,15 @@ def test_the_grid_is_in_newtons_by_the_unit_switch_and_so_is_the_file():
 
 def test_rules_that_differ_by_tillage_have_a_grid_each_and_one_box_a_rule():
     app = send(on_rules(), upload("ours.toml", BY_TILLAGE))
-    said = shown(app)
-    assert "<h3>Tilled and strip-till</h3>" in said
-    assert "<h3>No-till</h3>" in said
+    text = shown(app)
+    assert "<h3>Tilled and strip-till</h3>" in text
+    assert "<h3>No-till</h3>" in text
     label = "Aim for, lb: loam, silt loam, silt, dry, "
-    assert [it.value for it in app.main.number_input if it.label.startswith(label)] == [120, 140]
-    assert "<b>110 lb</b><br>the same rule as: sand, loamy sand, dry, tilled or strip-till" in said
+    assert [box.value for box in app.main.number_input if box.label.startswith(label)] == [120, 140]
+    assert "<b>110 lb</b><br>the same rule as: sand, loamy sand, dry, tilled or strip-till" in text
     # What adds to a cell is told with it.
-    assert "and 1 special rule" in said
-    assert "<li>Silt: add 5 lb, when silt</li>" in said
+    assert "and 1 special rule" in text
+    assert "<li>Silt: add 5 lb, when silt</li>" in text
 
 
 def test_two_changes_that_hold_only_together_are_kept_together():
@@ -326,8 +330,8 @@ def test_the_field_is_planned_by_ones_own_rules_and_says_so():
     app = on_rules()
     cell(app, "closing-medium-moist").set_value(50.0).run()
     keep(app)
-    said = shown(turned_to("field", app))
-    assert "closing-medium-moist (North farm closing.toml)" in said
+    text = shown(turned_to("field", app))
+    assert "closing-medium-moist (North farm closing.toml)" in text
 
 
 def test_a_change_can_be_undone_and_done_again():
@@ -370,7 +374,7 @@ def test_what_is_typed_is_there_after_another_page():
 def test_every_rule_opens_in_the_form():
     app = on_rules()
     for rule_set in RULES.sets:
-        for rule in {it.kind: it for it in reversed(rule_set.rules)}.values():
+        for rule in {entry.kind: entry for entry in reversed(rule_set.rules)}.values():
             pick(app, rule.id)
             assert '<p class="zp-rules-now">' in shown(app)
             assert "Tried" not in shown(app)
@@ -381,8 +385,8 @@ def test_every_number_of_every_rule_has_a_box(unit):
     for rule_set in RULES.sets:
         for rule in rule_set.rules:
             written = as_written(rule, unit)
-            held = {it.key: it.value for it in boxes(rule, unit, rule_set.decides)}
-            again = numbers_of(held, written["when"])
+            values = {box.key: box.value for box in boxes(rule, unit, rule_set.decides)}
+            again = numbers_of(values, written["when"])
             fixed = rule.acts in ("speed", "slope")  # what they grow with is in the program
             for key in ("aim", "add", "value", "least", "most", *(() if fixed else ("per",))):
                 assert again.get(key) == written[key], (rule.id, key)
@@ -416,22 +420,22 @@ def test_a_source_of_ones_own_backs_the_number():
     (file,) = mine(app)
     assert b'cite = "Us (2026), strip trial", link = "https://example.org/trial"' in file.content
     assert b"per = { residue_pct = 1, above = 30 }" in file.content
-    said = shown(app)
-    assert '<a href="https://example.org/trial"' in said
-    assert "Us (2026), strip trial (backs the value)" in said
+    text = shown(app)
+    assert '<a href="https://example.org/trial"' in text
+    assert "Us (2026), strip trial (backs the value)" in text
 
 
 def test_files_of_ones_own_are_sent_taken_home_and_taken_away(monkeypatch):
     app = send(on_rules(), upload("coop.toml", COOP), upload("empty.toml", b""))
-    said = shown(app)
-    assert "empty.toml has 3 faults" in said
+    text = shown(app)
+    assert "empty.toml has 3 faults" in text
     assert mine(app) == ()
     app = send(app, upload("coop.toml", COOP))
-    said = shown(app)
-    assert "empty.toml" not in said
-    assert "<strong>Knolls</strong>" in said
-    assert "a file takes it away" in said  # of the rule that it drops
-    assert "<mark>coop.toml</mark>" in said
+    text = shown(app)
+    assert "empty.toml" not in text
+    assert "<strong>Knolls</strong>" in text
+    assert "a file takes it away" in text  # of the rule that it drops
+    assert "<mark>coop.toml</mark>" in text
     offered = {}
     monkeypatch.setattr(
         st, "download_button", lambda _label, data, name, *_, **__: offered.update({name: data})
@@ -462,10 +466,10 @@ def test_rules_files_that_hold_html_are_only_letters():
     pick(app, "knolls")
     box(app, "number_input", "knolls", "add").set_value(6.0).run()
     keep(app, name=HOSTILE[:40], initials="<b>A</b>", why=HOSTILE)
-    said = shown(app)
+    text = shown(app)
     assert "knolls" in rows(app)
-    assert said.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
-    assert "<script" not in said
-    assert "<img src=x" not in said
-    assert "<b>A</b>" not in said
-    assert 'href="javascript' not in said
+    assert text.count("&lt;script&gt;alert(2)&lt;/script&gt; **x** $x$") >= 3
+    assert "<script" not in text
+    assert "<img src=x" not in text
+    assert "<b>A</b>" not in text
+    assert 'href="javascript' not in text

@@ -49,19 +49,19 @@ from zoneplan.units import HA_PER_ACRE, M_PER_FT, M_PER_IN, MPS_PER_MPH
 _PIXEL = base64.b64decode(  # WORKED: a PNG of one white pixel
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR4nGP4DwABAQEAsTj2FAAAAABJRU5ErkJggg=="
 )
-SHEET_FILES = [it for it in SHEETS if it != sheets.LANDOWNER]
+SHEET_FILES = [sheet for sheet in SHEETS if sheet != sheets.LANDOWNER]
 
 
 @pytest.fixture
 def offered(monkeypatch):
     """What the page offers to take home, by its name: the content and what it is said to be."""
-    found = {}
+    files = {}
 
     def spy(_label, data, file_name, mime, **_):
-        found[file_name] = (data, mime)
+        files[file_name] = (data, mime)
 
     monkeypatch.setattr(st, "download_button", spy)
-    return found
+    return files
 
 
 @pytest.fixture(autouse=True)
@@ -86,7 +86,7 @@ def real(monkeypatch):
 
 
 @pytest.fixture(scope="module")
-def kept():
+def saved_zip():
     """The creek field as it was saved."""
     return upload("creek.zip", saved(demo_job("creek"), plan_demo(DEMOS["creek"])))
 
@@ -105,7 +105,7 @@ def contents(offered):
 
 def unzipped(content):
     archive = zipfile.ZipFile(io.BytesIO(content))
-    return {it: archive.read(it) for it in archive.namelist()}
+    return {name: archive.read(name) for name in archive.namelist()}
 
 
 def choose(app, **boxes):
@@ -165,13 +165,13 @@ def test_every_option_of_the_command_line_is_there(quick):
     assert quick[-1] == Options("wet", True, "a4", "si", 3, True, "margin")
     shown(app.selectbox(key="taskset").set_value("none").run())
     assert quick[-1] == Options("wet", True, "a4", "si", None)
-    assert "grid" not in {it.key for it in app.checkbox}
+    assert "grid" not in {box.key for box in app.checkbox}
     turned_to("sheets", turned_to("field", app))  # and nothing chosen is forgotten
     assert quick[-1] == Options("wet", True, "a4", "si", None)
 
 
 def test_a_caution_comes_with_margins_in_the_task_set():
-    assert "margins" not in {it.key for it in sheets_of("level").checkbox}
+    assert "margins" not in {box.key for box in sheets_of("level").checkbox}
     app = sheets_of("bottom")  # whose planter holds a margin
     assert "<details class='zp-sheets' ><summary>" in shown(app)
     app.checkbox(key="margins").check().run()
@@ -204,10 +204,10 @@ def test_the_landowners_page_is_shown_in_a_frame_of_its_own():
 
 
 def test_a_landowners_page_that_no_address_holds_is_not_shown(monkeypatch):
-    said = []
-    monkeypatch.setattr(st, "html", said.append)
+    steps = []
+    monkeypatch.setattr(st, "html", steps.append)
     sheets._landowners_page(bytes(2_000_000))
-    assert "It is too long to be shown here" in said[0]
+    assert "It is too long to be shown here" in steps[0]
 
 
 def test_a_file_that_cannot_be_made_is_a_fault_of_its_own(monkeypatch):
@@ -227,8 +227,8 @@ def test_making_files_can_be_stopped():
     choose(app, paper="a4")
     assert "Stopped. Nothing was changed." in shown(app)
     assert "<h1>Level eighty</h1>" in shown(app)
-    assert [it.label for it in app.get("download_button")] == ["Save the plan"]
-    next(it for it in app.button if it.label == "Go on").click().run()
+    assert [button.label for button in app.get("download_button")] == ["Save the plan"]
+    next(button for button in app.button if button.label == "Go on").click().run()
     assert len(app.get("download_button")) == 1 + len(FILES)
 
 
@@ -238,7 +238,7 @@ def test_making_files_can_be_stopped():
 def saved_by(app, offered):
     offered.clear()
     shown(turned_to("sheets", app))
-    (name,) = (it for it in offered if it.endswith("(saved plan).zip"))
+    (name,) = (file for file in offered if file.endswith("(saved plan).zip"))
     return upload(name, contents(offered)[name])
 
 
@@ -248,9 +248,9 @@ def open_in_the_side(app, sent):
     return app.file_uploader(key=f"saved-side-{fresh}").set_value(sent).run()
 
 
-def plain(told):
+def plain(text):
     """All that is said of the plan itself."""
-    return re.sub(r'^<p class="zp-said".*?</p>\n', "", told)
+    return re.sub(r'^<p class="zp-said".*?</p>\n', "", text)
 
 
 def changed(content, **parts):
@@ -267,50 +267,52 @@ def test_a_saved_plan_is_opened_to_the_same_page(offered):
     app.number_input(key="speed_mps").set_value(6.0)
     app.number_input(key="headland_passes").set_value(2).run()
     app.multiselect(key="headland_sides").set_value(["north"]).run()
-    said = shown(app)
+    text = shown(app)
     sent = saved_by(app, offered)
     other = open_in_the_side(opened("level"), sent)
-    told = shown(other)
-    assert told.startswith(
+    other_text = shown(other)
+    assert other_text.startswith(
         '<p class="zp-said" role="status">Opened: square, with the numbers it had.</p>'
     )
-    assert plain(told) == said
+    assert plain(other_text) == text
     assert other.session_state["desk"].now == app.session_state["desk"].now
     assert other.number_input(key="speed_mps").value == 6.0
     # What is changed now is not what was opened; a step back is.
     other.number_input(key="depth_m").set_value(3.0).run()
     assert "Opened:" not in shown(other)
     press(other, "undo")
-    assert shown(other) == said
+    assert shown(other) == text
     press(other, "undo")
     assert "<h1>Level eighty</h1>" in shown(other)
     assert saved_by(open_in_the_side(sheets_of(), sent), offered) == sent  # the same bytes
 
 
-def test_numbers_that_are_other_than_they_were_are_told(kept):
-    app = open_in_the_side(sheets_of(), upload("x.zip", changed(kept[1], closing_notch="<b>Q")))
-    told = shown(app)
-    assert "Opened: Creek field, but not all of its numbers are what they were" in told
-    assert "put no older file into the cab" in told
-    assert "<li>Zone 1, moist: closing notch " in told
-    assert ", was &lt;b&gt;Q.</li>" in told
-    assert told.count("<h1>Creek field</h1>") == 1
+def test_numbers_that_are_other_than_they_were_are_told(saved_zip):
+    app = open_in_the_side(
+        sheets_of(), upload("x.zip", changed(saved_zip[1], closing_notch="<b>Q"))
+    )
+    text = shown(app)
+    assert "Opened: Creek field, but not all of its numbers are what they were" in text
+    assert "put no older file into the cab" in text
+    assert "<li>Zone 1, moist: closing notch " in text
+    assert ", was &lt;b&gt;Q.</li>" in text
+    assert text.count("<h1>Creek field</h1>") == 1
     assert "but not all" in shown(app.run())  # until something else is asked
 
 
-def test_a_page_without_a_plan_opens_one_too(kept):
+def test_a_page_without_a_plan_opens_one_too(saved_zip):
     app = sheets_of()
     app.selectbox(key="field").set_value(OWN_FIELD).run()
     assert "Still to give" in shown(app)
     assert "Level eighty" not in shown(app)  # the plan before is not shown as if it stood
-    app.file_uploader(key="saved-page-0").set_value(kept).run()
+    app.file_uploader(key="saved-page-0").set_value(saved_zip).run()
     assert "Opened: Creek field, with the numbers it had." in shown(app)
     assert app.selectbox(key="field").value == "creek"
 
 
-def test_what_cannot_be_opened_says_why_and_nothing_is_lost(kept):
+def test_what_cannot_be_opened_says_why_and_nothing_is_lost(saved_zip):
     app = opened("level", speed_mps=6.0)
-    said = shown(app)
+    text = shown(app)
     app.selectbox(key="field").set_value(SAVED).run()
     assert SAVED_NEEDED in shown(app)
     for sent, words in {
@@ -320,21 +322,21 @@ def test_what_cannot_be_opened_says_why_and_nothing_is_lost(kept):
             upload("plan.zip", zipped(bundle_files(plan_demo(DEMOS["level"]), Options()))),
             "plan.zip holds a finished plan",
         ),
-        "half": (upload("half.zip", kept[1][:900]), "half.zip cannot be unpacked"),
+        "half": (upload("half.zip", saved_zip[1][:900]), "half.zip cannot be unpacked"),
     }.values():
         app.file_uploader(key="saved-side-0").set_value(sent).run()
         assert f'<div class="zp-fault" role="alert"><p>{words}' in shown(app)
     app.selectbox(key="field").set_value("level").run()
-    assert shown(app) == said
-    app = open_in_the_side(app, kept)
+    assert shown(app) == text
+    app = open_in_the_side(app, saved_zip)
     assert "zp-fault" not in shown(app)
 
 
 def test_who_opens_nothing_goes_back_with_all_files():
     app = own(square(), TWO_SOILS)
-    said = shown(app)
+    text = shown(app)
     app.selectbox(key="field").set_value(SAVED).run()
-    assert shown(press(app, "back-to")) == said
+    assert shown(press(app, "back-to")) == text
 
 
 def test_a_saved_plan_whose_ground_cannot_be_read_is_laid_out_all_the_same(offered):
@@ -342,7 +344,7 @@ def test_a_saved_plan_whose_ground_cannot_be_read_is_laid_out_all_the_same(offer
     files["files/01 square.geojson"] = features()
     app = open_in_the_side(sheets_of(), upload("x.zip", zipped(files)))
     assert "square.geojson holds no area" in fault(app)
-    assert any("soils" in it.label for it in app.button)
+    assert any("soils" in box.label for box in app.button)
 
 
 def test_names_in_a_saved_plan_do_nothing(offered):
@@ -386,7 +388,6 @@ def test_boxes_hold_all_that_a_saved_plan_may(limits):
     asked = demo_job("level", **limits)
     content = saved(asked, plan_demo(DEMOS["level"]))
     app = open_in_the_side(sheets_of("creek"), upload("x.zip", content))
-    assert "Opened: Level eighty" in shown(app) or "zp-fault" in shown(app)
     assert app.session_state["desk"].now == asked
 
 

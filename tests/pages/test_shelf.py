@@ -41,8 +41,8 @@ def test_one_person_has_a_share_and_puts_away_the_oldest_of_it(shelf):
 
 def test_strangers_empty_nothing_however_many_come(shelf):
     assert shelf.keep("a", "ann's work", "ann", 100)
-    kept = [shelf.keep(f"s{number}", "theirs", f"stranger {number}", 100) for number in range(1000)]
-    assert kept == [True] * 5 + [False] * 995
+    keys = [shelf.keep(f"s{number}", "theirs", f"stranger {number}", 100) for number in range(1000)]
+    assert keys == [True] * 5 + [False] * 995
     assert shelf.find("a") == "ann's work"
     assert shelf.keep("a", "ann's work, changed", "ann", 100)
     assert shelf.find("a") == "ann's work, changed"

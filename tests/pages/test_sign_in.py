@@ -96,7 +96,7 @@ def test_the_app_does_not_start_with_what_is_no_book(tmp_path, monkeypatch):
 @pytest.mark.parametrize("role", Role)
 def test_each_role_may_what_those_below_may(role):
     below = [*Role][[*Role].index(role) :]
-    assert {it for it in Role if Person("x", role).may(it)} == {*below}
+    assert {allowed for allowed in Role if Person("x", role).may(allowed)} == {*below}
 
 
 # ---- a real provider ----------------------------------------------------------------------------

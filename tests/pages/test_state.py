@@ -38,7 +38,7 @@ def test_a_reload_finds_a_field_that_is_only_begun():
     app.number_input(key="speed_mps").set_value(6.5).run()
     fresh = reloaded(app)
     assert FIELD_NEEDED in shown(fresh)
-    assert any(it.label.startswith(in_markdown("square.geojson")) for it in fresh.button)
+    assert any(button.label.startswith(in_markdown("square.geojson")) for button in fresh.button)
     assert fresh.number_input(key="speed_mps").value == 6.5
     fresh.file_uploader(key="soils-1").set_value([TWO_SOILS]).run()
     assert "<h1>square</h1>" in shown(fresh)
@@ -96,7 +96,9 @@ def test_files_come_back_with_the_step_that_had_them():
     press(app, "undo")
     assert shown(app) == first
     # The chooser is empty, and what it held is named beside it.
-    assert any(it.label.startswith(f"{in_markdown('soils.geojson')}, ") for it in app.button)
+    assert any(
+        button.label.startswith(f"{in_markdown('soils.geojson')}, ") for button in app.button
+    )
     app.file_uploader(key="soils-1").set_value([west]).run()  # one more layer, below the other
     assert shown(app).count("polygons, ") == 2
     press(app, "let-go-soils-0")
@@ -107,12 +109,12 @@ def test_files_come_back_with_the_step_that_had_them():
 def test_a_reload_finds_the_work_again_and_nobody_else_does():
     app = own(square(name="North 40"), TWO_SOILS, machine="springs")
     app.number_input(key="speed_mps").set_value(6.0).run()
-    said = shown(app)
+    text = shown(app)
     again = reloaded(app)
-    assert shown(again) == said
+    assert shown(again) == text
     press(again, "undo")
-    assert shown(again) != said
-    assert shown(app.run()) == said  # two windows, two desks
+    assert shown(again) != text
+    assert shown(app.run()) == text  # two windows, two desks
     assert "North 40" not in shown(opened("level"))
 
 
@@ -127,11 +129,11 @@ def test_a_fault_can_be_undone():
     app = opened(OWN_FIELD)
     app.file_uploader(key="boundary").set_value(square())
     app.file_uploader(key="soils").set_value([TWO_SOILS]).run()
-    said = shown(app)
+    text = shown(app)
     app.file_uploader(key="boundary").set_value(upload("empty.geojson", features())).run()
     assert "empty.geojson holds no area" in fault(app)
     press(app, "undo")
-    assert shown(app) == said
+    assert shown(app) == text
 
 
 @pytest.fixture(autouse=True)
@@ -153,14 +155,14 @@ def shelf(monkeypatch):
 @pytest.mark.slow
 def test_strangers_who_look_and_work_put_nobodys_work_away(shelf, person):
     mine = own(square(name="North 40"), TWO_SOILS)
-    said = shown(mine)
+    text = shown(mine)
     for number in range(6):
         person[0] = f"stranger {number}"
         AppTest.from_file(APP, default_timeout=30).run()
         own(square(name="Theirs"), TWO_SOILS)
     assert len(shelf._entries) == shelf.bounds.things
     person[0] = "this machine"
-    assert shown(reloaded(mine)) == said
+    assert shown(reloaded(mine)) == text
 
 
 @pytest.mark.usefixtures("shelf")
@@ -177,7 +179,7 @@ def test_a_person_has_a_share_of_it_and_is_told_where_there_is_no_room():
 
 def test_a_link_can_be_withdrawn_and_the_work_stays():
     app = own(square(name="North 40"), TWO_SOILS)
-    said, first = shown(app), app.query_params[link.LINK]
+    text, first = shown(app), app.query_params[link.LINK]
     again = reloaded(app)  # two links lead to this work now
     second = again.query_params[link.LINK]
     assert second != first
@@ -190,7 +192,7 @@ def test_a_link_can_be_withdrawn_and_the_work_stays():
         fresh = AppTest.from_file(APP, default_timeout=30)
         fresh.query_params[link.LINK] = key
         assert ("North 40" in shown(fresh.run())) is there
-    assert shown(app.run()) == said  # who had it open keeps it
+    assert shown(app.run()) == text  # who had it open keeps it
 
 
 def test_old_steps_go_where_they_would_hold_too_much(monkeypatch):
@@ -208,18 +210,18 @@ def slow(monkeypatch):
     """Work that takes long enough to be watched."""
     monkeypatch.setattr(answers, "_LOOK_S", 0.0)
     monkeypatch.setattr(answers, "_AGAIN_S", 0.0)
-    said = []
+    steps = []
     before = answers.watched
 
     def watched(tell):
         def told(doing):
-            said.append(doing)
+            steps.append(doing)
             tell(doing)
 
         return before(told)
 
     monkeypatch.setattr(answers, "watched", watched)
-    return said
+    return steps
 
 
 def test_long_work_says_what_it_does(slow):
@@ -227,12 +229,12 @@ def test_long_work_says_what_it_does(slow):
     shown(app)
     assert "Reading soils.geojson" in slow
     assert slow.index("Reading the boundary") < slow.index("Drawing zones")
-    assert "stop" not in {it.key for it in app.button}  # it went when the work was done
+    assert "stop" not in {button.key for button in app.button}  # it went when the work was done
 
 
 def test_what_was_stopped_can_go_on():
     app = own(square(), TWO_SOILS)
-    said = shown(app)
+    text = shown(app)
     other = upload(
         "west.geojson", features((WEST, {"texture": "sand"}), (EAST, {"texture": "clay"}))
     )
@@ -246,22 +248,22 @@ def test_what_was_stopped_can_go_on():
     assert "Stopped. Nothing was changed." in shown(app)
     assert "Every zone" not in shown(app)
     assert time.monotonic() - began < 5
-    next(it for it in app.button if it.label == "Go on").click().run()
+    next(button for button in app.button if button.label == "Go on").click().run()
     assert "Every zone" in shown(app)
     press(app, "undo")
-    assert shown(app) == said
+    assert shown(app) == text
 
 
 def test_another_field_does_not_get_what_was_drawn_or_changed_on_the_one_before():
     app = opened("level")
     corner = drawn_square("level")
     app.session_state["desk"].drawn = (corner,)
-    said = shown(app.run())
-    assert zones_in(said) > zones_in(shown(opened("level")))
+    text = shown(app.run())
+    assert zones_in(text) > zones_in(shown(opened("level")))
     app.selectbox(key="field").set_value("creek").run()
     assert app.session_state["desk"].now.request.drawn == ()
     press(app, "undo")
-    assert shown(app) == said
+    assert shown(app) == text
 
 
 def test_a_boundary_drawn_before_there_is_a_plan_is_found_after_a_reload():
@@ -274,9 +276,9 @@ def test_a_boundary_drawn_before_there_is_a_plan_is_found_after_a_reload():
     assert "<h1>Ours</h1>" in shown(again)
 
 
-def zones_in(said):
+def zones_in(text):
     """How many zones the head of a page counts."""
-    return int(re.search(r"<li>(\d+) zones", said)[1])
+    return int(re.search(r"<li>(\d+) zones", text)[1])
 
 
 def drawn_square(name):

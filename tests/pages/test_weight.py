@@ -41,7 +41,10 @@ def click(line, turn, /, **event):
 def test_a_touch_that_changes_no_plan_is_light_and_sends_no_shapes(line):
     touches = [
         *({"key": "zone", "string_value": option} for option in line.element("zone").options),
-        *({"key": "shown_moisture", "string_array_value": [it]} for it in ("dry", "wet", "moist")),
+        *(
+            {"key": "shown_moisture", "string_array_value": [moisture]}
+            for moisture in ("dry", "wet", "moist")
+        ),
         *({"key": "fill", "double_array_value": [fill]} for fill in (90.0, 70.0, 100.0)),
     ]
     assert len(touches) > 10
@@ -149,14 +152,14 @@ def test_another_session_is_answered_while_one_plans(address, line):
 
 def test_the_first_page_loads_no_library_that_only_another_needs():
     """Folium is for drawing, the others for sheets, points and files that nobody has sent."""
-    found = subprocess.run(
+    result = subprocess.run(
         [sys.executable, "-c", FIRST_PAGE, str(ROOT / "app.py")],
         cwd=ROOT,
         capture_output=True,
         text=True,
         check=True,
     )
-    assert found.stdout.split() == ["shown"]
+    assert result.stdout.split() == ["shown"]
 
 
 FIRST_PAGE = """

@@ -72,12 +72,12 @@ def test_contact_seed_and_odds_are_told_of_the_margin_that_is_left():
         "<b>too light</b> by 40 lb",
         "<b>too light</b> by 75 lb",
     ]
-    down = [int(it.removesuffix(" %")) for it in table["Wheels on the ground"]]
+    down = [int(cell.removesuffix(" %")) for cell in table["Wheels on the ground"]]
     assert down == sorted(down, reverse=True)
     assert down[0] > down[2] + 5
-    seed = [int(it.removeprefix("1 in ")) for it in table["Seed more than 0.4 in shallow"]]
+    seed = [int(cell.removeprefix("1 in ")) for cell in table["Seed more than 0.4 in shallow"]]
     assert seed == sorted(seed, reverse=True)
-    right = [int(it) for it in table["Right, of 10 rounds"]]
+    right = [int(cell) for cell in table["Right, of 10 rounds"]]
     assert right == sorted(right, reverse=True)
 
 
@@ -102,8 +102,10 @@ def test_a_margin_over_what_the_soil_bears_packs():
 def test_ground_to_be_tested_says_so_with_its_odds():
     plan = small_plan()
     first = plan.settings[0]
-    told = replace(first.moistures["dry"], state="test", wait_chance=0.34)
-    html = zone_sheet(replace(plan, settings=(replace(first, moistures={"dry": told}),)), 1, "dry")
+    instruction = replace(first.moistures["dry"], state="test", wait_chance=0.34)
+    html = zone_sheet(
+        replace(plan, settings=(replace(first, moistures={"dry": instruction}),)), 1, "dry"
+    )
     assert answer(html)[-1] == ("Squeeze test", "first", "smears in 3 of 10")
 
 
@@ -200,10 +202,10 @@ def test_ground_without_data_says_so_and_nothing_more():
 
 
 def test_soil_is_told_as_far_as_it_is_known():
-    told = pairs(zone_sheet(small_plan(), 2, "dry"))
-    assert told["Clay"] == "44 %"
-    assert told["Has texture data"] == "80 %"
-    assert "Organic matter" not in told
+    rows = pairs(zone_sheet(small_plan(), 2, "dry"))
+    assert rows["Clay"] == "44 %"
+    assert rows["Has texture data"] == "80 %"
+    assert "Organic matter" not in rows
     assert "No organic matter is given" in zone_sheet(small_plan(), 2, "dry")
 
 

@@ -28,7 +28,7 @@ def survey(demo):
     folder = DEMOS[demo].survey
     return upload(
         "survey.zip",
-        zipped({str(it.relative_to(folder)): it.read_bytes() for it in files_in(folder)}),
+        zipped({str(file.relative_to(folder)): file.read_bytes() for file in files_in(folder)}),
     )
 
 
@@ -37,7 +37,7 @@ def machine(demo):
 
 
 def files_in(folder):
-    return sorted(it for it in folder.rglob("*") if it.is_file())
+    return sorted(path for path in folder.rglob("*") if path.is_file())
 
 
 def zipped(files):
