@@ -72,13 +72,15 @@ def compose(layer_facts: Sequence[SoilFacts]) -> Composed:
         return Composed(facts, base, sources)
     filled: dict[str, Any] = {}
     for name, fields in FILLED.items():
-        for place in (base, *(other for other in range(len(layer_facts)) if other != base)):
-            values = {field: getattr(layer_facts[place], field) for field in fields}
-            if layer_facts[place].ground in ("soil", "no data") and values[fields[0]] is not None:
+        if getattr(facts, fields[0]) is not None:
+            sources[name] = base
+            continue
+        for place, other in enumerate(layer_facts):
+            if other.ground in ("soil", "no data") and getattr(other, fields[0]) is not None:
                 sources[name] = place
-                filled |= values
+                filled |= {field: getattr(other, field) for field in fields}
                 break
-    return Composed(replace(facts, **filled), base, sources)
+    return Composed(replace(facts, **filled) if filled else facts, base, sources)
 
 
 def supplied(
