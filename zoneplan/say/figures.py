@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
+from itertools import groupby
 from string import Formatter
 from typing import Any
 
@@ -112,10 +113,23 @@ def _rounded_down(share: float) -> str:
 def counted(noun: str, numbers: Sequence[int]) -> str:
     """Name things by their numbers.
 
-    >>> counted("zone", [3]), counted("change", [1, 2, 5])
-    ('zone 3', 'changes 1, 2 and 5')
+    >>> counted("zone", [3]), counted("change", [1, 2, 5]), counted("zone", [1, 3, 4, 5, 6])
+    ('zone 3', 'changes 1, 2 and 5', 'zones 1 and 3 to 6')
     """
-    return f"{noun}{'s' if len(numbers) > 1 else ''} {listing(numbers)}"
+    return f"{noun}{'s' if len(numbers) > 1 else ''} {listing(runs(numbers))}"
+
+
+def runs(numbers: Sequence[int]) -> list[str]:
+    """Tell runs of more than two numbers by their ends.
+
+    >>> runs([1, 2, 4, 5, 6])
+    ['1', '2', '4 to 6']
+    """
+    told: list[str] = []
+    for _, grouped in groupby(enumerate(numbers), lambda pair: pair[1] - pair[0]):
+        run = [number for _, number in grouped]
+        told += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run)
+    return told
 
 
 _LISTS = ("list", "row", "zones", "changes")

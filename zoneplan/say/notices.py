@@ -2,11 +2,10 @@
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import groupby
 from typing import Any
 
 from zoneplan.notices import Notice, Severity
-from zoneplan.say.figures import BOTH, Figures, capital, ended, sentence
+from zoneplan.say.figures import BOTH, Figures, capital, ended, runs, sentence
 from zoneplan.say.trade import TRADE
 from zoneplan.terms import Moisture
 
@@ -66,11 +65,7 @@ def listed_numbers(numbers: Sequence[int]) -> str:
     >>> listed_numbers([1, 2, 4, 5, 6])
     '1, 2, 4 to 6'
     """
-    runs = []
-    for _, grouped in groupby(enumerate(numbers), lambda pair: pair[1] - pair[0]):
-        run = [number for _, number in grouped]
-        runs.append(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)))
-    return ", ".join(runs)
+    return ", ".join(runs(numbers))
 
 
 def _filled(notice: Notice, values: Mapping[str, Any], units: str) -> str:
