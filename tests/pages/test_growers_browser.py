@@ -14,8 +14,9 @@ from zoneplan.book.demo_book import new_demo_book
 from zoneplan.book.fields import boundaries_of, fields, listing
 from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import open_book
+from zoneplan.book.packed_plan import packed
 from zoneplan.book.planning import plan_all
-from zoneplan.book.plans import keep_plan, made
+from zoneplan.book.plans import keep_plan
 from zoneplan.export.fields_map import in_metres
 from zoneplan.pages.book import BOOK
 from zoneplan.request import Request
@@ -47,7 +48,7 @@ def book(tmp_path_factory):
     """200 growers, 2,000 fields, each planned: the plan is made once and kept for all."""
     file = tmp_path_factory.mktemp("book") / "season.book"
     growers = [many(number) for number in range(200)]
-    plan = made(growers[0].fields[0].plan, Request())
+    plan = packed(growers[0].fields[0].plan, Request())
     with filled(file, *growers, plan=False) as one, one.write() as connection:
         season_id, _ = season_of(connection)
         for field in listing(connection):
