@@ -474,9 +474,9 @@ def test_every_command_has_help_with_an_example_and_is_in_the_readme(words):
 
 def test_the_options_of_a_plan_stand_under_headings_each_under_one():
     printed = run("plan", "--help").stdout
-    told = re.findall(r"^  (--[a-z-]+) ", printed, re.MULTILINE)
+    listed = re.findall(r"^  (--[a-z-]+) ", printed, re.MULTILINE)
     params = main.get_command(None, "plan").params  # --help is not among them, BOUNDARY is
-    assert len(told) == len({*told}) == len(params)
+    assert len(listed) == len({*listed}) == len(params)
     headings = re.findall(r"^[A-Z][a-z ]+:$", printed, re.MULTILINE)
     assert headings == [*(f"{heading}:" for heading in HEADINGS.values()), *LAST_HEADINGS]
 

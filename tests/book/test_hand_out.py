@@ -80,8 +80,8 @@ def lying(monkeypatch):
     look = grower_folder.differences
 
     def differences(files, plan, options):
-        found = look(files, plan, options)
-        return ["zones.csv: zone 1 is wet"] if plan.field.name == "South" else found
+        faults = look(files, plan, options)
+        return ["zones.csv: zone 1 is wet"] if plan.field.name == "South" else faults
 
     monkeypatch.setattr(grower_folder, "differences", differences)
     monkeypatch.setattr(module, "each", lambda work, tasks, *_, **__: map(work, tasks))
