@@ -90,7 +90,7 @@ def _section(field: DemoField, south_m: float) -> tuple[Polygon, list[tuple[str,
 def _doubled(field: DemoField) -> tuple[Polygon, list[tuple[str, Polygon]]]:
     """Make a square of half a section and its mirror image."""
     half = box(0, 0, SIDE_M, SIDE_M / 2)
-    cut = [(s, _within(it, half)) for s, it in coverage(field.surveyed, field.painted)]
+    cut = [(s, _within(ground, half)) for s, ground in coverage(field.surveyed, field.painted)]
     outline = _within(field.outline, box(ROAD_M, ROAD_M, SIDE_M - ROAD_M, SIDE_M / 2))
 
     def both(shape: Polygon) -> Polygon:
@@ -122,8 +122,8 @@ def _cut(outline: Polygon, halved: bool, across: bool) -> Iterator[Polygon | Mul
     )
     for half in halves if halved else [box(*outline.bounds)]:
         parts = shapely.get_parts(_within(outline, half))
-        kept = [part for part in parts if part.area >= LEAST_M2]
-        yield kept[0] if len(kept) == 1 else MultiPolygon(kept)
+        large = [part for part in parts if part.area >= LEAST_M2]
+        yield large[0] if len(large) == 1 else MultiPolygon(large)
 
 
 def _names() -> Iterator[tuple[str, str, str]]:

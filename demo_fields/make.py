@@ -104,10 +104,10 @@ def county_files(soils: dict) -> dict[str, bytes]:
     features = [
         {
             "type": "Feature",
-            "properties": {"grower": it.grower, "farm": it.farm, "field": it.name},
-            "geometry": mapping(shapely.orient_polygons(to_degrees(it.outline, CORNER))),
+            "properties": {"grower": field.grower, "farm": field.farm, "field": field.name},
+            "geometry": mapping(shapely.orient_polygons(to_degrees(field.outline, CORNER))),
         }
-        for it in fields
+        for field in fields
     ]
     lines = ",\n".join(map(json.dumps, features))
     head = '{"type": "FeatureCollection", "features": [\n'

@@ -64,10 +64,10 @@ class Headed(click.Command):
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Tell each heading with its options; last, under a plain one, what has none."""
-        told = [param for param in self.get_params(ctx) if isinstance(param, click.Option)]
-        headings = dict.fromkeys(getattr(param, "heading", "") for param in told)
+        options = [param for param in self.get_params(ctx) if isinstance(param, click.Option)]
+        headings = dict.fromkeys(getattr(param, "heading", "") for param in options)
         for heading in sorted(headings, key=lambda heading: not heading):
-            here = [param for param in told if getattr(param, "heading", "") == heading]
+            here = [param for param in options if getattr(param, "heading", "") == heading]
             with formatter.section(heading or "Options"):
                 formatter.write_dl([row for param in here if (row := param.get_help_record(ctx))])
 
@@ -162,8 +162,8 @@ def _options_of(name: str, ask: Ask) -> Iterator[Option]:
             )
         return
     usual = usual_of(name) if name in dict(asks(Request)) else None
-    held = ask.usual or (str(usual) if ask.form is Form.CHOICE else "")
-    words = f"{ask.help} {held.capitalize()}, unless given." if held else ask.help
+    usual_words = ask.usual or (str(usual) if ask.form is Form.CHOICE else "")
+    words = f"{ask.help} {usual_words.capitalize()}, unless given." if usual_words else ask.help
     several = ask.form in (Form.CHOICES, Form.FILES, Form.PAIRS)
     settings: dict[str, Any] = {
         "help": words,

@@ -114,7 +114,7 @@ def _gaps(setting: ZoneSetting, system: str) -> list[str]:
     notes = [words(note, system) for note in facts.notes]
     if facts.ground != "soil" or facts.texture is None:
         return [f"No numbers: {soil_word(facts)}.", *notes]
-    told = sum(note["share"] for note in facts.notes if note.code == "part-other-ground")
-    if facts.rated_share + told > _ALL_SHARE:  # what lacks is told by its kind
+    other_share = sum(note["share"] for note in facts.notes if note.code == "part-other-ground")
+    if facts.rated_share + other_share > _ALL_SHARE:  # what lacks is told by its kind
         return notes
     return [f"{percent(facts.rated_share)} has texture data.", *notes]

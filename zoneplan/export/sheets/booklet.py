@@ -123,10 +123,10 @@ def _bind(pdf: bytes, bound: _Bound) -> int:
 
 
 def _inside(pattern: bytes, part: bytes) -> bytes:
-    found = re.search(pattern, part, re.DOTALL)
-    if found is None:
+    match = re.search(pattern, part, re.DOTALL)
+    if match is None:
         raise ValueError(f"a sheet has no {pattern.decode()}")
-    return found[1]
+    return match[1]
 
 
 def _linked(name: bytes, part: bytes) -> int:
@@ -143,9 +143,9 @@ def _reached(begin: Sequence[int], objects: Mapping[int, bytes], *, without: int
     while ahead:
         head = objects[ahead.pop()].partition(b"stream\n")[0]
         plain = b" ".join(words for words, quoted in _pieces(head) if not quoted)
-        found = {int(number) for number in _LINK.findall(plain)} - reached
-        reached |= found
-        ahead += found
+        numbers = {int(number) for number in _LINK.findall(plain)} - reached
+        reached |= numbers
+        ahead += numbers
     return reached - {without}
 
 
@@ -167,10 +167,10 @@ def _pieces(part: bytes) -> Iterator[tuple[bytes, bool]]:
 def _changed(head: bytes, numbers: Mapping[int, int], first: int, mark: bytes) -> bytes:
     """Give an object's links, numbers and names those of the booklet."""
 
-    def change(found: re.Match[bytes]) -> bytes:
-        if found["link"]:
-            return b"%d" % numbers[int(found["link"])]
-        return found["key"] + b"%d" % (first + int(found["number"]))
+    def change(link: re.Match[bytes]) -> bytes:
+        if link["link"]:
+            return b"%d" % numbers[int(link["link"])]
+        return link["key"] + b"%d" % (first + int(link["number"]))
 
     changed = b""
     naming = False
