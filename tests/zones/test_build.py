@@ -65,23 +65,15 @@ def test_water_thinner_than_asked_is_told_in_the_zone_that_takes_it():
     assert zone.facts.ground == "soil"
 
 
-@pytest.mark.parametrize(("beside", "count"), [(NO_DATA, 1), (WATER, 3)])
-def test_a_gap_between_surveys_parts_no_ground_and_is_told_in_the_zone_that_takes_it(beside, count):
-    # WORKED: 6 m wide where 4 m are asked for: a creek of that width keeps its outline, a gap
-    # of less than twice 4 m does not. 60 of 600 square metres.
-    west, gap = shapely.box(0, 0, 27, 10), shapely.box(27, 0, 33, 10)
-    zones = zones_of(
-        pieces([west, gap, shapely.box(33, 0, 60, 10)], [A, beside, A]), least_width_m=4
+@pytest.mark.parametrize(("wide_m", "zones"), [(3, 1), (5, 3)])
+def test_a_gap_between_surveys_as_wide_as_the_planter_is_ground_of_its_own(wide_m, zones):
+    west, gap = shapely.box(0, 0, 25, 10), shapely.box(25, 0, 25 + wide_m, 10)
+    shapes = [west, gap, shapely.box(25 + wide_m, 0, 60, 10)]
+    of_gap = zones_of(pieces(shapes, [A, NO_DATA, A]), least_width_m=4)
+    assert len(of_gap) == zones
+    assert sum(dict(zone.soils).get("no data", 0) * zone.shape.area for zone in of_gap) == (
+        pytest.approx(10 * wide_m)
     )
-    assert len(zones) == count
-    if count == 1:
-        assert zones[0].soils == (("soil 200", 0.9), ("no data", 0.1))
-
-
-def test_ground_without_data_as_wide_as_two_passes_is_ground_of_its_own():
-    west, gap = shapely.box(0, 0, 25, 10), shapely.box(25, 0, 35, 10)
-    ground = pieces([west, gap, shapely.box(35, 0, 60, 10)], [A, NO_DATA, A])
-    assert [zone.facts.ground for zone in zones_of(ground, least_width_m=4)].count("no data") == 1
 
 
 def test_ground_without_numbers_has_nothing_to_keep():

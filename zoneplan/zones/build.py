@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from zoneplan.field.shapes import Marks
 from zoneplan.field.tiles import GRID_M
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.terms import Ground, Moisture
+from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
 from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.graph import ZoneGraph, lost, mean_n
@@ -34,9 +34,6 @@ from zoneplan.zones.zone import Zone
 from zoneplan.zones.zone_count import Stop, ZoneCount, join_to_count, zone_count
 
 _LEAST_BORDER_M = 10 * SLACK_M  # what meets along less, meets in a corner; judgement
-# Ground without data that is nowhere wider than so many least widths is a gap between surveys and
-# no ground of its own: judgement. The zone that takes it tells its share.
-_UNKNOWN_PASSES = 2
 
 
 def widened(
@@ -268,9 +265,7 @@ def build_zones(
     least_border_m = least_width_m / 2 - SLACK_M
 
     def thin(faces: Sequence[int]) -> bool:
-        known = any(needs[face].kind is not Ground.NO_DATA for face in faces)
-        width_m = least_width_m if known else _UNKNOWN_PASSES * least_width_m
-        return ground.is_thin(tuple(sorted(faces)), width_m)
+        return ground.is_thin(tuple(sorted(faces)), least_width_m)
 
     join_small(graph, least_m2, least_border_m, thin)
     partition = join_to_count(graph, least_m2, least_border_m, most_zones)
