@@ -17,7 +17,7 @@ from tests.hostile.case import CASES, FINE
 from tests.hostile.doors import BUNDLES, FIELD, RASTERS, TEXTS, VECTORS
 from tests.hostile.listener import listening
 from zoneplan.errors import ZoneplanError
-from zoneplan.field import apart
+from zoneplan.field import apart, unpack
 from zoneplan.field.layer import read_layer
 
 pytestmark = pytest.mark.hostile
@@ -94,6 +94,7 @@ def test_a_hostile_input(name, tmp_path, monkeypatch, record_property, server):
     except Exception:
         record_property("hostile", "traceback")
         raise
+    unpack.let_go(remove=True)  # what was unpacked last stays until the process ends
     written = _lies(tmp_path)
     if server.heard:
         record_property("hostile", "foreign request")

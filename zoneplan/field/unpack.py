@@ -116,7 +116,7 @@ def _given_back(room: _Room) -> None:
             rmtree(before.folder, ignore_errors=True)
 
 
-def _let_go(*, remove: bool) -> None:
+def let_go(*, remove: bool) -> None:
     """At the end; or after a fork, when what lies unpacked is our parent's."""
     global _last, _lock
     if remove and _last:
@@ -124,9 +124,9 @@ def _let_go(*, remove: bool) -> None:
     _last, _lock = None, threading.Lock()
 
 
-atexit.register(_let_go, remove=True)
+atexit.register(let_go, remove=True)
 if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=partial(_let_go, remove=False))
+    os.register_at_fork(after_in_child=partial(let_go, remove=False))
 
 
 def _unpack_to(path: Path, folder: Path) -> None:
