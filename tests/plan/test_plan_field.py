@@ -397,6 +397,11 @@ def zoned(field, **asked):
     return plan_field(field, soils, read_machine("springs"), RULES, TILLED, zoning=Zoning(**asked))
 
 
+def test_two_zones_are_not_told_that_one_would_keep_nothing(square):
+    result = code(zoned(square).notices, "zones-keep")
+    assert (result["zones"], result["fewer"], result["fewer_share"]) == (2, None, None)
+
+
 def test_zones_are_as_few_and_as_large_as_asked(square):
     # WORKED: half the field is smaller than the whole.
     assert len(zoned(square).settings) == 2

@@ -99,7 +99,8 @@ def zone_notices(delineation: Delineation, most_zones: int | None) -> Iterator[N
         rms_n = delineation.counts[-1].rms_n
         yield notice("uniform-ground" if rms_n < HARDLY_N else "one-treatment", rms_n=rms_n)
     elif shares:
-        fewer = max((count for count in shares if count < len(rated)), default=None)
+        # One keeps nothing of what it is measured by: that is not worth a word.
+        fewer = max((count for count in shares if 1 < count < len(rated)), default=None)
         yield notice(
             "zones-keep",
             zones=len(rated),
