@@ -60,6 +60,7 @@ def planned(ground, tmp_path_factory):
     return out, batch(ground, out)
 
 
+@pytest.mark.slow
 def test_every_field_is_planned_as_it_is_alone(ground, planned, tmp_path):
     out, result = planned
     assert result.exit_code == 0, result.output
@@ -118,6 +119,7 @@ def test_a_request_that_changed_plans_all_and_another_kind_of_files_too(ground, 
     assert check_bundle(tmp_path / "plans" / "A") == []
 
 
+@pytest.mark.slow
 def test_a_fault_stays_beside_its_field(ground, tmp_path):
     shapes = [
         *gpd.read_file(ground[0]).geometry[:2],
@@ -137,6 +139,7 @@ def test_a_fault_stays_beside_its_field(ground, tmp_path):
     assert states == {"'=1+1": "planned", "b": "planned", "afar": "fault", "bow": "fault"}
 
 
+@pytest.mark.slow
 def test_what_ended_its_process_is_passed_over_until_it_is_asked_for(ground, tmp_path, monkeypatch):
     def dies(tasks, *, done, **_):
         for task in tasks:
@@ -173,6 +176,7 @@ def test_a_line_of_the_record_that_is_none_of_ours_is_passed_over(ground, planne
     assert f"{FIELDS} as they were" in batch(ground, tmp_path / "plans").output
 
 
+@pytest.mark.slow
 def test_a_fault_that_an_option_puts_right_names_the_option_once(ground, tmp_path):
     points = tmp_path / "points.csv"
     points.write_text("X,Y,clay,sand\n500000,4500000,20,40\n500100,4500000,22,41\n")

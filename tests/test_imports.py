@@ -72,6 +72,7 @@ assert not app.exception
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pressed", [(), ("demo-creek",)], ids=["start", "field"])
 def test_the_app_without_a_book_loads_no_database(pressed):
     modules = loaded(APP, ROOT / "app.py", *pressed)

@@ -299,6 +299,7 @@ def test_every_other_command_opens_no_socket(watched, server):
     assert server.seen == []
 
 
+@pytest.mark.slow
 def test_the_watch_sees_one_that_does(watched, server):
     demo = demo_field("level")
     assert "socket.connect" in watched("soil", demo.boundary, "--out", "soil.json")

@@ -352,6 +352,7 @@ def test_a_file_that_lies_is_not_handed_out(tmp_path, lying):
     assert not any(tmp_path.iterdir())
 
 
+@pytest.mark.slow
 def test_a_field_whose_file_lies_is_left_out_and_told_and_the_others_go(tmp_path, lying, handed):
     lying.append("Thistle hill")
     plain = GROWERS["plain"]
@@ -379,6 +380,7 @@ def test_a_field_whose_file_lies_is_left_out_and_told_and_the_others_go(tmp_path
     assert "Left out" not in PdfReader(whole).pages[0].extract_text()
 
 
+@pytest.mark.slow
 def test_a_field_whose_task_differs_is_left_out_too(tmp_path, monkeypatch):
     def unlike(_task, plan, _options):
         return ["it commands 1 N, not 2"] if plan.field.name == "Thistle hill" else []

@@ -87,6 +87,7 @@ def lying(monkeypatch):
     monkeypatch.setattr(module, "each", lambda work, tasks, *_, **__: map(work, tasks))
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("lying")
 def test_a_fault_of_one_field_is_told_and_remembered_and_its_grower_gets_the_rest(tmp_path):
     address = tmp_path / "season.book"

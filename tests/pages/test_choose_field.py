@@ -72,6 +72,7 @@ def test_whose_field_it_is_comes_along_and_is_told():
     assert "So did the grower A. Reed and the farm Mud Farm" in texts(app)
 
 
+@pytest.mark.slow
 def test_fields_are_planned_one_after_the_other_and_each_keeps_its_own():
     app = planned(1, 2, 4)
     assert "Field 1 of 3: <b>Home</b>" in texts(app)

@@ -40,6 +40,7 @@ def test_the_button_says_what_leaves_the_machine_and_sends_nothing_until_it_is_p
     assert server.seen == []
 
 
+@pytest.mark.slow
 def test_pressing_it_lays_the_survey_with_the_soils_and_the_field_is_planned(server):
     app = with_outline()
     app.button(key="get-survey").click().run()

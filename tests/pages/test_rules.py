@@ -371,6 +371,7 @@ def test_what_is_typed_is_there_after_another_page():
     assert app.text_area(key="rules-why").value == "Half a sentence"
 
 
+@pytest.mark.slow
 def test_every_rule_opens_in_the_form():
     app = on_rules()
     for rule_set in RULES.sets:

@@ -261,6 +261,7 @@ def changed(content, **parts):
     return zipped(files | {PLAN: json.dumps(document).encode()})
 
 
+@pytest.mark.slow
 def test_a_saved_plan_is_opened_to_the_same_page(offered):
     app = own(square(), TWO_SOILS, machine=MACHINE_FILE)
     app.file_uploader(key="machine_file").set_value(machine("level"))

@@ -165,6 +165,7 @@ def test_strangers_who_look_and_work_put_nobodys_work_away(shelf, person):
     assert shown(reloaded(mine)) == text
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("shelf")
 def test_a_person_has_a_share_of_it_and_is_told_where_there_is_no_room():
     first, *others = [own(square(name=f"Field {n}"), TWO_SOILS) for n in range(3)]
@@ -177,6 +178,7 @@ def test_a_person_has_a_share_of_it_and_is_told_where_there_is_no_room():
     assert link.LINK not in app.query_params
 
 
+@pytest.mark.slow
 def test_a_link_can_be_withdrawn_and_the_work_stays():
     app = own(square(name="North 40"), TWO_SOILS)
     text, first = shown(app), app.query_params[link.LINK]
