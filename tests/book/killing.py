@@ -5,7 +5,7 @@ import signal
 
 from zoneplan.book.packed_plan import packed as honest
 
-VICTIM = "Field 07"
+VICTIM = "Field 007"
 
 
 def packed(plan, request):

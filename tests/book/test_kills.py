@@ -20,12 +20,12 @@ from zoneplan.book.planning import plan_all
 from zoneplan.book.tables import states
 
 pytestmark = pytest.mark.slow
-MANY = tuple(("Ann", "Home", f"Field {place:02}", square(place, side=8)) for place in range(64))
+MANY = tuple(("Ann", "Home", f"Field {place:03}", square(place, side=12)) for place in range(144))
 
 
 @pytest.fixture
 def season(address, tmp_path):
-    """A book of 64 fields, none of them planned."""
+    """A book of many fields, none of them planned."""
     book_of(address, tmp_path, *MANY).close()
     return address
 
@@ -128,7 +128,7 @@ def test_a_worker_that_is_killed_costs_no_field(season):
 
 def test_a_field_that_always_kills_its_worker_is_named_and_passed_over(season, monkeypatch):
     with open_book(season) as book:
-        victim = find_field(book, "Field 07")
+        victim = find_field(book, "Field 007")
         monkeypatch.setattr(planning, "packed", killing.packed)
         report = plan_all(book, who="Ann", workers=2)
         assert len(report.planned) == len(MANY) - 1
