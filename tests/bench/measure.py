@@ -3,6 +3,7 @@
 Times of a busy machine mean little; the ratio of two that were measured turn by turn holds.
 """
 
+import gc
 import os
 import platform
 import time
@@ -50,10 +51,15 @@ class Costs:
         return min(self.work_s) / min(self.primitive_s)
 
     def measure(self, case: Case, times: int) -> None:
-        """Do both some times more."""
-        for _ in range(times):
-            self.work_s.append(_cost_s(case.work))
-            self.primitive_s.append(_cost_s(case.primitive))
+        """Do both some times more; what others left in this process is not looked through."""
+        gc.collect()
+        gc.freeze()
+        try:
+            for _ in range(times):
+                self.work_s.append(_cost_s(case.work))
+                self.primitive_s.append(_cost_s(case.primitive))
+        finally:
+            gc.unfreeze()
 
 
 def cpu_s() -> float:
