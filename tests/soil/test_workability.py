@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.soil.triangle import MORE_CLAY, POINTS
-from zoneplan.say.odds import out_of_ten
+from zoneplan.say.quantities import out_of_ten
 from zoneplan.soil.reference import reference_soil
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES
 from zoneplan.soil.workability import (

@@ -69,8 +69,8 @@ def table(plan: "Plan") -> str:
     from zoneplan.export.notices_summary import plan_notes
     from zoneplan.plan.headline import holds_one
     from zoneplan.say.figures import BOTH
-    from zoneplan.say.meanings import MARGIN
     from zoneplan.say.quantities import number, without_soil
+    from zoneplan.say.trade import MARGIN
     from zoneplan.zones.marks import marks_of
 
     rows: list[Sequence[str]] = [_HEAD]
@@ -122,7 +122,7 @@ def _cell(instruction: "Instruction", kind: str, unit: str) -> str:
     """The setting and what it leaves where it slides; margin to aim for; closing notch; odds."""
     from zoneplan.plan.model import Setting, Wait
     from zoneplan.rowunit.odds import ROUNDS
-    from zoneplan.say.odds import right_rounds, smear_words
+    from zoneplan.say.quantities import right_rounds, smear_words
     from zoneplan.terms import Fitness, SettingKind
 
     if not isinstance(instruction, Setting):
@@ -195,7 +195,7 @@ def reasons(plan: "Plan") -> str:
 
 def _links(place: str, reasons: "Sequence[Reason]") -> list[str]:
     """Each link of a chain with what it does to the load, why, and how sure that is."""
-    from zoneplan.say.links import link_amount, link_name, link_words, shown_links
+    from zoneplan.say.notices import link_amount, link_name, link_words, shown_links
 
     lines = []
     for reason in shown_links(reasons, "us"):

@@ -11,13 +11,14 @@ from zoneplan.field.shapes import Marks
 from zoneplan.plan.headline import packed
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.odds import ROUNDS
-from zoneplan.say.figures import counted, listing, sentence
-from zoneplan.say.notices import listed_numbers
-from zoneplan.say.odds import right_rounds, seed_words, smear_words
+from zoneplan.say.figures import counted, listed_numbers, listing, sentence
 from zoneplan.say.quantities import (
     figure,
     percent,
+    right_rounds,
+    seed_words,
     setting_quantity,
+    smear_words,
     span,
     unit,
     without_soil,

@@ -6,8 +6,8 @@ from dataclasses import replace
 from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.notices import Notice, Severity
 from zoneplan.plan.model import Plan, ZoneSetting
-from zoneplan.say.figures import capital
-from zoneplan.say.notices import Remark, each_once, named, watched, words
+from zoneplan.say.figures import capital, named
+from zoneplan.say.notices import Remark, each_once, watched, words
 from zoneplan.say.quantities import percent, without_soil
 from zoneplan.terms import Moisture
 

@@ -23,9 +23,9 @@ from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit, holds_one
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
-from zoneplan.say import feel
-from zoneplan.say.figures import capital, counted, sentence
+from zoneplan.say.figures import capital, counted, named, sentence
 from zoneplan.say.landowner import (
+    FEEL,
     doing_nothing,
     holds_for,
     rounds,
@@ -33,9 +33,9 @@ from zoneplan.say.landowner import (
     shallow,
     what_goes_wrong,
 )
-from zoneplan.say.notices import named
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
 from zoneplan.say.title_block import stamp, whom_to_call, whose
+from zoneplan.say.trade import TOO_WET
 from zoneplan.terms import Moisture
 
 Document = dict[str, Any]
@@ -130,7 +130,7 @@ def webpage_words(plan: Plan, units: str, title: TitleBlock | None = None) -> Do
         f"{landowner.field_setting(plan, units)}",
         "field_warnings": landowner.field_warnings(plan),
         "unknown": landowner.unknown(plan, units),
-        "too_wet": feel.TOO_WET,
+        "too_wet": TOO_WET,
         "doubt": figure(DOUBT_N, "rough load", units),
         "revised": plan.rules.revised.isoformat(),
         "by_hand": landowner.BY_HAND,
@@ -206,7 +206,7 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
         "waits": f"{'every zone' if every else counted('zone', numbers)}: wait".capitalize()
         if numbers
         else "",
-        "feel": feel.LANDOWNER[moisture],
+        "feel": FEEL[moisture],
         "waiting": [(_who(plan, settings, system), why) for why, settings in waiting],
         "about": _about(plan, moisture, system),
         "legend": [

@@ -20,8 +20,7 @@ from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences, in_words
 from zoneplan.say.figures import capital
-from zoneplan.say.odds import seed_words
-from zoneplan.say.quantities import UNKNOWN, percent
+from zoneplan.say.quantities import UNKNOWN, percent, seed_words
 from zoneplan.sources import files_of
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to

@@ -32,12 +32,11 @@ from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.words import speed as speed_words
 from zoneplan.rules.rule import Reason
 from zoneplan.run import Run
-from zoneplan.say.figures import capital
-from zoneplan.say.meanings import MARGIN, MEANINGS
-from zoneplan.say.notices import listed_numbers, words
-from zoneplan.say.odds import smear_words
-from zoneplan.say.quantities import percent, without_soil
+from zoneplan.say.figures import capital, listed_numbers
+from zoneplan.say.notices import words
+from zoneplan.say.quantities import percent, smear_words, without_soil
 from zoneplan.say.title_block import stamp
+from zoneplan.say.trade import MARGIN, MEANINGS
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to
 

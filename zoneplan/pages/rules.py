@@ -22,7 +22,7 @@ from zoneplan.rules.grid import GROUPS, MOISTURES, Cell, grids, textures_of
 from zoneplan.rules.local_rules import own_rules
 from zoneplan.rules.rule import Rule, Rules, RuleSet
 from zoneplan.rules.show import gives_in_words, when_in_words
-from zoneplan.say.notices import named
+from zoneplan.say.figures import named
 from zoneplan.say.quantities import figure
 
 _FORCES = {"us": "lbf", "si": "N"}

@@ -23,9 +23,9 @@ from zoneplan.rowunit.demand import Demand
 from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.rowunit.systems import at_fill
 from zoneplan.rules.rule import Reason
-from zoneplan.say.notices import named, words
-from zoneplan.say.odds import rounds_words, seed_words, smear_words
-from zoneplan.say.quantities import percent
+from zoneplan.say.figures import named
+from zoneplan.say.notices import words
+from zoneplan.say.quantities import percent, rounds_words, seed_words, smear_words
 from zoneplan.terms import Fitness, Moisture, SettingKind
 
 MOST_UNITS = 3  # that are named beside the numbers

@@ -132,6 +132,24 @@ def runs(numbers: Sequence[int]) -> list[str]:
     return told
 
 
+def named(numbers: Sequence[int]) -> str:
+    """Name zones by their numbers.
+
+    >>> named([3]), named([1, 4, 5, 6])
+    ('zone 3', 'zones 1, 4 to 6')
+    """
+    return f"zone{'s' if len(numbers) > 1 else ''} {listed_numbers(numbers)}"
+
+
+def listed_numbers(numbers: Sequence[int]) -> str:
+    """List numbers, runs of more than two by their ends.
+
+    >>> listed_numbers([1, 2, 4, 5, 6])
+    '1, 2, 4 to 6'
+    """
+    return ", ".join(runs(numbers))
+
+
 _LISTS = ("list", "row", "zones", "changes")
 _SIGNED = {"downforce": ("of lift", "down"), "gap": ("too little", "too much")}
 _KINDS: dict[str, Callable[[Figures, Any], str]] = {

@@ -12,8 +12,16 @@ from zoneplan.plan.headline import FieldOdds, field_odds, holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
 from zoneplan.say.figures import Figures, Template
-from zoneplan.say.odds import SHALLOW, seed_words
-from zoneplan.say.quantities import figure, number, percent, setting_quantity, span, unit
+from zoneplan.say.quantities import (
+    SHALLOW,
+    figure,
+    number,
+    percent,
+    seed_words,
+    setting_quantity,
+    span,
+    unit,
+)
 from zoneplan.terms import Moisture, SettingKind
 
 
@@ -60,6 +68,11 @@ def landowner_words(notice: Notice, units: str) -> str:
     return Figures(units).fill(template if isinstance(template, str) else template(values), values)
 
 
+FEEL = {  # the same for any texture; that a moist ball breaks when dropped is Jasa's
+    "dry": "A handful of soil from where the seed goes falls apart, or makes a weak ball at most.",
+    "moist": "A handful of soil makes a ball when squeezed, and the ball breaks when dropped.",
+    "wet": "A squeezed ball of soil leaves a wet outline on the hand.",
+}
 ALL = 0.995  # share of a field that is told as the whole of it
 NOT_KNOWN = "How the planter is set today is not known here, nor what it costs to leave it so."
 

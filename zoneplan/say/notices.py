@@ -1,14 +1,23 @@
-"""Notices in words: one, or many told once with the zones and moistures that they hold for."""
+"""Notices and reasons in words.
+
+A notice is told by itself, or many once with the zones and moistures that they hold for. A link
+of a chain is told by what it does to the number, and why, so that its words agree with its sign.
+"""
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from zoneplan.notices import Notice, Severity
-from zoneplan.say.figures import BOTH, Figures, capital, ended, runs, sentence
+from zoneplan.plan.model import OVERRIDE
+from zoneplan.rules.rule import Reason
+from zoneplan.say.figures import BOTH, Figures, capital, ended, named, sentence
+from zoneplan.say.quantities import UNKNOWN, figure, number, percent, plain
 from zoneplan.say.trade import TRADE
 from zoneplan.terms import Moisture
+from zoneplan.units import N_PER_LBF
 
+STEP_N = 5 * N_PER_LBF  # targets are whole steps of it
 _NAME_FIRST = re.compile(r"\{\w+:name\}")
 Remark = tuple[str, str]  # where or when it holds, "" for always; and what is said
 
@@ -48,24 +57,6 @@ def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
 def watched(notices: Iterable[Notice], *severities: Severity) -> list[Notice]:
     """Leave only notices of these severities."""
     return [notice for notice in notices if notice.severity in severities]
-
-
-def named(numbers: Sequence[int]) -> str:
-    """Name zones by their numbers.
-
-    >>> named([3]), named([1, 4, 5, 6])
-    ('zone 3', 'zones 1, 4 to 6')
-    """
-    return f"zone{'s' if len(numbers) > 1 else ''} {listed_numbers(numbers)}"
-
-
-def listed_numbers(numbers: Sequence[int]) -> str:
-    """List numbers, runs of more than two by their ends.
-
-    >>> listed_numbers([1, 2, 4, 5, 6])
-    '1, 2, 4 to 6'
-    """
-    return ", ".join(runs(numbers))
 
 
 def _filled(notice: Notice, values: Mapping[str, Any], units: str) -> str:
@@ -116,3 +107,65 @@ def _place(zones: Mapping[int | None, Sequence[Moisture | None]]) -> str:
 def _when(moistures: Sequence[Moisture | None]) -> str:
     known = [moisture for moisture in Moisture if moisture in moistures]
     return "" if len(known) in (0, len(Moisture)) else " and ".join(known)
+
+
+# ---- the links of a chain ------------------------------------------------------------------
+
+
+def link_amount(reason: Reason, system: str) -> str:
+    """Tell what a link does to a load, with its factor and its share where it has one.
+
+    >>> link = Reason("bounce-no-till", "swing", 155.7, "", "", "judged", factor=1.318)
+    >>> link_amount(link, "us"), link_amount(link, "si")
+    ('× 1.32, +35', '× 1.32, +156')
+    """
+    if reason.adds is None:
+        return "wait"
+    amount = number(reason.adds, "load", system)
+    if reason.kind != "base" and reason.adds > 0 and amount != "0":
+        amount = f"+{amount}"
+    if reason.factor is not None:
+        return f"× {plain(reason.factor, 2)}, {amount}"
+    return amount
+
+
+def link_words(reason: Reason, system: str) -> str:
+    """Tell why a link is there, so that its words agree with the sign of its number.
+
+    >>> link = Reason("rounding", "rounding", -4.4, "", "", "judged")
+    >>> link_words(link, "us"), link_words(link, "si")
+    ('Rounded down to a whole 5 lb.', 'Rounded down to a whole 22 N.')
+    """
+    adds = reason.adds or 0.0
+    if reason.kind == "rounding":
+        way = "down" if adds < 0 else "up"
+        return f"Rounded {way} to a whole {figure(STEP_N, 'load', system)}."
+    return f"{_lead(reason, adds)}{reason.why}"
+
+
+def shown_links(reasons: Sequence[Reason], system: str) -> list[Reason]:
+    """Leave out a rounding that reads as nothing."""
+    return [
+        reason
+        for reason in reasons
+        if reason.kind != "rounding" or number(reason.adds, "load", system) not in ("0", UNKNOWN)
+    ]
+
+
+def link_name(reason: Reason) -> str:
+    """Name the rule that made a link, with the share of the soil that it speaks for."""
+    return f"{percent(reason.share)} of {reason.rule}" if reason.share is not None else reason.rule
+
+
+def _lead(reason: Reason, adds: float) -> str:
+    if reason.share is not None:
+        return f"Between texture classes, {percent(reason.share)} of it by this rule. "
+    leads = {
+        "swing": ("Swings less, so less is aimed for. ", "Swings more, so more is aimed for. "),
+        "least": ("", "Lifted to the least that keeps the wheels down. "),
+        "most": ("Held at the most that the soil bears. ", ""),
+        "adjust": ("Takes away. ", "Adds. "),
+        "cap": ("Held down. ", "Held up. "),
+        OVERRIDE: ("A person’s number, which is less. ", "A person’s number, which is more. "),
+    }
+    return leads.get(reason.kind, ("", ""))[adds > 0]

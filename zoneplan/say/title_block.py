@@ -2,6 +2,7 @@
 
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
+from zoneplan.say.trade import INVENTED
 
 
 def whose(title: TitleBlock) -> str:
@@ -64,9 +65,6 @@ def in_one_line(title: TitleBlock) -> str:
     call = whom_to_call(title)
     prepared = f"prepared by {call}" if title.prepared_by else call
     return "; ".join(filter(None, [whose(title), prepared]))
-
-
-INVENTED = "invented weights: weigh your own"
 
 
 def stamp(plan: Plan) -> str:

@@ -1,20 +1,101 @@
-"""What each notice says to an agronomist or an operator, in the words of the trade.
+"""The words of the trade: what its terms mean, how soil feels, and what each notice says.
 
-A template's fields are the notice's values, each with the kind of figure it is; see `figures`.
-A template that depends on a value is a function of the values.
+A notice has a template, whose fields are the notice's values, each with the kind of figure it is;
+see `figures`. A template that depends on a value is a function of the values.
+
+Source
+------
+How soil feels in the hand when it is dry, moist or wet, which picks a column of the plan: USDA
+Natural Resources Conservation Service (1998), Estimating Soil Moisture by Feel and Appearance, in
+fewer words and partly from memory. Its rows are shares of available water: dry here is below 50 %,
+moist 50 to below 100 %, wet 100 % or more. It names fine sand and loamy fine sand; sandy loam;
+sandy clay loam, loam and silt loam; clay, clay loam and silty clay loam. That the other classes go
+with the nearest of these is judged. The two tests for "wait" are those of Jasa, University of
+Nebraska Extension.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from zoneplan.rowunit.doubt import Chances
 from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
-from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.figures import Template
-from zoneplan.say.title_block import INVENTED
 from zoneplan.say.trade_ground import FIELD, SOIL, ZONES
 
 USUAL_SHARE = 0.75  # of the available water: moist
+INVENTED = "invented weights: weigh your own"
+MARGIN = "the load left on the gauge wheels of each row once the openers hold their depth"
+MEANINGS = {
+    "Margin target": "the margin to aim for. Below the least margin the wheels are off the ground "
+    "more than 4 % of the time; above the most the soil packs. Between them lies the window.",
+    "Full, refill": "the hopper as it is filled, and with so little seed left that it is filled "
+    "again.",
+    "Opener load": "the soil's push back on the opener discs at planting depth.",
+    "Closing notch": "where the lever of the closing wheels stands: how firmly they press.",
+    "Swing": "how far the load on the gauge wheels goes up and down as the row unit rides over "
+    "the ground.",
+    "Of 10 rounds": "how often it would come out so, if such ground were planted ten times.",
+    "Squeeze first": "squeeze a handful from planting depth: if it sticks to the palm or stays a "
+    "ball, wait.",
+    "Usual day": "how wet this ground is on a usual planting day, by its drainage and slope.",
+    "Treatment": "what the planter is told: zones that are told the same are one treatment.",
+    "Measured, advised, judged": "how sure a number is: a source measured it; a source "
+    "recommends it; a source backs the direction at most, and the number is ours.",
+    "Stock rule": "a rule as it comes with zoneplan.",
+}
+
+
+@dataclass(frozen=True)
+class Feel:
+    """What soils of like texture do when squeezed, and when pressed out between the fingers."""
+
+    textures: tuple[str, ...]
+    dry: str
+    moist: str
+
+
+FEELS = (
+    Feel(
+        ("sand", "loamy sand"),
+        "Loose, or a very weak ball.",
+        "Weak ball, wet stain, no ribbon.",
+    ),
+    Feel(
+        ("sandy loam",),
+        "Weak ball at most, no stain.",
+        "Ball, light to medium stain.",
+    ),
+    Feel(
+        ("loam", "silt loam", "silt", "sandy clay loam"),
+        "Crumbles or weak ball, no stain.",
+        "Pliable ball, stains, may ribbon.",
+    ),
+    Feel(
+        ("clay loam", "silty clay loam", "sandy clay", "silty clay", "clay"),
+        "Hard clods or weak ball, no stain.",
+        "Smooth ball, stains, ribbons.",
+    ),
+)
+WET = "Wet outline of the ball on the hand."
+SQUEEZE = "squeeze soil from planting depth"
+TOO_WET = "sticks to the palm, or a ball of it dropped from the waist stays whole"
+
+
+def feels_for(textures: Iterable[str | None]) -> list[tuple[str, Feel]]:
+    """Find the rows that a field needs, each with the textures of the field it is for.
+
+    >>> [name for name, _ in feels_for(["loam", "clay", "silt loam", None])]
+    ['loam, silt loam', 'clay']
+    """
+    here = set(textures)
+    rows = (
+        (", ".join(texture for texture in feel.textures if texture in here), feel) for feel in FEELS
+    )
+    return [(name, feel) for name, feel in rows if name]
+
+
+# ---- notices -------------------------------------------------------------------------------
 
 
 def _drifts(values: Mapping[str, Any]) -> str:

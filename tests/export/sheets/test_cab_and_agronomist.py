@@ -22,8 +22,8 @@ from zoneplan.notices import notice
 from zoneplan.plan.model import Plan, Setting
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Notch, SetAir
 from zoneplan.rules.rule import Rule, Source
-from zoneplan.say.feel import FEELS, feels_for
 from zoneplan.say.quantities import figure, number
+from zoneplan.say.trade import FEELS, feels_for
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 from zoneplan.terms import Moisture
 

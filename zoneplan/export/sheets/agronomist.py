@@ -21,10 +21,19 @@ from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
-from zoneplan.say.figures import capital, sentence
-from zoneplan.say.notices import named
-from zoneplan.say.odds import opener_words, rounds_words, seed_words, smear_words
-from zoneplan.say.quantities import figure, number, percent, plain, setting_quantity, unit
+from zoneplan.say.figures import capital, named, sentence
+from zoneplan.say.quantities import (
+    figure,
+    number,
+    opener_words,
+    percent,
+    plain,
+    rounds_words,
+    seed_words,
+    setting_quantity,
+    smear_words,
+    unit,
+)
 from zoneplan.terms import Fitness, Moisture
 
 MAP_MM = (100.0, 70.0)

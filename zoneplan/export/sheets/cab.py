@@ -23,10 +23,10 @@ from zoneplan.export.sheets.zone_words import (
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Wait
 from zoneplan.request import TitleBlock
-from zoneplan.say.feel import SQUEEZE, TOO_WET, WET, feels_for
 from zoneplan.say.figures import capital
 from zoneplan.say.notices import Remark
 from zoneplan.say.quantities import figure, setting_quantity
+from zoneplan.say.trade import SQUEEZE, TOO_WET, WET, feels_for
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M_PER_FT
 

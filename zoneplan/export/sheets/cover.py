@@ -11,9 +11,9 @@ from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
 from zoneplan.field.crs import in_degrees
 from zoneplan.plan.headline import area_mean, set_ground
 from zoneplan.plan.model import Plan
-from zoneplan.say.feel import SQUEEZE, TOO_WET
 from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
 from zoneplan.say.title_block import stamp
+from zoneplan.say.trade import SQUEEZE, TOO_WET
 from zoneplan.terms import Moisture
 
 _MAP_MM = (118.0, 92.0)

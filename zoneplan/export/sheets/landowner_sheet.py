@@ -7,8 +7,7 @@ from zoneplan.export.sheets.sheet_header import MAP_MOISTURE, TITLE, head
 from zoneplan.export.webpage import webpage_words
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
-from zoneplan.say.figures import capital, sentence
-from zoneplan.say.notices import listed_numbers
+from zoneplan.say.figures import capital, listed_numbers, sentence
 
 _HIGH_MM = 80.0  # of the map, with what stands beside it
 

@@ -7,9 +7,8 @@ from typing import Any
 from zoneplan.export.once import once
 from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import KINDS, Reason, Source
-from zoneplan.say.links import link_amount, link_name, link_words, shown_links
-from zoneplan.say.odds import smear_words
-from zoneplan.say.quantities import UNKNOWN, figure, unit
+from zoneplan.say.notices import link_amount, link_name, link_words, shown_links
+from zoneplan.say.quantities import UNKNOWN, figure, smear_words, unit
 
 JUDGEMENT = "judgement"  # what a rule without a source says
 

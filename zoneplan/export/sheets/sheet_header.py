@@ -9,11 +9,9 @@ from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
-from zoneplan.say.feel import SQUEEZE, TOO_WET
-from zoneplan.say.meanings import MARGIN
-from zoneplan.say.odds import SHALLOW
-from zoneplan.say.quantities import figure, percent, setting_quantity, unit
+from zoneplan.say.quantities import SHALLOW, figure, percent, setting_quantity, unit
 from zoneplan.say.title_block import in_one_line, stamp, whom_to_call, whose
+from zoneplan.say.trade import MARGIN, SQUEEZE, TOO_WET
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 

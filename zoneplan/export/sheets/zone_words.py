@@ -5,10 +5,20 @@ from typing import Any
 
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.say.figures import capital
-from zoneplan.say.notices import listed_numbers, named
-from zoneplan.say.odds import out_of_ten, right_rounds, seed_words, short_tens, tens
-from zoneplan.say.quantities import UNKNOWN, figure, number, percent, setting_quantity, span
+from zoneplan.say.figures import capital, listed_numbers, named
+from zoneplan.say.quantities import (
+    UNKNOWN,
+    figure,
+    number,
+    out_of_ten,
+    percent,
+    right_rounds,
+    seed_words,
+    setting_quantity,
+    short_tens,
+    span,
+    tens,
+)
 from zoneplan.say.trade import USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Fitness, Moisture

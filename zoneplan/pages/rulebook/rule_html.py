@@ -14,7 +14,7 @@ from zoneplan.plan.requirement import Basis, bearing
 from zoneplan.rules.rule import Reason, Rule, Rules, Source
 from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
 from zoneplan.rules.words import source_in_words
-from zoneplan.say.notices import named
+from zoneplan.say.figures import named
 from zoneplan.say.quantities import percent
 from zoneplan.terms import Moisture
 
