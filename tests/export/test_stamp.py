@@ -18,7 +18,7 @@ from zoneplan.export.manifest import Options
 from zoneplan.notices import notice
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp
 from zoneplan.say.trade import INVENTED
 from zoneplan.terms import System
 

@@ -7,7 +7,6 @@ import pytest
 
 from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
-from zoneplan.export.one_setting import best_words, headline_warning
 from zoneplan.export.picture import map_classes, shows_fit
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, places, treatment_row
@@ -16,6 +15,7 @@ from zoneplan.notices import notice
 from zoneplan.plan.headline import Fit, fit_at_one, fits, left_at_one_n, packed
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.rowunit.machine import Hydraulic, SetAir
+from zoneplan.say.summary import best_words, headline_warning
 from zoneplan.terms import Moisture
 
 MOIST = Moisture.MOIST

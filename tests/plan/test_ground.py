@@ -6,11 +6,11 @@ import pytest
 
 from tests.helpers.jobs import demo_job, plan_of
 from tests.plan.square import CLAY_LOAM, LOAM, RULES, TILLED, layer
-from zoneplan.export.notices_summary import gathered
 from zoneplan.plan.model import NoNumbers, Setting
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.plan.requirement import plannable
 from zoneplan.rowunit.machine_file import read_machine
+from zoneplan.say.summary import rule_warnings
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Fitness, Ground, Moisture
 
@@ -25,7 +25,7 @@ def zone_notices(plan, code):
 
 def test_ground_rich_in_humus_is_warned_of_on_the_cab_sheet(square):
     plan = planned(square, replace(LOAM, organic_pct=12.0))
-    result = " ".join(text for _, text in gathered(plan, "us", from_rules=True))
+    result = " ".join(text for _, text in rule_warnings(plan, "us"))
     assert "Much organic matter (8 % or more)" in result
     assert not zone_notices(plan, "part-warned")
 
@@ -37,7 +37,7 @@ def test_humus_of_a_part_is_not_lost_in_the_mean_of_its_zone(square):
     assert not [part for part in zone_notices(plan, "rule-warns") if part.rule == "much-humus"]
     result = zone_notices(plan, "part-warned")
     assert {(part.rule, round(part["share"], 3)) for part in result} == {("much-humus", 0.5)}
-    [(_, text)] = gathered(plan, "us", from_rules=True)
+    [(_, text)] = rule_warnings(plan, "us")
     assert text.startswith("50 % of this zone: Much organic matter (8 % or more)")
 
 

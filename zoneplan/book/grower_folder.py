@@ -39,7 +39,7 @@ from zoneplan.harmless import in_file_name
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
 from zoneplan.request import TitleBlock
-from zoneplan.say.title_block import day, whom_to_call
+from zoneplan.say.summary import day, whom_to_call
 
 USUAL = Options(all_moistures=True)
 _ZONES, _PAGES = "zones", "landowner"  # folders

@@ -66,10 +66,10 @@ def took(steps: "Sequence[Stage]") -> str:
 
 def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
-    from zoneplan.export.notices_summary import plan_notes
     from zoneplan.plan.headline import holds_one
     from zoneplan.say.figures import BOTH
-    from zoneplan.say.quantities import number, without_soil
+    from zoneplan.say.quantities import number
+    from zoneplan.say.summary import plan_notes, without_soil
     from zoneplan.say.trade import MARGIN
     from zoneplan.zones.marks import marks_of
 
@@ -153,7 +153,7 @@ def _left(setting: "Setting") -> str:
 
 
 def _one_setting(plan: "Plan") -> list[str]:
-    from zoneplan.export.one_setting import headline_warning
+    from zoneplan.say.summary import headline_warning
     from zoneplan.terms import Moisture
 
     settings = [

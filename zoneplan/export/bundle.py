@@ -30,7 +30,7 @@ from zoneplan.export.zone_files import (
 )
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp
 
 Maker = Callable[..., bytes]
 

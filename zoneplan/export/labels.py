@@ -9,8 +9,9 @@ import shapely
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.plan.model import Instruction, Setting, Wait, ZoneSetting
-from zoneplan.terms import Ground, Moisture
+from zoneplan.plan.model import ZoneSetting
+from zoneplan.say.summary import why_blank
+from zoneplan.terms import Moisture
 
 APART_MM = 6.0  # from the field to the numbers beside it
 
@@ -34,15 +35,6 @@ class Label:
     def half_word_mm(self) -> float:
         """Half the width that its word takes."""
         return 0.8 * len(self.word)
-
-
-def why_blank(instruction: Instruction) -> str:
-    """Say in a word why a zone has no target; empty where it has one."""
-    if isinstance(instruction, Setting):
-        return ""
-    if isinstance(instruction, Wait):
-        return "wait"
-    return Ground.NO_DATA if instruction.ground == Ground.SOIL else instruction.ground
 
 
 @lru_cache(maxsize=1024)  # every map of a plan asks

@@ -21,8 +21,8 @@ from zoneplan.say.quantities import (
     smear_words,
     span,
     unit,
-    without_soil,
 )
+from zoneplan.say.summary import without_soil
 from zoneplan.soil.texture import GROUP_OF
 from zoneplan.terms import Fitness, Moisture, SettingKind
 

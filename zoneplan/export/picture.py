@@ -18,11 +18,12 @@ from shapely.geometry import Point, box
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan import units
-from zoneplan.export.labels import APART_MM, Label, place_labels, why_blank
+from zoneplan.export.labels import APART_MM, Label, place_labels
 from zoneplan.harmless import escape
 from zoneplan.plan.headline import Fit, fits, holds_one
 from zoneplan.plan.model import Plan, Setting, Wait
 from zoneplan.say.quantities import unit
+from zoneplan.say.summary import why_blank
 from zoneplan.terms import Moisture
 
 WIDTH_MM, HEIGHT_MM = 124.0, 84.0  # of the field, unless a sheet asks for less

@@ -18,7 +18,7 @@ from zoneplan.field.shapes import Mark, Marks
 from zoneplan.notices import Notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.notices import words
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp
 from zoneplan.terms import Moisture
 
 Value = str | int | float | bool | None

@@ -18,7 +18,7 @@ from markupsafe import Markup, escape
 from zoneplan.export import landowner, landowner_why
 from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.sheet_header import DOUBT_N
-from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
+from zoneplan.export.sheets.zone_words import by_treatment, places
 from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit, holds_one
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
@@ -34,7 +34,7 @@ from zoneplan.say.landowner import (
     what_goes_wrong,
 )
 from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
-from zoneplan.say.title_block import stamp, whom_to_call, whose
+from zoneplan.say.summary import area_ha, stamp, whom_to_call, whose
 from zoneplan.say.trade import TOO_WET
 from zoneplan.terms import Moisture
 

@@ -52,7 +52,7 @@ from zoneplan.export.table import (
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
 from zoneplan.release import release
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp
 from zoneplan.terms import Moisture
 
 # A centimetre, in a file of text where every decimal costs a byte: RFC 7946, section 11.2, thinks

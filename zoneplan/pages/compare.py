@@ -30,7 +30,7 @@ from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp
 from zoneplan.sources import File
 from zoneplan.terms import Moisture
 

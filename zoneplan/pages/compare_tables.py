@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
 from zoneplan.pages.state import demo_of
 from zoneplan.pages.words import about_span, acres, pounds, setting, span
@@ -21,6 +20,7 @@ from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences, in_words
 from zoneplan.say.figures import capital
 from zoneplan.say.quantities import UNKNOWN, percent, seed_words
+from zoneplan.say.summary import soil_word
 from zoneplan.sources import files_of
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M2_PER_HA, to

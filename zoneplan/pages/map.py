@@ -22,10 +22,10 @@ from streamlit.components.v1 import declare_component
 from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.export.picture import MapClass, hatch_patterns, map_classes
-from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.words import acres, called, pounds
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
+from zoneplan.say.summary import soil_word
 from zoneplan.terms import Moisture
 
 # Pictures from the internet may lie below a map, where a person turns them on.

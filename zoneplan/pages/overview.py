@@ -7,10 +7,8 @@ from collections.abc import Sequence
 
 import shapely
 
-from zoneplan.export.notices_summary import plan_notes
-from zoneplan.export.one_setting import best_words
 from zoneplan.export.picture import MapClass, map_classes, svg_link, swatch_svg
-from zoneplan.export.sheets.zone_words import area_ha, by_treatment, places
+from zoneplan.export.sheets.zone_words import by_treatment, places
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
 from zoneplan.harmless import escape
@@ -34,8 +32,8 @@ from zoneplan.rules.rule import Reason
 from zoneplan.run import Run
 from zoneplan.say.figures import capital, listed_numbers
 from zoneplan.say.notices import words
-from zoneplan.say.quantities import percent, smear_words, without_soil
-from zoneplan.say.title_block import stamp
+from zoneplan.say.quantities import percent, smear_words
+from zoneplan.say.summary import area_ha, best_words, plan_notes, stamp, without_soil
 from zoneplan.say.trade import MARGIN, MEANINGS
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.units import to

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 
-from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
 from zoneplan.say.quantities import UNKNOWN, figure
+from zoneplan.say.summary import soil_word
 from zoneplan.units import M2_PER_HA, to
 from zoneplan.zones.zone import Zone
 

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from zoneplan.notices import Notice, Severity
+from zoneplan.notices import Notice
 from zoneplan.plan.model import OVERRIDE
 from zoneplan.rules.rule import Reason
 from zoneplan.say.figures import BOTH, Figures, capital, ended, named, sentence
@@ -52,11 +52,6 @@ def each_once(notices: Iterable[Notice], units: str = BOTH) -> list[Remark]:
             if notice.moisture not in when:
                 when.append(notice.moisture)
     return [(_place(zones), text) for text, zones in remarks.items()]
-
-
-def watched(notices: Iterable[Notice], *severities: Severity) -> list[Notice]:
-    """Leave only notices of these severities."""
-    return [notice for notice in notices if notice.severity in severities]
 
 
 def _filled(notice: Notice, values: Mapping[str, Any], units: str) -> str:

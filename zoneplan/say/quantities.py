@@ -143,14 +143,6 @@ def percent(share: float | None) -> str:
     return UNKNOWN if share is None else f"{plain(100 * share)} %"
 
 
-def without_soil(plan: Plan, system: str) -> str:
-    """Say how much of a field no soil layer covers; empty where they cover all of it."""
-    if not plan.uncovered_ha:
-        return ""
-    area = figure(plan.uncovered_ha, "area", system)
-    return f"The soil data say nothing of {area} of this field."
-
-
 def plain(value: float, decimals: int = 0) -> str:
     """Write a bare number with at most so many decimals and a true minus sign.
 

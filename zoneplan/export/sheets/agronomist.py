@@ -3,12 +3,10 @@
 import json
 from typing import Any
 
-from zoneplan.export.notices_summary import not_covered, of_zone, plan_notes
 from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import (
     Group,
-    area_ha,
     band,
     called,
     elsewhere,
@@ -34,6 +32,7 @@ from zoneplan.say.quantities import (
     smear_words,
     unit,
 )
+from zoneplan.say.summary import area_ha, not_covered, of_zone, plan_notes
 from zoneplan.terms import Fitness, Moisture
 
 MAP_MM = (100.0, 70.0)

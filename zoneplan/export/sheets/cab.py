@@ -8,24 +8,16 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from zoneplan.export.notices_summary import gathered
 from zoneplan.export.once import once
 from zoneplan.export.sheets.sheet_header import head, zone_map
-from zoneplan.export.sheets.zone_words import (
-    Group,
-    area_ha,
-    by_treatment,
-    cell,
-    on_area,
-    soil_word,
-    treatment_row,
-)
+from zoneplan.export.sheets.zone_words import Group, by_treatment, cell, treatment_row
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Wait
 from zoneplan.request import TitleBlock
 from zoneplan.say.figures import capital
 from zoneplan.say.notices import Remark
 from zoneplan.say.quantities import figure, setting_quantity
+from zoneplan.say.summary import area_ha, on_area, rule_warnings, soil_word
 from zoneplan.say.trade import SQUEEZE, TOO_WET, WET, feels_for
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import M_PER_FT
@@ -114,7 +106,7 @@ def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
             rows = [_row(plan, group, system) for group in groups]
             yield [
                 {"map": size, "size": letters, "rows": rows, "remarks": remarks, "rest": ""}
-                for remarks in (gathered(plan, system, from_rules=True), _elsewhere(plan, system))
+                for remarks in (rule_warnings(plan, system), _elsewhere(plan, system))
                 for size in range(len(MAPS_MM))
             ]
 
@@ -149,7 +141,7 @@ def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
 
 
 def _elsewhere(plan: Plan, system: str) -> list[Remark]:
-    warned = gathered(plan, system, from_rules=True)
+    warned = rule_warnings(plan, system)
     return [("", f"Remarks on these zones: see {REST}.")] if warned else []
 
 

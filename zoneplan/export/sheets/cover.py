@@ -12,7 +12,7 @@ from zoneplan.field.crs import in_degrees
 from zoneplan.plan.headline import area_mean, set_ground
 from zoneplan.plan.model import Plan
 from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp
 from zoneplan.say.trade import SQUEEZE, TOO_WET
 from zoneplan.terms import Moisture
 

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from zoneplan.export.one_setting import best_words
 from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.headline import holds_one
@@ -10,7 +9,7 @@ from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.quantities import SHALLOW, figure, percent, setting_quantity, unit
-from zoneplan.say.title_block import in_one_line, stamp, whom_to_call, whose
+from zoneplan.say.summary import best_words, in_one_line, stamp, whom_to_call, whose
 from zoneplan.say.trade import MARGIN, SQUEEZE, TOO_WET
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF

@@ -6,11 +6,11 @@ number rests on is the agronomist's sheet's to tell.
 
 from typing import Any
 
-from zoneplan.export.notices_summary import to_watch
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import by_treatment, treatment_row
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
+from zoneplan.say.summary import to_watch
 from zoneplan.terms import Fitness
 
 MAPS_MM = ((112.0, 92.0), (112.0, 72.0), (100.0, 56.0), (84.0, 44.0))  # from roomy to tight

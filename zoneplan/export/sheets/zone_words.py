@@ -5,10 +5,9 @@ from typing import Any
 
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.say.figures import capital, listed_numbers, named
+from zoneplan.say.figures import capital, listed_numbers
 from zoneplan.say.quantities import (
     UNKNOWN,
-    figure,
     number,
     out_of_ten,
     percent,
@@ -19,21 +18,14 @@ from zoneplan.say.quantities import (
     span,
     tens,
 )
+from zoneplan.say.summary import area_ha, soil_word
 from zoneplan.say.trade import USUAL_SHARE
-from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
 NOISE_N = 0.5  # a smaller miss is arithmetic
 USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
-
-
-def soil_word(facts: SoilFacts) -> str:
-    """Name a zone's ground: its texture, or why it has none."""
-    if facts.ground == "soil":
-        return facts.texture or "no texture data"
-    return facts.ground
 
 
 def called(setting: ZoneSetting) -> str:
@@ -163,7 +155,6 @@ def missed(setting: Setting) -> bool:
     return not lowest - NOISE_N <= setting.margin_n <= highest + NOISE_N
 
 
-MOST_NAMED = 8  # zones that one line can name
 SOILS = 60  # letters that the soils of a row have room for
 
 Group = list[ZoneSetting]
@@ -212,19 +203,3 @@ def elsewhere(plan: Plan, setting: ZoneSetting) -> list[int]:
         for other in plan.settings
         if treatment is not None and other.zone.treatment == treatment and other is not setting
     ]
-
-
-def area_ha(group: Sequence[ZoneSetting]) -> float:
-    """Add up the areas of zones. [ha]."""
-    return sum(setting.zone.area_ha for setting in group)
-
-
-def named_or_counted(group: Sequence[ZoneSetting]) -> str:
-    """Name a few zones, and count many."""
-    zones = sorted(setting.zone.id for setting in group)
-    return named(zones) if len(zones) <= MOST_NAMED else f"{len(zones)} zones"
-
-
-def on_area(group: Sequence[ZoneSetting], system: str) -> str:
-    """Name zones with their area."""
-    return f"{named_or_counted(group)}, {figure(area_ha(group), 'area', system)}"

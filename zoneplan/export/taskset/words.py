@@ -11,10 +11,9 @@ ISO 11783-11, by the online data dictionary (entries 365, 366, 426 and 427 are a
 import unicodedata
 from typing import Literal
 
-from zoneplan.export.labels import why_blank
 from zoneplan.export.taskset.grid import cell_m
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
-from zoneplan.say.title_block import stamp
+from zoneplan.say.summary import stamp, why_blank
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import to
 

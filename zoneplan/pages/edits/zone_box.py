@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import streamlit as st
 
-from zoneplan.export.sheets.zone_words import soil_word
 from zoneplan.harmless import escape
 from zoneplan.pages.edits.edges import edges
 from zoneplan.pages.edits.make import INITIALS, WHY, add, lacks, show_fault, who
@@ -14,6 +13,7 @@ from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.plan.override import doubtful
 from zoneplan.plan.places import place_in
 from zoneplan.say.notices import words
+from zoneplan.say.summary import soil_word
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.edit import Edit, Override, Rename
