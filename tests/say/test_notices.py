@@ -20,7 +20,7 @@ from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import each_once, link_amount, link_name, link_words, shown_links, words
 from zoneplan.say.quantities import number
-from zoneplan.say.trade import TRADE
+from zoneplan.say.trade import MEANINGS, TRADE
 from zoneplan.soil.texture import SoilFacts, texture_class
 from zoneplan.terms import Ground, Moisture, System, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
@@ -186,6 +186,13 @@ def test_ten_rounds_are_ten_in_a_notice_as_they_are_on_a_sheet() -> None:
     # WORKED: whole tenths are 2, 4 and 3; the tenth round goes to the largest remainder, too heavy.
     result = notice("seldom-right", right_share=0.230, light_share=0.423, heavy_share=0.347)
     assert words(result).startswith("Of 10 rounds: right 2, too light 4, too heavy 4.")
+
+
+def test_the_squeeze_test_is_told_alike_wherever_it_is_told():
+    # moist soil stays a ball too: what tells it from wet is whether the ball breaks when dropped
+    squeeze = MEANINGS["Squeeze first"].removesuffix(", wait.")
+    assert "dropped" in squeeze
+    assert squeeze in words(notice("hand-test"))
 
 
 # ---- the links of a chain --------------------------------------------------------------------

@@ -172,15 +172,18 @@ def headline_warning(plan: Plan, moisture: Moisture, value: float, system: str) 
     zones = packed(plan, moisture)
     if not zones:
         return ""
-    ways = [*_fill(zones, moisture), *_lighter(plan, value, system)]
+    ways = [*_fill(plan, zones, moisture), *_lighter(plan, value, system)]
     advice = f": {', or '.join(ways)}" if ways else ""
     return (
         f"leaves more than the soil bears with the hopper full in {named_or_counted(zones)}{advice}"
     )
 
 
-def _fill(zones: Sequence[ZoneSetting], moisture: Moisture) -> list[str]:
-    """How far to fill; nothing where no fill is low enough, or it is told of another setting."""
+def _fill(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> list[str]:
+    """How far to fill, in steps of 5 %; nothing where that is no more than is left at refill.
+
+    Nor is it told where no fill is low enough, or what is known is of another setting.
+    """
     notices = [
         {notice.code: notice for notice in zone.moistures[moisture].notices} for zone in zones
     ]
@@ -189,7 +192,8 @@ def _fill(zones: Sequence[ZoneSetting], moisture: Moisture) -> list[str]:
     least = min(notice["fill-less"]["fill_share"] for notice in notices)
     if HALF[0] <= least <= HALF[1]:
         return ["fill it half"]
-    return [f"fill it to {percent(math.floor(20 * least) / 20)}"]
+    fill = math.floor(20 * least) / 20
+    return [f"fill it to {percent(fill)}"] if fill > plan.machine.fill_refill else []
 
 
 def _lighter(plan: Plan, value: float, system: str) -> list[str]:

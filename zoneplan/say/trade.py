@@ -24,6 +24,8 @@ from zoneplan.say.figures import Template
 from zoneplan.say.trade_ground import FIELD, SOIL, ZONES
 
 USUAL_SHARE = 0.75  # of the available water: moist
+SQUEEZE = "squeeze soil from planting depth"
+TOO_WET = "sticks to the palm, or a ball of it dropped from the waist stays whole"
 INVENTED = "invented weights: weigh your own"
 MARGIN = "the load left on the gauge wheels of each row once the openers hold their depth"
 MEANINGS = {
@@ -36,8 +38,7 @@ MEANINGS = {
     "Swing": "how far the load on the gauge wheels goes up and down as the row unit rides over "
     "the ground.",
     "Of 10 rounds": "how often it would come out so, if such ground were planted ten times.",
-    "Squeeze first": "squeeze a handful from planting depth: if it sticks to the palm or stays a "
-    "ball, wait.",
+    "Squeeze first": f"{SQUEEZE}: if it {TOO_WET}, wait.",
     "Usual day": "how wet this ground is on a usual planting day, by its drainage and slope.",
     "Treatment": "what the planter is told: zones that are told the same are one treatment.",
     "Measured, advised, judged": "how sure a number is: a source measured it; a source "
@@ -78,8 +79,6 @@ FEELS = (
     ),
 )
 WET = "Wet outline of the ball on the hand."
-SQUEEZE = "squeeze soil from planting depth"
-TOO_WET = "sticks to the palm, or a ball of it dropped from the waist stays whole"
 
 
 def feels_for(textures: Iterable[str | None]) -> list[tuple[str, Feel]]:
