@@ -188,6 +188,13 @@ def test_ten_rounds_are_ten_in_a_notice_as_they_are_on_a_sheet() -> None:
     assert words(result).startswith("Of 10 rounds: right 2, too light 4, too heavy 4.")
 
 
+def test_a_column_may_be_called_what_a_template_has_fields_by():
+    # a laboratory names its columns: braces in a name are no field of ours
+    columns = ("silt {coarse}", "silt {part}")
+    text = words(notice("texture-part-summed", part="silt", columns=columns, total=100.0))
+    assert text.startswith("Silt is silt {coarse} + silt {part}, which make 100 with the others.")
+
+
 def test_the_squeeze_test_is_told_alike_wherever_it_is_told():
     # moist soil stays a ball too: what tells it from wet is whether the ball breaks when dropped
     squeeze = MEANINGS["Squeeze first"].removesuffix(", wait.")

@@ -150,7 +150,7 @@ def listed_numbers(numbers: Sequence[int]) -> str:
     return ", ".join(runs(numbers))
 
 
-_LISTS = ("list", "row", "zones", "changes")
+_LISTS = ("list", "row", "sum", "clauses", "zones", "changes")
 _SIGNED = {"downforce": ("of lift", "down"), "gap": ("too little", "too much")}
 _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "share": lambda _, value: percent(value),
@@ -174,6 +174,8 @@ _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "gap": _gap,
     "list": lambda _, value: listing(value),
     "row": lambda _, value: ", ".join(map(str, value)),
+    "sum": lambda _, value: " + ".join(value),
+    "clauses": lambda _, value: "; ".join(value),
     "zones": lambda _, value: counted("zone", value),
     "changes": lambda _, value: counted("change", value),
     "text": lambda _, value: str(value),

@@ -157,16 +157,15 @@ def _left_out(values: Mapping[str, Any]) -> str:
 
 
 def _absorbed(values: Mapping[str, Any]) -> str:
-    differs = [*values["warned"]]
+    differs = []
     if values["waits"]:
-        differs.insert(0, "whether it waits when wet would differ")
+        differs.append("whether it waits when wet would differ")
     elif values["differs_n"]:
-        differs.insert(0, "its loads would differ by up to {differs_n:load}")
-    return "{area_ha:area} of {soil} are in this zone, though on their own: " + "; ".join(
-        difference.replace("{", "{{").replace("}", "}}")
-        if difference in values["warned"]
-        else difference
-        for difference in differs
+        differs.append("its loads would differ by up to {differs_n:load}")
+    if values["warned"]:
+        differs.append("{warned:clauses}")
+    return (
+        f"{{area_ha:area}} of {{soil}} are in this zone, though on their own: {'; '.join(differs)}"
     )
 
 

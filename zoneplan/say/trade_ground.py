@@ -191,14 +191,6 @@ def _unit(values: Mapping[str, Any]) -> str:
     return f"{{parts:list}} are read as {_UNITS.get(values['unit'], '{unit}')}"
 
 
-def _summed(values: Mapping[str, Any]) -> str:
-    return (
-        f"{{part}} is {' + '.join(values['columns'])}, which make {{total:count}} with the "
-        "others. Silt is taken to run from 0.002 to 0.05 mm: laboratories that part it so often "
-        "end it at 0.02 mm, and then this texture is too sandy"
-    )
-
-
 def _organic(values: Mapping[str, Any]) -> str:
     unit = _UNITS.get(values["unit"], "{unit}")
     if values["carbon"]:
@@ -273,7 +265,9 @@ FIELD: dict[str, Template] = {
     "texture-part-left": "{part} is not given: what {parts:list} leave of 100 % is taken",
     "texture-parts-left-out": "{parts:list} left out: only sand, silt and clay together say a "
     "texture",
-    "texture-part-summed": _summed,
+    "texture-part-summed": "{part} is {columns:sum}, which make {total:count} with the others. "
+    "Silt is taken to run from 0.002 to 0.05 mm: laboratories that part it so often end it at "
+    "0.02 mm, and then this texture is too sandy",
     "polygons-scaled": "sand, silt and clay of {scaled:count} of {polygons:count} polygons miss "
     "100 % by up to {off_pct:one decimal}; scaled to 100",
     "polygons-without-texture": "{without:count} of {polygons:count} polygons say no texture",
