@@ -36,8 +36,8 @@ from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rules.choose import choose
 from zoneplan.rules.rule import Situation
-from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES, SoilFacts, texture_class
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Fitness, Moisture, System, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 from zoneplan.zones.edit import Override

@@ -18,10 +18,10 @@ from zoneplan.rowunit.target import (
     steady_speed_mps,
 )
 from zoneplan.soil.class_shares import class_shares
-from zoneplan.soil.load_ratios import moisture_ratio, texture_ratio
-from zoneplan.soil.reference import AVAILABLE_SHARE
+from zoneplan.soil.strength import moisture_ratio, texture_ratio
 from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, TEXTURES
 from zoneplan.soil.usual_day import usual_share
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.soil.workability import smear_chance
 from zoneplan.terms import Moisture, System, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF

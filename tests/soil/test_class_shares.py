@@ -4,21 +4,18 @@ import numpy as np
 import pytest
 
 from tests.soil.triangle import ANY_STEP, POINTS
-from zoneplan.soil.class_shares import _rules as rules_of
-from zoneplan.soil.class_shares import (
-    class_shares,
-    shares_of_class,
-    shares_of_point,
-)
-from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, TEXTURES, texture_class
+from zoneplan.soil.class_shares import class_shares, shares_of_point, texture_classes
+from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, TEXTURES, class_rules, texture_class
 
 SANDS, CLAYS = np.array(POINTS).T
 
 
 def test_the_rules_are_those_of_the_triangle():
-    holds = np.array(rules_of(SANDS, np.round(1 - SANDS - CLAYS, 6), CLAYS))
-    assert (holds.sum(axis=0) == 1).all()
-    names = [TEXTURES[at] for at in holds.argmax(axis=0)]
+    silts = np.round(1 - SANDS - CLAYS, 6)
+    rules = class_rules(*(np.round(100 * share, 4) for share in (SANDS, silts, CLAYS)))
+    assert tuple(rules) == TEXTURES
+    assert (np.sum([*rules.values()], axis=0) == 1).all()
+    names = [TEXTURES[at] for at in texture_classes(SANDS, silts, CLAYS)]
     assert names == [texture_class(sand, max(1 - sand - clay, 0), clay) for sand, clay in POINTS]
 
 
@@ -52,18 +49,14 @@ def test_points_outside_the_triangle_are_left_out():
 
 
 def test_the_largest_share_is_told_first():
-    shares = list(shares_of_point(0.30, 0.30).values())
+    shares = [share for _, share in shares_of_point(0.30, 0.30)]
     assert shares == sorted(shares, reverse=True)
-
-
-def test_a_soil_known_by_class_is_all_of_that_class():
-    assert dict(shares_of_class("silt")) == {"silt": 1.0}
 
 
 def test_the_array_and_the_point_agree():
     shares = class_shares([0.30, 0.62], [0.30, 0.12])
     for row, point in zip(shares, [(0.30, 0.30), (0.62, 0.12)], strict=True):
-        result = shares_of_point(*point)
+        result = dict(shares_of_point(*point))
         assert [result.get(name, 0.0) for name in TEXTURES] == row.tolist()
 
 
@@ -100,4 +93,4 @@ def test_no_step_in_a_tenth_of_a_per_cent_either():
 
 def test_class_points_lie_mostly_in_their_class():
     for texture, point in CLASS_POINT.items():
-        assert next(iter(shares_of_point(*point))) == texture
+        assert shares_of_point(*point)[0][0] == texture

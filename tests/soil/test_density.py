@@ -2,7 +2,7 @@
 
 import pytest
 
-from zoneplan.soil.density import dense, particle_size_family
+from zoneplan.soil.density import dense, excess_density_mg_m3, particle_size_family
 from zoneplan.soil.texture import SoilFacts
 
 # PUBLISHED: National Soil Survey Handbook 618.7, figure 618-A2, "restriction starts", Mg/m³.
@@ -55,6 +55,13 @@ def test_families_at_their_edges(fractions):
 def test_a_fine_silty_soil_at_1_60():
     # PUBLISHED rows: past 1.54, where restriction starts.
     assert dense(soil(10, 65, 25, 1.60)) is True
+
+
+def test_what_a_density_lies_over_its_limit():
+    # PUBLISHED rows: fine-silty starts at 1.54, sandy at 1.69.
+    assert excess_density_mg_m3(1.60, 0.10, 0.25) == pytest.approx(0.06)
+    assert excess_density_mg_m3(1.79, 0.90, 0.05) == pytest.approx(0.10)
+    assert excess_density_mg_m3(1.20, 0.10, 0.25) == 0.0
 
 
 @pytest.mark.parametrize(

@@ -1,16 +1,22 @@
-"""Soil strength: the two models' published forms."""
+"""Soil strength: the two models' published forms, and the ratios that are made of them."""
+
+import math
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from tests.soil.triangle import MORE_CLAY, POINTS
 from zoneplan.errors import OutOfRangeError
-from zoneplan.soil.reference import reference_soil
 from zoneplan.soil.strength import (
+    moisture_ratio,
     organic_carbon_pct,
     strength_by_clay_kpa,
     strength_by_suction_kpa,
+    texture_ratio,
 )
 from zoneplan.soil.texture import CLASS_POINT
-from zoneplan.soil.water import suction_kpa
+from zoneplan.soil.water import AVAILABLE_SHARE, reference_soil, suction_kpa
 
 CARBON = 1.724  # organic matter in a weight of organic carbon
 
@@ -110,3 +116,113 @@ def test_both_models_at_the_class_points(texture):
             strength_by_clay_kpa(soil.clay_frac, 2.5, water, soil.density_mg_m3) / 1000
             for water in waters
         ] == pytest.approx(by_clay, abs=HUNDREDTH)
+
+
+# ---- the two ratios of the opener load: the table they were built for, and their directions
+
+LB_PER_N = 1 / 4.4482216152605
+
+# WORKED, apart from this code: 675 N × texture ratio × moisture ratio in whole pounds, at 35,
+# 75 and 100 % of the available water.
+LOADS_LB = {
+    "sand": (184, 134, 113),
+    "sandy loam": (207, 138, 113),
+    "loam": (257, 147, 111),
+    "silt loam": (246, 143, 110),
+    "silt": (191, 134, 114),
+    "sandy clay loam": (257, 152, 114),
+    "clay loam": (309, 161, 113),
+    "silty clay loam": (327, 161, 111),
+    "sandy clay": (301, 165, 119),
+    "silty clay": (346, 170, 116),
+    "clay": (332, 170, 118),
+}
+WHOLE_POUND = 0.51
+
+# WORKED by hand for the loam, from the strengths in CLASS_MEANS: wet over moist
+# is √(1.12 / 1.38 × 1.00 / 1.44) = 0.751; the pounds above say 111 / 147 = 0.755.
+LOAM_WET = 0.751
+
+
+def load_lb(sand, clay, share):
+    return 675 * LB_PER_N * texture_ratio(clay) * moisture_ratio(sand, clay, share)
+
+
+@pytest.mark.parametrize("texture", LOADS_LB)
+def test_the_table_of_textures(texture):
+    values = [load_lb(*CLASS_POINT[texture], share) for share in AVAILABLE_SHARE.values()]
+    assert values == pytest.approx(LOADS_LB[texture], abs=WHOLE_POUND)
+
+
+def test_a_wet_loam_by_hand():
+    assert moisture_ratio(0.40, 0.20, 1.0) == pytest.approx(LOAM_WET, abs=0.006)
+
+
+def test_the_ends_of_the_texture_ratio():
+    # WORKED: .88 + .24 × (clay − 5) / 40; a quarter along at 15 %, flat past both ends.
+    assert [round(texture_ratio(clay / 100), 4) for clay in (0, 5, 15, 25, 45, 80)] == [
+        0.88,
+        0.88,
+        0.94,
+        1.0,
+        1.12,
+        1.12,
+    ]
+
+
+def test_the_draft_standard_bounds_the_texture_ratio():
+    # PUBLISHED (values from memory): ASABE D497.7 Table 1. Coarse over fine soil is .92 for a
+    # seeding row and .78 for a disc harrow, medium over fine .96 and .88.
+    coarse = texture_ratio(CLASS_POINT["sand"][1]) / texture_ratio(CLASS_POINT["clay"][1])
+    medium = texture_ratio(CLASS_POINT["loam"][1]) / texture_ratio(CLASS_POINT["clay"][1])
+    assert 0.78 <= coarse <= 0.92
+    assert 0.78 <= medium <= 0.96
+    assert coarse < medium < 1
+
+
+def test_drier_is_harder_on_the_whole_triangle():
+    for sand, clay in POINTS:
+        dry, moist, wet = (moisture_ratio(sand, clay, s) for s in AVAILABLE_SHARE.values())
+        assert moist == pytest.approx(1)
+        assert dry > moist > wet, (sand, clay)
+
+
+def test_dry_load_never_falls_with_clay():
+    # Invariant 2, on the 20,100 steps of half a per cent.
+    dry = [load_lb(sand, clay, 0.35) for sand, clay in POINTS]
+    assert len(MORE_CLAY) == 20100
+    assert [POINTS[here] for here, there in MORE_CLAY if dry[there] < dry[here] - 1e-9] == []
+
+
+def test_moist_load_spreads_little_over_textures():
+    # Invariant 4; WORKED: 1.12 / 0.88 = 1.273 since the moisture ratio is 1 there.
+    moist = [load_lb(sand, clay, 0.75) for sand, clay in POINTS]
+    assert max(moist) / min(moist) == pytest.approx(1.12 / 0.88)
+    assert max(moist) / min(moist) <= 1.28
+
+
+@given(st.floats(0, 1), st.floats(0, 1), st.floats(0.05, 1), st.floats(0.01, 0.5))
+def test_a_drier_share_is_a_harder_soil(sand, clay, share, drier):
+    sand *= 1 - clay
+    before = max(share - drier, 0.0)
+    assert moisture_ratio(sand, clay, before) > moisture_ratio(sand, clay, share)
+
+
+@given(st.floats(0, 1), st.floats(0, 1), st.floats(0, 0.5))
+def test_more_clay_is_no_softer_when_dry(sand, clay, more):
+    sand *= 1 - clay
+    clayier = min(clay + more, 1 - sand)
+    assert load_lb(sand, clayier, 0.35) >= load_lb(sand, clay, 0.35) - 1e-9
+
+
+def test_clay_past_the_models_is_held_at_their_edge():
+    # WORKED: at 10 % sand, 37 % clay and more are one soil to both models, and 6 % and less.
+    assert moisture_ratio(0.10, 0.50, 0.35) == moisture_ratio(0.10, 0.37, 0.35)
+    assert moisture_ratio(0.40, 0.02, 0.35) == moisture_ratio(0.40, 0.06, 0.35)
+    assert moisture_ratio(0.10, 0.36, 0.35) != moisture_ratio(0.10, 0.37, 0.35)
+
+
+@pytest.mark.parametrize(("sand", "clay"), [(0.7, 0.4), (40, 20), (-0.1, 0.2), (math.nan, 0.2)])
+def test_what_is_no_soil_is_refused(sand, clay):
+    with pytest.raises(OutOfRangeError, match="not shares of one soil"):
+        moisture_ratio(sand, clay, 0.35)

@@ -5,7 +5,15 @@ from collections import Counter
 import pytest
 
 from zoneplan.errors import OutOfRangeError
-from zoneplan.soil.texture import CLASS_POINT, GROUP_OF, TEXTURES, texture_class, texture_name
+from zoneplan.soil.texture import (
+    CLASS_POINT,
+    GROUP_OF,
+    TEXTURES,
+    SoilFacts,
+    texture_class,
+    texture_name,
+    texture_point,
+)
 
 GRID = [(sand, silt, 100 - sand - silt) for sand in range(101) for silt in range(101 - sand)]
 
@@ -216,3 +224,13 @@ def test_a_class_is_its_own_name(name):
 @pytest.mark.parametrize("text", NO_NAMES)
 def test_what_is_no_single_mineral_class_has_no_name(text):
     assert texture_name(text) is None
+
+
+def test_the_point_that_stands_for_a_soil():
+    # WORKED: 40, 41 and 20 % are scaled by 1 / 1.01; a class alone stands at its point.
+    measured = SoilFacts(sand_frac=0.40, silt_frac=0.41, clay_frac=0.20)
+    assert texture_point(measured) == pytest.approx((0.39604, 0.19802), abs=0.00001)
+    assert texture_point(SoilFacts(sand_frac=0.4, clay_frac=0.2)) == (0.4, 0.2)
+    assert texture_point(SoilFacts(texture="silty clay")) == (0.10, 0.45)
+    with pytest.raises(OutOfRangeError, match="no texture"):
+        texture_point(SoilFacts())

@@ -10,6 +10,7 @@ from zoneplan.soil.texture import CLASS_POINT, TEXTURES
 from zoneplan.soil.water import (
     drainable_water,
     field_capacity,
+    reference_soil,
     retention_exponent,
     saturation,
     suction_kpa,
@@ -186,3 +187,17 @@ def test_another_regression_on_other_soils_lands_nearby():
         assert field_capacity(sand, clay, 2.5) == pytest.approx(at(33), abs=0.06)
         if clay < 0.40:
             assert wilting_point(sand, clay, 2.5) == pytest.approx(at(1500), abs=0.05)
+
+
+@pytest.mark.parametrize("texture", TEXTURES)
+def test_the_reference_soil_is_that_of_the_published_table(texture):
+    # PUBLISHED. Saxton & Rawls (2006), Table 3 at 2.5 % organic matter.
+    wilting, capacity, saturated, density = TABLE_3[texture]
+    soil = reference_soil(*CLASS_POINT[texture])
+    assert soil.density_mg_m3 == pytest.approx(density, abs=0.005 + 1e-9)
+    assert soil.wilting == pytest.approx(wilting / 100, abs=WHOLE_PERCENT)
+    within = SILT_CAPACITY if texture == "silt" else WHOLE_PERCENT
+    assert soil.capacity == pytest.approx(capacity / 100, abs=within)
+    assert soil.saturated == pytest.approx(saturated / 100, abs=WHOLE_PERCENT)
+    assert soil.water(0.0) == soil.wilting
+    assert soil.water(1.0) == pytest.approx(soil.capacity)

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from tests.soil.triangle import MORE_CLAY, POINTS
 from zoneplan.say.quantities import out_of_ten
-from zoneplan.soil.reference import reference_soil
 from zoneplan.soil.texture import CLASS_POINT, TEXTURES
+from zoneplan.soil.water import reference_soil
 from zoneplan.soil.workability import (
     plasticity_pct,
     smear_chance,

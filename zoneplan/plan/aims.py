@@ -4,8 +4,8 @@ from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.swing_chain import Pass, swing_factors
 from zoneplan.rowunit.target import contact_share
 from zoneplan.rules.rule import Rule, Rules
-from zoneplan.soil.reference import AVAILABLE_SHARE
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Moisture
 
 LEAST_SHARE = 0.96  # common practice, no source

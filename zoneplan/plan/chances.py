@@ -26,7 +26,7 @@ from zoneplan.rowunit.doubt import (
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
 from zoneplan.rowunit.odds import hopper_right_share
 from zoneplan.rowunit.systems import reach_n
-from zoneplan.soil.reference import AVAILABLE_SHARE
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Moisture
 
 FULL, REFILL = 1.0, 0.0  # how full, from refill to full

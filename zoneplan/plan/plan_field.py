@@ -31,8 +31,8 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rowunit.systems import setting_kind, setting_unit, settle_distance_m
 from zoneplan.rules.rule import Reason, Rules
-from zoneplan.soil.reference import AVAILABLE_SHARE, texture_point
-from zoneplan.soil.texture import SoilFacts
+from zoneplan.soil.texture import SoilFacts, texture_point
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Ground, Moisture, SettingKind
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.apply_edits import Overrides, edited

@@ -11,7 +11,7 @@ from zoneplan.plan.soil_state import soil_state, survey_chance
 from zoneplan.plan.swing_chain import Pass, chain, measured_swing, swing_factors
 from zoneplan.rowunit.closing import ClosingChoice, choose_notch
 from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.opener_load import attachments_load_n, excess_density_mg_m3
+from zoneplan.rowunit.opener_load import attachments_load_n
 from zoneplan.rowunit.swing import MeasuredSwing, Swing, SwingFactors
 from zoneplan.rowunit.target import (
     STEADY_SWINGS,
@@ -24,10 +24,10 @@ from zoneplan.rowunit.target import (
 )
 from zoneplan.rules.choose import choose, judge, number_of, told_apart, warnings_in
 from zoneplan.rules.rule import Choice, Reason, Rules, Situation
-from zoneplan.soil.density import dense
-from zoneplan.soil.reference import AVAILABLE_SHARE
+from zoneplan.soil.density import dense, excess_density_mg_m3
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.usual_day import between_columns, usual_share
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Fitness, Moisture, System, Tillage
 
 REMEMBERED = 4096  # grounds whose answers are kept: a county has some hundreds, blends many

@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from zoneplan.soil.class_shares import shares_of_class, shares_of_point
-from zoneplan.soil.load_ratios import moisture_ratio, texture_ratio
-from zoneplan.soil.reference import texture_point
-from zoneplan.soil.texture import CLASS_POINT, SoilFacts
+from zoneplan.soil.class_shares import shares_of_point
+from zoneplan.soil.strength import moisture_ratio, texture_ratio
+from zoneplan.soil.texture import CLASS_POINT, SoilFacts, texture_point
 from zoneplan.soil.workability import plasticity_pct, smear_chance, survey_smear_chance
 
 Shares = tuple[tuple[str, float], ...]
@@ -54,12 +53,12 @@ def survey_chance(facts: SoilFacts) -> float | None:
 
 @lru_cache(maxsize=4096)
 def _of_point(sand_frac: float, clay_frac: float) -> SoilState:
-    return _state(sand_frac, clay_frac, tuple(shares_of_point(sand_frac, clay_frac).items()))
+    return _state(sand_frac, clay_frac, shares_of_point(sand_frac, clay_frac))
 
 
 @lru_cache(maxsize=64)
 def _of_class(texture: str) -> SoilState:
-    return _state(*CLASS_POINT[texture], tuple(shares_of_class(texture).items()))
+    return _state(*CLASS_POINT[texture], ((texture, 1.0),))
 
 
 def _state(sand_frac: float, clay_frac: float, shares: Shares) -> SoilState:

@@ -9,7 +9,6 @@ from collections.abc import Iterable, Mapping
 
 from zoneplan.errors import OutOfRangeError
 from zoneplan.rowunit.machine import Attachment
-from zoneplan.soil.density import RESTRICTION_STARTS_MG_M3, particle_size_family
 from zoneplan.terms import Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH, to
 
@@ -40,7 +39,7 @@ def ground_ratio(
     traffic : bool
         A wheel track, or the headland: once, though it be both.
     excess_density_mg_m3 : float
-        From `excess_density_mg_m3`, of a measured density only. [Mg/m³, 0 or more]
+        From `soil.density`, of a measured density only. [Mg/m³, 0 or more]
 
     Source
     ------
@@ -56,30 +55,6 @@ def ground_ratio(
     """
     ratio = TILLAGE_RATIO[tillage] * (TRAFFIC_RATIO if traffic else 1.0)
     return float(ratio * 10 ** (DENSITY_EXPONENT * max(excess_density_mg_m3, 0.0)))
-
-
-def excess_density_mg_m3(density_mg_m3: float, sand_frac: float, clay_frac: float) -> float:
-    """How far a measured density lies above where roots begin to be held back. [Mg/m³].
-
-    Parameters
-    ----------
-    density_mg_m3 : float
-        Measured on this field: a survey's density says nothing of what a disc meets.
-    sand_frac, clay_frac : float
-        Shares of the fine earth by weight. [0 to 1]
-
-    Source
-    ------
-    National Soil Survey Handbook 618.7, figure 618-A2
-
-    Examples
-    --------
-    >>> round(excess_density_mg_m3(1.60, 0.10, 0.25), 2)  # fine-silty: starts at 1.54
-    0.06
-    """
-    silt_frac = max(1 - sand_frac - clay_frac, 0.0)
-    starts = RESTRICTION_STARTS_MG_M3[particle_size_family(sand_frac, silt_frac, clay_frac)]
-    return max(density_mg_m3 - starts, 0.0)
 
 
 def speed_ratio(speed_mps: float) -> float:
@@ -141,7 +116,7 @@ def opener_load_n(
     Parameters
     ----------
     texture_ratio, moisture_ratio : float
-        From `soil.load_ratios`.
+        From `soil.strength`.
     ground_ratio : float
         From `ground_ratio`.
     depth_m, speed_mps : float

@@ -42,25 +42,20 @@ def mean_limits(parts: Sequence[tuple[Limits, float]]) -> Limits:
     >>> mean_limits([(Limits(40, 16, 24), 60), (Limits(30, 10, 21), 30), (Limits(0, 0, 8), 10)])
     Limits(liquid_limit_pct=36.666666666666664, plasticity_index_pct=14.0, third_bar_pct=23.0)
     """
+    known = [(limits, weight) for limits, weight in parts if _has_limits(limits)]
     stiff_weight = sum(weight for limits, weight in parts if _non_plastic(limits))
-    known = [
-        (limits.liquid_limit_pct, limits.plasticity_index_pct, limits.third_bar_pct, weight)
-        for limits, weight in parts
-        if not _non_plastic(limits)
-        and limits.liquid_limit_pct is not None
-        and limits.plasticity_index_pct is not None
-        and limits.third_bar_pct is not None
-    ]
-    total = sum(weight for *_, weight in known)
-    if stiff_weight > total:
+    if stiff_weight > sum(weight for _, weight in known):
         return Limits(0.0, 0.0)
-    if not known:
-        return Limits()
     return Limits(
-        sum(liquid * weight for liquid, _, _, weight in known) / total,
-        sum(index * weight for _, index, _, weight in known) / total,
-        sum(water * weight for _, _, water, weight in known) / total,
+        mean_of(known, lambda limits: limits.liquid_limit_pct),
+        mean_of(known, lambda limits: limits.plasticity_index_pct),
+        mean_of(known, lambda limits: limits.third_bar_pct),
     )
+
+
+def _has_limits(limits: Limits) -> bool:
+    three = (limits.liquid_limit_pct, limits.plasticity_index_pct, limits.third_bar_pct)
+    return None not in three and not _non_plastic(limits)
 
 
 def _non_plastic(limits: Limits) -> bool:
@@ -120,7 +115,15 @@ def blend(parts: Parts) -> SoilFacts:
 
     sand, silt, clay = _fractions(same)
     texture = _most(same, lambda facts: facts.texture)
-    limits = mean_limits([(_limits(facts), weight) for facts, weight in same])
+    limits = mean_limits(
+        [
+            (
+                Limits(facts.liquid_limit_pct, facts.plasticity_index_pct, facts.third_bar_pct),
+                weight,
+            )
+            for facts, weight in same
+        ]
+    )
     if sand is not None and silt is not None and clay is not None:
         texture = texture_class(sand, silt, clay)
     return SoilFacts(
@@ -154,10 +157,6 @@ def _fractions(parts: Parts) -> tuple[float | None, float | None, float | None]:
         return None, None, None
     whole = sand + silt + clay
     return sand / whole, silt / whole, clay / whole
-
-
-def _limits(facts: SoilFacts) -> Limits:
-    return Limits(facts.liquid_limit_pct, facts.plasticity_index_pct, facts.third_bar_pct)
 
 
 def _has_fractions(facts: SoilFacts) -> bool:

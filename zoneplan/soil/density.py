@@ -2,8 +2,7 @@
 
 from zoneplan.soil.texture import SoilFacts, texture_class
 
-# Bulk density at which roots begin to be restricted, by particle-size family. [Mg/m³]
-# National Soil Survey Handbook 618.7, figure 618-A2.
+# By particle-size family. [Mg/m³] National Soil Survey Handbook 618.7, figure 618-A2.
 RESTRICTION_STARTS_MG_M3 = {
     "sandy": 1.69,
     "coarse-loamy": 1.63,
@@ -55,19 +54,20 @@ def particle_size_family(sand_frac: float, silt_frac: float, clay_frac: float) -
     return f"{fineness}-silty" if sand_frac < 0.15 - _NOISE else f"{fineness}-loamy"
 
 
-def dense(facts: SoilFacts) -> bool | None:
-    """Whether bulk density is at or past where roots begin to be restricted.
-
-    `None` where the density or the fractions are not known.
-
-    Parameters
-    ----------
-    facts : SoilFacts
-        The soil, as it is known: nothing is filled here.
+def restriction_starts_mg_m3(sand_frac: float, silt_frac: float, clay_frac: float) -> float:
+    """Bulk density at which roots begin to be restricted, of a soil as above. [Mg/m³].
 
     Source
     ------
     National Soil Survey Handbook 618.7, figure 618-A2
+    """
+    return RESTRICTION_STARTS_MG_M3[particle_size_family(sand_frac, silt_frac, clay_frac)]
+
+
+def dense(facts: SoilFacts) -> bool | None:
+    """Whether bulk density is at or past where roots begin to be restricted.
+
+    `None` where the density or the fractions are not known: nothing is filled here.
 
     Examples
     --------
@@ -77,5 +77,23 @@ def dense(facts: SoilFacts) -> bool | None:
     sand, silt, clay = facts.sand_frac, facts.silt_frac, facts.clay_frac
     if facts.density_mg_m3 is None or sand is None or silt is None or clay is None:
         return None
-    limit_mg_m3 = RESTRICTION_STARTS_MG_M3[particle_size_family(sand, silt, clay)]
-    return facts.density_mg_m3 >= limit_mg_m3 - _NOISE
+    return facts.density_mg_m3 >= restriction_starts_mg_m3(sand, silt, clay) - _NOISE
+
+
+def excess_density_mg_m3(density_mg_m3: float, sand_frac: float, clay_frac: float) -> float:
+    """How far a measured density lies above where roots begin to be held back. [Mg/m³].
+
+    Parameters
+    ----------
+    density_mg_m3 : float
+        Measured on this field: a survey's density says nothing of what a disc meets.
+    sand_frac, clay_frac : float
+        Shares of the fine earth by weight. [0 to 1]
+
+    Examples
+    --------
+    >>> round(excess_density_mg_m3(1.60, 0.10, 0.25), 2)  # fine-silty: starts at 1.54
+    0.06
+    """
+    silt_frac = max(1 - sand_frac - clay_frac, 0.0)
+    return max(density_mg_m3 - restriction_starts_mg_m3(sand_frac, silt_frac, clay_frac), 0.0)

@@ -2,12 +2,14 @@
 
 import re
 from dataclasses import dataclass
+from typing import Any
 
 from zoneplan.errors import OutOfRangeError
 from zoneplan.notices import Notice
+from zoneplan.terms import Ground
 from zoneplan.units import percent
 
-GROUNDS = ("soil", "organic", "water", "not soil", "no data")  # what a piece of ground can be
+GROUNDS = tuple(map(str, Ground))
 
 # The twelve USDA classes and the five groups of the Soil Survey Manual, ch. 3 (the
 # grouping from memory). Very fine sandy loam is "medium" there; we know no sand sizes, so
@@ -71,8 +73,12 @@ _CODES = {
 _SIZES = {"very", "extremely", "slightly", "fine", "medium", "coarse"}
 _ROCKS = {"gravelly", "cobbly", "stony", "bouldery", "channery", "flaggy", "cherty", "shaly"}
 _MODIFIERS = _SIZES | _ROCKS | {"para" + rock for rock in _ROCKS} | {"mucky", "peaty"}
+ORGANIC_PCT = 20.0  # of organic matter by weight: from about here it is peat or muck; judged
+_ORGANIC_WORDS = re.compile(r"\b(peat|muck|organic|histosols?|humus)\b")
+_ORGANIC_CODES = {"muck", "peat", "mpt", "mpm", "spm", "hpm"}  # of a survey, from memory
 _SUM_TOLERANCE = 0.01 + 1e-9  # 1 %, and float noise
 _DIGITS = 4  # of a percentage: finer than any laboratory, coarser than float noise
+_NOISE = 1e-6  # of a sum of such percentages
 
 MOST_OFF_PCT = 5.0  # judged: further from 100, sand, silt and clay are not the parts of one soil
 
@@ -150,25 +156,76 @@ def texture_class(sand_frac: float, silt_frac: float, clay_frac: float) -> str:
         )
     silt = round(100 * silt_frac / total, _DIGITS)
     clay = round(100 * clay_frac / total, _DIGITS)
-    sand = round(100 - silt - clay, _DIGITS)
-    silt_and_15_clay = round(silt + 1.5 * clay, _DIGITS)
-    silt_and_2_clay = round(silt + 2 * clay, _DIGITS)
-    rules = {
-        "sand": silt_and_15_clay < 15,
-        "loamy sand": silt_and_15_clay >= 15 and silt_and_2_clay < 30,
-        "sandy loam": silt_and_2_clay >= 30
-        and ((7 <= clay < 20 and sand > 52) or (clay < 7 and silt < 50)),
-        "loam": 7 <= clay < 27 and 28 <= silt < 50 and sand <= 52,
-        "silt loam": (silt >= 50 and 12 <= clay < 27) or (50 <= silt < 80 and clay < 12),
-        "silt": silt >= 80 and clay < 12,
-        "sandy clay loam": 20 <= clay < 35 and silt < 28 and sand > 45,
-        "clay loam": 27 <= clay < 40 and 20 < sand <= 45,
-        "silty clay loam": 27 <= clay < 40 and sand <= 20,
-        "sandy clay": clay >= 35 and sand > 45,
-        "silty clay": clay >= 40 and silt >= 40,
-        "clay": clay >= 40 and sand <= 45 and silt < 40,
-    }
+    rules = class_rules(round(100 - silt - clay, _DIGITS), silt, clay)
     return next(name for name, holds in rules.items() if holds)
+
+
+def class_rules(sand: Any, silt: Any, clay: Any) -> dict[str, Any]:
+    """Whether each USDA class holds, of a soil or of arrays of soils; exactly one does.
+
+    Parameters
+    ----------
+    sand, silt, clay : float or array
+        Shares of the fine earth by weight, 100 together, rounded as `texture_class` has it. [%]
+
+    Source
+    ------
+    As `texture_class`
+    """
+    silt_and_15_clay = silt + 1.5 * clay + _NOISE
+    silt_and_2_clay = silt + 2 * clay + _NOISE
+    return {
+        "sand": silt_and_15_clay < 15,
+        "loamy sand": (silt_and_15_clay >= 15) & (silt_and_2_clay < 30),
+        "sandy loam": (silt_and_2_clay >= 30)
+        & (((clay >= 7) & (clay < 20) & (sand > 52)) | ((clay < 7) & (silt < 50))),
+        "loam": (clay >= 7) & (clay < 27) & (silt >= 28) & (silt < 50) & (sand <= 52),
+        "silt loam": ((silt >= 50) & (clay >= 12) & (clay < 27))
+        | ((silt >= 50) & (silt < 80) & (clay < 12)),
+        "silt": (silt >= 80) & (clay < 12),
+        "sandy clay loam": (clay >= 20) & (clay < 35) & (silt < 28) & (sand > 45),
+        "clay loam": (clay >= 27) & (clay < 40) & (sand > 20) & (sand <= 45),
+        "silty clay loam": (clay >= 27) & (clay < 40) & (sand <= 20),
+        "sandy clay": (clay >= 35) & (sand > 45),
+        "silty clay": (clay >= 40) & (silt >= 40),
+        "clay": (clay >= 40) & (sand <= 45) & (silt < 40),
+    }
+
+
+def texture_point(facts: SoilFacts) -> tuple[float, float]:
+    """Sand and clay that stand for what is known of a soil. [0 to 1, 0 to 1].
+
+    Parameters
+    ----------
+    facts : SoilFacts
+        A soil known by sand and clay, or at least by its texture class.
+
+    Raises
+    ------
+    OutOfRangeError
+        Where neither is known.
+
+    Notes
+    -----
+    Sand, silt and clay that miss 1 together by a rounding are scaled to it. A soil that is
+    known by class only stands at the class point of Saxton & Rawls (2006), Table 3.
+
+    Examples
+    --------
+    >>> texture_point(SoilFacts(texture="clay loam"))
+    (0.3, 0.35)
+    """
+    if facts.sand_frac is not None and facts.clay_frac is not None:
+        total = 1.0
+        if facts.silt_frac is not None:
+            total = facts.sand_frac + facts.silt_frac + facts.clay_frac
+        return facts.sand_frac / total, facts.clay_frac / total
+    if facts.texture in CLASS_POINT:
+        return CLASS_POINT[facts.texture]
+    raise OutOfRangeError(
+        f"{facts.named or 'This ground'} has no texture, so neither its water nor its "
+        "strength can be worked out. Give it a USDA texture class, or sand, silt and clay."
+    )
 
 
 def texture_name(text: str) -> str | None:
@@ -189,11 +246,6 @@ def texture_name(text: str) -> str | None:
     words = text.lower().replace("-", " ").replace("_", " ").split()
     name = " ".join(word for word in words if word not in _MODIFIERS)
     return name if name in GROUP_OF else None
-
-
-ORGANIC_PCT = 20.0  # of organic matter by weight: from about here it is peat or muck; judged
-_ORGANIC_WORDS = re.compile(r"\b(peat|muck|organic|histosols?|humus)\b")
-_ORGANIC_CODES = {"muck", "peat", "mpt", "mpm", "spm", "hpm"}  # of a survey, from memory
 
 
 def is_organic(organic_pct: float | None) -> bool:

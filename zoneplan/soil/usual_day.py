@@ -1,9 +1,7 @@
 """How wet each soil of a field is on one usual planting day: drainage and the lie of the land."""
 
-from zoneplan.soil.reference import AVAILABLE_SHARE
+from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Moisture
-
-LEAST_SHARE, MOST_SHARE = 0.35, 1.0
 
 # Share of the available water beside that of a well drained soil: judged. The classes are
 # those of the National Soil Survey Handbook 618.19, but for ground under water.
@@ -17,8 +15,8 @@ DRAINAGE_SHIFT = {
     "very poorly": 0.25,
 }
 TILED_SHARE = 0.5  # judged: what tile leaves of a wet soil's extra water
-GATHERED_SHARE = 0.15  # judged
-SHED_SHARE = 0.10  # judged
+GATHERED_SHARE = 0.15  # judged: more where water gathers
+SHED_SHARE = 0.10  # judged: less on steep ground
 
 
 def drainage_shift(drainage: str | None, tiled: bool = False) -> float | None:
@@ -50,22 +48,6 @@ def drainage_shift(drainage: str | None, tiled: bool = False) -> float | None:
     return shift * TILED_SHARE if tiled and shift > 0 else shift
 
 
-def moisture_shift(gathers_water: bool, steep: bool) -> float:
-    """Share of the available water that the lie of the land adds or takes. [-1 to 1].
-
-    Source
-    ------
-    Judged, no source: 0.15 more where water gathers, 0.10 less on steep ground, which
-    sheds it. The direction is that of the topographic wetness index (Beven & Kirkby 1979).
-
-    Examples
-    --------
-    >>> moisture_shift(gathers_water=True, steep=False)
-    0.15
-    """
-    return GATHERED_SHARE * gathers_water - SHED_SHARE * steep
-
-
 def usual_share(
     drainage: str | None,
     *,
@@ -80,23 +62,22 @@ def usual_share(
     drainage, tiled : str or None, bool
         As for `drainage_shift`; where the class is not known it shifts nothing.
     gathers_water, steep : bool
-        The lie of the land, as for `moisture_shift`.
+        The lie of the land. The direction is that of the topographic wetness index (Beven &
+        Kirkby 1979).
 
     Source
     ------
-    Judged, no source
+    Judged, no source; held between what dry and wet stand for
 
     Examples
     --------
     >>> round(usual_share("Somewhat poorly drained"), 2)
     0.85
     """
-    share = (
-        AVAILABLE_SHARE[Moisture.MOIST]
-        + (drainage_shift(drainage, tiled) or 0.0)
-        + moisture_shift(gathers_water, steep)
-    )
-    return min(max(share, LEAST_SHARE), MOST_SHARE)
+    dry, moist, wet = (AVAILABLE_SHARE[column] for column in Moisture)
+    shift = drainage_shift(drainage, tiled) or 0.0
+    land = GATHERED_SHARE * gathers_water - SHED_SHARE * steep
+    return min(max(moist + shift + land, dry), wet)
 
 
 def between_columns(available_share: float, dry: float, moist: float, wet: float) -> float:

@@ -4,8 +4,8 @@ import math
 from functools import lru_cache
 from statistics import NormalDist
 
-from zoneplan.soil.reference import REFERENCE_ORGANIC_PCT, ReferenceSoil, reference_soil
 from zoneplan.soil.strength import organic_carbon_pct
+from zoneplan.soil.water import REFERENCE_ORGANIC_PCT, ReferenceSoil, reference_soil
 from zoneplan.terms import Fitness
 
 EXTENSIBILITY_PCT = 3.0  # of every soil: the survey's own called the heaviest soil the fittest
