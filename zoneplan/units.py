@@ -1,6 +1,6 @@
 """The only place a pound, an inch or an acre is spelled.
 
-Everything inside is SI with the unit in the name. The doors call these.
+Everything inside is SI with the unit in the name. The doors call these, and who tells a fault.
 
 Source: NIST Special Publication 811 (2008), appendix B.8 (exact factors: pound-force,
 inch, mile per hour, psi to the digits printed); NIST Handbook 44 for the US bushel.
@@ -119,3 +119,52 @@ def percent(share: float, decimals: int = 0) -> str:
     ('97 %', '96.8 %')
     """
     return f"{100 * share:.{decimals}f} %"
+
+
+def load(force_n: float) -> str:
+    """Say a load.
+
+    >>> load(444.8)
+    '100 lb (445 N)'
+    """
+    return f"{round(to(force_n, 'lb', 'force'))} lb ({round(force_n)} N)"
+
+
+def downforce(force_n: float) -> str:
+    """Say a downforce, which may be a lift.
+
+    >>> downforce(-444.8)
+    '100 lb (445 N) of lift'
+    >>> downforce(0.0)
+    'no downforce'
+    """
+    if abs(force_n) < 0.5:
+        return "no downforce"
+    return f"{load(abs(force_n))} {'of lift' if force_n < 0 else 'down'}"
+
+
+def pressure(pressure_kpa: float) -> str:
+    """Say a pressure, as a gauge is read.
+
+    >>> pressure(206.8), pressure(221.3)
+    ('30 psi (207 kPa)', '32 psi (221 kPa)')
+    """
+    return f"{round(to(pressure_kpa, 'psi', 'pressure'))} psi ({round(pressure_kpa)} kPa)"
+
+
+def distance(distance_m: float) -> str:
+    """Say a distance along the ground.
+
+    >>> distance(22.4)
+    '73 ft (22 m)'
+    """
+    return f"{round(to(distance_m, 'ft', 'length'))} ft ({round(distance_m)} m)"
+
+
+def speed(speed_mps: float) -> str:
+    """Say a speed.
+
+    >>> speed(2.2352)
+    '5 mph'
+    """
+    return f"{to(speed_mps, 'mph', 'speed'):.3g} mph"

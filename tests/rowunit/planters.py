@@ -2,7 +2,7 @@
 
 import dataclasses
 
-from zoneplan.rowunit.demand import Demand
+from zoneplan.rowunit.balance import Demand
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, Notch, SetAir, Springs
 from zoneplan.units import KPA_PER_PSI, M3_PER_BU, MPS_PER_MPH, N_PER_LBF, quantity
 

@@ -3,8 +3,17 @@ import dataclasses
 import pytest
 from scipy import constants
 
-from tests.rowunit.planters import LB, PLANTER
-from zoneplan.rowunit.balance import downforce_needed_n, margin_left_n, seed_weight_n, weight_n
+from tests.rowunit.planters import CHART, LB, PLANTER, PSI
+from zoneplan.errors import OutOfRangeError
+from zoneplan.rowunit.balance import (
+    downforce_needed_n,
+    load_at,
+    margin_left_n,
+    pressure_for,
+    refill_fill,
+    seed_weight_n,
+    weight_n,
+)
 from zoneplan.rowunit.machine import CORN_KG_M3, SPRING_POSITIONS_N
 from zoneplan.units import M3_PER_BU
 
@@ -95,3 +104,43 @@ def test_air_added_on_scales_is_found_again():
 def test_force_down_less_what_the_soil_takes_is_the_margin():
     # common practice, no source. 300 lb down against 100 lb of soil leaves 200 lb.
     assert margin_left_n(0, 300, 100, 0) == 200
+
+
+def test_the_fill_to_refill_at():
+    # WORKED: full leaves 160 lb; 64 lb of seed later, 64 / 89.6 = .714 of a hopper, it is 96 lb.
+    assert refill_fill(1.0, 0.1, 89.6, 160.0, 96.0, 160.0) == pytest.approx(1 - 64 / 89.6)
+    # Full leaves 20 lb too much: filled to 1 − 20 / 89.6 it bears 64 lb of seed less, as above.
+    assert refill_fill(1.0, 0.0, 89.6, 180.0, 96.0, 160.0) == pytest.approx(1 - 84 / 89.6)
+    assert refill_fill(0.8, 0.1, 89.6, 160.0, 96.0, 160.0) is None  # .7 of it are planned
+    assert refill_fill(1.0, 0.1, 40.0, 160.0, 96.0, 160.0) is None
+    assert refill_fill(1.0, 0.1, 89.6, 160.0, 160.0, 110.0) is None
+    assert refill_fill(1.0, 0.1, 89.6, 90.0, 96.0, 160.0) is None  # too light at any fill
+
+
+def test_a_weighed_point_is_given_back():
+    # common practice, no source. 30 psi more brought the gauge wheels from 90 to 114 lb: 24 lb.
+    assert load_at(CHART, 30 * PSI) == pytest.approx(24 * LB)
+    assert pressure_for(CHART, 24 * LB) == pytest.approx(30 * PSI)
+
+
+def test_between_points_the_line_is_straight():
+    # WORKED. A third of the way from (30 psi, 24 lb) to (60 psi, 144 lb): (40 psi, 64 lb).
+    assert load_at(CHART, 40 * PSI) == pytest.approx(64 * LB)
+    assert pressure_for(CHART, 64 * LB) == pytest.approx(40 * PSI)
+
+
+@pytest.mark.parametrize("psi", [0, 5, 30, 47.5, 60, 99, 100])
+def test_there_and_back(psi):
+    assert pressure_for(CHART, load_at(CHART, psi * PSI)) == pytest.approx(psi * PSI)
+
+
+@pytest.mark.parametrize("psi", [-1, 100.5])
+def test_a_pressure_outside_the_chart_is_refused(psi):
+    with pytest.raises(OutOfRangeError, match=r"outside this machine's chart.*0 psi.*100 psi"):
+        load_at(CHART, psi * PSI)
+
+
+@pytest.mark.parametrize("pounds", [-5, 401])
+def test_a_load_outside_the_chart_is_refused(pounds):
+    with pytest.raises(OutOfRangeError, match=r"cannot be reached.*0 lb.*400 lb"):
+        pressure_for(CHART, pounds * LB)

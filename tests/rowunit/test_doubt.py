@@ -15,6 +15,7 @@ from zoneplan.rowunit.doubt import (
     contact_at,
     held_chances,
     held_margin,
+    hopper_right_share,
     mean_chances,
     opener_quantiles_n,
     opener_range_n,
@@ -223,3 +224,13 @@ def test_more_downforce_is_more_contact_and_less_shallow_seed(
     assert shallow_at(row, way, heavier, SET_AIR, DEPTH) <= shallow_at(
         row, way, less, SET_AIR, DEPTH
     )
+
+
+def test_what_the_hopper_alone_leaves():
+    # WORKED, in pounds: 159.4 full, 78.8 at refill; 159.4 − 96 = 63.4 of 80.64 are right.
+    assert hopper_right_share(UNIT, SET, LEAST, MOST) == pytest.approx(63.4 / 80.64, abs=0.0001)
+    empty = Row(200.0, 200.0, 0.0, 0.0, 100.0)
+    assert hopper_right_share(empty, 0.0, 90.0, 110.0) == 1
+    assert hopper_right_share(empty, 0.0, 110.0, 120.0) == 0
+    wide = Row(400.0, 200.0, 0.0, 0.0, 100.0)
+    assert hopper_right_share(wide, 0.0, 400.0, 500.0) == 0

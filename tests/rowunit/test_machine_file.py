@@ -2,9 +2,8 @@ import pytest
 from scipy import constants
 
 from zoneplan.errors import MachineError
-from zoneplan.rowunit.machine import Springs
+from zoneplan.rowunit.machine import Springs, describe
 from zoneplan.rowunit.machine_file import new_machine_text, read_machine
-from zoneplan.rowunit.words import describe
 from zoneplan.terms import System
 
 LEAST = """

@@ -1,4 +1,4 @@
-import dataclasses
+from dataclasses import replace
 
 import pytest
 
@@ -14,7 +14,10 @@ from tests.rowunit.planters import (
     planter,
 )
 from tests.telling import codes
+from zoneplan.rowunit.balance import Demand
+from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.systems import (
+    at_fill,
     outcome_of,
     section_width_m,
     setting_kind,
@@ -22,6 +25,7 @@ from zoneplan.rowunit.systems import (
     settle_distance_m,
 )
 from zoneplan.say.notices import words
+from zoneplan.terms import System
 
 # The planter weighs 180 lb, and 40 lb more with the hopper full; refill is empty here.
 LOAM = need(100, 250, 60)  # WORKED: 190 lb of downforce hopper full, 230 lb empty
@@ -83,7 +87,7 @@ def test_springs_take_one_position_and_the_margin_slides():
 
 def test_springs_with_only_two_positions_leave_a_shortfall():
     # WORKED. 220 + 125 - 250 - 60 = 35 lb of margin full, 65 lb short; -5 lb empty.
-    _, got = one(dataclasses.replace(SPRINGS, positions_n=(0.0, 125 * LB)), LOAM)
+    _, got = one(replace(SPRINGS, positions_n=(0.0, 125 * LB)), LOAM)
     assert got.setting == pytest.approx(125 * LB)
     assert got.margin_full_n == pytest.approx(35 * LB)
     assert got.notices[0]["full_gap_n"] == pytest.approx(-65 * LB)
@@ -117,7 +121,7 @@ def test_the_light_to_heavy_ratio_moves_the_position():
     # WORKED. Full hopper only; 30 ha need 100, 50 ha 150, 20 ha 300 lb: 125 at 2 to 1, 250 at
     # 4 to 1 (the costs are worked in test_fixed).
     zones = [need(100, 160, 60, 30), need(100, 210, 60, 50), need(100, 360, 60, 20)]
-    four_to_one = [dataclasses.replace(zone, light_to_heavy=4.0) for zone in zones]
+    four_to_one = [replace(zone, light_to_heavy=4.0) for zone in zones]
     by_two = outcome_of(planter(SPRINGS, fill_refill=1.0), zones, FIVE_MPH)
     by_four = outcome_of(planter(SPRINGS, fill_refill=1.0), four_to_one, FIVE_MPH)
     assert by_two.best == pytest.approx(125 * LB)
@@ -243,7 +247,7 @@ def test_closed_loop_air_tells_what_it_cannot_see_and_how_far_it_lags():
 
 
 def test_closed_loop_air_cannot_follow_a_small_zone():
-    zone = dataclasses.replace(LOAM, width_m=2.0, length_m=20.0)
+    zone = replace(LOAM, width_m=2.0, length_m=20.0)
     _, got = one(CLOSED_LOOP_AIR, zone)
     assert "7 ft (2 m) wide" in words(got.notices[0])
     assert "66 ft (20 m) long" in words(got.notices[1])
@@ -265,3 +269,34 @@ def test_closed_loop_air_cannot_follow_a_small_zone():
 def test_the_narrowest_strip_and_the_lag(system, width_m, settled_m):
     assert section_width_m(planter(system)) == pytest.approx(width_m)
     assert settle_distance_m(planter(system), FIVE_MPH) == pytest.approx(settled_m)
+
+
+@pytest.mark.parametrize("system", System)
+@pytest.mark.parametrize("opener_n", [300.0, 1200.0, 4000.0])
+def test_full_and_refill_are_the_ends_of_it(system, opener_n):
+    machine = read_machine(system)
+    demand = Demand(10.0, 500.0, opener_n, 200.0)
+    (outcome,) = outcome_of(machine, [demand], 2.2).outcomes
+    full = at_fill(machine, demand, outcome.setting, machine.fill_full)
+    refill = at_fill(machine, demand, outcome.setting, machine.fill_refill)
+    assert full.margin_n == pytest.approx(outcome.margin_full_n)
+    assert refill.margin_n == pytest.approx(outcome.margin_refill_n)
+    assert full.needed_n == pytest.approx(outcome.downforce_full_n)
+    assert refill.needed_n == pytest.approx(outcome.downforce_refill_n)
+
+
+def test_half_a_hopper_by_hand():
+    # WORKED: weight 1000 + 0.5 x (0.05 m3 x 720 kg/m3 x 9.80665 m/s2 = 353.04 N) = 1176.52 N;
+    # springs give 500 N: margin = 1176.52 + 500 - 900 - 200 = 576.52 N. For 400 N of margin it
+    # would need 400 + 900 + 200 - 1176.52 = 323.48 N.
+    machine = replace(
+        read_machine("springs"),
+        unit_weight_n=1000.0,
+        attachments_n=0.0,
+        hopper_m3=0.05,
+        test_weight_kg_m3=720.0,
+    )
+    half = at_fill(machine, Demand(1.0, 400.0, 900.0, 200.0), 500.0, 0.5)
+    assert half.weight_n == pytest.approx(1176.52, abs=0.01)
+    assert half.needed_n == pytest.approx(323.48, abs=0.01)
+    assert half.margin_n == pytest.approx(576.52, abs=0.01)

@@ -44,8 +44,8 @@ def show(file_or_name: str) -> None:
     Example:
       zoneplan machine show set-air
     """
+    from zoneplan.rowunit.machine import describe
     from zoneplan.rowunit.machine_file import read_machine
-    from zoneplan.rowunit.words import describe
 
     for label, value in describe(read_machine(file_or_name)):
         echo(f"{label:32} {value}")

@@ -121,8 +121,7 @@ def _shown(value: float, unit: str) -> str:
 def _cell(instruction: "Instruction", kind: str, unit: str) -> str:
     """The setting and what it leaves where it slides; margin to aim for; closing notch; odds."""
     from zoneplan.plan.model import Setting, Wait
-    from zoneplan.rowunit.odds import ROUNDS
-    from zoneplan.say.quantities import right_rounds, smear_words
+    from zoneplan.say.quantities import ROUNDS, right_rounds, smear_words
     from zoneplan.terms import Fitness, SettingKind
 
     if not isinstance(instruction, Setting):

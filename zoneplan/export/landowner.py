@@ -10,9 +10,9 @@ from zoneplan.export.sheets.zone_words import usual_words
 from zoneplan.field.shapes import Marks
 from zoneplan.plan.headline import packed
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
-from zoneplan.rowunit.odds import ROUNDS
 from zoneplan.say.figures import counted, listed_numbers, listing, sentence
 from zoneplan.say.quantities import (
+    ROUNDS,
     figure,
     percent,
     right_rounds,

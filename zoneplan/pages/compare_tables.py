@@ -15,11 +15,10 @@ from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import Ask, Drawn, Form, Request, asks
 from zoneplan.rowunit.observation import Observation
-from zoneplan.rowunit.odds import of_ten_rounds
 from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences, in_words
 from zoneplan.say.figures import capital
-from zoneplan.say.quantities import UNKNOWN, percent, seed_words
+from zoneplan.say.quantities import UNKNOWN, of_ten_rounds, percent, seed_words
 from zoneplan.say.summary import soil_word
 from zoneplan.sources import files_of
 from zoneplan.terms import Moisture, SettingKind

@@ -14,10 +14,9 @@ from zoneplan.rowunit.balance import load_at
 from zoneplan.rowunit.hand_checks import Feel
 from zoneplan.rowunit.machine import ClosedLoopAir, Machine, SetAir, Springs
 from zoneplan.rowunit.observation import Observation
-from zoneplan.rowunit.words import downforce
 from zoneplan.say.quantities import percent
 from zoneplan.terms import Moisture
-from zoneplan.units import KPA_PER_PSI, N_PER_LBF
+from zoneplan.units import KPA_PER_PSI, N_PER_LBF, downforce
 
 TURNED, WEIGHED, BY_HAND = "how the gauge wheel turned", "loads on a scale", "a load by hand"
 ANSWERS = 3  # on one spot

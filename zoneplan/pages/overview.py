@@ -27,7 +27,6 @@ from zoneplan.pages.words import (
 )
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
-from zoneplan.rowunit.words import speed as speed_words
 from zoneplan.rules.rule import Reason
 from zoneplan.run import Run
 from zoneplan.say.figures import capital, listed_numbers
@@ -36,6 +35,7 @@ from zoneplan.say.quantities import percent, smear_words
 from zoneplan.say.summary import area_ha, best_words, plan_notes, stamp, without_soil
 from zoneplan.say.trade import MARGIN, MEANINGS
 from zoneplan.terms import Fitness, Moisture
+from zoneplan.units import speed as speed_words
 from zoneplan.units import to
 
 CAUTIONS = (

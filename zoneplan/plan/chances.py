@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.plan.requirement import Requirement, basis_of, pass_of
-from zoneplan.rowunit.balance import load_at, weight_n
-from zoneplan.rowunit.demand import Outcome
+from zoneplan.rowunit.balance import Outcome, load_at, weight_n
 from zoneplan.rowunit.doubt import (
     Chances,
     MarginLeft,
@@ -14,6 +13,7 @@ from zoneplan.rowunit.doubt import (
     held_chances,
     held_chances_at,
     held_margin,
+    hopper_right_share,
     mean_chances,
     opener_range_n,
     over_fills,
@@ -24,7 +24,6 @@ from zoneplan.rowunit.doubt import (
     shallow_at,
 )
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.odds import hopper_right_share
 from zoneplan.rowunit.systems import reach_n
 from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Moisture

@@ -8,8 +8,8 @@ from zoneplan.plan.requirement import Basis, opener_loads_at, plannable
 from zoneplan.plan.settle import OpenerLoads
 from zoneplan.rowunit.hand_checks import FeelCheck, LoadCheck, after_checks
 from zoneplan.rowunit.observation import Observation
-from zoneplan.rowunit.words import load as in_words
 from zoneplan.terms import Moisture
+from zoneplan.units import load as in_words
 from zoneplan.zones.zone import Zone
 
 MOST_RATIO = 3.0  # judged: of a load that was found to the model's; some three times its doubt

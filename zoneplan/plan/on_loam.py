@@ -2,7 +2,7 @@
 
 from zoneplan.field.shapes import Marks
 from zoneplan.plan.requirement import Conditions, basis_of, requirement_of
-from zoneplan.rowunit.demand import Demand, Outcome
+from zoneplan.rowunit.balance import Demand, Outcome
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.systems import outcome_of
 from zoneplan.rules.rule import Rules

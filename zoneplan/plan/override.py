@@ -14,9 +14,9 @@ from zoneplan.plan.requirement import Requirement
 from zoneplan.rowunit.closing import compared
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import far_outside, gave_way
-from zoneplan.rowunit.words import load
 from zoneplan.rules.rule import Reason
 from zoneplan.terms import Fitness, Moisture
+from zoneplan.units import load
 from zoneplan.zones.edit import Edit, Override
 
 SURE = "; far outside its window, asked and meant"

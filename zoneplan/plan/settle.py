@@ -20,11 +20,17 @@ from zoneplan.plan.requirement import (
     waits_when_wet,
     warnings_of,
 )
-from zoneplan.rowunit.balance import load_at, seed_weight_n
-from zoneplan.rowunit.demand import Demand, FieldOutcome, Outcome
+from zoneplan.rowunit.balance import (
+    HOPPER_RIGHT_SHARE,
+    Demand,
+    FieldOutcome,
+    Outcome,
+    load_at,
+    refill_fill,
+    seed_weight_n,
+)
 from zoneplan.rowunit.doubt import UNCHECKED_SD
 from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.odds import HOPPER_RIGHT_SHARE, refill_fill
 from zoneplan.rowunit.systems import outcome_of
 from zoneplan.rowunit.target import ENOUGH_SHARE, contact_share
 from zoneplan.rules.rule import CONFIDENCES

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from zoneplan.rowunit.machine import Notch
-from zoneplan.rowunit.target import LIGHTEST_CLOSING_ABOVE
 from zoneplan.terms import Moisture
 
 # V-press loads with the best emergence in a trial of 89 to 356 N, in dry soil (cotton):
 # Appl. Eng. Agric. 22(6):801-808 (2006), North Carolina State University.
 BEST_DRY_N = (178.0, 267.0)
+LIGHTEST_CLOSING_ABOVE = 0.5  # chance to smear
 _NOISE = 1e-9
 
 

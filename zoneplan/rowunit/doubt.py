@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
 
+from zoneplan.rowunit.opener_load import DEPTH_EXPONENT
 from zoneplan.rowunit.swing import Swing
 from zoneplan.units import N_PER_LBF
 
@@ -24,12 +25,13 @@ FILL_POINTS = ((0.1127, 5 / 18), (0.5, 8 / 18), (0.8873, 5 / 18))
 
 _NORMAL = NormalDist()
 _SQRT2 = math.sqrt(2)
+_RANGE_Z = _NORMAL.inv_cdf(0.9)  # a tenth lies past either end of a range
 QUANTILES = 9
 _QUANTILE_Z = tuple(_NORMAL.inv_cdf((at + 0.5) / QUANTILES) for at in range(QUANTILES))
 
 LEAST_HALF_WINDOW_N = 10 * N_PER_LBF  # either side of the ceiling, where there is no window
 SHALLOW_M = 0.010  # judged: seed so much above its depth is shallow
-SHALLOWING_EXPONENT = 0.9  # of the depth in the opener load
+_NOISE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -171,6 +173,26 @@ def setting_chances(
     return mean_chances(at_fills)
 
 
+def hopper_right_share(row: Row, downforce_n: float, least_n: float, most_n: float) -> float:
+    """Share of the way from full to refill that lies inside the window, were R known. [0 to 1].
+
+    Parameters
+    ----------
+    row, downforce_n, least_n, most_n : Row, float, float, float
+        As for `setting_chances_at`.
+
+    Source
+    ------
+    Derived: the margin falls in a straight line with the seed
+    """
+    least_n, most_n = window_n(least_n, most_n)
+    full_n, refill_n = (row.resting_n(way) + downforce_n - row.opener_load_n for way in (1.0, 0.0))
+    seed_n = full_n - refill_n
+    if seed_n <= _NOISE:
+        return float(least_n <= full_n <= most_n)
+    return max(0.0, min(full_n, most_n) - max(refill_n, least_n)) / seed_n
+
+
 def held_chances(row: Row, target_n: float, reach_n: tuple[float, float]) -> Chances:
     """Chances that a system which holds a margin can hold it, over the hopper.
 
@@ -217,7 +239,7 @@ def contact_at(row: Row, fill_way: float, margin_left: MarginLeft, swing: Swing)
     ----------
     row, fill_way : Row, float
         As for `setting_chances_at`.
-    left : MarginLeft
+    margin_left : MarginLeft
         The margin that is left, from `setting_margin` or `held_margin`.
     swing : Swing
         Of the gauge-wheel load on this ground.
@@ -231,13 +253,7 @@ def contact_at(row: Row, fill_way: float, margin_left: MarginLeft, swing: Swing)
     ------
     Derived: Φ(margin / swing), if the load swings normally
     """
-    return (
-        sum(
-            chance_under(margin_left(fill_way, opener_n) / swing_n)
-            for opener_n, swing_n in _felt(row, swing)
-        )
-        / QUANTILES
-    )
+    return _mean_share(row, swing, lambda opener_n: margin_left(fill_way, opener_n))
 
 
 def shallow_at(
@@ -247,7 +263,7 @@ def shallow_at(
 
     Parameters
     ----------
-    row, fill_way, left, swing : Row, float, MarginLeft, Swing
+    row, fill_way, margin_left, swing : Row, float, MarginLeft, Swing
         As for `contact_at`.
     depth_m : float
         Planting depth, above 10 mm. [m]
@@ -261,14 +277,16 @@ def shallow_at(
     ------
     Derived from the depth's exponent in the opener load
     """
-    relief = SHALLOWING_EXPONENT * SHALLOW_M / depth_m
-    return (
-        sum(
-            chance_under(-(margin_left(fill_way, opener_n) + relief * opener_n) / swing_n)
-            for opener_n, swing_n in _felt(row, swing)
-        )
-        / QUANTILES
+    relief = DEPTH_EXPONENT * SHALLOW_M / depth_m
+    return _mean_share(
+        row, swing, lambda opener_n: -(margin_left(fill_way, opener_n) + relief * opener_n)
     )
+
+
+def _mean_share(row: Row, swing: Swing, load_n: Callable[[float], float]) -> float:
+    """Share of the time that a load which swings so is above 0: the mean over the quantiles."""
+    shares = [chance_under(load_n(opener_n) / swing_n) for opener_n, swing_n in _felt(row, swing)]
+    return sum(shares) / QUANTILES
 
 
 def over_fills(share_at: Callable[[float], float]) -> float:
@@ -302,24 +320,24 @@ def chance_under(z: float) -> float:
     return 0.5 * (1.0 + math.erf(z / _SQRT2))
 
 
-def sd_of_range(least_n: float, most_n: float, share: float = 0.8) -> float:
-    """Standard deviation of the logarithm of an opener load, from its range.
+def sd_of_range(least_n: float, most_n: float) -> float:
+    """Standard deviation of the logarithm of an opener load, from `opener_range_n`.
 
     Examples
     --------
     >>> round(sd_of_range(*opener_range_n(Row(0, 0, 0, 0, 150.0, sd_ln=0.2))), 3)
     0.2
     """
-    return math.log(most_n / least_n) / (2 * _NORMAL.inv_cdf((1 + share) / 2))
+    return math.log(most_n / least_n) / (2 * _RANGE_Z)
 
 
-def opener_range_n(row: Row, share: float = 0.8) -> tuple[float, float]:
-    """Range that holds the opener load with a chance. [N].
+def opener_range_n(row: Row) -> tuple[float, float]:
+    """Range that holds the opener load on 8 of 10 fields. [N].
 
     Examples
     --------
     >>> [round(load_n) for load_n in opener_range_n(Row(0, 0, 0, 0, 150.0))]
     [101, 223]
     """
-    away = row.sd_ln * _NORMAL.inv_cdf((1 + share) / 2)
+    away = row.sd_ln * _RANGE_Z
     return row.opener_load_n * math.exp(-away), row.opener_load_n * math.exp(away)

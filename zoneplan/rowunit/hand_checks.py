@@ -134,13 +134,19 @@ def after_checks(
         else:
             state = after
 
-    told_n, sd_ln = np.empty_like(model_n), np.empty_like(model_n)
+    checked_n, sd_ln = np.empty_like(model_n), np.empty_like(model_n)
     for zone in range(len(model_n)):
         for column, moisture in enumerate(_COLUMNS):
             picks = _picks(state, zone, moisture)
-            told_n[zone, column] = model_n[zone, column] * math.exp(float(picks @ state.mean))
+            checked_n[zone, column] = model_n[zone, column] * math.exp(float(picks @ state.mean))
             sd_ln[zone, column] = math.sqrt(float(picks @ state.covariance @ picks))
-    return Checked(*_in_order(told_n, sd_ln), tuple(refused))
+    # What is drier is lifted to what is wetter where it came out below.
+    ordered_n = np.maximum.accumulate(checked_n[:, ::-1], axis=1)[:, ::-1]
+    lifted = tuple(
+        (int(zone), _COLUMNS[column])
+        for zone, column in np.argwhere(ordered_n > checked_n * (1 + 1e-12))
+    )
+    return Checked(ordered_n, sd_ln, lifted, tuple(refused))
 
 
 def _bounds(
@@ -230,12 +236,3 @@ def _with_feel(state: _State, model_n: Array, check: FeelCheck) -> _State | None
 def _noise(modelled_n: float, error_n: float) -> float:
     """Variance of ln R on one spot: from spot to spot, and of the finding. [-]."""
     return SPOT_SD**2 + (error_n / float(modelled_n)) ** 2
-
-
-def _in_order(told_n: Array, sd_ln: Array) -> tuple[Array, Array, tuple[tuple[int, Moisture], ...]]:
-    """Lift what is drier to what is wetter where it came out below."""
-    lifted = []
-    ordered_n = np.maximum.accumulate(told_n[:, ::-1], axis=1)[:, ::-1]
-    for zone, column in np.argwhere(ordered_n > told_n * (1 + 1e-12)):
-        lifted.append((int(zone), _COLUMNS[column]))
-    return ordered_n, sd_ln, tuple(lifted)

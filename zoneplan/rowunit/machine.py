@@ -1,14 +1,31 @@
 """A planter, as far as one row unit and its downforce are concerned.
 
-`machine_file` reads one from TOML; `words` says one in pounds and inches.
+`machine_file` reads one from TOML.
 """
 
 from dataclasses import dataclass
 
 from zoneplan.terms import ClosingWheel, System, Tillage
-from zoneplan.units import KG_PER_LB, M3_PER_BU, M_PER_IN, N_PER_LBF
+from zoneplan.units import (
+    KG_PER_LB,
+    M3_PER_BU,
+    M_PER_IN,
+    N_PER_LBF,
+    distance,
+    downforce,
+    load,
+    percent,
+    speed,
+    to,
+)
 
 SYSTEMS = tuple(System)
+SYSTEM_WORDS = {
+    "springs": "springs at fixed positions",
+    "set-air": "air at a set pressure",
+    "closed-loop-air": "air in closed loop",
+    "hydraulic": "hydraulic cylinder on each row",
+}
 SPRING_POSITIONS_N = tuple(pounds * N_PER_LBF for pounds in (0, 100, 200, 300, 400))  # judged
 CORN_KG_M3 = 56 * KG_PER_LB / M3_PER_BU  # test weight of corn, US grain standards
 DISC_DIAMETER_M = 15 * M_PER_IN
@@ -110,3 +127,74 @@ class Machine:
     def deepest_m(self) -> float:
         """Depth that the opener discs do not reach: their axle would be in the ground."""
         return self.disc_diameter_m / 2
+
+
+def describe(machine: Machine) -> list[tuple[str, str]]:
+    """Say a whole machine, one label and one value a line."""
+    lines = [
+        ("name", machine.name),
+        (
+            "rows",
+            f"{machine.rows} at {_inches(machine.row_spacing_m)}, {distance(machine.width_m)} wide",
+        ),
+        ("planting", f"{speed(machine.speed_mps)}, {_inches(machine.depth_m)} deep"),
+        ("row unit, hopper empty", load(machine.unit_weight_n)),
+        ("attachments", load(machine.attachments_n)),
+        ("opener discs", f"{_inches(machine.disc_diameter_m)} across"),
+        (
+            "hopper",
+            f"{to(machine.hopper_m3, 'bu', 'volume'):.3g} bu of seed at "
+            f"{to(machine.test_weight_kg_m3, 'lb/bu', 'density'):.3g} lb/bu, "
+            f"planned from {percent(machine.fill_full)} down to {percent(machine.fill_refill)} "
+            "full",
+        ),
+        (
+            "closing wheels",
+            ", ".join(f"notch {notch.name}: {_pounds(notch.load_n)}" for notch in machine.notches),
+        ),
+        ("too light to too heavy", f"{machine.light_to_heavy:g} to 1"),
+        (
+            "swing",
+            "not measured"
+            if machine.swing_n is None
+            else f"{load(machine.swing_n)} at {speed(machine.speed_mps)}, measured",
+        ),
+        ("downforce", SYSTEM_WORDS[machine.system.kind]),
+    ]
+    return lines + _describe_system(machine.system)
+
+
+def _describe_system(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> list[tuple[str, str]]:
+    lines = []
+    if isinstance(system, Springs):
+        lines.append(("positions", ", ".join(_pounds(force_n) for force_n in system.positions_n)))
+    if isinstance(system, SetAir | ClosedLoopAir):
+        points = (f"{_psi(kpa)}: {_pounds(force_n)}" for kpa, force_n in system.chart)
+        lines.append(("chart", ", ".join(points)))
+    if isinstance(system, SetAir):
+        lines.append(("re-trimmed", f"every {to(system.retrim_s, 'min', 'time'):.3g} min"))
+        lines.append(("drift", f"{_psi(system.drift_kpa_per_h)} an hour, either way"))
+    if isinstance(system, ClosedLoopAir):
+        lines.append(("sections", f"{system.sections}, with {system.sensors} sensors"))
+    if isinstance(system, Hydraulic):
+        lines.append(("reach", f"{downforce(system.least_n)} to {downforce(system.most_n)}"))
+    if isinstance(system, ClosedLoopAir | Hydraulic):
+        lines.append(
+            (
+                "response",
+                f"{system.delay_s:g} s delay, {system.time_constant_s:g} s time constant",
+            )
+        )
+    return lines
+
+
+def _pounds(force_n: float) -> str:
+    return f"{round(to(force_n, 'lb', 'force'))} lb"
+
+
+def _psi(pressure_kpa: float) -> str:
+    return f"{to(pressure_kpa, 'psi', 'pressure'):.3g} psi"
+
+
+def _inches(length_m: float) -> str:
+    return f"{to(length_m, 'in', 'length'):.3g} in"

@@ -11,9 +11,8 @@ from zoneplan.forms import Key, Place, Reader
 from zoneplan.rowunit.balance import load_at, weight_n
 from zoneplan.rowunit.hand_checks import Feel
 from zoneplan.rowunit.machine import ClosedLoopAir, Machine, SetAir, Springs
-from zoneplan.rowunit.words import downforce, load
 from zoneplan.terms import Moisture
-from zoneplan.units import N_PER_LBF
+from zoneplan.units import N_PER_LBF, downforce, load
 
 SAME_POSITION_N = 1 * N_PER_LBF
 FEELS = {"free": Feel.FREE, "firm": Feel.FIRM, "stuck": Feel.STUCK}
@@ -74,15 +73,11 @@ def read_observations(path: Path, machine: Machine) -> tuple[Observation, ...]:
         raise MachineError(
             f"{path.name}: check is no list of tables. Write two brackets each time: [[check]]."
         )
-    read = [_renamed(row) for row in rows]
-    several = len(read) > 1
     observations = []
     faults: list[str] = []
-    for number, row in enumerate(read, start=1):
-        name = f"check {number}" if several else ""
-        observations.append(
-            _form(row, machine)(row, Place(faults).called(name) if name else Place(faults))
-        )
+    for number, row in enumerate(map(_renamed, rows), start=1):
+        place = Place(faults).called(f"check {number}") if len(rows) > 1 else Place(faults)
+        observations.append(_form(row, machine)(row, place))
     if faults:
         raise MachineError(listed(path.name, faults))
     return tuple(observations)

@@ -8,13 +8,16 @@ from typing import Any
 import numpy as np
 
 from zoneplan.notices import Notice, notice
-from zoneplan.rowunit.balance import load_at, margin_left_n, pressure_for, weight_n
-from zoneplan.rowunit.demand import (
+from zoneplan.rowunit.balance import (
     Demand,
     FieldOutcome,
     downforce_at_fill_n,
+    load_at,
+    margin_left_n,
     out_of_reach,
+    pressure_for,
     settled_outcome,
+    weight_n,
 )
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
 from zoneplan.rowunit.one_setting import (
@@ -29,17 +32,142 @@ from zoneplan.rowunit.one_setting import (
 from zoneplan.terms import SettingKind
 
 FILL_STEPS = 100
+SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
 
 
-def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand]) -> FieldOutcome:
+def setting_kind(machine: Machine) -> SettingKind:
+    """Say what is set on a machine."""
+    if isinstance(machine.system, Springs):
+        return SettingKind.SPRING_POSITION
+    if isinstance(machine.system, SetAir):
+        return SettingKind.AIR_PRESSURE
+    return SettingKind.MARGIN_TARGET
+
+
+def setting_unit(machine: Machine) -> str:
+    """Say what a setting is kept in: "N", or "kPa" for set air."""
+    return "kPa" if isinstance(machine.system, SetAir) else "N"
+
+
+def section_width_m(machine: Machine) -> float:
+    """Width of the narrowest strip that can be given a setting of its own. [m]."""
+    if isinstance(machine.system, Hydraulic):
+        return machine.row_spacing_m
+    if isinstance(machine.system, ClosedLoopAir):
+        return machine.width_m / machine.system.sections
+    return machine.width_m
+
+
+def settle_distance_m(machine: Machine, speed_mps: float) -> float:
+    """Distance travelled before a new target is held. [m]; 0 where a setting is held.
+
+    Source
+    ------
+    Derived: speed × (delay + 3 time constants), when a first-order system has made 95 %
+    of a step.
+    """
+    if isinstance(machine.system, Springs | SetAir):
+        return 0.0
+    settled_s = machine.system.delay_s + SETTLED_TIME_CONSTANTS * machine.system.time_constant_s
+    return speed_mps * settled_s
+
+
+def reach_n(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> tuple[float, float]:
+    """Least and most downforce that a system gives. [N]; negative is lift."""
+    if isinstance(system, Springs):
+        return system.positions_n[0], system.positions_n[-1]
+    if isinstance(system, SetAir | ClosedLoopAir):
+        return system.chart[0][1], system.chart[-1][1]
+    return system.least_n, system.most_n
+
+
+def frame_lift_n(machine: Machine) -> float:
+    """What all rows at their heaviest downforce push the frame up by. [N].
+
+    Source
+    ------
+    Derived: what presses a row unit down presses as hard against the frame.
+    """
+    return machine.rows * reach_n(machine.system)[1]
+
+
+def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) -> FieldOutcome:
+    """Work out what a machine can hold in every zone of a field, at one moisture.
+
+    Parameters
+    ----------
+    machine : Machine
+        The planter.
+    demands : sequence of Demand
+        One a zone; zones without a number are left out.
+    speed_mps : float
+        Planned speed, which says how far a slow system lags. [m/s]
+
+    Notes
+    -----
+    A surprising answer is still an answer: a negative margin means that the openers
+    float, and it is returned with a notice. Nothing is read off a chart past its ends:
+    such a need is told as out of reach.
+    """
+    if not demands:
+        return FieldOutcome(best=None, outcomes=(), notices=())
+    system = machine.system
+    if isinstance(system, Springs):
+        return _spring_outcome(machine, system, demands)
+    if isinstance(system, SetAir):
+        return _set_air_outcome(machine, system, demands)
+    return _margin_outcome(machine, system, demands, speed_mps)
+
+
+@dataclass(frozen=True)
+class AtFill:
+    """One row unit at one fill of the hopper. [N]."""
+
+    weight_n: float
+    needed_n: float  # downforce that would leave the target
+    given_n: float  # downforce that the setting gives
+    margin_n: float  # what that leaves
+
+
+def at_fill(machine: Machine, need: Demand, setting: float, fill: float) -> AtFill:
+    """Work out the margin that a setting leaves at one fill of the hopper.
+
+    Parameters
+    ----------
+    machine, need : Machine, Demand
+        Who asks what.
+    setting : float
+        Spring position [N], pressure [kPa], or margin target [N], as the machine has it.
+    fill : float
+        Share of the hopper. [0 to 1]
+
+    Source
+    ------
+    Derived: statics. See "The force balance" in DEVELOPERS.md.
+    """
+    system = machine.system
+    needed_n = downforce_at_fill_n(machine, need, fill)
+    if isinstance(system, Springs):
+        given_n = setting
+    elif isinstance(system, SetAir):
+        given_n = load_at(system.chart, setting)
+    else:
+        least_n, most_n = reach_n(system)
+        given_n = min(max(needed_n, least_n), most_n)
+    weight = weight_n(machine, fill)
+    left_n = margin_left_n(weight, given_n, need.opener_load_n, need.closing_load_n)
+    return AtFill(weight, needed_n, given_n, left_n)
+
+
+def _spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand]) -> FieldOutcome:
     """Choose the field's one position, and tell how far off each zone is at it."""
-    field = spread_over_fill(machine, demands)
+    field = _spread_over_fill(machine, demands)
     best_n = best_position_n(system.positions_n, field)
     over_field = fit(best_n, field)
 
     @cache
     def alone(hectare: Demand) -> tuple[float, Fit]:  # by itself, and at the field's one
-        zone = spread_over_fill(machine, [hectare])
+        zone = _spread_over_fill(machine, [hectare])
         return best_position_n(system.positions_n, zone), fit(best_n, zone)
 
     outcomes = []
@@ -57,14 +185,14 @@ def spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand])
     return FieldOutcome(best_n, tuple(outcomes), (one, *also))
 
 
-def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand]) -> FieldOutcome:
+def _set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand]) -> FieldOutcome:
     """Choose each zone's pressure, and the one pressure that costs the field least."""
     least_n, most_n = system.chart[0][1], system.chart[-1][1]
 
     def reachable(wanted_n: float) -> float:  # costs least there, as cost has one valley
         return min(max(wanted_n, least_n), most_n)
 
-    field = spread_over_fill(machine, demands)
+    field = _spread_over_fill(machine, demands)
     wanted_n = best_force_n(field)
     best_n = reachable(wanted_n)
     best_kpa = pressure_for(system.chart, best_n)
@@ -72,7 +200,7 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
 
     @cache
     def alone(hectare: Demand) -> tuple[float, Spread]:
-        zone = spread_over_fill(machine, [hectare])
+        zone = _spread_over_fill(machine, [hectare])
         return best_force_n(zone), zone
 
     outcomes = []
@@ -111,7 +239,64 @@ def set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand])
     return FieldOutcome(best_kpa, tuple(outcomes), notices)
 
 
-def spread_over_fill(machine: Machine, demands: Sequence[Demand]) -> Spread:
+def _margin_outcome(
+    machine: Machine, system: ClosedLoopAir | Hydraulic, demands: Sequence[Demand], speed_mps: float
+) -> FieldOutcome:
+    """Give each zone its margin as the target, and tell where it cannot be held."""
+    least_n, most_n = reach_n(system)
+    outcomes = []
+    for demand in demands:
+        needed_n = [
+            downforce_at_fill_n(machine, demand, fill)
+            for fill in (machine.fill_full, machine.fill_refill)
+        ]
+        full_n, refill_n = (min(max(each_n, least_n), most_n) for each_n in needed_n)
+        zone_notices = out_of_reach(needed_n, least_n, most_n) + _too_small(
+            machine, demand, speed_mps
+        )
+        outcomes.append(
+            settled_outcome(machine, demand, demand.margin_n, (full_n, refill_n), zone_notices)
+        )
+
+    areas_ha = [demand.area_ha for demand in demands]
+    held_share = np.average([each.reached for each in outcomes], weights=areas_ha)
+    lifted = np.average([each.downforce_full_n < 0 for each in outcomes], weights=areas_ha)
+    notices = [
+        notice("target-held", held_share=float(held_share), least_n=least_n, most_n=most_n),
+        notice(
+            "settles-after",
+            speed_mps=speed_mps,
+            distance_m=settle_distance_m(machine, speed_mps),
+        ),
+    ]
+    if lifted > 0:
+        notices.append(notice("takes-lift", share=float(lifted)))
+    if isinstance(system, ClosedLoopAir):
+        notices.append(
+            notice(
+                "sensors-are-few",
+                sensors=system.sensors,
+                rows=machine.rows,
+                sections=system.sections,
+                section_m=section_width_m(machine),
+            )
+        )
+    else:
+        notices.append(notice("each-row-feels", rows=machine.rows))
+    return FieldOutcome(best=None, outcomes=tuple(outcomes), notices=tuple(notices))
+
+
+def _too_small(machine: Machine, demand: Demand, speed_mps: float) -> list[Notice]:
+    width_m, settle_m = section_width_m(machine), settle_distance_m(machine, speed_mps)
+    notices = []
+    if demand.width_m is not None and demand.width_m < width_m:
+        notices.append(notice("zone-narrow", width_m=demand.width_m, section_m=width_m))
+    if demand.length_m is not None and demand.length_m < settle_m:
+        notices.append(notice("zone-short", length_m=demand.length_m, settle_m=settle_m))
+    return notices
+
+
+def _spread_over_fill(machine: Machine, demands: Sequence[Demand]) -> Spread:
     """Spread the zones' needs over the hopper, from full to refill.
 
     A zone meets every fill as often as any other, since seed goes by area: the fills are
@@ -171,187 +356,3 @@ def _drift(system: SetAir, pressure_kpa: float) -> Notice:
         highest_n=load_at(system.chart, highest_kpa),
         clipped=lowest_kpa > pressure_kpa - drift_kpa or highest_kpa < pressure_kpa + drift_kpa,
     )
-
-
-@dataclass(frozen=True)
-class AtFill:
-    """One row unit at one fill of the hopper. [N]."""
-
-    weight_n: float
-    needed_n: float  # downforce that would leave the target
-    given_n: float  # downforce that the setting gives
-    margin_n: float  # what that leaves
-
-
-def at_fill(machine: Machine, need: Demand, setting: float, fill: float) -> AtFill:
-    """Work out the margin that a setting leaves at one fill of the hopper.
-
-    Parameters
-    ----------
-    machine, need : Machine, Demand
-        Who asks what.
-    setting : float
-        Spring position [N], pressure [kPa], or margin target [N], as the machine has it.
-    fill : float
-        Share of the hopper. [0 to 1]
-
-    Source
-    ------
-    Derived: statics. See "The force balance" in DEVELOPERS.md.
-    """
-    system = machine.system
-    needed_n = downforce_at_fill_n(machine, need, fill)
-    if isinstance(system, Springs):
-        given_n = setting
-    elif isinstance(system, SetAir):
-        given_n = load_at(system.chart, setting)
-    else:
-        least_n, most_n = reach_n(system)
-        given_n = min(max(needed_n, least_n), most_n)
-    weight = weight_n(machine, fill)
-    left_n = margin_left_n(weight, given_n, need.opener_load_n, need.closing_load_n)
-    return AtFill(weight, needed_n, given_n, left_n)
-
-
-def setting_kind(machine: Machine) -> SettingKind:
-    """Say what is set on a machine."""
-    if isinstance(machine.system, Springs):
-        return SettingKind.SPRING_POSITION
-    if isinstance(machine.system, SetAir):
-        return SettingKind.AIR_PRESSURE
-    return SettingKind.MARGIN_TARGET
-
-
-def setting_unit(machine: Machine) -> str:
-    """Say what a setting is kept in: "N", or "kPa" for set air."""
-    return "kPa" if isinstance(machine.system, SetAir) else "N"
-
-
-def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) -> FieldOutcome:
-    """Work out what a machine can hold in every zone of a field, at one moisture.
-
-    Parameters
-    ----------
-    machine : Machine
-        The planter.
-    demands : sequence of Demand
-        One a zone; zones without a number are left out.
-    speed_mps : float
-        Planned speed, which says how far a slow system lags. [m/s]
-
-    Notes
-    -----
-    A surprising answer is still an answer: a negative margin means that the openers
-    float, and it is returned with a notice. Nothing is read off a chart past its ends:
-    such a need is told as out of reach.
-    """
-    if not demands:
-        return FieldOutcome(best=None, outcomes=(), notices=())
-    system = machine.system
-    if isinstance(system, Springs):
-        return spring_outcome(machine, system, demands)
-    if isinstance(system, SetAir):
-        return set_air_outcome(machine, system, demands)
-    return margin_outcome(machine, system, demands, speed_mps)
-
-
-SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
-
-
-def section_width_m(machine: Machine) -> float:
-    """Width of the narrowest strip that can be given a setting of its own. [m]."""
-    if isinstance(machine.system, Hydraulic):
-        return machine.row_spacing_m
-    if isinstance(machine.system, ClosedLoopAir):
-        return machine.width_m / machine.system.sections
-    return machine.width_m
-
-
-def settle_distance_m(machine: Machine, speed_mps: float) -> float:
-    """Distance travelled before a new target is held. [m]; 0 where a setting is held.
-
-    Source
-    ------
-    Derived: speed × (delay + 3 time constants), when a first-order system has made 95 %
-    of a step.
-    """
-    if isinstance(machine.system, Springs | SetAir):
-        return 0.0
-    settled_s = machine.system.delay_s + SETTLED_TIME_CONSTANTS * machine.system.time_constant_s
-    return speed_mps * settled_s
-
-
-def reach_n(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> tuple[float, float]:
-    """Least and most downforce that a system gives. [N]; negative is lift."""
-    if isinstance(system, Springs):
-        return system.positions_n[0], system.positions_n[-1]
-    if isinstance(system, SetAir | ClosedLoopAir):
-        return system.chart[0][1], system.chart[-1][1]
-    return system.least_n, system.most_n
-
-
-def frame_lift_n(machine: Machine) -> float:
-    """What all rows at their heaviest downforce push the frame up by. [N].
-
-    Source
-    ------
-    Derived: what presses a row unit down presses as hard against the frame.
-    """
-    return machine.rows * reach_n(machine.system)[1]
-
-
-def margin_outcome(
-    machine: Machine, system: ClosedLoopAir | Hydraulic, demands: Sequence[Demand], speed_mps: float
-) -> FieldOutcome:
-    """Give each zone its margin as the target, and tell where it cannot be held."""
-    least_n, most_n = reach_n(system)
-    outcomes = []
-    for demand in demands:
-        needed_n = [
-            downforce_at_fill_n(machine, demand, fill)
-            for fill in (machine.fill_full, machine.fill_refill)
-        ]
-        full_n, refill_n = (min(max(each_n, least_n), most_n) for each_n in needed_n)
-        zone_notices = out_of_reach(needed_n, least_n, most_n) + _too_small(
-            machine, demand, speed_mps
-        )
-        outcomes.append(
-            settled_outcome(machine, demand, demand.margin_n, (full_n, refill_n), zone_notices)
-        )
-
-    areas_ha = [demand.area_ha for demand in demands]
-    held_share = np.average([each.reached for each in outcomes], weights=areas_ha)
-    lifted = np.average([each.downforce_full_n < 0 for each in outcomes], weights=areas_ha)
-    notices = [
-        notice("target-held", held_share=float(held_share), least_n=least_n, most_n=most_n),
-        notice(
-            "settles-after",
-            speed_mps=speed_mps,
-            distance_m=settle_distance_m(machine, speed_mps),
-        ),
-    ]
-    if lifted > 0:
-        notices.append(notice("takes-lift", share=float(lifted)))
-    if isinstance(system, ClosedLoopAir):
-        notices.append(
-            notice(
-                "sensors-are-few",
-                sensors=system.sensors,
-                rows=machine.rows,
-                sections=system.sections,
-                section_m=section_width_m(machine),
-            )
-        )
-    else:
-        notices.append(notice("each-row-feels", rows=machine.rows))
-    return FieldOutcome(best=None, outcomes=tuple(outcomes), notices=tuple(notices))
-
-
-def _too_small(machine: Machine, demand: Demand, speed_mps: float) -> list[Notice]:
-    width_m, settle_m = section_width_m(machine), settle_distance_m(machine, speed_mps)
-    notices = []
-    if demand.width_m is not None and demand.width_m < width_m:
-        notices.append(notice("zone-narrow", width_m=demand.width_m, section_m=width_m))
-    if demand.length_m is not None and demand.length_m < settle_m:
-        notices.append(notice("zone-short", length_m=demand.length_m, settle_m=settle_m))
-    return notices

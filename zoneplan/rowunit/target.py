@@ -16,7 +16,6 @@ STEP_N = 5 * N_PER_LBF  # what a target is rounded to
 # Judged: nearing its plastic limit, from odds of .2 to .8, any soil bears no more than this.
 SMEARING_MOST_N = 110 * N_PER_LBF
 SLIDES_FROM, SLIDES_OVER = 0.2, 0.6
-LIGHTEST_CLOSING_ABOVE = 0.5
 
 SLOWEST_MPS = 3 * MPS_PER_MPH  # nobody plants slower to hold a margin
 ENOUGH_SHARE = 0.90  # judged: contact under which a crossed window has no good number
@@ -24,6 +23,7 @@ ENOUGH_SHARE = 0.90  # judged: contact under which a crossed window has no good 
 # wheels are off the ground one round in ten.
 FAR_N = 25 * N_PER_LBF
 _NOISE = 1e-9
+_NORMAL = NormalDist()
 
 GaveWay = Literal["least", "most"]
 
@@ -239,16 +239,13 @@ def steady_speed_mps(
     return slow_mps
 
 
-def rounded_n(load_n: float, step_n: float = STEP_N) -> float:
-    """Round a load to whole steps, halves up. [N].
+def rounded_n(load_n: float) -> float:
+    """Round a load to whole steps of 5 lb, halves up. [N].
 
     >>> round(rounded_n(97.5 * N_PER_LBF) / N_PER_LBF)
     100
     """
-    return math.floor(load_n / step_n + 0.5 + _NOISE) * step_n
-
-
-_NORMAL = NormalDist()
+    return math.floor(load_n / STEP_N + 0.5 + _NOISE) * STEP_N
 
 
 def contact_share(margin_n: float, swing_n: float) -> float:

@@ -5,11 +5,10 @@ from typing import NamedTuple
 
 from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
-from zoneplan.rowunit.machine import Machine
-from zoneplan.rowunit.words import describe, load, speed
+from zoneplan.rowunit.machine import Machine, describe
 from zoneplan.rules.rule import Rules
 from zoneplan.rules.show import HEAD, rule_table
-from zoneplan.units import percent, to
+from zoneplan.units import load, percent, speed, to
 from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename
 
 NONE = "–"

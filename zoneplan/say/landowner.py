@@ -10,12 +10,13 @@ from typing import Any
 from zoneplan.notices import Notice
 from zoneplan.plan.headline import FieldOdds, field_odds, holds_one
 from zoneplan.plan.model import Plan
-from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
 from zoneplan.say.figures import Figures, Template
 from zoneplan.say.quantities import (
+    ROUNDS,
     SHALLOW,
     figure,
     number,
+    of_ten_rounds,
     percent,
     seed_words,
     setting_quantity,

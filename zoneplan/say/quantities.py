@@ -7,14 +7,16 @@ from dataclasses import dataclass
 
 from zoneplan import units
 from zoneplan.plan.model import Plan, Setting, Wait
-from zoneplan.rowunit.doubt import SHALLOW_M
-from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds, one_in
+from zoneplan.rowunit.doubt import SHALLOW_M, Chances
 from zoneplan.terms import SettingKind
 
 UNKNOWN = "–"
 SYSTEMS = ("us", "si")
 SHALLOW = {"us": f"{SHALLOW_M / units.M_PER_IN:.1f} in", "si": f"{100 * SHALLOW_M:.0f} cm"}
-SELDOM = 1000  # one in more than this is not counted
+ROUNDS = 10
+ONE_IN = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 500, 1000)
+SELDOM = ONE_IN[-1]  # one in more than this is not counted
+_NOISE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -157,6 +159,40 @@ def plain(value: float, decimals: int = 0) -> str:
 
 
 # ---- chances -------------------------------------------------------------------------------
+
+
+def of_ten_rounds(chances: Chances) -> tuple[int, int, int]:
+    """Right, too light and too heavy of ten rounds, 10 together.
+
+    Notes
+    -----
+    Whole tenths first; what is left of ten goes to the largest remainders, right before
+    light before heavy where they tie.
+
+    Examples
+    --------
+    >>> of_ten_rounds(Chances(right=0.467, light=0.346, heavy=0.187))
+    (5, 3, 2)
+    """
+    tenths = [ROUNDS * each for each in (chances.right, chances.light, chances.heavy)]
+    counts = [int(each + _NOISE) for each in tenths]
+    by_remainder = sorted(range(3), key=lambda at: counts[at] - tenths[at])
+    for at in by_remainder[: ROUNDS - sum(counts)]:
+        counts[at] += 1
+    return counts[0], counts[1], counts[2]
+
+
+def one_in(share: float) -> int | None:
+    """Say a small share as one in a round number; `None` for less than one in a thousand.
+
+    Examples
+    --------
+    >>> one_in(0.034), one_in(0.007), one_in(0.0001)
+    (30, 150, None)
+    """
+    if share < 1 / SELDOM:
+        return None
+    return min(ONE_IN, key=lambda count: max(count * share, 1 / (count * share)))
 
 
 def right_rounds(setting: Setting) -> int:

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from zoneplan.rowunit.doubt import Chances
-from zoneplan.rowunit.odds import ROUNDS, of_ten_rounds
 from zoneplan.say.figures import Template
+from zoneplan.say.quantities import ROUNDS, of_ten_rounds
 from zoneplan.say.trade_ground import FIELD, SOIL, ZONES
 
 USUAL_SHARE = 0.75  # of the available water: moist

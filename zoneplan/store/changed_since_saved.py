@@ -7,9 +7,8 @@ from zoneplan import forms
 from zoneplan.export.document import plan_document
 from zoneplan.forms import Place, Reader
 from zoneplan.plan.model import Plan
-from zoneplan.rowunit.words import load, pressure
 from zoneplan.terms import Moisture
-from zoneplan.units import HA_PER_ACRE
+from zoneplan.units import HA_PER_ACRE, load, pressure
 
 Document = Mapping[str, Any]
 

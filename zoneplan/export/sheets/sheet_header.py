@@ -7,7 +7,7 @@ from zoneplan.export.sheets.paper import short
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
-from zoneplan.rowunit.words import SYSTEM_WORDS
+from zoneplan.rowunit.machine import SYSTEM_WORDS
 from zoneplan.say.quantities import SHALLOW, figure, percent, setting_quantity, unit
 from zoneplan.say.summary import best_words, in_one_line, stamp, whom_to_call, whose
 from zoneplan.say.trade import MARGIN, SQUEEZE, TOO_WET

@@ -11,8 +11,8 @@ from zoneplan.harmless import escape
 from zoneplan.pages.planter_form.filling import Filling, reader_at, shown, typed, unit_word
 from zoneplan.pages.planter_form.words import ABOUT, ADD, BOXES, GROUPS, MORE
 from zoneplan.pages.state import desk
+from zoneplan.rowunit.machine import SYSTEM_WORDS
 from zoneplan.rowunit.machine_file import LISTS, SYSTEM_KEYS
-from zoneplan.rowunit.words import SYSTEM_WORDS
 from zoneplan.say.figures import sentence
 from zoneplan.terms import System
 

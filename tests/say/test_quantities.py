@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rowunit.test_doubt import LEAST, MOST, SET, UNIT
-from zoneplan.rowunit.doubt import Chances, Row, setting_chances
-from zoneplan.rowunit.odds import hopper_right_share, of_ten_rounds, one_in, refill_fill
+from zoneplan.rowunit.doubt import Chances, setting_chances
+from zoneplan.say.quantities import of_ten_rounds, one_in
 
 
 def test_the_worked_example_is_five_three_two():
@@ -53,24 +53,3 @@ def test_a_round_number_says_itself():
         assert one_in(1 / count) == count
     for count in range(2, 1001):
         assert 0.70 < one_in(1 / count) / count < 1.42
-
-
-def test_what_the_hopper_alone_leaves():
-    # WORKED, in pounds: 159.4 full, 78.8 at refill; 159.4 − 96 = 63.4 of 80.64 are right.
-    assert hopper_right_share(UNIT, SET, LEAST, MOST) == pytest.approx(63.4 / 80.64, abs=0.0001)
-    empty = Row(200.0, 200.0, 0.0, 0.0, 100.0)
-    assert hopper_right_share(empty, 0.0, 90.0, 110.0) == 1
-    assert hopper_right_share(empty, 0.0, 110.0, 120.0) == 0
-    wide = Row(400.0, 200.0, 0.0, 0.0, 100.0)
-    assert hopper_right_share(wide, 0.0, 400.0, 500.0) == 0
-
-
-def test_the_fill_to_refill_at():
-    # WORKED: full leaves 160 lb; 64 lb of seed later, 64 / 89.6 = .714 of a hopper, it is 96 lb.
-    assert refill_fill(1.0, 0.1, 89.6, 160.0, 96.0, 160.0) == pytest.approx(1 - 64 / 89.6)
-    # Full leaves 20 lb too much: filled to 1 − 20 / 89.6 it bears 64 lb of seed less, as above.
-    assert refill_fill(1.0, 0.0, 89.6, 180.0, 96.0, 160.0) == pytest.approx(1 - 84 / 89.6)
-    assert refill_fill(0.8, 0.1, 89.6, 160.0, 96.0, 160.0) is None  # .7 of it are planned
-    assert refill_fill(1.0, 0.1, 40.0, 160.0, 96.0, 160.0) is None
-    assert refill_fill(1.0, 0.1, 89.6, 160.0, 160.0, 110.0) is None
-    assert refill_fill(1.0, 0.1, 89.6, 90.0, 96.0, 160.0) is None  # too light at any fill
