@@ -11,10 +11,10 @@ from tests.pages.uploads import HOSTILE, upload
 from zoneplan.pages.rulebook.numbers import GIVES, boxes, numbers_of
 from zoneplan.pages.rulebook.own_rules import today
 from zoneplan.rules import local_rules
-from zoneplan.rules.grid import textures_of
 from zoneplan.rules.read import STOCK, read_rules
 from zoneplan.rules.write import as_written
 from zoneplan.run import run
+from zoneplan.soil.texture import textures_of
 from zoneplan.units import N_PER_LBF
 
 RULES = read_rules()

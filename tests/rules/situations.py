@@ -3,12 +3,12 @@
 from itertools import product
 from typing import Any
 
-from zoneplan.rules.rule import TILLAGES, Situation
-from zoneplan.terms import Moisture
+from zoneplan.rules.rule import Situation
+from zoneplan.terms import Moisture, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 
 ONE_OF_EACH_GROUP = ("sand", "sandy loam", "silt loam", "clay loam", "clay")
-GROUNDS = tuple(product(ONE_OF_EACH_GROUP, Moisture, TILLAGES))
+GROUNDS = tuple(product(ONE_OF_EACH_GROUP, Moisture, Tillage))
 
 
 def situation(

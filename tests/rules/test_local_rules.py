@@ -8,7 +8,6 @@ from dataclasses import replace
 import pytest
 
 from zoneplan.errors import RuleError
-from zoneplan.rules.file_text import with_rule, without_rule
 from zoneplan.rules.local_rules import (
     Change,
     changed,
@@ -17,10 +16,9 @@ from zoneplan.rules.local_rules import (
     with_files,
     without_file,
 )
-from zoneplan.rules.parse import parse
-from zoneplan.rules.read import STOCK, RulesFile, read_rules
+from zoneplan.rules.read import STOCK, RulesFile, parse, read_rules
 from zoneplan.rules.rule import Source
-from zoneplan.rules.write import as_written
+from zoneplan.rules.write import as_written, with_rule, without_rule
 from zoneplan.units import N_PER_LBF
 
 DAY, LATER = datetime.date(2026, 12, 5), datetime.date(2027, 4, 2)

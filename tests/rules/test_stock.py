@@ -6,10 +6,11 @@ import pytest
 
 from tests.rules.situations import GROUNDS, ONE_OF_EACH_GROUP, situation, warned
 from zoneplan.plan.swing_chain import swing_factors
+from zoneplan.rowunit.machine_file import SYSTEM_KEYS
 from zoneplan.rowunit.swing import SwingFactors
 from zoneplan.rules.choose import choose, factor_of, judge
 from zoneplan.rules.read import read_rules
-from zoneplan.rules.words import SYSTEMS
+from zoneplan.rules.words import CHOICES
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 from zoneplan.terms import ClosingWheel, Fitness, Moisture, System
 from zoneplan.units import N_PER_LBF
@@ -215,7 +216,7 @@ def test_no_stock_number_claims_more_than_judgement():
 
 
 def test_rules_and_row_units_name_the_same_systems():
-    assert tuple(System) == SYSTEMS
+    assert tuple(SYSTEM_KEYS) == CHOICES["system"]
 
 
 def test_one_texture_stands_for_each_group():

@@ -6,12 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from zoneplan.rules.file_text import with_rule
-from zoneplan.rules.parse import Page, parse
-from zoneplan.rules.read import STOCK
+from zoneplan.rules.read import STOCK, Page, parse
 from zoneplan.rules.rule import Amount, Rule, Source
 from zoneplan.rules.words import MEASURES, si_per
-from zoneplan.rules.write import as_written, new_file
+from zoneplan.rules.write import as_written, new_file, with_rule
 
 PAGES = [parse(path.name, path.read_bytes(), "stock") for path in STOCK]
 RULE = Rule(

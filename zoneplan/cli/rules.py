@@ -32,7 +32,7 @@ def check(files: tuple[Path, ...]) -> None:
       zoneplan rules check our-coop.toml
     """
     from zoneplan.rules.read import read_rules
-    from zoneplan.rules.show import PROVED
+    from zoneplan.rules.words import PROVED
 
     book = read_rules(files)
     echo(f"No faults: {len(book.every)} rules. Revised {book.revised}.")
@@ -53,7 +53,7 @@ def show(files: tuple[Path, ...]) -> None:
       zoneplan rules show
     """
     from zoneplan.rules.read import read_rules
-    from zoneplan.rules.show import rule_table
+    from zoneplan.rules.words import rule_table
 
     heads, *rows = rule_table(read_rules(files))
     for name, *cells in rows:

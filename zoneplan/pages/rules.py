@@ -18,12 +18,13 @@ from zoneplan.pages.rulebook.trial import WORDS, Trial, box_key, drop, panel, tr
 from zoneplan.pages.state import asked
 from zoneplan.pages.words import UNITS
 from zoneplan.rowunit.opener_load import REFERENCE_DEPTH_M, REFERENCE_SPEED_MPS
-from zoneplan.rules.grid import GROUPS, MOISTURES, Cell, grids, textures_of
+from zoneplan.rules.coverage import GROUPS, MOISTURES, Cell, grids
 from zoneplan.rules.local_rules import own_rules
 from zoneplan.rules.rule import Rule, Rules, RuleSet
-from zoneplan.rules.show import gives_in_words, when_in_words
+from zoneplan.rules.words import gives_in_words, when_in_words
 from zoneplan.say.figures import named
 from zoneplan.say.quantities import figure
+from zoneplan.soil.texture import textures_of
 
 _FORCES = {"us": "lbf", "si": "N"}
 _AIM = (

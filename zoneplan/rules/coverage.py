@@ -1,19 +1,26 @@
-"""What a rule set leaves open: every hole, double and crossing of its rules, told at once."""
+"""Which rule decides where: what a rule set leaves open, and the grid of its base rules.
+
+Every hole, double and crossing of its rules is told at once.
+"""
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import product
 
 from zoneplan.rules.choose import verdict
-from zoneplan.rules.rule import Rule
+from zoneplan.rules.rule import Rule, RuleSet
 from zoneplan.rules.words import ACTS, BY, CHOICES, GROUND, MEASURE_OF, allows, bounds, written
-from zoneplan.soil.texture import GROUP_OF
+from zoneplan.soil.texture import GROUP_OF, textures_of
 from zoneplan.terms import Fitness
 
 MOST_CASES = 100_000
 SMEAR = "smear_chance"
 UNKNOWN = ("survey_smear_chance", "survey_plasticity_pct")  # where a survey does not say it
+GROUPS, MOISTURES = GROUND["texture_group"], GROUND["moisture"]
 _RANK = {Fitness.FIT: 0, Fitness.TEST: 1, Fitness.WAIT: 2}
+
+Ground = tuple[str, ...]  # a word for each of GROUND
 
 
 def faults_of(decides: str, rules: Sequence[Rule], unit: str) -> list[str]:
@@ -177,7 +184,7 @@ def _bounds(cap: Rule) -> tuple[float, float]:
     )
 
 
-def _covers(rule: Rule, ground: Sequence[str]) -> bool:
+def _covers(rule: Rule, ground: Ground) -> bool:
     return all(
         value in rule.when.get(name, (value,)) for name, value in zip(GROUND, ground, strict=True)
     )
@@ -195,3 +202,72 @@ def _can_meet(
         elif not set(one[name]) & set(other[name]):
             return False
     return True
+
+
+# ---- the grid ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What decides one number of the grid."""
+
+    group: str
+    moisture: str
+    rule: Rule  # the base rule
+    also: tuple[Rule, ...]  # more particular ones, that may add to it or hold it there
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A cell for every texture group and moisture, on ground of these tillages."""
+
+    tillages: tuple[str, ...]
+    cells: Mapping[tuple[str, str], Cell]  # by texture group and moisture
+
+
+def grids(rule_set: RuleSet) -> tuple[Grid, ...]:
+    """Lay the base rules of a set out: one grid, or one a tillage where rules differ by it.
+
+    >>> from zoneplan.rules.read import read_rules
+    >>> (grid,) = grids(read_rules().aim)
+    >>> grid.tillages, grid.cells["coarse", "dry"].rule.id
+    (('tilled', 'strip-till', 'no-till'), 'aim-coarse-dry')
+    """
+    places = [*product(GROUPS, MOISTURES)]
+    tillages: dict[tuple[str, ...], list[str]] = {}
+    for tillage in GROUND["tillage"]:
+        bases = [_base(rule_set, (*place, tillage)).id for place in places]
+        tillages.setdefault(tuple(bases), []).append(tillage)
+    return tuple(
+        Grid(
+            tuple(alike),
+            {
+                (group, moisture): Cell(
+                    group,
+                    moisture,
+                    _base(rule_set, (group, moisture, alike[0])),
+                    tuple(
+                        rule
+                        for rule in rule_set.rules
+                        if rule.kind != "base"
+                        and any(_may_hold(rule, (group, moisture, tillage)) for tillage in alike)
+                    ),
+                )
+                for group, moisture in places
+            },
+        )
+        for alike in tillages.values()
+    )
+
+
+def _base(rule_set: RuleSet, ground: Ground) -> Rule:
+    [base] = [  # as `read_rules` proved
+        rule for rule in rule_set.rules if rule.kind == "base" and _covers(rule, ground)
+    ]
+    return base
+
+
+def _may_hold(rule: Rule, ground: Ground) -> bool:
+    textures = textures_of(ground[0])
+    asked = rule.when.get("texture", textures)
+    return _covers(rule, ground) and not set(textures).isdisjoint(asked)

@@ -6,12 +6,17 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from zoneplan.errors import RuleError, listed
-from zoneplan.rules.file_text import with_rule, without_rule
-from zoneplan.rules.parse import Page, parse
-from zoneplan.rules.read import RulesFile, read_rules
+from zoneplan.rules.read import Page, RulesFile, parse, read_rules
 from zoneplan.rules.rule import Rule, Rules, RuleSet, Source
 from zoneplan.rules.words import JUDGEMENT, is_judgement
-from zoneplan.rules.write import as_written, in_unit, new_file, source_as_written
+from zoneplan.rules.write import (
+    as_written,
+    in_unit,
+    new_file,
+    source_as_written,
+    with_rule,
+    without_rule,
+)
 
 AMOUNTS = ("aim", "add", "least", "most")  # numbers that are in the unit of their file
 

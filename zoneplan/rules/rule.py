@@ -6,10 +6,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from zoneplan.notices import Notice
-from zoneplan.terms import ClosingWheel, Moisture
+from zoneplan.terms import ClosingWheel, Confidence, Moisture
 
-TILLAGES = ("tilled", "strip-till", "no-till")
-CONFIDENCES = ("measured", "advised", "judged")  # from most to least sure
+CONFIDENCES = tuple(map(str, Confidence))  # from most to least sure
 
 # What rules decide, and the kinds of rule that may have a part in it, in the order they act.
 KINDS_OF = {

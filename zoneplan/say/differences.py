@@ -7,7 +7,7 @@ from zoneplan.plan.model import Plan
 from zoneplan.plan.places import zone_at
 from zoneplan.rowunit.machine import Machine, describe
 from zoneplan.rules.rule import Rules
-from zoneplan.rules.show import HEAD, rule_table
+from zoneplan.rules.words import HEAD, rule_table
 from zoneplan.units import load, percent, speed, to
 from zoneplan.zones.edit import Edit, Merge, Override, Point, Rename
 

@@ -228,6 +228,15 @@ def texture_point(facts: SoilFacts) -> tuple[float, float]:
     )
 
 
+def textures_of(group: str) -> tuple[str, ...]:
+    """Name the texture classes of a group.
+
+    >>> textures_of("medium")
+    ('loam', 'silt loam', 'silt')
+    """
+    return tuple(texture for texture, own_group in GROUP_OF.items() if own_group == group)
+
+
 def texture_name(text: str) -> str | None:
     """Find the USDA class behind what a map writes: a name or a survey code.
 

@@ -11,7 +11,7 @@ from zoneplan.pages.state import asked, change, changed, desk, today
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile
 from zoneplan.rules.rule import Rules
-from zoneplan.rules.show import gives_in_words
+from zoneplan.rules.words import gives_in_words
 from zoneplan.run import Job
 from zoneplan.sources import Upload
 

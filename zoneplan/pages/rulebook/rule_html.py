@@ -12,8 +12,7 @@ from zoneplan.plan.aims import LEAST_SHARE, implied_contact
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.plan.requirement import Basis, bearing
 from zoneplan.rules.rule import Reason, Rule, Rules, Source
-from zoneplan.rules.show import PROVED, gives_in_words, when_in_words
-from zoneplan.rules.words import source_in_words
+from zoneplan.rules.words import PROVED, gives_in_words, source_in_words, when_in_words
 from zoneplan.say.figures import named
 from zoneplan.say.quantities import percent
 from zoneplan.terms import Moisture

@@ -18,8 +18,7 @@ from zoneplan.plan.model import Plan
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.rule import CONFIDENCES, Rule, Rules, RuleSet, Source
-from zoneplan.rules.show import gives_in_words
-from zoneplan.rules.words import is_judgement
+from zoneplan.rules.words import gives_in_words, is_judgement
 from zoneplan.rules.write import as_written
 from zoneplan.run import Job
 

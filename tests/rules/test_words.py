@@ -1,7 +1,7 @@
 import pytest
 
 from zoneplan.rules.read import read_rules
-from zoneplan.rules.show import rule_table, when_in_words
+from zoneplan.rules.words import rule_table, when_in_words
 
 RULES = read_rules()
 TABLE = rule_table(RULES)

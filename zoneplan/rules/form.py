@@ -1,17 +1,14 @@
-"""One rules file, from TOML to rules in SI: which keys it may hold, and who reads each."""
+"""The form of a rules file: which keys it may hold, who reads each, and the rule made of them."""
 
-import datetime
 import math
 import operator
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import RuleError, listed, quoted
+from zoneplan.errors import quoted
 from zoneplan.forms import Check, Key, Place, Reader, need, text
-from zoneplan.rules.older import renamed, what_to_change
 from zoneplan.rules.rule import CONFIDENCES, DECIDES, KINDS, KINDS_OF, Amount, Rule, Source
 from zoneplan.rules.words import (
     ACTS,
@@ -32,51 +29,18 @@ from zoneplan.units import N_PER_LBF
 MOST_LOAD_N = 1000 * N_PER_LBF  # judged: several times what a row unit weighs
 
 
-@dataclass(frozen=True)
-class Page:
-    """What one rules file says, in SI."""
-
-    name: str
-    decides: str
-    unit: str
-    revised: datetime.date
-    rules: tuple[Rule, ...]
-    drop: tuple[str, ...]  # ids of rules to take away
-    soils: Mapping[str, str] = field(default_factory=dict)  # a texture group in plain words
-
-
-def parse(name: str, content: bytes, origin: str) -> Page:
-    """Read the bytes of one rules file.
+def rules_of(read: Mapping[str, Any], origin: str) -> tuple[Rule, ...]:
+    """Make the rules of a file out of what `PAGE` read, in SI.
 
     Parameters
     ----------
-    name : str
-        What to call the file in messages.
-    content : bytes
-        TOML, in UTF-8.
+    read : mapping
+        By the keys of the file, its amounts in its own unit.
     origin : str
-        Where its rules shall say that they came from.
-
-    Raises
-    ------
-    RuleError
-        With every fault of the file; for a file of an older release, with all that has to be
-        changed in it.
+        Where the rules shall say that they came from.
     """
-    document = renamed(forms.toml(name, content, RuleError))
-    if older := what_to_change(document):
-        raise RuleError(listed(f"{name}, of an older release,", older))
-    read = forms.checked(_PAGE, document, name, RuleError)
     si = si_per(read["unit"])
-    return Page(
-        name=name,
-        decides=read["decides"],
-        unit=read["unit"],
-        revised=read["revised"],
-        rules=tuple(_rule(kind, rule, si, origin) for kind in KINDS for rule in read[kind]),
-        drop=read["drop"],
-        soils=read["soils"],
-    )
+    return tuple(_rule(kind, rule, si, origin) for kind in KINDS for rule in read[kind])
 
 
 def _rule(kind: str, read: Mapping[str, Any], si: float, origin: str) -> Rule:
@@ -301,6 +265,7 @@ _RULE: dict[str, Key | Reader] = {
     "warns_plain": text,
 }
 _ABOVE_0 = forms.number(0, above=True)
+_PER = forms.table(dict.fromkeys(MEASURES, _ABOVE_0) | {"above": forms.number()}, _per, _check_per)
 _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own, and their check
     "base": (
         {
@@ -312,9 +277,7 @@ _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own,
     "adjust": (
         {
             "add": need(forms.number(), "Say how much, in the file's unit; 0 where it only warns."),
-            "per": forms.table(
-                dict.fromkeys(MEASURES, _ABOVE_0) | {"above": forms.number()}, _per, _check_per
-            ),
+            "per": _PER,
             "most": _ABOVE_0,
         },
         _check_adjust,
@@ -324,9 +287,7 @@ _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own,
         {
             "acts": Key(forms.one_of("part of a swing", ACTS), ask=f"Use {forms.either(ACTS)}."),
             "value": forms.number(),
-            "per": forms.table(
-                dict.fromkeys(MEASURES, _ABOVE_0) | {"above": forms.number()}, _per, _check_per
-            ),
+            "per": _PER,
             "least": forms.number(),
             "most": forms.number(),
         },
@@ -336,7 +297,7 @@ _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own,
     "test": ({}, _check_rule),
     "warn": ({}, _check_warn),
 }
-_PAGE = forms.table(
+PAGE = forms.table(
     {
         "decides": need(
             forms.one_of("thing that rules decide", DECIDES),

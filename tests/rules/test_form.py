@@ -3,7 +3,7 @@
 import pytest
 
 from zoneplan.errors import RuleError
-from zoneplan.rules.parse import parse
+from zoneplan.rules.read import parse
 
 HEAD = 'decides = "aim"\nunit = "{unit}"\nrevised = 2027-03-01\n'
 RULE = (

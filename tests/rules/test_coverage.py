@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from zoneplan.rules.grid import GROUPS, MOISTURES, grids
+from zoneplan.rules.coverage import GROUPS, MOISTURES, grids
 from zoneplan.rules.read import read_rules
 
 RULES = read_rules()
