@@ -13,7 +13,6 @@ from tests.export.plans import SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
 from tests.export.test_load_plan import again, same_but_for_shapes_and_rules
 from tests.export.test_webpage import HOSTILE, Page
-from zoneplan.export import landowner, landowner_why
 from zoneplan.export.bundle import bundle_files, write_plan
 from zoneplan.export.check import check_bundle
 from zoneplan.export.document import plan_bytes, plan_document, validate
@@ -27,6 +26,7 @@ from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import csv_bytes
 from zoneplan.notices import notice
 from zoneplan.rules.rule import Reason
+from zoneplan.say import landowner, landowner_zones
 from zoneplan.terms import Moisture
 
 SOFTER = "Softer than the map says, ask Ö. Ñandú."
@@ -207,7 +207,7 @@ def test_the_landowner_reads_it_in_plain_words():
     page = Page(webpage_html(plan))
     assert "Zone 1, Low ground: loam" in page.text()
     assert page.text().count(landowner.BY_HAND) > 3
-    reasons = landowner_why.reasons(plan, plan.settings[0], "us")
+    reasons = landowner_zones.reasons(plan, plan.settings[0], "us")
     text = f"The number was changed by a person ({MARGIN.source}): {SOFTER} That adds 13 lb when"
     assert any(part.startswith(text) for part in reasons)
     assert reasons[-1] == (
@@ -224,7 +224,7 @@ def test_more_than_the_soil_bears_is_told_in_plain_words():
     moist = replace(first.moistures["moist"], notices=(outside,))
     first = replace(first, moistures={**first.moistures, "moist": moist})
     assert any(
-        "135 lb" in each and "110 lb" in each for each in landowner_why.watch(plan, first, "us")
+        "135 lb" in each and "110 lb" in each for each in landowner_zones.watch(plan, first, "us")
     )
 
 

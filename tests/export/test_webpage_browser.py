@@ -12,11 +12,11 @@ from tests.export.plans import small_plan
 from tests.export.test_picture import strips
 from tests.marking import drawn_zone
 from zoneplan.demo import demo_field, demo_fields, plan_demo
-from zoneplan.export import landowner
-from zoneplan.export.landowner import press as press_words
 from zoneplan.export.sheets.zone_words import by_treatment
 from zoneplan.export.webpage import webpage_html
 from zoneplan.request import TitleBlock
+from zoneplan.say import landowner_zones
+from zoneplan.say.landowner_zones import press as press_words
 
 pytestmark = pytest.mark.browser
 
@@ -306,7 +306,7 @@ def test_paper_has_all_moistures_and_zones_whatever_was_chosen(visit, script):
         assert f"When the soil is {moisture}" in text
     assert len(printed) <= 4
     for group in by_treatment(BOTTOM):
-        assert landowner.titled(group) in text
+        assert landowner_zones.titled(group) in text
     assert text.count("1000 ft") == 3  # each map is whole, with its scale
     assert "Whole field" not in text
     assert "Choose a zone" not in text

@@ -12,10 +12,12 @@ from collections.abc import Callable, Sequence
 from importlib.resources import files
 from typing import Any
 
+import numpy as np
+import shapely
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from zoneplan.export import landowner, landowner_why
+from zoneplan.export.once import once
 from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
 from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.export.sheets.zone_words import by_treatment, places
@@ -23,17 +25,10 @@ from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit, holds_one
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
+from zoneplan.say import landowner
+from zoneplan.say import landowner_zones as zone_words
 from zoneplan.say.figures import capital, counted, named, sentence
-from zoneplan.say.landowner import (
-    FEEL,
-    doing_nothing,
-    holds_for,
-    rounds,
-    set_to,
-    shallow,
-    what_goes_wrong,
-)
-from zoneplan.say.quantities import figure, percent, setting_quantity, span, unit
+from zoneplan.say.quantities import figure, setting_quantity, small_percent, span, unit
 from zoneplan.say.summary import area_ha, stamp, whom_to_call, whose
 from zoneplan.say.trade import TOO_WET
 from zoneplan.terms import Moisture
@@ -114,14 +109,14 @@ def webpage_words(plan: Plan, units: str, title: TitleBlock | None = None) -> Do
         "call": whom_to_call(title),
         "phone_link": "".join(letter for letter in title.phone or "" if letter in "+0123456789"),
         "title": " ".join(_printed(plan.field.name).split()) or "Your field",
-        "facts": _facts(plan, units),
+        "facts": landowner.facts(plan, units),
         "stamp": stamp(plan),
-        "opening": _opening(plan),
-        "holds_for": holds_for(plan, units),
-        "wrong": what_goes_wrong(plan, units),
-        "nothing": doing_nothing(plan, units),
+        "opening": landowner.opening(plan),
+        "holds_for": landowner.holds_for(plan, units),
+        "wrong": landowner.what_goes_wrong(plan, units),
+        "nothing": landowner.doing_nothing(plan, units),
         "moistures": [_moisture(plan, moisture, units) for moisture in Moisture],
-        "zones": [(setting.zone.id, landowner.title(setting, ", ")) for setting in plan.settings],
+        "zones": [(setting.zone.id, zone_words.title(setting, ", ")) for setting in plan.settings],
         "cards": [_card(plan, group, units) for group in by_treatment(plan)],
         "treatments": [_treatment(group, units) for group in by_treatment(plan)],
         "sets": holds_one(plan),  # whether there is more to set than that
@@ -168,45 +163,20 @@ _TEMPLATES = Environment(
 )
 
 
-def _facts(plan: Plan, system: str) -> list[str]:
-    conditions, machine = plan.conditions, plan.machine
-    straw = (
-        f", straw on {percent(conditions.residue_frac)} of it" if conditions.residue_frac else ""
-    )
-    return [
-        figure(plan.field.area_ha, "area", system),
-        f"ground {landowner.TILLAGES[conditions.tillage]}{straw}",
-        f"planted at {figure(conditions.speed_mps, 'speed', system)}",
-        f"seed {figure(conditions.depth_m, 'length', system)} deep",
-        f"planter: {machine.name}",
-    ]
-
-
-def _opening(plan: Plan) -> str:
-    asks = "how hard the planter’s wheels should press on the ground while corn is planted."
-    if len(plan.settings) == 1:
-        return f"This plan treats the whole field alike, and says {asks}"
-    return (
-        "The soil is not the same all over this field. This plan divides it into "
-        f"{len(plan.settings)} zones, and says for each {asks}"
-    )
-
-
 def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
     """The field at one moisture: its figures, what waits, and the map."""
-    waiting = landowner_why.waiting(plan, moisture)
+    waiting = zone_words.waiting(plan, moisture)
     numbers = sorted(setting.zone.id for _, settings in waiting for setting in settings)
     every = len(numbers) == sum(setting.numbered for setting in plan.settings)
     return {
         "name": moisture,
-        "set": set_to(plan, moisture, system),
-        "right": rounds(plan, moisture),
-        "shallow": shallow(plan, moisture),
-        "figures": landowner.pressed(plan, moisture, system),
+        "set": landowner.set_to(plan, moisture, system),
+        "right": landowner.rounds(plan, moisture),
+        "shallow": landowner.shallow(plan, moisture),
         "waits": f"{'every zone' if every else counted('zone', numbers)}: wait".capitalize()
         if numbers
         else "",
-        "feel": FEEL[moisture],
+        "feel": landowner.FEEL[moisture],
         "waiting": [(_who(plan, settings, system), why) for why, settings in waiting],
         "about": _about(plan, moisture, system),
         "legend": [
@@ -252,23 +222,37 @@ def _swatch(map_class: MapClass, moisture: Moisture) -> Markup:
     return Markup(swatch_svg(map_class).replace("swatch-", f"{moisture}-swatch-"))  # noqa: S704
 
 
+@once
+def touching(plan: Plan) -> dict[int, list[ZoneSetting]]:
+    """The zones that have an edge in common with each; a corner is none."""
+    shapes = np.array([setting.zone.shape for setting in plan.settings])
+    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    one, other = pairs[:, pairs[0] < pairs[1]]
+    touch = shapely.length(shapely.intersection(shapes[one], shapes[other])) > 0
+    beside: dict[int, list[ZoneSetting]] = {setting.zone.id: [] for setting in plan.settings}
+    both = np.concatenate([one[touch], other[touch]]), np.concatenate([other[touch], one[touch]])
+    for here, there in sorted(zip(*both, strict=True)):
+        beside[plan.settings[here].zone.id].append(plan.settings[there])
+    return beside
+
+
 def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
     """Which zones, and how much of the field."""
     numbers = sorted(setting.zone.id for setting in waiting)
     area_ha = sum(setting.zone.area_ha for setting in waiting)
     return (
         f"{counted('zone', numbers)}: wait ({figure(area_ha, 'area', system)}, "
-        f"{landowner.share(area_ha / plan.field.area_ha)} of the field)"
+        f"{small_percent(area_ha / plan.field.area_ha)} of the field)"
     )
 
 
 def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
     """Everything that is told of the zones of one treatment: what holds for all of them once."""
     ids = sorted(setting.zone.id for setting in group)
-    title = landowner.titled(group)
+    title = zone_words.titled(group)
     hectares = area_ha(group)
     size = figure(hectares, "area", system)
-    part = f", {landowner.share(hectares / plan.field.area_ha)} of the field"
+    part = f", {small_percent(hectares / plan.field.area_ha)} of the field"
     by_moisture = {
         moisture: [setting.moistures[moisture] for setting in group]
         for moisture in group[0].moistures
@@ -278,13 +262,13 @@ def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
         "title": title,
         "size": size + part if len(plan.settings) > len(group) else size,
         "alike": places(group),
-        "ground": _once(group, lambda setting: [" ".join(landowner.ground(plan, setting))]),
+        "ground": _once(group, lambda setting: [" ".join(zone_words.ground(plan, setting))]),
         "numbered": any(setting.numbered for setting in group),
         "moistures": [
             {
                 "name": moisture,
-                "aloud": f"{title}. When {moisture}: {landowner.press(instructions, system)}.",
-                "press": landowner.press(instructions, system),
+                "aloud": f"{title}. When {moisture}: {zone_words.press(instructions, system)}.",
+                "press": zone_words.press(instructions, system),
                 **_cells(plan, instructions, system),
             }
             for moisture, instructions in by_moisture.items()
@@ -293,17 +277,22 @@ def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
             (
                 "why",
                 "Why these numbers",
-                _once(group, lambda setting: landowner_why.reasons(plan, setting, system)),
+                _once(group, lambda setting: zone_words.reasons(plan, setting, system)),
             ),
             (
                 "beside",
                 "How it differs from its neighbours",
-                _once(group, lambda setting: landowner_why.beside(plan, setting, system)),
+                _once(
+                    group,
+                    lambda setting: zone_words.beside(
+                        plan, setting, touching(plan)[setting.zone.id], system
+                    ),
+                ),
             ),
             (
                 "watch",
                 "What to look out for",
-                _once(group, lambda setting: landowner_why.watch(plan, setting, system)),
+                _once(group, lambda setting: zone_words.watch(plan, setting, system)),
             ),
         ],
     }
@@ -323,7 +312,7 @@ def _once(group: Sequence[ZoneSetting], tell: Callable[[ZoneSetting], list[str]]
 
 def _treatment(group: Sequence[ZoneSetting], system: str) -> Document:
     """A treatment at a glance: its zones, and the figures at each moisture."""
-    soils = ", ".join(dict.fromkeys(landowner.soil(setting) for setting in group))
+    soils = ", ".join(dict.fromkeys(zone_words.soil(setting) for setting in group))
     name = group[0].zone.name
     size = figure(area_ha(group), "area", system)
     return {
@@ -357,7 +346,7 @@ def _cells(plan: Plan, instructions: Sequence[Instruction], system: str) -> Docu
         waits = any(isinstance(instruction, Wait) for instruction in instructions)
         return {
             "stop": "wait" if waits else "none",
-            "more": "; ".join(dict.fromkeys(filter(None, map(landowner.smears, instructions)))),
+            "more": "; ".join(dict.fromkeys(filter(None, map(zone_words.smears, instructions)))),
         }
     return {
         "stop": "",
@@ -365,14 +354,14 @@ def _cells(plan: Plan, instructions: Sequence[Instruction], system: str) -> Docu
             filter(
                 None,
                 (
-                    landowner.in_fact(set_to, system),
-                    landowner.odds(plan, set_to),
-                    landowner.smears(max(set_to, key=lambda setting: setting.wait_chance)),
+                    zone_words.in_fact(set_to, system),
+                    zone_words.odds(plan, set_to),
+                    zone_words.smears(max(set_to, key=lambda setting: setting.wait_chance)),
                 ),
             )
         ),
-        "setting": landowner.setting_of(plan, set_to, system),
-        "closing": landowner.closing(plan, set_to[0]),
+        "setting": zone_words.setting_of(plan, set_to, system),
+        "closing": zone_words.closing(plan, set_to[0]),
         "notch": set_to[0].closing_notch,
         "by_hand": any(setting.by_hand is not None for setting in set_to),
         "closing_by_hand": any(setting.closing_by_hand is not None for setting in set_to),

@@ -6,14 +6,13 @@ from itertools import groupby
 from string import Formatter
 from typing import Any
 
-from zoneplan.say.quantities import figure, number, percent, plain, unit
+from zoneplan.say.quantities import figure, number, percent, plain, small_percent, unit
 from zoneplan.units import N_PER_LBF
 
 Template = str | Callable[[Mapping[str, Any]], str]  # of a notice: see `trade`
 BOTH = "both"  # pounds, with newtons in brackets: for files, which anybody may open
 NOISE_N = 0.5  # a smaller load reads as none
 ROUGH_N = 2.5 * N_PER_LBF  # a smaller gap is no gap, where loads are told to 5 lb
-LEAST_SHARE = 0.01  # a smaller share reads as less than this
 
 
 @lru_cache(maxsize=4096)
@@ -92,15 +91,6 @@ def _gap(figures: Figures, gap_n: float) -> str:
     return f"{figures.quantity(abs(gap_n), 'rough load')} {_SIGNED['gap'][gap_n > 0]}"
 
 
-def _small(share: float) -> str:
-    """A share of which a little is told as little, and never as none.
-
-    >>> _small(0.104), _small(0.004)
-    ('10 %', 'less than 1 %')
-    """
-    return percent(share) if share >= LEAST_SHARE else f"less than {percent(LEAST_SHARE)}"
-
-
 def _rounded_down(share: float) -> str:
     """A share that is rounded down, so that all is all.
 
@@ -155,7 +145,7 @@ _SIGNED = {"downforce": ("of lift", "down"), "gap": ("too little", "too much")}
 _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "share": lambda _, value: percent(value),
     "fine_share": lambda _, value: f"{plain(100 * value, 2)} %",
-    "small share": lambda _, value: _small(value),
+    "small share": lambda _, value: small_percent(value),
     "share kept": lambda _, value: _rounded_down(value),
     "of ten": lambda _, value: f"{int(10 * value + 0.5)} of 10",
     "tenths": lambda _, value: f"{plain(100 * value, 1)} %",  # of a percent

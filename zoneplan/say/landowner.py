@@ -1,16 +1,19 @@
-"""What is told to somebody who owns the ground and does not plant it: notices, and first answers.
+"""What is told of a field to somebody who owns the ground and does not plant it.
 
-A code that is not here is told by the figures themselves, or is of no use to such a reader. Only
-what the plan knows is said; what it does not know is said to be unknown.
+The words of the trade stay on the agronomist's sheet. A margin is "how hard the wheels press",
+opener discs are "discs", a target that cannot be kept is told by what the wheels will do.
+
+A notice whose code is not here is told by the figures themselves, or is of no use to such a reader.
+Only what the plan knows is said; what it does not know is said to be unknown.
 """
 
 from collections.abc import Mapping
 from typing import Any
 
 from zoneplan.notices import Notice
-from zoneplan.plan.headline import FieldOdds, field_odds, holds_one
+from zoneplan.plan.headline import FieldOdds, field_odds, holds_one, packed
 from zoneplan.plan.model import Plan
-from zoneplan.say.figures import Figures, Template
+from zoneplan.say.figures import Figures, Template, counted, listing
 from zoneplan.say.quantities import (
     ROUNDS,
     SHALLOW,
@@ -18,11 +21,11 @@ from zoneplan.say.quantities import (
     number,
     of_ten_rounds,
     percent,
+    range_figure,
     seed_words,
     setting_quantity,
-    span,
-    unit,
 )
+from zoneplan.say.summary import without_soil
 from zoneplan.terms import Moisture, SettingKind
 
 
@@ -74,17 +77,63 @@ FEEL = {  # the same for any texture; that a moist ball breaks when dropped is J
     "moist": "A handful of soil makes a ball when squeezed, and the ball breaks when dropped.",
     "wet": "A squeezed ball of soil leaves a wet outline on the hand.",
 }
-ALL = 0.995  # share of a field that is told as the whole of it
+PLANTERS = {  # downforce system to what it can and cannot do
+    "springs": "Springs hold its rows down. They are set by hand before it starts, and cannot "
+    "change from zone to zone: the plan picks the one position that suits the field best.",
+    "set-air": "Air bags hold its rows down, at a pressure that the operator sets. "
+    "It may be changed from zone to zone, or left at the one that suits the field best.",
+    "closed-loop-air": "Air bags hold its rows down. It feels how hard some of its wheels "
+    "press, and corrects itself as it goes, several rows together.",
+    "hydraulic": "A cylinder holds each row down. Every row feels how hard its own wheels press, "
+    "and corrects itself as it goes.",
+}
+TILLAGES = {
+    "tilled": "tilled",
+    "strip-till": "tilled in strips",
+    "no-till": "not tilled",
+}
+GROUNDS = {  # ground that gets no numbers, and why
+    "soil": "the soil map does not say what the soil is made of",
+    "no data": "nothing we were given says what soil it is",
+    "organic": "it is peat or muck, and the plan’s numbers are for mineral soil only",
+    "water": "the soil map shows water",
+    "not soil": "the soil map shows no soil, but rock, a pit or built-up ground",
+}
+BY_HAND = "changed by a person"
+ALL = 0.995  # share of ground that is told as the whole of it
 NOT_KNOWN = "How the planter is set today is not known here, nor what it costs to leave it so."
+
+
+def opening(plan: Plan) -> str:
+    """Say what this plan is."""
+    asks = "how hard the planter’s wheels should press on the ground while corn is planted."
+    if len(plan.settings) == 1:
+        return f"This plan treats the whole field alike, and says {asks}"
+    return (
+        "The soil is not the same all over this field. This plan divides it into "
+        f"{len(plan.settings)} zones, and says for each {asks}"
+    )
+
+
+def facts(plan: Plan, system: str) -> list[str]:
+    """Say how big the field is, and how and with what it is planted."""
+    conditions, machine = plan.conditions, plan.machine
+    straw = (
+        f", straw on {percent(conditions.residue_frac)} of it" if conditions.residue_frac else ""
+    )
+    return [
+        figure(plan.field.area_ha, "area", system),
+        f"ground {TILLAGES[conditions.tillage]}{straw}",
+        f"planted at {figure(conditions.speed_mps, 'speed', system)}",
+        f"seed {figure(conditions.depth_m, 'length', system)} deep",
+        f"planter: {machine.name}",
+    ]
 
 
 def set_to(plan: Plan, moisture: Moisture, system: str) -> str:
     """Say what is set over the field; empty where nothing is."""
-    quantity = setting_quantity(plan)
     settings = [each.set_at[moisture].setting for each in plan.settings if moisture in each.set_at]
-    if not settings:
-        return ""
-    return f"{span(min(settings), max(settings), quantity, system)} {unit(quantity, system)}"
+    return range_figure(settings, setting_quantity(plan), system) if settings else ""
 
 
 def rounds(plan: Plan, moisture: Moisture) -> str:
@@ -167,7 +216,7 @@ def _one_target(plan: Plan, moisture: Moisture, system: str) -> list[str]:
     if not loads_n:
         return []
     apart = figure(max(loads_n) - min(loads_n), "load", system)
-    if span(min(loads_n), max(loads_n), "load", system).count(" to ") == 0:
+    if number(min(loads_n), "load", system) == number(max(loads_n), "load", system):
         return [f"On {moisture} soil every zone wants the same load: one number for all does it."]
     return [
         f"On {moisture} soil the zones want loads that are no more than {apart} apart, so one of "
@@ -181,3 +230,52 @@ def _day(plan: Plan) -> tuple[Moisture, FieldOdds | None]:
         if odds := field_odds(plan, moisture):
             return moisture, odds
     return Moisture.MOIST, None
+
+
+def field_setting(plan: Plan, system: str) -> str:
+    """Say what one setting would suit the whole field; empty where none is held."""
+    settings = [
+        f"{figure(value, setting_quantity(plan), system)} when {moisture}"
+        for moisture, value in plan.best.items()
+        if value is not None
+    ]
+    return f"For the whole field that is {listing(settings)}." if settings else ""
+
+
+def field_warnings(plan: Plan) -> list[str]:
+    """Warn that one setting for the whole field presses more than some ground bears."""
+    moistures: dict[tuple[int, ...], list[str]] = {}
+    for moisture, value in plan.best.items():
+        here = tuple(setting.zone.id for setting in packed(plan, Moisture(moisture)))
+        if value is not None and here:
+            moistures.setdefault(here, []).append(moisture)
+    return [
+        "With full seed boxes it presses more than the ground bears in "
+        f"{counted('zone', here)} when {listing(when)}: "
+        "fill them less, or set it lighter."
+        for here, when in moistures.items()
+    ]
+
+
+def unknown(plan: Plan, system: str) -> list[str]:
+    """Tell which ground the plan knows too little of, and how sure its figures are."""
+    uncovered = without_soil(plan, system)
+    sentences = [uncovered] if uncovered else []
+    bare: dict[str, list[int]] = {}
+    for setting in plan.settings:
+        if not setting.numbered:
+            bare.setdefault(GROUNDS[setting.zone.facts.ground], []).append(setting.zone.id)
+    sentences += [f"No numbers in {counted('zone', ids)}: {why}." for why, ids in bare.items()]
+    thin: dict[str, list[int]] = {}
+    for setting in plan.settings:
+        if setting.numbered and setting.zone.facts.rated_share < ALL:
+            thin.setdefault(percent(setting.zone.facts.rated_share), []).append(setting.zone.id)
+    if thin:
+        rated = listing([f"{part} of {counted('zone', ids)}" for part, ids in thin.items()])
+        sentences.append(f"The soil map speaks for only {rated}. The rest is taken to be alike.")
+    sure = {value.confidence for each in plan.settings for value in each.set_at.values()}
+    if sure == {"judged"}:
+        sentences.append(
+            "Every number here rests at least in part on judgement, not on measurement."
+        )
+    return sentences

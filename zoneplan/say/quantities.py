@@ -3,6 +3,7 @@
 Chances are told as they are read out: of ten rounds, in tens, one in thirty.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from zoneplan import units
@@ -11,6 +12,7 @@ from zoneplan.rowunit.doubt import SHALLOW_M, Chances
 from zoneplan.terms import SettingKind
 
 UNKNOWN = "–"
+LEAST_SHARE = 0.01  # a smaller share reads as less than this
 SYSTEMS = ("us", "si")
 SHALLOW = {"us": f"{SHALLOW_M / units.M_PER_IN:.1f} in", "si": f"{100 * SHALLOW_M:.0f} cm"}
 ROUNDS = 10
@@ -131,6 +133,15 @@ def span(one: float | None, other: float | None, quantity: str, system: str) -> 
     return " to ".join(dict.fromkeys(written)) or UNKNOWN
 
 
+def range_figure(values: Sequence[float], quantity: str, system: str) -> str:
+    """Write many figures as the least and the most of them, with their unit.
+
+    >>> range_figure([783.0, 440.0, 600.0], "load", "us")
+    '99 to 176 lb'
+    """
+    return f"{span(min(values), max(values), quantity, system)} {unit(quantity, system)}"
+
+
 def setting_quantity(plan: Plan) -> str:
     """Say what a plan's settings are: a load or a pressure."""
     return "pressure" if plan.setting_unit == "kPa" else "load"
@@ -143,6 +154,15 @@ def percent(share: float | None) -> str:
     '97 %'
     """
     return UNKNOWN if share is None else f"{plain(100 * share)} %"
+
+
+def small_percent(share: float) -> str:
+    """Write a share of which a little is told as little, and never as none.
+
+    >>> small_percent(0.104), small_percent(0.004)
+    ('10 %', 'less than 1 %')
+    """
+    return percent(share) if share >= LEAST_SHARE else f"less than {percent(LEAST_SHARE)}"
 
 
 def plain(value: float, decimals: int = 0) -> str:

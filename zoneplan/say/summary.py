@@ -16,12 +16,13 @@ from zoneplan.rowunit.machine import Springs
 from zoneplan.say.figures import capital, named
 from zoneplan.say.notices import Remark, each_once, words
 from zoneplan.say.quantities import UNKNOWN, figure, percent, setting_quantity
-from zoneplan.say.trade import INVENTED
+from zoneplan.say.trade import INVENTED, USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground, Moisture
 
 WAITS = "WAIT"
 HALF = (0.45, 0.55)  # a fill between these is called half
+USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 MOST_NAMED = 8  # zones that one line can name
 _EXPLAINED = ("off-at-one-setting", "generic-machine", "hand-test")  # by map, stamp, cautions
 _ALL_SHARE = 0.995  # of a zone: what lacks is told as less than 1 %
@@ -101,6 +102,13 @@ def soil_word(facts: SoilFacts) -> str:
     if facts.ground == "soil":
         return facts.texture or "no texture data"
     return facts.ground
+
+
+def usual_side(setting: ZoneSetting) -> str:
+    """Say on which side of moist a zone lies on a usual planting day; empty where it is moist."""
+    if setting.usual_share is None or abs(setting.usual_share - USUAL_SHARE) < USUAL_STEP:
+        return ""
+    return "wet" if setting.usual_share > USUAL_SHARE else "dry"
 
 
 def why_blank(instruction: Instruction) -> str:

@@ -18,14 +18,12 @@ from zoneplan.say.quantities import (
     span,
     tens,
 )
-from zoneplan.say.summary import area_ha, soil_word
-from zoneplan.say.trade import USUAL_SHARE
+from zoneplan.say.summary import area_ha, soil_word, usual_side
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
 NOISE_N = 0.5  # a smaller miss is arithmetic
-USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 
 
 def called(setting: ZoneSetting) -> str:
@@ -85,9 +83,8 @@ def _opinions(wet: Instruction | None) -> list[str]:
 
 def usual_words(setting: ZoneSetting) -> str:
     """Say how moist a zone lies on a usual planting day, where that is not moist."""
-    if setting.usual_share is None or abs(setting.usual_share - USUAL_SHARE) < USUAL_STEP:
-        return ""
-    return f"usual day: {'wet' if setting.usual_share > USUAL_SHARE else 'dry'} side"
+    side = usual_side(setting)
+    return f"usual day: {side} side" if side else ""
 
 
 def cell(plan: Plan, instructions: Sequence[Instruction], system: str) -> dict[str, Any]:

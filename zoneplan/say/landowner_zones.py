@@ -1,30 +1,157 @@
-"""Why a landowner's zone has its figures: reasons, how it differs from its neighbours, warnings."""
+"""What is told of a zone to somebody who owns the ground: what it is like, how hard the wheels
+press, why, how it differs from its neighbours, what to look out for.
+"""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-import numpy as np
-import shapely
-
 from zoneplan import units
-from zoneplan.export.landowner import BY_HAND, GROUNDS, lies, press, soil
-from zoneplan.export.once import once
-from zoneplan.plan.model import OVERRIDE, Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
+from zoneplan.field.shapes import Marks
+from zoneplan.plan.headline import holds_one
+from zoneplan.plan.model import (
+    OVERRIDE,
+    Instruction,
+    NoNumbers,
+    Plan,
+    Setting,
+    Wait,
+    ZoneSetting,
+)
 from zoneplan.rules.rule import Reason, Rule
 from zoneplan.rules.words import GROUND
-from zoneplan.say.figures import counted, listing, sentence
-from zoneplan.say.landowner import landowner_words
+from zoneplan.say.figures import counted, listed_numbers, listing, sentence
+from zoneplan.say.landowner import ALL, BY_HAND, GROUNDS, landowner_words
 from zoneplan.say.quantities import (
+    ROUNDS,
     figure,
     percent,
+    range_figure,
+    right_rounds,
+    seed_words,
+    setting_quantity,
+    smear_words,
     unit,
 )
+from zoneplan.say.summary import usual_side
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
-from zoneplan.terms import Moisture
+from zoneplan.terms import Fitness, Moisture
 
 GROUPS = GROUND["texture_group"]  # from the lightest soil to the heaviest
 ROUNDED = "the sums are rounded"
-WHOLE = 0.995  # a larger share is all
+FIRM, LIGHT = 0.67, 0.33  # share of the lever's range: the words of the stock closing rules
+
+
+def soil(setting: ZoneSetting) -> str:
+    """Name a zone's ground."""
+    facts = setting.zone.facts
+    if facts.ground == "soil":
+        return facts.texture or "unknown soil"
+    return {"no data": "unknown soil", "organic": "peat or muck"}.get(facts.ground, facts.ground)
+
+
+def title(setting: ZoneSetting, before_ground: str = ": ") -> str:
+    """Name a zone by its number, what a person calls it, and its ground."""
+    zone = setting.zone
+    called = f", {zone.name}" if zone.name else ""
+    return f"Zone {zone.id}{called}{before_ground}{soil(setting)}"
+
+
+def titled(group: Sequence[ZoneSetting]) -> str:
+    """Name the zones of one treatment by their numbers, what a person calls them, and their ground.
+
+    Zones that a person named apart are never of one group.
+    """
+    if len(group) == 1:
+        return title(group[0])
+    called = f", {group[0].zone.name}" if group[0].zone.name else ""
+    numbers = listed_numbers(sorted(setting.zone.id for setting in group))
+    return f"Zones {numbers}{called}: {listing(list(dict.fromkeys(map(soil, group))))}"
+
+
+def ground(plan: Plan, setting: ZoneSetting) -> list[str]:
+    """Tell what a zone is like, as far as it is known."""
+    zone = setting.zone
+    if not setting.numbered:
+        return [sentence(GROUNDS[zone.facts.ground]), "So there are no numbers here."]
+    group = GROUP_OF[zone.facts.texture or ""]
+    sentences = [sentence(plan.rules.aim.soils.get(group, f"{group} soil"))]
+    if zone.facts.drainage:
+        sentences.append(f"The soil map calls it {zone.facts.drainage.lower()}.")
+    sentences += [f"Here {lie}." for lie in lies(zone.site)]
+    if side := usual_side(setting):
+        sentences.append(f"On a usual day of planting it lies on the {side} side.")
+    if zone.facts.rated_share < ALL:
+        sentences.append(f"The soil map speaks for {percent(zone.facts.rated_share)} of this zone.")
+    return sentences
+
+
+def lies(site: Marks) -> list[str]:
+    """How a zone lies, apart from its soil."""
+    return [
+        *(["the planter turns"] if site.headland else []),
+        *(["other wheels run year after year"] if site.track else []),
+        *([f"the ground is marked “{site.part.name}”"] if site.part else []),
+        *(["water gathers"] if site.gathers_water else []),
+        *(["the ground is steep and sheds water"] if site.steep else []),
+    ]
+
+
+def press(instructions: Sequence[Instruction], system: str) -> str:
+    """Say how hard the wheels should press on each row, or why there is no figure."""
+    loads_n = [each.margin_n for each in instructions if isinstance(each, Setting)]
+    if loads_n:
+        return range_figure(loads_n, "load", system)
+    return "wait" if any(isinstance(each, Wait) for each in instructions) else "no number"
+
+
+def in_fact(settings: Sequence[Setting], system: str) -> str:
+    """Say how hard they will press, from full seed boxes to near-empty; empty if as wanted."""
+    margins_n = [
+        load_n
+        for setting in settings
+        for load_n in (setting.margin_full_n, setting.margin_refill_n)
+    ]
+    if max(margins_n) <= 0:
+        return "will lift off"
+    left_n = [max(margin_n, 0.0) for margin_n in margins_n]
+    if range_figure(left_n, "load", system) == press(settings, system):
+        return ""
+    return f"will press {range_figure(left_n, 'rough load', system)}"
+
+
+def odds(plan: Plan, settings: Sequence[Setting]) -> str:
+    """Say in how many rounds of ten that is right, and how much seed ends up shallow."""
+    right = [right_rounds(setting) for setting in settings]
+    least, most = min(right), max(right)
+    done = "right" if holds_one(plan) else "held"
+    counted_rounds = f"{least}" if least == most else f"{least} to {most}"
+    seed = seed_words(max(setting.shallow_share for setting in settings))
+    return f"{done} on {counted_rounds} of {ROUNDS} rounds; {seed} seeds too shallow"
+
+
+def smears(instruction: Instruction) -> str:
+    """Say how often such ground smears, where it waits or is to be squeezed first."""
+    if isinstance(instruction, NoNumbers) or (
+        isinstance(instruction, Setting) and instruction.state is Fitness.FIT
+    ):
+        return ""
+    before = "" if isinstance(instruction, Wait) else "squeeze a handful first: "
+    return f"{before}{smear_words(instruction)}"
+
+
+def closing(plan: Plan, setting: Setting) -> str:
+    """Say how firmly the furrow is closed over the seed."""
+    lightest, heaviest = (plan.machine.notches[index].load_n for index in (0, -1))
+    part = (setting.closing_load_n - lightest) / ((heaviest - lightest) or 1.0)
+    return "lightly" if part < LIGHT else "firmly" if part > FIRM else "middling"
+
+
+def setting_of(plan: Plan, settings: Sequence[Setting], system: str) -> str:
+    """Say what is set on the planter; empty where that is the press itself."""
+    if not holds_one(plan):
+        return ""
+    values = [setting.setting for setting in settings]
+    return range_figure(values, setting_quantity(plan), system)
 
 
 def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
@@ -44,12 +171,14 @@ def reasons(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
     return [*sentences, *_notches_by_hand(setting)]
 
 
-def beside(plan: Plan, setting: ZoneSetting, system: str) -> list[str]:
+def beside(
+    plan: Plan, setting: ZoneSetting, touching: Sequence[ZoneSetting], system: str
+) -> list[str]:
     """Tell how a zone differs from each zone that touches it, and why."""
     if not setting.numbered:
         return []
     neighbours: dict[tuple[str, str], list[int]] = {}
-    for other in _neighbours(plan)[setting.zone.id]:
+    for other in touching:
         words = _compared(plan, setting, other, system)
         neighbours.setdefault((soil(other), words), []).append(other.zone.id)
     return [
@@ -125,7 +254,7 @@ def _with_amounts(clause: str, links: dict[str, Reason], system: str) -> str:
 def _together(one: Reason, other: Reason) -> Reason:
     """Make one link of two that are told in the same words."""
     shares = [link.share for link in (one, other) if link.share is not None]
-    share = sum(shares) if shares and sum(shares) < WHOLE else None
+    share = sum(shares) if shares and sum(shares) < ALL else None
     return replace(one, adds=(one.adds or 0.0) + (other.adds or 0.0), share=share)
 
 
@@ -134,20 +263,6 @@ def _starts(reason: Reason) -> str:
     if reason.share is None:
         return "the plan starts from"
     return f"the soil lies between two kinds, and {percent(reason.share)} of this one gives"
-
-
-@once
-def _neighbours(plan: Plan) -> dict[int, list[ZoneSetting]]:
-    """The zones that have an edge in common with each; a corner is none."""
-    shapes = np.array([setting.zone.shape for setting in plan.settings])
-    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects")
-    one, other = pairs[:, pairs[0] < pairs[1]]
-    touch = shapely.length(shapely.intersection(shapes[one], shapes[other])) > 0
-    beside: dict[int, list[ZoneSetting]] = {setting.zone.id: [] for setting in plan.settings}
-    both = np.concatenate([one[touch], other[touch]]), np.concatenate([other[touch], one[touch]])
-    for here, there in sorted(zip(*both, strict=True)):
-        beside[plan.settings[here].zone.id].append(plan.settings[there])
-    return beside
 
 
 def _compared(plan: Plan, here: ZoneSetting, there: ZoneSetting, system: str) -> str:
