@@ -16,6 +16,7 @@ from zoneplan.demo import plan_demo
 from zoneplan.errors import SavedError, ZoneplanError
 from zoneplan.export.document import SCHEMA as FORM
 from zoneplan.export.document import plan_bytes
+from zoneplan.export.load_plan import load_plan
 from zoneplan.export.zone_files import zipped
 from zoneplan.request import DRAWN, Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
@@ -25,7 +26,6 @@ from zoneplan.sources import Sources, Upload
 from zoneplan.store import archive as archive_module
 from zoneplan.store.archive import PLAN, SCHEMA, WHOLE, WORK, opened, saved, saved_name
 from zoneplan.store.changed_since_saved import changed_since_saved
-from zoneplan.store.plan_json import load_plan
 from zoneplan.zones.edit import Merge, Override, Rename, Split
 
 OUTLINE = json.dumps(

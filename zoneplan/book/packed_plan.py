@@ -12,11 +12,11 @@ import shapely
 
 from zoneplan.export.document import plan_bytes
 from zoneplan.export.document import plan_document as laid_out
+from zoneplan.export.load_plan import WholePlan, whole_plan_bytes
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.headline import area_mean, set_ground
 from zoneplan.plan.model import NoNumbers, Plan, Setting, Wait
 from zoneplan.request import Request
-from zoneplan.store.plan_json import WholePlan, whole_plan_bytes
 from zoneplan.store.request_json import request_document
 from zoneplan.terms import Moisture
 

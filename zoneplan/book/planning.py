@@ -19,10 +19,10 @@ from zoneplan.book.packed_plan import PackedPlan, packed
 from zoneplan.book.plans import keep_plan, put_state
 from zoneplan.book.tables import boundaries, drafts, planters, rule_sets, states
 from zoneplan.errors import SavedError
+from zoneplan.export.load_plan import load_plan
 from zoneplan.plan.model import Plan
 from zoneplan.request import Request
 from zoneplan.sources import Sources, Upload
-from zoneplan.store.plan_json import load_plan
 
 _LACKS = {
     "planter": "It has no planter.\nA plan is for a planter. Add one to the book.",

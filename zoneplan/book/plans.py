@@ -18,13 +18,12 @@ from zoneplan.book.tables import plans as table
 from zoneplan.book.tables import states, zones
 from zoneplan.errors import MOST_TOLD, BookError, SavedError
 from zoneplan.export.document import read_document
-from zoneplan.export.load_plan import restored
+from zoneplan.export.load_plan import load_plan, restored
 from zoneplan.export.schema import UnknownFormError
 from zoneplan.plan.model import Plan
 from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.store.changed_since_saved import changed_between
-from zoneplan.store.plan_json import load_plan
 from zoneplan.store.request_json import request_document
 
 

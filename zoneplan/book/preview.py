@@ -20,10 +20,10 @@ from zoneplan.book.packed_plan import PackedPlan
 from zoneplan.book.planning import Progress, Ready, drafted, ready_to_plan, run_ready
 from zoneplan.book.plans import plan_of
 from zoneplan.book.tables import drafts, plans
+from zoneplan.export.load_plan import load_plan
 from zoneplan.plan.compare import compare
 from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import Plan
-from zoneplan.store.plan_json import load_plan
 from zoneplan.terms import Moisture
 from zoneplan.units import HA_PER_ACRE
 

@@ -1,12 +1,16 @@
-"""A plan put together again from its files, to hold the other files against.
+"""A plan put together again: from plan.json and a zone file, or from one that was written whole.
 
-All that plan.json tells comes back, and the shapes come from a zone file; the rules come back
-as their date and digest alone. From plain values to nouns it goes by the fields of each noun.
+From its files all that plan.json tells comes back, and the shapes; the rules come back as their
+date and digest alone. Written whole it comes back equal to what it was, rules and shapes and all;
+every noun is written as its fields stand, so that form goes with one release, and plan.json has
+names that stay. From plain values to nouns it goes by the fields of each noun.
 """
 
 import datetime
+import json
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, get_args, get_type_hints
 
 import cattrs
@@ -14,13 +18,18 @@ import shapely
 from cattrs.strategies import configure_tagged_union
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan.errors import SavedError, listed
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.notices import Notice, as_dict, notice_from
 from zoneplan.plan.model import Instruction, Plan
+from zoneplan.release import release
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rules.rule import DECIDES
+from zoneplan.sources import SourceFile
 
 Document = Mapping[str, Any]
+
+_SCHEMA = "zoneplan-whole/1"
 
 
 def restored(document: Document, shapes: Mapping[int, BaseGeometry]) -> Plan:
@@ -149,3 +158,46 @@ def _unbounded(bounds: list[Any]) -> tuple[Any, ...]:
 
 
 _STRUCTURE = converter(every_fault=False).structure  # what it does not know it passes over
+CONVERTER = converter(every_fault=True)
+
+
+# ---- written whole ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class WholePlan:
+    """A plan, what it was asked as plain values, and the files that it was made from."""
+
+    plan: Plan
+    request: Mapping[str, Any]
+    sources: tuple[SourceFile, ...] = ()
+
+
+def whole_plan_bytes(whole: WholePlan) -> bytes:
+    """Write a plan with everything in it, so that it can be loaded equal to what it was."""
+    document = {"schema": _SCHEMA, "zoneplan": release()} | CONVERTER.unstructure(whole)
+    return (json.dumps(document, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+
+
+def load_plan(content: bytes, name: str = "The plan") -> WholePlan:
+    """Load a plan that was written whole.
+
+    Raises
+    ------
+    SavedError
+        When it was written in another form, by another release, or is damaged.
+    """
+    try:
+        document = json.loads(content)
+        if document.get("schema") != _SCHEMA:
+            raise ValueError(f"its form is not {_SCHEMA}")
+        whole: WholePlan = CONVERTER.structure(document, WholePlan)
+    except cattrs.BaseValidationError as error:
+        faults = cattrs.transform_error(error, path=name)
+        raise SavedError(f"{listed(name, faults)}\n{_INSTEAD}") from error
+    except (ValueError, RecursionError, AttributeError) as error:
+        raise SavedError(f"{name} cannot be loaded: {error}.\n{_INSTEAD}") from error
+    return whole
+
+
+_INSTEAD = "It goes with the zoneplan that wrote it. Plan it again from its saved plan."

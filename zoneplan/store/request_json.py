@@ -15,6 +15,7 @@ import shapely
 
 from zoneplan import forms
 from zoneplan.errors import SavedError, listed
+from zoneplan.export.load_plan import CONVERTER
 from zoneplan.export.schema import strict_json
 from zoneplan.forms import (
     Check,
@@ -34,7 +35,6 @@ from zoneplan.forms import (
 )
 from zoneplan.request import DRAWN, Ask, Drawn, Form, Request, TitleBlock, asks
 from zoneplan.rowunit.observation import Observation
-from zoneplan.store.plan_json import CONVERTER
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 
