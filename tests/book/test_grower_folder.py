@@ -19,9 +19,9 @@ from zoneplan.book import grower_folder
 from zoneplan.book.grower_folder import USUAL, FieldPlan, field_names, hand_out
 from zoneplan.book.put_out import RECORD
 from zoneplan.errors import OutputError
+from zoneplan.export.readers import read_tasks
 from zoneplan.export.sheets.booklet import Part, booklet_pdf
 from zoneplan.export.sheets.printed import sheet_pdf
-from zoneplan.export.taskset.read import read_tasks
 
 LONG = "Överlång " * 40
 GROWERS = {  # by what their names would do

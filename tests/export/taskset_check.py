@@ -4,8 +4,8 @@ from collections import Counter
 
 from tests.export.taskset_forms import kinds, misfits
 from zoneplan.errors import OutputError
-from zoneplan.export.taskset.read import bin_file, corners, grid_of, polygon_of, xml_root
-from zoneplan.export.taskset.write import ROOT, XML_FILE
+from zoneplan.export.readers import bin_file, corners, grid_of, polygon_of, xml_root
+from zoneplan.export.taskset import ROOT, XML_FILE
 
 _TYPE_OF_POLYGON = {"PFD": "1", "TZN": "2"}  # boundary, treatment zone
 _STANDS_FOR = {"H": "the default", "I": "a lost position", "J": "ground outside"}

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-from zoneplan.export.taskset.write import DOWNFORCE_DDI, ROOT
+from zoneplan.export.taskset import DOWNFORCE_DDI, ROOT
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from zoneplan.export.readback import differences, restored_plan
 from zoneplan.export.readers import read_csv
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.table import columns, row, setting_rows
-from zoneplan.export.taskset.words import taskset_notes, zone_designator
+from zoneplan.export.taskset_words import taskset_notes, zone_designator
 from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import csv_bytes
 from zoneplan.notices import notice

@@ -23,16 +23,15 @@ from zoneplan.errors import OutputError, listed
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
-from zoneplan.export.readers import read_sheet
+from zoneplan.export.readers import read_sheet, read_tasks
 from zoneplan.export.sheets.booklet import Part, booklet_pdf
 from zoneplan.export.sheets.cab import cab_words
 from zoneplan.export.sheets.cover import Listed, cover_pdf
 from zoneplan.export.sheets.landowner_sheet import landowner_sheet_words
 from zoneplan.export.sheets.paper import pdf
 from zoneplan.export.sheets.summary import summary_words
-from zoneplan.export.taskset.read import read_tasks
-from zoneplan.export.taskset.words import designator, task_designator
-from zoneplan.export.taskset.write import FieldOf, grower_taskset_files
+from zoneplan.export.taskset import FieldOf, grower_taskset_files
+from zoneplan.export.taskset_words import designator, task_designator
 from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import zipped
 from zoneplan.harmless import in_file_name

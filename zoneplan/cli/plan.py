@@ -140,7 +140,7 @@ def notes_of(finished: "Plan", options: "Options") -> Sequence[str]:
     """What the numbers of the task set mean, where one was asked for."""
     if FileKind.TASKSET not in options.files:
         return ()
-    from zoneplan.export.taskset.words import taskset_notes
+    from zoneplan.export.taskset_words import taskset_notes
 
     return taskset_notes(
         finished, options.moisture, grid=options.taskset_grid, value=options.taskset_value

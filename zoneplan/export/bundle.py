@@ -19,8 +19,8 @@ from zoneplan.export.readback import TASKDATA, differences
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.stopped import alone, put_back, traces
 from zoneplan.export.swap import put_in_place, refuse_strangers, write_aside
-from zoneplan.export.taskset.words import taskset_notes
-from zoneplan.export.taskset.write import XML_FILE, taskset_files
+from zoneplan.export.taskset import XML_FILE, taskset_files
+from zoneplan.export.taskset_words import taskset_notes
 from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import (
     csv_bytes,

@@ -15,7 +15,7 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
-from zoneplan.export.taskset.words import Value
+from zoneplan.export.taskset_words import Value
 from zoneplan.forms import Key, Place, Reader, need
 from zoneplan.release import release
 from zoneplan.request import TitleBlock

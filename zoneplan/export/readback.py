@@ -19,11 +19,9 @@ from zoneplan.export.document import plan_document, read_document
 from zoneplan.export.manifest import Options
 from zoneplan.export.once import once
 from zoneplan.export.table import Row, columns, rows, setting_rows
-from zoneplan.export.taskset.grid import DECIMALS as TASKSET_DECIMALS
-from zoneplan.export.taskset.grid import cell_m
-from zoneplan.export.taskset.read import TaskSet, read_taskset
-from zoneplan.export.taskset.words import command_n, designator, zone_designator
-from zoneplan.export.taskset.write import FARM, GROWER
+from zoneplan.export.taskset import DECIMALS as TASKSET_DECIMALS
+from zoneplan.export.taskset import FARM, GROWER
+from zoneplan.export.taskset_words import cell_m, command_n, designator, zone_designator
 from zoneplan.export.zone_files import DECIMALS, GEOJSON_DECIMALS, cut_texts, provenance
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move, slack_m
 from zoneplan.plan.model import Plan
@@ -242,7 +240,7 @@ def _unlike_zones(
 
 
 def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
-    read = read_taskset(files)
+    read = readers.read_taskset(files)
     title = options.title
     for what, name, wanted in (
         ("grower", read.grower, title.grower or GROWER),
@@ -253,7 +251,7 @@ def _unlike_tasks(files: Files, plan: Plan, options: Options) -> Iterator[str]:
     yield from unlike_task(read, plan, options)
 
 
-def unlike_task(read: TaskSet, plan: Plan, options: Options) -> Iterator[str]:
+def unlike_task(read: readers.TaskSet, plan: Plan, options: Options) -> Iterator[str]:
     """Tell where one task that was read differs from its plan."""
     value = options.taskset_value
     miss_m = slack_m(TASKSET_DECIMALS)

@@ -4,33 +4,40 @@ A zone of the plan is a treatment zone under its own number. Zone 0 has no value
 as the default, for ground outside the field and for a lost position, so that nothing of ours
 is commanded there. No clock is read: the same plan gives the same bytes.
 
+Zones are polygons, or a grid of type 1: one byte a cell, the code of its zone. Its rows run from
+the south, the cells of a row from the west.
+
 Source
 ------
 ISO 11783-10, by its published schemas (versions 3.3 and 4.3); the standard's own text was not
 read. That a ring's corners are points of type 2, and that its first corner comes again at its
-end in version 4 but not in 3, is the custom of open readers.
+end in version 4 but not in 3, is the custom of open readers; the order of the cells is by two of
+them that agree.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version as installed
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.errors import OutputError
+from zoneplan.errors import OutputError, listed
 from zoneplan.export.table import zone_shapes
-from zoneplan.export.taskset.grid import DECIMALS, ZoneGrid, cell_m, grid_file, zone_grid
-from zoneplan.export.taskset.words import (
+from zoneplan.export.taskset_words import (
     Value,
+    cell_m,
     command_n,
     designator,
     shown_unit,
     task_designator,
     zone_designator,
 )
-from zoneplan.field.crs import in_degrees
+from zoneplan.field.crs import WGS_84_GEOD, in_degrees
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
 from zoneplan.terms import Moisture, SettingKind
@@ -41,11 +48,23 @@ ROOT = "ISO11783_TaskData"
 DOWNFORCE_DDI = "01AA"  # 426, setpoint downforce as force: whole newtons, negative is lift
 NO_COMMAND = 0  # the zone without a value
 GROWER, FARM = "Grower", "Farm"  # where nobody said whose it is
+DECIMALS = 9  # of a degree, the most that version 4 allows: a tenth of a millimetre
 MOST_ZONES = 254  # codes run from 0 to 254, and 0 is taken
 
 _BOUNDARY, _TREATMENT_ZONE = "1", "2"  # types of polygon
 _EXTERIOR, _INTERIOR = "1", "2"  # types of line
 _CORNER = "2"  # type of point: other
+
+
+@dataclass(frozen=True)
+class ZoneGrid:
+    """Zone codes in cells of equal size, in WGS 84 degrees."""
+
+    south: float  # corner of the first cell
+    west: float
+    cell_north: float  # size of a cell
+    cell_east: float
+    codes: NDArray[np.uint8]  # (rows, columns), the southernmost row first
 
 
 def taskset_files(
@@ -248,3 +267,61 @@ def _xml(root: Element) -> bytes:
     indent(root, " ")
     body: bytes = tostring(root, encoding="utf-8")
     return b'<?xml version="1.0" encoding="UTF-8"?>\n' + body + b"\n"
+
+
+# ---- zones as a grid -----------------------------------------------------------------------
+
+
+def grid_file(number: int) -> str:
+    """Name the file of a task's grid, without its ending, which is .BIN.
+
+    >>> grid_file(1)
+    'GRD00001'
+    """
+    return f"GRD{number:05d}"
+
+
+def zone_grid(shapes: Mapping[int, BaseGeometry], outside: int, side_m: float) -> ZoneGrid:
+    """Give each cell the code of the zone that its middle lies in.
+
+    Parameters
+    ----------
+    shapes : mapping of int to geometry
+        The zones by code, in WGS 84 degrees.
+    outside : int
+        Code of the cells in no zone.
+    side_m : float
+        Side of a cell; true in the middle of the field. [m]
+
+    Raises
+    ------
+    OutputError
+        When a zone is too small to get a cell.
+    """
+    from affine import Affine
+
+    from zoneplan.field.raster_library import rasterize
+
+    west, south, east, north = shapely.total_bounds(list(shapes.values()))
+    middle = ((west + east) / 2, (south + north) / 2)
+    next_east, _, _ = WGS_84_GEOD.fwd(*middle, 90, side_m)
+    _, next_north, _ = WGS_84_GEOD.fwd(*middle, 0, side_m)
+    cell_east = round(next_east - middle[0], DECIMALS)
+    cell_north = round(next_north - middle[1], DECIMALS)
+    rows = math.ceil((north - south) / cell_north)
+    columns = math.ceil((east - west) / cell_east)
+    northmost_first = rasterize(
+        [(shape, code) for code, shape in shapes.items()],
+        out_shape=(rows, columns),
+        fill=outside,
+        transform=Affine(cell_east, 0, west, 0, -cell_north, south + rows * cell_north),
+        dtype=np.uint8,
+    )
+    lost = sorted(set(shapes) - set(np.unique(northmost_first)))
+    if lost:
+        faults = [f"zone {code} is too small for a cell of {side_m:.3g} m" for code in lost]
+        message = listed("The grid of the task set", faults)
+        raise OutputError(f"{message}\nWrite the zones as polygons instead.")
+    return ZoneGrid(
+        float(south), float(west), cell_north, cell_east, np.flipud(northmost_first).copy()
+    )

@@ -3,8 +3,8 @@ from dataclasses import replace
 import pytest
 
 from tests.export.plans import SETTINGS, small_plan
-from tests.export.taskset.test_write import holding_a_margin
-from zoneplan.export.taskset.words import command_n, taskset_notes, zone_designator
+from tests.export.test_taskset import holding_a_margin
+from zoneplan.export.taskset_words import command_n, taskset_notes, zone_designator
 from zoneplan.plan.model import NoNumbers
 from zoneplan.rowunit.machine import SetAir
 from zoneplan.soil.texture import SoilFacts

@@ -7,9 +7,9 @@ from tests.export.plans import AREAS_HA, FIELD_HA, small_plan
 from tests.export.taskset_check import check_taskset
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import OutputError
-from zoneplan.export.taskset.read import read_taskset
-from zoneplan.export.taskset.words import command_n, zone_designator
-from zoneplan.export.taskset.write import taskset_files
+from zoneplan.export.readers import read_taskset
+from zoneplan.export.taskset import taskset_files
+from zoneplan.export.taskset_words import command_n, zone_designator
 
 WGS84 = Geod(ellps="WGS84")
 XML, BIN = "TASKDATA.XML", "GRD00001.BIN"

@@ -1,4 +1,4 @@
-"""What a task set commands in each zone, and the few words a terminal has room for.
+"""What a task set commands in each zone, in what cells, and in what few words for a terminal.
 
 The data dictionary has an entry for downforce as a force, none for a margin, and none for
 closing wheels. A margin therefore goes out only when asked for, under a label that says so.
@@ -11,8 +11,8 @@ ISO 11783-11, by the online data dictionary (entries 365, 366, 426 and 427 are a
 import unicodedata
 from typing import Literal
 
-from zoneplan.export.taskset.grid import cell_m
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.rowunit.machine import Machine
 from zoneplan.say.summary import stamp, why_blank
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.units import to
@@ -20,6 +20,7 @@ from zoneplan.units import to
 Value = Literal["downforce", "margin"]
 
 _MOST = 32  # characters in a designator
+_MOST_CELL_M = 5.0  # judged: finer than a planter can answer
 _MEANINGS = {
     SettingKind.SPRING_POSITION: "The task set carries the field's one spring position as "
     "downforce, the same in every zone. Springs are moved by hand: a terminal can only show it.",
@@ -34,6 +35,11 @@ _MARGIN_MEANING = (
     "because it has none for a margin. Load it only where the controller is known to take that "
     "entry as a margin: one that takes it as the force to apply presses wrongly."
 )
+
+
+def cell_m(machine: Machine) -> float:
+    """Give the side of a cell: half the planter's width, and 5 m at most. [m]."""
+    return min(_MOST_CELL_M, machine.width_m / 2)
 
 
 def command_n(setting: ZoneSetting, moisture: Moisture, value: Value) -> int | None:

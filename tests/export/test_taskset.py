@@ -21,8 +21,8 @@ from tests.export.plans import AREAS_HA, FIELD, FIELD_HA, SETTINGS, small_plan
 from tests.export.taskset_check import check_taskset
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import OutputError
-from zoneplan.export.taskset.words import command_n
-from zoneplan.export.taskset.write import MOST_ZONES, taskset_files
+from zoneplan.export.taskset import MOST_ZONES, taskset_files
+from zoneplan.export.taskset_words import command_n
 from zoneplan.export.zone_files import geojson_bytes
 from zoneplan.plan.model import Setting
 from zoneplan.rowunit.machine import Hydraulic

@@ -10,8 +10,9 @@ from shapely.geometry import box
 from tests.export.plans import MACHINE, small_plan
 from zoneplan.demo import demo_fields, plan_demo
 from zoneplan.errors import OutputError
-from zoneplan.export.taskset.grid import areas_ha, cell_m, zone_grid
-from zoneplan.export.taskset.write import taskset_files
+from zoneplan.export.readers import areas_ha
+from zoneplan.export.taskset import taskset_files, zone_grid
+from zoneplan.export.taskset_words import cell_m
 
 WGS84 = Geod(ellps="WGS84")
 DEMOS = {demo.name: demo for demo in demo_fields()}

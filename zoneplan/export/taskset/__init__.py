@@ -1,1 +1,0 @@
-"""The zones as a task set for the cab, ISO 11783-10."""
