@@ -1,11 +1,13 @@
 """Growers' folders made from a book, and what the book remembers of it."""
 
+import errno
 import json
+import os
 
 import pytest
 
 from tests.book.filled import filled
-from tests.book.handed import field_plan, given
+from tests.book.handed import field_plan, given, opened
 from tests.book.test_cli_book import run
 from zoneplan.book import grower_folder
 from zoneplan.book import hand_out as module
@@ -122,3 +124,81 @@ def test_where_all_are_left_out_the_book_remembers_that_too(tmp_path):
             hand_out_due(book, due(book)[0], tmp_path / "out", By("a", ""))
         assert history(book)[-1].did == "not handed out"
     assert not (tmp_path / "out").exists()
+
+
+@pytest.fixture
+def failing(monkeypatch, tmp_path):
+    """Let the making of the sheets of every field called South fail, and reports go to a folder."""
+    make = grower_folder.webpage_html
+
+    def webpage_html(plan, **options):
+        if plan.field.name == "South":
+            raise KeyError("moist")
+        return make(plan, **options)
+
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setattr(grower_folder, "webpage_html", webpage_html)
+    monkeypatch.setattr(module, "each", lambda work, tasks, *_, **__: map(work, tasks))
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("failing")
+def test_a_bug_in_one_field_s_sheets_is_that_field_s_and_keeps_its_trace(tmp_path):
+    address, out = tmp_path / "season.book", tmp_path / "out"
+    with filled(str(address), ONE, TWO):
+        pass
+    result = run("hand-out", address, "--out", out)
+    assert result.exit_code == SOME_FAILED
+    assert "Ann: 1 field, " in result.stdout
+    words = "its files could not be made: KeyError: 'moist'"
+    assert f"Left out, for a fault of zoneplan: Home / South\n    {words}\n" in result.stdout
+    (report,) = (tmp_path / "state").rglob("fault-*.txt")
+    assert f"A report is kept in {report}" in result.stdout
+    assert "webpage_html" in report.read_text("utf-8")
+    with open_book(str(address)) as book:
+        left = next(event for event in history(book) if event.did == "not handed out")
+    assert (left.field, left.what["fault"], left.what["report"]) == ("South", words, str(report))
+    (record,) = json.loads((out / "Ann" / RECORD).read_bytes())["left_out"]
+    assert record == {"farm": "Home", "field": "South", "revision": 1, "faults": [words]}
+    cover = opened(out / "Ann").words["Ann, 2027 booklet.pdf"]
+    assert words in " ".join(cover.split())
+    assert str(tmp_path) not in cover  # what is handed out names no place on this machine
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("lying")
+def test_a_bug_in_what_is_one_grower_s_is_told_of_him_and_the_others_get_theirs(
+    tmp_path, monkeypatch
+):
+    bind = grower_folder.booklet_pdf
+
+    def booklet_pdf(parts, title):
+        if title.startswith("Ann"):
+            raise RuntimeError("a sheet has no page")
+        return bind(parts, title)
+
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setattr(grower_folder, "booklet_pdf", booklet_pdf)
+    address = tmp_path / "season.book"
+    with filled(str(address), ONE, TWO):
+        pass
+    result = run("hand-out", address, "--out", tmp_path / "out")
+    assert result.exit_code == SOME_FAILED
+    assert "Not handed out: Ann: a fault of zoneplan, not yours: RuntimeError" in result.stdout
+    (report,) = (tmp_path / "state").rglob("fault-*.txt")
+    assert f"A report is kept in {report}" in result.stdout
+    assert [path.name for path in (tmp_path / "out").iterdir() if path.is_dir()] == ["Bob"]
+
+
+@pytest.mark.usefixtures("lying")
+def test_a_full_disk_is_no_field_s_fault(tmp_path, monkeypatch):
+    def full(*_, **__):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(grower_folder, "webpage_html", full)
+    with (
+        filled(str(tmp_path / "season.book"), TWO) as book,
+        pytest.raises(OutputError, match="for Bob cannot be made: No space left") as error,
+    ):
+        hand_out_due(book, due(book)[0], tmp_path / "out", By("a", ""))
+    assert "room for temporary files" in str(error.value)

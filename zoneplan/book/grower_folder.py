@@ -12,14 +12,14 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 from zipfile import ZipFile
 
 from zoneplan.book.put_out import IN_A_NAME, RECORD, SCHEMA, Place, put_out, refuse_folder
-from zoneplan.errors import OutputError, listed
+from zoneplan.errors import OutputError, ZoneplanError, listed
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
@@ -34,6 +34,7 @@ from zoneplan.export.taskset import FieldOf, grower_taskset_files
 from zoneplan.export.taskset_words import designator, task_designator
 from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import zipped
+from zoneplan.fault_report import write_report
 from zoneplan.harmless import in_file_name
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
@@ -62,12 +63,21 @@ class FieldPlan:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A field that is not handed out, for a file of it does not say what its plan says."""
+    """A field that is not handed out: a file of it cannot be made, or says other than its plan."""
 
     farm: str
     field: str
     revision: int
     faults: tuple[str, ...]
+    report: str | None = None  # a file of this machine: how a program came to fail
+
+
+@dataclass(frozen=True)
+class _Faults:
+    """What is wrong with one field's files."""
+
+    words: tuple[str, ...]
+    report: str | None = None
 
 
 class NoFieldLeftError(OutputError):
@@ -95,7 +105,7 @@ class HandOut:
         """Where it goes below the folder of all growers' folders."""
         return Place(self.grower, self.season)
 
-    def without(self, faults: Mapping[int, Sequence[str]]) -> "HandOut":
+    def without(self, faults: Mapping[int, _Faults]) -> "HandOut":
         """Leave fields out, by their places from 0, each for its faults.
 
         Raises
@@ -104,7 +114,7 @@ class HandOut:
             When none is left.
         """
         left_out = [
-            LeftOut(one.farm, one.field, one.revision, tuple(faults[at]))
+            LeftOut(one.farm, one.field, one.revision, faults[at].words, faults[at].report)
             for at, one in enumerate(self.fields)
             if at in faults
         ]
@@ -116,7 +126,7 @@ class HandOut:
         if not given.fields:
             lines = [f"{one.field}: {fault}" for one in given.left_out for fault in one.faults]
             raise NoFieldLeftError(
-                listed(f"What was made for {self.grower}, read back,", lines)
+                listed(f"What was to be made for {self.grower}", lines)
                 + "\nNothing was handed out. This is a fault of zoneplan: please report it, and "
                 "the fields that it happens with.",
                 given.left_out,
@@ -159,7 +169,8 @@ class HandedOut:
 def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
     """Write what a grower gets into a folder of his own below `out`, and a zip beside it.
 
-    A field with a file that does not say what its plan says is left out, and told.
+    A field with a file that cannot be made, or does not say what its plan says, is left out, and
+    told.
 
     Parameters
     ----------
@@ -177,18 +188,42 @@ def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
         left. What was there before stays.
     """
     refuse_folder(given.place, out)
-    made, faults = [], {}
+    made: list[FieldFiles] = []
+    faults: dict[int, _Faults] = {}
     for at, name in enumerate(field_names(given)):
-        files, field_faults = _field_files(given, at, name, options)
+        try:
+            files, unlike = _field_files(given, at, name, options)
+        except OSError as error:  # the machine's: it would be every field's
+            raise OutputError(
+                f"What is for {given.grower} cannot be made: {error.strerror or error}.\n"
+                "What was there before is there still. See that there is room for temporary files."
+            ) from error
+        except Exception as error:  # its own, whatever it is: the others are none the worse
+            faults[at] = _stopped(error)
+            continue
         made.append(files)
-        if field_faults:
-            faults[at] = field_faults
-    tasks, missing, task_faults = _tasks(given, options)
-    if faults := {**task_faults, **faults}:  # the others are numbered again
+        if unlike:
+            faults[at] = _Faults(tuple(unlike))
+    if faults:  # the others are numbered again
+        return hand_out(given.without(faults), out, options)
+    tasks, missing, faults = _tasks(given, options)
+    if faults:
         return hand_out(given.without(faults), out, options)
     everything = _folder_files(given, made, tasks, options)
     folder, archive = put_out(given.place, everything, out)
     return HandedOut(folder, archive, tuple(everything), missing, given.left_out)
+
+
+def _stopped(error: Exception) -> _Faults:
+    """Say why a field's files could not be made; keep a report where the program is at fault."""
+    words = " ".join(f"{error}".split())
+    if isinstance(error, ZoneplanError):
+        return _Faults((words,))
+    report = write_report(error, "zoneplan book hand-out")
+    kind = type(error).__name__
+    return _Faults(
+        (f"its files could not be made: {kind}: {words}",), str(report) if report else None
+    )
 
 
 def field_names(given: HandOut) -> list[str]:
@@ -270,7 +305,7 @@ def _with_members_called(packed: bytes, place: int, name: str) -> bytes:
 
 def _tasks(
     given: HandOut, options: Options
-) -> tuple[dict[str, bytes], str | None, dict[int, list[str]]]:
+) -> tuple[dict[str, bytes], str | None, dict[int, _Faults]]:
     """The task set of all fields; why there is none, where its format is too narrow; and where a
     field's task, read back, differs from its plan.
     """
@@ -293,14 +328,14 @@ def _tasks(
         )
     except OutputError as error:
         return {}, str(error), {}
-    faults = {}
+    faults: dict[int, _Faults] = {}
     for at, (one, task) in enumerate(zip(fields, read_tasks(files), strict=True)):
         name = task_designator(one.name, options.moisture, value, one.number)
         wanted = (designator(given.grower), designator(one.farm), name)
         read = (task.grower, task.farm, task.task_name)
         named = [] if read == wanted else [f"its task is called {read}, not {wanted}"]
         if unlike := [*named, *unlike_task(task, one.plan, options)]:
-            faults[at] = [f"{TASKDATA}: {fault}" for fault in unlike]
+            faults[at] = _Faults(tuple(f"{TASKDATA}: {fault}" for fault in unlike))
     return files, None, faults
 
 
@@ -358,7 +393,10 @@ def _record(given: HandOut, files: Mapping[str, bytes]) -> bytes:
             }
             for place, one in enumerate(given.fields, start=1)
         ],
-        "left_out": [asdict(one) for one in given.left_out],
+        "left_out": [
+            {"farm": one.farm, "field": one.field, "revision": one.revision, "faults": one.faults}
+            for one in given.left_out
+        ],
         "files": [
             {"name": name, "bytes": len(content), "sha256": sha256(content).hexdigest()}
             for name, content in files.items()

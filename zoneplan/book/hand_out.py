@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan.batch.pool import each
-from zoneplan.batch.task import Outcome
+from zoneplan.batch.task import Fault, Outcome
 from zoneplan.batch.work import fault_of
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, fields
@@ -29,6 +29,7 @@ from zoneplan.book.plans import plan_of
 from zoneplan.book.tables import plans
 from zoneplan.errors import BookError, ZoneplanError, named, nearest, quoted
 from zoneplan.export.manifest import Options
+from zoneplan.fault_report import write_report
 
 _MOST_S = 3600.0  # of one grower by the clock: half a second a field, and he may have hundreds
 
@@ -136,19 +137,23 @@ def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
 def _remember(
     book: Book, one: Due, digests: Mapping[int, str], who: str, left_out: Sequence[LeftOut]
 ) -> None:
-    faults = {(left.farm, left.field): "; ".join(left.faults) for left in left_out}
+    faults = {(left.farm, left.field): left for left in left_out}
     with book.write() as connection:
         season_id, _ = season_of(connection)
         for field in one.fields:
             what: dict[str, Any] = {"revision": field.revision, "plan": digests[field.plan_id or 0]}
-            fault = faults.get((field.farm, field.name))
+            left = faults.get((field.farm, field.name))
+            if left is not None:
+                what["fault"] = "; ".join(left.faults)
+            if left is not None and left.report:
+                what["report"] = left.report
             record(
                 connection,
-                "not handed out" if fault else "handed out",
+                "handed out" if left is None else "not handed out",
                 who=who,
                 field_id=field.id,
                 season_id=season_id,
-                **what | ({"fault": fault} if fault else {}),
+                **what,
             )
 
 
@@ -210,4 +215,20 @@ def _work(task: _Task) -> Outcome:
             handed = hand_out_due(book, one, task.out, task.by)
     except ZoneplanError as error:
         return Outcome(task.key, fault=fault_of(error))
+    except Exception as error:  # his own: the others get theirs
+        return Outcome(task.key, fault=_ours(error))
     return Outcome(task.key, finished=handed)
+
+
+def _ours(error: Exception) -> Fault:
+    report = write_report(error, "zoneplan book hand-out")
+    return Fault(
+        "our-fault",
+        f"a fault of zoneplan, not yours: {type(error).__name__}: {quoted(error, 200)}.\n"
+        "What he had before is as it was; the others get theirs.\n"
+        + (
+            f"A report is kept in {report}: send it to those who gave you zoneplan."
+            if report
+            else "No folder takes a report: write down what you did."
+        ),
+    )

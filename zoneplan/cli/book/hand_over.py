@@ -110,7 +110,7 @@ def hand_out(
     """Make one folder and one zip for each grower: booklet, task set, zone files and pages.
 
     Nothing of another grower is inside. Fields whose plan is missing or out of date are told, and
-    left out; so is one with a file that does not say what its plan says.
+    left out; so is one with a file that cannot be made, or does not say what its plan says.
 
     Exit status: 0 all that was ready is handed out; 3 some is not; 1 nothing is.
 
@@ -154,6 +154,8 @@ def hand_out(
             echo(f"  Left out, for a fault of zoneplan: {one.farm} / {one.field}")
             for fault in one.faults:
                 echo(f"    {fault}")
+            if one.report:
+                echo(f"    A report is kept in {one.report}")
         if handed.missing:
             echo(f"  No task set: {handed.missing}")
 

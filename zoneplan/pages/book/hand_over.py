@@ -64,6 +64,11 @@ def _make(book: Book, who: str) -> None:
     missing = f" No task set: {handed.missing}" if handed.missing else ""
     faults = "".join(
         f" Left out, for a fault of zoneplan: {left.field}, {left.farm} ({'; '.join(left.faults)})."
+        + (
+            f" A report is kept on the machine that runs zoneplan, in {left.report}."
+            if left.report
+            else ""
+        )
         for left in handed.left_out
     )
     count = len(one.fields) - len(handed.left_out)
