@@ -87,10 +87,20 @@ def test_a_preview_asks_before_it_changes(book):
     report = json.loads(done("preview", book, "--tillage", "no-till", "--workers", 1, "--json"))
     assert len(report["moves"]) == 3
     out = done("preview", book, "--tillage", "no-till", "--take", "South", "--workers", 1)
-    assert "1 fields were planned from it" in out
+    assert "1 field was planned from it" in out
     moved = [field["field"] for field in listed(book) if field["revision"] == 2]
     assert moved == ["South"]
     assert {field["state"] for field in listed(book)} == {"planned"}
+
+
+def test_a_change_is_taken_for_those_alone_that_it_is_for(book):
+    asked = ("preview", book, "--tillage", "no-till", "--grower", "Bob", "--workers", 1)
+    result = run(*asked, "--take", "South")
+    assert result.exit_code == 1
+    assert "The change is not for Ann / Home / South.\nNothing was changed." in result.stderr
+    result = run(*asked, "--take", "Ann / Home / Nroth")
+    assert 'Did you mean "Ann / Home / North"?' in result.stderr
+    assert {field["state"] for field in listed(book)} == {"to plan"}
 
 
 @pytest.mark.slow

@@ -4,6 +4,7 @@ import json
 import os
 import shutil
 from datetime import date
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -23,15 +24,17 @@ from zoneplan.book.history import history
 from zoneplan.book.look import by_need, in_common, needs_a_look
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_document, plan_of
-from zoneplan.book.preview import preview, take
+from zoneplan.book.preview import Told, preview, take
 from zoneplan.book.states import record_state
 from zoneplan.book.supply import add_planter, add_rules, add_soil, put_rules, take_away
 from zoneplan.demo import demo_field
 from zoneplan.errors import BookError, LayerError, MachineError, RuleError, SavedError
+from zoneplan.plan.model import Wait
 from zoneplan.request import Request
 from zoneplan.run import run
 from zoneplan.sources import Sources
-from zoneplan.terms import Tillage
+from zoneplan.terms import Moisture, Tillage
+from zoneplan.units import HA_PER_ACRE
 from zoneplan.zones.edit import Override
 
 OURS = """decides = "aim"
@@ -409,6 +412,61 @@ def test_a_preview_tells_what_would_move_and_changes_nothing(book, harder):
     # WORKED. 25 lb are 111 N; the aim moves by as much where no limit holds it.
     assert max(move.largest_n for move in shown.moves) >= 111
     assert all(0 < move.moved_acres <= move.field.acres * 1.001 for move in shown.moves)
+
+
+LAXER = """decides = "stop"
+unit = "lbf"
+revised = 2026-11-28
+
+[[stop]]
+id = "too-wet"
+title = "Ours: never too wet"
+when = { moisture = ["wet"], smear_pct = { from = 100 }, plasticity_pct = { from = 4 } }
+why = "As we have found on our ground."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+
+[[test]]
+id = "test-wet"
+title = "Ours: squeeze it"
+when = { moisture = ["wet"], smear_pct = { from = 20, below = 100 } }
+why = "As we have found on our ground."
+confidence = "judged"
+source = [{ cite = "judgement" }]
+"""
+
+
+def test_a_preview_tells_how_much_ground_gets_or_loses_a_number(book, tmp_path):
+    plan(book)
+    path = tmp_path / "laxer.toml"
+    path.write_text(LAXER, "utf-8")
+    asked = partial(_laid_over, path)
+    shown = preview(book, asked, everybody, workers=0)
+    assert shown.moves
+    for move in shown.moves:
+        waiting = [
+            zoned
+            for zoned in plan_of(book, move.field.plan_id).settings
+            if isinstance(zoned.moistures[Moisture.WET], Wait)
+        ]
+        (turn,) = move.turns
+        assert (turn.moisture, turn.before, turn.after) == (Moisture.WET, Told.WAIT, Told.NUMBER)
+        assert turn.zones == tuple(zoned.zone.id for zoned in waiting)
+        acres = sum(zoned.zone.area_ha for zoned in waiting) / HA_PER_ACRE
+        assert turn.acres == pytest.approx(acres, rel=1e-3)
+        assert f"would wait no more, {acres:,.1f} acres" in move.words
+    with book.write() as connection:
+        asked(connection, everybody(connection))
+    plan(book)
+    path.write_text(LAXER.replace("100", "75"), "utf-8")
+    back = preview(book, asked, everybody, workers=0)
+    ground = {move.field.path: move.turns[0].acres for move in shown.moves}
+    assert {move.field.path: move.turns[0].acres for move in back.moves} == pytest.approx(ground)
+    assert all("would wait, " in move.words for move in back.moves)
+
+
+def _laid_over(path, connection, scope):
+    put_rules(connection, path, scope, who="Ann")
 
 
 def test_a_preview_of_what_is_in_the_book_already_says_that_the_plans_are_late(book, harder):

@@ -142,7 +142,7 @@ def find_field(book: Book, text: str) -> BookField:
     if len(matching) == 1:
         return matching[0]
     if not matching:
-        near = nearest(wanted, [name for one in listed for name in _names(one)])
+        near = nearest(text, [*{name for one in listed for name in (one.name, one.path)}])
         raise BookError(
             f"{book.address} has no field {quoted(text)}. {near}".rstrip() + "\nSee what there is.",
             code="book-no-field",

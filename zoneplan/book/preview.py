@@ -6,8 +6,9 @@ laid by as drafts, so that taking the change plans nothing twice.
 
 import math
 import zlib
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
 import sqlalchemy as sa
@@ -21,13 +22,60 @@ from zoneplan.book.planning import Progress, Ready, drafted, ready_to_plan, run_
 from zoneplan.book.plans import plan_of
 from zoneplan.book.tables import drafts, plans
 from zoneplan.export.load_plan import load_plan
-from zoneplan.plan.compare import compare
+from zoneplan.plan.compare import Piece, compare
 from zoneplan.plan.headline import NOISE_N
-from zoneplan.plan.model import Plan
+from zoneplan.plan.model import Instruction, Plan, Setting, Wait
+from zoneplan.say.quantities import figure
 from zoneplan.terms import Moisture
 from zoneplan.units import HA_PER_ACRE
 
+_ZONES_ALONE = "loads as they were, in zones drawn otherwise"
+_HAIRLINE_HA = 0.02  # judged: less is where edges were drawn a little otherwise
 Change = Callable[[sa.Connection, Scope], Any]  # what would be put into the book, for whom
+
+
+class Told(StrEnum):
+    """What a zone is told at one moisture."""
+
+    NUMBER = "a number"
+    WAIT = "wait"
+    NOTHING = "no number"
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Ground of a field that would be told another kind of thing than it is."""
+
+    moisture: Moisture
+    before: Told
+    after: Told
+    zones: tuple[int, ...]  # of the plan that stands
+    acres: float
+
+    @property
+    def words(self) -> str:
+        """Say it.
+
+        >>> Turn(Moisture.WET, Told.NUMBER, Told.WAIT, (1, 4), 32.04).words
+        'wet: zones 1, 4 would wait, 32.0 acres'
+        """
+        many = "zones" if len(self.zones) > 1 else "zone"
+        would = _WOULD[self.after] if self.before is not Told.WAIT else _WAIT_NO_MORE[self.after]
+        return (
+            f"{self.moisture}: {many} {', '.join(map(str, self.zones))} {would}, "
+            f"{self.acres:,.1f} acres"
+        )
+
+
+_WOULD = {
+    Told.NUMBER: "would have a number",
+    Told.WAIT: "would wait",
+    Told.NOTHING: "would have no number",
+}
+_WAIT_NO_MORE = {
+    Told.NUMBER: "would wait no more",
+    Told.NOTHING: "would have no number in place of a wait",
+}
 
 
 @dataclass(frozen=True)
@@ -35,9 +83,16 @@ class Move:
     """What a change would do to one field."""
 
     field: BookField
-    largest_n: float | None  # of any load, at any moisture; None where a number comes or goes
-    moved_acres: float  # where a load moves, at the moisture where most of it does
+    largest_n: float  # of any load, at any moisture, where there is one before and after
+    moved_acres: float  # where something moves, at the moisture where most of it does
+    turns: tuple[Turn, ...]  # where numbers come or go, the largest first
     voids: State | None  # what was said of its plan, and would hold no more
+
+    @property
+    def words(self) -> str:
+        """Say what comes and goes, and the largest move of a load."""
+        loads = [figure(self.largest_n, "load", "us")] if self.largest_n > NOISE_N else []
+        return "; ".join([*(turn.words for turn in self.turns), *loads]) or _ZONES_ALONE
 
 
 @dataclass(frozen=True)
@@ -136,9 +191,9 @@ def _touched(field: BookField, before: BookField | None) -> bool:
     return before is not None and field.inputs_sha256 != before.inputs_sha256
 
 
-def _size(move: Move) -> tuple[bool, float, float]:
-    largest_n = math.inf if move.largest_n is None else move.largest_n
-    return move.voids is not None, largest_n, move.moved_acres
+def _size(move: Move) -> tuple[bool, float, float, float]:
+    turned_acres = max((turn.acres for turn in move.turns), default=0.0)
+    return move.voids is not None, turned_acres, move.largest_n, move.moved_acres
 
 
 class _Collected:
@@ -210,14 +265,35 @@ class _Collected:
 
 def _move(field: BookField, before: Plan, after: Plan) -> Move:
     largest_n, moved_ha = 0.0, 0.0
+    turns: list[Turn] = []
     for moisture in Moisture:
         pieces = compare(before, after, moisture).pieces
-        largest_n = max([largest_n, *(piece.gap_n for piece in pieces)])
-        moves_ha = math.fsum(piece.area_ha for piece in pieces if piece.gap_n > NOISE_N)
-        moved_ha = max(moved_ha, moves_ha)
+        moved = [piece for piece in pieces if piece.gap_n > NOISE_N]
+        moved_ha = max(moved_ha, math.fsum(piece.area_ha for piece in moved))
+        largest_n = max([largest_n, *(piece.gap_n for piece in pieces if piece.gap_n < math.inf)])
+        turns += _turns(moisture, [piece for piece in moved if piece.gap_n == math.inf])
+    turns.sort(key=lambda turn: -turn.acres)
     return Move(
         field,
-        None if math.isinf(largest_n) else largest_n,
+        largest_n,
         moved_ha / HA_PER_ACRE,
+        tuple(turns),
         field.stood if field.stood in BY_HAND else None,
     )
+
+
+def _turns(moisture: Moisture, pieces: Sequence[Piece]) -> Iterator[Turn]:
+    kinds: dict[tuple[Told, Told], list[Piece]] = {}
+    for piece in pieces:
+        kinds.setdefault((_told(piece.one), _told(piece.other)), []).append(piece)
+    for (before, after), alike in kinds.items():
+        area_ha = math.fsum(piece.area_ha for piece in alike)
+        zones = tuple(sorted({piece.zones[0] for piece in alike if piece.area_ha > _HAIRLINE_HA}))
+        if zones:
+            yield Turn(moisture, before, after, zones, area_ha / HA_PER_ACRE)
+
+
+def _told(instruction: Instruction) -> Told:
+    if isinstance(instruction, Setting):
+        return Told.NUMBER
+    return Told.WAIT if isinstance(instruction, Wait) else Told.NOTHING

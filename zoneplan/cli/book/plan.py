@@ -2,7 +2,7 @@
 
 import sys
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,14 +23,17 @@ from zoneplan.cli.book.shared import (
 from zoneplan.cli.options import PATH, Headed, options, request_options, values_of
 from zoneplan.cli.tell import columns, say
 from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.errors import BookError, named
 from zoneplan.request import Request
-from zoneplan.units import to
 
 if TYPE_CHECKING:
     from zoneplan.book.conditions import Scope
+    from zoneplan.book.database import Book
     from zoneplan.book.fields import BookField
     from zoneplan.book.planning import Progress
     from zoneplan.book.preview import Change, Preview
+
+_WHOSE = ("grower", "farm", "field")
 
 
 @click.command("plan", short_help="Plan what changed.")
@@ -113,7 +116,6 @@ def preview_(
     Example:
       zoneplan book preview season.book --rules our-coop.toml
     """
-    from zoneplan.book.fields import find_field
     from zoneplan.book.opening import open_book
     from zoneplan.book.planning import plan_all
     from zoneplan.book.preview import preview
@@ -121,25 +123,45 @@ def preview_(
 
     who = who_of(given["who"])
     change = _change(rules_file, planter_file, values_of(given), who)
-    scope = partial(_scope, names={part: given[part] for part in ("grower", "farm", "field")})
+    scope = partial(_scope, names={part: given[part] for part in _WHOSE})
     many = {"workers": given["workers"], "on": given["on"]}
     with open_book(book) as opened:
+        if take == ("none",):
+            take = ()
+        some = None if "all" in take else _chosen(opened, take, given)
         shown = preview(opened, change, scope, watch=_watch(), **many)
         if as_json:
             echo_json(_preview_document(shown))
         else:
             echo(_preview(shown))
-        if not take or take == ("none",):
+        if not take:
             if not as_json:
                 echo("Nothing was changed. To make the change: the same with --take all")
             return
-        some = None if "all" in take else [find_field(opened, name) for name in take]
         take_change(opened, change, scope, some)
         chosen = [None] if some is None else [field.path for field in some]
         reports = [plan_all(opened, who=who, **_names_of(path, opened), **many) for path in chosen]
-        planned = sum(len(report.planned) for report in reports)
+        planned = [field for report in reports for field in report.planned]
         if not as_json:
-            echo(f"The change is made; {planned:,} fields were planned from it.")
+            were = "was" if len(planned) == 1 else "were"
+            echo(f"The change is made; {count_of(planned)} {were} planned from it.")
+
+
+def _chosen(
+    opened: "Book", take: "Collection[str]", given: "Mapping[str, Any]"
+) -> "list[BookField]":
+    """The fields that a change is taken for, each one of those that it is for."""
+    from zoneplan.book.fields import fields, find_field
+
+    meant = {one.id for one in fields(opened, **{part: given[part] for part in _WHOSE})}
+    some = [find_field(opened, name) for name in take]
+    others = [one.path for one in some if one.id not in meant]
+    if others:
+        raise BookError(
+            f"The change is not for {named(others)}.\nNothing was changed.\n"
+            "Take it for fields of those that it is for, or ask for it without their names."
+        )
+    return some
 
 
 def _faults(faults: "Sequence[tuple[BookField, str]]") -> None:
@@ -228,9 +250,7 @@ def _preview(shown: "Preview") -> str:
                 move.field.path,
                 f"{move.field.acres:,.1f}",
                 f"{move.moved_acres:,.1f}",
-                "a number comes or goes"
-                if move.largest_n is None
-                else f"{to(move.largest_n, 'lb', 'force'):.0f} lb",
+                move.words,
                 str(move.voids or ""),
             )
             for move in shown.moves[:MOST_ROWS]
@@ -266,6 +286,7 @@ def _preview_document(shown: "Preview") -> dict[str, Any]:
                 "acres": round(move.field.acres, 2),
                 "moved_acres": round(move.moved_acres, 2),
                 "largest_n": move.largest_n,
+                "turns": [{**vars(turn), "acres": round(turn.acres, 2)} for turn in move.turns],
                 "would_void": move.voids and str(move.voids),
             }
             for move in shown.moves

@@ -20,7 +20,6 @@ from zoneplan.harmless import escape
 from zoneplan.pages.book.standing import Standing
 from zoneplan.pages.fault import fault
 from zoneplan.pages.person import Role, allowed
-from zoneplan.pages.words import pounds
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Upload, on_disk
 
@@ -132,9 +131,7 @@ def _show(book: Book, change: _Change, shown: Preview) -> None:
                         "Field": move.field.path,
                         "Acres": round(move.field.acres, 1),
                         "Acres changed": round(move.moved_acres, 1),
-                        "Largest change": "a number comes or goes"
-                        if move.largest_n is None
-                        else pounds(move.largest_n),
+                        "Largest change": move.words,
                         "Would no longer be": str(move.voids or ""),
                     }
                     for move in shown.moves[:_MOST_MOVES]
