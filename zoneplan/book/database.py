@@ -116,6 +116,7 @@ def server_book(address: str) -> Book:
         raise BookError(
             f"{quoted(address)} is no address.\nWrite it so: postgresql://user@host/database."
         ) from error
+    _refuse_half_password(url)
     if url.get_backend_name() not in ("postgresql", "postgres"):
         raise BookError(
             f"{quoted(url.drivername)} is no kind of book that we know.\n"
@@ -138,6 +139,15 @@ def server_book(address: str) -> Book:
         raw.commit()
 
     return Book(url.render_as_string(hide_password=True), engine)
+
+
+def _refuse_half_password(url: sa.URL) -> None:
+    """Refuse an address whose password has an @: what follows it would be shown as a host."""
+    if "@" in (url.host or ""):
+        raise BookError(
+            "The address has more than one @, so it cannot be told where the password ends.\n"
+            "Write an @ of the password as %40, a / as %2F, a : as %3A."
+        )
 
 
 class _Geometry(sa.types.UserDefinedType[Any]):
@@ -170,8 +180,8 @@ _SERVER_FAULTS: dict[str, str] = {
     "All that was finished is safe. Make room there, and go on.",
     "55P03": "{book} is locked: another has been writing into it for more than "
     "{seconds:.0f} seconds.\nNothing was lost. Wait until he is done.",
-    "42501": "{book} cannot be used: this user may not do that there.\n"
-    "Ask who runs the database for the right to make tables, and for PostGIS.",
+    "42501": "{book} does not let this user do that: {cause}.\n"
+    "Ask who runs the database for the right. A new book makes tables, and wants PostGIS there.",
     "0A000": "{book} cannot hold a book: the server has no PostGIS.\n"
     "Ask who runs it to install PostGIS.",
     "58P01": "{book} cannot hold a book: the server has no PostGIS.\n"
@@ -188,14 +198,17 @@ def _fault(address: str, error: sa.exc.DBAPIError) -> BookError | None:
             return BookError(words.format(book=address, seconds=_WAIT_S), code=_CODES.get(code, ""))
     state = str(getattr(cause, "sqlstate", "") or "")
     if state in _SERVER_FAULTS:
-        return BookError(_SERVER_FAULTS[state].format(book=address, seconds=_WAIT_S))
+        said = quoted(str(cause).partition("\n")[0], 200)
+        words = _SERVER_FAULTS[state].format(book=address, seconds=_WAIT_S, cause=said)
+        return BookError(words)
     if (
         isinstance(error, sa.exc.OperationalError)
         and not name
         and (not state or state[:2] in ("08", "28", "3D", "57"))
     ):
         return BookError(
-            f"{address} does not answer: {quoted(cause, 200)}.\n"
-            "Check the address, the name of the database and of the user, and that the server runs."
+            f"{address} does not answer: {quoted(' '.join(str(cause).split()), 200)}.\n"
+            "What was finished is in the book. Check the address, the name of the database, the "
+            "user and his password, and that the server runs."
         )
     return None

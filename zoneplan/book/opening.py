@@ -1,8 +1,10 @@
 """Make a book and open one: a file, or the address of a PostgreSQL database."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
+from typing import NoReturn
 
 import sqlalchemy as sa
 from alembic.command import upgrade
@@ -114,11 +116,7 @@ def _bring_up(book: Book) -> None:
     with book.read() as connection:
         stands = MigrationContext.configure(connection).get_current_revision()
         if stands is None:
-            _refuse_half(book, connection)
-            raise BookError(
-                f"{book.address} is no book: it holds no tables of one.\nMake one there.",
-                code="book-none",
-            )
+            _refuse_unmarked(book, connection)
         script = ScriptDirectory.from_config(_config())
         known = [script_file.revision for script_file in script.walk_revisions()]
         if stands not in known:
@@ -174,16 +172,34 @@ def _config() -> Config:
     return config
 
 
-def _refuse_half(book: Book, connection: sa.Connection) -> None:
+def _refuse_unmarked(book: Book, connection: sa.Connection) -> NoReturn:
+    """Refuse what does not say in which form it is: another program's, or a book by half."""
+    tables = {*sa.inspect(connection).get_table_names()}
+    if {"about", "history"} <= tables:
+        _refuse_half(book, connection, ["alembic_version"])
+    alike = tables & TABLES.tables.keys()
+    raise BookError(
+        f"{book.address} is no book: "
+        + (
+            f"another program's tables are there, {named(sorted(alike))} among them.\n"
+            "Name another database."
+            if alike
+            else "it holds no tables of one.\nMake one there."
+        ),
+        code="" if alike else "book-none",
+    )
+
+
+def _refuse_half(book: Book, connection: sa.Connection, lacking: Sequence[str] = ()) -> None:
     """Refuse a book that lacks a table or a column: nobody knows what else it lacks."""
     inspector = sa.inspect(connection)
     there = {*inspector.get_table_names()} & TABLES.tables.keys()
-    missing = [name for name in TABLES.tables if name not in there]
+    missing = [*lacking, *(name for name in TABLES.tables if name not in there)]
     for name in sorted(there):
         columns = {column["name"] for column in inspector.get_columns(name)}
         own = [column.name for column in TABLES.tables[name].columns]
         missing += [f"{name}.{column}" for column in own if column not in columns]
-    if there and missing:
+    if missing:
         raise BookError(
             f"{book.address} is a book only by half: {named(missing)} "
             f"{'is' if len(missing) == 1 else 'are'} missing.\n"
