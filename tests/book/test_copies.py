@@ -9,6 +9,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.book.county import CREEK, THREE, book_of
+from tests.helpers.full_disk import full_disk
 from zoneplan.book.copies import backup, export, restore
 from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history
@@ -119,3 +120,28 @@ def test_a_backup_where_nothing_can_be_is_refused(tmp_path):
         with pytest.raises(BookError, match="cannot be made"):
             backup(book, tmp_path / "none" / "copy.book")
         assert sorted(path.name for path in tmp_path.iterdir() if "zoneplan" in path.name) == []
+
+
+def test_a_disk_that_fills_while_plain_files_are_written_is_told_and_nothing_is_left(
+    tmp_path, address
+):
+    with book_of(address, tmp_path, *THREE) as book:
+        with (
+            full_disk(20_000),
+            pytest.raises(BookError, match=r"files cannot be written: [\s\S]*Make room there"),
+        ):
+            export(book, tmp_path / "files", who="Ann")
+        assert not (tmp_path / "files").exists()
+        assert not [path.name for path in tmp_path.iterdir() if path.name.startswith(".zoneplan")]
+        assert history(book)[-1].did != "exported"
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize("address", ["server"], indirect=True)
+def test_a_backup_that_finds_no_room_is_told_by_its_own_name(tmp_path, address):
+    with (
+        book_of(address, tmp_path, *THREE) as book,
+        full_disk(400_000),
+        pytest.raises(BookError, match=r"monday\.book cannot be "),
+    ):
+        backup(book, tmp_path / "monday.book")

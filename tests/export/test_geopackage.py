@@ -12,6 +12,7 @@ import shapely
 from pyproj import Geod
 
 from tests.export.plans import AREAS_HA, FIELD_HA, small_plan
+from tests.helpers.full_disk import full_disk
 from zoneplan.export.table import SETTING_COLUMNS, columns, row, setting_rows
 from zoneplan.export.zone_files import geopackage_bytes, provenance
 from zoneplan.terms import Moisture
@@ -155,3 +156,8 @@ def test_two_at_a_time_do_not_meet(raw):
         made = pool.map(lambda _: geopackage_bytes(small_plan(), tuple(Moisture)), range(4))
     assert set(made) == {raw}
     assert pyogrio.get_gdal_config_option(CLOCK) is None
+
+
+def test_a_full_disk_is_told_as_the_system_tells_it():
+    with full_disk(20_000), pytest.raises(OSError, match="too large"):
+        geopackage_bytes(small_plan(), tuple(Moisture))

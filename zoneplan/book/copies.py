@@ -4,6 +4,7 @@ import csv
 import json
 import shutil
 import zlib
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -34,6 +35,7 @@ from zoneplan.book.tables import (
     zones,
 )
 from zoneplan.errors import BookError
+from zoneplan.export.zone_files import full_disk_told
 from zoneplan.field.crs import WGS_84
 from zoneplan.harmless import in_file_name
 from zoneplan.plain_file import shown
@@ -71,7 +73,7 @@ def backup(book: Book, path: Path) -> None:
             finally:
                 raw.close()
         else:
-            with new_book(made) as copy:
+            with replace(new_book(made), address=shown(path)) as copy:
                 _copy(book, copy)
         with open_book(made) as copy:
             _check(book, copy, path)
@@ -238,9 +240,10 @@ def _maps(path: Path, fields: list[BookField], shapes: dict[int, Any], cells: An
     )
     for name, frame in (("fields", outlines), ("zones", parts)):
         if len(frame):
-            pyogrio.write_dataframe(
-                frame, path, layer=name, geometry_type="MultiPolygon", promote_to_multi=True
-            )
+            with full_disk_told(path.parent):
+                pyogrio.write_dataframe(
+                    frame, path, layer=name, geometry_type="MultiPolygon", promote_to_multi=True
+                )
 
 
 def _table(path: Path, rows: list[dict[str, Any]]) -> None:

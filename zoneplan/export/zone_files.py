@@ -19,7 +19,7 @@ import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import TemporaryDirectory, TemporaryFile
 from threading import Lock
 from typing import Any
 
@@ -27,6 +27,7 @@ import numpy as np
 import pyogrio
 import shapely
 from numpy.typing import NDArray
+from pyogrio.errors import DataLayerError, DataSourceError
 from pyogrio.raw import write
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
@@ -151,15 +152,38 @@ def write_layer(
     values = [[row[column.name] for row in rows] for column in columns.values()]
     if shapes is not None:
         how |= {"crs": WGS_84, "geometry_type": "MultiPolygon", "promote_to_multi": True}
-    write(
-        path,
-        None if shapes is None else shapely.to_wkb(shapes),
-        [_column_values(line, kind) for line, kind in zip(values, kinds, strict=True)],
-        [*columns],
-        field_mask=[np.array([value is None for value in line]) for line in values],
-        encoding="utf-8",
-        **how,
-    )
+    with full_disk_told(path.parent):
+        write(
+            path,
+            None if shapes is None else shapely.to_wkb(shapes),
+            [_column_values(line, kind) for line, kind in zip(values, kinds, strict=True)],
+            [*columns],
+            field_mask=[np.array([value is None for value in line]) for line in values],
+            encoding="utf-8",
+            **how,
+        )
+
+
+@contextmanager
+def full_disk_told(folder: Path) -> Iterator[None]:
+    """Let GDAL's writing into a folder fail as Python's does where the disk takes no more.
+
+    GDAL has nothing but words for it. So the folder is asked.
+
+    Raises
+    ------
+    OSError
+        With the number that the system has for it.
+    """
+    try:
+        yield
+    except (DataSourceError, DataLayerError):
+        with TemporaryFile(dir=folder) as trial:
+            trial.write(bytes(_TRIAL_BYTES))
+        raise
+
+
+_TRIAL_BYTES = 2**20
 
 
 def _column_values(values: Sequence[Value], kind: str) -> NDArray[Any]:
