@@ -8,14 +8,8 @@ import pytest
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from tests.export.plans import FIELD, LIGHT, LOAM, NO_DATA, settled, small_plan
-from zoneplan.export.picture import (
-    HATCHES,
-    STEPS,
-    map_classes,
-    nice_length,
-    swatch_svg,
-    zone_map_svg,
-)
+from zoneplan.export.maps import map_classes, zone_map_svg
+from zoneplan.export.picture import HATCHES, STEPS, nice_length, swatch_svg
 from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.zone import Zone
@@ -247,7 +241,7 @@ def test_a_name_cannot_bring_markup() -> None:
     plan = replace(small_plan(), field=replace(FIELD, name='</title><script>"&\x07'))
     title = drawing(plan).find(f"{SVG}title")
     assert title is not None
-    assert title.text == '</title><script>"&: margin target by zone, moist'
+    assert title.text == '</title><script>"&: too light, right or too heavy by zone, moist'
 
 
 def test_every_edge_is_a_dark_line_on_a_light_casing() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
-from zoneplan.export.picture import map_classes, shows_fit
+from zoneplan.export.maps import map_classes, shows_fit
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
 from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, places, treatment_row
 from zoneplan.export.webpage import webpage_html

@@ -17,7 +17,7 @@ from zoneplan.book.opening import open_book
 from zoneplan.book.packed_plan import packed
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import keep_plan
-from zoneplan.export.fields_map import in_metres
+from zoneplan.export.maps import in_metres
 from zoneplan.pages.book import BOOK
 from zoneplan.request import Request
 

@@ -8,7 +8,8 @@ from shapely.geometry import box
 from tests.export.plans import small_plan
 from tests.pages.test_layer_views import EAST, WEST, made, soil
 from tests.pages.uploads import HOSTILE
-from zoneplan.export.picture import hatch_patterns, map_classes
+from zoneplan.export.maps import map_classes
+from zoneplan.export.picture import hatch_patterns
 from zoneplan.pages.layer_looks import shades
 from zoneplan.pages.layer_views import view
 from zoneplan.pages.map import SERVED, ground_look, ground_shapes, zone_look, zone_shapes

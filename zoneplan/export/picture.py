@@ -1,7 +1,7 @@
-"""The field as a plain vector picture: zones by margin target, numbered, with scale and north.
+"""What maps are drawn with: shades and hatches, scale and north, and where numbers go.
 
-One unit of the drawing is one metre on the ground, north up. Line widths, hatches and letters
-are given in millimetres of the drawing; `labels` says where the numbers go.
+One unit of a drawing is one metre on the ground, north up. Line widths, hatches and letters are
+given in millimetres of the drawing.
 
 The colours are our own: their lightness falls evenly, so that they keep their order in grey
 and for colour-blind readers, and each has its own hatch besides.
@@ -9,26 +9,22 @@ and for colour-blind readers, and each has its own hatch besides.
 
 import base64
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
 import shapely
-from shapely.geometry import Point, box
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan import units
-from zoneplan.export.labels import APART_MM, Label, place_labels
 from zoneplan.harmless import escape
-from zoneplan.plan.headline import Fit, fits, holds_one
-from zoneplan.plan.model import Plan, Setting, Wait
+from zoneplan.plan.model import ZoneSetting
 from zoneplan.say.quantities import unit
 from zoneplan.say.summary import why_blank
 from zoneplan.terms import Moisture
 
-WIDTH_MM, HEIGHT_MM = 124.0, 84.0  # of the field, unless a sheet asks for less
-MANY = 12  # zones, beyond which their numbers are smaller
-FURNITURE_MM = 66.0  # what scale and north take side by side
 STEPS = (  # fill and hatch, from the lightest margin to the heaviest
     ("#f4f1d6", "plain"),
     ("#d3e3b5", "dots"),
@@ -40,8 +36,9 @@ STEPS = (  # fill and hatch, from the lightest margin to the heaviest
 # side by side, be they of another moisture, plan or field. Judged: the stock rules' targets go
 # from 95 lb (wet, hydraulic) by 105 (moist) and 135 (dry clay) to 200 (dry, no-till, fast).
 BOUNDS_LB = (105, 115, 125, 140)
-_FITS = (0, 2, 4)  # of STEPS, for too light, right and too heavy
+WITHOUT = ("#ffffff", "bars")  # a field that waits, is not planned, or has no numbers
 INK, PAPER = "#1d2b33", "#ffffff"
+APART_MM = 6.0  # from the field to the numbers beside it
 FONT = "Source Sans Pro, Arial, Helvetica, sans-serif"
 
 # One tile of each hatch: its side in mm, its turn in degrees, and what is drawn on it.
@@ -63,42 +60,6 @@ class MapClass:
     fill: str
     hatch: str  # "plain" or one of HATCHES
     zones: tuple[int, ...]
-
-
-def shows_fit(plan: Plan, moisture: Moisture) -> bool:
-    """Whether the map can show where the field's one setting is too light, right or too heavy."""
-    return holds_one(plan) and plan.best.get(moisture) is not None
-
-
-def map_classes(
-    plan: Plan, moisture: Moisture = Moisture.MOIST, *, system: str = "us", at_one: bool = False
-) -> tuple[MapClass, ...]:
-    """Sort the zones by margin target into the shades of the one scale, then those without one.
-
-    The classes are the same in both systems of units; only their labels differ. With `at_one`
-    the zones are sorted by whether the field's one setting is too light, right or too heavy.
-    """
-    if at_one:
-        zones_by_fit = fits(plan, moisture)
-        classes = [
-            MapClass(
-                str(fit), *STEPS[step], tuple(setting.zone.id for setting in zones_by_fit[fit])
-            )
-            for fit, step in zip(Fit, _FITS, strict=True)
-            if zones_by_fit[fit]
-        ]
-        return (*classes, *_without_target(plan, moisture))
-    zones_by_step: dict[int, list[int]] = {}
-    for setting in plan.settings:
-        instruction = setting.moistures[moisture]
-        if isinstance(instruction, Setting):
-            zones_by_step.setdefault(step_of(instruction.margin_n), []).append(setting.zone.id)
-    words = step_words(system)
-    classes = [
-        MapClass(words[step], *STEPS[step], tuple(sorted(zones)))
-        for step, zones in sorted(zones_by_step.items())
-    ]
-    return (*classes, *_without_target(plan, moisture))
 
 
 def step_of(margin_n: float) -> int:
@@ -123,68 +84,87 @@ def step_words(system: str) -> list[str]:
     return [f"below {ends[0]} {word}", *between, f"{ends[-1]} {word} and more"]
 
 
-def _without_target(plan: Plan, moisture: Moisture) -> list[MapClass]:
-    waiting: list[int] = []
-    blank: dict[str, list[int]] = {}  # the word for its ground to zones
-    for setting in plan.settings:
-        instruction = setting.moistures[moisture]
-        if isinstance(instruction, Wait):
-            waiting.append(setting.zone.id)
-        elif not isinstance(instruction, Setting):
-            blank.setdefault(why_blank(instruction), []).append(setting.zone.id)
-    classes = []
-    if waiting:
-        classes.append(MapClass("wait: too wet", PAPER, "bars", tuple(waiting)))
-    if blank:
-        unplanned = tuple(sorted(zone for value in blank.values() for zone in value))
-        classes.append(MapClass(f"no numbers: {', '.join(blank)}", PAPER, "plus", unplanned))
-    return classes
+def shade_of(margin_n: float | None) -> tuple[str, str]:
+    """Give the fill and the hatch of a margin.
 
-
-def zone_map_svg(
-    plan: Plan,
-    moisture: Moisture = Moisture.MOIST,
-    *,
-    width_mm: float = WIDTH_MM,
-    height_mm: float = HEIGHT_MM,
-    at_one: bool = False,
-    system: str = "us",
-) -> str:
-    """Draw the zones of a plan at one moisture as an SVG document.
-
-    The field fits into `width_mm` by `height_mm`; scale, north and the numbers that stand
-    beside it come on top of that; the scale is in feet ("us") or metres ("si"). Zones are
-    shaded by `map_classes`. Each element that belongs to a zone carries its number in
-    `data-zone`; identifiers begin with the moisture, so that three maps can share a page.
+    >>> shade_of(390.0) == STEPS[0], shade_of(None) == WITHOUT
+    (True, True)
     """
-    west, south, east, north = plan.field.shape.bounds
-    mm = max((east - west) / width_mm, (north - south) / height_mm)  # metres to the millimetre
-    lettered = mm if len(plan.settings) <= MANY else 0.8 * mm
-    labels = place_labels(plan.settings, moisture, (west, south, east, north), lettered)
-    beside = [
-        Point(label.x, label.y).buffer((APART_MM + 0.5) * lettered)
-        for label in labels
-        if label.foot
-    ]
-    far_east = max(east, west + FURNITURE_MM * mm)
-    furniture = box(west, south - 9 * mm, far_east, north)
-    left, bottom, right, top = shapely.union_all([furniture.buffer(1.5 * mm), *beside]).bounds
-    name = "".join(letter for letter in plan.field.name if letter.isprintable())
-    shown = "too light, right or too heavy" if at_one else "margin target"
-    title = escape(f"{name}: {shown} by zone, {moisture}")
-    body = [
-        _shapes(plan, moisture, mm, at_one),
-        *(_leader(label, label.foot, mm) for label in labels if label.foot),
-        *(_disc(label, lettered) for label in labels),
-        scale_bar(west, south - 5 * mm, mm, system),
-        north_arrow(far_east - 6 * mm, south - 5 * mm, mm),
-    ]
+    if margin_n is None:
+        return WITHOUT
+    return STEPS[step_of(margin_n)]
+
+
+def shade_words(system: str) -> list[tuple[str, str, str]]:
+    """Name every shade: fill, hatch, and what it stands for."""
+    named = zip(STEPS, step_words(system), strict=True)
+    return [*((*step, words) for step, words in named), (*WITHOUT, "no number")]
+
+
+def swatch_svg(map_class: MapClass) -> str:
+    """Draw the legend's sample of one class, 9 mm by 6 mm."""
+    name = f"swatch-{map_class.hatch}"
+    frame = "M0.2 -0.55H8.8V5.05H0.2Z"
+    return "\n".join(
+        [
+            '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="6mm" '
+            'viewBox="0 -0.75 9 6">',
+            f"<defs>{hatch_pattern(map_class.hatch, name, 1.0)}</defs>",
+            f'<path d="{frame}" fill="{map_class.fill}"/>',
+            f'<path d="{frame}" fill="{hatch_paint(map_class.hatch, name)}"/>',
+            f'<path d="{frame}" fill="none" stroke="{INK}" stroke-width="0.4"/>',
+            "</svg>",
+        ]
+    )
+
+
+def hatch_patterns(px_per_mm: float) -> str:
+    """Every hatch of the map as SVG patterns, called by its name, for drawings on a screen."""
+    return "".join(hatch_pattern(hatch, hatch, px_per_mm) for hatch in HATCHES)
+
+
+def hatch_pattern(hatch: str, name: str, mm: float) -> str:
+    """Draw a hatch as an SVG pattern of a name; empty for none."""
+    if hatch == "plain":
+        return ""
+    side, turn, drawing = HATCHES[hatch]
+    return (
+        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" '
+        f'height="{side}" patternTransform="scale({mm:.5f}) rotate({turn})">'
+        f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g></pattern>'
+    )
+
+
+def hatch_paint(hatch: str, name: str) -> str:
+    """What an outline is filled with to be hatched by a pattern of that name."""
+    return "none" if hatch == "plain" else f"url(#{name})"
+
+
+# ---- what a drawing is made of -----------------------------------------------------------------
+
+
+def svg_document(
+    bounds: tuple[float, float, float, float], mm: float, title: str, body: Sequence[str]
+) -> str:
+    """Put elements into one drawing.
+
+    Parameters
+    ----------
+    bounds : (float, float, float, float)
+        West, south, east and north of it. [m]
+    mm : float
+        Metres of ground to a millimetre of the drawing.
+    title, body : str, sequence of str
+        What it is called, for those who cannot see it; its elements.
+    """
+    west, south, east, north = bounds
+    wide, high = east - west, north - south
     return "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" role="img" font-family="{FONT}" '
-            f'width="{(right - left) / mm:.1f}mm" height="{(top - bottom) / mm:.1f}mm" '
-            f'viewBox="{left:.2f} {-top:.2f} {right - left:.2f} {top - bottom:.2f}">',
-            f"<title>{title}</title>",
+            f'width="{wide / mm:.1f}mm" height="{high / mm:.1f}mm" '
+            f'viewBox="{west:.2f} {-north:.2f} {wide:.2f} {high:.2f}">',
+            f"<title>{escape(title)}</title>",
             *body,
             "</svg>",
         ]
@@ -194,52 +174,6 @@ def zone_map_svg(
 def svg_link(drawing: str) -> str:
     """Give a drawing as a link that holds all of it, for a page that takes none in its HTML."""
     return f"data:image/svg+xml;base64,{base64.b64encode(drawing.encode()).decode()}"
-
-
-def swatch_svg(map_class: MapClass) -> str:
-    """Draw the legend's sample of one class, 9 mm by 6 mm."""
-    frame = "M0.2 -0.55H8.8V5.05H0.2Z"
-    return "\n".join(
-        [
-            '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="6mm" '
-            'viewBox="0 -0.75 9 6">',
-            f"<defs>{_pattern(map_class.hatch, 'swatch', 1.0)}</defs>",
-            f'<path d="{frame}" fill="{map_class.fill}"/>',
-            f'<path d="{frame}" fill="{_paint(map_class.hatch, "swatch")}"/>',
-            f'<path d="{frame}" fill="none" stroke="{INK}" stroke-width="0.4"/>',
-            "</svg>",
-        ]
-    )
-
-
-def _shapes(plan: Plan, moisture: Moisture, mm: float, at_one: bool) -> str:
-    """Fills, hatches and edges. Each outline is written once and used for all of them."""
-    classes = map_classes(plan, moisture, at_one=at_one)
-    outlines = [
-        f'<path id="{moisture}-zone-{setting.zone.id}" fill-rule="evenodd" '
-        f'd="{svg_path(setting.zone.shape)}"/>'
-        for setting in plan.settings
-    ]
-    fills = [
-        f'<use href="#{moisture}-zone-{zone}" data-zone="{zone}" fill="{paint}"/>'
-        for map_class in classes
-        for zone in map_class.zones
-        for paint in (map_class.fill, _paint(map_class.hatch, moisture))
-    ]
-    edges = "".join(
-        f'<use href="#{moisture}-zone-{setting.zone.id}"/>' for setting in plan.settings
-    )
-    field = svg_path(plan.field.shape)
-    patterns = [_pattern(map_class.hatch, moisture, mm) for map_class in classes]
-    return "\n".join(
-        [
-            f"<defs>{''.join([*patterns, *outlines])}</defs>",
-            *fills,
-            f'<g fill="none" stroke="{PAPER}" stroke-width="{1.3 * mm:.2f}">{edges}</g>',
-            f'<g fill="none" stroke="{INK}" stroke-width="{0.4 * mm:.2f}">{edges}</g>',
-            f'<path d="{field}" fill="none" stroke="{INK}" stroke-width="{0.8 * mm:.2f}"/>',
-        ]
-    )
 
 
 @lru_cache(maxsize=1024)  # every map of a plan asks
@@ -256,77 +190,13 @@ def svg_path(shape: BaseGeometry, decimals: int = 2) -> str:
     )
 
 
-def _paint(hatch: str, prefix: str) -> str:
-    return "none" if hatch == "plain" else f"url(#{prefix}-{hatch})"
-
-
-def _pattern(hatch: str, prefix: str, mm: float) -> str:
-    if hatch == "plain":
-        return ""
-    side, turn, drawing = HATCHES[hatch]
-    return (
-        f'<pattern id="{prefix}-{hatch}" patternUnits="userSpaceOnUse" width="{side}" '
-        f'height="{side}" patternTransform="scale({mm:.5f}) rotate({turn})">'
-        f"{_inked(drawing)}</pattern>"
-    )
-
-
-def hatch_patterns(px_per_mm: float) -> str:
-    """Every hatch of the map as SVG patterns, called by its name, for drawings on a screen."""
-    return "".join(
-        f'<pattern id="{name}" patternUnits="userSpaceOnUse" width="{side}" height="{side}" '
-        f'patternTransform="scale({px_per_mm}) rotate({turn})">{_inked(drawing)}</pattern>'
-        for name, (side, turn, drawing) in HATCHES.items()
-    )
-
-
-def _inked(drawing: str) -> str:
-    return f'<g fill="{INK}" stroke="{INK}" stroke-width="0.22">{drawing}</g>'
-
-
-def _leader(label: Label, foot: tuple[float, float], mm: float) -> str:
-    x, y = foot
-    line = f"M{label.x:.2f} {-label.y:.2f}L{x:.2f} {-y:.2f}"
-    return (
-        f'<path d="{line}" stroke="{PAPER}" stroke-width="{1.0 * mm:.2f}"/>'
-        f'<path d="{line}" stroke="{INK}" stroke-width="{0.3 * mm:.2f}"/>'
-        f'<circle cx="{x:.2f}" cy="{-y:.2f}" r="{0.7 * mm:.2f}" fill="{INK}"/>'
-    )
-
-
-def _disc(label: Label, mm: float) -> str:
-    x, y = label.x, -label.y
-    parts = [
-        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{label.radius_mm * mm:.2f}" fill="{PAPER}" '
-        f'stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
-        + _text(str(label.number), x, y + 1.15 * mm, 3.4 * mm, bold=True)
-    ]
-    if label.word:
-        half = label.half_word_mm * mm
-        parts.append(
-            f'<rect x="{x - half:.2f}" y="{y + 3.0 * mm:.2f}" width="{2 * half:.2f}" '
-            f'height="{3.2 * mm:.2f}" rx="{0.8 * mm:.2f}" fill="{PAPER}"/>'
-            + _text(label.word, x, y + 5.4 * mm, 3.0 * mm)
-        )
-    return f'<g class="label" data-zone="{label.number}">{"".join(parts)}</g>'
-
-
-def _text(words: str, x: float, y: float, size: float, *, bold: bool = False) -> str:
+def svg_text(words: str, x: float, y: float, size: float, *, bold: bool = False) -> str:
+    """Write words about a place."""
     weight = ' font-weight="600"' if bold else ""
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="middle"{weight} '
         f'fill="{INK}">{escape(words)}</text>'
     )
-
-
-def nice_length(limit: float) -> float:
-    """The longest of 1, 2 or 5 times a power of ten that is no longer than `limit`.
-
-    >>> nice_length(740.0), nice_length(0.3)
-    (500.0, 0.2)
-    """
-    power = 10.0 ** math.floor(math.log10(limit))
-    return max(step * power for step in (1, 2, 5) if step * power <= limit)
 
 
 def scale_bar(x: float, y: float, mm: float, system: str) -> str:
@@ -340,9 +210,19 @@ def scale_bar(x: float, y: float, mm: float, system: str) -> str:
         f'height="{1.2 * mm:.2f}" fill="{PAPER}" stroke="{INK}" stroke-width="{0.25 * mm:.2f}"/>'
         f'<rect x="{x:.2f}" y="{top:.2f}" width="{span / 2:.2f}" height="{1.2 * mm:.2f}" '
         f'fill="{INK}"/>'
-        + _text(f"{length:g} {name}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
+        + svg_text(f"{length:g} {name}", x + span + 7 * mm, top + 1.6 * mm, 3.0 * mm)
         + "</g>"
     )
+
+
+def nice_length(limit: float) -> float:
+    """The longest of 1, 2 or 5 times a power of ten that is no longer than `limit`.
+
+    >>> nice_length(740.0), nice_length(0.3)
+    (500.0, 0.2)
+    """
+    power = 10.0 ** math.floor(math.log10(limit))
+    return max(step * power for step in (1, 2, 5) if step * power <= limit)
 
 
 def north_arrow(x: float, y: float, mm: float) -> str:
@@ -351,6 +231,124 @@ def north_arrow(x: float, y: float, mm: float) -> str:
     return (
         f'<g class="north"><path d="M{x:.2f} {tip:.2f}l{1.6 * mm:.2f} {5.5 * mm:.2f}'
         f'l{-1.6 * mm:.2f} {-1.3 * mm:.2f}l{-1.6 * mm:.2f} {1.3 * mm:.2f}Z" fill="{INK}"/>'
-        + _text("N", x + 3.4 * mm, foot - 1.4 * mm, 3.4 * mm, bold=True)
+        + svg_text("N", x + 3.4 * mm, foot - 1.4 * mm, 3.4 * mm, bold=True)
         + "</g>"
     )
+
+
+# ---- where a zone's number goes ----------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Label:
+    """A zone's number, in metres. One that does not fit its zone stands beside the field."""
+
+    number: int
+    word: str  # why there is no number to aim for; empty where there is one
+    x: float
+    y: float
+    foot: tuple[float, float] | None = None  # where its leader line touches the zone
+
+    @property
+    def radius_mm(self) -> float:
+        """Of its disc, which holds two digits, or three."""
+        return 2.5 if self.number < 100 else 3.2
+
+    @property
+    def half_word_mm(self) -> float:
+        """Half the width that its word takes."""
+        return 0.8 * len(self.word)
+
+
+def place_labels(
+    settings: Sequence[ZoneSetting],
+    moisture: Moisture,
+    bounds: tuple[float, float, float, float],
+    mm: float,
+) -> list[Label]:
+    """Set each number at the roomiest place of its zone, or beside the field.
+
+    Parameters
+    ----------
+    settings : sequence of ZoneSetting
+        The zones to number.
+    moisture : str
+        Decides which zones carry a word with their number.
+    bounds : (float, float, float, float)
+        West, south, east and north of the field. [m]
+    mm : float
+        Metres of ground to a millimetre of the drawing.
+    """
+    inside, outside = [], []
+    for setting in settings:
+        word = why_blank(setting.moistures[moisture])
+        x, y, room_m = roomiest(setting.zone.shape)
+        label = Label(setting.zone.id, word, x, y)
+        if room_m < label.radius_mm * mm:
+            outside.append(replace(label, foot=(x, y)))
+            continue
+        # a word wants the number a little higher; where both do not fit, the number goes alone
+        worded = replace(label, y=y + 1.7 * mm)
+        fits = word and setting.zone.shape.covers(_footprint(worded, mm))
+        inside.append(worded if fits else replace(label, word=""))
+    west, south, east, north = bounds
+    left = [label for label in outside if label.x < (west + east) / 2]
+    right = [label for label in outside if label.x >= (west + east) / 2]
+    return [
+        *inside,
+        *_beside(left, west, -APART_MM * mm, (south, north), mm),
+        *_beside(right, east, APART_MM * mm, (south, north), mm),
+    ]
+
+
+@lru_cache(maxsize=1024)  # every map of a plan asks
+def roomiest(shape: Polygon | MultiPolygon) -> tuple[float, float, float]:
+    """Find the middle of the largest circle inside a shape, and its radius."""
+    radius = shapely.maximum_inscribed_circle(shape)
+    x, y = radius.coords[0]
+    return x, y, radius.length
+
+
+def _footprint(label: Label, mm: float) -> BaseGeometry:
+    """The ground that a label covers: its disc, and its word below."""
+    disc = Point(label.x, label.y).buffer(label.radius_mm * mm)
+    if not label.word:
+        return disc
+    half = label.half_word_mm * mm
+    return disc.union(box(label.x - half, label.y - 6.2 * mm, label.x + half, label.y))
+
+
+def _beside(
+    labels: list[Label], edge: float, apart: float, reach: tuple[float, float], mm: float
+) -> list[Label]:
+    """Set labels beside one edge of the field, in as many columns as its height asks for."""
+    ordered = sorted(labels, key=lambda label: label.y)
+    columns = math.ceil(sum(_step(label, mm) for label in ordered) / (reach[1] - reach[0]))
+    if columns > 1:  # no room for words between them
+        ordered = [replace(label, word="") for label in ordered]
+    return [
+        replace(label, x=edge + (i + 1) * apart, y=y)
+        for i in range(columns)
+        for label, y in _stacked(ordered[i::columns], reach, mm)
+    ]
+
+
+def _stacked(
+    ordered: list[Label], reach: tuple[float, float], mm: float
+) -> Iterator[tuple[Label, float]]:
+    """Set labels in a column, each near its zone's height, from the field's foot to its head."""
+    lowest, highest = reach
+    steps = [_step(label, mm) for label in ordered]
+    heights: list[float] = []
+    for label, step in zip(ordered, steps, strict=True):
+        heights.append(max(label.y, heights[-1] + step if heights else lowest))
+    ceiling = max(highest, lowest + sum(steps[1:]))
+    for i in reversed(range(len(heights))):
+        heights[i] = min(heights[i], ceiling)
+        ceiling = heights[i] - steps[i]
+    return zip(ordered, heights, strict=True)
+
+
+def _step(label: Label, mm: float) -> float:
+    """From the label below to this one, whose word hangs below its number."""
+    return (9.8 if label.word else 5.8) * mm

@@ -17,8 +17,9 @@ import shapely
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from zoneplan.export.maps import map_classes, shows_fit, zone_map_svg
 from zoneplan.export.once import once
-from zoneplan.export.picture import MapClass, map_classes, shows_fit, swatch_svg, zone_map_svg
+from zoneplan.export.picture import MapClass, swatch_svg
 from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.export.sheets.zone_words import by_treatment, places
 from zoneplan.harmless import on_terminal
@@ -192,10 +193,7 @@ def _moisture(plan: Plan, moisture: Moisture, system: str) -> Document:
 def _map(plan: Plan, moisture: Moisture, system: str) -> Markup:
     """The map that the sheets print, with a plain name and outlines to a tenth of a metre."""
     width_mm, height_mm = MAP_MM
-    at_one = shows_fit(plan, moisture)
-    svg = zone_map_svg(
-        plan, moisture, width_mm=width_mm, height_mm=height_mm, at_one=at_one, system=system
-    )
+    svg = zone_map_svg(plan, moisture, width_mm=width_mm, height_mm=height_mm, system=system)
     name = f"Map of {plan.field.name} when the soil is {moisture}, zones numbered as in the table"
     named = f'<svg aria-label="{escape(_shown(name))}" '
     svg = _TITLE.sub("", svg, count=1).replace("<svg ", named, 1)

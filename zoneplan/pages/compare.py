@@ -8,16 +8,8 @@ import shapely
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
-from zoneplan.export.picture import (
-    FONT,
-    INK,
-    PAPER,
-    MapClass,
-    hatch_patterns,
-    map_classes,
-    svg_link,
-    swatch_svg,
-)
+from zoneplan.export.maps import map_classes
+from zoneplan.export.picture import FONT, INK, PAPER, MapClass, hatch_patterns, svg_link, swatch_svg
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
 from zoneplan.pages import overview, state

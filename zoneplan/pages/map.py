@@ -21,7 +21,8 @@ from shapely.geometry.base import BaseGeometry
 from streamlit.components.v1 import declare_component
 from streamlit.components.v1.custom_component import CustomComponent
 
-from zoneplan.export.picture import MapClass, hatch_patterns, map_classes
+from zoneplan.export.maps import map_classes
+from zoneplan.export.picture import MapClass, hatch_patterns
 from zoneplan.pages.layer_views import View
 from zoneplan.pages.words import acres, called, pounds
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 import shapely
 
-from zoneplan.export.picture import MapClass, map_classes, svg_link, swatch_svg
+from zoneplan.export.maps import map_classes
+from zoneplan.export.picture import MapClass, svg_link, swatch_svg
 from zoneplan.export.sheets.zone_words import by_treatment, places
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from zoneplan.export.fields_map import MappedField, fields_map_svg, shade_words
-from zoneplan.export.picture import MapClass, swatch_svg
+from zoneplan.export.maps import MappedField, fields_map_svg
+from zoneplan.export.picture import MapClass, shade_words, swatch_svg
 from zoneplan.export.sheets.paper import pdf, short
 from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
 from zoneplan.field.crs import in_degrees

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from zoneplan.export.picture import map_classes, shows_fit, swatch_svg, zone_map_svg
+from zoneplan.export.maps import map_classes, shows_fit, zone_map_svg
+from zoneplan.export.picture import swatch_svg
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
@@ -72,7 +73,7 @@ def zone_map(plan: Plan, system: str, width_mm: float, height_mm: float) -> dict
     )
     return {
         "svg": zone_map_svg(
-            plan, MAP_MOISTURE, width_mm=width_mm, height_mm=height_mm, at_one=at_one, system=system
+            plan, MAP_MOISTURE, width_mm=width_mm, height_mm=height_mm, system=system
         ),
         "alt": f"Map of {plan.field.name}: {len(plan.settings)} zones, numbered as in the table, "
         f"shaded {shaded} when {MAP_MOISTURE}.",

@@ -12,13 +12,15 @@ from streamlit.components.v1 import declare_component
 from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.book.fields import BookField, State
-from zoneplan.export.fields_map import WITHOUT, shade_of, shade_words
 from zoneplan.export.picture import (
     INK,
     PAPER,
     STEPS,
+    WITHOUT,
     MapClass,
     hatch_patterns,
+    shade_of,
+    shade_words,
     svg_link,
     swatch_svg,
 )
