@@ -12,7 +12,7 @@ from tests.book.county import CREEK, THREE, book_of
 from tests.helpers.full_disk import full_disk
 from zoneplan.book.copies import backup, export, restore
 from zoneplan.book.fields import State, fields
-from zoneplan.book.history import history
+from zoneplan.book.history import history, record
 from zoneplan.book.opening import new_book, open_book
 from zoneplan.book.planning import plan_all
 from zoneplan.book.states import record_state
@@ -139,9 +139,9 @@ def test_a_disk_that_fills_while_plain_files_are_written_is_told_and_nothing_is_
 @pytest.mark.postgres
 @pytest.mark.parametrize("address", ["server"], indirect=True)
 def test_a_backup_that_finds_no_room_is_told_by_its_own_name(tmp_path, address):
-    with (
-        book_of(address, tmp_path, *THREE) as book,
-        full_disk(400_000),
-        pytest.raises(BookError, match=r"monday\.book cannot be "),
-    ):
-        backup(book, tmp_path / "monday.book")
+    with book_of(address, tmp_path, *THREE) as book:
+        with book.write() as connection:
+            record(connection, "noted", who="Ann", note="long " * 100_000)
+        with full_disk(300_000), pytest.raises(BookError, match=r"monday\.book cannot be "):
+            backup(book, tmp_path / "monday.book")
+    assert not (tmp_path / "monday.book").exists()
