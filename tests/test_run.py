@@ -1,11 +1,15 @@
 """run(): from a request and its files to a plan; and every file of that plan in memory."""
 
 import io
+import shutil
+import textwrap
 import zipfile
+from pathlib import Path
 
 import pytest
 from shapely import equals_exact
 
+import zoneplan
 from tests.helpers.jobs import demo_job, plan_of, run_of
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
@@ -20,6 +24,8 @@ from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.run import least_patch_m2, read_setup, run
 from zoneplan.sources import Sources, Upload, on_disk, packed, provenance
 
+ROOT = Path(__file__).parents[1]
+
 
 def test_a_demo_field_is_planned_as_on_the_command_line():
     plan, expected = plan_of(demo_job("level")), plan_demo(DEMOS["level"])
@@ -29,6 +35,15 @@ def test_a_demo_field_is_planned_as_on_the_command_line():
         zoned.moistures for zoned in expected.settings
     ]
     assert equals_exact(plan.field.shape, expected.field.shape)
+
+
+def test_the_lines_that_the_package_shows_make_a_plan(tmp_path, monkeypatch):
+    shutil.copytree(ROOT / "demo_fields" / "creek", tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    names = {}
+    exec(textwrap.dedent(zoneplan.__doc__.partition("\n")[2]), names)
+    assert names["result"].plan.conditions.tillage == "no-till"
+    assert (tmp_path / "plan" / "plan.json").is_file()
 
 
 def test_conditions_are_the_planters_unless_given():
