@@ -12,3 +12,13 @@ sources = Sources("springs", Path("boundary.geojson"), soils=(Path("survey"),))
 result = run(Request(tillage=Tillage.NO_TILL, speed_mps=2.2), sources)
 write_plan(result.plan, Path("plan"))
 """
+
+from functools import cache
+
+
+@cache
+def release() -> str:
+    """Give the number of this zoneplan, as it was installed: "1.2.0"."""
+    from importlib.metadata import version  # noqa: PLC0415 it takes longer than the parser
+
+    return version("zoneplan")

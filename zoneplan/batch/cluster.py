@@ -16,13 +16,13 @@ from pathlib import Path
 from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
+from zoneplan import release
 from zoneplan.batch.pool import TRIES
 from zoneplan.batch.task import Fault, Outcome, Task
 from zoneplan.batch.work import fault_of, work
 from zoneplan.errors import ZoneplanError, quoted
 from zoneplan.export.bundle import write_files
 from zoneplan.export.document import SCHEMA
-from zoneplan.release import release
 from zoneplan.sources import Sources, contents_of
 
 if TYPE_CHECKING:

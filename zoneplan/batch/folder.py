@@ -20,6 +20,7 @@ from typing import Any
 
 import shapely
 
+from zoneplan import release
 from zoneplan.batch.run_all import run_all
 from zoneplan.batch.task import Fault, Outcome, Task
 from zoneplan.batch.work import fault_of
@@ -32,7 +33,6 @@ from zoneplan.field.files import MOST_CORNERS
 from zoneplan.field.outline import name_in, read_outlines
 from zoneplan.harmless import in_file_name
 from zoneplan.notices import Notice
-from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.run import read_setup
 from zoneplan.sources import Sources, provenance

@@ -9,6 +9,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from zoneplan import release
 from zoneplan.book.tables import (
     about,
     conditions,
@@ -20,7 +21,6 @@ from zoneplan.book.tables import (
 from zoneplan.errors import BookError, SavedError, listed
 from zoneplan.export.document import SCHEMA
 from zoneplan.forms import Place
-from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import new_machine_text

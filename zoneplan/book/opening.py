@@ -12,12 +12,12 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
+from zoneplan import release
 from zoneplan.book.book_file import MARK, beside, check_file, refuse_share
 from zoneplan.book.database import Book, file_engine, now, server_book
 from zoneplan.book.tables import TABLES, about, seasons
 from zoneplan.errors import BookError, named, quoted
 from zoneplan.plain_file import exists, shown
-from zoneplan.release import release
 
 
 def new_book(address: str | Path, season: str | None = None) -> Book:

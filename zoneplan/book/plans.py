@@ -9,6 +9,7 @@ from typing import Any
 import shapely
 import sqlalchemy as sa
 
+from zoneplan import release
 from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, State
 from zoneplan.book.history import record
@@ -21,7 +22,6 @@ from zoneplan.export.document import read_document
 from zoneplan.export.load_plan import load_plan, restored
 from zoneplan.export.schema import UnknownFormError
 from zoneplan.plan.model import Plan
-from zoneplan.release import release
 from zoneplan.request import Request
 from zoneplan.store.changed_since_saved import changed_between
 from zoneplan.store.request_json import request_document

@@ -156,11 +156,11 @@ def _probe() -> None:
     import platform
     import time
 
+    from zoneplan import release
     from zoneplan.field.service.elevation import HeightService
     from zoneplan.field.service.manners import POLITE
     from zoneplan.field.service.probe import probe
     from zoneplan.field.service.questions import Questions
-    from zoneplan.release import release
 
     soils, heights = Questions(POLITE), HeightService()
     echo(

@@ -18,11 +18,11 @@ import shapely
 from cattrs.strategies import configure_tagged_union
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan import release
 from zoneplan.errors import SavedError, listed
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.notices import Notice, as_dict, notice_from
 from zoneplan.plan.model import Instruction, Plan
-from zoneplan.release import release
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rules.rule import DECIDES
 from zoneplan.sources import SourceFile

@@ -12,12 +12,11 @@ from dataclasses import asdict, dataclass, field
 from hashlib import sha256
 from typing import Any
 
-from zoneplan import forms
+from zoneplan import forms, release
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset_words import Value
 from zoneplan.forms import Key, Place, Reader, need
-from zoneplan.release import release
 from zoneplan.request import TitleBlock
 from zoneplan.terms import FileKind, Moisture
 

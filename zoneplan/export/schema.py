@@ -10,8 +10,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from zoneplan import release
 from zoneplan.errors import quoted
-from zoneplan.release import release
 
 Document = dict[str, Any]
 Lift = Callable[[Document], Document]

@@ -32,6 +32,7 @@ from pyogrio.raw import write
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan import release
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.table import (
     COUNT,
@@ -52,7 +53,6 @@ from zoneplan.export.table import (
 )
 from zoneplan.field.crs import WGS_84
 from zoneplan.plan.model import Plan
-from zoneplan.release import release
 from zoneplan.say.summary import stamp
 from zoneplan.terms import Moisture
 

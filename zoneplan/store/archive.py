@@ -11,6 +11,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 from zipfile import ZipFile, ZipInfo
 
+from zoneplan import release
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import SavedError, listed, quoted
 from zoneplan.export.document import in_newest_form, plan_bytes
@@ -21,7 +22,6 @@ from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
 from zoneplan.forms import Place, Reader, any_text, in_short, many, need, one_of, table
 from zoneplan.plain_file import is_folder
 from zoneplan.plan.model import Plan
-from zoneplan.release import release
 from zoneplan.request import Form, Request, asks
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import OLD_NAMES

@@ -19,10 +19,10 @@ from email.utils import parsedate_to_datetime
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
+from zoneplan import release
 from zoneplan.errors import ServiceError, quoted
 from zoneplan.plain_file import MB
 from zoneplan.progress import still
-from zoneplan.release import release
 
 APART_S = 0.5  # between two requests
 WAITS_S = (3.0, 8.0, 20.0)  # before the second try, the third and the fourth
