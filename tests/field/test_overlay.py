@@ -13,8 +13,8 @@ from tests.helpers.frames import frame_of
 from tests.marking import drawn_zone
 from tests.telling import codes, sentences
 from zoneplan.errors import LayerError
+from zoneplan.field.compose import Disagreement
 from zoneplan.field.crs import geodesic_area_ha
-from zoneplan.field.disagreement import Disagreement
 from zoneplan.field.layer import read_layer
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import NOWHERE, MarkLayer, Marks, SoilLayer

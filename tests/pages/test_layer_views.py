@@ -7,7 +7,7 @@ from shapely.geometry import box
 
 from tests.export.plans import FIELD, small_plan
 from tests.marking import drawn_zone
-from zoneplan.field.disagreement import Disagreement
+from zoneplan.field.compose import Disagreement
 from zoneplan.field.shapes import MarkLayer, Marks, SoilLayer
 from zoneplan.pages.layer_views import (
     AGREED,

@@ -14,11 +14,18 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
+from zoneplan.field.compose import (
+    Disagreement,
+    Supplied,
+    compose,
+    disagreement_notices,
+    disagreements,
+    supplied,
+    supply_notices,
+)
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
-from zoneplan.field.disagreement import Disagreement, disagreements, noted
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, Pieces, SoilLayer
-from zoneplan.field.supply import Supplied, compose, supplied, supply_notices
 from zoneplan.field.tiles import GRID_M, HAIRLINE_M, Tiles, past_hairlines, tiles
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
@@ -98,9 +105,8 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     faces = _faces(field, np.concatenate([outlines, mark_outlines]))
     points = shapely.point_on_surface(faces)
     from_face = past_hairlines(faces)
-    over = _over(points, outlines)
-    compose_once = functools.cache(functools.partial(_composed, soils=soils))
-    composed = [compose_once(tuple(_firsts(soils, numbers))) for numbers in over]
+    over = [_firsts(soils, numbers) for numbers in _over(points, outlines)]
+    composed = list(map(functools.cache(functools.partial(_composed, soils=soils)), over))
     bare = np.array([not over[face] for face in from_face.tolist()])
     if bare.all():
         raise _apart(field, layers)
@@ -125,7 +131,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     shapes, facts, names, where = zip(*pieces, strict=True)
     uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[bare])
     differences = disagreements(
-        (_first_by_layer([soils[number] for number in over[at]]), face.area / M2_PER_HA)
+        ([(soils[number].layer, soils[number].facts) for number in over[at]], face.area / M2_PER_HA)
         for face, at in zip(faces, from_face.tolist(), strict=True)
     )
     closed_m2 = shapely.area(faces[from_face != np.arange(len(faces))])
@@ -137,7 +143,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
         field.shape.area,
         [layer.name for layer in layers],
     )
-    notes = (*supply_notices(supply), *noted(differences), *_closed(closed_m2))
+    notes = (*supply_notices(supply), *disagreement_notices(differences), *_closed(closed_m2))
     return Cut(
         Pieces(np.array(shapes, dtype=object), facts, names, where, field.crs),
         float(uncovered_ha),
@@ -194,20 +200,12 @@ def _composed(over: tuple[int, ...], soils: Sequence[_Soil]) -> _Whole:
     )
 
 
-def _firsts(soils: Sequence[_Soil], over: Iterable[int]) -> Iterable[int]:
+def _firsts(soils: Sequence[_Soil], over: Iterable[int]) -> tuple[int, ...]:
     """Number the polygon of each layer that counts: its first."""
     first: dict[int, int] = {}
     for number in over:
         first.setdefault(soils[number].rank, number)
-    return first.values()
-
-
-def _first_by_layer(over: Iterable[_Soil]) -> list[tuple[str, SoilFacts]]:
-    """What each layer says, of which the first polygon counts."""
-    first: dict[int, tuple[str, SoilFacts]] = {}
-    for soil in over:
-        first.setdefault(soil.rank, (soil.layer, soil.facts))
-    return list(first.values())
+    return tuple(first.values())
 
 
 def _closed(closed_m2: NDArray[np.float64]) -> list[Notice]:

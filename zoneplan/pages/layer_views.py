@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.disagreement import LEAST_SAID_HA
+from zoneplan.field.compose import LEAST_SAID_HA
 from zoneplan.field.raster.terrain import STEEP_FRAC
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
 from zoneplan.pages.screen_shapes import area, clipped, light

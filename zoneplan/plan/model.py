@@ -3,9 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from zoneplan.field.disagreement import Disagreement
+from zoneplan.field.compose import Disagreement, Supplied
 from zoneplan.field.shapes import Field
-from zoneplan.field.supply import Supplied
 from zoneplan.notices import Notice
 from zoneplan.plan.requirement import Conditions
 from zoneplan.rowunit.doubt import Chances

@@ -7,9 +7,9 @@ from shapely.geometry import box
 from tests.field.ground import LOCAL, SQUARE, field_of
 from tests.helpers.frames import frame_of
 from tests.telling import sentences
+from zoneplan.field.compose import Supplied, compose
 from zoneplan.field.overlay import overlay
 from zoneplan.field.shapes import SoilLayer
-from zoneplan.field.supply import Supplied, compose
 from zoneplan.soil.texture import SoilFacts
 
 FIELD = field_of(SQUARE)  # 400 x 400 m
