@@ -11,11 +11,10 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.errors import BookError, LayerError, nearest, quoted
-from zoneplan.field.columns import names_of
+from zoneplan.field.columns import names_of, written
 from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.field.files import MOST_CORNERS
 from zoneplan.field.outline import LEAST_HA, MOST_HA, field_of, read_outlines
-from zoneplan.field.pick import written
 
 ONE_GROWER = "All fields"  # of a book whose files name none
 _CELL_DEG = 1e-7  # a centimetre: what differs by less has not moved

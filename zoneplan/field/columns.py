@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 import geopandas as gpd
+import pandas as pd
 
 from zoneplan.errors import LayerError, listed, named, quoted
-from zoneplan.field.pick import written
 
 KNOWN = {
     "texture": ("texture", "texture_class", "texcl", "textclass", "tex_class", "soil_texture"),
@@ -83,6 +83,19 @@ def unclear(candidates: Sequence[str], part: str, source: str) -> LayerError:
 def names_of(ground: gpd.GeoDataFrame) -> list[str]:
     """Name the columns other than the shapes."""
     return [str(name) for name in ground.columns if name != "geometry"]
+
+
+def written(cell: object) -> str:
+    """Write a cell as a person would: nothing for unknown, 12 and not 12.0.
+
+    >>> written(12.0), written(None), written(" north 40 ")
+    ('12', '', 'north 40')
+    """
+    if isinstance(cell, str):
+        return cell.strip()
+    if cell is None or cell is pd.NA or cell is pd.NaT or cell != cell:  # noqa: PLR0124 (NaN)
+        return ""
+    return f"{cell:.15g}" if isinstance(cell, float) else str(cell).strip()
 
 
 def texts(ground: gpd.GeoDataFrame, column: str | None) -> list[str | None]:

@@ -1,4 +1,4 @@
-"""Read the boundary of one field, and refuse what cannot be trusted."""
+"""Read the boundary of one field: the area of a file that is meant, if it can be trusted."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -7,18 +7,18 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 from shapely.geometry import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 
-from zoneplan.errors import LayerError
+from zoneplan.errors import LayerError, named
+from zoneplan.field.columns import names_of, written
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_shapes
-from zoneplan.field.pick import pick_one, written
 from zoneplan.field.repair import repaired
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
 
 LEAST_HA = 0.01  # ten metres square: less is no field
 MOST_HA = 10_000.0  # ten kilometres square: more is no one field
+_MOST_ROWS, _MOST_COLUMNS = 20, 4  # that are listed, of the areas of a file
 _NAMES = ("name", "field", "field_name", "fieldname", "field name", "label")
 
 
@@ -47,7 +47,7 @@ def read_field(
     """
     path = Path(path)
     areas, notes = read_outlines(path, crs)
-    number = pick_one(areas, pick, path.name)
+    number = _picked(areas, pick, path.name)
     chosen = areas.loc[number]
     own = path.stem if len(areas) == 1 else f"{path.stem} {number}"
     return field_of(chosen.geometry, name or name_in(chosen) or own, path.name, notes)
@@ -116,7 +116,10 @@ def read_outlines(
         isinstance(shape, Polygon | MultiPolygon) and not shape.is_empty
         for shape in features.geometry
     ]
-    others = Counter(_kind(shape) for shape in features.geometry[[not yes for yes in is_area]])
+    others = Counter(
+        "empty" if shape is None or shape.is_empty else shape.geom_type
+        for shape in features.geometry[[not yes for yes in is_area]]
+    )
     counted = tuple(f"{count} {kind}" for kind, count in others.items())
     if not any(is_area):
         raise LayerError(
@@ -128,8 +131,53 @@ def read_outlines(
     return features[is_area], left_out
 
 
-def _kind(shape: BaseGeometry | None) -> str:
-    return "empty" if shape is None or shape.is_empty else shape.geom_type
+def _picked(areas: gpd.GeoDataFrame, pick: str | None, source: str) -> int:
+    """Find the number of the area that is meant; an error lists what there is."""
+    matches = areas if pick is None else _matching(areas, pick, source)
+    if len(matches) == 1:
+        return int(matches.index[0])
+    if pick is None:
+        fault = f"{source} holds {len(areas)} areas, and a plan is for one field."
+    elif len(matches) > 1:
+        fault = f'{source} holds {len(matches)} areas with "{pick}", and a plan is for one field.'
+    else:
+        fault, matches = f'{source} holds no area with "{pick}".', areas
+    number = matches.index[0]
+    raise LayerError(
+        f"{fault}\nThese are there:\n{_listing(matches)}\n"
+        "Choose one by its number, or by a column and its value: column=value.",
+        code="feature-unclear",
+        parameter="pick",
+        example=str(number),
+    )
+
+
+def _matching(areas: gpd.GeoDataFrame, pick: str, source: str) -> gpd.GeoDataFrame:
+    column, equals, value = (part.strip() for part in pick.partition("="))
+    if not equals:
+        return areas[[str(number) == column for number in areas.index]]
+    columns = [name for name in names_of(areas) if name.lower() == column.lower()]
+    if not columns:
+        raise LayerError(
+            f'{source} has no column "{column}" to pick by.\n'
+            f"Its columns are: {named(names_of(areas)) or 'none'}.\n"
+            "Pick by one of these, or by number.",
+            code="column-missing",
+            parameter="pick",
+        )
+    return areas[[written(cell).lower() == value.lower() for cell in areas[columns[0]]]]
+
+
+def _listing(areas: gpd.GeoDataFrame) -> str:
+    columns = [name for name in names_of(areas) if len(set(map(written, areas[name]))) > 1]
+    rows = []
+    for number, area in areas.head(_MOST_ROWS).iterrows():
+        cells = [f"{name}={written(area[name])}" for name in columns if written(area[name])]
+        hectares = geodesic_area_ha(area.geometry, WGS_84)
+        rows.append(f"{number:>4}: {hectares:,.2f} ha  {', '.join(cells[:_MOST_COLUMNS])}".rstrip())
+    if len(areas) > _MOST_ROWS:
+        rows.append(f"  and {len(areas) - _MOST_ROWS} more")
+    return "\n".join(rows)
 
 
 def _check_degrees(shape: Polygon | MultiPolygon, source: str) -> None:

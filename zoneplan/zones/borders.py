@@ -5,7 +5,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from zoneplan.field.stretches import stretches_of
+from zoneplan.field.tiles import stretches_of
 
 
 def border_lengths(shapes: NDArray[np.object_]) -> dict[tuple[int, int], float]:

@@ -16,8 +16,8 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError, listed, named, quoted
+from zoneplan.field.columns import written
 from zoneplan.field.crs import WGS_84
-from zoneplan.field.pick import written
 from zoneplan.field.survey.columns import (
     ASKED_COLUMNS,
     FRAGMENTS,

@@ -17,10 +17,10 @@ from pyproj import CRS
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.apart import apart, stamp
+from zoneplan.field.columns import written
 from zoneplan.field.crs import Box, box_in, known_crs
 from zoneplan.field.files import shapes_of
 from zoneplan.field.opening import Link, layer_info, layers_of, read_linked, read_vectors
-from zoneplan.field.pick import written
 from zoneplan.field.survey.columns import (
     FRAGMENTS,
     NEEDED,

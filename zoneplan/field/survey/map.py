@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from zoneplan.errors import LayerError, named
-from zoneplan.field.columns import names_of
+from zoneplan.field.columns import names_of, written
 from zoneplan.field.crs import Box, move
 from zoneplan.field.files import MOST_CORNERS, read_areas
-from zoneplan.field.pick import written
 from zoneplan.field.survey.answer import answer_map, is_answer, read_answer
 from zoneplan.field.survey.database import read_database_map
 from zoneplan.field.survey.parts import map_layers

@@ -5,8 +5,7 @@ import pytest
 import shapely
 
 from tests.zones.ground import triangles
-from zoneplan.field.stretches import corner_numbers, stretches_of
-from zoneplan.field.tiles import tiles
+from zoneplan.field.tiles import corner_numbers, stretches_of, tiles
 
 FIELD = shapely.box(0, 0, 4, 4)
 WEST, EAST = shapely.box(-1, -1, 2, 5), shapely.box(2, -1, 5, 5)
