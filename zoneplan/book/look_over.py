@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon
 
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, boundaries_in, listing
 from zoneplan.book.outlines import ONE_GROWER, Columns, Outline, Problem, Remark, outlines_of
 from zoneplan.errors import named, quoted
 from zoneplan.field.crs import WGS_84, geodesic_area_ha
+from zoneplan.field.shapes import polygons_in
 from zoneplan.plan.compare import LEAST_COMMON
 from zoneplan.units import percent
 
@@ -208,5 +209,5 @@ def _bare(name: str) -> str:
 def _off_ha(before: Any, after: Any) -> float:
     """Hectares that only one of two outlines holds."""
     off = shapely.symmetric_difference(_sound(before), _sound(after))
-    parts = [part for part in shapely.get_parts(off) if isinstance(part, Polygon)]
+    parts = polygons_in(off)
     return geodesic_area_ha(MultiPolygon(parts), WGS_84) if parts else 0.0

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.export import readers
@@ -24,6 +23,7 @@ from zoneplan.export.taskset import FARM, GROWER
 from zoneplan.export.taskset_words import cell_m, command_n, designator, zone_designator
 from zoneplan.export.zone_files import DECIMALS, GEOJSON_DECIMALS, cut_texts, provenance
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move, slack_m
+from zoneplan.field.shapes import polygons_in
 from zoneplan.plan.model import Plan
 from zoneplan.units import M2_PER_HA
 
@@ -81,8 +81,7 @@ def _places(plan: Plan) -> list[BaseGeometry]:
 
 def _off_m2(shape: BaseGeometry, place: BaseGeometry) -> float:
     """Ground of one that is not the other's: rounding takes a needle off, and no ground."""
-    parts = shapely.get_parts(shapely.symmetric_difference(shape, place))
-    grounds = [part for part in parts if isinstance(part, Polygon)]
+    grounds = polygons_in(shapely.symmetric_difference(shape, place))
     return M2_PER_HA * sum(geodesic_area_ha(ground, WGS_84) for ground in grounds)
 
 

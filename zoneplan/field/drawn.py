@@ -15,8 +15,7 @@ from zoneplan.field.columns import written
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_areas, read_shapes
 from zoneplan.field.overlay import extent
-from zoneplan.field.repair import repaired
-from zoneplan.field.shapes import Field, Mark, MarkLayer, Marks
+from zoneplan.field.shapes import Field, Mark, MarkLayer, Marks, repaired
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
 from zoneplan.terms import MarkKind

@@ -12,8 +12,7 @@ from zoneplan.errors import LayerError, named
 from zoneplan.field.columns import names_of, written
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_shapes
-from zoneplan.field.repair import repaired
-from zoneplan.field.shapes import Field
+from zoneplan.field.shapes import Field, repaired
 from zoneplan.notices import Notice, notice
 
 LEAST_HA = 0.01  # ten metres square: less is no field

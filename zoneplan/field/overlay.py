@@ -24,8 +24,16 @@ from zoneplan.field.compose import (
     supply_notices,
 )
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
-from zoneplan.field.repair import repaired
-from zoneplan.field.shapes import NOWHERE, Field, MarkLayer, Marks, Pieces, SoilLayer
+from zoneplan.field.shapes import (
+    NOWHERE,
+    Field,
+    MarkLayer,
+    Marks,
+    Pieces,
+    SoilLayer,
+    polygons_in,
+    repaired,
+)
 from zoneplan.field.tiles import GRID_M, HAIRLINE_M, Tiles, past_hairlines, tiles
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import SoilFacts
@@ -263,7 +271,7 @@ def _polygons(shape: BaseGeometry) -> Polygon | MultiPolygon:
     """What of a shape has an area."""
     if isinstance(shape, Polygon | MultiPolygon):
         return shape
-    return MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon)])
+    return MultiPolygon(polygons_in(shape))
 
 
 def _marks(field: Field, layer: MarkLayer) -> Iterator[_Mark]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.repair import SAME_AREA
+from zoneplan.field.shapes import SAME_AREA
 
 GRID_M = 1e-7  # corners are put on a grid this fine, so that lines that should meet do
 HAIRLINE_M = 0.2  # degrees with six decimals are good to 0.1 m; nobody maps soil so narrow

@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import geodesic_area_ha, move
+from zoneplan.field.shapes import polygons_in
 from zoneplan.plan.headline import NOISE_N, area_mean
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.rowunit.doubt import Chances, mean_chances
@@ -172,8 +173,7 @@ def _moved(shape: Polygon | MultiPolygon, its: Plan, into: Plan) -> Polygon | Mu
 
 def _areas(shape: BaseGeometry) -> MultiPolygon:
     """Leave out the lines and points that two shapes meet in."""
-    parts = shapely.get_parts(shape)
-    return MultiPolygon([part for part in parts if isinstance(part, Polygon)])
+    return MultiPolygon(polygons_in(shape))
 
 
 def _apart(one: Plan, other: Plan) -> ZoneplanError:

@@ -6,12 +6,11 @@ from collections.abc import Iterator, Sequence
 import geopandas as gpd
 import numpy as np
 import shapely
-from shapely.geometry import LinearRing, LineString, Polygon
+from shapely.geometry import LinearRing, LineString
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
-from zoneplan.field.repair import SAME_AREA
-from zoneplan.field.shapes import Field, MarkLayer, Marks
+from zoneplan.field.shapes import SAME_AREA, Field, MarkLayer, Marks, polygons_in
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
 from zoneplan.zones.narrow_parts import TWICE_M
@@ -50,7 +49,7 @@ def headland(
     else:
         edges = _edges(field, width_m, sides)
         strips = shapely.union_all([_strip(field, edge, depth_m, width_m) for edge in edges])
-    ground = [part for part in shapely.get_parts(strips) if isinstance(part, Polygon)]
+    ground = polygons_in(strips)
     laid = notice(
         "headland-laid",
         passes=passes,

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from zoneplan.field.shapes import polygons_in
 from zoneplan.field.tiles import GRID_M
 from zoneplan.zones.ground_need import Label
 
@@ -207,8 +208,7 @@ def area_m2(ground: BaseGeometry) -> float:
 
 def largest(ground: BaseGeometry) -> Polygon:
     """The largest polygon of ground: where edges ran together, lines and specks may be left."""
-    polygons = (part for part in shapely.get_parts(ground) if isinstance(part, Polygon))
-    return max(polygons, key=area_m2, default=NOTHING)
+    return max(polygons_in(ground), key=area_m2, default=NOTHING)
 
 
 def narrow_in(shapes: _Shapes, least_width_m: float) -> BaseGeometry:

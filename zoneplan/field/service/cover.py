@@ -7,12 +7,12 @@ from pathlib import Path
 
 import geopandas as gpd
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import MultiPolygon, box
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import ServiceError
 from zoneplan.field.crs import WGS_84, move
-from zoneplan.field.shapes import Field
+from zoneplan.field.shapes import Field, polygons_in
 
 GROWN_M = 30.0  # so that an edge drawn a little differently tomorrow is covered too
 SIMPLIFIED_M = 2.0  # corners that change the grown outline by less are not sent
@@ -44,8 +44,7 @@ def asked_outline(field: Field) -> MultiPolygon:
 
 def areas_of(shape: BaseGeometry) -> MultiPolygon:
     """Keep the areas of a shape: what else is left where a map was cut is no ground."""
-    parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(shape)))
-    return MultiPolygon([part for part in parts if isinstance(part, Polygon)])
+    return MultiPolygon(polygons_in(shapely.make_valid(shape)))
 
 
 def check_cover(field: Field) -> None:

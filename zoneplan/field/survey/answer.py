@@ -6,18 +6,18 @@ rock fragments. Their keys tell how many there are, so an answer without keys is
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
+from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import LayerError, listed, named, quoted
 from zoneplan.field.columns import written
 from zoneplan.field.crs import WGS_84
+from zoneplan.field.shapes import polygons_in
 from zoneplan.field.survey.columns import (
     ASKED_COLUMNS,
     FRAGMENTS,
@@ -248,9 +248,4 @@ def _areas(text: str, key: str, source: str) -> MultiPolygon:
             "A wrong guess at its coordinate system can put the zones in another field.\n"
             "Ask again for the column mupolygongeo, which is in WGS 84."
         )
-    return MultiPolygon([part for part in _parts(shape) if isinstance(part, Polygon)])
-
-
-def _parts(shape: BaseGeometry) -> Iterable[BaseGeometry]:
-    """Take collections apart, and what is in them."""
-    return shapely.get_parts(shapely.get_parts(shape))
+    return MultiPolygon(polygons_in(shape))

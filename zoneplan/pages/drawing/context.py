@@ -17,7 +17,7 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.raster_library import transform_bounds
-from zoneplan.field.shapes import Field
+from zoneplan.field.shapes import Field, polygons_in
 from zoneplan.pages import side_boxes
 from zoneplan.pages.answers import current, once, remembered
 from zoneplan.pages.drawing.drawn import shape_of
@@ -72,8 +72,7 @@ def _shapes(path: Path, crs: str | None) -> list[Polygon]:
             return []
         return [box(*transform_bounds(source.crs, WGS_84, *source.bounds))]
     frames = [frame.to_crs(WGS_84) for frame in read_shapes(path, crs).values()]
-    parts = [part for frame in frames for part in shapely.get_parts(frame.geometry.to_numpy())]
-    return [part for part in parts if isinstance(part, Polygon)]
+    return [part for frame in frames for part in polygons_in(frame.geometry.to_numpy())]
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError, nearest
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
 from zoneplan.field.outline import LEAST_HA, MOST_HA
-from zoneplan.field.shapes import Field
+from zoneplan.field.shapes import Field, polygons_in
 from zoneplan.pages.drawing.outline import PLACES, Outline, rounded, stop_for
 from zoneplan.request import Drawn
 from zoneplan.soil.texture import TEXTURES
@@ -197,7 +197,7 @@ def _with_holes(shapes: Sequence[Polygon]) -> Sequence[Polygon]:
         whole: BaseGeometry = MultiPolygon()
         for shape in sorted(shapes, key=lambda polygon: -polygon.area):
             whole = whole.difference(shape) if whole.covers(shape) else whole.union(shape)
-        return [part for part in shapely.get_parts(whole) if isinstance(part, Polygon)]
+        return polygons_in(whole)
     depths = _depths(shapes)
     return [
         Polygon(
