@@ -17,7 +17,7 @@ from tests.hostile.case import CASES, FINE
 from tests.hostile.doors import BUNDLES, FIELD, RASTERS, TEXTS, VECTORS
 from tests.hostile.listener import listening
 from zoneplan.errors import ZoneplanError
-from zoneplan.field import apart, unpack
+from zoneplan.field import child, unpack
 from zoneplan.field.layer import read_layer
 
 pytestmark = pytest.mark.hostile
@@ -77,7 +77,7 @@ def test_a_hostile_input(name, tmp_path, monkeypatch, record_property, server):
     temporary.mkdir()
     path = case.make(inbox)
     monkeypatch.setattr(tempfile, "tempdir", str(temporary))
-    monkeypatch.setattr(apart, "LEAST_S", 20.0)
+    monkeypatch.setattr(child, "LEAST_S", 20.0)
     monkeypatch.chdir(tmp_path)
     before = _lies(tmp_path)
     refused = None

@@ -300,7 +300,7 @@ def zone_grid(shapes: Mapping[int, BaseGeometry], outside: int, side_m: float) -
     """
     from affine import Affine
 
-    from zoneplan.field.raster_library import rasterize
+    from zoneplan.field.raster.opening import rasterize
 
     west, south, east, north = shapely.total_bounds(list(shapes.values()))
     middle = ((west + east) / 2, (south + north) / 2)

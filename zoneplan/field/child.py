@@ -1,7 +1,8 @@
 """Work on a file that may hang, run wild or break the program: done in a child process.
 
 A child does one thing at a time and is kept for the next, for it takes a quarter of a second
-to start. What takes too long, or is stopped by whoever watches, is ended with its child.
+to start. What takes too long, or is stopped by whoever watches, is ended with its child; and
+what goes wrong is said in our words.
 """
 
 import atexit
@@ -10,18 +11,26 @@ import json
 import os
 import pickle
 import queue
+import shutil
 import subprocess
 import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import Any, ParamSpec, TypeVar
+from pathlib import Path
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from zoneplan import progress
+from zoneplan.errors import LayerError, quoted
+from zoneplan.plain_file import MB, check_regular, exists, head_of, is_folder, no_room, scratch
 
+LEAST_S = 30.0  # to read any file; judged: a small one takes a hundredth
+PER_MB_S = 0.2
+_MOST_REASON = 200  # letters of what a library says
+_LOGGED, _WITH_LOG = slice(18, 20), b"\x02\x02"  # versions in the head of an SQLite file
 LOOK_S = 0.2  # how often whoever watches is asked whether to go on
 MOST_MEMORY = 6 * 1024**3  # of a child, where the system can bound it
 _IDLE = 2  # children that are kept
@@ -41,6 +50,10 @@ class ChildError(Exception):
     """The work came to no end: it took too long, or took the child down."""
 
 
+class Unopened(Exception):  # noqa: N818 it is no fault of ours
+    """A library cannot read a file; the text says why, in its words."""
+
+
 @dataclass(frozen=True)
 class _Answer:
     """What came of work in a child."""
@@ -49,6 +62,45 @@ class _Answer:
     value: Any  # what it gave; or what it raised, where it did not go well
     cpu_s: float  # that the child worked since its last answer; with the first, since its start
     peak_mb: float | None
+
+
+def apart(
+    kind: str,
+    again: str,
+    work: Callable[Concatenate[Path, P], T],
+    path: Path,
+    *args: P.args,
+    **kwargs: P.kwargs,
+) -> T:
+    """Do work of `zoneplan.field.opening` on a file, apart from this process.
+
+    Parameters
+    ----------
+    kind : str
+        What the file should be, for messages: "a GeoTIFF".
+    again : str
+        What to do where it is not, as a sentence.
+
+    Raises
+    ------
+    LayerError
+        When the library cannot read the file, takes too long or breaks down; when it is no
+        regular file, or a folder that holds one that is none.
+    """
+    limit_s = LEAST_S + PER_MB_S * _size(path) / MB
+    try:
+        with _undisturbed(path.absolute()) as whole:
+            return run(limit_s, work, whole, *args, **kwargs)
+    except ChildError as error:
+        raise LayerError(
+            f"{path.name} cannot be read as {kind}: {error}.\n"
+            f"The file is damaged, or made to do harm; nothing was taken from it.\n{again}"
+        ) from error
+    except Unopened as error:
+        raise LayerError(
+            f"{path.name} cannot be read as {kind}{_reason(error, path)}\n"
+            f"The file is damaged or holds something else. {again}"
+        ) from error
 
 
 def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
@@ -117,6 +169,36 @@ def serve() -> None:
         pickle.dump((well, cpu_s, progress.peak_mb()), answers, protocol=5)
         answers.write(value)
         answers.flush()
+
+
+@contextmanager
+def _undisturbed(path: Path) -> Iterator[Path]:
+    """Lend a copy of a database that a reader would write beside: one with a log of its writes."""
+    if path.suffix.lower() != ".gpkg" or head_of(path, 20)[_LOGGED] != _WITH_LOG:
+        yield path
+        return
+    with scratch() as folder:
+        try:
+            for part in (path, path.with_name(f"{path.name}-wal")):
+                if exists(part):
+                    check_regular(part)
+                    shutil.copyfile(part, folder / part.name)
+        except OSError as error:
+            raise no_room(f"{path.name} cannot be copied to be read", error) from error
+        yield folder / path.name
+
+
+def _size(path: Path) -> int:
+    """Bytes of a file, or of all in a folder; each must be a regular one."""
+    if is_folder(path):
+        return sum(check_regular(part) for part in path.iterdir())
+    return check_regular(path)
+
+
+def _reason(error: Unopened, path: Path) -> str:
+    reason = str(error).split("; It might help")[0].replace(str(path.absolute()), path.name)
+    reason = quoted(reason.partition("\n")[0].rstrip("."), _MOST_REASON)
+    return f": {reason}." if reason else "."
 
 
 def _waited(answers: "queue.SimpleQueue[_Answer | None]", limit_s: float) -> _Answer | None:

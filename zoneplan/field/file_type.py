@@ -1,4 +1,4 @@
-"""What kind of file is this? Its content says, and its ending must agree."""
+"""What kind of file it is, and whether it still is: its content says, its ending must agree."""
 
 from pathlib import Path
 
@@ -64,6 +64,15 @@ def kind_of(path: Path) -> str:
 def is_tiff(path: Path) -> bool:
     """Whether a file begins as a TIFF does. What it holds nobody has looked at."""
     return is_file(path) and head_of(path, 4).startswith(_TIFF)
+
+
+def stamp(path: Path) -> object:
+    """What changes with a file, or with any in a folder: what was read of it holds until then."""
+    try:
+        files = [path, *sorted(path.iterdir())] if path.is_dir() else [path]
+        return tuple((file.name, (at := file.stat()).st_mtime_ns, at.st_size) for file in files)
+    except (OSError, ValueError):  # of a name that no disk can have, too
+        return None
 
 
 def _kind_of_content(path: Path) -> str:

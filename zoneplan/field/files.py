@@ -17,7 +17,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from zoneplan.errors import LayerError, listed, named, quoted
-from zoneplan.field.apart import apart
+from zoneplan.field.child import apart
 from zoneplan.field.crs import Box, box_in, check_movable, known_crs
 from zoneplan.field.file_type import kind_of
 from zoneplan.field.opening import Vectors, layer_info, layers_of, read_vectors

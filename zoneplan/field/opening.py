@@ -1,4 +1,4 @@
-"""The one module that opens anything with the map libraries. It runs in a child.
+"""The one module that opens vectors and databases with the map libraries. It runs in a child.
 
 What comes in by mail can only be what it was sent as: a driver that runs a pipeline, asks a
 server or takes another file in its stead is not there. In the child of `zoneplan.field.child`
@@ -12,11 +12,11 @@ import struct
 import warnings
 import zipfile
 import zlib
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pyogrio
@@ -24,14 +24,9 @@ from numpy.typing import NDArray
 from pyogrio import raw
 from pyogrio.errors import DataLayerError, DataSourceError
 
-from zoneplan.field.child import ChildError
-
-if TYPE_CHECKING:
-    from affine import Affine
+from zoneplan.field.child import ChildError, Unopened
 
 VECTOR = frozenset({"ESRI Shapefile", "GeoJSON", "GPKG", "KML", "LIBKML", "OpenFileGDB"})
-GEOTIFF = ("GTiff",)
-GRIDS = ("GTiff", "AAIGrid", "DTED", "SRTMHGT", "USGSDEM")  # each in one file, with no pointers
 # What runs a pipeline, asks a server or stands for other files: switched off in every process.
 _POINTERS = """
 ADBC AmigoCloud Carto CSW DAAS DERIVED ECRGTOC EEDA EEDAI Elasticsearch GDALG GPSBabel GTI HTTP
@@ -39,12 +34,7 @@ MySQL NGW OAPIF ODBC OGCAPI OGR_VRT PLMOSAIC PLSCENES PostGISRaster PostgreSQL R
 STACTA TIL VRT WCS WFS WMS WMTS
 """
 POINTERS = frozenset(_POINTERS.split())
-MOST_CELLS = 100_000_000  # of one band, read at once: a field of 10 by 10 km at one metre
-OWN_TAG = "ZONEPLAN_"
-_MOST_TAG = 80  # letters
 _MOST_ASKED = 5_000  # keys in one question
-MOST_CACHE_MB = 64  # of unpacked blocks; the library would take a twentieth of all memory
-MOST_BLOCK_MB = 512  # of a raster: what must be unpacked to see a single cell
 NO_NETWORK = {
     "CPL_VSIL_CURL_ALLOWED_FILENAME": "/none",  # so no name is
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",
@@ -79,10 +69,6 @@ _FAULTS = (
     zlib.error,
     zipfile.BadZipFile,
 )
-
-
-class Unopened(Exception):  # noqa: N818 it is no fault of ours
-    """A library cannot read a file; the text says why, in its words."""
 
 
 @dataclass(frozen=True)
@@ -122,30 +108,6 @@ class Linked:
     rows: list[tuple[Any, ...]]
 
 
-@dataclass(frozen=True)
-class RasterInfo:
-    """What a raster says of itself; one entry for each band."""
-
-    crs: str | None  # as WKT
-    transform: "Affine"
-    bounds: tuple[float, float, float, float]
-    width: int
-    height: int
-    descriptions: tuple[str | None, ...]
-    units: tuple[str | None, ...]
-    scales: tuple[float, ...]
-    offsets: tuple[float, ...]
-    dtypes: tuple[str, ...]
-    tags: tuple[
-        tuple[str, str], ...
-    ] = ()  # of zoneplan's own: what it wrote into a file it asked for
-
-    @property
-    def count(self) -> int:
-        """How many bands there are."""
-        return len(self.dtypes)
-
-
 def switch_off(keep: frozenset[str] | None = None) -> None:
     """Take drivers out of pyogrio's build of GDAL, for the whole process.
 
@@ -157,7 +119,7 @@ def switch_off(keep: frozenset[str] | None = None) -> None:
     Notes
     -----
     pyogrio's build registers its drivers as it is imported; it skips what GDAL_SKIP names
-    when they are registered again (so it did in 0.13 with GDAL 3.12). `raster_library` does
+    when they are registered again (so it did in 0.13 with GDAL 3.12). `raster.opening` does
     the same with rasterio's, which is there only where a raster comes.
     """
     pyogrio.set_gdal_config_options({"GDAL_SKIP": None})
@@ -168,24 +130,16 @@ def switch_off(keep: frozenset[str] | None = None) -> None:
     pyogrio.core._register_drivers()
 
 
-def drivers() -> tuple[frozenset[str], frozenset[str]]:
-    """Name the drivers that stand in this process: of vectors, and of rasters."""
-    from zoneplan.field.raster_library import SETTINGS, rasterio
-
-    with rasterio.Env(**SETTINGS) as env:
-        return frozenset(pyogrio.list_drivers()), frozenset(env.drivers())
-
-
 def layers_of(path: Path) -> list[tuple[str, bool]]:
     """Name the layers of a vector file, and whether each has shapes."""
-    with _library():
+    with reasons():
         _check_database(path)
         return [(str(name), shapes is not None) for name, shapes in pyogrio.list_layers(path)]
 
 
 def layer_info(path: Path, layer: str, *, count: bool = False) -> LayerInfo:
     """Read what a layer says of itself; its rows are counted only where that is asked for."""
-    with _library():
+    with reasons():
         _check_database(path)
         info = pyogrio.read_info(path, layer=layer, force_feature_count=count)
         return LayerInfo(info["crs"], tuple(map(str, info["fields"])), int(info["features"]))
@@ -202,7 +156,7 @@ def read_vectors(
 
     Of it only some columns and rows, where that is asked.
     """
-    with _library():
+    with reasons():
         if isinstance(source, Path):
             _check_database(source)
         meta, _, shapes, values = raw.read(
@@ -223,7 +177,7 @@ def read_linked(path: Path, links: Sequence[Link], keys: Collection[str]) -> lis
 
     The keys are those given, or what an earlier table has in some column.
     """
-    with _library(), closing(_database(path)) as database:
+    with reasons(), closing(_database(path)) as database:
         _check_parts(database)
         parts: dict[str, Linked] = {}
         for link in links:
@@ -273,7 +227,7 @@ def read_packed_shapefile(content: bytes, stem: str) -> list[tuple[dict[str, Any
     """Read a zipped shapefile by pyshp: the values of each feature, and its shape as GeoJSON."""
     import shapefile
 
-    with _library(shapefile.ShapefileException):
+    with reasons(shapefile.ShapefileException):
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             parts = {
                 kind: io.BytesIO(archive.read(f"{stem}.{kind}")) for kind in ("shp", "shx", "dbf")
@@ -287,7 +241,7 @@ def read_packed_shapefile(content: bytes, stem: str) -> list[tuple[dict[str, Any
 
 def read_tables(content: bytes, tables: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
     """Read tables of a GeoPackage by SQLite, their rows in order, once it is found sound."""
-    with _library(), closing(sqlite3.connect(":memory:")) as database:
+    with reasons(), closing(sqlite3.connect(":memory:")) as database:
         database.deserialize(content)
         _check_parts(database)
         for pragma, sound in _SOUND.items():
@@ -303,130 +257,6 @@ def _rows(database: sqlite3.Connection, table: str) -> list[dict[str, Any]]:
     names = [name for name, *_ in cursor.description]
     rows = [dict(zip(names, values, strict=True)) for values in cursor]
     return [{name: value for name, value in row.items() if name != "fid"} for row in rows]
-
-
-def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:
-    """Read what a raster of one of some kinds says of itself."""
-    with _open_raster(path, allowed) as source:
-        return RasterInfo(
-            crs=source.crs.to_wkt() if source.crs else None,
-            transform=source.transform,
-            bounds=tuple(source.bounds),
-            width=source.width,
-            height=source.height,
-            descriptions=source.descriptions,
-            units=source.units,
-            scales=source.scales,
-            offsets=source.offsets,
-            dtypes=source.dtypes,
-            tags=tuple(
-                (name, value[:_MOST_TAG])
-                for name, value in sorted(source.tags().items())
-                if name.startswith(OWN_TAG)
-            ),
-        )
-
-
-def tiff_of(
-    cells: NDArray[np.float64], transform: "Affine", crs: str, unit: str, tags: Mapping[str, str]
-) -> bytes:
-    """Write one band of numbers as a GeoTIFF, NaN for none.
-
-    Parameters
-    ----------
-    tags : mapping
-        What to write beside them; OWN_TAG is put before each name.
-    """
-    from zoneplan.field.raster_library import SETTINGS, rasterio
-
-    rows, columns = cells.shape
-    with _library(), rasterio.Env(**SETTINGS), rasterio.MemoryFile() as file:
-        with file.open(
-            driver="GTiff",
-            width=columns,
-            height=rows,
-            count=1,
-            dtype="float32",
-            crs=crs,
-            transform=transform,
-            nodata=np.nan,
-            compress="deflate",
-            predictor=3,
-            tiled=True,
-        ) as target:
-            target.write(cells.astype("float32"), 1)
-            target.units = (unit,)
-            target.update_tags(**{f"{OWN_TAG}{name}": value for name, value in tags.items()})
-        content: bytes = file.read()
-        return content
-
-
-def read_cells(
-    path: Path,
-    allowed: Sequence[str],
-    band: int,
-    rows: tuple[int, int],
-    columns: tuple[int, int],
-    factor: int = 1,
-) -> NDArray[np.float64]:
-    """Read a window of one band, NaN for none; its scale and offset are not yet worked in.
-
-    With a factor, means of so many by so many cells are read, of which the window must hold a
-    whole number: only these take room.
-
-    It is not warped here: what the library warps with brings its driver of virtual rasters back.
-    """
-    from zoneplan.field.raster_library import Resampling, Window
-
-    with _open_raster(path, allowed) as source:
-        shape = (rows[1] - rows[0]) // factor, (columns[1] - columns[0]) // factor
-        _check_cells(shape[0] * shape[1])
-        window = Window.from_slices(rows, columns)
-        way = Resampling.nearest if factor == 1 else Resampling.average
-        read = source.read(
-            band, window=window, out_shape=shape, masked=True, resampling=way
-        ).astype(float)
-        cells: NDArray[np.float64] = read.filled(np.nan)
-        return cells
-
-
-@contextmanager
-def _open_raster(path: Path, allowed: Sequence[str]) -> Iterator[Any]:
-    from zoneplan.field.raster_library import SETTINGS, RasterioError, rasterio
-
-    with (
-        _library(RasterioError),
-        rasterio.Env(**SETTINGS, GDAL_CACHEMAX=MOST_CACHE_MB),
-        rasterio.open(path, driver=_raster_driver(path, allowed)) as source,
-    ):
-        if source.tags(ns="OVERVIEWS"):
-            raise Unopened("it names another file that should be read in its place")
-        for shape, dtype in zip(source.block_shapes, source.dtypes, strict=True):
-            size_mb = shape[0] * shape[1] * np.dtype(dtype).itemsize / 1e6
-            if size_mb > MOST_BLOCK_MB:
-                raise Unopened(
-                    f"to see one of its cells {size_mb:,.0f} MB must be unpacked, more than "
-                    f"the {MOST_BLOCK_MB} MB that we take; write it in tiles"
-                )
-        yield source
-
-
-def _raster_driver(path: Path, allowed: Sequence[str]) -> str:
-    """The first of some drivers that knows a file for its own: the library asks one at a time."""
-    from zoneplan.field.raster_library import RasterioError, rasterio
-
-    for driver in allowed[:-1]:
-        with suppress(RasterioError), rasterio.open(path, driver=driver):
-            return driver
-    return allowed[-1]
-
-
-def _check_cells(count: int) -> None:
-    if count > MOST_CELLS:
-        raise Unopened(
-            f"{count:,} of its cells lie about the field, more than the {MOST_CELLS:,} that we "
-            "take; give coarser ones"
-        )
 
 
 def _check_database(path: Path) -> None:
@@ -463,7 +293,7 @@ def _check_parts(database: sqlite3.Connection) -> None:
 
 
 @contextmanager
-def _library(*faults: type[Exception]) -> Iterator[None]:
+def reasons(*faults: type[Exception]) -> Iterator[None]:
     """Give the reason that a library gives, by its own faults too, and none of its warnings."""
     try:
         with warnings.catch_warnings():

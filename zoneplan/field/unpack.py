@@ -18,8 +18,7 @@ from tempfile import mkdtemp
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from zoneplan.errors import LayerError, listed, quoted
-from zoneplan.field.apart import stamp
-from zoneplan.field.file_type import kind_of
+from zoneplan.field.file_type import kind_of, stamp
 from zoneplan.plain_file import no_room
 
 MOST_FILES = 5_000

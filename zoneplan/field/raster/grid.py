@@ -17,7 +17,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.field.crs import move
 from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
-from zoneplan.field.raster_library import shapes
+from zoneplan.field.raster.opening import shapes
 from zoneplan.field.shapes import Field
 from zoneplan.soil.class_shares import texture_classes
 from zoneplan.soil.texture import ORGANIC_PCT, TEXTURES, SoilFacts, is_organic, texture_class

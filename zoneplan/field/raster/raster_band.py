@@ -14,12 +14,12 @@ from pyproj import CRS
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, listed
-from zoneplan.field.apart import apart, stamp
+from zoneplan.field.child import apart
 from zoneplan.field.crs import WGS_84, WGS_84_GEOD, check_movable, known_crs, move
-from zoneplan.field.file_type import is_tiff
-from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells
+from zoneplan.field.file_type import is_tiff, stamp
 from zoneplan.field.overlay import extent
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid
+from zoneplan.field.raster.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.shapes import Field
 from zoneplan.units import M2_PER_HA
 

@@ -14,17 +14,19 @@ from shapely.geometry import LineString, box
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.crs import move
-from zoneplan.field.opening import GRIDS, OWN_TAG, RasterInfo
 from zoneplan.field.raster.flow import slope_frac, wetness_index
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, class_ground
-from zoneplan.field.raster.raster_band import about, cells_about, placed
-from zoneplan.field.raster_library import (
+from zoneplan.field.raster.opening import (
+    GRIDS,
+    OWN_TAG,
+    RasterInfo,
     Resampling,
     geometry_mask,
     rasterize,
     reproject,
     transform_bounds,
 )
+from zoneplan.field.raster.raster_band import about, cells_about, placed
 from zoneplan.field.shapes import Field, MarkLayer, Marks
 from zoneplan.notices import Notice, notice
 from zoneplan.progress import step

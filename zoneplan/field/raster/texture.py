@@ -18,8 +18,8 @@ from zoneplan.field.raster.grid import (
     field_shares,
     grid_ground,
 )
+from zoneplan.field.raster.opening import Resampling, reproject
 from zoneplan.field.raster.raster_band import Band, bands_of, read_band
-from zoneplan.field.raster_library import Resampling, reproject
 from zoneplan.field.shapes import COARSE_RASTER, Field, SoilLayer
 from zoneplan.notices import Notice, notice
 

@@ -17,10 +17,16 @@ from pyproj import CRS
 from shapely.geometry import box
 
 from zoneplan.errors import LayerError, ServiceError, quoted
-from zoneplan.field.apart import apart
+from zoneplan.field.child import apart
 from zoneplan.field.crs import move
-from zoneplan.field.opening import GEOTIFF, RasterInfo, raster_info, read_cells, tiff_of
-from zoneplan.field.raster_library import geometry_mask
+from zoneplan.field.raster.opening import (
+    GEOTIFF,
+    RasterInfo,
+    geometry_mask,
+    raster_info,
+    read_cells,
+    tiff_of,
+)
 from zoneplan.field.service.cache import Client
 from zoneplan.field.service.cover import check_cover
 from zoneplan.field.service.manners import (

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from zoneplan.errors import LayerError, listed
-from zoneplan.field.apart import apart, stamp
+from zoneplan.field.child import apart
 from zoneplan.field.columns import written
 from zoneplan.field.crs import Box, box_in, known_crs
+from zoneplan.field.file_type import stamp
 from zoneplan.field.files import shapes_of
 from zoneplan.field.opening import Link, layer_info, layers_of, read_linked, read_vectors
 from zoneplan.field.survey.columns import (

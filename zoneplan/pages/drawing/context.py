@@ -15,8 +15,8 @@ from zoneplan.export.picture import INK
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
+from zoneplan.field.raster.opening import transform_bounds
 from zoneplan.field.raster.raster_band import about, is_raster
-from zoneplan.field.raster_library import transform_bounds
 from zoneplan.field.shapes import Field, polygons_in
 from zoneplan.pages import side_boxes
 from zoneplan.pages.answers import current, once, remembered
