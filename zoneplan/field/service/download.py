@@ -10,9 +10,8 @@ from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.service.cover import areas_of
 from zoneplan.field.service.queries import is_area
-from zoneplan.field.survey.columns import Row
+from zoneplan.field.survey.columns import Row, rows_by
 from zoneplan.field.survey.map import read_map
-from zoneplan.field.survey.map_units import rows_by
 from zoneplan.field.survey.parts import find_parts, opened
 from zoneplan.field.survey.tables import read_tables
 from zoneplan.plain_file import scratch

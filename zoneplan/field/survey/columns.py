@@ -1,8 +1,10 @@
 """What we take of a soil survey: its tables, their rows and columns, and which hold numbers."""
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import overload
 
 import numpy as np
@@ -114,9 +116,56 @@ class FileRows(Sequence[Row]):
         return row
 
 
-def column(rows: Sequence[Row], name: str) -> list[str]:
+def _column(rows: Sequence[Row], name: str) -> list[str]:
     """What the rows of any table have under one name, without making each of them."""
     return rows.column(name) if isinstance(rows, FileRows) else [row[name] for row in rows]
+
+
+@dataclass(frozen=True)
+class Keyed:
+    """The rows of a table, and where those are that a key leads to."""
+
+    rows: Sequence[Row]
+    places: Mapping[str, list[int]]
+
+    def of(self, keys: Collection[str]) -> list[Row]:
+        """The rows that some keys lead to."""
+        return [self.rows[at] for key in keys for at in self.places.get(key, ())]
+
+
+Grouped = Mapping[str, Keyed]
+# Tables with the key that leads from the one before to its rows.
+_LED_BY = {"mapunit": "mukey", "component": "mukey", "chorizon": "cokey", "chfrags": "chkey"}
+_LEADS = {"component": "cokey", "chorizon": "chkey"}
+
+
+def grouped(tables: Tables) -> Grouped:
+    """Lay the rows of each table by the key that leads to them."""
+    return {table: _keyed(tables[table], key) for table, key in _LED_BY.items() if table in tables}
+
+
+def rows_of(rows: Grouped, keys: Collection[str]) -> Tables:
+    """Take the tables of some map units out of those of all."""
+    part = {"mapunit": rows["mapunit"].of(keys), "component": rows["component"].of(keys)}
+    for before, table in pairwise(("component", "chorizon", "chfrags")):
+        if table in rows:
+            part[table] = rows[table].of([row[_LEADS[before]] for row in part[before]])
+    return part
+
+
+def _keyed(rows: Sequence[Row], key: str) -> Keyed:
+    places: dict[str, list[int]] = defaultdict(list)
+    for at, value in enumerate(_column(rows, key)):
+        places[value].append(at)
+    return Keyed(rows, places)
+
+
+def rows_by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
+    """Put rows together by what they have under a key."""
+    groups: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        groups[row[key]].append(row)
+    return groups
 
 
 def number_faults(rows: Sequence[Row], where: Callable[[Row], str]) -> list[str]:

@@ -1,14 +1,22 @@
-"""The nouns of a soil survey: map units, their components, and the components' horizons."""
+"""Map units of a soil survey: their components, their horizons, and what they make together.
 
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
-from typing import NamedTuple
+What the seed zone of a map unit is made of is weighed: horizons by depth, components by share.
+"""
 
-from zoneplan.field.survey.columns import Row, Tables, column
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+from zoneplan.field.survey.columns import Row, Tables, rows_by
+from zoneplan.notices import Notice, notice
+from zoneplan.soil.blend import Limits, blend, mean_limits, mean_of
+from zoneplan.soil.texture import SoilFacts, is_organic, texture_class
 
 DEPTH_CM = 10.0  # from the surface; where openers and seed are. Our choice
+CM_PER_M = 100.0  # a survey writes depths in centimetres
+_SUM_TOLERANCE_PCT = 1.0
+_Layers = Sequence[tuple["Horizon", float]]  # each with its thickness in the seed zone, cm
 
 
 class Horizon(NamedTuple):
@@ -49,8 +57,8 @@ class MapUnit(NamedTuple):
     components: tuple[Component, ...]
 
 
-def map_units(tables: Tables, keys: Collection[str]) -> dict[str, MapUnit]:
-    """Join the tables into the map units with these keys, as many as there are.
+def map_units(tables: Tables) -> dict[str, MapUnit]:
+    """Join the tables into map units, by their keys.
 
     A horizon without a row in the table of fragments has none of them: that table lists
     what occurs. Without the table they are unknown.
@@ -72,7 +80,6 @@ def map_units(tables: Tables, keys: Collection[str]) -> dict[str, MapUnit]:
             ),
         )
         for row in tables["mapunit"]
-        if row["mukey"] in keys
     }
 
 
@@ -122,58 +129,181 @@ def _horizon(row: Row, fragments: list[Row] | None) -> Horizon:
     )
 
 
-@dataclass(frozen=True)
-class Keyed:
-    """The rows of a table, and where those are that a key leads to."""
-
-    rows: Sequence[Row]
-    places: Mapping[str, list[int]]
-
-    def of(self, keys: Collection[str]) -> list[Row]:
-        """The rows that some keys lead to."""
-        return [self.rows[at] for key in keys for at in self.places.get(key, ())]
-
-
-Grouped = Mapping[str, Keyed]
-# Tables with the key that leads from the one before to its rows.
-_LED_BY = {"mapunit": "mukey", "component": "mukey", "chorizon": "cokey", "chfrags": "chkey"}
-_LEADS = {"component": "cokey", "chorizon": "chkey"}
-
-
-def grouped(tables: Tables) -> Grouped:
-    """Lay the rows of each table by the key that leads to them."""
-    return {table: _keyed(tables[table], key) for table, key in _LED_BY.items() if table in tables}
-
-
-def rows_of(rows: Grouped, keys: Collection[str]) -> Tables:
-    """Take the tables of some map units out of those of all."""
-    part = {"mapunit": rows["mapunit"].of(keys), "component": rows["component"].of(keys)}
-    for before, table in pairwise(("component", "chorizon", "chfrags")):
-        if table in rows:
-            part[table] = rows[table].of([row[_LEADS[before]] for row in part[before]])
-    return part
-
-
-def _keyed(rows: Sequence[Row], key: str) -> Keyed:
-    places: dict[str, list[int]] = defaultdict(list)
-    for at, value in enumerate(column(rows, key)):
-        places[value].append(at)
-    return Keyed(rows, places)
-
-
 def _in_order(rows: Sequence[Row], key: str) -> list[Row]:
     """Sort rows by a key, which is a whole number written as text."""
     return sorted(rows, key=lambda row: (len(row[key]), row[key]))
 
 
-def rows_by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
-    """Put rows together by what they have under a key."""
-    groups: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        groups[row[key]].append(row)
-    return groups
-
-
 def _number(row: Row, column: str) -> float | None:
     text = row.get(column)
     return float(text) if text else None
+
+
+def weigh(unit: MapUnit) -> SoilFacts:
+    """Weigh a map unit's horizons and components into the facts of its seed zone.
+
+    Numbers are means over depth, then over the components that are soil, by their share;
+    what is missing drops out of both sides of a mean. Categories are those of the
+    dominant condition. What the components leave of 100 % has no data.
+
+    Source
+    ------
+    USDA-NRCS practice for soil-survey tables, as read in its staff's public code: clip,
+    weighted average without nulls, miscellaneous areas left out, dominant condition.
+    The depth, the checks and texture from mean fractions are our own rules.
+    """
+    named = f"{unit.symbol} {unit.name}".strip()
+    parts = [
+        (component_facts(part, named), part.percent) for part in unit.components if part.percent
+    ]
+    total = sum(percent for _, percent in parts)
+    if total < 100:
+        parts.append((SoilFacts(ground="no data", named=named), 100 - total))
+    whole = blend(parts)
+    notes = [
+        notice("component-share-unknown", component=part.name, unit=named)
+        for part in unit.components
+        if part.percent is None
+    ]
+    if total > 100:
+        notes.append(notice("components-scaled", unit=named, total_pct=total))
+    return replace(whole, notes=(*whole.notes, *notes)) if notes else whole
+
+
+def component_facts(component: Component, named: str | None = None) -> SoilFacts:
+    """Tell what the seed zone of one component is made of, under the name of its map unit."""
+    if re.search(r"\bwater\b", component.name.lower()):
+        return SoilFacts(ground="water", named=named)
+    if component.kind == "Miscellaneous area":
+        return SoilFacts(ground="not soil", named=named)
+    layers = _clip(component.horizons)
+    notes = tuple(_faults(component))
+    organic_cm = sum(thickness for horizon, thickness in layers if _is_organic(horizon))
+    organic_pct = mean_of(layers, lambda horizon: horizon.organic_pct)
+    mineral = [(horizon, cm) for horizon, cm in layers if not _is_organic(horizon)]
+    mineral_pct = mean_of(mineral, lambda horizon: horizon.organic_pct)
+    if component.order == "Histosols" or organic_cm > DEPTH_CM / 2 or is_organic(mineral_pct):
+        return SoilFacts(
+            ground="organic",
+            organic_pct=organic_pct,
+            drainage=component.drainage,
+            hydrologic_group=component.hydrologic_group,
+            named=named,
+            notes=notes,
+        )
+    if organic_cm:
+        cover_m = organic_cm / CM_PER_M
+        notes += (notice("organic-cover-left-out", component=component.name, depth_m=cover_m),)
+    fractions = _fractions(mineral)
+    sand, silt, clay = fractions or (None, None, None)
+    fragments_pct = mean_of(mineral, lambda horizon: horizon.fragments_pct)
+    limits = mean_limits([(_limits(horizon), cm) for horizon, cm in mineral])
+    return SoilFacts(
+        ground="soil" if fractions else "no data",
+        texture=texture_class(*fractions) if fractions else None,
+        sand_frac=sand,
+        silt_frac=silt,
+        clay_frac=clay,
+        organic_pct=mineral_pct,
+        density_mg_m3=mean_of(mineral, lambda horizon: horizon.density_mg_m3),
+        fragments_frac=None if fragments_pct is None else fragments_pct / 100,
+        extensibility_pct=mean_of(mineral, lambda horizon: horizon.extensibility_pct),
+        liquid_limit_pct=limits.liquid_limit_pct,
+        plasticity_index_pct=limits.plasticity_index_pct,
+        third_bar_pct=limits.third_bar_pct,
+        drainage=component.drainage,
+        hydrologic_group=component.hydrologic_group,
+        rated_share=1.0 if fractions else 0.0,
+        named=named,
+        notes=notes,
+    )
+
+
+def _clip(horizons: Sequence[Horizon]) -> list[tuple[Horizon, float]]:
+    """Keep the horizons that reach into the seed zone, with their thickness there."""
+    return [
+        (horizon, min(horizon.bottom_cm, DEPTH_CM) - max(horizon.top_cm, 0.0))
+        for horizon in horizons
+        if horizon.top_cm is not None
+        and horizon.bottom_cm is not None
+        and max(horizon.top_cm, 0.0) < min(horizon.bottom_cm, DEPTH_CM)
+    ]
+
+
+def _fractions(layers: _Layers) -> tuple[float, float, float] | None:
+    """Mean sand, silt and clay of the layers that have all three, 1 together.
+
+    Three zeros are how a survey writes that texture does not signify.
+    """
+    known = [(horizon, cm) for horizon, cm in layers if _total_pct(horizon)]
+    sand = mean_of(known, lambda horizon: horizon.sand_pct)
+    silt = mean_of(known, lambda horizon: horizon.silt_pct)
+    clay = mean_of(known, lambda horizon: horizon.clay_pct)
+    if sand is None or silt is None or clay is None:
+        return None
+    total = sand + silt + clay
+    return sand / total, silt / total, clay / total
+
+
+def _limits(horizon: Horizon) -> Limits:
+    """Tell a layer's limits, and its water by weight of the fine earth.
+
+    The survey gives water by volume of the whole soil, and density of the fine earth: what the
+    fragments take up comes off first. Where they are not known, neither is the water.
+    """
+    water_pct = horizon.third_bar_volume_pct
+    density, fragments_pct = horizon.density_mg_m3, horizon.fragments_pct
+    if water_pct is not None and density is not None and fragments_pct is not None:
+        fine_frac = 1 - fragments_pct / 100
+        water_pct = water_pct / fine_frac / density if fine_frac > 0 else None
+    else:
+        water_pct = None
+    return Limits(horizon.liquid_limit_pct, horizon.plasticity_index_pct, water_pct)
+
+
+def _total_pct(horizon: Horizon) -> float | None:
+    if horizon.sand_pct is None or horizon.silt_pct is None or horizon.clay_pct is None:
+        return None
+    return horizon.sand_pct + horizon.silt_pct + horizon.clay_pct
+
+
+def _is_organic(horizon: Horizon) -> bool:
+    """Whether a layer is peat, muck or litter: no texture, and an O in its name or much
+    organic matter."""
+    no_texture = horizon.sand_pct is None and horizon.silt_pct is None and horizon.clay_pct is None
+    return no_texture and (
+        re.match(r"\d*O", horizon.name) is not None or is_organic(horizon.organic_pct)
+    )
+
+
+def _faults(component: Component) -> Iterator[Notice]:
+    """Note what is wrong with the horizons of the seed zone."""
+    of = component.name
+    reached_cm = 0.0
+    for horizon in sorted(component.horizons, key=lambda horizon: horizon.top_cm or 0.0):
+        top, bottom = horizon.top_cm, horizon.bottom_cm
+        if top is None or bottom is None:
+            yield notice("horizon-without-depth", component=of, horizon=horizon.name)
+            continue
+        if top >= DEPTH_CM:
+            break
+        if bottom <= top:
+            yield notice(
+                "horizon-upside-down", component=of, horizon=horizon.name, **_span_m(top, bottom)
+            )
+            continue
+        if top > reached_cm:
+            yield notice("horizon-missing", component=of, **_span_m(reached_cm, top))
+        elif top < reached_cm:
+            until_cm = min(reached_cm, bottom)
+            yield notice("horizons-overlap", component=of, **_span_m(top, until_cm))
+        total = _total_pct(horizon)
+        if total is not None and abs(total - 100) > _SUM_TOLERANCE_PCT:
+            yield notice("horizon-scaled", component=of, horizon=horizon.name, total_pct=total)
+        reached_cm = max(reached_cm, bottom)
+    if component.horizons and reached_cm < DEPTH_CM:
+        yield notice("horizon-missing", component=of, **_span_m(reached_cm, DEPTH_CM))
+
+
+def _span_m(top_cm: float, bottom_cm: float) -> dict[str, Any]:
+    return {"top_m": top_cm / CM_PER_M, "bottom_m": bottom_cm / CM_PER_M}

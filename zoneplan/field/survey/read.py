@@ -13,12 +13,19 @@ from zoneplan.errors import LayerError, quoted
 from zoneplan.field.crs import Box, box_in
 from zoneplan.field.shapes import SoilLayer
 from zoneplan.field.survey.answer import SHAPES, answer_tables, is_answer, read_answer, vintages
-from zoneplan.field.survey.columns import NEEDED, Tables, unsaid, vintage_notice
+from zoneplan.field.survey.columns import (
+    NEEDED,
+    Grouped,
+    Tables,
+    grouped,
+    rows_of,
+    unsaid,
+    vintage_notice,
+)
 from zoneplan.field.survey.database import is_database, read_database_tables
 from zoneplan.field.survey.map import SurveyMap, read_map
-from zoneplan.field.survey.map_units import Grouped, MapUnit, grouped, map_units, rows_of
+from zoneplan.field.survey.map_units import MapUnit, map_units, weigh
 from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
-from zoneplan.field.survey.seed_zone import weigh
 from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import MB, files_in, head_of
@@ -270,12 +277,12 @@ class Survey:
         fresh = [key for key in keys if key not in self._facts]
         if self._whole is None:
             tables, notes = read_database_tables(self._source, set(keys)), list[Notice]()
-            units = map_units(tables, set(fresh))
+            part = rows_of(grouped(tables), fresh)
         else:
             tables, notes = self._whole
             part = rows_of(self._rows, fresh)
             check_numbers(part, self.path.name)
-            units = map_units(part, set(fresh))
+        units = map_units(part)
         if keys and not units and not any(key in self._bare for key in keys):
             raise _strangers(self.path, areas, _areas(tables))
         _check_components(self.path.name, units)

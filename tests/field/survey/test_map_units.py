@@ -3,8 +3,7 @@
 import pytest
 
 from tests.telling import sentences
-from zoneplan.field.survey.map_units import Component, Horizon, MapUnit
-from zoneplan.field.survey.seed_zone import component_facts, weigh
+from zoneplan.field.survey.map_units import Component, Horizon, MapUnit, component_facts, weigh
 
 
 def horizon(top, bottom, sand=None, silt=None, clay=None, *, name="Ap", organic=None, rocks=None):
