@@ -13,7 +13,6 @@ from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field
-from zoneplan.field.survey.read import read_survey
 from zoneplan.pages.drawing.context import boundary_read, reach_of
 from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine
@@ -43,10 +42,6 @@ def _samples(path: Path) -> object:
         log.unlink()
 
 
-def _survey_map(path: Path) -> object:
-    return read_survey(demo_field("creek").survey / "tabular", polygons=path)
-
-
 def _raster_folder(path: Path) -> object:
     return read_layer(path.parent, FIELD)
 
@@ -71,7 +66,6 @@ VECTORS: dict[str, Callable[[Path], object]] = {
     "samples": _samples,
     "drawn": lambda path: read_drawn(path, FIELD),
     "tracks": lambda path: read_tracks(path, FIELD, 10.0),
-    "survey map": _survey_map,
     "boundary of the app": lambda path: _asked(boundary=_upload(path)),
     "soil of the app": lambda path: _asked(soil=_upload(path)),
     "first look of the app": lambda path: (

@@ -25,7 +25,7 @@ from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import read_layer
 from zoneplan.field.raster.raster_band import about, is_raster, placed
 from zoneplan.field.survey.answer import has_vintage, read_answer, vintages
-from zoneplan.field.survey.read import is_survey
+from zoneplan.field.survey.parts import is_survey
 from zoneplan.field.unpack import unpacked
 from zoneplan.forms import MOST_TOML_MB
 from zoneplan.plain_file import exists, files_in, is_folder, read_plain

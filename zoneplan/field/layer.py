@@ -14,7 +14,8 @@ from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
 from zoneplan.field.polygons import read_polygons
 from zoneplan.field.shapes import COARSE_RASTER, Field, MarkLayer, SoilLayer
-from zoneplan.field.survey.read import Survey, is_survey, read_survey
+from zoneplan.field.survey.parts import is_survey
+from zoneplan.field.survey.read import Survey, read_survey
 from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 

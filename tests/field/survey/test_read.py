@@ -15,7 +15,8 @@ from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.survey import parts as parts_module
 from zoneplan.field.survey import read as read_module
 from zoneplan.field.survey.columns import FileRows, Row
-from zoneplan.field.survey.read import Survey, is_survey, read_survey
+from zoneplan.field.survey.parts import is_survey
+from zoneplan.field.survey.read import Survey, read_survey
 
 
 def edit(path: Path, change):

@@ -21,7 +21,7 @@ from tests.field.nrcs import (
 from tests.telling import sentences
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import read_layer
-from zoneplan.field.survey.read import is_survey, read_survey
+from zoneplan.field.survey.parts import is_survey
 from zoneplan.soil.texture import SoilFacts
 
 MILLIMETRE = 1e-3
@@ -136,20 +136,13 @@ def test_every_shape_says_the_same(tmp_path, shape, facts):
     assert layer.ground.to_crs(LOCAL).geometry.hausdorff_distance(square)[0] < MILLIMETRE
 
 
-@pytest.mark.parametrize("name", ["soils.geojson", "soils.gpkg", "soilmu_a_zz001.shp"])
-def test_tables_paired_with_polygons_that_come_by_themselves(tmp_path, name, facts):
-    polygons = tmp_path / name
-    soil_map(SQUARE).to_file(polygons)
-    shutil.rmtree(write_survey(tmp_path / "survey") / "spatial")
-    for tables in (write_answer(tmp_path / "answer.json"), tmp_path / "survey"):
-        layer = read_survey(tables, polygons=polygons)
-        assert list(layer.ground["facts"]) == [facts]
-
-
 def test_polygons_without_keys_are_no_map(tmp_path):
-    gpd.GeoDataFrame(geometry=soil_map(SQUARE).geometry).to_file(tmp_path / "soils.geojson")
-    with pytest.raises(LayerError, match=r"soils\.geojson has no column MUKEY"):
-        read_survey(write_answer(tmp_path / "answer.json"), polygons=tmp_path / "soils.geojson")
+    survey = write_survey(tmp_path / "survey")
+    gpd.GeoDataFrame(geometry=soil_map(SQUARE).geometry).to_file(
+        survey / "spatial" / "soilmu_a_zz001.shp"
+    )
+    with pytest.raises(LayerError, match=r"soilmu_a_zz001\.shp has no column MUKEY"):
+        read_layer(survey)
 
 
 def test_a_cut_of_the_map_beside_the_whole(tmp_path, facts):

@@ -10,7 +10,8 @@ from zoneplan.errors import LayerError
 from zoneplan.field.outline import read_field
 from zoneplan.field.service.cover import asked_outline
 from zoneplan.field.service.queries import map_query, tables_query, vintage_query
-from zoneplan.field.survey.read import is_survey, read_survey
+from zoneplan.field.survey.parts import is_survey
+from zoneplan.field.survey.read import read_survey
 
 
 @pytest.fixture(scope="module")

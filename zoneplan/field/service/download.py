@@ -13,7 +13,7 @@ from zoneplan.field.service.queries import is_area
 from zoneplan.field.survey.columns import Row, rows_by
 from zoneplan.field.survey.map import read_map
 from zoneplan.field.survey.parts import find_parts, opened
-from zoneplan.field.survey.tables import read_tables
+from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.plain_file import scratch
 
 Cell = str | None
@@ -62,7 +62,8 @@ def area_rows(home: Path, columns: Sequence[str]) -> list[tuple[Cell, ...]]:
     LayerError
         When a table is missing or damaged.
     """
-    tables, _ = read_tables(find_parts(home).tables[0], home.name)
+    tables, _ = read_tables(find_parts(home).tables[0], home.name, (*columns, "lkey"))
+    check_numbers(tables, home.name)
     symbols = {row.get("lkey"): row["areasymbol"] for row in tables.get("legend", [])}
     components, horizons, fragments = (
         rows_by(tables.get(table, []), key)

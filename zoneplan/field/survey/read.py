@@ -25,7 +25,7 @@ from zoneplan.field.survey.columns import (
 from zoneplan.field.survey.database import is_database, read_database_tables
 from zoneplan.field.survey.map import SurveyMap, read_map
 from zoneplan.field.survey.map_units import MapUnit, map_units, weigh
-from zoneplan.field.survey.parts import find_parts, is_survey, opened, the_one
+from zoneplan.field.survey.parts import find_parts, opened, the_one
 from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import MB, files_in, head_of
@@ -34,75 +34,8 @@ from zoneplan.soil.texture import SoilFacts
 _BOTH = "The map says where a soil lies and the tables say what it is; we need both."
 
 
-def without_map(name: str, tables: Path, symbols: Sequence[str]) -> LayerError:
-    """Say which map is missing.
-
-    Parameters
-    ----------
-    name : str
-        What the user gave.
-    tables : Path
-        The folder, database or answer with the tables.
-    symbols : sequence of str
-        The survey areas that they are of, where they say.
-    """
-    stems = [f"soilmu_a_{symbol.lower()}" for symbol in symbols] or ["soilmu_a_*"]
-    what = ", ".join(f"spatial/{stem}.shp" for stem in stems)
-    advice = (
-        f"Download {_area(symbols)} again, and give the folder or zip that holds spatial and "
-        "tabular."
-    )
-    if is_answer(tables):
-        advice = (
-            f"It is in the download of {_area(symbols)}. Put {stems[0]}.shp, .shx, .dbf and .prj "
-            "into one folder with the answer, and give that folder; or ask the service for the "
-            f"column {SHAPES[0]} as well."
-        )
-    elif is_database(tables):
-        what = "the layer MUPOLYGON"
-        advice = "Download it again, and keep its layers as they come."
-    return LayerError(
-        f"{name} has tables but no map. {what}, the polygons of the map units, is missing.\n"
-        f"{_BOTH}\n{advice}"
-    )
-
-
-def without_tables(name: str, maps: Sequence[Path], symbols: Sequence[str]) -> LayerError:
-    """Say which tables are missing.
-
-    Parameters
-    ----------
-    name : str
-        What the user gave.
-    maps : sequence of Path
-        The files with its map.
-    symbols : sequence of str
-        The survey areas that it is of, where it says.
-    """
-    what = (
-        f"The folder tabular of {_area(symbols)}, with mapunit.txt, comp.txt, chorizon.txt, "
-        "mstab.txt and mstabcol.txt, is missing"
-    )
-    if any(map(is_database, maps)):
-        what = f"The tables {', '.join(NEEDED)} are missing from it"
-    return LayerError(
-        f"{name} has a map, {', '.join(part.name for part in maps)}, but no tables. {what}.\n"
-        f"{_BOTH}\n"
-        f"Download {_area(symbols)} again, and give all of it. If its polygons say a texture "
-        "themselves, save them under a name of your own."
-    )
-
-
-def _area(symbols: Sequence[str]) -> str:
-    if len(symbols) != 1:
-        return "the survey area"
-    return f"survey area {symbols[0]} (wss_SSA_{symbols[0]}_*.zip)"
-
-
 MOST_HELD_MB = 50  # of a map's file: a county's has 5 to 20
 MUCH_PCT = 50.0  # of a map unit: a soil with as much is the one that it is named for
-
-__all__ = ["Survey", "is_survey", "read_survey"]
 
 
 class Survey:
@@ -124,8 +57,6 @@ class Survey:
         these and the map as another, and an answer that says which edition it is.
     crs : str, optional
         Coordinate system of its map, if the map states none.
-    polygons : Path or str, optional
-        The map, where it is not with the tables: any polygons with a column MUKEY.
     hold : bool
         Hold the map in memory, where it is one file of no more than MOST_HELD_MB.
 
@@ -135,14 +66,7 @@ class Survey:
         When the map or the tables are missing, or there are several.
     """
 
-    def __init__(
-        self,
-        path: Path | str,
-        crs: str | None = None,
-        *,
-        polygons: Path | str | None = None,
-        hold: bool = False,
-    ) -> None:
+    def __init__(self, path: Path | str, crs: str | None = None, *, hold: bool = False) -> None:
         self.path, self.crs = Path(path), crs
         self._hold = hold
         self._facts: dict[str, SoilFacts] = {}  # by map unit
@@ -155,14 +79,11 @@ class Survey:
                 raise _no_survey(self.path)
             self._source = the_one(parts.tables, self.path)
             self._maps = parts.maps
-            if polygons is not None:
-                there = opening.enter_context(opened(Path(polygons)))
-                self._maps = find_parts(there).maps or [there]
-            elif parts.maps:
-                _check_one_folder(parts.maps, self.path)
-            elif self._source is not None:
+            if len({part.parent for part in parts.maps}) > 1:
+                the_one(parts.maps, self.path)
+            if not parts.maps and self._source is not None:
                 areas = _areas(_whole_tables(self._source, self.path.name)[0])
-                raise without_map(self.path.name, self._source, areas)
+                raise _without_map(self.path.name, self._source, areas)
             self._vintages = _vintages(parts.vintages)
             self._open = opening.pop_all()
 
@@ -200,7 +121,7 @@ class Survey:
             ground, notes = read_map(self._maps, self.crs)
         areas = sorted(set(ground.symbols) - {""})
         if self._source is None:
-            raise without_tables(self.path.name, self._maps, areas)
+            raise _without_tables(self.path.name, self._maps, areas)
         keys = ground.mukeys
         tables, table_notes = self._weigh(list(dict.fromkeys(keys)), areas)
         bare = sorted({soil for key in set(keys) for soil in self._bare.get(key, ())})
@@ -216,27 +137,17 @@ class Survey:
                 geometry=ground.shapes,
                 crs=ground.crs,
             ),
-            notes=(
-                self._layout,
-                *notes,
-                *table_notes,
-                *self._vintages,
-                *unsaid(tables),
-            ),
+            notes=(self._layout, *notes, *table_notes, *self._vintages, *unsaid(tables)),
         )
 
     def _map_about(self, bbox: Box | None) -> tuple[SurveyMap, list[Notice]]:
         """The polygons of the map that reach into a box, as they lie in it."""
-        window = (
-            None
-            if bbox is None or self._whole_map is None
-            else box_in(self._whole_map[0].crs, bbox)
-        )
-        if window is None or self._whole_map is None:
-            return read_map(self._maps, self.crs, bbox)
-        whole, tree = self._whole_map
-        near = tree.query(shapely.box(*window), predicate="intersects")
-        return whole.at(np.sort(near).tolist()), []
+        if bbox is not None and self._whole_map is not None:
+            whole, tree = self._whole_map
+            if window := box_in(whole.crs, bbox):
+                near = tree.query(shapely.box(*window), predicate="intersects")
+                return whole.at(np.sort(near).tolist()), []
+        return read_map(self._maps, self.crs, bbox)
 
     @cached_property
     def _whole_map(self) -> tuple[SurveyMap, shapely.STRtree] | None:
@@ -294,13 +205,7 @@ class Survey:
         return tables, list(notes)
 
 
-def read_survey(
-    path: Path | str,
-    crs: str | None = None,
-    *,
-    bbox: Box | None = None,
-    polygons: Path | str | None = None,
-) -> SoilLayer:
+def read_survey(path: Path | str, crs: str | None = None, *, bbox: Box | None = None) -> SoilLayer:
     """Read a soil survey for one field, or all of it; see `Survey`.
 
     Raises
@@ -308,7 +213,7 @@ def read_survey(
     LayerError
         As `Survey` does.
     """
-    with Survey(path, crs, polygons=polygons) as survey:
+    with Survey(path, crs) as survey:
         return survey.around(bbox)
 
 
@@ -331,6 +236,51 @@ def _without_horizons(unit: MapUnit) -> list[str]:
     ]
 
 
+def _without_map(name: str, tables: Path, symbols: Sequence[str]) -> LayerError:
+    """Say which map is missing to tables, of the survey areas that they are of, where they say."""
+    stems = [f"soilmu_a_{symbol.lower()}" for symbol in symbols] or ["soilmu_a_*"]
+    what = ", ".join(f"spatial/{stem}.shp" for stem in stems)
+    advice = (
+        f"Download {_area(symbols)} again, and give the folder or zip that holds spatial and "
+        "tabular."
+    )
+    if is_answer(tables):
+        advice = (
+            f"It is in the download of {_area(symbols)}. Put {stems[0]}.shp, .shx, .dbf and .prj "
+            "into one folder with the answer, and give that folder; or ask the service for the "
+            f"column {SHAPES[0]} as well."
+        )
+    elif is_database(tables):
+        what = "the layer MUPOLYGON"
+        advice = "Download it again, and keep its layers as they come."
+    return LayerError(
+        f"{name} has tables but no map. {what}, the polygons of the map units, is missing.\n"
+        f"{_BOTH}\n{advice}"
+    )
+
+
+def _without_tables(name: str, maps: Sequence[Path], symbols: Sequence[str]) -> LayerError:
+    """Say which tables are missing to maps, of the survey areas that they are of."""
+    what = (
+        f"The folder tabular of {_area(symbols)}, with mapunit.txt, comp.txt, chorizon.txt, "
+        "mstab.txt and mstabcol.txt, is missing"
+    )
+    if any(map(is_database, maps)):
+        what = f"The tables {', '.join(NEEDED)} are missing from it"
+    return LayerError(
+        f"{name} has a map, {', '.join(part.name for part in maps)}, but no tables. {what}.\n"
+        f"{_BOTH}\n"
+        f"Download {_area(symbols)} again, and give all of it. If its polygons say a texture "
+        "themselves, save them under a name of your own."
+    )
+
+
+def _area(symbols: Sequence[str]) -> str:
+    if len(symbols) != 1:
+        return "the survey area"
+    return f"survey area {symbols[0]} (wss_SSA_{symbols[0]}_*.zip)"
+
+
 def _no_survey(path: Path) -> LayerError:
     return LayerError(
         f"{path.name} holds no soil survey.\n"
@@ -346,12 +296,7 @@ def _whole_tables(source: Path, name: str) -> tuple[Tables, list[Notice]]:
         return answer_tables(read_answer(source), source.name), []
     if is_database(source):
         return read_database_tables(source, ()), []
-    return read_tables(source, name, checked=False)
-
-
-def _check_one_folder(maps: Sequence[Path], source: Path) -> None:
-    if len({part.parent for part in maps}) > 1:
-        the_one(maps, source)
+    return read_tables(source, name)
 
 
 def _areas(tables: Tables) -> list[str]:

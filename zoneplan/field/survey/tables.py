@@ -37,7 +37,9 @@ _FILES = {"tabphyname": 0, "iefilename": 4}
 _COLUMNS = {"tabphyname": 0, "colsequence": 1, "colphyname": 2}
 
 
-def read_tables(folder: Path, source: str, *, checked: bool = True) -> tuple[Tables, list[Notice]]:
+def read_tables(
+    folder: Path, source: str, also: Collection[str] = ()
+) -> tuple[Tables, list[Notice]]:
     """Read map units, components, horizons and, where there, fragments and the legend.
 
     Parameters
@@ -46,15 +48,14 @@ def read_tables(folder: Path, source: str, *, checked: bool = True) -> tuple[Tab
         The download's `tabular` folder.
     source : str
         What to call the download in messages.
-    checked : bool
-        Whether all numbers are; else `check_numbers` does it for the rows that are of use. Then
-        only the columns that we take are read.
+    also : collection of str
+        Columns to read beside those that we take of a survey.
 
     Returns
     -------
     tuple
-        Rows by the names mapunit, component, chorizon, chfrags and legend; and notes on
-        headings that were found.
+        Rows by the names mapunit, component, chorizon, chfrags and legend, whose numbers
+        nobody has checked; and notes on headings that were found.
 
     Raises
     ------
@@ -84,10 +85,8 @@ def read_tables(folder: Path, source: str, *, checked: bool = True) -> tuple[Tab
         if lacking:
             faults.append(f"The dictionary has no column {', '.join(lacking)} in {table}.")
         else:
-            wanted = None if checked else {*needed, *columns_of(table), *_KEYS}
+            wanted = {*needed, *columns_of(table), *_KEYS, *also}
             tables[table] = _table(path, columns[table], wanted, faults, notes)
-            if checked:
-                faults += _number_faults(tables[table])
             if table in NEEDED and not path.stat().st_size:
                 faults.append(f"{path.name}, the table {table}, is empty.")
     if faults:
@@ -103,13 +102,13 @@ def check_numbers(tables: Tables, source: str) -> None:
     LayerError
         With every such cell.
     """
-    faults = [fault for rows in tables.values() for fault in _number_faults(rows)]
+    faults = [
+        fault
+        for rows in tables.values()
+        for fault in number_faults(rows, lambda row: row.get(LIES, ""))
+    ]
     if faults:
         raise _holes(source, faults)
-
-
-def _number_faults(rows: Sequence[Row]) -> list[str]:
-    return number_faults(rows, lambda row: row.get(LIES, ""))
 
 
 def _holes(source: str, faults: Sequence[str]) -> LayerError:
@@ -184,11 +183,11 @@ def _entries(
 def _table(
     path: Path,
     columns: list[str],
-    wanted: Collection[str] | None,
+    wanted: Collection[str],
     faults: list[str],
     notes: list[Notice],
 ) -> FileRows:
-    """Read one table, all columns or some, and add to the faults what keeps it from being trusted.
+    """Read some columns of a table, and add to the faults what keeps it from being trusted.
 
     Each row has under LIES where it lies.
     """
@@ -224,10 +223,10 @@ def _table(
 
 
 def _laid_out(
-    path: Path, columns: Sequence[str], wanted: Collection[str] | None
+    path: Path, columns: Sequence[str], wanted: Collection[str]
 ) -> tuple[FileRows, _Pick, list[int], _Pick]:
     """Rows to fill, what picks the cells of one, where the keys stand, and what picks them."""
-    taken = [at for at, name in enumerate(columns) if wanted is None or name in wanted]
+    taken = [at for at, name in enumerate(columns) if name in wanted]
     keys = [columns.index(key) for key in _KEYS if key in columns]
     return FileRows(path.name, [columns[at] for at in taken]), _picker(taken), keys, _picker(keys)
 
