@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.service.answer import SurveyAnswer
-from zoneplan.field.service.cover import GROWN_M
+from zoneplan.field.service.ground import GROWN_M
 from zoneplan.field.service.manners import HEIGHT_SERVICE, SOIL_SERVICE, host_of
 from zoneplan.field.service.soil import SoilService
 from zoneplan.field.shapes import Field

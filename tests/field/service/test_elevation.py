@@ -14,9 +14,9 @@ from tests.field.service.conftest import NOON
 from tests.helpers.public_service import Fault, hill_m, page
 from zoneplan.errors import ServiceError
 from zoneplan.field.raster.terrain import MARGIN_M, read_elevation, read_terrain
-from zoneplan.field.service import tiles
-from zoneplan.field.service.elevation import HeightService
-from zoneplan.field.service.tiles import believed, tiles_of
+from zoneplan.field.service import ground
+from zoneplan.field.service.elevation import AROUND_M, HeightService, believed
+from zoneplan.field.service.ground import tiles_of
 
 TIFF = "image/tiff"
 TOO_BIG = Fault(
@@ -105,7 +105,7 @@ def test_a_plan_can_say_whose_heights_they_are_and_when_they_were_asked_for(
 )
 def test_a_tile_has_two_thousand_cells_at_the_most(plot, size_m, cell_m, tiles):
     field = replace(plot, shape=box(0, 0, size_m, size_m))
-    laid = tiles_of(field)
+    laid = tiles_of(field, AROUND_M)
     assert (laid[0].cell_m, len(laid)) == (cell_m, tiles)
     assert max(max(layer.size) for layer in laid) <= 2000
     area_m2 = sum((layer.east - layer.west) * (layer.north - layer.south) for layer in laid)
@@ -118,7 +118,7 @@ def test_a_tile_has_two_thousand_cells_at_the_most(plot, size_m, cell_m, tiles):
 
 def test_tiles_lie_together_as_one(heights, plot, tmp_path, monkeypatch):
     whole = read(heights.heights(plot), plot, tmp_path)
-    monkeypatch.setattr(tiles, "MOST_CELLS", 500)
+    monkeypatch.setattr(ground, "MOST_CELLS", 500)
     parts = read(heights.heights(plot), plot, tmp_path)
     # Stored as 32-bit numbers: 300 m to 0.03 mm.
     assert parts.values["elevation"] == pytest.approx(whole.values["elevation"], abs=1e-3)

@@ -18,8 +18,8 @@ from zoneplan.errors import ServiceError
 from zoneplan.field.outline import read_field
 from zoneplan.field.service import questions
 from zoneplan.field.service.answer import Piece, SurveyAnswer, joined
-from zoneplan.field.service.cover import asked_outline
-from zoneplan.field.service.queries import TABLE_COLUMNS
+from zoneplan.field.service.ground import asked_outline
+from zoneplan.field.service.protocol import TABLE_COLUMNS
 from zoneplan.field.survey.columns import Vintage
 from zoneplan.field.survey.read import read_survey
 

@@ -8,8 +8,8 @@ from tests.helpers.survey_tables import SurveyTables
 from zoneplan.demo import demo_field
 from zoneplan.errors import LayerError
 from zoneplan.field.outline import read_field
-from zoneplan.field.service.cover import asked_outline
-from zoneplan.field.service.queries import map_query, tables_query, vintage_query
+from zoneplan.field.service.ground import asked_outline
+from zoneplan.field.service.protocol import map_query, tables_query, vintage_query
 from zoneplan.field.survey.parts import is_survey
 from zoneplan.field.survey.read import read_survey
 

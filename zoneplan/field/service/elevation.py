@@ -5,7 +5,8 @@ tile lies is read from the tile.
 """
 
 import json
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ from urllib.parse import urlencode
 
 import numpy as np
 from affine import Affine
+from numpy.typing import NDArray
 from pyproj import CRS
 from shapely.geometry import box
 
@@ -27,8 +29,9 @@ from zoneplan.field.raster.opening import (
     read_cells,
     tiff_of,
 )
+from zoneplan.field.raster.terrain import MARGIN_M
 from zoneplan.field.service.cache import Client
-from zoneplan.field.service.cover import check_cover
+from zoneplan.field.service.ground import Tile, check_cover, quarters_of, tiles_of
 from zoneplan.field.service.manners import (
     DOWN,
     HEIGHT_SERVICE,
@@ -38,25 +41,20 @@ from zoneplan.field.service.manners import (
     Reply,
     host_of,
 )
-from zoneplan.field.service.tiles import (
-    OTHER_HEIGHTS,
-    Cells,
-    Tile,
-    TileCells,
-    believed,
-    merged,
-    quarters_of,
-    tiles_of,
-)
 from zoneplan.field.shapes import Field
 from zoneplan.plain_file import scratch
 from zoneplan.progress import step
 from zoneplan.units import percent
 
 PATH = "/arcgis/rest/services/3DEPElevation/ImageServer/exportImage"
+AROUND_M = MARGIN_M + 20  # in which water is followed, and cells averaged across its edge
+OTHER_HEIGHTS = "Give heights of your own, or plan without."
+LOWEST_M, HIGHEST_M = -1000.0, 10_000.0  # what lies beyond is a code for none
+_ON_GRID = 0.01  # of a cell: tiles that are off by more are of another grid
 LEAST_CELLS = 250  # a tile so small that fails is not cut further
 LASTS = timedelta(days=365)
 _STARTS = (b"II*\x00", b"MM\x00*")
+Cells = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -68,6 +66,14 @@ class HeightsAnswer:
     cell_m: int
     asked: datetime
     gaps: bool  # whether there are none of some ground about the field
+
+
+@dataclass(frozen=True)
+class TileCells:
+    """What a tile holds, and where it says that it lies."""
+
+    cells: Cells
+    transform: Affine
 
 
 @dataclass
@@ -93,7 +99,7 @@ class HeightService(Client):
             believed, or has no heights on some of the field.
         """
         check_cover(field)
-        tiles = tiles_of(field)
+        tiles = tiles_of(field, AROUND_M)
         asked: list[datetime] = []
         parts: list[TileCells] = []
         for number, tile in enumerate(tiles, start=1):
@@ -134,7 +140,7 @@ class HeightService(Client):
                 code="service-offline",
             )
         reply = self._ask(url)
-        if _is_tiff(reply):
+        if is_tiff(reply):
             read = self._read(reply.body, tile)
             self.cache.put(url, f"heights, {tile.cell_m} m", reply.body, self.now())
             yield read, self.now()
@@ -210,6 +216,55 @@ class HeightService(Client):
             )
 
 
+def believed(cells: Cells) -> Cells:
+    """Make unknown what is no height: codes for none, and the holes that come as exactly 0.
+
+    >>> believed(np.array([312.5, 0.0, -9999.0, 3.4e38])).tolist()
+    [312.5, nan, nan, nan]
+    """
+    none = ~np.isfinite(cells) | (cells < LOWEST_M) | (cells > HIGHEST_M) | (cells == 0)
+    return np.where(none, np.nan, cells)
+
+
+def merged(parts: Sequence[TileCells], host: str) -> tuple[Cells, Affine]:
+    """Lay tiles together on one grid, each where it says that it lies.
+
+    Raises
+    ------
+    ServiceError
+        When they do not lie on one grid, so that cells would have to be moved.
+    """
+    if len(parts) == 1:
+        return parts[0].cells, parts[0].transform
+    wide, tall = parts[0].transform.a, -parts[0].transform.e
+    west = min(part.transform.c for part in parts)
+    north = max(part.transform.f for part in parts)
+    places = [
+        ((north - part.transform.f) / tall, (part.transform.c - west) / wide) for part in parts
+    ]
+    off = max(abs(at - round(at)) for place in places for at in place)
+    if off > _ON_GRID or any(not _alike(part.transform, parts[0].transform) for part in parts):
+        raise ServiceError(
+            f"{host} gives tiles that do not lie on one grid.\n"
+            f"To lay them together some would have to be moved.\n{OTHER_HEIGHTS}",
+            code="service-strange",
+        )
+    corners = [(round(row), round(column)) for row, column in places]
+    sizes = [part.cells.shape for part in parts]
+    rows = max(row + size[0] for (row, _), size in zip(corners, sizes, strict=True))
+    columns = max(column + size[1] for (_, column), size in zip(corners, sizes, strict=True))
+    cells = np.full((rows, columns), np.nan)
+    for part, (row, column) in zip(parts, corners, strict=True):
+        window = np.s_[row : row + part.cells.shape[0], column : column + part.cells.shape[1]]
+        cells[window] = np.where(np.isnan(part.cells), cells[window], part.cells)
+    return cells, Affine(wide, 0.0, west, 0.0, -tall, north)
+
+
+def _alike(one: Affine, other: Affine) -> bool:
+    """Whether cells of two tiles are of one size."""
+    return math.isclose(one.a, other.a, rel_tol=1e-6) and math.isclose(one.e, other.e, rel_tol=1e-6)
+
+
 def _unlike(info: RasterInfo, tile: Tile) -> str:
     """Say what of a file was not asked for; nothing where all was.
 
@@ -228,8 +283,8 @@ def _unlike(info: RasterInfo, tile: Tile) -> str:
     return ""
 
 
-def _is_tiff(reply: Reply) -> bool:
-    """By its first bytes: the head says "image/tiff" over a fault, too."""
+def is_tiff(reply: Reply) -> bool:
+    """Tell by its first bytes: the head says "image/tiff" over a fault, too."""
     return reply.status == 200 and reply.body.startswith(_STARTS)
 
 

@@ -3,9 +3,9 @@
 It asks about one invented square of farmland, never about a person's field.
 """
 
-import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from urllib.parse import urlencode
 
 import shapely
@@ -13,21 +13,24 @@ from shapely.geometry import MultiPolygon, box
 
 from zoneplan.errors import ServiceError, quoted
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
-from zoneplan.field.service.elevation import HeightService
+from zoneplan.field.service.elevation import HeightService, is_tiff
+from zoneplan.field.service.ground import Tile, tiles_of
 from zoneplan.field.service.manners import Asking, Caller, Reply
-from zoneplan.field.service.queries import (
+from zoneplan.field.service.protocol import (
+    FORMAT,
     MAP_COLUMNS,
+    PATH,
     SIZE_COLUMNS,
     TABLE_COLUMNS,
     areas_query,
+    asking_of,
     map_query,
+    rows_of,
     size_query,
     tables_query,
     vintage_query,
 )
-from zoneplan.field.service.questions import FORMAT, PATH, Questions
-from zoneplan.field.service.replies import rows_of
-from zoneplan.field.service.tiles import Tile, tiles_of
+from zoneplan.field.service.questions import Questions
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.columns import VINTAGE_COLUMNS
 
@@ -74,7 +77,7 @@ def probe(
 
 
 def _first(soil: Questions) -> list[Trial]:
-    size = size_query(SQUARE)
+    asked, size = partial(asking_of, soil.base), size_query(SQUARE)
     form = Asking(
         soil.base + PATH,
         urlencode({"query": size, "format": FORMAT}).encode(),
@@ -82,15 +85,25 @@ def _first(soil: Questions) -> list[Trial]:
     )
     bare = "SELECT nosuchcolumn FROM mapunit AS mu WHERE mu.mukey IN ('1')"
     return [
-        Trial("size", _json(soil, size), "one row", _counts),
+        Trial("size", asked(size), "one row", _counts),
         Trial("size, as a form", form, "one row", _rows(SIZE_COLUMNS, 1)),
-        Trial("areas", _json(soil, areas_query(SQUARE)), "rows", _rows(("areasymbol", "polygons"))),
-        Trial("map", _json(soil, map_query(SQUARE)), "rows", _rows(MAP_COLUMNS)),
-        Trial("open sea", _json(soil, map_query(OCEAN)), "{}", _is("{}")),
-        Trial("a wrong column", _json(soil, bare), "ServiceException", _is("<ServiceException")),
+        Trial(
+            "areas",
+            asked(areas_query(SQUARE)),
+            "rows",
+            _rows(("areasymbol", "polygons")),
+        ),
+        Trial("map", asked(map_query(SQUARE)), "rows", _rows(MAP_COLUMNS)),
+        Trial("open sea", asked(map_query(OCEAN)), "{}", _is("{}")),
+        Trial(
+            "a wrong column",
+            asked(bare),
+            "ServiceException",
+            _is("<ServiceException"),
+        ),
         Trial(
             "metadata",
-            _json(soil, size, f"{FORMAT}+METADATA"),
+            asked(size, f"{FORMAT}+METADATA"),
             "one row",
             _rows(SIZE_COLUMNS, 1),
         ),
@@ -98,17 +111,18 @@ def _first(soil: Questions) -> list[Trial]:
 
 
 def _second(soil: Questions, area: str, mukeys: Sequence[str]) -> list[Trial]:
+    asked = partial(asking_of, soil.base)
     edition, tables = vintage_query([area]), tables_query(mukeys)
     return [
-        Trial("edition", _json(soil, edition), "one row", _rows(VINTAGE_COLUMNS, 1)),
-        Trial("tables", _json(soil, tables), "rows", _rows(TABLE_COLUMNS)),
+        Trial("edition", asked(edition), "one row", _rows(VINTAGE_COLUMNS, 1)),
+        Trial("tables", asked(tables), "rows", _rows(TABLE_COLUMNS)),
     ]
 
 
 def _heights(heights: HeightService) -> list[Trial]:
     square = move(SQUARE, WGS_84, local_crs(SQUARE))
     field = Field("square", square, local_crs(SQUARE), geodesic_area_ha(square, local_crs(SQUARE)))
-    first = tiles_of(field)[0]
+    first = tiles_of(field, 0)[0]
     tile = replace(first, east=first.west + _HEIGHTS_M, north=first.south + _HEIGHTS_M)
     return [
         Trial("heights", Asking(heights.url(tile)), "a GeoTIFF", _is_tiff),
@@ -121,14 +135,6 @@ def _heights(heights: HeightService) -> list[Trial]:
 def _huge(heights: HeightService, tile: Tile) -> str:
     across, down = tile.size
     return heights.url(tile).replace(f"size={across},{down}", "size=9000,9000")
-
-
-def _json(soil: Questions, query: str, named: str = FORMAT) -> Asking:
-    return Asking(
-        soil.base + PATH,
-        json.dumps({"format": named, "query": query}).encode(),
-        {"Content-Type": "application/json", "Accept": "application/json"},
-    )
 
 
 def _tried(
@@ -182,7 +188,7 @@ def _is(start: str) -> Callable[[Reply], str]:
 
 
 def _is_tiff(reply: Reply) -> str:
-    return "" if reply.body.startswith((b"II*\x00", b"MM\x00*")) else "no GeoTIFF"
+    return "" if is_tiff(reply) else "no GeoTIFF"
 
 
 def _keys(reply: Reply) -> tuple[str, str]:

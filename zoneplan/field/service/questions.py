@@ -1,6 +1,5 @@
 """The questions that the soil service is asked, one after the other, and what comes of each."""
 
-import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -9,37 +8,33 @@ import shapely
 from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import ServiceError, ZoneplanError, quoted
-from zoneplan.field.service.answer import Piece, Row
-from zoneplan.field.service.cover import areas_of, halves_of
-from zoneplan.field.service.download import download_path
+from zoneplan.field.service.answer import Piece, Row, download_path
+from zoneplan.field.service.ground import areas_of, halves_of
 from zoneplan.field.service.manners import DOWN, PROBE, SOIL_SERVICE, Asking, Caller, Reply, host_of
-from zoneplan.field.service.queries import (
+from zoneplan.field.service.protocol import (
     AREAS_COLUMNS,
+    DOWNLOADS,
     MAP_COLUMNS,
     SIZE_COLUMNS,
     TABLE_COLUMNS,
-    areas_query,
-    is_area,
-    is_mukey,
-    map_query,
-    size_query,
-    tables_query,
-    vintage_query,
-)
-from zoneplan.field.service.replies import (
-    DOWNLOADS,
     Cell,
     HalfAnswerError,
     TooMuchError,
+    areas_query,
+    asking_of,
+    is_area,
     is_last_word,
+    is_mukey,
+    map_query,
     rows_of,
+    size_query,
+    tables_query,
+    vintage_query,
 )
 from zoneplan.field.survey.columns import VINTAGE_COLUMNS, Vintage
 from zoneplan.progress import step
 
 DOWNLOAD_SERVICE = "https://websoilsurvey.sc.egov.usda.gov"
-PATH = "/Tabular/post.rest"
-FORMAT = "JSON+COLUMNNAME"
 MOST_KEYS = 500  # map units, or survey areas, of one question
 MOST_POINTS = 25_000  # corners of the polygons of one question: more comes too slowly
 MOST_HALVINGS = 4  # of an outline that is too much
@@ -151,11 +146,7 @@ class Questions:
 
     def _rows(self, query: str, columns: Sequence[str]) -> list[Row]:
         """Send one query and give its rows; a cut answer is asked for once more."""
-        asking = Asking(
-            self.base + PATH,
-            json.dumps({"format": FORMAT, "query": query}).encode(),
-            {"Content-Type": "application/json", "Accept": "application/json"},
-        )
+        asking = asking_of(self.base, query)
         if self._down is not None:
             raise self._down
         try:

@@ -17,13 +17,21 @@ import shapely
 from shapely.geometry import MultiPolygon
 
 from zoneplan.errors import ServiceError, ZoneplanError
-from zoneplan.field.service.answer import Piece, Row, SurveyAnswer, joined, within, wkt_of
+from zoneplan.field.service.answer import (
+    Piece,
+    Row,
+    SurveyAnswer,
+    area_pieces,
+    area_rows,
+    joined,
+    opened_download,
+    within,
+    wkt_of,
+)
 from zoneplan.field.service.cache import Client
-from zoneplan.field.service.cover import areas_of, asked_outline, groups_of, together
-from zoneplan.field.service.download import area_pieces, area_rows, opened_download
-from zoneplan.field.service.queries import TABLE_COLUMNS, is_mukey
+from zoneplan.field.service.ground import areas_of, asked_outline, groups_of, together
+from zoneplan.field.service.protocol import DOWNLOADS, TABLE_COLUMNS, is_mukey
 from zoneplan.field.service.questions import Questions, by_mukey
-from zoneplan.field.service.replies import DOWNLOADS
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.columns import Vintage
 from zoneplan.progress import step
@@ -225,8 +233,8 @@ class SoilService(Client):
             day = self._refreshes([area])[area]
             content = self._download(area, day)
             with opened_download(content, f"{area}.zip") as home:
-                pieces = [Piece(*parts) for parts in area_pieces(home)]
-                rows = area_rows(home, TABLE_COLUMNS)
+                pieces = area_pieces(home)
+                rows = area_rows(home)
         except ZoneplanError:
             return None
         for mukey, some in by_mukey(rows).items():

@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, box, mapping
 
 from zoneplan.errors import LayerError, ServiceError
 from zoneplan.field.outline import read_field
-from zoneplan.field.service.cover import (
+from zoneplan.field.service.ground import (
     GROWN_M,
     MOST_CORNERS,
     SIMPLIFIED_M,

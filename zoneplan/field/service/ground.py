@@ -1,8 +1,11 @@
-"""The outline that a service is asked about, alone or with others, and whether it can know any."""
+"""The ground that a service is asked about: outlines alone, together or in halves; and in tiles."""
 
 import json
+import math
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 import geopandas as gpd
@@ -22,6 +25,29 @@ DECIMALS = 7  # of a degree: about a centimetre
 MOST_TOGETHER = 25  # fields of one question
 NEAR_DEG = 0.5  # how far apart the fields of one question may lie
 _SMOOTH = 2  # corners in a quarter of the circle that the outline grows by
+MOST_CELLS = 2000  # of a tile, across or down: more was seen to fail
+CELLS_M = (1, 2, 3, 5, 10)  # widths that are tried, the finest first
+MOST_TILES = 4  # at a width; with more the next width is taken
+_LAST_NAD83_ZONE = 23
+_NAD83, _WGS84_NORTH, _WGS84_SOUTH = 26900, 32600, 32700  # UTM: the code is this and the zone
+
+
+@dataclass(frozen=True)
+class Tile:
+    """Ground to ask for at once, in metres of its system."""
+
+    west: float
+    south: float
+    east: float
+    north: float
+    code: int  # EPSG
+    cell_m: int
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Cells across and down."""
+        across, down = (self.east - self.west), (self.north - self.south)
+        return round(across / self.cell_m), round(down / self.cell_m)
 
 
 def asked_outline(field: Field) -> MultiPolygon:
@@ -131,3 +157,50 @@ def _united_states() -> BaseGeometry:
     country: BaseGeometry = shapely.from_geojson(json.dumps(feature["geometry"]))
     shapely.prepare(country)
     return country
+
+
+def tiles_of(field: Field, around_m: float) -> list[Tile]:
+    """Lay tiles over a field and the ground around it, in metres, on whole cells.
+
+    They are of the finest cells that MOST_TILES can hold, or else of the widest.
+    """
+    code = _system(field)
+    around = move(field.shape, field.crs, f"EPSG:{code}").buffer(around_m).bounds
+    for cell_m in CELLS_M:
+        west, south = (math.floor(side / cell_m) for side in around[:2])
+        east, north = (math.ceil(side / cell_m) for side in around[2:])
+        across = math.ceil((east - west) / MOST_CELLS)
+        down = math.ceil((north - south) / MOST_CELLS)
+        if across * down <= MOST_TILES or cell_m == CELLS_M[-1]:
+            columns, rows = _edges(west, east, across), _edges(south, north, down)
+            return [
+                Tile(left * cell_m, bottom * cell_m, right * cell_m, top * cell_m, code, cell_m)
+                for bottom, top in pairwise(rows)
+                for left, right in pairwise(columns)
+            ]
+    raise AssertionError("the widest cells are always taken")
+
+
+def quarters_of(tile: Tile) -> list[Tile]:
+    """Cut a tile in four, on whole cells."""
+    across, down = tile.size
+    x = tile.west + across // 2 * tile.cell_m
+    y = tile.south + down // 2 * tile.cell_m
+    return [
+        Tile(west, south, east, north, tile.code, tile.cell_m)
+        for west, east in ((tile.west, x), (x, tile.east))
+        for south, north in ((tile.south, y), (y, tile.north))
+    ]
+
+
+def _system(field: Field) -> int:
+    """The code of the UTM zone that a field lies in: NAD 83 where that has it."""
+    place = move(field.shape, field.crs, WGS_84).envelope.centroid
+    zone = min(int((place.x + 180) // 6) + 1, 60)
+    if place.y > 0 and zone <= _LAST_NAD83_ZONE:
+        return _NAD83 + zone
+    return (_WGS84_NORTH if place.y > 0 else _WGS84_SOUTH) + zone
+
+
+def _edges(first: int, last: int, parts: int) -> list[int]:
+    return [first + (last - first) * part // parts for part in range(parts + 1)]
