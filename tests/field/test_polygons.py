@@ -45,6 +45,13 @@ def test_fractions_are_told_from_percent_by_their_sum(read):
     assert sentences(layer.notes) == ("Sand, silt and clay are read as fractions of 1.",)
 
 
+def test_grams_a_kilogram_are_told_and_words_for_nothing_are_nothing(read):
+    layer = read({"sand": "400", "silt": "400", "clay": "200"}, {"sand": "NA", "texture": "clay"})
+    first, second = facts_of(layer)
+    assert (first.clay_frac, second.clay_frac, second.texture) == (0.2, None, "clay")
+    assert sentences(layer.notes) == ("Sand, silt and clay are read as g/kg.",)
+
+
 def test_a_texture_class_alone(read):
     layer = read({"texcl": "SIL"}, {"texcl": "Fine sandy loam"}, {"texcl": None})
     assert [facts.texture for facts in facts_of(layer)] == ["silt loam", "sandy loam", None]
@@ -118,8 +125,9 @@ GOOD = {"sand": 40, "silt": 40, "clay": 20}
             {},
             ["2 faults", "feature 2: sand 40, silt 40 and clay 60 add up to 140", "feature 3"],
         ),
-        ([GOOD | {"silt": -9999}], {}, ['feature 1: silt is "-9999"', "code for no data"]),
+        ([GOOD | {"silt": -9999}], {}, ["feature 1: silt is -9999", "code for no data"]),
         ([GOOD | {"clay": "much"}], {}, ['clay is "much"', "Leave empty"]),
+        ([GOOD | {"om": 250}], {}, ["feature 1: om is 250", "cannot be"]),
         (
             [{"texture": "clay"}, {"texture": "gumbo"}, {"texture": "marl"}],
             {},

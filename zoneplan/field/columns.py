@@ -1,11 +1,13 @@
 """Find the columns of a soil layer by name, and read them without filling anything in."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-import geopandas as gpd
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed, named, quoted
+from zoneplan.soil.texture import MOST_OFF_PCT
 
 KNOWN = {
     "texture": ("texture", "texture_class", "texcl", "textclass", "tex_class", "soil_texture"),
@@ -16,15 +18,21 @@ KNOWN = {
     "name": ("name", "soil", "soil_name", "musym", "label"),
 }
 
+TABLES = (".csv", ".tsv", ".txt")  # endings of tables of text
 MOST_AMOUNT = 1e9  # past this, nothing that is measured in soil; a code for no data, or a slip
+WORTH_SAYING_PCT = 0.1  # nearer to the whole than this, it is rounding
+_UNITS = {1.0: "fraction", 100.0: "percent", 1000.0: "g/kg"}  # by what a whole soil makes
+_NOTHING = ("", "na", "nan", "null", "none")
+_EMPTY = "Leave empty what is not known, and export it again."
+Values = NDArray[np.float64]
 
 
-def find_column(ground: gpd.GeoDataFrame, part: str, asked: str | None, source: str) -> str | None:
+def find_column(ground: pd.DataFrame, part: str, asked: str | None, source: str) -> str | None:
     """Find the column that holds a part of the soil, whatever the case of its name.
 
     Parameters
     ----------
-    ground : GeoDataFrame
+    ground : DataFrame
         The layer.
     part : str
         A key of KNOWN.
@@ -80,7 +88,7 @@ def unclear(candidates: Sequence[str], part: str, source: str) -> LayerError:
     )
 
 
-def names_of(ground: gpd.GeoDataFrame) -> list[str]:
+def names_of(ground: pd.DataFrame) -> list[str]:
     """Name the columns other than the shapes."""
     return [str(name) for name in ground.columns if name != "geometry"]
 
@@ -98,38 +106,120 @@ def written(cell: object) -> str:
     return f"{cell:.15g}" if isinstance(cell, float) else str(cell).strip()
 
 
-def texts(ground: gpd.GeoDataFrame, column: str | None) -> list[str | None]:
+def texts(ground: pd.DataFrame, column: str | None) -> list[str | None]:
     """Read a column as text; `None` where there is nothing, or no such column."""
     if column is None:
         return [None] * len(ground)
     return [written(cell) or None for cell in ground[column]]
 
 
-def numbers(ground: gpd.GeoDataFrame, column: str | None, source: str) -> list[float | None]:
-    """Read a column as numbers; `None` where there is nothing, or no such column.
+def numbers(frame: pd.DataFrame, column: str, source: str, each: str = "row") -> Values:
+    """Read a column as numbers, NaN where a cell is empty.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Indexed by the numbers that messages tell.
+    column, source : str
+        The column, and the file it is of.
+    each : str
+        What one row is, for messages.
 
     Raises
     ------
     LayerError
-        When there is something else than numbers from 0 up.
+        When there is text among them.
     """
-    cells = texts(ground, column)
-    faults = [
-        f'feature {number}: {column} is "{quoted(cell)}".'
-        for number, cell in enumerate(cells, start=1)
-        if cell and not _is_amount(cell)
-    ]
+    cells = frame[column]
+    plain = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=float)
+    if (np.abs(plain) <= MOST_AMOUNT).all():  # as most are: then nobody needs to look closer
+        return plain
+    words = cells.astype(str).str.strip()
+    empty = cells.isna() | words.str.lower().isin(_NOTHING)
+    values = pd.to_numeric(words.mask(empty), errors="coerce").to_numpy(dtype=float)
+    wrong = words[~empty & ~(np.abs(values) <= MOST_AMOUNT)]
+    refuse(
+        [f'{each} {row}: {column} is "{quoted(cell)}".' for row, cell in wrong.items()],
+        f"In {column} we want numbers.\n{_EMPTY}",
+        source,
+    )
+    return values
+
+
+def amounts(
+    frame: pd.DataFrame, column: str, source: str, each: str = "row", most: float = np.inf
+) -> Values:
+    """Read a column as numbers from 0 to the most that there can be; see `numbers`.
+
+    Raises
+    ------
+    LayerError
+        When there is text among them, or what cannot be.
+    """
+    values = numbers(frame, column, source, each)
+    wrong = (values < 0) | (values > most)
+    refuse(
+        [
+            f"{each} {row}: {column} is {value:g}."
+            for row, value in zip(frame.index[wrong], values[wrong], strict=True)
+        ],
+        f"That cannot be; a code for no data would be weighed in.\n{_EMPTY}",
+        source,
+    )
+    return values
+
+
+def whole_of(total: Values) -> tuple[float, float]:
+    """What the parts of a soil make together in their unit, and by how much they usually miss it.
+
+    >>> whole_of(np.array([50.0, 150.0, np.nan]))
+    (100.0, 0.0)
+    """
+    typical = float(np.nanmedian(total)) if np.isfinite(total).any() else 100.0
+    whole = min(_UNITS, key=lambda one: abs(typical / one - 1))
+    return whole, abs(typical / whole - 1)
+
+
+def fractions(
+    parts: Mapping[str, Values], rows: pd.Index, source: str, each: str = "row"
+) -> tuple[dict[str, Values], str, Values]:
+    """Scale sand, silt and clay of each row to 1 together, whatever their unit.
+
+    Parameters
+    ----------
+    parts : mapping
+        Amounts of each, NaN where unknown.
+    rows : Index
+        The numbers that messages tell.
+
+    Returns
+    -------
+    tuple
+        The fractions, NaN where not all three are known; the unit that their sum tells; and how
+        far each sum was off. [%]
+
+    Raises
+    ------
+    LayerError
+        When some are far from the parts of one soil.
+    """
+    total = np.sum(list(parts.values()), axis=0)
+    whole, _ = whole_of(total)
+    off_pct = 100 * np.abs(total / whole - 1)
+    faults = []
+    for at in np.flatnonzero(off_pct > MOST_OFF_PCT).tolist():
+        *first, last = (f"{part} {amount[at]:g}" for part, amount in parts.items())
+        faults.append(f"{each} {rows[at]}: {', '.join(first)} and {last} add up to {total[at]:g}.")
+    refuse(
+        faults,
+        f"The parts of one soil make {whole:g} ({_UNITS[whole]}); these are not its parts, or "
+        f"not its units.\n{_EMPTY}",
+        source,
+    )
+    return {part: amount / total for part, amount in parts.items()}, _UNITS[whole], off_pct
+
+
+def refuse(faults: Sequence[str], why: str, source: str) -> None:
+    """Tell all faults of a file, and why we stopped and what to do; pass where there are none."""
     if faults:
-        raise LayerError(
-            listed(source, faults)
-            + f"\nIn {column} we want numbers from 0 up; a code for no data would be weighed in."
-            + "\nLeave empty what is not known, and export the layer again."
-        )
-    return [float(cell) if cell else None for cell in cells]
-
-
-def _is_amount(cell: str) -> bool:
-    try:
-        return 0 <= float(cell) <= MOST_AMOUNT
-    except ValueError:
-        return False
+        raise LayerError(f"{listed(source, faults)}\n{why}")

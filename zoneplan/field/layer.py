@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from zoneplan.errors import LayerError
+from zoneplan.field.columns import TABLES
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
@@ -20,14 +21,12 @@ from zoneplan.plain_file import is_file, is_folder
 from zoneplan.progress import step
 
 AROUND_DEG = 0.002  # of a survey, what is within about 200 m of the field is read
-SOIL_COLUMNS = ("texture", "sand", "silt", "clay", "organic")
 # From the fittest: what was measured on this field, what was mapped, what was modelled from afar.
 FITNESS = (
     ("samples", "conductivity through samples"),
     ("polygons", "soil survey", "raster"),
     (COARSE_RASTER,),
 )
-COLUMNS = (*SOIL_COLUMNS, "conductivity", "x", "y")
 
 
 Shared = Survey | SoilLayer  # opened once for many fields
@@ -38,7 +37,8 @@ class ReadOptions:
     """What a person says of files that do not say it themselves."""
 
     crs: str | None = None  # of files that state none
-    columns: Mapping[str, str] = field(default_factory=dict)  # a key of COLUMNS to a column's name
+    # For texture, sand, silt, clay, organic, conductivity, x and y: the column that has it.
+    columns: Mapping[str, str] = field(default_factory=dict)
     bands: Mapping[str, str] | None = None  # see `read_rasters`
     raster_unit: str | None = None
     least_patch_m2: float = 0.0  # of rasters: what the planter can follow
@@ -98,8 +98,7 @@ def read_layer(
         return read_point_layer(
             path, _needed(ground), options.samples, **places, columns=parts or None, crs=options.crs
         )
-    soil = {part: options.columns.get(part) for part in SOIL_COLUMNS}
-    return read_polygons(path, **soil, crs=options.crs)
+    return read_polygons(path, options.columns, options.crs)
 
 
 def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> Shared | None:
@@ -257,7 +256,7 @@ def _is_part(raster: Path) -> bool:
 
 def _holds_points(path: Path, options: ReadOptions) -> bool:
     """Whether it is a table, or a map of points alone."""
-    if path.suffix.lower() in (".csv", ".txt", ".tsv"):
+    if path.suffix.lower() in TABLES:
         return True
     if not is_file(path):
         return False

@@ -12,7 +12,7 @@ import geopandas as gpd
 from shapely.geometry import Point
 
 from zoneplan.errors import LayerError, ZoneplanError
-from zoneplan.field.columns import KNOWN, names_of
+from zoneplan.field.columns import KNOWN, TABLES, names_of
 from zoneplan.field.crs import WGS_84, Box, known_crs, move
 from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
@@ -72,7 +72,6 @@ def _lands(middle: Point, code: int, home: Point, reach_deg: float) -> bool:
         return False
 
 
-_TABLES = (".csv", ".txt", ".tsv")
 _SAVED = "work.json"  # in a saved plan, and in nothing else that anybody sends
 _ANYWHERE = "EPSG:3857"  # to look at shapes that state no system: nothing is placed by it
 _SOIL = frozenset(KNOWN["texture"] + KNOWN["sand"] + KNOWN["clay"])
@@ -150,7 +149,7 @@ def _kind(path: Path) -> FileKind | None:
     ending = path.suffix.lower()
     if ending == ".toml":
         return _table_of(read_plain(path))
-    if ending in _TABLES:
+    if ending in TABLES:
         return FileKind.POINTS
     if _is_saved(path):
         return FileKind.SAVED

@@ -259,7 +259,7 @@ def test_a_yield_map_is_no_soil(refused):
 @pytest.mark.parametrize(
     ("rows", "words"),
     [
-        (([50, 60, 650, 20, 15],), "row 2: sand 650, silt 20, clay 15 add up to 685."),
+        (([50, 60, 650, 20, 15],), "row 2: sand 650, silt 20 and clay 15 add up to 685."),
         (([50, 60, 650, 40, 20], [1, 1, 40, 40, 20], [2, 2, 40, 40, 20]), "row 2: sand 650"),
         (([50, 60, -9999, 40, 20],), "row 2: sand is -9999."),
         (([50, 60, 40, 40, 20], [1, 2, "40 %", 40, 20]), 'row 3: sand is "40 %".'),

@@ -20,7 +20,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.crs import move
 from zoneplan.field.points.kriging import LEAST_POINTS, krige, noted
 from zoneplan.field.points.read import Points, read_points
-from zoneplan.field.points.samples import CONDUCTIVITY, words_in
+from zoneplan.field.points.table import CONDUCTIVITY, words_in
 from zoneplan.field.raster.grid import (
     WORKING_CELL_M,
     Grid,

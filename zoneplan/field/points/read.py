@@ -1,8 +1,5 @@
 """Read what was measured at points: apparent conductivity, and texture from a laboratory."""
 
-import csv
-import io
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,28 +14,22 @@ from pyproj import CRS
 from scipy.spatial import cKDTree
 
 from zoneplan.errors import LayerError, named
-from zoneplan.field.columns import names_of
-from zoneplan.field.crs import WGS_84, known_crs, move, move_points
+from zoneplan.field.columns import TABLES
+from zoneplan.field.crs import WGS_84, move, move_points
 from zoneplan.field.files import read_shapes
-from zoneplan.field.points.samples import column_with, numbers, read_values, refuse, words_in
+from zoneplan.field.points.table import places_in, read_table, read_values
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
-from zoneplan.plain_file import read_plain
 
-TABLES = (".csv", ".tsv", ".txt")
-MOST_TABLE_MB = 100.0  # a log of a million points
 MARGIN_M = 20.0  # this far outside, a point still says something of the field's edge; judged
 SAME_PLACE_M = 0.01
 MOST_MEASURED = 50_000  # of a log; more are thinned first: one every 3 m of passes 4 m apart
 LEAST_BLOCK_M = 1.0  # judged: a sensor averages over as much
-_MOST_TOP = 65_536  # letters; headings are fewer
 NEIGHBOURS = 16  # about a point, to tell whether it is an outlier
 MOST_MODIFIED_Z = 3.5
 MOST_PLACES = 5  # that a note tells
 LABORATORY = ("sand_frac", "silt_frac", "clay_frac", "organic_pct")
 _ROUNDING = 1e-9  # of the largest value: no more is left of equal values once they are shared out
-_DEGREES = ({"lon", "long", "lng", "longitude"}, {"lat", "latitude"})
-_PLANE = ({"x", "xcoord", "easting", "east"}, {"y", "ycoord", "northing", "north"})
 _Values = NDArray[np.float64]
 
 
@@ -102,8 +93,8 @@ def read_points(
     """
     path = Path(path)
     if path.suffix.lower() in TABLES:
-        frame, notes = _table(path)
-        east, north, system = _places(frame, path.name, x, y, crs, field)
+        frame, notes = read_table(path)
+        east, north, system = places_in(frame, path.name, x, y, crs, field)
         notes.append(notice("places-read-in", system=system.to_string()))
     else:
         frame, notes = _features(path, crs), []
@@ -276,149 +267,6 @@ def _left(
     if not keep.all():
         notes.append(notice(code, left=int((~keep).sum()), points=len(keep), **values))
     return table[keep].reset_index(drop=True)
-
-
-def _table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
-    """Read a CSV as text, its rows numbered as they lie in the file."""
-    text = _text(path)
-    top = next((line for line in text[:_MOST_TOP].splitlines() if line.strip()), "")
-    delimiter = max(",;\t|", key=top.count)
-    if (frame := _regular(text, delimiter)) is not None:
-        return _with_points(frame, delimiter)
-    lines = text.splitlines()
-    try:
-        cells = csv.reader(lines, delimiter=delimiter, skipinitialspace=True)
-        rows = {number: row for number, row in enumerate(cells, start=1) if any(row)}
-    except csv.Error as fault:
-        raise LayerError(
-            f"{path.name} cannot be read as a table: {fault}.\n"
-            "It is damaged or holds something else. Export it again."
-        ) from fault
-    headings = [name.strip() for name in rows.pop(min(rows, default=0), [])]
-    if not rows or all(map(_is_number, headings)):
-        raise LayerError(
-            f"{path.name} has no headings, or nothing below them: it starts with {top[:60]!r}.\n"
-            "We won't guess which column is which.\n"
-            "Write the names of the columns in the first row."
-        )
-    refuse(
-        [
-            *(f'"{name}" heads {n} columns.' for name, n in Counter(headings).items() if n > 1),
-            *(
-                f"row {number} has {len(row)} cells, and there are {len(headings)} headings."
-                for number, row in rows.items()
-                if len(row) != len(headings)
-            ),
-        ],
-        "A number could be read from the wrong column.\nExport the table again.",
-        path.name,
-    )
-    frame = pd.DataFrame(list(rows.values()), index=list(rows), columns=headings, dtype=object)
-    return _with_points(frame, delimiter)
-
-
-def _regular(text: str, delimiter: str) -> pd.DataFrame | None:
-    """Read a table whose rows all have a cell for each of its headings; None of any other.
-
-    Its rows are told and numbered one by one, and what is wrong with them.
-    """
-    if '"' in text:  # a quoted cell may run over lines, and rows are numbered by them
-        return None
-    try:
-        frame = pd.read_csv(
-            io.StringIO(text.rstrip("\r\n")),
-            sep=delimiter,
-            header=None,
-            dtype=str,
-            na_filter=False,
-            skip_blank_lines=False,
-            skipinitialspace=True,
-            quoting=csv.QUOTE_NONE,
-        )
-    except (ValueError, pd.errors.ParserError):
-        return None
-    # No row has too many cells, or it could not be read; so none has too few where all are there.
-    whole = text.count(delimiter) == len(frame) * (frame.shape[1] - 1)
-    if len(frame) < 2 or not whole or (frame == "").all(axis=1).any():
-        return None
-    headings = [str(name).strip() for name in frame.iloc[0]]
-    if len(set(headings)) < len(headings) or all(map(_is_number, headings)):
-        return None
-    frame.columns, frame.index = pd.Index(headings), pd.RangeIndex(1, len(frame) + 1)
-    return frame.iloc[1:]
-
-
-def _with_points(frame: pd.DataFrame, delimiter: str) -> tuple[pd.DataFrame, list[Notice]]:
-    """Write the commas in numbers as points, and note it."""
-    commas = r"\d,\d"
-    if delimiter == "," or not any(
-        frame[name].astype(str).str.contains(commas).any() for name in frame
-    ):
-        return frame, []
-    points = frame.astype(object).replace(r"^\s*(-?\d*),(\d+)\s*$", r"\1.\2", regex=True)
-    return points, [notice("decimal-commas")]
-
-
-def _text(path: Path) -> str:
-    data = read_plain(path, MOST_TABLE_MB)
-    if b"\x00" in data or data.startswith((b"%PDF", b"PK")):
-        raise LayerError(
-            f"{path.name} is named as a table of text, but its content is something else.\n"
-            "Export it again as CSV, in UTF-8."
-        )
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("latin-1")
-
-
-def _is_number(cell: str) -> bool:
-    try:
-        float(cell)
-    except ValueError:
-        return False
-    return True
-
-
-def _places(
-    frame: pd.DataFrame,
-    source: str,
-    x: str | None,
-    y: str | None,
-    crs: str | None,
-    field: Field,
-) -> tuple[_Values, _Values, CRS]:
-    """Find the coordinates of a table: eastings, northings and their system."""
-    for east_names, north_names in (_DEGREES, _PLANE):
-        east = column_with(frame, east_names, "x", x, source)
-        north = column_with(frame, north_names, "y", y, source)
-        if east and north:
-            break
-    else:
-        raise LayerError(
-            f"{source} has no columns that say where its points lie.\n"
-            f"Its columns are: {named(names_of(frame))}.\n"
-            "Name two of these.",
-            code="columns-missing",
-            parameter=("columns.x", "columns.y"),
-        )
-    degrees = bool(words_in(east) & _DEGREES[0] and words_in(north) & _DEGREES[1])
-    if crs is None and not degrees:
-        here = move(field.shape.centroid, field.crs, WGS_84)
-        utm = (32600 if here.y >= 0 else 32700) + int((here.x + 180) // 6) + 1
-        raise LayerError(
-            f"{source} has no coordinate system: a table states none, and nothing says that "
-            f"{east} and {north} are degrees.\n"
-            "We won't guess one, because a wrong guess can put the points in another field.\n"
-            f"Say what it is: EPSG:{utm} if they are metres in the UTM zone here.",
-            code="crs-missing",
-            parameter="crs",
-            example=f"EPSG:{utm}",
-        )
-    system = known_crs(crs or WGS_84)
-    if degrees and not system.is_geographic:  # meant for another file: these say what they are
-        system = known_crs(WGS_84)
-    return numbers(frame, east, source), numbers(frame, north, source), system
 
 
 def _features(path: Path, crs: str | None) -> gpd.GeoDataFrame:
