@@ -24,12 +24,12 @@ from zoneplan.units import M2_PER_HA
 _NAMES = ("name", "zone", "label", "title")
 
 
-def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLayer:
+def read_drawn(path: Path, field: Field, crs: str | None = None) -> MarkLayer:
     """Read polygons drawn by hand: each stays a zone, or several, of its own.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of one.
     field : Field
         What was drawn outside it is left out.
@@ -49,7 +49,6 @@ def read_drawn(path: Path | str, field: Field, crs: str | None = None) -> MarkLa
         When the file cannot be trusted, holds something else than polygons or none that
         meets the field, or when an outline crosses itself.
     """
-    path = Path(path)
     areas = read_areas(path, crs, MOST_DRAWN_CORNERS)
     parts = [_name_in(area) or f"drawn {n}" for n, (_, area) in enumerate(areas.iterrows(), 1)]
     drawn, notes = on_field(areas.assign(part=parts), field, path.name)
@@ -131,14 +130,12 @@ _AREAS = ("Polygon", "MultiPolygon")
 _MOST_MITRE = 2.0  # of the half width, so that a turn sharper than 60° is cut off: judgement
 
 
-def read_tracks(
-    path: Path | str, field: Field, width_m: float, crs: str | None = None
-) -> MarkLayer:
+def read_tracks(path: Path, field: Field, width_m: float, crs: str | None = None) -> MarkLayer:
     """Read wheel tracks, drawn as lines along them or as outlines.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
     field : Field
         What runs outside it is left out.
@@ -154,7 +151,6 @@ def read_tracks(
         When a file cannot be trusted, holds neither lines nor polygons or none that meets
         the field, or when an outline crosses itself.
     """
-    path = Path(path)
     layers = read_shapes(path, crs, MOST_DRAWN_CORNERS)
     frames = [frame.to_crs(field.crs)[["geometry"]] for frame in layers.values()]
     shapes = gpd.GeoDataFrame(pd.concat(frames, ignore_index=True), crs=field.crs)

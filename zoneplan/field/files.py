@@ -126,6 +126,29 @@ def read_shapes(
     return layers
 
 
+def read_one(
+    path: Path,
+    crs: str | None = None,
+    most_corners: int = MOST_CORNERS,
+    bbox: Box | None = None,
+) -> gpd.GeoDataFrame:
+    """Read a file that holds one layer; see `read_shapes`.
+
+    Raises
+    ------
+    LayerError
+        As `read_shapes` does, and for several layers.
+    """
+    layers = read_shapes(path, crs, most_corners, bbox)
+    if len(layers) > 1:
+        raise LayerError(
+            f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
+            "We won't guess which one is meant.\n"
+            "Give the file of one layer, or export one by itself."
+        )
+    return next(iter(layers.values()))
+
+
 def read_areas(
     path: Path,
     crs: str | None = None,
@@ -137,16 +160,9 @@ def read_areas(
     Raises
     ------
     LayerError
-        As `read_shapes` does; for several layers, no features, or lines and points.
+        As `read_one` does; for no features, or lines and points.
     """
-    layers = read_shapes(path, crs, most_corners, bbox)
-    if len(layers) > 1:
-        raise LayerError(
-            f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
-            "We won't guess which one is meant.\n"
-            "Give the file of one layer, or export one by itself."
-        )
-    frame = next(iter(layers.values()))
+    frame = read_one(path, crs, most_corners, bbox)
     nowhere = frame.geometry.isna() | frame.geometry.is_empty
     frame = frame[~nowhere] if nowhere.any() else frame
     kinds = set(frame.geom_type)

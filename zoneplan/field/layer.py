@@ -52,13 +52,13 @@ DEFAULT_OPTIONS = ReadOptions()
 
 
 def read_layer(
-    path: Path | str, ground: Field | None = None, options: ReadOptions = DEFAULT_OPTIONS
+    path: Path, ground: Field | None = None, options: ReadOptions = DEFAULT_OPTIONS
 ) -> SoilLayer | MarkLayer:
     """Read one layer. The content decides what it is.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         A soil survey in any shape (`read_survey`); a GeoTIFF, or a folder of them
         (`read_rasters`, `read_conductivity_raster`); points in a table or a map
         (`read_point_layer`); or polygons that say a texture (`read_polygons`).
@@ -78,7 +78,6 @@ def read_layer(
     LayerError
         When the layer cannot be trusted.
     """
-    path = Path(path)
     if known := options.known.get(path):
         return known if isinstance(known, SoilLayer) else known.around(_around(_needed(ground)))
     if is_survey(path):
@@ -87,16 +86,14 @@ def read_layer(
     if len(rasters) == 1 and _conducts(path, options):
         from zoneplan.field.points.conductivity import read_conductivity_raster
 
-        return read_conductivity_raster(path, _needed(ground), options.samples, crs=options.crs)
+        return read_conductivity_raster(path, _needed(ground), options.samples, options.crs)
     if rasters:
         return _texture(rasters, _needed(ground), options)
     if _holds_points(path, options):
         from zoneplan.field.points.conductivity import read_point_layer
 
-        places = {axis: options.columns.get(axis) for axis in ("x", "y")}
-        parts = {part: name for part, name in options.columns.items() if part not in places}
         return read_point_layer(
-            path, _needed(ground), options.samples, **places, columns=parts or None, crs=options.crs
+            path, _needed(ground), options.samples, options.columns, options.crs
         )
     return read_polygons(path, options.columns, options.crs)
 
@@ -121,7 +118,7 @@ def shared_layer(path: Path, options: ReadOptions = DEFAULT_OPTIONS) -> Shared |
 
 
 def read_layers(
-    paths: Sequence[Path | str], ground: Field, options: ReadOptions = DEFAULT_OPTIONS
+    paths: Sequence[Path], ground: Field, options: ReadOptions = DEFAULT_OPTIONS
 ) -> tuple[list[SoilLayer], list[MarkLayer]]:
     """Read layers, the fittest first, and tell soil from marks.
 
@@ -135,7 +132,7 @@ def read_layers(
     """
     layers: list[SoilLayer | MarkLayer] = []
     drawn: list[SoilLayer | MarkLayer] = []
-    for files in _together([Path(path) for path in paths], options):
+    for files in _together(paths, options):
         step("Reading", " and ".join(file.name for file in files))
         alone = len(files) == 1
         layers.append(
@@ -155,7 +152,7 @@ def read_layers(
             "them.\n"
             "Add texture samples that it follows, or another soil layer, such as a soil survey."
         )
-    if options.samples and not any(_is_log(Path(path), options) for path in paths):
+    if options.samples and not any(_is_log(path, options) for path in paths):
         raise LayerError(
             f"{options.samples.name} is given as samples to read a conductivity log by, but there "
             "is no log.\nIt would be left out without a word.\n"

@@ -22,13 +22,13 @@ _NAMES = ("name", "field", "field_name", "fieldname", "field name", "label")
 
 
 def read_field(
-    path: Path | str, pick: str | None = None, crs: str | None = None, name: str | None = None
+    path: Path, pick: str | None = None, crs: str | None = None, name: str | None = None
 ) -> Field:
     """Read the boundary of one field.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         Shapefile, GeoJSON, GeoPackage, KML or file geodatabase; a zip or a folder of these.
     pick : str, optional
         Which feature, where there are several: its number from 1, or "column=value".
@@ -44,7 +44,6 @@ def read_field(
         not choose one; when the outline crosses itself and a repair would change its
         area; when the area is not that of a field.
     """
-    path = Path(path)
     areas, notes = read_outlines(path, crs)
     number = _picked(areas, pick, path.name)
     chosen = areas.loc[number]

@@ -104,9 +104,7 @@ def test_columns_named_by_the_user(table):
     points = table(
         ["oost", "noord", "ec", "meting"],
         *rows,
-        x="oost",
-        y="noord",
-        columns={"conductivity": "Meting"},
+        columns={"conductivity": "Meting", "x": "oost", "y": "noord"},
         crs=LOCAL,
     )
     assert list(points.values["conductivity"]) == [9, 9, 9]

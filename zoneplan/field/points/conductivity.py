@@ -11,15 +11,13 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely.geometry import MultiPoint
 
 from zoneplan.errors import LayerError
-from zoneplan.field.crs import move
+from zoneplan.field.crs import move_points
 from zoneplan.field.points.kriging import LEAST_POINTS, krige, noted
-from zoneplan.field.points.read import Points, read_points
+from zoneplan.field.points.read import NO_COLUMNS, Points, read_points
 from zoneplan.field.points.table import CONDUCTIVITY, words_in
 from zoneplan.field.raster.grid import (
     WORKING_CELL_M,
@@ -57,27 +55,24 @@ class Line:
 
 
 def read_point_layer(
-    path: Path | str,
+    path: Path,
     field: Field,
-    samples: Path | str | None = None,
-    *,
-    x: str | None = None,
-    y: str | None = None,
-    columns: Mapping[str, str] | None = None,
+    samples: Path | None = None,
+    columns: Mapping[str, str] = NO_COLUMNS,
     crs: str | None = None,
 ) -> SoilLayer | MarkLayer:
     """Read points as a layer: texture samples, or conductivity with or without samples.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         The points. With sand, silt and clay they are samples, else a conductivity log.
     field : Field
         The field they were taken on.
-    samples : Path or str, optional
+    samples : Path, optional
         Texture samples of that field, for a log. Their columns are found by name.
-    x, y, columns, crs : optional
-        As for `read_points`; of `path`, and `crs` of both.
+    columns, crs : optional
+        As for `read_points`; columns of `path`, and `crs` of both.
 
     Returns
     -------
@@ -92,8 +87,7 @@ def read_point_layer(
         As `read_points` and `krige` do; when samples are given without a log to read by
         them, or have no texture.
     """
-    path = Path(path)
-    points = read_points(path, field, x=x, y=y, columns=columns, crs=crs)
+    points = read_points(path, field, columns, crs)
     if samples is None and "clay_frac" in points.values:
         grid, kriging_notes = kriged_texture(points, field)
         if "conductivity" in points.values:
@@ -108,33 +102,24 @@ def read_point_layer(
     notes = (*points.notes, noted("conductivity", checked))
     if samples is None:
         return _marks(path.stem, log, field, notes, varies=checked.varies)
-    lab = read_points(samples, field, crs=crs)
-    return _through(path, log, Path(samples), lab, field, notes, varies=checked.varies)
+    return _through(path, log, samples, field, notes, crs, varies=checked.varies)
 
 
 def read_conductivity_raster(
-    path: Path | str, field: Field, samples: Path | str | None = None, *, crs: str | None = None
+    path: Path, field: Field, samples: Path | None = None, crs: str | None = None
 ) -> SoilLayer | MarkLayer:
     """Read a raster of conductivity, with or without texture samples to read it by.
 
     Parameters
     ----------
-    path : Path or str
-        A GeoTIFF that `is_conductivity`.
-    field, samples, crs : Field, Path or str, str
-        As for `read_point_layer`.
-
-    Returns
-    -------
-    SoilLayer or MarkLayer
-        As for `read_point_layer`.
+    path : Path
+        A GeoTIFF that `is_conductivity`; all else as for `read_point_layer`.
 
     Raises
     ------
     LayerError
         As `read_band` and `read_points` do; when nothing is known of the field.
     """
-    path = Path(path)
     [band] = bands_of(path)
     log = read_band(band, field, "conductivity", crs)
     values, shares = log.values["conductivity"], field_shares(log, field)
@@ -147,14 +132,13 @@ def read_conductivity_raster(
             "Give the raster that has values under the field, or leave it out."
         )
     notes: tuple[Notice, ...] = ()
-    if (wrong & (shares > 0)).any():
-        lost = wrong & (shares > 0)
+    lost = wrong & (shares > 0)
+    if lost.any():
         notes = (notice("cells-negative", cells=int(lost.sum()), share=float(shares[lost].sum())),)
     varies = bool(np.ptp(values[known]))
     if samples is None:
         return _marks(path.stem, log, field, notes, varies=varies)
-    lab = read_points(samples, field, crs=crs)
-    return _through(path, log, Path(samples), lab, field, notes, varies=varies)
+    return _through(path, log, samples, field, notes, crs, varies=varies)
 
 
 def is_conductivity(path: Path) -> bool:
@@ -173,13 +157,14 @@ def _through(
     path: Path,
     log: Grid,
     samples: Path,
-    lab: Points,
     field: Field,
     notes: tuple[Notice, ...],
+    crs: str | None,
     *,
     varies: bool,
 ) -> SoilLayer:
     """Soil from conductivity where it follows the samples, else from the samples themselves."""
+    lab = read_points(samples, field, crs=crs)
     if "clay_frac" not in lab.values:
         raise LayerError(
             f"{samples.name} has no sand, silt and clay to read conductivity by.\n"
@@ -238,15 +223,14 @@ def _peat(samples: Points, grid: Grid, organic_pct: _Values | None) -> dict[str,
     sampled_pct = samples.values.get("organic_pct")
     if sampled_pct is None or not np.nanmax(sampled_pct, initial=0.0) >= ORGANIC_PCT:
         return {}
-    shape = next(iter(grid.values.values())).shape
+    (kriged,) = grid.values.values()
+    shape = kriged.shape
     rows, columns = np.indices(shape) + 0.5
     east, north = grid.transform * (columns.ravel(), rows.ravel())
-    nearest = cKDTree(np.column_stack((samples.x_m, samples.y_m))).query(
-        np.column_stack((east, north))
-    )[1]
-    of_nearest = sampled_pct[nearest].reshape(shape)
+    tree = cKDTree(np.column_stack((samples.x_m, samples.y_m)))
+    of_nearest = sampled_pct[tree.query(np.column_stack((east, north)))[1]].reshape(shape)
     else_pct = np.full(shape, np.nan) if organic_pct is None else organic_pct
-    reached = ~np.isnan(next(iter(grid.values.values())))
+    reached = ~np.isnan(kriged)
     return {"organic_pct": np.where(reached & (of_nearest >= ORGANIC_PCT), of_nearest, else_pct)}
 
 
@@ -365,11 +349,9 @@ def _looked_up(log: Grid, samples: Points) -> _Values:
     """Conductivity of the cell that each sample lies in, NaN where there is none."""
     values = log.values["conductivity"]
     step, _, west, _, down, north, *_ = log.transform
-    down = -down
-    places = move(MultiPoint(np.column_stack((samples.x_m, samples.y_m))), samples.crs, log.crs)
-    east, northing = shapely.get_coordinates(places).T
-    columns = np.floor((east - west) / step).astype(np.intp)
-    rows = np.floor((north - northing) / down).astype(np.intp)
+    x, y = move_points(samples.x_m, samples.y_m, samples.crs, log.crs)
+    columns = np.floor((x - west) / step).astype(np.intp)
+    rows = np.floor((north - y) / -down).astype(np.intp)
     on = (rows >= 0) & (rows < len(values)) & (columns >= 0) & (columns < values.shape[1])
     conductivity = np.full(len(rows), np.nan)
     conductivity[on] = values[rows[on], columns[on]]

@@ -13,16 +13,17 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from scipy.spatial import cKDTree
 
-from zoneplan.errors import LayerError, named
+from zoneplan.errors import LayerError
 from zoneplan.field.columns import TABLES
 from zoneplan.field.crs import WGS_84, move, move_points
-from zoneplan.field.files import read_shapes
+from zoneplan.field.files import read_one
 from zoneplan.field.points.table import places_in, read_table, read_values
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
 
 MARGIN_M = 20.0  # this far outside, a point still says something of the field's edge; judged
 SAME_PLACE_M = 0.01
+NO_COLUMNS: Mapping[str, str] = {}  # that a person names
 MOST_MEASURED = 50_000  # of a log; more are thinned first: one every 3 m of passes 4 m apart
 LEAST_BLOCK_M = 1.0  # judged: a sensor averages over as much
 NEIGHBOURS = 16  # about a point, to tell whether it is an outlier
@@ -47,28 +48,24 @@ class Points:
 
 
 def read_points(
-    path: Path | str,
+    path: Path,
     field: Field,
-    *,
-    x: str | None = None,
-    y: str | None = None,
-    columns: Mapping[str, str] | None = None,
+    columns: Mapping[str, str] = NO_COLUMNS,
     crs: str | None = None,
 ) -> Points:
     """Read measurements at points, and clean them.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         A CSV file with headings, or any vector file of points.
     field : Field
         The field they were taken on.
-    x, y : str, optional
-        Columns of a CSV that hold easting (or longitude) and northing (or latitude).
-    columns : mapping, optional
-        Columns to take for "conductivity", "sand", "silt", "clay" and "organic"; else they
-        are found by name. Texture in percent, fractions or g/kg, told apart by what sand,
-        silt and clay add up to; organic matter in percent.
+    columns : mapping
+        Columns to take for conductivity, sand, silt, clay and organic, and of a CSV for x and y,
+        easting (or longitude) and northing (or latitude); else they are found by name. Texture
+        in percent, fractions or g/kg, told apart by what sand, silt and clay add up to; organic
+        matter in percent.
     crs : str, optional
         Coordinate system, if the file states none. Longitude and latitude need none.
 
@@ -91,16 +88,15 @@ def read_points(
     mean; outliers are left out (see `outliers`). No laboratory sample is left out for what it
     says: those that differ from all their neighbours are told, and kept.
     """
-    path = Path(path)
     if path.suffix.lower() in TABLES:
         frame, notes = read_table(path)
-        east, north, system = places_in(frame, path.name, x, y, crs, field)
+        east, north, system = places_in(frame, columns, path.name, crs, field)
         notes.append(notice("places-read-in", system=system.to_string()))
     else:
         frame, notes = _features(path, crs), []
         east, north = frame.geometry.x.to_numpy(), frame.geometry.y.to_numpy()
         system = frame.crs
-    values, column_notes = read_values(frame, columns or {}, path.name)
+    values, column_notes = read_values(frame, columns, path.name)
     notes += column_notes
     known = np.isfinite(east) & np.isfinite(north)
     known &= np.isfinite(np.column_stack(list(values.values()))).any(axis=1)
@@ -111,7 +107,7 @@ def read_points(
             f"{path.name} has no point with a value.\n"
             "Check which columns were read, and export it again."
         )
-    table["x_m"], table["y_m"] = _moved(east[known], north[known], system, field.crs)
+    table["x_m"], table["y_m"] = move_points(east[known], north[known], system, field.crs)
     around = field.shape.buffer(MARGIN_M)
     shapely.prepare(around)
     near = shapely.contains_xy(around, table["x_m"].to_numpy(), table["y_m"].to_numpy())
@@ -251,7 +247,7 @@ def _sampled(table: pd.DataFrame) -> NDArray[np.bool_]:
 def _unlike(samples: pd.DataFrame, count: int, crs: str) -> Notice:
     """Note samples that differ from all about them, and where the first of them lie."""
     first = samples.head(MOST_PLACES)
-    lon, lat = _moved(first["x_m"].to_numpy(), first["y_m"].to_numpy(), CRS(crs), WGS_84)
+    lon, lat = move_points(first["x_m"].to_numpy(), first["y_m"].to_numpy(), CRS(crs), WGS_84)
     places = tuple(f"{north:.5f}, {east:.5f}" for east, north in zip(lon, lat, strict=True))
     return notice("samples-unlike", flagged=len(samples), samples=count, places=places)
 
@@ -271,14 +267,7 @@ def _left(
 
 def _features(path: Path, crs: str | None) -> gpd.GeoDataFrame:
     """Read a vector file that holds one layer of points, numbered as they lie."""
-    layers = read_shapes(path, crs)
-    if len(layers) > 1:
-        raise LayerError(
-            f"{path.name} holds {len(layers)} layers: {named(layers)}.\n"
-            "We won't guess which one is meant.\n"
-            "Give the file of one layer, or export one by itself."
-        )
-    frame = next(iter(layers.values())).explode(ignore_index=True)
+    frame = read_one(path, crs).explode(ignore_index=True)
     frame.index += 1
     others = set(frame.geom_type.dropna()) - {"Point"}
     if others:
@@ -290,14 +279,10 @@ def _features(path: Path, crs: str | None) -> gpd.GeoDataFrame:
     return frame
 
 
-def _moved(east: _Values, north: _Values, source: CRS, target: str | CRS) -> tuple[_Values, ...]:
-    return move_points(east, north, source, target)
-
-
 def _astray(east: _Values, north: _Values, system: CRS, field: Field, source: str) -> LayerError:
     """Say that no point is near the field, or that swapped they would be."""
     around = field.shape.buffer(MARGIN_M)
-    swapped = shapely.contains_xy(around, *_moved(north, east, system, field.crs)).sum()
+    swapped = shapely.contains_xy(around, *move_points(north, east, system, field.crs)).sum()
     if swapped:
         return LayerError(
             f"{source} misses the field, but with the two coordinates swapped {swapped:,} of its "

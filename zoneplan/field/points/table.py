@@ -87,16 +87,15 @@ def read_table(path: Path) -> tuple[pd.DataFrame, list[Notice]]:
 
 def places_in(
     frame: pd.DataFrame,
+    columns: Mapping[str, str],
     source: str,
-    x: str | None,
-    y: str | None,
     crs: str | None,
     field: Field,
 ) -> tuple[Values, Values, CRS]:
     """Find the coordinates of a table: eastings, northings and their system."""
     for east_names, north_names in (_DEGREES, _PLANE):
-        east = only_one(_columns(frame, "x", east_names, x, source), "x", source)
-        north = only_one(_columns(frame, "y", north_names, y, source), "y", source)
+        east = only_one(_columns(frame, "x", east_names, columns.get("x"), source), "x", source)
+        north = only_one(_columns(frame, "y", north_names, columns.get("y"), source), "y", source)
         if east and north:
             break
     else:

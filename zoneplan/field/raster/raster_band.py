@@ -38,9 +38,8 @@ class Band(NamedTuple):
     alone: bool  # whether it is the only one in its file
 
 
-def is_raster(path: Path | str) -> bool:
+def is_raster(path: Path) -> bool:
     """Tell a GeoTIFF, or any TIFF, by its content."""
-    path = Path(path)
     if not is_tiff(path):
         return False
     try:
@@ -50,7 +49,7 @@ def is_raster(path: Path | str) -> bool:
     return True
 
 
-def bands_of(path: Path | str) -> list[Band]:
+def bands_of(path: Path) -> list[Band]:
     """List the bands of a file.
 
     Raises
@@ -58,7 +57,6 @@ def bands_of(path: Path | str) -> list[Band]:
     LayerError
         When there is no such file, or it is no GeoTIFF.
     """
-    path = Path(path)
     source = about(path)
     alone = source.count == 1
     return [

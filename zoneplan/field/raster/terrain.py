@@ -33,7 +33,7 @@ from zoneplan.progress import step
 from zoneplan.units import M_PER_FT, percent
 
 
-def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> MarkLayer:
+def read_terrain(path: Path, field: Field, crs: str | None = None) -> MarkLayer:
     """Read heights, and mark the ground by its slope and by where water gathers.
 
     Raises
@@ -41,7 +41,7 @@ def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> Mark
     LayerError
         As `read_elevation` does.
     """
-    step("Reading", Path(path).name)
+    step("Reading", path.name)
     heights = read_elevation(path, field, crs)
     step("Letting water run over the ground")
     ground = terrain_ground(heights, field)
@@ -55,7 +55,7 @@ def read_terrain(path: Path | str, field: Field, crs: str | None = None) -> Mark
         )
     ]
     return MarkLayer(
-        name=Path(path).stem,
+        name=path.stem,
         ground=ground[["geometry"]].assign(site=sites),
         notes=elevation_notes(path, heights, field, crs),
     )
@@ -80,12 +80,12 @@ _Values = NDArray[np.float64]
 _Mask = NDArray[np.bool_]
 
 
-def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Grid:
+def read_elevation(path: Path, field: Field, crs: str | None = None) -> Grid:
     """Read heights on and around the field, in its own metric system.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         A raster of one band, such as a GeoTIFF.
     field : Field
         It must be covered whole; MARGIN_M around it is read as far as the raster reaches.
@@ -113,7 +113,6 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
     raster has them: so an even slope keeps its tilt, whatever the two widths are, which a
     mean of whole raster cells gets wrong by up to 4 %.
     """
-    path = Path(path)
     source = about(path, GRIDS)
     system = placed(source, path.name, crs, _not_heights(source))
     unit_m = _unit_m(source, path.name, system) or 1.0
@@ -148,13 +147,12 @@ def read_elevation(path: Path | str, field: Field, crs: str | None = None) -> Gr
 
 
 def elevation_notes(
-    path: Path | str, grid: Grid, field: Field, crs: str | None = None
+    path: Path, grid: Grid, field: Field, crs: str | None = None
 ) -> tuple[Notice, ...]:
     """Note how far the heights reach, and what about them was taken for granted.
 
     `grid` is what `read_elevation` made of the rest.
     """
-    path = Path(path)
     cell_m = grid.transform.a
     known = np.pad(~np.isnan(grid.values["elevation"]), 1)
     cells = ndimage.distance_transform_edt(known)[1:-1, 1:-1][_inside(grid, field)].min()

@@ -48,7 +48,7 @@ UNIT_WORDS = {
 
 
 def read_rasters(
-    paths: Sequence[Path | str],
+    paths: Sequence[Path],
     field: Field,
     *,
     bands: Mapping[str, str] | None = None,
@@ -60,7 +60,7 @@ def read_rasters(
 
     Parameters
     ----------
-    paths : sequence of Path or str
+    paths : sequence of Path
         One file with a band for each, or a file for each.
     field : Field
         Cells are read for this field, and their values weighed by what lies in it.
@@ -93,10 +93,9 @@ def read_rasters(
     Where rasters have different cells, those of clay are taken, and of the others the areal
     mean over each: nothing is interpolated, so no value stands between two that were mapped.
     """
-    files = [Path(path) for path in paths]
     if unit is not None and unit not in WHOLE:
         raise LayerError(f"{unit} is no unit of sand, silt and clay. Use {', '.join(WHOLE)}.")
-    part_bands, left_out = _part_bands(files, bands)
+    part_bands, left_out = _part_bands(paths, bands)
     grid, laid = _read(part_bands, field, crs)
     shares = field_shares(grid, field)
     source = ", ".join(dict.fromkeys(band.path.name for band in part_bands.values()))
@@ -114,7 +113,7 @@ def read_rasters(
         )
         notes += organic_notes
     return SoilLayer(
-        name=files[0].stem if len(files) == 1 else f"{files[0].stem} and {len(files) - 1} more",
+        name=paths[0].stem if len(paths) == 1 else f"{paths[0].stem} and {len(paths) - 1} more",
         kind=COARSE_RASTER if cell_m(grid, field) >= COARSE_M else "raster",
         ground=grid_ground(
             replace(grid, values=values),

@@ -50,7 +50,7 @@ class Survey:
 
     Parameters
     ----------
-    path : Path or str
+    path : Path
         The download of a survey area, with `spatial` and `tabular`; the GeoPackage or file
         geodatabase of an area or a state; the JSON answer of the data-access service. By
         itself, or in a folder or zip, however deep. A folder may hold the tables as one of
@@ -66,8 +66,8 @@ class Survey:
         When the map or the tables are missing, or there are several.
     """
 
-    def __init__(self, path: Path | str, crs: str | None = None, *, hold: bool = False) -> None:
-        self.path, self.crs = Path(path), crs
+    def __init__(self, path: Path, crs: str | None = None, *, hold: bool = False) -> None:
+        self.path, self.crs = path, crs
         self._hold = hold
         self._facts: dict[str, SoilFacts] = {}  # by map unit
         self._bare: dict[str, tuple[str, ...]] = {}  # its soils without horizons
@@ -205,7 +205,7 @@ class Survey:
         return tables, list(notes)
 
 
-def read_survey(path: Path | str, crs: str | None = None, *, bbox: Box | None = None) -> SoilLayer:
+def read_survey(path: Path, crs: str | None = None, *, bbox: Box | None = None) -> SoilLayer:
     """Read a soil survey for one field, or all of it; see `Survey`.
 
     Raises
