@@ -16,12 +16,10 @@ from zoneplan.field.raster.grid import (
     LEAST_PATCH_M2,
     Grid,
     class_ground,
-    facts_of,
     field_shares,
     grid_ground,
 )
 from zoneplan.field.shapes import SoilLayer
-from zoneplan.soil.texture import SoilFacts, texture_class
 
 FOUR = np.arange(16.0).reshape(4, 4)  # 0 in the north-west, 15 in the south-east
 ACROSS = box(150, 50, 350, 350)  # through the middles of cells of 100 m
@@ -38,19 +36,6 @@ def rolling(size, width, seed=1, least=0.12, most=0.32):
     """Clay that rolls over the ground, from least to most."""
     rolls = gaussian_filter(np.random.default_rng(seed).normal(size=(size, size)), width)
     return least + (most - least) * (rolls - rolls.min()) / np.ptp(rolls)
-
-
-def say(means):
-    sand, silt, clay = (means[f"{part}_frac"] for part in ("sand", "silt", "clay"))
-    organic = means.get("organic_pct")
-    return SoilFacts(
-        texture=texture_class(sand, silt, clay),
-        sand_frac=sand,
-        silt_frac=silt,
-        clay_frac=clay,
-        organic_pct=organic,
-        rated_share=1.0,
-    )
 
 
 def clays(ground):
@@ -70,7 +55,7 @@ def test_cells_of_peat_are_organic_ground_with_or_without_a_texture():
     clay[:, 0] = np.nan
     organic = np.full((4, 4), 3.0)
     organic[:, :2] = 30.0
-    ground = grid_ground(grid_of(clay, organic_pct=organic), field_of(SQUARE), say=facts_of)
+    ground = grid_ground(grid_of(clay, organic_pct=organic), field_of(SQUARE))
     shares = {}
     for facts, m2 in zip(ground["facts"], ground.geometry.area, strict=True):
         shares[facts.ground] = shares.get(facts.ground, 0) + m2 / 160_000
@@ -102,7 +87,7 @@ def test_shares_with_a_hole_and_two_parts():
 def test_the_mean_of_a_patch_is_exact_at_partial_cells():
     # WORKED: rows weigh 1, 2, 2, 1 and columns 1, 2, 1: the mean row is 1.5, the mean column
     # 2, so the mean number is 4 x 1.5 + 2 = 8. Middles of cells would say 7.5 or 8.5.
-    ground = grid_ground(grid_of(0.2 + FOUR / 1000), field_of(ACROSS), say=say)
+    ground = grid_ground(grid_of(0.2 + FOUR / 1000), field_of(ACROSS))
     (facts,) = ground["facts"]
     assert facts.clay_frac == pytest.approx(0.208, rel=1e-9)
     assert (facts.texture, facts.rated_share) == ("loam", 1.0)
@@ -114,7 +99,7 @@ def test_the_mean_of_a_patch_is_exact_at_partial_cells():
 def test_each_square_of_a_chessboard_is_itself():
     board = np.where(np.indices((8, 8)).sum(axis=0) % 2, 0.30, 0.10)
     field = field_of(box(25, 25, 375, 375))
-    ground = grid_ground(grid_of(board, cell_m=50), field, say=say)
+    ground = grid_ground(grid_of(board, cell_m=50), field)
     assert len(ground) == 64
     assert sorted(clays(ground).round(9)) == [0.1] * 32 + [0.3] * 32
     laid = overlay(field, [SoilLayer("board", "raster", ground)])
@@ -127,7 +112,7 @@ def test_each_square_of_a_chessboard_is_itself():
 def test_a_chessboard_too_fine_to_follow_keeps_its_mean():
     board = np.where(np.indices((80, 80)).sum(axis=0) % 2, 0.30, 0.10)
     field = field_of(SQUARE)
-    ground = grid_ground(grid_of(board, cell_m=5), field, say=say)
+    ground = grid_ground(grid_of(board, cell_m=5), field)
     areas_m2 = in_field_m2(ground, field)
     assert areas_m2.min() >= LEAST_PATCH_M2
     assert np.average(clays(ground), weights=areas_m2) == pytest.approx(0.2)
@@ -139,7 +124,7 @@ def test_fine_cells_are_put_together_without_losing_any():
     clay = 0.24 + 0.01 * rng.random((100, 100))
     field = field_of(box(12.3, 312.3, 80.7, 387.7))
     grid = grid_of(clay, cell_m=1)
-    ground = grid_ground(grid, field, say=say)
+    ground = grid_ground(grid, field)
     assert (shapely.get_coordinates(ground.geometry) % 5 == 0).all()
     areas_m2 = in_field_m2(ground, field)
     exact = (field_shares(grid, field) * clay).sum()
@@ -149,8 +134,8 @@ def test_fine_cells_are_put_together_without_losing_any():
 def test_working_cells_do_not_hang_on_where_the_grid_was_cut_out():
     clay = rolling(60, 6)
     field = field_of(box(10, 350, 50, 390))
-    whole = grid_ground(grid_of(clay, cell_m=1), field, say=say)
-    cut = grid_ground(grid_of(clay[7:, 3:], cell_m=1, west=3, north=393), field, say=say)
+    whole = grid_ground(grid_of(clay, cell_m=1), field)
+    cut = grid_ground(grid_of(clay[7:, 3:], cell_m=1, west=3, north=393), field)
     assert shapely.equals(whole.geometry, cut.geometry).all()
     assert clays(whole) == pytest.approx(clays(cut))
 
@@ -174,7 +159,7 @@ def test_means_agree_with_an_independent_rasterisation(degrees):
         grid = Grid(grid_of(clay).values, step, WGS_84)
     else:
         grid = grid_of(clay, cell_m=18, west=-16, north=416)
-    ground = grid_ground(grid, field, say=say)
+    ground = grid_ground(grid, field)
     assert len(ground) > 10
 
     fine = Affine(*(np.array(grid.transform[:6]) / [16, 1, 1, 1, 16, 1]))
@@ -196,29 +181,27 @@ def test_a_field_in_another_system_is_found():
     west, _, _, north = move(SQUARE, LOCAL, "EPSG:26915").bounds
     grid = grid_of(np.full((50, 50), 0.2), 10.0, west - 20, north + 20, crs="EPSG:26915")
     assert field_shares(grid, field_of(SQUARE)).sum() == pytest.approx(1, rel=1e-9)
-    assert clays(grid_ground(grid, field_of(SQUARE), say=say)) == pytest.approx([0.2])
+    assert clays(grid_ground(grid, field_of(SQUARE))) == pytest.approx([0.2])
 
 
 def test_soils_of_one_kind_are_one_patch_and_classes_are_kept_apart():
     # WORKED: 26.9 and 27.1 % clay are alike, but the line between loam and clay loam is 27.
     west_to_east = np.tile([0.201, 0.219, 0.269, 0.271], (4, 1))
-    ground = grid_ground(grid_of(west_to_east), field_of(SQUARE), say=say)
+    ground = grid_ground(grid_of(west_to_east), field_of(SQUARE))
     assert [facts.texture for facts in ground["facts"]] == ["loam", "loam", "clay loam"]
     assert clays(ground) == pytest.approx([0.21, 0.269, 0.271])
 
 
 def test_organic_matter_where_it_is_known():
     organic = np.tile([2.0, 2.1, np.nan, 6.0], (4, 1))
-    ground = grid_ground(
-        grid_of(np.full((4, 4), 0.2), organic_pct=organic), field_of(SQUARE), say=say
-    )
+    ground = grid_ground(grid_of(np.full((4, 4), 0.2), organic_pct=organic), field_of(SQUARE))
     assert [facts.organic_pct for facts in ground["facts"]] == [pytest.approx(2.05), None, 6.0]
 
 
 def test_unknown_cells_are_left_out():
     clay = np.full((4, 4), 0.2)
     clay[:, 3] = np.nan
-    ground = grid_ground(grid_of(clay), field_of(SQUARE), say=say)
+    ground = grid_ground(grid_of(clay), field_of(SQUARE))
     assert ground.geometry[0].equals(box(0, 0, 300, 400))
     assert ground["facts"][0].rated_share == 1.0
 
@@ -228,7 +211,7 @@ def test_fine_unknown_cells_lower_the_rated_share():
     clay = np.full((40, 40), 0.2)
     clay[:, 0:20:5] = clay[:, 1:20:5] = np.nan
     clay[:, 20::5] = clay[:, 21::5] = clay[:, 22::5] = np.nan
-    ground = grid_ground(grid_of(clay, cell_m=1), field_of(box(0, 360, 40, 400)), say=say)
+    ground = grid_ground(grid_of(clay, cell_m=1), field_of(box(0, 360, 40, 400)))
     (facts,) = ground["facts"]
     assert facts.rated_share == pytest.approx(0.6)
     assert ground.geometry[0].equals(box(0, 360, 20, 400))
@@ -236,14 +219,14 @@ def test_fine_unknown_cells_lower_the_rated_share():
 
 def test_nothing_known_is_no_ground():
     nothing = grid_of(np.full((4, 4), np.nan))
-    assert len(grid_ground(nothing, field_of(SQUARE), say=say)) == 0
+    assert len(grid_ground(nothing, field_of(SQUARE))) == 0
     assert len(class_ground(nothing, "clay_frac", field_of(SQUARE), [0.2])) == 0
 
 
 def test_a_fine_and_noisy_grid_gives_few_polygons_that_tile_the_field():
     clay = rolling(210, 30) + 0.02 * np.random.default_rng(2).normal(size=(210, 210))
     field = field_of(shapely.affinity.rotate(box(20, 20, 380, 380), 7))
-    ground = grid_ground(grid_of(clay, cell_m=2, west=-9, north=409), field, say=say)
+    ground = grid_ground(grid_of(clay, cell_m=2, west=-9, north=409), field)
     areas_m2 = in_field_m2(ground, field)
     assert len(ground) < 200  # of 44,100 cells
     assert areas_m2.min() >= LEAST_PATCH_M2 - 1e-6
@@ -258,7 +241,7 @@ def test_a_fine_and_noisy_grid_gives_few_polygons_that_tile_the_field():
 def test_a_patch_that_touches_itself_at_a_corner_is_a_valid_polygon():
     # The hole meets the outside at one corner.
     clay = np.where([[1, 1, 1, 1], [1, 0, 1, 1], [1, 1, 0, 1], [1, 1, 0, 1]], 0.2, 0.5)
-    ground = grid_ground(grid_of(clay), field_of(SQUARE), say=say)
+    ground = grid_ground(grid_of(clay), field_of(SQUARE))
     assert ground.is_valid.all()
     assert sorted(ground.area / 1e4) == [1, 2, 13]
 

@@ -22,9 +22,7 @@ from zoneplan.field.points.table import CONDUCTIVITY, words_in
 from zoneplan.field.raster.grid import (
     WORKING_CELL_M,
     Grid,
-    cell_kinds,
     class_ground,
-    facts_of,
     field_shares,
     grid_ground,
 )
@@ -359,7 +357,7 @@ def _looked_up(log: Grid, samples: Points) -> _Values:
 
 
 def _soil(name: str, kind: str, grid: Grid, field: Field, notes: tuple[Notice, ...]) -> SoilLayer:
-    return SoilLayer(name, kind, grid_ground(grid, field, say=facts_of, kinds_of=cell_kinds), notes)
+    return SoilLayer(name, kind, grid_ground(grid, field), notes)
 
 
 def _marks(

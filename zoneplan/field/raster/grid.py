@@ -1,7 +1,7 @@
 """Values on a regular grid over the field, and the polygons that follow its cells."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
@@ -103,14 +103,7 @@ def cell_m(grid: Grid, field: Field) -> float:
     return math.sqrt(M2_PER_HA * field.area_ha * share)
 
 
-def grid_ground(
-    grid: Grid,
-    field: Field,
-    *,
-    say: Callable[[Mapping[str, float]], SoilFacts],
-    kinds_of: Callable[[Mapping[str, _Values]], NDArray[np.str_]] | None = None,
-    least_patch_m2: float = 0.0,
-) -> gpd.GeoDataFrame:
+def grid_ground(grid: Grid, field: Field, least_patch_m2: float = 0.0) -> gpd.GeoDataFrame:
     """Outline the ground that is alike, along the edges of cells.
 
     Parameters
@@ -121,11 +114,6 @@ def grid_ground(
         organic matter as peat.
     field : Field
         Only cells that lie in it at least in part are outlined, and only that part counts.
-    say : callable
-        The facts of ground with these means. `organic_pct` is left out where unknown.
-    kinds_of : callable, optional
-        The texture class that `say` gives each of many, or the kind of ground where it is no
-        soil, all at once; else `say` is asked for each cell.
     least_patch_m2 : float
         What the planter can follow, where that is more than LEAST_PATCH_M2. [m²]
 
@@ -133,9 +121,8 @@ def grid_ground(
     -------
     GeoDataFrame
         `geometry`, one Polygon each, in the grid's system, and `facts`, from areal means
-        over what lies in the field, exact where its edge cuts a cell. `rated_share` is what
-        `say` gives times the share that is known. Unknown ground is left out: it is the
-        next layer's, or uncovered.
+        over what lies in the field, exact where its edge cuts a cell. `rated_share` is the
+        share that is known. Unknown ground is left out: it is the next layer's, or uncovered.
 
     Notes
     -----
@@ -147,10 +134,7 @@ def grid_ground(
     if "organic_pct" in grid.values:
         enough |= grid.values["organic_pct"] >= ORGANIC_PCT  # peat has no texture
     sums, ground, transform = _working_cells(grid, field, enough)
-    if kinds_of is None:
-        textures = np.array([facts.texture or facts.ground for facts in _facts_of(sums, say)])
-    else:
-        textures = kinds_of({name: sums.means(name) for name in sums.totals})
+    textures = _kinds({name: sums.means(name) for name in sums.totals})
     grounds = np.where(np.isin(textures, TEXTURES), "soil", textures)
     steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
     kinds = np.unique(textures, return_inverse=True)[1]
@@ -160,12 +144,10 @@ def grid_ground(
         kinds = np.unique(kinds * (near.max(initial=0) + 1) + near, return_inverse=True)[1]
     patches = patches_of(_on_grid(kinds, ground))
     patches = join_small(patches, sums.share, steps, _least_share(field, least_patch_m2), grounds)
-    facts = list(_facts_of(_added(sums, patches[ground]), say))
-    outlined = _outlined(patches, transform)
+    facts = list(_facts_of(_added(sums, patches[ground])))
+    numbers, outlines = _outlined(patches, transform)
     return gpd.GeoDataFrame(
-        {"facts": [facts[patch] for patch, _ in outlined]},
-        geometry=[outline for _, outline in outlined],
-        crs=grid.crs,
+        {"facts": [facts[patch] for patch in numbers]}, geometry=outlines, crs=grid.crs
     )
 
 
@@ -202,12 +184,8 @@ def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) ->
     patches = join_small(patches, sums.share, [means], _least_share(field))
     of = patches[ground]
     parts = np.digitize(_added(sums, of).means(name), edges)[of]
-    outlined = _outlined(_on_grid(parts, ground), transform)
-    return gpd.GeoDataFrame(
-        {"part": [part for part, _ in outlined]},
-        geometry=[outline for _, outline in outlined],
-        crs=grid.crs,
-    )
+    numbers, outlines = _outlined(_on_grid(parts, ground), transform)
+    return gpd.GeoDataFrame({"part": numbers}, geometry=outlines, crs=grid.crs)
 
 
 @lru_cache(maxsize=2)
@@ -271,13 +249,13 @@ def _added(sums: _Sums, patch: Patches) -> _Sums:
     )
 
 
-def _facts_of(sums: _Sums, say: Callable[[Mapping[str, float]], SoilFacts]) -> Iterator[SoilFacts]:
+def _facts_of(sums: _Sums) -> Iterator[SoilFacts]:
     """The facts of each piece of ground, from its means."""
     names = list(sums.totals)
     rows = zip(*(sums.means(name).tolist() for name in names), strict=True)
     for rated_share, row in zip((sums.rated / sums.share).tolist(), rows, strict=True):
         means = zip(names, row, strict=True)
-        facts = say({name: mean for name, mean in means if not math.isnan(mean)})
+        facts = _facts({name: mean for name, mean in means if not math.isnan(mean)})
         share = facts.rated_share * rated_share
         yield facts if share == facts.rated_share else replace(facts, rated_share=share)
 
@@ -288,8 +266,8 @@ def _on_grid(numbers: Patches, ground: NDArray[np.bool_]) -> Patches:
     return grid
 
 
-def _outlined(patches: Patches, transform: Affine) -> list[tuple[int, Polygon]]:
-    """Follow the edges of cells round what hangs together by them."""
+def _outlined(patches: Patches, transform: Affine) -> tuple[list[int], NDArray[np.object_]]:
+    """Follow the edges of cells round what hangs together by them: numbers and outlines."""
     drawn = list(shapes(patches.astype(np.int32), patches >= 0, transform=transform))
     rings = [ring for outline, _ in drawn for ring in outline["coordinates"]]
     corners = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
@@ -298,11 +276,11 @@ def _outlined(patches: Patches, transform: Affine) -> list[tuple[int, Polygon]]:
     )
     of = np.repeat(np.arange(len(drawn)), [len(outline["coordinates"]) for outline, _ in drawn])
     outlines = np.asarray(shapely.polygons(lines, indices=of))  # of each its shell comes first
-    return [(int(number), outline) for outline, (_, number) in zip(outlines, drawn, strict=True)]
+    return [int(number) for _, number in drawn], outlines
 
 
-def cell_kinds(means: Mapping[str, _Values]) -> NDArray[np.str_]:
-    """The texture class of many means, or "organic" or "no data", as `facts_of` says them."""
+def _kinds(means: Mapping[str, _Values]) -> NDArray[np.str_]:
+    """The texture class of many means, or "organic" or "no data", as `_facts` says them."""
     parts = [means[name] for name in _TEXTURE]
     known = ~np.isnan(parts).any(axis=0)
     classes = np.array(TEXTURES)[texture_classes(*(np.where(known, part, 1 / 3) for part in parts))]
@@ -311,7 +289,7 @@ def cell_kinds(means: Mapping[str, _Values]) -> NDArray[np.str_]:
     return np.where(organic, "organic", kinds)
 
 
-def facts_of(means: Mapping[str, float]) -> SoilFacts:
+def _facts(means: Mapping[str, float]) -> SoilFacts:
     """Make facts of mean sand, silt and clay, and of organic matter where it is known.
 
     With as much of that as peat has, it is organic ground, and texture says nothing.

@@ -12,9 +12,7 @@ from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.raster.amounts import PARTS, WHOLE, fractions, organic_pct
 from zoneplan.field.raster.grid import (
     Grid,
-    cell_kinds,
     cell_m,
-    facts_of,
     field_shares,
     grid_ground,
 )
@@ -115,13 +113,7 @@ def read_rasters(
     return SoilLayer(
         name=paths[0].stem if len(paths) == 1 else f"{paths[0].stem} and {len(paths) - 1} more",
         kind=COARSE_RASTER if cell_m(grid, field) >= COARSE_M else "raster",
-        ground=grid_ground(
-            replace(grid, values=values),
-            field,
-            say=facts_of,
-            kinds_of=cell_kinds,
-            least_patch_m2=least_patch_m2,
-        ),
+        ground=grid_ground(replace(grid, values=values), field, least_patch_m2),
         notes=(*notes, *laid, *left_out),
     )
 
