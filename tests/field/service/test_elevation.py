@@ -13,7 +13,8 @@ from shapely.geometry import box
 from tests.field.service.conftest import NOON
 from tests.helpers.public_service import Fault, hill_m, page
 from zoneplan.errors import ServiceError
-from zoneplan.field.raster.terrain import MARGIN_M, read_elevation, read_terrain
+from zoneplan.field.raster.heights import MARGIN_M, read_elevation
+from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.service import ground
 from zoneplan.field.service.elevation import AROUND_M, HeightService, believed
 from zoneplan.field.service.ground import tiles_of

@@ -21,6 +21,7 @@ from shapely.geometry import box
 from zoneplan.errors import LayerError, ServiceError, quoted
 from zoneplan.field.child import apart
 from zoneplan.field.crs import move
+from zoneplan.field.raster.heights import MARGIN_M
 from zoneplan.field.raster.opening import (
     GEOTIFF,
     RasterInfo,
@@ -29,7 +30,6 @@ from zoneplan.field.raster.opening import (
     read_cells,
     tiff_of,
 )
-from zoneplan.field.raster.terrain import MARGIN_M
 from zoneplan.field.service.cache import Client
 from zoneplan.field.service.ground import Tile, check_cover, quarters_of, tiles_of
 from zoneplan.field.service.manners import (
