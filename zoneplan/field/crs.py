@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, TypeVar, cast
 
@@ -11,7 +12,6 @@ from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
-from shapely import get_parts
 from shapely.geometry import LinearRing, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -21,7 +21,12 @@ from zoneplan.units import M2_PER_HA
 # A system may lead its library to files: of grids, or of more words. None we know needs that.
 _POINTS_AT_FILE = re.compile(r"\binit\s*=\s*(?!epsg:)|grids\s*=\s*(?!@null)|\x00", re.I)
 WGS_84 = "EPSG:4326"  # always longitude first here
+WGS_84_GEOD = Geod(ellps="WGS84")
+# WORKED: a degree of latitude is longest at the poles, a² / b · π / 180 on the ellipsoid.
+LONGEST_DEGREE_M = 111_694.0
 Box = tuple[float, float, float, float]  # west, south, east, north; WGS 84 degrees
+_DATUMS = ((32600, 32700), (26900, 0), (25800, 0))  # WGS 84 north and south, NAD83, ETRS89
+_NEAR_DEG = 0.5  # of latitude: a zone's neighbour is off by hundreds of kilometres
 _LOCAL = re.compile(r"\+proj=laea \+lat_0=\S+ \+lon_0=\S+ \+datum=WGS84 \+units=m \+no_defs")
 Shape = TypeVar("Shape", bound=BaseGeometry | NDArray[np.object_])  # one, or many at once
 
@@ -156,9 +161,61 @@ def _transformer(source: CRS, target: CRS) -> Transformer:
     return Transformer.from_crs(source, target, always_xy=True)
 
 
-# WORKED: a degree of latitude is longest at the poles, a² / b · π / 180 on the ellipsoid.
-LONGEST_DEGREE_M = 111_694.0
-WGS_84_GEOD = Geod(ellps="WGS84")
+def utm_zone(longitude_deg: float) -> int:
+    """Number the zone of the UTM system that a place lies in.
+
+    >>> utm_zone(-180), utm_zone(-93.5), utm_zone(180)
+    (1, 15, 60)
+    """
+    return min(int((longitude_deg + 180) // 6) + 1, 60)
+
+
+def fitting_systems(bounds: Box, near: Box | None) -> list[str]:
+    """Name the systems in which bounds are on earth, and near other ground where that is known.
+
+    Parameters
+    ----------
+    bounds : tuple
+        West, south, east, north, in the system that is not known.
+    near : tuple, optional
+        In degrees: where the soil lies. Without it only degrees can be told.
+
+    Returns
+    -------
+    list of str
+        As "EPSG:32615", the likeliest first; empty where nothing fits.
+
+    Examples
+    --------
+    >>> fitting_systems((-93.6, 41.9, -93.5, 42.0), None)
+    ['EPSG:4326']
+    >>> fitting_systems((447000, 4650000, 448000, 4651000), (-93.7, 41.9, -93.5, 42.1))
+    ['EPSG:32615', 'EPSG:26915']
+    """
+    west, south, east, north = bounds
+    if max(abs(west), abs(east)) <= 180 and max(abs(south), abs(north)) <= 90:
+        return [WGS_84]
+    if near is None:
+        return []
+    middle = shapely.box(*bounds).centroid
+    home = shapely.box(*near).centroid
+    reach = _NEAR_DEG + max(near[2] - near[0], near[3] - near[1])
+    zone = utm_zone(home.x)
+    codes = [
+        datum + number
+        for datum in (_DATUMS[0][home.y < 0], *(first for first, _ in _DATUMS[1:]))
+        for number in (zone, zone - 1, zone + 1)
+        if 1 <= number <= 60
+    ]
+    return [f"EPSG:{code}" for code in codes if _lands(middle, code, home, reach)]
+
+
+def _lands(middle: BaseGeometry, code: int, home: BaseGeometry, reach_deg: float) -> bool:
+    try:
+        system = known_crs(f"EPSG:{code}")
+        return bool(move(middle, system, WGS_84).distance(home) <= reach_deg)
+    except (LayerError, ValueError):
+        return False
 
 
 def geodesic_area_ha(shape: Polygon | MultiPolygon, crs: str | CRS) -> float:
@@ -180,7 +237,7 @@ def geodesic_area_ha(shape: Polygon | MultiPolygon, crs: str | CRS) -> float:
     """
     area_m2 = sum(
         _ring_area_m2(part.exterior) - sum(map(_ring_area_m2, part.interiors))
-        for part in get_parts(move(shape, crs, WGS_84))
+        for part in shapely.get_parts(move(shape, crs, WGS_84))
     )
     return float(area_m2) / M2_PER_HA
 
@@ -226,3 +283,23 @@ def slack_m(decimals: int) -> float:
     0.0079
     """
     return math.hypot(0.5, 0.5) * 10.0**-decimals * LONGEST_DEGREE_M
+
+
+def distance_m(one: BaseGeometry, other: BaseGeometry) -> float:
+    """How far two shapes in WGS 84 degrees are apart. [m].
+
+    >>> round(distance_m(shapely.Point(-93.5, 42), shapely.Point(-93.5, 42.01)))
+    1111
+    """
+    ends = shapely.get_coordinates(shapely.shortest_line(one, other))
+    return float(WGS_84_GEOD.inv(*ends[0], *ends[1])[2])
+
+
+def extent(bounds: Sequence[float]) -> str:
+    """Say bounds in degrees.
+
+    >>> extent((-93.5, 42.0, -93.49, 42.01))
+    'longitude -93.5000 to -93.4900, latitude 42.0000 to 42.0100'
+    """
+    west, south, east, north = bounds
+    return f"longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}"

@@ -12,9 +12,8 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
 from zoneplan.field.columns import written
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, extent, move
 from zoneplan.field.files import MOST_DRAWN_CORNERS, read_areas, read_shapes
-from zoneplan.field.overlay import extent
 from zoneplan.field.shapes import Field, Mark, MarkLayer, Marks, repaired
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice

@@ -23,7 +23,7 @@ from zoneplan.field.compose import (
     supplied,
     supply_notices,
 )
-from zoneplan.field.crs import WGS_84, WGS_84_GEOD, geodesic_area_ha, move
+from zoneplan.field.crs import WGS_84, distance_m, extent, geodesic_area_ha, move
 from zoneplan.field.shapes import (
     NOWHERE,
     Field,
@@ -332,22 +332,11 @@ def _apart(field: Field, layers: Sequence[SoilLayer]) -> LayerError:
             continue
         there = layer.ground.geometry.to_crs(WGS_84)
         nearest = there.iloc[int(np.argmin(shapely.distance(there.to_numpy(), here)))]
-        ends = shapely.get_coordinates(shapely.shortest_line(here, nearest))
-        _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
-        rows.append(f"  {layer.name}: {extent(there.total_bounds)}; {metres / 1000:,.1f} km away")
+        away_km = distance_m(here, nearest) / 1000
+        rows.append(f"  {layer.name}: {extent(there.total_bounds)}; {away_km:,.1f} km away")
     return LayerError(
         "The boundary and the soil do not meet:\n"
         + "\n".join(rows)
         + "\nNo zone can be drawn without soil. One of them is of another place, or its "
         "coordinate system is misstated.\nCheck both, and give the soil that lies under the field."
     )
-
-
-def extent(bounds: Sequence[float]) -> str:
-    """Say bounds in degrees.
-
-    >>> extent((-93.5, 42.0, -93.49, 42.01))
-    'longitude -93.5000 to -93.4900, latitude 42.0000 to 42.0100'
-    """
-    west, south, east, north = bounds
-    return f"longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}"

@@ -4,73 +4,19 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import floor
 from pathlib import Path
 from zipfile import ZipFile
 
 import geopandas as gpd
-from shapely.geometry import Point
 
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.field.columns import KNOWN, TABLES, names_of
-from zoneplan.field.crs import WGS_84, Box, known_crs, move
+from zoneplan.field.crs import WGS_84, Box
 from zoneplan.field.file_type import is_tiff
 from zoneplan.field.files import read_shapes
 from zoneplan.field.survey.parts import is_survey
 from zoneplan.field.unpack import DAMAGED
 from zoneplan.plain_file import head_of, read_plain
-
-_DATUMS = ((32600, 32700), (26900, 0), (25800, 0))  # WGS 84 north and south, NAD83, ETRS89
-_NEAR_DEG = 0.5  # of latitude: a zone's neighbour is off by hundreds of kilometres
-
-
-def fitting_systems(bounds: Box, near: Box | None) -> list[str]:
-    """Name the systems in which bounds are on earth, and near other ground where that is known.
-
-    Parameters
-    ----------
-    bounds : tuple
-        West, south, east, north, in the system that is not known.
-    near : tuple, optional
-        In degrees: where the soil lies. Without it only degrees can be told.
-
-    Returns
-    -------
-    list of str
-        As "EPSG:32615", the likeliest first; empty where nothing fits.
-
-    Examples
-    --------
-    >>> fitting_systems((-93.6, 41.9, -93.5, 42.0), None)
-    ['EPSG:4326']
-    >>> fitting_systems((447000, 4650000, 448000, 4651000), (-93.7, 41.9, -93.5, 42.1))
-    ['EPSG:32615', 'EPSG:26915']
-    """
-    west, south, east, north = bounds
-    if max(abs(west), abs(east)) <= 180 and max(abs(south), abs(north)) <= 90:
-        return [WGS_84]
-    if near is None:
-        return []
-    middle = Point((west + east) / 2, (south + north) / 2)
-    home = Point((near[0] + near[2]) / 2, (near[1] + near[3]) / 2)
-    reach = _NEAR_DEG + max(near[2] - near[0], near[3] - near[1])
-    zone = floor((home.x + 180) / 6) + 1
-    codes = [
-        datum + number
-        for datum in (_DATUMS[0][home.y < 0], *(first for first, _ in _DATUMS[1:]))
-        for number in (zone, zone - 1, zone + 1)
-        if 1 <= number <= 60
-    ]
-    return [f"EPSG:{code}" for code in codes if _lands(middle, code, home, reach)]
-
-
-def _lands(middle: Point, code: int, home: Point, reach_deg: float) -> bool:
-    try:
-        system = known_crs(f"EPSG:{code}")
-        return bool(move(middle, system, WGS_84).distance(home) <= reach_deg)
-    except (LayerError, ValueError):
-        return False
-
 
 _SAVED = "work.json"  # in a saved plan, and in nothing else that anybody sends
 _ANYWHERE = "EPSG:3857"  # to look at shapes that state no system: nothing is placed by it
@@ -115,7 +61,7 @@ class Recognised:
 
     kind: FileKind
     count: int = 0  # of shapes, where it holds any
-    bounds: tuple[float, float, float, float] | None = None  # degrees, where it says where it lies
+    bounds: Box | None = None  # degrees, where it says where it lies
     fault: str = ""  # why nobody knows what it is
 
     @property

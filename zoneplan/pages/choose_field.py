@@ -13,10 +13,9 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.picture import INK, PAPER, STEPS, svg_link, svg_path
 from zoneplan.field.columns import written
-from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
+from zoneplan.field.crs import WGS_84, fitting_systems, geodesic_area_ha, local_crs, move
 from zoneplan.field.files import read_areas
 from zoneplan.field.outline import name_in, read_field, read_outlines
-from zoneplan.field.recognise import fitting_systems
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import field_queue, intake

@@ -392,8 +392,10 @@ def test_a_system_can_be_said_where_the_file_states_none(tmp_path):
 def test_heights_of_another_place_are_refused(tmp_path):
     far = box(2000, 0, 2400, 400)
     message = refused(write_dem(tmp_path / "dem.tif", plane, ground=far, crs="EPSG:26915"))
-    assert "dem.tif and the field do not meet. In NAD83 / UTM zone 15N they span" in message
-    assert "Square: 458," in message
+    assert "The boundary and the raster do not meet" in message
+    assert "Square: longitude -93.50" in message
+    assert "dem.tif: longitude -93.4" in message
+    assert "1.6 km away" in message
     assert "do not meet" in refused(write_dem(tmp_path / "dem.tif", plane, crs="EPSG:26915"), SOUTH)
 
 

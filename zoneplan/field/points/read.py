@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from zoneplan.errors import LayerError
 from zoneplan.field.columns import TABLES
-from zoneplan.field.crs import WGS_84, move, move_points
+from zoneplan.field.crs import WGS_84, extent, move, move_points
 from zoneplan.field.files import read_one
 from zoneplan.field.points.table import places_in, read_table, read_values
 from zoneplan.field.shapes import Field
@@ -293,11 +293,11 @@ def _astray(east: _Values, north: _Values, system: CRS, field: Field, source: st
             code="places-swapped",
             parameter=("columns.x", "columns.y"),
         )
-    west, south, right, top = move(around, field.crs, WGS_84).bounds
+    here = extent(move(around, field.crs, WGS_84).bounds)
     return LayerError(
         f"{source} misses the field: none of its {len(east):,} points is in it or within "
         f"{MARGIN_M:g} m.\n"
-        f"  {field.name}: longitude {west:.4f} to {right:.4f}, latitude {south:.4f} to {top:.4f}\n"
+        f"  {field.name}: {here}\n"
         f"  {source}: {east.min():,.10g} to {east.max():,.10g} east, {north.min():,.10g} to "
         f"{north.max():,.10g} north, read as {system.name}\n"
         "It is of another place, or its coordinate system is misstated.\n"

@@ -26,7 +26,7 @@ from zoneplan.field.columns import (
     unclear,
     whole_of,
 )
-from zoneplan.field.crs import WGS_84, known_crs, move
+from zoneplan.field.crs import WGS_84, known_crs, move, utm_zone
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import read_plain
@@ -109,7 +109,7 @@ def places_in(
     degrees = bool(words_in(east) & _DEGREES[0] and words_in(north) & _DEGREES[1])
     if crs is None and not degrees:
         here = move(field.shape.centroid, field.crs, WGS_84)
-        utm = (32600 if here.y >= 0 else 32700) + int((here.x + 180) // 6) + 1
+        utm = (32600 if here.y >= 0 else 32700) + utm_zone(here.x)
         raise LayerError(
             f"{source} has no coordinate system: a table states none, and nothing says that "
             f"{east} and {north} are degrees.\n"

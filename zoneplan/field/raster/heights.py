@@ -8,7 +8,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 from scipy import ndimage
-from shapely.geometry import LineString, box
+from shapely.geometry import LineString
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.crs import move
@@ -22,7 +22,7 @@ from zoneplan.field.raster.opening import (
     reproject,
     transform_bounds,
 )
-from zoneplan.field.raster.raster_band import about, cells_about, placed
+from zoneplan.field.raster.raster_band import about, cells_about, outline_on, placed
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
 from zoneplan.units import M_PER_FT, percent
@@ -212,19 +212,8 @@ def _unit_m(source: RasterInfo, name: str, system: CRS | None) -> float | None:
 
 
 def _cell_m(source: RasterInfo, name: str, system: CRS, field: Field) -> tuple[float, float]:
-    """Width and height of the raster's cells at the field. [m]
-
-    It is an error that the raster lies elsewhere.
-    """
-    outline = move(field.shape, field.crs, system)
-    if not box(*source.bounds).intersects(outline):
-        raise LayerError(
-            f"{name} and the field do not meet. In {system.name} they span\n"
-            f"  {name}: {_extent(source.bounds)}\n"
-            f"  {field.name}: {_extent(outline.bounds)}\n"
-            "One of them is of another place, or its coordinate system is misstated.\n"
-            "Check both, and give the heights that lie under the field."
-        )
+    """Width and height of the raster's cells at the field. [m]"""
+    outline = outline_on(source, name, system, field)
     x, y = outline.representative_point().coords[0]
     across = LineString([(x, y), (x + source.transform.a, y)])
     down = LineString([(x, y), (x, y + source.transform.e)])
@@ -236,11 +225,6 @@ def _cell_m(source: RasterInfo, name: str, system: CRS, field: Field) -> tuple[f
             "Give finer heights; 10 m will do."
         )
     return own_m
-
-
-def _extent(bounds: tuple[float, float, float, float]) -> str:
-    west, south, east, north = bounds
-    return f"{west:,.6g} to {east:,.6g}, {south:,.6g} to {north:,.6g}"
 
 
 def _window(field: Field, cell_m: float) -> tuple[float, float, int, int]:

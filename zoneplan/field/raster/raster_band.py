@@ -11,13 +11,12 @@ import shapely
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from shapely.geometry import box
+from shapely.geometry import MultiPolygon, Polygon, box
 
 from zoneplan.errors import LayerError, listed
 from zoneplan.field.child import apart
-from zoneplan.field.crs import WGS_84, WGS_84_GEOD, check_movable, known_crs, move
+from zoneplan.field.crs import WGS_84, Box, check_movable, distance_m, extent, known_crs, move
 from zoneplan.field.file_type import is_tiff, stamp
-from zoneplan.field.overlay import extent
 from zoneplan.field.raster.grid import WORKING_CELL_M, Grid
 from zoneplan.field.raster.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.shapes import Field
@@ -95,9 +94,7 @@ def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Gr
     """
     source = about(band.path)
     system = placed(source, band.path.name, crs)
-    outline = move(field.shape, field.crs, system)
-    if not shapely.area(shapely.intersection(box(*source.bounds), outline)):
-        raise _apart(band.path.name, source.bounds, system, field)
+    outline = outline_on(source, band.path.name, system, field)
     # Of very fine cells means are read: what they hold beyond the field's edge counts for little.
     own_m = math.sqrt(
         M2_PER_HA * field.area_ha * abs(source.transform.determinant) / shapely.area(outline)
@@ -143,7 +140,7 @@ def cells_about(
     path: Path,
     source: RasterInfo,
     band: int,
-    bounds: tuple[float, float, float, float],
+    bounds: Box,
     allowed: Sequence[str] = GEOTIFF,
     more: int = 0,
     factor: int = 1,
@@ -245,22 +242,27 @@ def _span(one: float, other: float, count: int, more: int) -> tuple[int, int]:
     return start, max(min(math.ceil(high), count), start + 1)
 
 
-def _apart(
-    name: str, bounds: tuple[float, float, float, float], system: CRS, field: Field
-) -> LayerError:
+def outline_on(source: RasterInfo, name: str, system: CRS, field: Field) -> Polygon | MultiPolygon:
+    """Give the field's outline in a raster's system.
+
+    Raises
+    ------
+    LayerError
+        When the raster lies elsewhere.
+    """
+    outline = move(field.shape, field.crs, system)
+    if shapely.area(shapely.intersection(box(*source.bounds), outline)):
+        return outline
     here = move(field.shape, field.crs, WGS_84)
-    there = move(box(*bounds), system, WGS_84)
-    lies = extent(there.bounds)
+    there = move(box(*source.bounds), system, WGS_84)
     if max(map(abs, there.bounds[1::2])) <= 90:
-        ends = shapely.get_coordinates(shapely.shortest_line(here, there))
-        _, _, metres = WGS_84_GEOD.inv(*ends[0], *ends[1])
-        lies += f"; {metres / 1000:,.1f} km away"
+        away = f"{distance_m(here, there) / 1000:,.1f} km away"
     else:
-        lies += "; these are no degrees"
-    return LayerError(
+        away = "these are no degrees"
+    raise LayerError(
         "The boundary and the raster do not meet:\n"
         f"  {field.name}: {extent(here.bounds)}\n"
-        f"  {name}: {lies}\n"
+        f"  {name}: {extent(there.bounds)}; {away}\n"
         "One of them is of another place, or its coordinate system is misstated.\n"
         "Check both, and give the raster that lies under the field."
     )

@@ -14,7 +14,7 @@ from shapely.geometry import MultiPolygon, box
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import ServiceError
-from zoneplan.field.crs import WGS_84, move
+from zoneplan.field.crs import WGS_84, move, utm_zone
 from zoneplan.field.shapes import Field, polygons_in
 
 GROWN_M = 30.0  # so that an edge drawn a little differently tomorrow is covered too
@@ -196,7 +196,7 @@ def quarters_of(tile: Tile) -> list[Tile]:
 def _system(field: Field) -> int:
     """The code of the UTM zone that a field lies in: NAD 83 where that has it."""
     place = move(field.shape, field.crs, WGS_84).envelope.centroid
-    zone = min(int((place.x + 180) // 6) + 1, 60)
+    zone = utm_zone(place.x)
     if place.y > 0 and zone <= _LAST_NAD83_ZONE:
         return _NAD83 + zone
     return (_WGS84_NORTH if place.y > 0 else _WGS84_SOUTH) + zone
