@@ -53,7 +53,7 @@ def test_the_worked_check_through_the_tables(tmp_path):
 
 def test_a_zip_with_one_folder_on_top(tmp_path):
     write_survey(tmp_path / "in" / "ZZ001")
-    packed = shutil.make_archive(str(tmp_path / "wss"), "zip", tmp_path / "in")
+    packed = Path(shutil.make_archive(str(tmp_path / "wss"), "zip", tmp_path / "in"))
     assert is_survey(Path(packed))
     assert read_layer(packed).ground["facts"][0].texture == "loam"
 

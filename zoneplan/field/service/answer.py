@@ -21,8 +21,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.service.ground import areas_of
 from zoneplan.field.service.protocol import TABLE_COLUMNS, Cell, is_area
 from zoneplan.field.survey.columns import ASKED_COLUMNS, VINTAGE_COLUMNS, Vintage, rows_by
-from zoneplan.field.survey.map import read_map
-from zoneplan.field.survey.parts import find_parts, opened
+from zoneplan.field.survey.parts import find_parts, opened, read_map
 from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.plain_file import scratch
 

@@ -23,9 +23,8 @@ from zoneplan.field.survey.columns import (
     vintage_notice,
 )
 from zoneplan.field.survey.database import is_database, read_database_tables
-from zoneplan.field.survey.map import SurveyMap, read_map
 from zoneplan.field.survey.map_units import MapUnit, map_units, weigh
-from zoneplan.field.survey.parts import find_parts, opened, the_one
+from zoneplan.field.survey.parts import SurveyMap, find_parts, opened, read_map, the_one
 from zoneplan.field.survey.tables import check_numbers, read_tables
 from zoneplan.notices import Notice, notice
 from zoneplan.plain_file import MB, files_in, head_of
