@@ -14,10 +14,9 @@ from tests.helpers.jobs import demo_job, plan_of, run_of
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
 from zoneplan.errors import LayerError, OutOfRangeError, OutputError
-from zoneplan.export import output_files as output
-from zoneplan.export.bundle import bundle_files
+from zoneplan.export import bundle as output
+from zoneplan.export.bundle import EVERYTHING, TASKSET, bundle_files, output_files
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import EVERYTHING, TASKSET, output_files
 from zoneplan.progress import watched
 from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine

@@ -23,8 +23,8 @@ from tests.pages.test_app import APP, turned_to
 from tests.pages.test_start import drop, pressed, start
 from tests.pages.uploads import EAST, TWO_SOILS, WEST, features, machine, upload
 from zoneplan.cli import main
+from zoneplan.export.bundle import output_files
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import output_files
 from zoneplan.harmless import on_terminal
 from zoneplan.pages.compare import KEPT, MOST_LETTERS
 from zoneplan.pages.frame import PAGES

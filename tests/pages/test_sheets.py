@@ -30,9 +30,15 @@ from tests.pages.uploads import (
 )
 from zoneplan.demo import plan_demo
 from zoneplan.errors import OutputError
-from zoneplan.export.bundle import MAKERS, bundle_files
+from zoneplan.export.bundle import (
+    EVERYTHING,
+    MAKERS,
+    TASKSET,
+    OutputFiles,
+    bundle_files,
+    output_files,
+)
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import EVERYTHING, TASKSET, OutputFiles, output_files
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.export.zone_files import zipped
 from zoneplan.pages import answers, sheets

@@ -1,8 +1,9 @@
-"""Write all files of a plan into one folder: all of them, or none."""
+"""All files of a plan: into one folder, all of them or none, or in memory with a zip of all."""
 
 import os
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from zoneplan.export.zone_files import (
     geojson_bytes,
     geopackage_bytes,
     shapefile_zip_bytes,
+    zipped,
 )
 from zoneplan.plan.model import Plan
 from zoneplan.progress import step
@@ -51,6 +53,9 @@ SHEETS: dict[str, Maker] = {
 PAGE: dict[str, Maker] = {"field.html": webpage_html}
 MAKERS = {**WHOLE, **ZONES, **SHEETS, **PAGE}  # each makes its usual file from a plan alone
 TASKS = f"{TASKDATA}{XML_FILE}"  # where it is asked for
+
+EVERYTHING = "plan.zip"  # all files in one
+TASKSET = "taskset.zip"  # the folder for the cab alone
 
 Files = Mapping[str, bytes]
 USUAL = Options()
@@ -136,17 +141,14 @@ def _write(
             step("Putting them in place")
             put_in_place(contents, folder, work)
     except OSError as error:
-        unfinished = traces(folder)
+        there = (
+            "It is unfinished now; the next write puts back what was there."
+            if traces(folder)
+            else "Nothing was changed there."
+        )
         raise OutputError(
-            f"The plan cannot be written to {out}: {error.strerror or error}.\n"
-            + (
-                "It is unfinished now; the next write puts back what was there. "
-                if unfinished
-                else ""
-            )
-            + ("" if unfinished else "Nothing was changed there. ")
-            + "Close programs that hold its files open, see that the disk has room, or name "
-            "another folder."
+            f"The plan cannot be written to {out}: {error.strerror or error}.\n{there} Close "
+            "programs that hold its files open, see that the disk has room, or name another folder."
         ) from error
     return {name: out / name for name in contents}
 
@@ -192,6 +194,35 @@ def _made(makers: Mapping[str, Maker], *args: Any, **kwargs: Any) -> dict[str, b
         step(f"Making {name}")
         files[name] = make(*args, **kwargs)
     return files
+
+
+@dataclass(frozen=True)
+class OutputFiles:
+    """The files of a plan by name, and why there is no task set among them, if so."""
+
+    files: Mapping[str, bytes]
+    missing: str | None = None
+
+
+def output_files(plan: Plan, options: Options) -> OutputFiles:
+    """Make every file of a plan, read them back, and put them into one zip.
+
+    Raises
+    ------
+    OutputError
+        When a file does not say what the plan says.
+    """
+    missing = None
+    try:
+        files = bundle_files(plan, options)
+    except OutputError as error:  # the terminal's format is narrower than the others
+        options, missing = replace(options, taskset_version=None), str(error)
+        files = bundle_files(plan, options)
+    step("Reading every file back")
+    refuse_differences(files, plan, options)
+    tasks = {name: content for name, content in files.items() if name.startswith(TASKDATA)}
+    packed = {TASKSET: zipped(tasks)} if tasks else {}
+    return OutputFiles({**files, **packed, EVERYTHING: zipped(files)}, missing)
 
 
 def check_folder(out: Path) -> str:
@@ -260,14 +291,11 @@ def _refuse_folders(folder: Path) -> None:
         for name in (*MAKERS, TASKS, MANIFEST)
         if (folder / name).is_dir()
     ]
-    if os.path.lexists(folder / TASKDATA) and not _is_plain_folder(folder / TASKDATA):
+    tasks = folder / TASKDATA
+    if os.path.lexists(tasks) and not (tasks.is_dir() and not tasks.is_symlink()):
         faults.append(f"{TASKDATA} is a file or leads elsewhere. Move it or name another place.")
     if faults:
         raise OutputError(listed(str(folder), faults))
-
-
-def _is_plain_folder(path: Path) -> bool:
-    return path.is_dir() and not path.is_symlink()
 
 
 def _real(out: Path) -> Path:

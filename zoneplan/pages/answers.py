@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.export.bundle import OutputFiles, output_files
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import OutputFiles, output_files
 from zoneplan.export.sheets.printed import pages_of
 from zoneplan.harmless import escape
 from zoneplan.pages.state import asked, desk

@@ -7,8 +7,8 @@ from functools import partial
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.export.bundle import EVERYTHING, TASKSET
 from zoneplan.export.manifest import Options
-from zoneplan.export.output_files import EVERYTHING, TASKSET
 from zoneplan.export.taskset_words import Value, taskset_notes
 from zoneplan.pages.answers import answered, current, made, pictured, watching
 from zoneplan.pages.boxes import choice
