@@ -24,7 +24,7 @@ from zoneplan.export.sheets.sheet_header import DOUBT_N
 from zoneplan.export.sheets.zone_words import by_treatment, places
 from zoneplan.harmless import on_terminal
 from zoneplan.plan.headline import Fit, holds_one
-from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
+from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.say import landowner
 from zoneplan.say import landowner_zones as zone_words
@@ -119,7 +119,6 @@ def webpage_words(plan: Plan, units: str, title: TitleBlock | None = None) -> Do
         "moistures": [_moisture(plan, moisture, units) for moisture in Moisture],
         "zones": [(setting.zone.id, zone_words.title(setting, ", ")) for setting in plan.settings],
         "cards": [_card(plan, group, units) for group in by_treatment(plan)],
-        "treatments": [_treatment(group, units) for group in by_treatment(plan)],
         "sets": holds_one(plan),  # whether there is more to set than that
         "load": unit("load", units),
         "planter": f"{landowner.PLANTERS[plan.machine.system.kind]} "
@@ -235,64 +234,51 @@ def touching(plan: Plan) -> dict[int, list[ZoneSetting]]:
 
 
 def _who(plan: Plan, waiting: Sequence[ZoneSetting], system: str) -> str:
-    """Which zones, and how much of the field."""
+    """Which zones wait, and how much of the field."""
     numbers = sorted(setting.zone.id for setting in waiting)
-    area_ha = sum(setting.zone.area_ha for setting in waiting)
-    return (
-        f"{counted('zone', numbers)}: wait ({figure(area_ha, 'area', system)}, "
-        f"{small_percent(area_ha / plan.field.area_ha)} of the field)"
-    )
+    return f"{counted('zone', numbers)}: wait ({_size(plan, waiting, system)})"
+
+
+def _size(plan: Plan, group: Sequence[ZoneSetting], system: str) -> str:
+    """How large some zones are, and how much of the field that is."""
+    share = small_percent(area_ha(group) / plan.field.area_ha)
+    return f"{figure(area_ha(group), 'area', system)}, {share} of the field"
 
 
 def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
     """Everything that is told of the zones of one treatment: what holds for all of them once."""
-    ids = sorted(setting.zone.id for setting in group)
-    title = zone_words.titled(group)
-    hectares = area_ha(group)
-    size = figure(hectares, "area", system)
-    part = f", {small_percent(hectares / plan.field.area_ha)} of the field"
-    by_moisture = {
-        moisture: [setting.moistures[moisture] for setting in group]
-        for moisture in group[0].moistures
-    }
+    title, name, area = (
+        zone_words.titled(group),
+        group[0].zone.name,
+        figure(area_ha(group), "area", system),
+    )
+    soils = ", ".join(dict.fromkeys(zone_words.soil(setting) for setting in group))
+    lists: tuple[tuple[str, str, Callable[[ZoneSetting], list[str]]], ...] = (
+        ("why", "Why these numbers", lambda setting: zone_words.reasons(plan, setting, system)),
+        (
+            "beside",
+            "How it differs from its neighbours",
+            lambda setting: zone_words.beside(
+                plan, setting, touching(plan)[setting.zone.id], system
+            ),
+        ),
+        ("watch", "What to look out for", lambda setting: zone_words.watch(plan, setting, system)),
+    )
     return {
-        "ids": ids,
+        "ids": sorted(setting.zone.id for setting in group),
         "title": title,
-        "size": size + part if len(plan.settings) > len(group) else size,
+        "size": area if len(plan.settings) == len(group) else _size(plan, group, system),
+        "glance": f"{name + ', ' if name else ''}{soils}, {area}",
         "alike": places(group),
         "ground": _once(group, lambda setting: [" ".join(zone_words.ground(plan, setting))]),
         "numbered": any(setting.numbered for setting in group),
         "moistures": [
-            {
-                "name": moisture,
-                "aloud": f"{title}. When {moisture}: {zone_words.press(instructions, system)}.",
-                "press": zone_words.press(instructions, system),
-                **_cells(plan, instructions, system),
-            }
-            for moisture, instructions in by_moisture.items()
+            _cells(
+                plan, title, moisture, [setting.moistures[moisture] for setting in group], system
+            )
+            for moisture in group[0].moistures
         ],
-        "lists": [
-            (
-                "why",
-                "Why these numbers",
-                _once(group, lambda setting: zone_words.reasons(plan, setting, system)),
-            ),
-            (
-                "beside",
-                "How it differs from its neighbours",
-                _once(
-                    group,
-                    lambda setting: zone_words.beside(
-                        plan, setting, touching(plan)[setting.zone.id], system
-                    ),
-                ),
-            ),
-            (
-                "watch",
-                "What to look out for",
-                _once(group, lambda setting: zone_words.watch(plan, setting, system)),
-            ),
-        ],
+        "lists": [(kind, heading, _once(group, tell)) for kind, heading, tell in lists],
     }
 
 
@@ -308,59 +294,36 @@ def _once(group: Sequence[ZoneSetting], tell: Callable[[ZoneSetting], list[str]]
     ]
 
 
-def _treatment(group: Sequence[ZoneSetting], system: str) -> Document:
-    """A treatment at a glance: its zones, and the figures at each moisture."""
-    soils = ", ".join(dict.fromkeys(zone_words.soil(setting) for setting in group))
-    name = group[0].zone.name
-    size = figure(area_ha(group), "area", system)
-    return {
-        "zones": sorted(setting.zone.id for setting in group),
-        "glance": f"{name + ', ' if name else ''}{soils}, {size}",
-        "places": places(group),
-        "moistures": [
-            _glance([setting.moistures[moisture] for setting in group], system)
-            for moisture in group[0].moistures
-        ],
-    }
-
-
-def _glance(instructions: Sequence[Instruction], system: str) -> Document:
+def _cells(
+    plan: Plan, group: Sequence[ZoneSetting], title: str, moisture: Moisture, system: str
+) -> Document:
+    """What to aim for and to set in the zones of one treatment at one moisture."""
+    instructions = [setting.moistures[moisture] for setting in group]
+    press = zone_words.press(instructions, system)
+    cells = {"name": moisture, "aloud": f"{title}. When {moisture}: {press}.", "press": press}
     set_to = [instruction for instruction in instructions if isinstance(instruction, Setting)]
     if not set_to:
         waits = any(isinstance(instruction, Wait) for instruction in instructions)
-        return {"stop": "wait" if waits else "none"}
+        smears = dict.fromkeys(map(zone_words.smears, instructions))
+        return {
+            **cells,
+            "stop": "wait" if waits else "none",
+            "more": "; ".join(filter(None, smears)),
+        }
     margins_n = [setting.margin_n for setting in set_to]
+    more = (
+        zone_words.in_fact(set_to, system),
+        zone_words.odds(plan, set_to),
+        zone_words.smears(max(set_to, key=lambda setting: setting.wait_chance)),
+    )
     return {
+        **cells,
         "stop": "",
         "number": span(min(margins_n), max(margins_n), "load", system),
-        "by_hand": any(setting.by_hand is not None for setting in set_to),
-    }
-
-
-def _cells(plan: Plan, instructions: Sequence[Instruction], system: str) -> Document:
-    """What to aim for and to set in the zones of one treatment at one moisture."""
-    set_to = [instruction for instruction in instructions if isinstance(instruction, Setting)]
-    if not set_to:
-        waits = any(isinstance(instruction, Wait) for instruction in instructions)
-        return {
-            "stop": "wait" if waits else "none",
-            "more": "; ".join(dict.fromkeys(filter(None, map(zone_words.smears, instructions)))),
-        }
-    return {
-        "stop": "",
-        "more": "; ".join(
-            filter(
-                None,
-                (
-                    zone_words.in_fact(set_to, system),
-                    zone_words.odds(plan, set_to),
-                    zone_words.smears(max(set_to, key=lambda setting: setting.wait_chance)),
-                ),
-            )
-        ),
+        "more": "; ".join(filter(None, more)),
         "setting": zone_words.setting_of(plan, set_to, system),
         "closing": zone_words.closing(plan, set_to[0]),
         "notch": set_to[0].closing_notch,
-        "by_hand": any(setting.by_hand is not None for setting in set_to),
-        "closing_by_hand": any(setting.closing_by_hand is not None for setting in set_to),
+        "by_hand": any(setting.by_hand for setting in set_to),
+        "closing_by_hand": any(setting.closing_by_hand for setting in set_to),
     }

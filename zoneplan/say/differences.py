@@ -61,10 +61,8 @@ def _build(machine: Machine) -> dict[str, str]:
 
 def _of_rules(one: Rules, other: Rules) -> Iterator[Difference]:
     """Say which rules differ, and how; one that only stands in another file is the same."""
-    yield from _unlike(_book(one), _book(other))
-    tables = [
-        {(row["kind"].split()[0], row["id"]): row for row in _rows(rules)} for rules in (one, other)
-    ]
+    yield from _unlike({"rules revised": str(one.revised)}, {"rules revised": str(other.revised)})
+    tables = [_by_name(rules) for rules in (one, other)]
     for decides, name in tables[0] | tables[1]:
         mine, theirs = (table.get((decides, name), {}) for table in tables)
         unlike = [head for head in HEAD if mine.get(head) != theirs.get(head)]
@@ -73,12 +71,10 @@ def _of_rules(one: Rules, other: Rules) -> Iterator[Difference]:
             yield Difference(f"rule {name}", _in_row(mine, heads), _in_row(theirs, heads))
 
 
-def _book(rules: Rules) -> dict[str, str]:
-    return {"rules revised": str(rules.revised)}
-
-
-def _rows(rules: Rules) -> list[dict[str, str]]:
-    return [dict(zip(HEAD, row, strict=True)) for row in rule_table(rules)[1:]]
+def _by_name(rules: Rules) -> dict[tuple[str, str], dict[str, str]]:
+    """Lay every rule out as its table has it, by what it decides and its id."""
+    rows = (dict(zip(HEAD, row, strict=True)) for row in rule_table(rules)[1:])
+    return {(row["kind"].split()[0], row["id"]): row for row in rows}
 
 
 def _in_row(row: Mapping[str, str], heads: Sequence[str]) -> str:

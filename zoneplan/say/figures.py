@@ -6,7 +6,16 @@ from itertools import groupby
 from string import Formatter
 from typing import Any
 
-from zoneplan.say.quantities import figure, number, percent, plain, small_percent, unit
+from zoneplan.say.quantities import (
+    ROUNDS,
+    figure,
+    number,
+    out_of_ten,
+    percent,
+    plain,
+    small_percent,
+    unit,
+)
 from zoneplan.units import N_PER_LBF
 
 Template = str | Callable[[Mapping[str, Any]], str]  # of a notice: see `trade`
@@ -147,7 +156,7 @@ _KINDS: dict[str, Callable[[Figures, Any], str]] = {
     "fine_share": lambda _, value: f"{plain(100 * value, 2)} %",
     "small share": lambda _, value: small_percent(value),
     "share kept": lambda _, value: _rounded_down(value),
-    "of ten": lambda _, value: f"{int(10 * value + 0.5)} of 10",
+    "of ten": lambda _, value: f"{out_of_ten(value)} of {ROUNDS}",
     "tenths": lambda _, value: f"{plain(100 * value, 1)} %",  # of a percent
     "percent": lambda _, value: f"{plain(value, 1)} %",  # of what is in percent already
     "one decimal": lambda _, value: plain(value, 1),

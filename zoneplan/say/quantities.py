@@ -252,7 +252,7 @@ def out_of_ten(chance: float) -> int:
     >>> out_of_ten(0.27)
     3
     """
-    return int(10 * chance + 0.5)
+    return int(ROUNDS * chance + 0.5)
 
 
 def smear_words(instruction: Setting | Wait) -> str:

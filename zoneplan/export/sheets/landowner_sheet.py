@@ -39,12 +39,12 @@ def landowner_sheet_words(
         ],
         "treatments": [
             {
-                "zones": listed_numbers(one["zones"]),
+                "zones": listed_numbers(one["ids"]),
                 "glance": one["glance"],
-                "places": one["places"],
+                "places": one["alike"],
                 "cells": one["moistures"],
             }
-            for one in page["treatments"]
+            for one in page["cards"]
         ],
         "waiting": [
             sentence(f"when {one['name']}, {who}") + f" {why}"
