@@ -273,10 +273,7 @@ def _card(plan: Plan, group: Sequence[ZoneSetting], system: str) -> Document:
         "ground": _once(group, lambda setting: [" ".join(zone_words.ground(plan, setting))]),
         "numbered": any(setting.numbered for setting in group),
         "moistures": [
-            _cells(
-                plan, title, moisture, [setting.moistures[moisture] for setting in group], system
-            )
-            for moisture in group[0].moistures
+            _cells(plan, group, title, moisture, system) for moisture in group[0].moistures
         ],
         "lists": [(kind, heading, _once(group, tell)) for kind, heading, tell in lists],
     }
