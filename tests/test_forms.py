@@ -21,10 +21,9 @@ from zoneplan.forms import (
     some_of,
     table,
     text,
-    toml,
-    toml_file,
     whole,
 )
+from zoneplan.plain_file import toml, toml_file
 from zoneplan.units import quantity
 
 BARE = "Write one without quotes or unit."

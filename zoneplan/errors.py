@@ -3,10 +3,15 @@
 A message says what was found, why we stopped, and what to do, in that order.
 """
 
+import datetime
+import json
+import reprlib
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
+from typing import Any
 
 MOST_TOLD = 20  # faults of one thing
+MOST_QUOTED = 80  # of a value that a message repeats
 
 
 class ZoneplanError(Exception):
@@ -86,7 +91,7 @@ def listed(subject: str, faults: Sequence[str]) -> str:
     return "\n  ".join([f"{subject} has {count}:", *lines])
 
 
-def quoted(value: object, most: int = 80) -> str:
+def quoted(value: object, most: int = MOST_QUOTED) -> str:
     """Give what a file says, as a message may repeat it: cut, and with nothing that acts.
 
     >>> quoted("loam"), quoted("l" * 200) == "l" * 77 + "...", quoted("a\\x1b[2Jb")
@@ -118,3 +123,29 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """
     match = get_close_matches(word, list(known), n=1)
     return f'Did you mean "{match[0]}"?' if match else ""
+
+
+def either(words: Iterable[str]) -> str:
+    """Name a choice aloud.
+
+    >>> either(["dry", "moist", "wet"])
+    'dry, moist or wet'
+    """
+    *first, last = words
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def in_short(value: Any) -> str:
+    """A value as the file has it, near enough, and in short.
+
+    >>> in_short("damp"), in_short(True), in_short([1.5, "a"])
+    ('"damp"', 'true', "[1.5, 'a']")
+    """
+    if isinstance(value, str):
+        short = value if len(value) <= MOST_QUOTED else f"{value[: MOST_QUOTED - 1]}…"
+        return json.dumps(short, ensure_ascii=False)
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return "nothing" if value is None else reprlib.repr(value)

@@ -18,28 +18,18 @@ ValueError: ours.toml has 3 faults:
 """
 
 import datetime
-import json
 import math
-import re
-import reprlib
-import tomllib
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from pathlib import Path
 from typing import Any, TypeGuard
 
-from zoneplan.errors import listed, nearest, quoted
-from zoneplan.plain_file import read_plain
+from zoneplan.errors import either, in_short, listed, nearest, quoted
 from zoneplan.units import quantity, to, unit_of
 
 MOST_NUMBER = 1e9  # past this it is a slip of the keyboard
-MOST_TOML_MB = 1.0
-# Of a key with thousands of dots the library would think for hours.
-_DOTTED = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){33}""")
 MOST_ITEMS = 10_000  # of one list: nobody writes as many
 MOST_LETTERS = 10_000  # of one text
-_LONGEST = 80  # characters of a value that a message repeats
 
 
 Way = tuple[str | int, ...]  # to a place in a file: keys, and numbers of items from 0
@@ -70,7 +60,7 @@ class Place:
 
     def key(self, key: str, ask: str = "") -> "Place":
         """Go to a key of the table that is here."""
-        way, key = (*self.way, key), quoted(key, _LONGEST)
+        way, key = (*self.way, key), quoted(key)
         return Place(self.faults, f"{self.at}{self.joint}{key}", ".", ask, way)
 
     def item(self, number: int) -> "Place":
@@ -79,7 +69,7 @@ class Place:
 
     def called(self, name: str) -> "Place":
         """Call this place by a name of its own."""
-        return Place(self.faults, quoted(name, _LONGEST), ", ", way=self.way)
+        return Place(self.faults, quoted(name), ", ", way=self.way)
 
     def fault(self, words: str, *further: str | int) -> None:
         """Tell a fault of what is here, or `further` on the way."""
@@ -138,35 +128,6 @@ def checked(form: Reader, content: Any, name: str, error: type[Exception]) -> An
     if faults:
         raise error(listed(name, faults))
     return value
-
-
-def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
-    """Read the values of a TOML file; all that can be wrong is raised as `error`."""
-    return toml(path.name, read_plain(path, MOST_TOML_MB, error), error)
-
-
-def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
-    """Read the values of TOML in UTF-8; all that can be wrong is raised as `error`."""
-    if len(content) > MOST_TOML_MB * 1e6:
-        raise error(
-            f"{name} is {len(content) / 1e6:,.1f} MB; such a file has {MOST_TOML_MB:g} at most.\n"
-            "Nobody writes as much. Look for the file that was meant."
-        )
-    try:
-        text = content.decode("utf-8-sig")
-        if _DOTTED.search(text):
-            raise ValueError("a key has more dots than any of ours")
-        return tomllib.loads(text)
-    except UnicodeDecodeError as fault:
-        raise error(
-            f"{name} is not UTF-8 text: {fault.reason} at byte {fault.start}.\n"
-            "Its words could be misread. Save it again as plain text, encoding UTF-8."
-        ) from fault
-    except (ValueError, RecursionError) as fault:  # TOMLDecodeError is a ValueError
-        raise error(
-            f"{name} is not TOML: {quoted(fault)}.\n"
-            "We won't guess what was meant. Correct that line and try again."
-        ) from fault
 
 
 # ---- tables and lists ----------------------------------------------------------------------
@@ -355,13 +316,6 @@ class Number:
         return f" above {least:g}" if self.above else f", {least:g} or more"
 
 
-def number(
-    least: float = -MOST_NUMBER, most: float = MOST_NUMBER, *, above: bool = False
-) -> Number:
-    """Make a reader of a number; `above` leaves `least` out."""
-    return Number(least, most, above)
-
-
 def whole(least: int, most: float = MOST_NUMBER) -> Number:
     """Make a reader of a whole number."""
     return Number(least, most, noun="whole number", of=int)
@@ -421,13 +375,6 @@ def _in_figures(value: float, inward: Callable[[float], int]) -> str:
     return f"{rounded:,.0f}" if abs(rounded) >= 100 else f"{rounded:g}"
 
 
-def measure(
-    kind: str, least: float = 0.0, most: float = MOST_NUMBER, *, zero: bool = False
-) -> Measure:
-    """Make a reader of a quantity with its unit."""
-    return Measure(kind, least, most, zero)
-
-
 def date(value: Any, place: Place) -> datetime.date | None:
     """Read a day: a date in TOML, text in JSON."""
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
@@ -457,9 +404,7 @@ class OneOf:
         return None
 
 
-def one_of(noun: str, words: Collection[str]) -> OneOf:
-    """Make a reader of one word out of these."""
-    return OneOf(noun, words)
+number, measure, one_of = Number, Measure, OneOf  # as a form is written
 
 
 def or_none(read: Reader) -> Reader:
@@ -478,32 +423,3 @@ def some_of(noun: str, words: Collection[str]) -> Reader:
         return tuple(one(word, place) for word in several)
 
     return read
-
-
-# ---- words of a message --------------------------------------------------------------------
-
-
-def either(words: Iterable[str]) -> str:
-    """Name a choice aloud.
-
-    >>> either(["dry", "moist", "wet"])
-    'dry, moist or wet'
-    """
-    *first, last = words
-    return f"{', '.join(first)} or {last}" if first else last
-
-
-def in_short(value: Any) -> str:
-    """A value as the file has it, near enough, and in short.
-
-    >>> in_short("damp"), in_short(True), in_short([1.5, "a"])
-    ('"damp"', 'true', "[1.5, 'a']")
-    """
-    if isinstance(value, str):
-        short = value if len(value) <= _LONGEST else f"{value[: _LONGEST - 1]}…"
-        return json.dumps(short, ensure_ascii=False)
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, datetime.date):
-        return value.isoformat()
-    return "nothing" if value is None else reprlib.repr(value)

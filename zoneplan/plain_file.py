@@ -4,11 +4,14 @@ A pipe or a device in a file's place would be read for ever, or answer for anoth
 """
 
 import os
+import re
 import stat
+import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
+from typing import Any
 
 from zoneplan.errors import LayerError, quoted
 
@@ -16,6 +19,9 @@ Fault = Callable[[str], Exception]
 MB = 10**6
 MOST_FILES = 20_000  # of a folder; a state's surveys, unpacked side by side, have 10,000
 MOST_TEXT_MB = 500  # of a table or a survey's answer; a state's largest survey area has 200
+MOST_TOML_MB = 1.0
+# Of a key with thousands of dots the library would think for hours.
+_DOTTED = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){33}""")
 _NEVER_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
@@ -119,6 +125,35 @@ def read_plain(path: Path, most_mb: float = MOST_TEXT_MB, fault: Fault = LayerEr
             "Give the part that is about the field."
         )
     return content
+
+
+def toml_file(path: Path, error: type[Exception]) -> dict[str, Any]:
+    """Read the values of a TOML file; all that can be wrong is raised as `error`."""
+    return toml(path.name, read_plain(path, MOST_TOML_MB, error), error)
+
+
+def toml(name: str, content: bytes, error: type[Exception]) -> dict[str, Any]:
+    """Read the values of TOML in UTF-8; all that can be wrong is raised as `error`."""
+    if len(content) > MOST_TOML_MB * 1e6:
+        raise error(
+            f"{name} is {len(content) / 1e6:,.1f} MB; such a file has {MOST_TOML_MB:g} at most.\n"
+            "Nobody writes as much. Look for the file that was meant."
+        )
+    try:
+        text = content.decode("utf-8-sig")
+        if _DOTTED.search(text):
+            raise ValueError("a key has more dots than any of ours")
+        return tomllib.loads(text)
+    except UnicodeDecodeError as fault:
+        raise error(
+            f"{name} is not UTF-8 text: {fault.reason} at byte {fault.start}.\n"
+            "Its words could be misread. Save it again as plain text, encoding UTF-8."
+        ) from fault
+    except (ValueError, RecursionError) as fault:  # TOMLDecodeError is a ValueError
+        raise error(
+            f"{name} is not TOML: {quoted(fault)}.\n"
+            "We won't guess what was meant. Correct that line and try again."
+        ) from fault
 
 
 def head_of(path: Path, size: int) -> bytes:

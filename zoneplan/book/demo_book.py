@@ -18,6 +18,7 @@ from zoneplan.book.supply import add_planter, add_soil
 from zoneplan.demo import demo_folder
 from zoneplan.errors import LayerError
 from zoneplan.forms import Key, need
+from zoneplan.plain_file import toml_file
 from zoneplan.terms import Tillage
 
 WHO = "demo"
@@ -97,9 +98,7 @@ def _home() -> Path:
 
 def _county() -> _County:
     file = _home() / "growers.toml"
-    county: _County = forms.checked(
-        _COUNTY, forms.toml_file(file, LayerError), file.name, LayerError
-    )
+    county: _County = forms.checked(_COUNTY, toml_file(file, LayerError), file.name, LayerError)
     return county
 
 

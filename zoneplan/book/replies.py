@@ -21,7 +21,7 @@ from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.plans import put_state
 from zoneplan.book.tables import history, plans
-from zoneplan.errors import BookError, listed, quoted
+from zoneplan.errors import BookError, in_short, listed, quoted
 from zoneplan.export.schema import UnknownFormError, brought_up, strict_json
 from zoneplan.forms import Key, Place, Reader, need
 from zoneplan.plain_file import read_plain
@@ -263,7 +263,7 @@ def _words(most: int, *, needed: bool = False) -> Reader:
 def _digest(value: Any, place: Place) -> str | None:
     if isinstance(value, str) and len(value) == 64 and not set(value) - set("0123456789abcdef"):
         return value
-    place.fault(f"{forms.in_short(value)} is no digest of a plan.")
+    place.fault(f"{in_short(value)} is no digest of a plan.")
     return None
 
 

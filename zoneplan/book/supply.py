@@ -27,8 +27,7 @@ from zoneplan.field.raster.raster_band import about, is_raster, placed
 from zoneplan.field.survey.answer import has_vintage, read_answer, vintages
 from zoneplan.field.survey.parts import is_survey
 from zoneplan.field.unpack import unpacked
-from zoneplan.forms import MOST_TOML_MB
-from zoneplan.plain_file import exists, files_in, is_folder, read_plain
+from zoneplan.plain_file import MOST_TOML_MB, exists, files_in, is_folder, read_plain
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rules.read import read_rules

@@ -13,6 +13,7 @@ from hashlib import sha256
 from typing import Any
 
 from zoneplan import forms, release
+from zoneplan.errors import in_short
 from zoneplan.export.document import SCHEMA
 from zoneplan.export.schema import Lift, brought_up, strict_json
 from zoneplan.export.taskset_words import Value
@@ -140,7 +141,7 @@ def _matching(pattern: str, what: str) -> Reader:
     def read(value: Any, place: Place) -> str | None:
         if isinstance(value, str) and re.fullmatch(pattern, value):
             return value
-        place.fault(f"{forms.in_short(value)} is not {what}.")
+        place.fault(f"{in_short(value)} is not {what}.")
         return None
 
     return read

@@ -20,11 +20,12 @@ import streamlit as st
 
 from zoneplan import forms
 from zoneplan.address import is_this_machine
-from zoneplan.errors import ZoneplanError
+from zoneplan.errors import ZoneplanError, in_short
 from zoneplan.forms import Place, Reader, need
 from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
 from zoneplan.pages.words import header
+from zoneplan.plain_file import toml_file
 
 REFUSED = "refused"  # what the page was not let do, until it is said
 SIGN_IN = "ZONEPLAN_SIGN_IN"  # the variable that names the file
@@ -151,7 +152,7 @@ def read_sign_in(path: Path) -> Mapping[str, Role]:
             "People cannot sign in here: a part is missing.\n"
             'Install it: pip install "zoneplan[server]"'
         )
-    document = forms.toml_file(path, ZoneplanError)
+    document = toml_file(path, ZoneplanError)
     read: dict[str, Any] = forms.checked(_FILE, document, path.name, ZoneplanError)
     roles: Mapping[str, Role] = read["roles"]
     return roles
@@ -177,9 +178,9 @@ def _at_this_machine() -> str:
 def _callback(value: Any, place: Place) -> str | None:
     parts = urlsplit(value) if isinstance(value, str) else None
     if parts is None or not value.endswith(_CALLBACK) or not parts.hostname:
-        place.fault(f"{forms.in_short(value)} does not end as it must: https://NAME{_CALLBACK}")
+        place.fault(f"{in_short(value)} does not end as it must: https://NAME{_CALLBACK}")
     elif parts.scheme != "https" and not is_this_machine(parts.hostname):
-        place.fault(f"{forms.in_short(value)} is not https: a sign-in could be read on its way.")
+        place.fault(f"{in_short(value)} is not https: a sign-in could be read on its way.")
     else:
         return str(value)
     return None
@@ -189,7 +190,7 @@ def _metadata(value: Any, place: Place) -> str | None:
     parts = urlsplit(value) if isinstance(value, str) else None
     if parts and parts.hostname and (parts.scheme == "https" or is_this_machine(parts.hostname)):
         return str(value)
-    place.fault(f"{forms.in_short(value)} is no address of a provider: https://….")
+    place.fault(f"{in_short(value)} is no address of a provider: https://….")
     return None
 
 

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import streamlit as st
 
-from zoneplan import forms
 from zoneplan.errors import MachineError, ZoneplanError, listed
 from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
@@ -18,6 +17,7 @@ from zoneplan.pages.planter_form.filling import begun
 from zoneplan.pages.planter_form.words import SAFELY
 from zoneplan.pages.speed_depth import day_that_stays
 from zoneplan.pages.words import UNITS, header
+from zoneplan.plain_file import toml
 from zoneplan.plan.on_loam import on_loam
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
 from zoneplan.rowunit.machine import SYSTEMS, Machine
@@ -70,7 +70,7 @@ def _begin() -> None:
     if chosen in work.fillings:
         return
     try:
-        content = forms.toml(chosen, texts[chosen], MachineError)
+        content = toml(chosen, texts[chosen], MachineError)
         lay(begun(texts[chosen].decode("utf-8-sig")))
         if faults := read_content(content)[1]:
             st.html(fault(listed(f"The file of {chosen}", faults)))

@@ -5,8 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from zoneplan.errors import MachineError, listed
-from zoneplan.forms import either
+from zoneplan.errors import MachineError, either, listed
 from zoneplan.notices import Notice, notice
 from zoneplan.plan.model import OVERRIDE, Plan, Setting
 from zoneplan.plan.places import zone_at

@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import MachineError, nearest
+from zoneplan.errors import MachineError, either, nearest
 from zoneplan.forms import Key, Place
-from zoneplan.plain_file import exists
+from zoneplan.plain_file import exists, toml_file
 from zoneplan.rowunit.machine import (
     CORN_KG_M3,
     DISC_DIAMETER_M,
@@ -68,7 +68,7 @@ def read_machine(path_or_name: str | Path) -> Machine:
             f"{_suggest(name)}"
         )
     machine: Machine = forms.checked(
-        _MACHINE, forms.toml_file(path, MachineError), path.name, MachineError
+        _MACHINE, toml_file(path, MachineError), path.name, MachineError
     )
     return machine
 
@@ -101,7 +101,7 @@ def _generic(system: str) -> Path:
 
 
 def _suggest(system: str) -> str:
-    return nearest(system, SYSTEMS) or f"Use {forms.either(SYSTEMS)}."
+    return nearest(system, SYSTEMS) or f"Use {either(SYSTEMS)}."
 
 
 MOST_ROWS = 200  # judged: the widest planters have a third of that

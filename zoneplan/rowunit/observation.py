@@ -8,6 +8,7 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import MachineError, OutOfRangeError, listed
 from zoneplan.forms import Key, Place, Reader
+from zoneplan.plain_file import toml_file
 from zoneplan.rowunit.balance import load_at, weight_n
 from zoneplan.rowunit.hand_checks import Feel
 from zoneplan.rowunit.machine import ClosedLoopAir, Machine, SetAir, Springs
@@ -67,7 +68,7 @@ def read_observations(path: Path, machine: Machine) -> tuple[Observation, ...]:
     MachineError
         Where the file has faults: all of them are told.
     """
-    document = forms.toml_file(path, MachineError)
+    document = toml_file(path, MachineError)
     rows = document["check"] if set(document) == {"check"} else [document]
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise MachineError(

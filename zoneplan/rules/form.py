@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import quoted
+from zoneplan.errors import either, quoted
 from zoneplan.forms import Check, Key, Place, Reader, need, text
 from zoneplan.rules.rule import CONFIDENCES, DECIDES, KINDS, KINDS_OF, Amount, Rule, Source
 from zoneplan.rules.words import (
@@ -100,9 +100,7 @@ def _check_page(read: Mapping[str, Any], place: Place) -> None:
         place.key("unit").fault(f'"{unit}" is no unit of load. Use "lbf" or "N".')
     for kind in KINDS if isinstance(decides, str) else ():
         if decides and read.get(kind) and kind not in KINDS_OF[decides]:
-            place.fault(
-                f"[[{kind}]] has no part in {decides}. Use {forms.either(KINDS_OF[decides])}."
-            )
+            place.fault(f"[[{kind}]] has no part in {decides}. Use {either(KINDS_OF[decides])}.")
     most = MOST_LOAD_N / si_per(unit) if unit and _is_force(unit) else math.inf
     for rule in rules:
         loads: tuple[str, ...] = ("aim", "add", "least", "most")
@@ -256,9 +254,7 @@ _RULE: dict[str, Key | Reader] = {
     "title": need(text, "Name it in a few words."),
     "when": forms.table(_SITUATION),
     "why": need(text, "Say in a sentence why a grower should believe it."),
-    "confidence": need(
-        forms.one_of("confidence", CONFIDENCES), f"Use {forms.either(CONFIDENCES)}."
-    ),
+    "confidence": need(forms.one_of("confidence", CONFIDENCES), f"Use {either(CONFIDENCES)}."),
     "source": need(forms.many(_SOURCE), f'Name one, or write [{{ cite = "{JUDGEMENT}" }}].'),
     "plain": text,
     "warns": text,
@@ -285,7 +281,7 @@ _KINDS: dict[str, tuple[dict[str, Key | Reader], Check]] = {  # keys of its own,
     "cap": ({"least": forms.number(), "most": forms.number()}, _check_cap),
     "factor": (
         {
-            "acts": Key(forms.one_of("part of a swing", ACTS), ask=f"Use {forms.either(ACTS)}."),
+            "acts": Key(forms.one_of("part of a swing", ACTS), ask=f"Use {either(ACTS)}."),
             "value": forms.number(),
             "per": _PER,
             "least": forms.number(),
@@ -301,7 +297,7 @@ PAGE = forms.table(
     {
         "decides": need(
             forms.one_of("thing that rules decide", DECIDES),
-            f"Say what the rules are for: {forms.either(DECIDES)}.",
+            f"Say what the rules are for: {either(DECIDES)}.",
         ),
         "unit": need(text, 'Say what the amounts are in: "lbf" or "N".'),
         "revised": need(forms.date, "Write the day it was last changed: revised = 2026-11-20."),

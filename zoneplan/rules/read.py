@@ -12,9 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from zoneplan import forms
-from zoneplan.errors import RuleError, listed, nearest, quoted
-from zoneplan.forms import in_short
-from zoneplan.plain_file import read_plain
+from zoneplan.errors import RuleError, in_short, listed, nearest, quoted
+from zoneplan.plain_file import MOST_TOML_MB, read_plain, toml
 from zoneplan.rules.coverage import faults_of
 from zoneplan.rules.form import PAGE, rules_of
 from zoneplan.rules.rule import DECIDES, Rule, Rules, RuleSet
@@ -63,7 +62,7 @@ def parse(name: str, content: bytes, origin: str) -> Page:
         With every fault of the file; for a file of an older release, with all that has to be
         changed in it.
     """
-    document = _renamed(forms.toml(name, content, RuleError))
+    document = _renamed(toml(name, content, RuleError))
     if older := _what_to_change(document):
         raise RuleError(listed(f"{name}, of an older release,", older))
     read = forms.checked(PAGE, document, name, RuleError)
@@ -146,7 +145,7 @@ def _proved(files: tuple[_File, ...]) -> Rules:
 def _content(file: Path | RulesFile) -> bytes:
     if isinstance(file, RulesFile):
         return file.content
-    return read_plain(file, forms.MOST_TOML_MB, RuleError)
+    return read_plain(file, MOST_TOML_MB, RuleError)
 
 
 def _lay_together(pages: Sequence[Page]) -> RuleSet:

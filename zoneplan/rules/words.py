@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import cast
 
-from zoneplan.forms import either
+from zoneplan.errors import either
 from zoneplan.rules.rule import Amount, Rule, Rules, RuleSet, Source
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 from zoneplan.terms import ClosingWheel, Moisture, System, Tillage

@@ -13,13 +13,13 @@ from zipfile import ZipFile, ZipInfo
 
 from zoneplan import release
 from zoneplan.demo import Demo, demo_fields
-from zoneplan.errors import SavedError, listed, quoted
+from zoneplan.errors import SavedError, in_short, listed, quoted
 from zoneplan.export.document import in_newest_form, plan_bytes
 from zoneplan.export.load_plan import WholePlan, whole_plan_bytes
 from zoneplan.export.schema import UnknownFormError, brought_up, strict_json
 from zoneplan.export.zone_files import zipped
 from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
-from zoneplan.forms import Place, Reader, any_text, in_short, many, need, one_of, table
+from zoneplan.forms import Place, Reader, any_text, many, need, one_of, table
 from zoneplan.plain_file import is_folder
 from zoneplan.plan.model import Plan
 from zoneplan.request import Form, Request, asks

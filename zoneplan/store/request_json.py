@@ -14,7 +14,7 @@ from typing import Any
 import shapely
 
 from zoneplan import forms
-from zoneplan.errors import SavedError, listed
+from zoneplan.errors import SavedError, in_short, listed
 from zoneplan.export.load_plan import CONVERTER
 from zoneplan.export.schema import strict_json
 from zoneplan.forms import (
@@ -24,7 +24,6 @@ from zoneplan.forms import (
     Reader,
     any_text,
     flag,
-    in_short,
     many,
     need,
     number,

@@ -12,6 +12,7 @@ from typing import Any
 from zoneplan import forms
 from zoneplan.errors import MachineError
 from zoneplan.forms import Fault, Key, Measure, Number, Reader, Way
+from zoneplan.plain_file import toml
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.machine_file import (
     KEYS,
@@ -205,7 +206,7 @@ def unit_word(reader: Measure, units: str) -> str:
 
 
 def _toml(text: str) -> Content:
-    return forms.toml("The machine file", text.encode(), MachineError)
+    return toml("The machine file", text.encode(), MachineError)
 
 
 def _contents(text: str) -> Content:

@@ -5,7 +5,7 @@ Words and links from files of one's own are escaped, so that they do nothing.
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from zoneplan.forms import either
+from zoneplan.errors import either
 from zoneplan.harmless import escape
 from zoneplan.pages.words import header, items
 from zoneplan.plan.aims import LEAST_SHARE, implied_contact
