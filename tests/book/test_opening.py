@@ -202,7 +202,7 @@ def test_a_password_with_an_at_is_not_shown_in_part():
 @pytest.mark.postgres
 @pytest.mark.parametrize("address", ["server"], indirect=True)
 def test_another_program_s_database_is_no_book_and_not_half_of_one(address):
-    with database.server_book(address).engine.begin() as connection:
+    with database.server_book(address) as other, other.engine.begin() as connection:
         connection.exec_driver_sql("CREATE TABLE fields (id int)")
     with pytest.raises(BookError, match="is no book: another program's tables are there, fields"):
         open_book(address)

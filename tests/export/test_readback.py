@@ -44,6 +44,16 @@ def test_a_planted_difference_is_told_with_its_file(files, planted):
     assert all(fault.startswith((f"{name}: ", "TASKDATA/: ")) for fault in faults)
 
 
+@pytest.mark.parametrize(
+    "name", ["North \u202e forty", "\ufeff North\u200b 40", "a \u200e\u200e b"]
+)
+def test_letters_that_nobody_sees_are_no_difference(name):
+    """They come with names out of spreadsheets."""
+    plan = small_plan()
+    plan = replace(plan, field=replace(plan.field, name=name))
+    assert differences(bundle_files(plan, Options()), plan, Options()) == []
+
+
 def test_a_needle_that_rounding_takes_off_is_no_difference():
     """Zone 1 of 100 x 200 m with a needle of 5 m to the west, a hundredth of a millimetre wide."""
     plan = small_plan()

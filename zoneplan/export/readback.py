@@ -281,8 +281,8 @@ def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
     sheet = readers.read_sheet(content)
     if not sheet.pages:
         yield "it has no pages"
-    shown = sheet.title.rpartition(": ")[0]
-    name = unicodedata.normalize("NFC", " ".join(plan.field.name.split()))
+    shown = _seen(sheet.title.rpartition(": ")[0])
+    name = unicodedata.normalize("NFC", _seen(plan.field.name))
     # a sheet has "?" for what its fonts cannot draw
     letters = [letter for letter in name if letter in shown]
     if [letter for letter in shown if letter != "?"] != [
@@ -291,14 +291,18 @@ def _unlike_sheet(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
         yield f"its title is {sheet.title!r}, so it is not for {name}"
 
 
+def _seen(name: str) -> str:
+    """A name without the letters that nobody sees, which no sheet and no page has."""
+    letters = (letter for letter in name if letter.isprintable() or letter.isspace())
+    return " ".join("".join(letters).split())
+
+
 def _unlike_page(content: bytes, plan: Plan, _: Options) -> Iterator[str]:
     """See that the page is for this field and tells of every zone."""
     page = content.decode("utf-8")
     heading = _HEADING.search(page)
     shown = " ".join(unescape(heading[1]).split()) if heading else ""
-    name = " ".join(plan.field.name.split())
-    # a page has no other letters
-    if shown != "".join(letter for letter in name if letter.isprintable()):
+    if shown != _seen(plan.field.name):
         yield f"its heading is {shown!r}, not {plan.field.name}"
     zones, wanted = {*_ZONE.findall(page)}, {str(setting.zone.id) for setting in plan.settings}
     if zones != wanted:

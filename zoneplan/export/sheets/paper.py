@@ -79,7 +79,7 @@ def _fonts() -> typst.Fonts:
 
 
 def _drawable(data: Any) -> Any:
-    """Put "?" for every character that the sheets' fonts cannot draw."""
+    """Put "?" for every character that the sheets' fonts cannot draw; nobody sees some at all."""
     if isinstance(data, str):
         return _BEYOND_ASCII.sub(_drawn, unicodedata.normalize("NFC", data))
     if isinstance(data, dict):
@@ -91,7 +91,9 @@ def _drawable(data: Any) -> Any:
 
 def _drawn(match: re.Match[str]) -> str:
     letter = match[0]
-    return letter if _has_glyph(letter) else " " if letter.isspace() else "?"
+    if _has_glyph(letter):
+        return letter
+    return " " if letter.isspace() else "?" if letter.isprintable() else ""
 
 
 def _has_glyph(letter: str) -> bool:
