@@ -37,9 +37,8 @@ import shapely
 from county import CORNER, county
 from drawing import coverage, to_degrees
 from fields import DemoField, bottom, creek, level
-from shapefile import shapefile
 from shapely.geometry import MultiPolygon, Polygon, mapping
-from survey_files import survey_files
+from survey_files import shapefile, survey_files
 
 HERE = Path(__file__).parent
 NO_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest a zip can say
@@ -60,11 +59,8 @@ def zipped_shapefile(field: DemoField) -> dict[str, bytes]:
     """Write the boundary as a shapefile in a zip, stored plainly and undated."""
     columns = {name.upper(): [label] for name, label in field.labels.items()}
     files = shapefile([boundary(field)], columns)
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
-        for ending, content in files.items():
-            archive.writestr(zipfile.ZipInfo(f"boundary{ending}", NO_DATE), content)
-    return {"boundary.zip": packed.getvalue()}
+    named = {f"boundary{ending}": content for ending, content in files.items()}
+    return {"boundary.zip": zipped(named, zipfile.ZIP_STORED)}
 
 
 def kml(field: DemoField) -> dict[str, bytes]:
@@ -112,28 +108,38 @@ def county_files(soils: dict) -> dict[str, bytes]:
     lines = ",\n".join(map(json.dumps, features))
     head = '{"type": "FeatureCollection", "features": [\n'
     tiles = [(symbol, to_degrees(shape, CORNER)) for symbol, shape in ground]
+    return {
+        "fields.geojson": f"{head}{lines}\n]}}\n".encode(),
+        "survey.zip": zipped(survey_files(tiles, soils), zipfile.ZIP_DEFLATED),
+    }
+
+
+def zipped(files: dict[str, bytes], method: int) -> bytes:
+    """Pack files into an undated zip."""
     packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in survey_files(tiles, soils).items():
-            archive.writestr(zipfile.ZipInfo(name, NO_DATE), content, zipfile.ZIP_DEFLATED)
-    return {"fields.geojson": f"{head}{lines}\n]}}\n".encode(), "survey.zip": packed.getvalue()}
+    with zipfile.ZipFile(packed, "w") as archive:
+        for name, content in files.items():
+            archive.writestr(zipfile.ZipInfo(name, NO_DATE), content, method)
+    return packed.getvalue()
+
+
+def field_files(name: str, soils: dict) -> dict[str, bytes]:
+    """Give a field's boundary and its survey."""
+    draw, write_boundary = FIELDS[name]
+    field = draw()
+    tiles = [
+        (symbol, to_degrees(shape, field.corner))
+        for symbol, shape in coverage(field.surveyed, field.painted)
+    ]
+    survey = survey_files(tiles, soils)
+    return write_boundary(field) | {f"survey/{path}": data for path, data in survey.items()}
 
 
 def make(folder: Path) -> None:
     """Write every field's boundary and survey into its own folder, and the county's into one."""
     soils = tomllib.loads((HERE / "soils.toml").read_text(encoding="utf-8"))
-    for path, content in county_files(soils).items():
-        target = folder / "county" / path
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(content)
-    for name, (draw, write_boundary) in FIELDS.items():
-        field = draw()
-        tiles = [
-            (symbol, to_degrees(shape, field.corner))
-            for symbol, shape in coverage(field.surveyed, field.painted)
-        ]
-        survey = survey_files(tiles, soils)
-        files = write_boundary(field) | {f"survey/{path}": data for path, data in survey.items()}
+    made = {"county": county_files(soils)} | {name: field_files(name, soils) for name in FIELDS}
+    for name, files in made.items():
         for path, content in files.items():
             target = folder / name / path
             target.parent.mkdir(parents=True, exist_ok=True)

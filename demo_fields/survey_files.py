@@ -1,4 +1,4 @@
-"""Lay invented soils out as the files of a USDA soil survey download.
+"""Lay invented soils out as the files of a USDA soil survey download: its map and its tables.
 
 The tables have no heads: the download carries its own dictionary of columns, so the true
 names and the true order of all of them are here, though few are filled. "*" stands for
@@ -6,9 +6,13 @@ the three columns _l, _r and _h: low, representative and high.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
-from shapefile import shapefile
-from shapely.geometry import Polygon
+import geopandas as gpd
+from shapely.geometry import MultiPolygon, Polygon
+
+REVISED = "2026-01-01"  # fixed, or a map's table would tell the day it was made
 
 COLUMNS = {
     "legend": """
@@ -90,6 +94,23 @@ def survey_files(tiles: Sequence[tuple[str, Polygon]], soils: Mapping) -> dict[s
     ).encode()
     files["tabular/version.txt"] = b"2.3.3\n"
     return files
+
+
+def shapefile(
+    shapes: Sequence[Polygon | MultiPolygon], columns: Mapping[str, Sequence]
+) -> dict[str, bytes]:
+    """Give the content of each file of one shapefile in WGS 84, by its ending.
+
+    The bytes depend on nothing but what it holds.
+    """
+    frame = gpd.GeoDataFrame(dict(columns), geometry=list(shapes), crs="EPSG:4326")
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "made.shp"
+        frame.to_file(path, driver="ESRI Shapefile", DBF_DATE_LAST_UPDATE=REVISED)
+        return {
+            ending: path.with_suffix(ending).read_bytes()
+            for ending in (".shp", ".shx", ".dbf", ".prj")
+        }
 
 
 def columns_of(table: str) -> list[str]:
