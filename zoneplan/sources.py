@@ -9,8 +9,9 @@ from io import BytesIO
 from itertools import count
 from pathlib import Path
 
+from zoneplan.ask import Ask, Form, Part, asked, asks
 from zoneplan.plain_file import is_file, is_folder, no_room, read_plain
-from zoneplan.request import Ask, Form, Part, Request, asked, asks
+from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.zones.edit import More
 

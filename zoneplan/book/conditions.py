@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from zoneplan.ask import asks
 from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, listing, of_names
 from zoneplan.book.history import record
@@ -14,7 +15,7 @@ from zoneplan.book.inputs import PLANTER, Asked, season_of, supplies
 from zoneplan.book.tables import about, conditions, history, seasons
 from zoneplan.errors import BookError, SavedError, listed, named, quoted
 from zoneplan.forms import Place
-from zoneplan.request import Request, asks
+from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.store.request_json import REQUEST, request_document
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from zoneplan.ask import Ask, Form, Part, asks, pairs_from
 from zoneplan.plain_file import exists
-from zoneplan.request import Ask, Form, Part, Request, TitleBlock, asks, pairs_from, usual_of
+from zoneplan.request import Request, TitleBlock, usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Sources
 from zoneplan.terms import FileKind

@@ -5,7 +5,8 @@ from typing import Any
 
 import streamlit as st
 
-from zoneplan.request import Ask, Form, Request, TitleBlock, asks
+from zoneplan.ask import Ask, Form, asks
+from zoneplan.request import Request, TitleBlock
 from zoneplan.say.figures import capital
 from zoneplan.sources import ask_of
 from zoneplan.terms import Moisture

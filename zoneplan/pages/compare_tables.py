@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
+from zoneplan.ask import Ask, Form, asks
 from zoneplan.harmless import escape
 from zoneplan.pages.state import demo_of
 from zoneplan.pages.words import about_span, acres, pounds, setting, span
 from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.request import Ask, Drawn, Form, Request, asks
+from zoneplan.request import Drawn, Request
 from zoneplan.rowunit.observation import Observation
 from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences, in_words

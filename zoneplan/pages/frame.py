@@ -7,6 +7,7 @@ from typing import Any
 
 import streamlit as st
 
+from zoneplan.ask import Part
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
@@ -35,7 +36,7 @@ from zoneplan.pages.state import (
     put,
 )
 from zoneplan.pages.uploads import refused
-from zoneplan.request import Part, usual_of
+from zoneplan.request import usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
 from zoneplan.sources import File, Sources, Upload

@@ -6,13 +6,14 @@ from typing import Any, Protocol
 
 import streamlit as st
 
+from zoneplan.ask import Ask, Form, Part, asks, pairs_from
 from zoneplan.errors import LayerError
 from zoneplan.harmless import in_markdown
 from zoneplan.pages.boxes import BOXED, TITLED, box_values, label, title_values
 from zoneplan.pages.state import desk, without
 from zoneplan.pages.uploads import TOGETHER
 from zoneplan.pages.words import shortened
-from zoneplan.request import Ask, Form, Part, TitleBlock, asks, pairs_from, usual_of
+from zoneplan.request import TitleBlock, usual_of
 from zoneplan.sources import Sources, Upload
 
 _FILES = dict(asks(Sources))

@@ -12,6 +12,7 @@ from typing import Any
 from zipfile import ZipFile, ZipInfo
 
 from zoneplan import release
+from zoneplan.ask import Form, asks
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import SavedError, in_short, listed, quoted
 from zoneplan.export.document import in_newest_form, plan_bytes
@@ -22,7 +23,7 @@ from zoneplan.field.unpack import DAMAGED, is_clutter, unkind
 from zoneplan.forms import Place, Reader, any_text, many, need, one_of, table
 from zoneplan.plain_file import is_folder
 from zoneplan.plan.model import Plan
-from zoneplan.request import Form, Request, asks
+from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import OLD_NAMES
 from zoneplan.run import Job

@@ -14,6 +14,7 @@ from typing import Any
 import shapely
 
 from zoneplan import forms
+from zoneplan.ask import Ask, Form, asks
 from zoneplan.errors import SavedError, in_short, listed
 from zoneplan.export.load_plan import CONVERTER
 from zoneplan.export.schema import strict_json
@@ -32,7 +33,7 @@ from zoneplan.forms import (
     table,
     whole,
 )
-from zoneplan.request import DRAWN, Ask, Drawn, Form, Request, TitleBlock, asks
+from zoneplan.request import DRAWN, Drawn, Request, TitleBlock
 from zoneplan.rowunit.observation import Observation
 from zoneplan.terms import Moisture
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from zoneplan.ask import asks
 from zoneplan.cli.options import Option
-from zoneplan.request import Request, asks
+from zoneplan.request import Request
 
 if TYPE_CHECKING:
     pass
