@@ -13,7 +13,7 @@ from zoneplan.field.layer import ReadOptions, read_layer
 from zoneplan.field.outline import read_field
 from zoneplan.field.raster.terrain import read_terrain
 from zoneplan.field.shapes import Field
-from zoneplan.pages.drawing.context import boundary_read, reach_of
+from zoneplan.pages.drawing.table import boundary_read, reach_of
 from zoneplan.request import Request
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import read_observations

@@ -12,7 +12,7 @@ FAULTY = """
 import streamlit as st
 
 from zoneplan.pages import frame
-from zoneplan.pages.edits import zone_box
+from zoneplan.pages import zone_box
 from zoneplan.pages.door import door
 
 NAME = "<img src=http://evil.example/x onerror=alert(1)>"

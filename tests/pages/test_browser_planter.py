@@ -8,7 +8,7 @@ from tests.pages.test_planter import BY_SYSTEM, OWNERS
 from tests.pages.uploads import boundary, survey
 from tests.pages.visit import Visit
 from zoneplan.pages.planter import USE
-from zoneplan.pages.planter_form.boxes import TO_GIVE
+from zoneplan.pages.planter_boxes import TO_GIVE
 from zoneplan.pages.state import FILL_IN
 
 pytestmark = pytest.mark.browser

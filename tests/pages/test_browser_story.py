@@ -11,7 +11,7 @@ from tests.pages.uploads import boundary, machine, survey
 from tests.pages.visit import Visit, elsewhere
 from zoneplan.demo import demo_field, plan_demo
 from zoneplan.pages.frame import PAGES, START
-from zoneplan.pages.saved_plan import SAVED
+from zoneplan.pages.intake import SAVED
 from zoneplan.pages.state import MACHINE_FILE
 
 pytestmark = pytest.mark.browser

@@ -11,7 +11,7 @@ import streamlit as st
 
 from tests.pages.visit import served
 from zoneplan.address import ALLOW_OTHERS, WHAT_IT_MEANS
-from zoneplan.pages import door, uploads
+from zoneplan.pages import door
 
 MAP = "component/streamlit_folium.st_folium/index.html"
 
@@ -110,8 +110,8 @@ class Files:
             uploaded_file_mgr=SimpleNamespace(file_storage=self.held),
             is_active_session=lambda session: session != "nobody",
         )
-        monkeypatch.setattr(uploads, "get_instance", lambda: runtime)
-        self.door = uploads.Uploads(self._take)
+        monkeypatch.setattr(door, "get_instance", lambda: runtime)
+        self.door = door.Uploads(self._take)
 
     async def _take(self, scope, _receive, send):
         if self.wait:
@@ -137,9 +137,9 @@ class Files:
 
 @pytest.fixture
 def files(monkeypatch):
-    monkeypatch.setattr(uploads, "MOST_FILES", 3)
-    monkeypatch.setattr(uploads, "MOST_MB", 10)
-    monkeypatch.setattr(uploads, "MOST_MB_TOGETHER", 25)
+    monkeypatch.setattr(door, "MOST_FILES", 3)
+    monkeypatch.setattr(door, "MOST_MB", 10)
+    monkeypatch.setattr(door, "MOST_MB_TOGETHER", 25)
     return Files(monkeypatch)
 
 
@@ -156,9 +156,9 @@ def test_one_session_sends_so_many_files_and_so_much_and_no_more(files, monkeypa
     assert put("b", None) == 411
     assert put("b", 1) == 204
     assert files.taken == 4
-    monkeypatch.setattr(uploads, "get_script_run_ctx", lambda: SimpleNamespace(session_id="a"))
-    assert "3 files are here already, the most that one page may send." in uploads.refused()
-    assert uploads.refused() == ""  # once is enough
+    monkeypatch.setattr(door, "get_script_run_ctx", lambda: SimpleNamespace(session_id="a"))
+    assert "3 files are here already, the most that one page may send." in door.refused()
+    assert door.refused() == ""  # once is enough
 
 
 def test_all_together_send_so_much_and_no_more(files):

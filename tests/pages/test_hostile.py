@@ -28,7 +28,7 @@ from zoneplan.export.manifest import Options
 from zoneplan.harmless import on_terminal
 from zoneplan.pages.compare import KEPT, MOST_LETTERS
 from zoneplan.pages.frame import PAGES
-from zoneplan.pages.saved_plan import SAVED
+from zoneplan.pages.intake import SAVED
 from zoneplan.pages.words import shortened
 from zoneplan.store.archive import opened, saved
 

@@ -12,13 +12,13 @@ from zoneplan.field.shapes import MarkLayer, Marks, SoilLayer
 from zoneplan.pages.layer_views import (
     AGREED,
     DISAGREEMENTS,
+    MOST_CORNERS,
     NOTHING,
     SOURCES,
     planned_soil,
     titles,
     view,
 )
-from zoneplan.pages.screen_shapes import MOST_CORNERS
 from zoneplan.request import Request
 from zoneplan.run import Run, SourceSummary
 from zoneplan.soil.texture import SoilFacts

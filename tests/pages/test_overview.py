@@ -7,7 +7,8 @@ from tests.export.plans import small_plan
 from tests.telling import remark
 from zoneplan.errors import ZoneplanError
 from zoneplan.pages.fault import fault
-from zoneplan.pages.overview import generic, head, legend, notes, whole_field, zone_table
+from zoneplan.pages.map import zone_legend
+from zoneplan.pages.overview import generic, head, notes, whole_field, zone_table
 from zoneplan.terms import Fitness
 
 
@@ -78,7 +79,7 @@ def test_a_machine_that_holds_the_margin_has_nothing_else_to_set():
 
 def test_the_legend_names_every_zone_once():
     for moisture in ("dry", "moist", "wet"):
-        listed = re.findall(r"</strong> zones? ([\d, ]+)<", legend(small_plan(), moisture))
+        listed = re.findall(r"</strong> zones? ([\d, ]+)<", zone_legend(small_plan(), moisture))
         assert sorted(int(number) for zones in listed for number in zones.split(",")) == [1, 2, 3]
 
 

@@ -7,7 +7,7 @@ from tests.hostile.case import CASES
 from zoneplan.demo import demo_fields
 from zoneplan.errors import MachineError
 from zoneplan.forms import Measure, Number, OneOf, flag
-from zoneplan.pages.planter_form.filling import begun, reader_at, shown, typed, unit_word
+from zoneplan.pages.planter_filling import begun, reader_at, shown, typed, unit_word
 from zoneplan.plain_file import toml
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import KEYS, LISTS, SYSTEM_KEYS, new_machine_text, read_content

@@ -8,8 +8,8 @@ from streamlit.testing.v1 import AppTest
 
 from tests.pages.test_app import APP, shown, turned_to
 from tests.pages.uploads import HOSTILE, upload
-from zoneplan.pages.rulebook.numbers import GIVES, boxes, numbers_of
-from zoneplan.pages.rulebook.own_rules import today
+from zoneplan.pages.rule_trial import GIVES, boxes, numbers_of
+from zoneplan.pages.state import today
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import STOCK, read_rules
 from zoneplan.rules.write import as_written

@@ -43,7 +43,7 @@ from zoneplan.export.sheets.printed import pages_of
 from zoneplan.export.zone_files import zipped
 from zoneplan.pages import answers, sheets
 from zoneplan.pages.frame import SAVED_NEEDED
-from zoneplan.pages.saved_plan import SAVED
+from zoneplan.pages.intake import SAVED
 from zoneplan.pages.sheets import FILES, SHEETS
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD
 from zoneplan.request import Drawn, Request

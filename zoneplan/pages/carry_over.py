@@ -1,11 +1,13 @@
 """Other files on the desk: what of the drawings and changes by hand is carried over to them.
 
 Nothing follows unasked: what has a place with the new files, and what has none, is told first.
+With another planter speed and depth stay as they were, and its own are asked about.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Any
 
 import shapely
 import streamlit as st
@@ -13,23 +15,25 @@ import streamlit as st
 from zoneplan.errors import ZoneplanError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.harmless import escape
-from zoneplan.pages.answers import answered, machine_of, remembered, watching
-from zoneplan.pages.boxes import title_values
+from zoneplan.pages.answers import answered, is_answered, machine_of, remembered, watching
 from zoneplan.pages.fault import fault
-from zoneplan.pages.state import changed, desk, files_sent, ground_of, put
+from zoneplan.pages.next_field import bare, changed_by_hand
+from zoneplan.pages.state import BOXED, changed, desk, ground_of, put
 from zoneplan.pages.words import bullets
 from zoneplan.plan.left_out import NOT_PLACED as CODES
 from zoneplan.plan.left_out import left_out
 from zoneplan.plan.model import Plan
 from zoneplan.plan.override import unfit
-from zoneplan.request import Drawn, Request
+from zoneplan.request import Drawn
 from zoneplan.run import Job, read_outline
 from zoneplan.say.differences import in_words
 from zoneplan.say.figures import listing
+from zoneplan.say.quantities import figure
 from zoneplan.say.trade_ground import NOT_PLACED
+from zoneplan.sources import File
 from zoneplan.zones.edit import Edit
 
-_STAYED = "What was drawn and changed by hand stays with the field before: “Undo” leads back to it."
+_KINDS = {"speed_mps": ("speed", "speed"), "depth_m": ("seed depth", "length")}
 
 
 class NewFiles(StrEnum):
@@ -119,11 +123,6 @@ def ask_what_follows(other: OtherFiles) -> None:
         )
         if now is not None:
             st.button("Back to the plan before", key="swap-back", on_click=put, args=(now,))
-
-
-def changed_by_hand(job: Job) -> bool:
-    """Whether something of a job was drawn or changed by hand, but for its outline."""
-    return bool(job.request.edits) or any(one.what != "boundary" for one in job.request.drawn)
 
 
 def _lists(carried: CarryOver) -> str:
@@ -242,28 +241,92 @@ def _words(edit: Edit, before: Plan | None) -> str:
     return in_words(edit, before) if before else type(edit).__name__
 
 
-# ---- on the way to another field ----------------------------------------------------------------
+# ---- speed and depth -----------------------------------------------------------------------------
 
 
-def bare(job: Job) -> Job:
-    """Give a job without what belongs to its field alone: what was done by hand, and its name."""
-    title = replace(job.request.title, revision=None)
-    parts = {"edits": (), "drawn": (), "observations": (), "name": None, "title": title}
-    return changed(job, checks=(), **parts)
+def day_that_stays(before: Job, planter: File | str) -> dict[str, float]:
+    """What a request has to say so that another planter plants as fast and deep as the one before.
+
+    Nothing where no plan was made with that one, or where the request says it already.
+    """
+    if before.sources.machine == planter or not is_answered(before):
+        return {}
+    old, new = machine_of(before.sources.machine), machine_of(planter)
+    if old is None or new is None:
+        return {}
+    stays = {
+        name: getattr(old, name)
+        for name in _KINDS
+        if getattr(before.request, name) is None
+        and not _alike(name, getattr(old, name), getattr(new, name))
+        and BOXED[name].fault(getattr(old, name)) is None
+    }
+    work = desk()
+    work.day_stays = {**work.day_stays, **stays}
+    return stays
 
 
-def leave_field(job: Job) -> None:
-    """Leave a field for one of another kind: its files stay here, what was done on it does not.
+def fill_day(planter: File | str, boundary: Any) -> None:
+    """Fill the boxes of speed and depth where a person chose another planter for the same field.
 
-    Call it in a callback.
+    Call it before those boxes are drawn. A job that was laid out whole brings its own day.
     """
     work = desk()
-    if job.sources.checks:
-        there = {**work.files, **files_sent(job.sources)}
-        work.files = {role: files for role, files in there.items() if role != "checks"}
-        work.fresh += 1  # or the choosers would give the checks again
-    if changed_by_hand(job):
-        work.message = _STAYED
-    work.drawn, work.edits, work.laid, work.ground = (), (), Request(), None
-    work.title = replace(work.title, grower=None, farm=None, revision=None)
-    st.session_state.update(title_values(work.title))
+    before, work.planter = work.planter, planter
+    job = work.now
+    if before is None or before == planter or job is None or job.sources.boundary != boundary:
+        return
+    for name, value in day_that_stays(job, planter).items():
+        if st.session_state.get(name) is None:  # else a person says so at the same time
+            st.session_state[name] = BOXED[name].shown(value)
+
+
+def ask_about_day(job: Job, plan: Plan) -> None:
+    """Say where speed or depth are not the planter's own because they stayed, and ask."""
+    machine, day = plan.machine, plan.conditions
+    if day.depth_m >= machine.deepest_m:
+        depth, deepest = (
+            _figure("depth_m", depth_m) for depth_m in (day.depth_m, machine.deepest_m)
+        )
+        st.html(
+            f'<p class="zp-generic" role="alert">The plan is {depth} deep, and these opener discs '
+            f"plant to less than {deepest}. Nothing was changed: change the depth at the side, or "
+            "measure the discs again.</p>"
+        )
+    stayed = [
+        name
+        for name, value in desk().day_stays.items()
+        if _alike(name, getattr(job.request, name), value)
+        and not _alike(name, getattr(machine, name), value)
+    ]
+    if not stayed:
+        return
+    stays = listing([f"{_KINDS[name][0]} {_figure(name, getattr(day, name))}" for name in stayed])
+    own = listing([_figure(name, getattr(machine, name)) for name in stayed])
+    st.html(
+        f'<p class="zp-generic" role="status">As before the planter was changed: {stays}. '
+        f"{escape(machine.name)} itself says {own}.</p>"
+    )
+    if st.session_state.get("day-told") != own:  # the page may stand far down
+        st.session_state["day-told"] = own
+        st.toast(f"As before: {stays}. The planter says {own}: see the top of the page.")
+    with st.container(horizontal=True):
+        st.button(f"Plan at {own}", key="day-own", on_click=_as_the_planter, args=(job, stayed))
+        st.button("Leave it so", key="day-kept", on_click=_leave_day)
+
+
+def _as_the_planter(job: Job, names: list[str]) -> None:
+    _leave_day()
+    put(changed(job, **dict.fromkeys(names)))
+
+
+def _leave_day() -> None:
+    desk().day_stays = {}
+
+
+def _alike(name: str, one: float | None, other: float) -> bool:
+    return bool(BOXED[name].shown(one) == BOXED[name].shown(other))
+
+
+def _figure(name: str, value: float) -> str:
+    return figure(value, _KINDS[name][1], "us")

@@ -18,7 +18,7 @@ from zoneplan.field.files import read_areas
 from zoneplan.field.outline import name_in, read_field, read_outlines
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
-from zoneplan.pages import field_queue, intake
+from zoneplan.pages import intake, next_field
 from zoneplan.pages.answers import remembered
 from zoneplan.pages.fault import answer, fault
 from zoneplan.pages.map import Ground, Look, Shapes, field_map, numbered_shapes
@@ -227,7 +227,7 @@ def _toggle(number: int) -> None:
 
 
 def _take(boundary: Upload, names: Mapping[int, str]) -> None:
-    field_queue.begin(boundary, {str(number): name for number, name in names.items()})
+    next_field.begin(boundary, {str(number): name for number, name in names.items()})
     st.session_state.pop("choosing", None)
 
 

@@ -9,14 +9,23 @@ import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.export.maps import map_classes
-from zoneplan.export.picture import FONT, INK, PAPER, MapClass, hatch_patterns, svg_link, swatch_svg
+from zoneplan.export.picture import (
+    FONT,
+    INK,
+    PAPER,
+    MapClass,
+    hatch_patterns,
+    svg_link,
+)
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
-from zoneplan.pages import overview, state
+from zoneplan.pages import state
 from zoneplan.pages.answers import answered, current, watching
 from zoneplan.pages.boxes import moisture_choice
 from zoneplan.pages.compare_tables import LETTERS, asked_table, pieces_table, totals_table
 from zoneplan.pages.fault import fault
+from zoneplan.pages.map import legend_rows, zone_legend, zone_list
+from zoneplan.pages.overview import margin_is
 from zoneplan.pages.words import acres, header
 from zoneplan.plan.compare import compare
 from zoneplan.plan.model import Plan
@@ -72,8 +81,8 @@ def _stands_alone(plan: Plan, moisture: Moisture) -> str:
     kinds = map_classes(plan, moisture)
     return (
         _zone_map("B", STANDS, plan, kinds, _frame_of(plan))
-        + overview.legend(plan, moisture)
-        + overview.margin_is()
+        + zone_legend(plan, moisture)
+        + margin_is()
     )
 
 
@@ -87,7 +96,7 @@ def _show(title: str, one: tuple[Job, Plan], other: tuple[Job, Plan], moisture: 
             _zone_map("B", STANDS, theirs, [kind for _, kind in kinds], frame),
         )
         + _legend(kinds, moisture)
-        + overview.margin_is()
+        + margin_is()
         + _pair(
             asked_table(one, other),
             totals_table(mine, theirs, comparison, moisture),
@@ -220,7 +229,7 @@ def _shades(one: Plan, other: Plan, moisture: Moisture) -> list[tuple[MapClass, 
 
 def _zone_map(letter: str, title: str, plan: Plan, kinds: Sequence[MapClass], frame: _Frame) -> str:
     """Draw one plan's zones, shaded by `kinds`."""
-    text = "; ".join(f"{kind.label}: {_zones(kind.zones)}" for kind in kinds if kind.zones)
+    text = "; ".join(f"{kind.label}: {zone_list(kind.zones)}" for kind in kinds if kind.zones)
     count = f"{len(plan.settings)} zones" if len(plan.settings) > 1 else "1 zone"
     return (
         f'<figure class="zp-map"><figcaption><b>{letter}</b> <strong>{escape(title)}</strong>'
@@ -236,15 +245,13 @@ def _stamp(plan: Plan) -> str:
 
 def _legend(kinds: Iterable[tuple[MapClass, MapClass]], moisture: Moisture) -> str:
     """Say once what the shades of both maps mean."""
-    rows = "".join(
-        f'<li><img alt="" src="{svg_link(swatch_svg(one))}">'
-        f"<span><strong>{escape(one.label)}</strong> "
-        f"{_by_plan(_zones(one.zones), _zones(other.zones))}</span></li>"
+    rows = legend_rows(
+        (one, f"<strong>{escape(one.label)}</strong> {_by_plan(one.zones, other.zones)}")
         for one, other in kinds
     )
     return (
         '<figure class="zp-compare zp-legend"><figcaption>Margin to aim for, '
-        f"{moisture}: the shades are the same in both maps</figcaption><ul>{rows}</ul></figure>"
+        f"{moisture}: the shades are the same in both maps</figcaption>{rows}</figure>"
     )
 
 
@@ -286,15 +293,11 @@ def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: _Frame) -> str:
     )
 
 
-def _zones(numbers: Sequence[int]) -> str:
-    if not numbers:
-        return ""
-    return f"{'zone' if len(numbers) == 1 else 'zones'} {', '.join(map(str, numbers))}"
-
-
-def _by_plan(one: str, other: str) -> str:
+def _by_plan(*zones: Sequence[int]) -> str:
     return "; ".join(
-        f"{letter}: {zones}" for letter, zones in zip(LETTERS, (one, other), strict=True) if zones
+        f"{letter}: {zone_list(numbers)}"
+        for letter, numbers in zip(LETTERS, zones, strict=True)
+        if numbers
     )
 
 

@@ -1,4 +1,4 @@
-"""The app's door to the network: whom it serves, and what goes with every page.
+"""The app's door to the network: whom it serves, what goes with every page, what files it takes.
 
 What Streamlit leaves to nobody: its scripts bring their styles themselves, so styles inside the
 page cannot be forbidden; the map to draw on runs scripts that it is sent, so they cannot be
@@ -13,7 +13,8 @@ import os
 import re
 import sys
 import webbrowser
-from collections.abc import AsyncIterator
+from collections import Counter
+from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from functools import cache
 from importlib.resources import files
@@ -26,17 +27,27 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from streamlit.runtime import get_instance
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.uploaded_file_manager import UploadedFileRec
 
 from zoneplan.address import ALLOW_OTHERS, everywhere, is_this_machine, refusal
 from zoneplan.errors import ZoneplanError
-from zoneplan.fault_report import write_report
-from zoneplan.harmless import escape, guard_terminal, on_terminal
+from zoneplan.harmless import guard_terminal, on_terminal
 from zoneplan.pages.book import BOOK, given
+from zoneplan.pages.fault import last_catch
 from zoneplan.pages.map import TILES
 from zoneplan.pages.person import SIGN_IN, read_sign_in
-from zoneplan.pages.uploads import Uploads
 
-_LOG = logging.getLogger(__name__)
+MOST_FILES = 200  # of one session
+MOST_MB = 500  # of one session
+MOST_MB_TOGETHER = 2000  # of all sessions
+TOGETHER = f"One page takes {MOST_FILES} files and {MOST_MB} MB at the most, all boxes together."
+_MB = 10**6
+_AROUND = 10_000  # bytes that a form puts round its file
+_MOST_TOLD = 1000  # sessions that were refused something and did not hear of it yet
+_UPLOAD = re.compile(r"/_stcore/upload_file/(?P<session>[^/]+)/[^/]+$")
+_Files = Mapping[str, Mapping[str, UploadedFileRec]]  # by session and file
 _TURN_S = 0.001  # of a thread: a touch is answered though others plan
 _MAP = "/component/"  # what is served there stands in a frame of our own page
 _OWN_MAPS = tuple(f"{_MAP}zoneplan.pages.{name}." for name in ("map", "book.map"))
@@ -53,34 +64,6 @@ _WITHOUT_SIGN_IN = (
     "Say where people sign in and who may what: --sign-in FILE; or leave "
     f"{ALLOW_OTHERS} out."
 )
-
-
-def last_catch(error: Exception) -> bool:
-    """Show that zoneplan is at fault, and keep a report; the work stays as it is.
-
-    Streamlit calls it in place of its own box with the way through the program.
-    """
-    path = write_report(error, "the app")
-    _LOG.error("A fault of zoneplan: %s. Report: %s", type(error).__name__, path or "none")
-    st.html(our_fault(error, str(path) if path else None))
-    st.toast("A fault of zoneplan: see above.", icon=":material/error:")  # the page may be far down
-    return True
-
-
-def our_fault(error: Exception, path: str | None) -> str:
-    """Say it in the page's words."""
-    report = (
-        f"A report is kept on the machine that runs zoneplan, in {path}: send it to those who gave "
-        "you zoneplan, and say what you pressed last."
-        if path
-        else "No folder takes a report: write down what you pressed last."
-    )
-    return (
-        '<div class="zp-fault" role="alert">'
-        f"<p>A fault of zoneplan, not yours: {escape(type(error).__name__)}.</p>"
-        '<p class="rest">Nothing of your work is lost. Reload the page, and “Undo” at the side '
-        f"takes the last step back.\n{escape(report)}</p></div>"
-    )
 
 
 def door() -> dict[str, Any]:
@@ -223,3 +206,73 @@ async def _lifespan(_: Any) -> AsyncIterator[None]:
         name = "localhost" if not address or everywhere(address) else address
         webbrowser.open(f"http://{name}:{st.get_option('server.port')}")
     yield
+
+
+# ---- how many files, and how much ----------------------------------------------------------------
+
+
+class Uploads:
+    """Refuses a file before it is sent, where it would be too much."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+        self.coming: Counter[str] = Counter()  # files that are on their way, by session
+        self.coming_bytes: Counter[str] = Counter()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or refuse it."""
+        match = _UPLOAD.search(scope["path"]) if scope["type"] == "http" else None
+        if (
+            match is None
+            or scope["method"] != "PUT"
+            or not get_instance().is_active_session(match["session"])  # it is refused anyway
+        ):
+            await self.app(scope, receive, send)
+            return
+        session, length = match["session"], Headers(scope=scope).get("content-length", "")
+        if not length.isdecimal():
+            await PlainTextResponse("Say how long the file is.", 411)(scope, receive, send)
+            return
+        size = int(length)
+        if refusal := self._too_much(session, size):
+            _refused[session] = refusal
+            await PlainTextResponse(refusal, 413)(scope, receive, send)
+            return
+        self.coming[session] += 1
+        self.coming_bytes[session] += size
+        try:
+            await self.app(scope, receive, send)
+        finally:
+            self.coming[session] -= 1
+            self.coming_bytes[session] -= size
+
+    def _too_much(self, session: str, size: int) -> str:
+        """Say what would be too much; nothing where it is not."""
+        storage: _Files = get_instance().uploaded_file_mgr.file_storage  # type: ignore[attr-defined]
+        own = storage.get(session, {})
+        files = len(own) + self.coming[session]
+        own_bytes = _bytes(own) + self.coming_bytes[session]
+        all_bytes = sum(map(_bytes, [*storage.values()])) + self.coming_bytes.total()
+        if files >= MOST_FILES:
+            return f"{MOST_FILES} files are here already, the most that one page may send."
+        if own_bytes + size > MOST_MB * _MB + _AROUND:
+            return f"The files of this page would come to more than {MOST_MB} MB."
+        if all_bytes + size > MOST_MB_TOGETHER * _MB + _AROUND:
+            return f"All files here would come to more than {MOST_MB_TOGETHER:,} MB."
+        return ""
+
+
+def refused() -> str:
+    """Say what this session was refused since it last asked; nothing where it was nothing."""
+    running = get_script_run_ctx()
+    while len(_refused) > _MOST_TOLD:
+        _refused.pop(next(iter(_refused)), None)
+    refusal = _refused.pop(running.session_id, "") if running else ""
+    return refusal and f"{refusal}\nTake out those that are not needed, then send the rest again."
+
+
+_refused: dict[str, str] = {}  # by session
+
+
+def _bytes(files: Mapping[str, UploadedFileRec]) -> int:
+    return sum(len(file.data) for file in [*files.values()])  # other sessions may send meanwhile

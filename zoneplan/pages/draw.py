@@ -1,21 +1,30 @@
 """The page to draw on: the boundary, zones, headland and soil."""
 
+from dataclasses import replace
+
 import streamlit as st
 from streamlit_folium import st_folium
 
 from zoneplan.errors import LayerError
-from zoneplan.pages.drawing.context import Place, below, bounds, meets, place
-from zoneplan.pages.drawing.drafts import Draft, draft_of, drawn_list, taken
-from zoneplan.pages.drawing.drawn import boundary_of, drawn_from, outlines_of
+from zoneplan.harmless import escape
 from zoneplan.pages.drawing.map import draw_map
-from zoneplan.pages.drawing.outline import Outline, square, thinned, typed, written
+from zoneplan.pages.drawing.outline import (
+    area_ha,
+    boundary_of,
+    drawn_from,
+    outlines_of,
+    square,
+    thinned,
+    typed,
+    written,
+)
+from zoneplan.pages.drawing.table import Draft, Place, below, bounds, draft_of, meets, place, taken
 from zoneplan.pages.fault import fault
-from zoneplan.pages.layer_looks import layer_legend, shades
 from zoneplan.pages.layer_views import View
-from zoneplan.pages.map import WEB_HELP
-from zoneplan.pages.state import desk
-from zoneplan.pages.words import header
-from zoneplan.request import DRAWN
+from zoneplan.pages.map import WEB_HELP, layer_legend, shades
+from zoneplan.pages.state import desk, without
+from zoneplan.pages.words import acres, header
+from zoneplan.request import DRAWN, Drawn
 from zoneplan.soil.texture import TEXTURES
 from zoneplan.units import M_PER_FT
 
@@ -50,7 +59,7 @@ def page() -> None:
     with left:
         what, anew = _pick_kind()
         st.html(f'<p class="zp-draw">{ABOUT[what]}</p>')
-        draft = draft_of(what, _used(what))
+        draft = draft_of(what)
         if anew:
             draft.laid = draft.now
         name = _name(what, here)
@@ -62,7 +71,7 @@ def page() -> None:
         if what == "boundary":
             _begin(draft, here)
         _corners(draft)
-        drawn_list()
+        _drawn_list()
 
 
 def _pick_kind() -> tuple[str, bool]:
@@ -81,11 +90,6 @@ def _pick_kind() -> tuple[str, bool]:
     what: str = st.session_state["draw_what"]
     st.session_state["draw_last"] = (what, field)
     return what, entered or last != (what, field)
-
-
-def _used(what: str) -> list[Outline]:
-    """What of a kind is used."""
-    return outlines_of(desk().drawn, what)
 
 
 def _name(what: str, here: Place) -> str:
@@ -140,10 +144,8 @@ def _finish(what: str, draft: Draft) -> None:
     """Use what was drawn, or put it back."""
     if draft.fault:
         st.html(fault(draft.fault))
-    message, draft.message = (
-        "Drawn, and not used yet." if draft.unused else draft.message or "",
-        None,
-    )
+    message = "Drawn, and not used yet." if draft.unused else draft.message or ""
+    draft.message = None
     with st.container(horizontal=True, key="finish", vertical_alignment="center"):
         st.button(
             "Use these outlines",
@@ -175,7 +177,7 @@ def _use(what: str, draft: Draft) -> None:
         draft.fault = str(error)
         return
     draft.typed = draft.fault = None
-    draft.now = draft.laid = draft.used = tuple(_used(what))
+    draft.now = draft.laid = draft.used = tuple(outlines_of(work.drawn, what))
     draft.turn += 1
     draft.message = f"{LABELS[what]}: {_counted(len(draft.now))} in use."
 
@@ -206,13 +208,13 @@ def _begin(draft: Draft, here: Place) -> None:
     left, right = st.columns(2)
     north = left.number_input("Latitude", -90.0, 90.0, None, format="%.5f", key="draw_north")
     east = right.number_input("Longitude", -180.0, 180.0, None, format="%.5f", key="draw_east")
-    acres = st.number_input("Acres", 1.0, 10_000.0, _START_ACRES, 10.0, key="draw_acres")
+    size_acres = st.number_input("Acres", 1.0, 10_000.0, _START_ACRES, 10.0, key="draw_acres")
     st.button(
         "Begin with a square",
         key="draw_square",
         disabled=north is None or east is None,
         on_click=_begin_square,
-        args=(draft, north, east, acres),
+        args=(draft, north, east, size_acres),
     )
 
 
@@ -221,8 +223,11 @@ def _take_boundary(here: Place) -> None:
     desk().drawn = (*boundary_of(here.field), *desk().drawn)
 
 
-def _begin_square(draft: Draft, north: float, east: float, acres: float) -> None:
-    draft.now = (*draft.now, square(north, east, acres, st.session_state.get("draw_field", "")))
+def _begin_square(draft: Draft, north: float, east: float, size_acres: float) -> None:
+    draft.now = (
+        *draft.now,
+        square(north, east, size_acres, st.session_state.get("draw_field", "")),
+    )
     draft.laid, draft.fault = draft.now, None
 
 
@@ -262,6 +267,58 @@ def _take_text(draft: Draft) -> None:
         draft.now = draft.laid = tuple(typed(text))
     except LayerError as error:
         draft.typed, draft.fault = text, str(error)
+
+
+# ---- what is used -----------------------------------------------------------------------------
+
+
+def _drawn_list() -> None:
+    """List what is used, each to be renamed or deleted."""
+    work = desk()
+    if not work.drawn:
+        return
+    with st.container(key="drawn-list"):
+        st.html("<h2 class='zp-change'>Drawn</h2>")
+        for place, drawing in enumerate(work.drawn):
+            with st.container(horizontal=True, vertical_alignment="center", key=f"drawn-{place}"):
+                st.html(
+                    f"<p class='zp-draw'><b>{escape(drawing.what)}</b> "
+                    f"{acres(area_ha(drawing))} acres</p>"
+                )
+                _name_box(place, drawing)
+                st.button("Delete", key=f"drawn-go-{place}", on_click=_delete, args=(place,))
+
+
+def _name_box(place: int, drawing: Drawn) -> None:
+    """Its name in a box that changes it."""
+    key, label = f"drawn-name-{place}", f"Name of {drawing.what} {place + 1}"
+    st.session_state[key] = drawing.name  # set again at every run, for rows move up
+    if drawing.what == "soil":
+        st.selectbox(
+            label, TEXTURES, key=key, label_visibility="collapsed", on_change=_rename, args=(place,)
+        )
+    elif drawing.what == "headland":
+        st.html(f"<p class='zp-draw'>{escape(drawing.name)}</p>")
+    else:
+        st.text_input(
+            label, key=key, label_visibility="collapsed", on_change=_rename, args=(place,)
+        )
+
+
+def _rename(place: int) -> None:
+    drawings, name = [*desk().drawn], st.session_state[f"drawn-name-{place}"].strip()
+    of = drawings[place]
+    if name:
+        desk().drawn = tuple(
+            replace(drawing, name=name)
+            if drawing == of or drawing.what == of.what == "boundary"  # all parts of one field
+            else drawing
+            for drawing in drawings
+        )
+
+
+def _delete(place: int) -> None:
+    desk().drawn = without(desk().drawn, place)
 
 
 if __name__ == "__main__":

@@ -1,16 +1,19 @@
 """An error as the pages tell it: in a red box, and what would put it right is asked beneath."""
 
+import logging
 from pathlib import Path
 
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
+from zoneplan.fault_report import write_report
 from zoneplan.harmless import escape
-from zoneplan.pages.boxes import label
 from zoneplan.pages.link import carried
+from zoneplan.pages.state import label
 from zoneplan.say.figures import listing
 from zoneplan.sources import ask_of
 
+_LOG = logging.getLogger(__name__)
 _START = Path(__file__).with_name("start.py")
 
 
@@ -35,6 +38,12 @@ def advice(error: ZoneplanError) -> str:
         return ""
     boxes = listing([f"“{label(parameter)}”" for parameter in error.parameters])
     return f"Say it in {boxes}: {error.example}" if error.example else f"Say it in {boxes}."
+
+
+def show_fault(key: str) -> None:
+    """Say once what is wrong, where something stands under this key of the session."""
+    if error := st.session_state.pop(key, None):
+        st.html(fault(error))
 
 
 def fault_and_questions(error: ZoneplanError) -> None:
@@ -67,3 +76,26 @@ def _question(parameter: str, example: str = "") -> None:
 def answer(key: str, value: object) -> None:
     """Put an answer into the box that keeps it. Call it in a callback."""
     st.session_state[key] = value
+
+
+def last_catch(error: Exception) -> bool:
+    """Show that zoneplan is at fault, and keep a report; the work stays as it is.
+
+    Streamlit calls it in place of its own box with the way through the program.
+    """
+    path = write_report(error, "the app")
+    _LOG.error("A fault of zoneplan: %s. Report: %s", type(error).__name__, path or "none")
+    report = (
+        f"A report is kept on the machine that runs zoneplan, in {path}: send it to those who gave "
+        "you zoneplan, and say what you pressed last."
+        if path
+        else "No folder takes a report: write down what you pressed last."
+    )
+    words = (
+        f"A fault of zoneplan, not yours: {type(error).__name__}.\n"
+        "Nothing of your work is lost. Reload the page, and “Undo” at the side takes the last step "
+        f"back.\n{report}"
+    )
+    st.html(fault(words))
+    st.toast("A fault of zoneplan: see above.", icon=":material/error:")  # the page may be far down
+    return True

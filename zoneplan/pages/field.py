@@ -4,12 +4,18 @@ import streamlit as st
 
 from zoneplan.pages.answers import current, once
 from zoneplan.pages.boxes import moisture_choice
-from zoneplan.pages.edits.edges import Asking, asking, take
-from zoneplan.pages.edits.make import HERE, IN_BOX, IN_LIST, change_list, pick_zone_again
-from zoneplan.pages.edits.zone_box import is_changing, zone_box
+from zoneplan.pages.edits import (
+    HERE,
+    IN_BOX,
+    IN_LIST,
+    Asking,
+    asking,
+    change_list,
+    pick_zone_again,
+    take,
+)
 from zoneplan.pages.hand_checks import hand_checks, is_checking
 from zoneplan.pages.impact import impact_of_last_edit
-from zoneplan.pages.layer_looks import layer_legend, shades
 from zoneplan.pages.layer_views import View, titles, view
 from zoneplan.pages.map import (
     WEB_HELP,
@@ -17,6 +23,9 @@ from zoneplan.pages.map import (
     field_map,
     ground_look,
     ground_shapes,
+    layer_legend,
+    shades,
+    zone_legend,
     zone_look,
     zone_shapes,
 )
@@ -24,7 +33,6 @@ from zoneplan.pages.overview import (
     CAUTIONS,
     field_and_layers,
     head,
-    legend,
     margin_is,
     notes,
     whole_field,
@@ -32,9 +40,10 @@ from zoneplan.pages.overview import (
 )
 from zoneplan.pages.state import asked, demo_of, desk
 from zoneplan.pages.words import called
+from zoneplan.pages.zone_box import is_changing, zone_box
 from zoneplan.pages.zone_sheet import zone_sheet
 from zoneplan.plan.headline import holds_one
-from zoneplan.plan.model import Plan
+from zoneplan.plan.model import Plan, ZoneSetting
 from zoneplan.plan.places import zone_at
 from zoneplan.run import Run
 from zoneplan.terms import Moisture
@@ -80,15 +89,16 @@ def _field(run: Run, fresh: int) -> None:
         shown = _pick_layer(run)
     with right:
         zone = _pick_zone(plan)
+        number = zone.zone.id
         in_box = at == IN_BOX and is_changing()
         if impact and at != IN_LIST and not in_box:
             st.html(impact)
         zone_box(plan, zone, impact if in_box else "")
         # What is checked by hand is of a fill: then that is no matter of the sheet alone.
         beside = _hopper_and_sheet if is_checking() else st.fragment(_hopper_and_sheet)
-        fill = beside(plan, zone, moisture)
+        fill = beside(plan, number, moisture)
     with left:
-        legend_html = _draw(run, shown, moisture, zone, asking(plan, zone))
+        legend_html = _draw(run, shown, moisture, number, asking(plan, number))
         st.html(legend_html + margin_is() + whole_field(plan, moisture))
     with below:
         st.html(once(f"table {moisture}", run, lambda: zone_table(plan, moisture)))
@@ -120,20 +130,21 @@ def _hopper(plan: Plan) -> float:
     return full if chosen == most else refill if chosen == least else chosen / 100
 
 
-def _pick_zone(plan: Plan) -> int:
+def _pick_zone(plan: Plan) -> ZoneSetting:
     """The zone to read about: chosen in the list, or by a click on the map."""
-    zones = {setting.zone.id: called(setting.zone) for setting in plan.settings}
+    zones = {setting.zone.id: setting for setting in plan.settings}
     pick_zone_again(plan)
     zone = st.session_state.get("zone")
     # Set again at every run, or the list shows the words of the plan before.
     st.session_state["zone"] = zone if zone in zones else next(iter(zones))
-    return st.selectbox(
+    chosen = st.selectbox(
         "Zone, or click one on the map",
         zones,
         key="zone",
-        format_func=lambda number: f"{number}: {zones[number]}",
+        format_func=lambda number: f"{number}: {called(zones[number].zone)}",
         persist_state="session",
     )
+    return zones[chosen]
 
 
 def _pick_layer(run: Run) -> str:
@@ -165,7 +176,7 @@ def _draw(run: Run, shown: str, moisture: Moisture, zone: int, asked: Asking | N
                 run,
                 lambda: (
                     zone_look(plan, moisture, at_one=at_one),
-                    legend(plan, moisture, at_one=at_one),
+                    zone_legend(plan, moisture, at_one=at_one),
                 ),
             ),
         )

@@ -11,20 +11,26 @@ from zoneplan.ask import Part
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages import field_queue, link, state
+from zoneplan.pages import link, next_field, state
 from zoneplan.pages.answers import answered, current, watching
 from zoneplan.pages.book import given
-from zoneplan.pages.boxes import BOXED, label
-from zoneplan.pages.carry_over import OtherFiles, ask_what_follows, leave_field, other_files
+from zoneplan.pages.boxes import boxes, file_box, files_box
+from zoneplan.pages.carry_over import (
+    OtherFiles,
+    ask_about_day,
+    ask_what_follows,
+    fill_day,
+    other_files,
+)
+from zoneplan.pages.door import refused
 from zoneplan.pages.fault import fault, fault_and_questions
+from zoneplan.pages.intake import SAVED, opened_notice, public_data, saved_plan_box
 from zoneplan.pages.link import carried
+from zoneplan.pages.next_field import leave_field
 from zoneplan.pages.overview import generic, needed
 from zoneplan.pages.person import gate, sign_out_bar
-from zoneplan.pages.public_data import public_data
-from zoneplan.pages.saved_plan import SAVED, chooser, opened_notice
-from zoneplan.pages.side_boxes import boxes, file_box, files_box
-from zoneplan.pages.speed_depth import ask_about_day, fill_day
 from zoneplan.pages.state import (
+    BOXED,
     FILL_IN,
     MACHINE_FILE,
     OWN_FIELD,
@@ -32,10 +38,10 @@ from zoneplan.pages.state import (
     OWN_PLANTER,
     demo_of,
     desk,
+    label,
     planter_words,
     put,
 )
-from zoneplan.pages.uploads import refused
 from zoneplan.request import usual_of
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
@@ -103,7 +109,7 @@ def frame() -> None:
     in_the_queue = st.container()
     there = _do(job)
     with in_the_queue:  # only a field with a plan is done
-        field_queue.bar()
+        next_field.bar()
     run = current() if there else None
     if run and (text := generic(run.plan)):
         weights.html(text)
@@ -241,7 +247,7 @@ def _field() -> tuple[Demo | None, dict[str, Any], dict[str, Any]]:
         on_change=_leave_drawings,
     )
     if name == SAVED:
-        chooser("side")
+        saved_plan_box("side")
         if before := desk().now:
             st.button("Back to the plan before", key="back-to", on_click=put, args=(before,))
         return None, {}, {}

@@ -30,7 +30,7 @@ from zoneplan.pages.book.map import (
 )
 from zoneplan.pages.book.standing import Listed, Outlines, Standing, outlines, standing
 from zoneplan.pages.boxes import choice
-from zoneplan.pages.fault import fault
+from zoneplan.pages.fault import fault, show_fault
 from zoneplan.pages.person import REFUSED
 from zoneplan.pages.words import count_of, header
 from zoneplan.say.quantities import percent
@@ -57,8 +57,7 @@ def page() -> None:
 def _page(book: Book) -> None:
     stands = standing(book)
     st.html(_head(book, stands))
-    if refused := st.session_state.pop(REFUSED, None):
-        st.html(fault(refused))
+    show_fault(REFUSED)
     shown = _filtered(stands)
     chosen = _chosen(shown)
     with st.container(key="book"):

@@ -6,7 +6,7 @@ import streamlit as st
 
 from zoneplan.errors import OutOfRangeError
 from zoneplan.harmless import escape
-from zoneplan.pages.fault import fault
+from zoneplan.pages.fault import show_fault
 from zoneplan.pages.state import change, desk, without
 from zoneplan.pages.words import about, still_to_give
 from zoneplan.plan.model import Plan, ZoneSetting
@@ -34,9 +34,8 @@ def is_checking() -> bool:
     return bool(st.session_state.get(_BOX))
 
 
-def hand_checks(plan: Plan, number: int, moisture: Moisture, fill: float) -> None:
+def hand_checks(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None:
     """Offer to enter what was found by hand in a zone, and list what was."""
-    zone = next(setting for setting in plan.settings if setting.zone.id == number)
     box = st.expander(
         "Enter a hand check", icon=":material/back_hand:", key=_BOX, on_change="rerun"
     )
@@ -77,8 +76,7 @@ def _ask(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
                 "On the closing wheels, lb", 0.0, 500.0, None, 5.0, key="check_closing"
             )
         right.number_input("Mean of how many spots", 1, 50, 1, key="check_spots")
-    if message := st.session_state.pop("check_fault", None):
-        st.html(fault(message))
+    show_fault("check_fault")
     st.button("Add this check", key="check_put", on_click=_put, args=(plan, zone, moisture, fill))
 
 

@@ -8,7 +8,7 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.answers import answered, remembered
 from zoneplan.pages.state import desk
-from zoneplan.pages.words import acres, bullets, setting
+from zoneplan.pages.words import acres, bullets, setting, table
 from zoneplan.plan.compare import Piece, bounces, compare, packs
 from zoneplan.plan.left_out import left_out
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait
@@ -52,19 +52,15 @@ def impact_table(before: Plan, after: Plan, caption: str, system: str = "us") ->
         return f'<section class="zp-rules-moved" role="status"><p>{text}</p>{note}</section>'
     area = unit("area", system)
     heads = ("Zone", area.capitalize() if system == "us" else area, *map(str.capitalize, Moisture))
-    cells = "".join(f'<th scope="col">{head}</th>' for head in heads)
     share = (
         f"{number(moved_ha, 'area', system)} of {figure(after.field.area_ha, 'area', system)}, "
         f"{len(rows)} {'piece' if len(rows) == 1 else 'pieces'} of ground"
     )
-    return (
-        '<section class="zp-rules-moved" role="status"><table class="zp-zones">'
-        f"<caption>{caption} <small>{share}</small></caption>"
-        f"<thead><tr>{cells}</tr></thead><tbody>{''.join(rows)}</tbody></table>{note}</section>"
-    )
+    moved = table("zp-zones", f"{caption} <small>{share}</small>", heads, rows)
+    return f'<section class="zp-rules-moved" role="status">{moved}{note}</section>'
 
 
-def _rows(before: Plan, after: Plan, system: str) -> Iterator[tuple[str, float]]:
+def _rows(before: Plan, after: Plan, system: str) -> Iterator[tuple[list[str], float]]:
     """A row for each zone, or for each part of one that lay in another zone before."""
     by_moisture = [
         {piece.zones: piece for piece in compare(before, after, moisture).pieces}
@@ -79,8 +75,7 @@ def _rows(before: Plan, after: Plan, system: str) -> Iterator[tuple[str, float]]
         if any(moves) and piece.area_ha > HAIRLINE_HA:
             old, new = zones
             was = "" if old == new else f" <small>was {old}</small>"
-            cells = "".join(f"<td>{move or _SAME}</td>" for move in moves)
-            yield f'<tr><th scope="row">{new}{was}</th><td>{area}</td>{cells}</tr>', piece.area_ha
+            yield [f"{new}{was}", area, *(move or _SAME for move in moves)], piece.area_ha
 
 
 def _move(one: tuple[Plan, Instruction], other: tuple[Plan, Instruction], system: str) -> str:

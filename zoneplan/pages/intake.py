@@ -1,23 +1,36 @@
-"""Files as they are dropped on the start page: each is recognised and put where it belongs."""
+"""Files as they come: dropped on the start page, asked of public services, or in a saved plan."""
 
 import io
 import tempfile
 import zipfile
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
+from typing import Any
 
 import streamlit as st
 
+from zoneplan.errors import ZoneplanError
 from zoneplan.field.recognise import FileKind, Recognised, recognise
 from zoneplan.field.unpack import DAMAGED
-from zoneplan.pages.answers import remembered
-from zoneplan.pages.side_boxes import box_key
-from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, without
-from zoneplan.sources import Upload, on_disk
+from zoneplan.harmless import escape
+from zoneplan.pages.answers import current, remembered
+from zoneplan.pages.boxes import as_upload, box_key
+from zoneplan.pages.fault import fault
+from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put, without
+from zoneplan.pages.words import bullets
+from zoneplan.public import disclosure, heights_for, survey_for
+from zoneplan.request import Request
+from zoneplan.run import read_outline
+from zoneplan.sources import Sources, Upload, on_disk
+from zoneplan.store.archive import MOST_MB, opened
+from zoneplan.store.changed_since_saved import changed_since_saved
 
 SEVERAL = ("soils", "rules", "checks")  # roles that take more than one file
 PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".qpj", ".cst")
+SAVED = "a saved plan"
+SURVEY_BUTTON = "Get the public soil survey for this outline"
+HEIGHTS_BUTTON = "Get public heights for this outline"
 _AREA_OF_INTEREST = "aoi_a_"  # how a survey's download names the area that was asked for
 _NO_DATE = (1980, 1, 1, 0, 0, 0)
 _MOST_AREA_BYTES = 20_000_000
@@ -137,3 +150,110 @@ def _zip(stem: str, files: Sequence[Upload]) -> Upload:
             name = PurePosixPath(file.name).name
             archive.writestr(zipfile.ZipInfo(name, _NO_DATE), file.content, zipfile.ZIP_DEFLATED)
     return Upload(f"{stem}.zip", content.getvalue())
+
+
+# ---- of public services --------------------------------------------------------------------------
+
+
+def public_data(files: Mapping[str, Any], values: Mapping[str, Any], place: str = "") -> None:
+    """Draw the buttons, once there is an outline to ask about.
+
+    What comes is kept like a file that was sent, and can be let go as one. `place` tells the
+    buttons of two places apart.
+    """
+    drawn = tuple(one for one in desk().drawn if one.what == "boundary")
+    if not (files.get("boundary") or drawn):
+        return
+    with st.expander("Public data of the United States"):
+        try:
+            st.caption(disclosure(survey=True, heights=False) + " It happens only when you press:")
+            if st.button(SURVEY_BUTTON, key=f"get-survey{place}"):
+                _get_public("soils", survey_for, files, values)
+            if files.get("elevation"):
+                return
+            st.caption(disclosure(survey=False, heights=True))
+            if st.button(HEIGHTS_BUTTON, key=f"get-heights{place}"):
+                _get_public("elevation", heights_for, files, values)
+        except ZoneplanError as error:
+            st.html(fault(error))
+
+
+def _get_public(
+    role: str,
+    ask: Callable[..., Upload],
+    files: Mapping[str, Any],
+    values: Mapping[str, Any],
+) -> None:
+    """Ask, and lay what comes with the files of its role."""
+    work = desk()
+    drawn = tuple(one for one in work.drawn if one.what == "boundary")
+    request = Request(pick=values.get("pick"), crs=values.get("crs"), drawn=drawn)
+    with st.spinner("Asking; it may take a minute ..."):
+        upload = ask(read_outline(request, Sources("springs", boundary=files.get("boundary"))))
+    before = work.files.get(role, ())
+    others = tuple(one for one in before if one.name != upload.name)
+    work.files[role] = (upload,) if role == "elevation" else (*others, upload)
+    work.message = f"Here now: {upload.name}."
+    st.rerun()
+
+
+# ---- in a saved plan -----------------------------------------------------------------------------
+
+
+def saved_plan_box(place: str) -> None:
+    """A chooser for a saved plan, which opens it.
+
+    Parameters
+    ----------
+    place : str
+        Where it is: there may be one in the side and one on a page.
+    """
+    key = f"saved-{place}-{desk().fresh}"  # another once the desk was laid out anew
+    st.file_uploader(
+        "Open a saved plan",
+        key=key,
+        max_upload_size=MOST_MB,
+        on_change=_open_sent,
+        args=(key, place),
+    )
+    refused = desk().refused
+    if refused and refused[0] == place:
+        st.html(fault(refused[1]))
+
+
+def opened_notice() -> str:
+    """Say what was opened and whether its numbers are what they were, while its job stands."""
+    work, run = desk(), current()
+    if work.opened is None or run is None:
+        return ""
+    if work.now != work.opened.job:
+        work.opened = None
+        return ""
+    name, lines = escape(work.opened.field), changed_since_saved(work.opened.document, run.plan)
+    if not lines:
+        return f'<p class="zp-said" role="status">Opened: {name}, with the numbers it had.</p>'
+    return (
+        f'<section class="zp-since" role="alert"><h2>Opened: {name}, but not all of its numbers '
+        "are what they were</h2><p>This zoneplan calculates differently from the one that saved "
+        "it. Print the sheets again, and put no older file into the cab.</p>"
+        f"<details><summary>What changed</summary>{bullets(lines)}</details></section>"
+    )
+
+
+def open_saved(upload: Upload, place: str) -> None:
+    """Lay out what a saved plan holds, or keep why it cannot be opened."""
+    work = desk()
+    work.refused = None
+    try:
+        work.opened = opened(upload.content, upload.name)
+    except ZoneplanError as error:
+        work.refused = (place, str(error))
+    else:
+        put(work.opened.job)
+
+
+def _open_sent(key: str, place: str) -> None:
+    sent = st.session_state[key]
+    desk().refused = None
+    if sent is not None:
+        open_saved(as_upload(sent), place)

@@ -4,10 +4,12 @@ Ground of one kind is joined. What is planned is never taken from here.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+import geopandas as gpd
+import numpy as np
 import shapely
 from shapely.geometry import GeometryCollection, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -15,7 +17,6 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.field.compose import LEAST_SAID_HA
 from zoneplan.field.raster.terrain import STEEP_FRAC
 from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
-from zoneplan.pages.screen_shapes import area, clipped, light
 from zoneplan.run import Run
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
@@ -30,6 +31,9 @@ UNMARKED = "nothing marked"
 UNKNOWN_KINDS = ("no data", "no texture data")
 LEAST_HA = 0.02  # of a kind: less would read 0.0 acres
 MOST_NAMES = 60  # more names of ground than this are not told one by one
+FINEST_M = 0.5  # a screen of 600 dots shows a field of 65 ha at 1.4 m a dot
+MOST_CORNERS = 5_000  # of a layer: some 240 kB in degrees, with hatches
+_POLYGON = 3  # as shapely counts kinds of shapes
 Layer = TypeVar("Layer")
 _Kinds = Mapping[str, BaseGeometry]  # kind of ground to where it lies
 
@@ -90,9 +94,9 @@ def planned_soil(run: Run) -> View:
     taken: BaseGeometry = GeometryCollection()
     for _, kinds in _by_turn(run.plan.field, _soils(run.summary.soils)):
         for kind, shape in kinds.items():
-            planned[kind].append(area(shape.difference(taken)))
+            planned[kind].append(_area(shape.difference(taken)))
         taken = shapely.union_all([taken, *kinds.values()])
-    ground = {(kind, kind): area(shapely.union_all(parts)) for kind, parts in planned.items()}
+    ground = {(kind, kind): _area(shapely.union_all(parts)) for kind, parts in planned.items()}
     return View("soil", "soil", _patches(_in_order(ground)))
 
 
@@ -125,7 +129,7 @@ _Ground = Mapping[tuple[str, str], BaseGeometry]  # (kind, name) to where it lie
 
 def _soil(field: Field, layer: SoilLayer) -> _Ground:
     """Ground by texture class, and by what the source calls it where that can be told."""
-    here = clipped(field, layer.ground)
+    here = _clipped(field, layer.ground)
     facts = here["facts"].tolist()
     names = [fact.named or "" for fact in facts]
     if len(set(names)) > MOST_NAMES:
@@ -136,7 +140,7 @@ def _soil(field: Field, layer: SoilLayer) -> _Ground:
 
 
 def _mark(field: Field, layer: MarkLayer) -> _Ground:
-    here = clipped(field, layer.ground)
+    here = _clipped(field, layer.ground)
     sites = here["site"].tolist()
     kinds = [mark_words(site) or UNMARKED for site in sites]
     if len(set(kinds)) > MOST_NAMES:
@@ -157,8 +161,8 @@ def _sources(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
     for name, kinds in _by_turn(field, soils):
         here = shapely.union_all([*kinds.values()])
         ground[name].append(uncovered.intersection(here))
-        uncovered = area(uncovered.difference(here))
-    joined = {(name, name): area(shapely.union_all(parts)) for name, parts in ground.items()}
+        uncovered = _area(uncovered.difference(here))
+    joined = {(name, name): _area(shapely.union_all(parts)) for name, parts in ground.items()}
     return joined | {(NOTHING, NOTHING): uncovered}
 
 
@@ -188,20 +192,20 @@ def _disagreements(field: Field, soils: Mapping[str, SoilLayer]) -> _Ground:
                 for other, theirs in kinds.items():
                     label = f"{first} says {one}, {name} says {other}"
                     if one != other:
-                        ground[label, label] = area(ours.intersection(theirs))
+                        ground[label, label] = _area(ours.intersection(theirs))
         firsts.append(
-            (name, {kind: area(shape.difference(spoken)) for kind, shape in kinds.items()})
+            (name, {kind: _area(shape.difference(spoken)) for kind, shape in kinds.items()})
         )
         spoken = shapely.union_all([spoken, *kinds.values()])
     ranked = sorted(ground.items(), key=lambda pair: -pair[1].area)
     disputed = {key: shape for key, shape in ranked if shape.area / M2_PER_HA >= LEAST_SAID_HA}
-    agreed = area(field.shape.difference(shapely.union_all([*disputed.values()])))
+    agreed = _area(field.shape.difference(shapely.union_all([*disputed.values()])))
     return disputed | {(AGREED, AGREED): agreed}
 
 
 def _kinds_of(field: Field, layer: SoilLayer) -> dict[str, BaseGeometry]:
     """Where each kind of ground lies; of two polygons that overlap, the first counts."""
-    here = clipped(field, layer.ground)
+    here = _clipped(field, layer.ground)
     kinds = [kind_of_ground(facts) for facts in here["facts"]]
     joined = _joined(zip(kinds, kinds, strict=True), here.geometry)
     return {kind: shape for (kind, _), shape in _in_order(joined).items()}
@@ -211,7 +215,7 @@ def _joined(names: Iterable[tuple[str, str]], shapes: Iterable[BaseGeometry]) ->
     alike: dict[tuple[str, str], list[BaseGeometry]] = defaultdict(list)
     for name, shape in zip(names, shapes, strict=True):
         alike[name].append(shape)
-    return {name: area(shapely.union_all(parts)) for name, parts in alike.items()}
+    return {name: _area(shapely.union_all(parts)) for name, parts in alike.items()}
 
 
 def _in_order(ground: _Ground) -> dict[tuple[str, str], BaseGeometry]:
@@ -231,9 +235,70 @@ def _patches(ground: _Ground) -> tuple[Patch, ...]:
     return tuple(
         Patch(kind, name, screen, shape.area / M2_PER_HA)
         for ((kind, name), shape), screen in zip(
-            visible.items(), light([*visible.values()]), strict=True
+            visible.items(), _light([*visible.values()]), strict=True
         )
     )
+
+
+# ---- shapes for a screen ------------------------------------------------------------------------
+
+
+def _clipped(field: Field, ground: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """A layer's polygons in the field, in its metric system, without overlaps."""
+    window = gpd.GeoSeries([field.shape], crs=field.crs).to_crs(ground.crs).total_bounds
+    near = ground.iloc[np.sort(ground.sindex.query(shapely.box(*window)))].to_crs(field.crs)
+    shapes = shapely.make_valid(near.geometry.to_numpy())
+    inside = shapely.intersection(shapes, field.shape)
+    apart = near.set_geometry(
+        gpd.GeoSeries([_area(shape) for shape in _apart(inside)], near.index, crs=field.crs)
+    )
+    return apart[~apart.is_empty]
+
+
+def _light(shapes: Sequence[BaseGeometry]) -> list[Polygon | MultiPolygon]:
+    """Coarsen shapes together, so that they still fit, until a browser takes them easily."""
+    fine, reach_m = np.array([*shapes], dtype=object), FINEST_M
+    coarse = shapely.coverage_simplify(fine, reach_m)
+    while shapely.get_num_coordinates(coarse).sum() > MOST_CORNERS:
+        reach_m *= 2
+        seen = [_without_specks(shape, (2 * reach_m) ** 2) for shape in fine]
+        coarse = shapely.coverage_simplify(np.array(seen, dtype=object), reach_m)
+    return [*coarse]
+
+
+def _area(shape: BaseGeometry) -> Polygon | MultiPolygon:
+    """What of a shape is area: cuts leave points and lines where edges meet."""
+    if isinstance(shape, Polygon | MultiPolygon):
+        return shape
+    parts = shapely.get_parts(shape)
+    return MultiPolygon(parts[shapely.get_type_id(parts) == _POLYGON].tolist())
+
+
+def _apart(shapes: Iterable[BaseGeometry]) -> list[BaseGeometry]:
+    """Take from each shape what the ones before it cover."""
+    apart = np.array([*shapes], dtype=object)
+    one, other = shapely.STRtree(apart).query(apart, predicate="overlaps")
+    within, over = shapely.STRtree(apart).query(apart, predicate="within")
+    pairs = {*zip(one.tolist(), other.tolist(), strict=True)}
+    pairs |= {*zip(within.tolist(), over.tolist(), strict=True)}
+    pairs |= {(second, first) for first, second in pairs}
+    for late, early in sorted(pairs):
+        if early < late:
+            apart[late] = apart[late].difference(apart[early])
+    return [*apart]
+
+
+def _without_specks(shape: BaseGeometry, least_m2: float) -> BaseGeometry:
+    """Leave out islands and fill holes that are too small to be seen."""
+    parts = [
+        Polygon(
+            part.exterior,
+            [interior for interior in part.interiors if Polygon(interior).area >= least_m2],
+        )
+        for part in shapely.get_parts(shape)
+        if part.area >= least_m2
+    ]
+    return MultiPolygon(parts)
 
 
 # ---- names -------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""The zones, or a layer below them, on the field's map.
+"""The field's map: its zones or a layer below them, how each looks, and what its shades mean.
 
 The browser keeps what it was sent: shapes go once, each under its digest, and a touch sends only
 how they look now and what is chosen. So another moisture or another zone is light, and leaves the
@@ -7,7 +7,7 @@ view where the reader moved it.
 
 import hashlib
 import json
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -22,11 +22,19 @@ from streamlit.components.v1 import declare_component
 from streamlit.components.v1.custom_component import CustomComponent
 
 from zoneplan.export.maps import map_classes
-from zoneplan.export.picture import MapClass, hatch_patterns
-from zoneplan.pages.layer_views import View
+from zoneplan.export.picture import (
+    PAPER,
+    MapClass,
+    hatch_patterns,
+    svg_link,
+    swatch_svg,
+)
+from zoneplan.harmless import escape
+from zoneplan.pages.layer_views import AGREED, NEITHER, NOTHING, UNMARKED, View
 from zoneplan.pages.words import acres, called, pounds
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.summary import soil_word
+from zoneplan.soil.texture import GROUP_OF
 from zoneplan.terms import Moisture
 
 # Pictures from the internet may lie below a map, where a person turns them on.
@@ -38,7 +46,6 @@ WEB_HELP = (
 TILES = "https://tile.openstreetmap.org/{z}/{x}/{y}.png"
 CREDIT = '&copy; <a href="https://www.openstreetmap.org/copyright">OpenStreetMap</a> contributors'
 FINEST = 19  # zoom of the finest pictures there are; beyond it they are enlarged
-
 
 Ground = Polygon | MultiPolygon
 SERVED = Path(__file__).parent / "browser"
@@ -77,9 +84,6 @@ def zone_shapes(plan: Plan) -> Shapes:
 
 def numbered_shapes(outline: Ground, zones: Mapping[int, Ground]) -> Shapes:
     """Ground with numbers on it, and the line around it all; in degrees."""
-    # Each edge once, or dashes of one zone would fill another's gaps.
-    every = np.array([*zones.values()], dtype=object)
-    edges = shapely.line_merge(shapely.union_all(shapely.boundary(every)))
     return _shapes(
         bounds=outline.bounds,
         outline=_parts(outline),
@@ -87,9 +91,15 @@ def numbered_shapes(outline: Ground, zones: Mapping[int, Ground]) -> Shapes:
             {"id": number, "parts": _parts(shape), "at": _middle(shape)}
             for number, shape in zones.items()
         ],
-        edges=[_steps(line) for line in shapely.get_parts(edges)],
+        edges=[_steps(line) for line in shapely.get_parts(edges_of([*zones.values()]))],
         hatches=hatch_patterns(PX_PER_MM),
     )
+
+
+def edges_of(zones: Sequence[Ground]) -> BaseGeometry:
+    """Edges of zones, each once, or dashes of one would fill another's gaps."""
+    edges = shapely.union_all(shapely.boundary(np.array(zones, dtype=object)))
+    return shapely.line_merge(edges)
 
 
 def ground_shapes(view: View, crs: str) -> Shapes:
@@ -237,3 +247,99 @@ def _zone_tip(setting: ZoneSetting, moisture: Moisture) -> str:
 def _why(setting: ZoneSetting, moisture: Moisture) -> str:
     waits = isinstance(setting.moistures[moisture], Wait)
     return "wait" if waits else soil_word(setting.zone.facts)
+
+
+# ---- shades and legends --------------------------------------------------------------------------
+
+# Soils go from pale sand to dark clay, each class with a hatch of its own within its shade, so
+# that they are told apart in grey too. The colours are our own, and none is one of a margin.
+_FILL_OF = {
+    "coarse": "#f8f0d6",
+    "moderately coarse": "#e8d3a4",
+    "medium": "#d3b37b",
+    "moderately fine": "#bd976a",
+    "fine": "#a2785a",
+}
+_HATCH_OF = {
+    "sand": "plain",
+    "loamy sand": "dots",
+    "sandy loam": "rising",
+    "loam": "plain",
+    "silt loam": "falling",
+    "silt": "dots",
+    "sandy clay loam": "rising",
+    "clay loam": "cross",
+    "silty clay loam": "plain",
+    "sandy clay": "falling",
+    "silty clay": "dots",
+    "clay": "cross",
+}
+_GROUNDS = {
+    "organic": ("#c4b8cc", "cross"),
+    "water": ("#d3e6ef", "bars"),
+    "not soil": ("#dcdcd6", "plus"),
+}
+_BLANK = {NOTHING: "plus", AGREED: "plain", NEITHER: "plain", UNMARKED: "plain"}
+_OTHERS = (  # in turn, for kinds that have no order
+    ("#dfe7ea", "dots"),
+    ("#cdb38f", "rising"),
+    ("#b7c9d3", "falling"),
+    ("#e9d9b8", "cross"),
+    ("#8fa9b7", "plain"),
+    ("#e2cfd3", "bars"),
+)
+
+
+def shades(view: View) -> dict[str, MapClass]:
+    """How each kind of ground in a view is drawn, in the order of its legend."""
+    return {
+        kind: MapClass(f"{kind}, {acres(area_ha)} acres", *_shade(view, kind, place), zones=())
+        for place, (kind, area_ha) in enumerate(view.kinds_ha().items())
+    }
+
+
+def _shade(view: View, kind: str, place: int) -> tuple[str, str]:
+    if kind in _BLANK:
+        return PAPER, _BLANK[kind]
+    if view.about != "soil":
+        return _OTHERS[place % len(_OTHERS)][0], _OTHERS[(place + place // 6) % len(_OTHERS)][1]
+    if kind in GROUP_OF:
+        return _FILL_OF[GROUP_OF[kind]], _HATCH_OF[kind]
+    return _GROUNDS.get(kind, (PAPER, "plus"))
+
+
+def zone_legend(plan: Plan, moisture: Moisture, *, at_one: bool = False) -> str:
+    """Say what the shades of the zones mean; `at_one`, where the field's one setting suits."""
+    shows = f"One {plan.setting_kind}, hopper half full" if at_one else "Margin to aim for"
+    kinds = map_classes(plan, moisture, at_one=at_one)
+    rows = legend_rows(
+        (kind, f"<strong>{escape(kind.label)}</strong> {zone_list(kind.zones)}") for kind in kinds
+    )
+    return f'<figure class="zp-legend"><figcaption>{shows}, {moisture}</figcaption>{rows}</figure>'
+
+
+def layer_legend(view: View, kinds: Mapping[str, MapClass]) -> str:
+    """Say what the shades of a view mean, and how much of each there is."""
+    rows = legend_rows((kind, escape(kind.label)) for kind in kinds.values())
+    return (
+        f'<figure class="zp-legend zp-layers"><figcaption>{escape(view.title)}; dashed: the zones\''
+        f" edges</figcaption>{rows}</figure>"
+    )
+
+
+def legend_rows(rows: Iterable[tuple[MapClass, str]]) -> str:
+    """List shades, each with what it means, in HTML."""
+    lines = "".join(
+        f'<li><img alt="" src="{svg_link(swatch_svg(kind))}"><span>{meaning}</span></li>'
+        for kind, meaning in rows
+    )
+    return f"<ul>{lines}</ul>"
+
+
+def zone_list(zones: Sequence[int]) -> str:
+    """Name zones one by one.
+
+    >>> zone_list((2,)), zone_list((1, 2, 3))
+    ('zone 2', 'zones 1, 2, 3')
+    """
+    return f"{'zone' if len(zones) == 1 else 'zones'} {', '.join(map(str, zones))}"

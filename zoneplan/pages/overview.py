@@ -7,8 +7,6 @@ from collections.abc import Sequence
 
 import shapely
 
-from zoneplan.export.maps import map_classes
-from zoneplan.export.picture import MapClass, svg_link, swatch_svg
 from zoneplan.export.sheets.zone_words import by_treatment, places
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.shapes import Field, MarkLayer, SoilLayer
@@ -23,6 +21,7 @@ from zoneplan.pages.words import (
     count_of,
     header,
     items,
+    pairs,
     setting,
     span,
 )
@@ -95,29 +94,11 @@ def whole_field(plan: Plan, moisture: Moisture) -> str:
     )
 
 
-def legend(plan: Plan, moisture: Moisture, *, at_one: bool = False) -> str:
-    """Say what the shades of the map mean; `at_one`, where the field's one setting suits."""
-    shows = f"One {plan.setting_kind}, hopper half full" if at_one else "Margin to aim for"
-    rows = "".join(
-        f'<li><img alt="" src="{swatch(kind)}"><span><strong>{escape(kind.label)}</strong> '
-        f"{'zone' if len(kind.zones) == 1 else 'zones'} {', '.join(map(str, kind.zones))}"
-        "</span></li>"
-        for kind in map_classes(plan, moisture, at_one=at_one)
-    )
-    return (
-        f'<figure class="zp-legend"><figcaption>{shows}, {moisture}</figcaption>'
-        f"<ul>{rows}</ul></figure>"
-    )
-
-
 def margin_is() -> str:
     """Say what a margin is, where the word first stands on a page; at a click the other words."""
-    lines = "".join(
-        f"<div><dt>{word}</dt><dd>{meaning}</dd></div>" for word, meaning in MEANINGS.items()
-    )
     return (
         f'<p class="zp-margin">Margin: {MARGIN}.</p><details class="zp-margin">'
-        f"<summary>What the other words mean</summary><dl>{lines}</dl></details>"
+        f"<summary>What the other words mean</summary><dl>{pairs(MEANINGS.items())}</dl></details>"
     )
 
 
@@ -154,11 +135,6 @@ def needed(what: str) -> str:
     """Say what is still to be given before there can be a plan."""
     line = f"{escape(what)} The plan appears here as soon as it is there."
     return f'{header("Still to give")}<p class="zp-needed">{line}</p>'
-
-
-def swatch(kind: MapClass) -> str:
-    """A swatch as a link, for the page takes no drawings in its HTML."""
-    return svg_link(swatch_svg(kind))
 
 
 def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
@@ -239,7 +215,7 @@ def field_and_layers(run: Run) -> str:
         ("Coordinate system", summary.system),
         ("Soil layers cover", covered + lacking),
     ]
-    pairs = "".join(f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts)
+    described = pairs((name, escape(value)) for name, value in facts)
     noted = [(f"Boundary, {field.name}", field.notes)] if field.notes else []
     layers = "".join(
         _layer_line(name, notes)
@@ -251,7 +227,7 @@ def field_and_layers(run: Run) -> str:
     )
     return (
         '<section class="zp-found" aria-label="What was found"><h2>What was found</h2>'
-        f"<dl>{pairs}</dl><ul>{layers}</ul></section>"
+        f"<dl>{described}</dl><ul>{layers}</ul></section>"
     )
 
 

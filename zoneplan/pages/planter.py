@@ -10,13 +10,12 @@ from zoneplan.harmless import in_file_name
 from zoneplan.pages import link, state
 from zoneplan.pages.answers import answered, is_answered, remembered, watching
 from zoneplan.pages.boxes import choice
+from zoneplan.pages.carry_over import day_that_stays
 from zoneplan.pages.fault import fault
 from zoneplan.pages.forces import Balanced, balance_figure
-from zoneplan.pages.planter_form.boxes import boxes, current, lay
-from zoneplan.pages.planter_form.filling import begun
-from zoneplan.pages.planter_form.words import SAFELY
-from zoneplan.pages.speed_depth import day_that_stays
-from zoneplan.pages.words import UNITS, header
+from zoneplan.pages.planter_boxes import boxes, current, lay
+from zoneplan.pages.planter_filling import begun
+from zoneplan.pages.words import UNITS, header, table
 from zoneplan.plain_file import toml
 from zoneplan.plan.on_loam import on_loam
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
@@ -37,6 +36,12 @@ _WHAT = (
     "Weigh one row unit and the plan is your planter's. Write numbers in the units of the boxes, "
     "or with a unit of your own: 80 kg. What you leave as it is stays as it was in the file."
 )
+_SAFELY = (
+    "Before anyone weighs or reaches in: engine off, brake set, key out, the planter raised on its "
+    "safety stops and its frame on blocks, never held by oil alone. Pressure relieved, and the "
+    "downforce system's control off: it can move a row unit without warning. Discs are sharp. The "
+    "machine's manual comes first; where it gives a number, take that."
+)
 _WRONG = (
     '<p class="zp-change" role="status">Sum and balance come back once the numbers that are marked '
     "are put right.</p>"
@@ -51,7 +56,7 @@ def page() -> None:
         _go_on(done)
     st.html(
         f'{header("Your planter")}<p class="zp-needed">{_WHAT}</p>'
-        f'<p class="zp-cautions" role="note">{SAFELY}</p>'
+        f'<p class="zp-cautions" role="note">{_SAFELY}</p>'
     )
     _begin()
     _form()
@@ -188,28 +193,24 @@ _FRAME = (
 def _weights(machine: Machine, units: str, *, guessed: bool) -> str:
     """Sum the weights, as HTML; `guessed` where places are still empty."""
 
-    def cells(*loads_n: float) -> str:
-        return "".join(f"<td>{figure(load_n, 'load', units)}</td>" for load_n in loads_n)
-
     fills = (machine.fill_full, machine.fill_refill)
-    rows = (
-        ("Row unit", [machine.unit_weight_n] * 2),
-        ("Attachments", [machine.attachments_n] * 2),
-        ("Seed", [seed_weight_n(machine, fill) for fill in fills]),
+    rows = {
+        "Row unit": [machine.unit_weight_n] * 2,
+        "Attachments": [machine.attachments_n] * 2,
+        "Seed": [seed_weight_n(machine, fill) for fill in fills],
+        "Together": [weight_n(machine, fill) for fill in fills],  # style.css sets it apart
+    }
+    weights = table(
+        "zp-zones zp-sum",
+        "Weight of one row unit",
+        ("", "Hopper full", "At refill"),
+        (
+            [name, *(figure(load_n, "load", units) for load_n in loads)]
+            for name, loads in rows.items()
+        ),
     )
-    lines = "".join(f'<tr><th scope="row">{name}</th>{cells(*loads)}</tr>' for name, loads in rows)
-    total = cells(*(weight_n(machine, fill) for fill in fills))
-    note = (
-        '<p class="zp-change">Typical numbers stand in for what is still empty.</p>'
-        if guessed
-        else ""
-    )
-    return (
-        '<table class="zp-zones zp-sum"><caption>Weight of one row unit</caption><thead><tr>'
-        '<th scope="col"></th><th scope="col">Hopper full</th><th scope="col">At refill</th></tr>'
-        f'</thead><tbody>{lines}<tr class="total"><th scope="row">Together</th>{total}</tr></tbody>'
-        f"</table>{note}"
-    )
+    note = '<p class="zp-change">Typical numbers stand in for what is still empty.</p>'
+    return f"{weights}{note if guessed else ''}"
 
 
 def _balance(machine: Machine, units: str) -> str:

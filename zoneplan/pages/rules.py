@@ -11,10 +11,18 @@ from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault
 from zoneplan.pages.impact import impact_table
 from zoneplan.pages.overview import margin_is
-from zoneplan.pages.rulebook.numbers import boxes
-from zoneplan.pages.rulebook.own_rules import asked_before, own_block, put_back
-from zoneplan.pages.rulebook.rule_html import Acting, acting_in, details, head, implied, rule_list
-from zoneplan.pages.rulebook.trial import WORDS, Trial, box_key, drop, panel, trial_of
+from zoneplan.pages.rule_trial import WORDS, Trial, box_key, boxes, drop, panel, trial_of
+from zoneplan.pages.rulebook import (
+    Acting,
+    acting_in,
+    asked_before,
+    details,
+    head,
+    implied,
+    own_block,
+    put_back,
+    rule_list,
+)
 from zoneplan.pages.state import asked
 from zoneplan.pages.words import UNITS
 from zoneplan.rowunit.opener_load import REFERENCE_DEPTH_M, REFERENCE_SPEED_MPS

@@ -11,12 +11,11 @@ from zoneplan.export.bundle import EVERYTHING, TASKSET
 from zoneplan.export.manifest import Options
 from zoneplan.export.taskset_words import Value, taskset_notes
 from zoneplan.pages.answers import answered, current, made, pictured, watching
-from zoneplan.pages.boxes import choice
+from zoneplan.pages.boxes import choice, title_boxes
 from zoneplan.pages.fault import fault
+from zoneplan.pages.intake import saved_plan_box
 from zoneplan.pages.link import link_block
 from zoneplan.pages.overview import head
-from zoneplan.pages.saved_plan import chooser
-from zoneplan.pages.side_boxes import title_boxes
 from zoneplan.pages.state import asked, desk
 from zoneplan.pages.words import UNITS, items
 from zoneplan.plan.model import Plan
@@ -51,7 +50,7 @@ def page() -> None:
     """Show the page."""
     job, done = asked(), current()
     if job is None or done is None:
-        chooser("page")
+        saved_plan_box("page")
         return
     plan = done.plan
     st.html(head(plan))
@@ -92,7 +91,7 @@ def _put_by(job: Job, plan: Plan) -> None:
         icon=":material/save:",
     )
     with st.expander("Open a saved plan"):
-        chooser("page")
+        saved_plan_box("page")
 
 
 def _whose() -> None:

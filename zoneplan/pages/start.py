@@ -11,13 +11,11 @@ from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages import intake, link, state
 from zoneplan.pages.answers import answered, watching
-from zoneplan.pages.carry_over import leave_field
+from zoneplan.pages.boxes import as_upload
 from zoneplan.pages.choose_field import answers_given, choose_fields, show_outline
 from zoneplan.pages.fault import answer, fault, fault_and_questions
+from zoneplan.pages.next_field import leave_field
 from zoneplan.pages.overview import field_and_layers
-from zoneplan.pages.public_data import public_data
-from zoneplan.pages.saved_plan import open_saved
-from zoneplan.pages.side_boxes import as_upload
 from zoneplan.pages.words import header, shortened, still_to_give
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
@@ -94,7 +92,7 @@ def _take(key: str) -> None:
     st.session_state["unclear"] = [one for one in left if one not in (*unknown, *saved)]
     st.session_state["intakes"] += 1  # another chooser, which is empty
     if saved:
-        open_saved(saved[0], "start")
+        intake.open_saved(saved[0], "start")
         st.session_state["go"] = True
 
 
@@ -225,7 +223,7 @@ def _missing(field: Field | None) -> None:
         if not there
     ]
     if field and not work.files.get("soils"):
-        public_data({"boundary": work.files["boundary"][0]}, answers_given(), "-start")
+        intake.public_data({"boundary": work.files["boundary"][0]}, answers_given(), "-start")
     if missing:
         st.html(f'<p class="zp-needed">{escape(still_to_give(missing))}</p>')
     elif (job := state.asked()) and _readable(job):

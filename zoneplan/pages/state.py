@@ -13,18 +13,19 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
 
+from zoneplan.ask import Ask, Form, asks
 from zoneplan.demo import Demo, demo_fields
 from zoneplan.errors import ZoneplanError
-from zoneplan.pages.boxes import title_values, values_of
 from zoneplan.request import Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
-from zoneplan.sources import File, Sources, Upload, files_of
+from zoneplan.say.figures import capital
+from zoneplan.sources import File, Sources, Upload, ask_of, files_of
 from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit
 
 if TYPE_CHECKING:
-    from zoneplan.pages.planter_form.filling import Filling
+    from zoneplan.pages.planter_filling import Filling
 
 OWN_FIELD = "files of my own"
 OWN_MACHINE = "this field's own planter"  # as a demo field has one
@@ -32,6 +33,8 @@ MACHINE_FILE = "a machine file"
 OWN_PLANTER = Path(__file__).with_name("planter.py")  # where one's own is filled in
 FILL_IN = "Fill in your own planter"
 MOST_UNDONE = 50
+BOXED = {name: ask for name, ask in asks(Request) if ask.option}  # values that have a box
+TITLED = dict(asks(TitleBlock))  # values with a box on the page of the sheets
 Thing = TypeVar("Thing")
 
 
@@ -123,14 +126,13 @@ def put(job: Job) -> None:
     work.fresh += 1
     work.drawn, work.edits, work.title = request.drawn, request.edits, request.title
     work.ground = ground_of(job)
-    st.session_state.update(title_values(request.title))
     work.rules = tuple(file for file in sources.rules if isinstance(file, Upload))
     work.laid = request
     work.planter = sources.machine
     machine: Any = sources.machine
     if not isinstance(machine, str) and machine not in work.planters:
         machine = OWN_MACHINE if demo and machine == demo.machine else MACHINE_FILE
-    st.session_state.update(values_of(request))
+    st.session_state.update(values_of(request) | values_of(request.title))
     st.session_state.update({"field": demo.name if demo else OWN_FIELD, "machine": machine})
 
 
@@ -212,6 +214,43 @@ def files_sent(sources: Sources) -> dict[str, tuple[Upload, ...]]:
         if isinstance(file, Upload) and role != "rules":
             files[role] = (*files.get(role, ()), file)
     return files
+
+
+# ---- what boxes hold -----------------------------------------------------------------------------
+
+
+def label(parameter: str) -> str:
+    """Name the box of a parameter: a field of Request or Sources.
+
+    >>> label("crs"), label("speed_mps"), label("columns.sand")
+    ('Coordinate system', 'Speed, mph', 'Sand column')
+    """
+    ask, key = ask_of(parameter)
+    return capital(ask.box.format(key))
+
+
+def values_of(asked: Request | TitleBlock) -> dict[str, Any]:
+    """What every box of a request or of a title holds where it stands."""
+    values: dict[str, Any] = {}
+    for name, ask in (TITLED if isinstance(asked, TitleBlock) else BOXED).items():
+        values |= box_values(name, ask, getattr(asked, name))
+    return values
+
+
+def box_values(name: str, ask: Ask, value: Any) -> dict[str, Any]:
+    """What the box of one value holds, or its boxes, one for each key."""
+    if ask.form is Form.PAIRS:
+        if ask.keys:
+            return {f"{name}_{key}": dict(value).get(key, "") for key in ask.keys}
+        return {name: ", ".join(f"{part}={band}" for part, band in value)}
+    if ask.form is Form.TEXT:
+        return {name: value or ""}
+    if ask.form is Form.CHOICES:
+        return {name: [*value]}
+    return {name: ask.shown(value)}
+
+
+# ---- small things --------------------------------------------------------------------------------
 
 
 def today() -> datetime.date:

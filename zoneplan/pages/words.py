@@ -112,6 +112,24 @@ def items(lines: Iterable[str]) -> str:
     return "".join(f"<li>{escape(line)}</li>" for line in lines)
 
 
+def pairs(facts: Iterable[tuple[str, str]]) -> str:
+    """Write the pairs of a description list: a name in words, and what goes with it as HTML."""
+    return "".join(f"<div><dt>{escape(name)}</dt><dd>{value}</dd></div>" for name, value in facts)
+
+
+def table(kind: str, caption: str, heads: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
+    """Write a table, all of it given as HTML; the first cell of a row heads it."""
+    columns = "".join(f'<th scope="col">{head}</th>' for head in heads)
+    body = "".join(
+        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>'
+        for first, *cells in rows
+    )
+    return (
+        f'<table class="{kind}"><caption>{caption}</caption>'
+        f"<thead><tr>{columns}</tr></thead><tbody>{body}</tbody></table>"
+    )
+
+
 def count_of(count: int, what: str) -> str:
     """Say how many.
 

@@ -12,8 +12,10 @@ from zoneplan.pages.words import (
     called,
     items,
     over_the_hopper,
+    pairs,
     pounds,
     setting,
+    table,
 )
 from zoneplan.plan.chances import LeftAtFill, left_at_fill
 from zoneplan.plan.headline import NOISE_N
@@ -121,12 +123,11 @@ def _answer(plan: Plan, instruction: Setting) -> str:
         ("Chance", rounds_words(plan, instruction), _check_first(instruction)),
         ("Squeeze test", squeeze, smear_words(instruction)),
     ]
-    rows = "".join(
-        f"<div><dt>{escape(name)}</dt><dd><strong>{escape(value)}</strong> "
-        f"<small>{_unbroken(escape(means))}</small></dd></div>"
+    answers = pairs(
+        (name, f"<strong>{escape(value)}</strong> <small>{_unbroken(escape(means))}</small>")
         for name, value, means in lines
     )
-    return f'<dl class="answer">{rows}</dl>'
+    return f'<dl class="answer">{answers}</dl>'
 
 
 def _gave_way(setting: Setting) -> str:
@@ -235,14 +236,14 @@ def _soil(zone: ZoneSetting) -> str:
         f"<li><b>{percent(share)}</b><div>{escape(name)}</div></li>"
         for name, share in zone.zone.soils[MOST_UNITS:]
     )
-    pairs = "".join(
-        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in known
-    )
+    details = pairs((name, escape(value)) for name, value in known)
     listed = f'<ul class="chain">{more}</ul>' if more else ""
     notes = "".join(
         f"<p>{escape(words(note, 'us'))}</p>" for note in facts.notes if note.code != "usual-day"
     )
-    return f'<h3>Soil</h3><dl class="details">{pairs}</dl>{listed}<div class="notes">{notes}</div>'
+    return (
+        f'<h3>Soil</h3><dl class="details">{details}</dl>{listed}<div class="notes">{notes}</div>'
+    )
 
 
 # ---- what the setting leaves ---------------------------------------------------------------------
@@ -270,15 +271,14 @@ def _left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) 
     if len(columns) > 1 and all(len({*cells}) == 1 for _, cells in rows):  # told once
         columns = ["full to refill"]
         rows = [(name, cells[:1]) for name, cells in rows]
-    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in ("Hopper", *columns))
-    body = "".join(
-        f'<tr><th scope="row">{escape(name)}</th>'
-        f"{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
-        for name, cells in rows
+    left_html = table(
+        "zp-zones zp-left",
+        "What the setting leaves",
+        ("Hopper", *columns),
+        ([name, *cells] for name, cells in rows),
     )
     return (
-        '<table class="zp-zones zp-left"><caption>What the setting leaves</caption>'
-        f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
+        f"{left_html}"
         '<p class="zp-left-note">Wheels, seed and rounds count that the opener load may be '
         f"anywhere from {about_span(setting.opener_least_n, setting.opener_most_n)}, and more: so "
         "the wheels are down for less of the time than the margin left would say by itself.</p>"

@@ -20,7 +20,7 @@ from zoneplan.errors import BookError
 from zoneplan.harmless import escape
 from zoneplan.pages.book import given
 from zoneplan.pages.book.standing import Listed
-from zoneplan.pages.fault import fault
+from zoneplan.pages.fault import show_fault
 from zoneplan.pages.person import REFUSED, Role, do_as
 from zoneplan.pages.state import desk, put
 from zoneplan.pages.words import items
@@ -194,8 +194,7 @@ def bar() -> None:
         st.page_link(
             _PAGES / "growers.py", label="Back to the growers", icon=":material/arrow_back:"
         )
-    if refused := st.session_state.pop(REFUSED, None):
-        st.html(fault(refused))
+    show_fault(REFUSED)
 
 
 def _save(book: Book, opened: _Open, job: Job, who: str) -> None:

@@ -22,10 +22,10 @@ from zoneplan.export.picture import (
     shade_of,
     shade_words,
     svg_link,
-    swatch_svg,
 )
 from zoneplan.harmless import escape
 from zoneplan.pages.book.standing import Listed, Outlines
+from zoneplan.pages.map import legend_rows
 
 Shade = tuple[str, str]  # fill and hatch
 WIDTH_PX, MOST_HIGH_PX = 640.0, 560.0
@@ -174,12 +174,10 @@ def ring(svg: str) -> str:
 
 def figure(svg: str, scale: Scale, about: str) -> str:
     """Put the map and its legend on the page."""
-    swatches = "".join(
-        f'<li><img alt="" src="{svg_link(swatch_svg(MapClass(words, fill, hatch, ())))}">'
-        f"{escape(words)}</li>"
-        for fill, hatch, words in scale.legend
+    rows = legend_rows(
+        (MapClass(words, fill, hatch, ()), escape(words)) for fill, hatch, words in scale.legend
     )
     return (
         f'<figure class="zp-legend zp-fields"><img alt="{escape(about)}" src="{svg_link(svg)}">'
-        f"<figcaption>{escape(scale.about)}</figcaption><ul>{swatches}</ul></figure>"
+        f"<figcaption>{escape(scale.about)}</figcaption>{rows}</figure>"
     )

@@ -11,8 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import folium
-import numpy as np
-import shapely
 from folium.elements import JSCSSMixin
 from folium.plugins import Draw
 from folium.template import Template
@@ -23,29 +21,20 @@ from zoneplan.export.picture import INK, PAPER, MapClass, hatch_patterns
 from zoneplan.harmless import escape
 from zoneplan.pages.drawing.outline import Outline, to_map
 from zoneplan.pages.layer_views import View
-from zoneplan.pages.map import (
-    CREDIT,
-    FINEST,
-    PLACES_SEEN,
-    PX_PER_MM,
-    TILES,
-    Ground,
-    in_degrees,
-)
+from zoneplan.pages.map import CREDIT, FINEST, PLACES_SEEN, PX_PER_MM, TILES, in_degrees
 
 Feature = dict[str, Any]  # as GeoJSON has it
 Bounds = tuple[float, float, float, float]  # west, south, east, north in degrees
 
-_VENDOR = Path(__file__).parents[1] / "browser" / "vendor"
-_PAPER_STYLE = f"""
-.leaflet-container {{ background: {PAPER}; font: 13px "Source Sans Pro", Arial, sans-serif; }}
-.leaflet-container .leaflet-tooltip {{ padding: 3px 8px; color: {INK}; border: 1px solid {INK};
-  border-radius: 3px; box-shadow: none; font-size: 13px; }}
-.leaflet-container .leaflet-control-scale-line {{ font-size: 11px; line-height: 14px; }}
-.leaflet-container .leaflet-control-attribution {{ font-size: 11px; }}
-.leaflet-control-attribution > a:first-child, .leaflet-control-attribution > [aria-hidden] {{
-  display: none; }}
-"""
+COLOURS = {
+    "boundary": INK,
+    "zone": "#2a6478",
+    "headland": "#8a5a00",
+    "soil": "#6b4423",
+}
+FAULTY = "#a3332a"
+_HERE = Path(__file__).parent
+_VENDOR = _HERE.parent / "browser" / "vendor"
 
 
 class _Carried(JSCSSMixin):
@@ -68,7 +57,7 @@ class _Paper(_Carried, folium.Map):
     """A map that carries Leaflet."""
 
 
-def _paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
+def _paper(bounds: Bounds, *, web: bool) -> folium.Map:
     """An empty map that fits its bounds, with the hatches that shades call for."""
     sheet = _Paper(
         tiles=None,
@@ -77,7 +66,8 @@ def _paper(bounds: Bounds, *, web: bool = False) -> folium.Map:
         scroll_wheel_zoom=False,
         attribution_control=web,
     )
-    sheet.default_js, sheet.default_css = _leaflet()
+    sheet.default_js = [("leaflet", _link(_VENDOR / "leaflet.js"))]
+    sheet.default_css = [("leaflet_css", _link(_VENDOR / "leaflet.css"))]
     sheet.get_root().html.add_child(  # type: ignore[attr-defined]
         folium.Element(
             f'<svg width="0" height="0" style="position:absolute">{hatch_patterns(PX_PER_MM)}</svg>'
@@ -139,75 +129,9 @@ def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.G
     )
 
 
-def edges_of(zones: Sequence[Ground], weight: float, dash: str) -> folium.GeoJson:
-    """Zones' edges, each drawn once, or dashes of one zone would fill another's gaps."""
-    edges = shapely.line_merge(shapely.union_all(shapely.boundary(np.array(zones, dtype=object))))
-    return line([feature(edges)], INK, weight, dash)
-
-
 def _collected(features: Sequence[Feature]) -> Feature:
     """Features as one thing."""
     return {"type": "FeatureCollection", "features": [*features]}
-
-
-def _data_link(kind: str, content: bytes) -> str:
-    """Something as a link that holds all of it, so that nothing is fetched."""
-    return f"data:{kind};base64,{base64.b64encode(content).decode()}"
-
-
-def _vendored(name: str) -> str:
-    """A script or a style that comes with the package, as a data link."""
-    kind = "text/javascript" if name.endswith(".js") else "text/css"
-    return _data_link(kind, (_VENDOR / name).read_bytes())
-
-
-@cache
-def _leaflet() -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """Leaflet's script and styles as data links, so that nothing is fetched."""
-    script = _vendored("leaflet.js")
-    own_style = _data_link("text/css", _PAPER_STYLE.encode())
-    return [("leaflet", script)], [
-        ("leaflet_css", _vendored("leaflet.css")),
-        ("paper_css", own_style),
-    ]
-
-
-COLOURS = {
-    "boundary": INK,
-    "zone": "#2a6478",
-    "headland": "#8a5a00",
-    "soil": "#6b4423",
-}
-FAULTY = "#a3332a"
-_SCRIPT = Path(__file__).with_name("draw.js")
-_TOOLS_STYLE = f"""
-.leaflet-draw-toolbar, .leaflet-draw-actions {{
-  font: 13px/30px "Source Sans Pro", Arial, sans-serif; }}
-.leaflet-draw .leaflet-draw-toolbar a {{ width: auto; height: 30px; padding: 0 10px;
-  background: {PAPER} none; color: {INK}; font: inherit; line-height: 30px; text-align: left; }}
-.leaflet-draw .leaflet-draw-toolbar a:hover {{ background: #f1efe3 none; }}
-.leaflet-draw .leaflet-draw-toolbar a.leaflet-draw-toolbar-button-enabled {{ background: {INK} none;
-  color: {PAPER}; }}
-.leaflet-draw .leaflet-draw-toolbar a.leaflet-disabled {{ background: {PAPER} none; color: #6f7a80;
-  cursor: default; }}
-.leaflet-draw a .sr-only {{ position: static; width: auto; height: auto; margin: 0; clip: auto; }}
-.leaflet-draw a:focus-visible {{ outline: 3px solid #2a6478; outline-offset: 2px; }}
-.leaflet-touch .leaflet-right .leaflet-draw-actions, .leaflet-right .leaflet-draw-actions {{
-  right: 100%; margin-right: 8px; }}
-.leaflet-draw .leaflet-draw-actions a {{ height: 30px; padding: 0 10px; background: {INK};
-  border-left: 1px solid {PAPER}; color: {PAPER}; font: inherit; line-height: 30px; }}
-.leaflet-draw .leaflet-draw-actions a:hover {{ background: #2a6478; }}
-.leaflet-draw .leaflet-draw-actions li:first-child a {{ border-radius: 4px 0 0 4px; }}
-.leaflet-draw .leaflet-draw-actions li:last-child a {{ border-radius: 0 4px 4px 0; }}
-.leaflet-container .leaflet-draw-tooltip {{ background: {INK}; border: 0; color: {PAPER};
-  font: 13px/18px "Source Sans Pro", Arial, sans-serif; }}
-.leaflet-container .leaflet-draw-tooltip::before {{ display: none; }}
-.leaflet-container .leaflet-draw-tooltip-subtext {{ color: #dfe7ea; }}
-.leaflet-container .leaflet-error-draw-tooltip {{ background: {FAULTY}; color: {PAPER}; }}
-.corner {{ background: {PAPER}; border: 2px solid {INK}; border-radius: 50%;
-  box-sizing: border-box; }}
-.leaflet-edit-marker-selected {{ background: none; border: 0; }}
-"""
 
 
 class _Pencil(_Carried, folium.MacroElement):
@@ -224,8 +148,8 @@ class _Pencil(_Carried, folium.MacroElement):
         super().__init__()  # type: ignore[no-untyped-call]
         self._name = "Pencil"
         self.place, self.state = place, state
-        script, style = _own()
-        self.default_js, self.default_css = [("pencil", script)], [("pencil_css", style)]
+        self.default_js = [("pencil", _link(_HERE / "draw.js"))]
+        self.default_css = [("pencil_css", _link(_HERE / "draw.css"))]
 
 
 class _Tools(_Carried, Draw):
@@ -238,8 +162,8 @@ def draw_map(
     outlines: Sequence[Outline],
     what: str,
     *,
-    turn: int = 0,
-    web: bool = False,
+    turn: int,
+    web: bool,
 ) -> folium.Map:
     """Lay outlines of one kind on a map, to be moved, deleted, and joined by others.
 
@@ -299,8 +223,8 @@ def _tools(editable: folium.GeoJson, what: str) -> _Tools:
         draw_options=others | {"polygon": outline, "polyline": False},
         edit_options={"edit": {"selectedPathOptions": {"maintainColor": True, "dashArray": "4 6"}}},
     )
-    tools.default_js = [("leaflet_draw", _vendored("leaflet.draw.js"))]
-    tools.default_css = [("leaflet_draw_css", _vendored("leaflet.draw.css"))]
+    tools.default_js = [("leaflet_draw", _link(_VENDOR / "leaflet.draw.js"))]
+    tools.default_css = [("leaflet_draw_css", _link(_VENDOR / "leaflet.draw.css"))]
     return tools
 
 
@@ -316,8 +240,7 @@ def _style(what: str) -> Feature:
 
 
 @cache
-def _own() -> tuple[str, str]:
-    return (
-        _data_link("text/javascript", _SCRIPT.read_bytes()),
-        _data_link("text/css", _TOOLS_STYLE.encode()),
-    )
+def _link(path: Path) -> str:
+    """A script or a style as a link that holds all of it, so that nothing is fetched."""
+    kind = "text/javascript" if path.suffix == ".js" else "text/css"
+    return f"data:{kind};base64,{base64.b64encode(path.read_bytes()).decode()}"

@@ -6,7 +6,7 @@ import pytest
 
 from tests.pages.uploads import DEMOS
 from zoneplan.demo import plan_demo
-from zoneplan.pages.rulebook.rule_html import acting_in, acting_in_words, implied, rule_list
+from zoneplan.pages.rulebook import acting_in, acting_in_words, implied, rule_list
 from zoneplan.plan.model import Setting, Wait
 from zoneplan.rules.read import RulesFile, read_rules
 from zoneplan.rules.rule import Amount

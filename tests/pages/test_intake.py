@@ -6,7 +6,7 @@ from tests.helpers.public_service import Fault, page, public_service
 from tests.helpers.survey_tables import SurveyTables
 from tests.pages.test_app import OWN_FIELD, opened
 from tests.pages.uploads import DEMOS, boundary
-from zoneplan.pages.public_data import HEIGHTS_BUTTON, SURVEY_BUTTON
+from zoneplan.pages.intake import HEIGHTS_BUTTON, SURVEY_BUTTON
 
 
 @pytest.fixture

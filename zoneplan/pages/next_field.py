@@ -1,4 +1,4 @@
-"""Several fields of one file, planned one after the other: the one at hand, and the way through."""
+"""From one field to the next: what stays on the one that is left, and a queue of several."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -7,13 +7,46 @@ import streamlit as st
 
 from zoneplan.harmless import escape
 from zoneplan.pages.answers import current
-from zoneplan.pages.carry_over import bare
-from zoneplan.pages.state import Queue, asked, changed, desk, put
+from zoneplan.pages.state import Queue, asked, changed, desk, files_sent, put, values_of
+from zoneplan.request import Request
 from zoneplan.run import Job
 from zoneplan.sources import Upload
 
+_STAYED = "What was drawn and changed by hand stays with the field before: “Undo” leads back to it."
 _ALONG = "Planter, rules and conditions came along; what was done by hand stayed on its field."
 _HERE = ' aria-current="true"'
+
+
+def bare(job: Job) -> Job:
+    """Give a job without what belongs to its field alone: what was done by hand, and its name."""
+    title = replace(job.request.title, revision=None)
+    parts = {"edits": (), "drawn": (), "observations": (), "name": None, "title": title}
+    return changed(job, checks=(), **parts)
+
+
+def leave_field(job: Job) -> None:
+    """Leave a field for one of another kind: its files stay here, what was done on it does not.
+
+    Call it in a callback.
+    """
+    work = desk()
+    if job.sources.checks:
+        there = {**work.files, **files_sent(job.sources)}
+        work.files = {role: files for role, files in there.items() if role != "checks"}
+        work.fresh += 1  # or the choosers would give the checks again
+    if changed_by_hand(job):
+        work.message = _STAYED
+    work.drawn, work.edits, work.laid, work.ground = (), (), Request(), None
+    work.title = replace(work.title, grower=None, farm=None, revision=None)
+    st.session_state.update(values_of(work.title))
+
+
+def changed_by_hand(job: Job) -> bool:
+    """Whether something of a job was drawn or changed by hand, but for its outline."""
+    return bool(job.request.edits) or any(one.what != "boundary" for one in job.request.drawn)
+
+
+# ---- several fields of one file ------------------------------------------------------------------
 
 
 def begin(boundary: Upload, names: Mapping[str, str]) -> None:

@@ -6,8 +6,8 @@ from dataclasses import replace
 import streamlit as st
 
 from zoneplan.harmless import escape
-from zoneplan.pages.edits.edges import edges
-from zoneplan.pages.edits.make import INITIALS, WHY, add, lacks, show_fault, who
+from zoneplan.pages.edits import INITIALS, WHY, add, edges, lacks, who
+from zoneplan.pages.fault import show_fault
 from zoneplan.pages.words import pounds
 from zoneplan.plan.model import Plan, Setting, ZoneSetting
 from zoneplan.plan.override import doubtful
@@ -28,7 +28,7 @@ def is_changing() -> bool:
     return bool(st.session_state.get(_BOX))
 
 
-def zone_box(plan: Plan, number: int, impact: str) -> None:
+def zone_box(plan: Plan, zone: ZoneSetting, impact: str) -> None:
     """Offer what can be changed in a zone.
 
     The `impact` of its last change, as HTML, is shown where that was put in place.
@@ -36,7 +36,7 @@ def zone_box(plan: Plan, number: int, impact: str) -> None:
     box = st.expander("Change this zone", icon=":material/edit:", key=_BOX, on_change="rerun")
     if not box.open:  # what nobody sees need not be drawn at every touch
         return
-    zone = next(setting for setting in plan.settings if setting.zone.id == number)
+    number = zone.zone.id
     with box:
         left, right = st.columns([3, 1])
         left.text_input("Why", key=WHY, max_chars=300, persist_state="session")

@@ -4,7 +4,7 @@ import pytest
 from shapely.geometry import box, mapping
 
 from tests.pages.uploads import SQUARE, features, survey, tif, upload
-from zoneplan.pages.drawing.context import MOST_CORNERS, boundary_read, reach_of
+from zoneplan.pages.drawing.table import MOST_CORNERS, boundary_read, reach_of
 from zoneplan.sources import Upload
 
 

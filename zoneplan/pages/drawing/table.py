@@ -1,8 +1,14 @@
-"""What is known of the ground that is drawn on: where it is, what lies below, what must be met."""
+"""The drawing table: the ground that is drawn on, and what is drawn and not yet used, kind by kind.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+Nothing is lost until it is used or put back. The map and the text box are two ways to the same
+outlines. The map is given outlines anew only where they came from elsewhere than the map itself,
+for that makes it load again.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import folium
 import numpy as np
@@ -18,14 +24,12 @@ from zoneplan.field.outline import read_field
 from zoneplan.field.raster.opening import transform_bounds
 from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.shapes import Field, polygons_in
-from zoneplan.pages import side_boxes
 from zoneplan.pages.answers import current, once, remembered
-from zoneplan.pages.drawing.drawn import shape_of
-from zoneplan.pages.drawing.map import COLOURS, Bounds, edges_of, feature, ground_of, line, pale
-from zoneplan.pages.drawing.outline import Outline
-from zoneplan.pages.layer_looks import shades
+from zoneplan.pages.boxes import as_upload, box_key
+from zoneplan.pages.drawing.map import COLOURS, Bounds, feature, ground_of, line, pale
+from zoneplan.pages.drawing.outline import Outline, from_map, outlines_of, shape_of
 from zoneplan.pages.layer_views import View, planned_soil
-from zoneplan.pages.map import in_degrees
+from zoneplan.pages.map import edges_of, in_degrees, shades
 from zoneplan.pages.state import OWN_FIELD, desk
 from zoneplan.plain_file import scratch
 from zoneplan.request import DRAWN
@@ -35,6 +39,7 @@ from zoneplan.sources import Upload, on_disk
 MOST_CORNERS = 5_000  # of all edges together: a survey area with more is shown by its extent
 _FINE_DEG = 2e-5  # two metres
 _AROUND = 0.1  # of its width, that the map shows round a field
+Outlines = tuple[Outline, ...]
 
 
 def reach_of(uploads: Sequence[Upload], crs: str | None = None) -> MultiPolygon:
@@ -118,7 +123,7 @@ def below(here: Place, what: str) -> tuple[list[folium.GeoJson], View | None]:
         zones = in_degrees([setting.zone.shape for setting in plan.settings], plan.field.crs)
         layers = [
             pale(ground_of(soil, plan.field.crs), shades(soil)),
-            edges_of(zones, 1.2, dash="3 4"),
+            line([feature(edges_of(zones))], INK, 1.2, dash="3 4"),
         ]
     elif not (reach := _soils()).is_empty:
         layers = [line([feature(reach)], COLOURS["soil"], 1)]
@@ -160,6 +165,67 @@ def _sent(box: str) -> tuple[Upload, ...]:
     """Files that came in by a box on the side; none of them where a demo field is asked for."""
     if st.session_state.get("field") != OWN_FIELD:
         return ()
-    chosen = st.session_state.get(side_boxes.box_key(box)) or []
+    chosen = st.session_state.get(box_key(box)) or []
     files = chosen if isinstance(chosen, list) else [chosen]
-    return (*desk().files.get(box, ()), *map(side_boxes.as_upload, files))
+    return (*desk().files.get(box, ()), *map(as_upload, files))
+
+
+# ---- what is drawn and not yet used --------------------------------------------------------------
+
+
+@dataclass
+class Draft:
+    """One kind of outlines on the drawing table."""
+
+    used: Outlines = ()  # as they are used
+    now: Outlines = ()  # as they are drawn
+    laid: Outlines = ()  # as the map was given them
+    turn: int = 0  # counts how often the map was to forget what it holds
+    typed: str | None = None  # what was typed and could not be read
+    fault: str | None = None
+    message: str | None = None  # of what was just done
+    names: dict[str, str] = field(default_factory=dict)  # by the mark of what was just drawn
+
+    @property
+    def unused(self) -> bool:
+        """Whether something was drawn or typed that is not used yet."""
+        return self.now != self.used or self.typed is not None
+
+
+def draft_of(what: str) -> Draft:
+    """What is drawn of one kind on one field, brought up to what is used of it."""
+    used = tuple(outlines_of(desk().drawn, what))
+    table = st.session_state.setdefault("sketches", {})
+    draft: Draft = table.setdefault((st.session_state["field"], what), Draft())
+    if draft.used != used:
+        draft.now = draft.laid = rebased(draft.now, draft.used, used)
+        draft.used = used
+        draft.fault = None
+    return draft
+
+
+def rebased(
+    now: Sequence[Outline], before: Sequence[Outline], after: Sequence[Outline]
+) -> Outlines:
+    """What is drawn, after what is used was changed elsewhere.
+
+    >>> a, b, c = (Outline(name, ()) for name in "abc")
+    >>> [outline.name for outline in rebased([a, b, c], [a, b], [b])]  # a was let go, c is new
+    ['b', 'c']
+    """
+    remaining = [outline for outline in now if outline not in before or outline in after]
+    return (
+        *remaining,
+        *(outline for outline in after if outline not in before and outline not in remaining),
+    )
+
+
+def taken(draft: Draft, features: Iterable[dict[str, Any]], name: str) -> Outlines:
+    """The outlines that the map sends. One that is new gets the name, and keeps it."""
+    named = []
+    for sent in features:
+        properties = sent.get("properties") or {}
+        if "mark" in properties:
+            properties = {"name": draft.names.setdefault(properties["mark"], name)}
+        named.append({**sent, "properties": properties})
+    return tuple(from_map(named))

@@ -1,1 +1,0 @@
-"""The form for a planter of one's own."""

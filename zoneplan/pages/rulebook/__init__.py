@@ -1,1 +1,0 @@
-"""The rules on their page: numbers to change, what is tried, and one's own files."""
