@@ -168,6 +168,27 @@ def test_every_template_says_its_values_in_every_system(code: str, turn: int) ->
         assert text.startswith("soil.shp: ") == (note.layer is not None)
 
 
+ALIKE = {"all-headland": {"of", "narrow"}, "needs-less-downforce": {"least_n"}}  # field, machine
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("turn", range(4))
+def test_notices_of_every_code_that_differ_in_their_figures_are_told_together(
+    code: str, turn: int
+) -> None:
+    values = values_of(code, turn)
+    more = {
+        name: value + 40.0
+        if isinstance(value, float) and name not in ALIKE.get(code, ())
+        else value
+        for name, value in values.items()
+    }
+    notices = [notice(code, zone=1, **values), notice(code, zone=2, **more)]
+    remarks = each_once(notices, "us")
+    assert {place for place, _ in remarks} <= {"Zones 1, 2", "Zone 1", "Zone 2"}
+    assert all(text.endswith((".", "!", "?", ".)")) for _, text in remarks)
+
+
 def test_a_notice_of_a_file_within_a_layer_keeps_the_file_s_name() -> None:
     result = notice("decimal-commas").of("lab.csv").of("log")
     assert result.layer == "lab.csv"

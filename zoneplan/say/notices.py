@@ -22,7 +22,13 @@ _NAME_FIRST = re.compile(r"\{\w+:name\}")
 Remark = tuple[str, str]  # where or when it holds, "" for always; and what is said
 
 # Figures of these belong together: a span of each would tell of ground that is nowhere.
-_WHOLE = ("misses-target", "at-one-pressure", "off-at-one-setting")
+_WHOLE = (
+    "misses-target",
+    "at-one-pressure",
+    "off-at-one-setting",
+    "seldom-right",
+    "usual-day",
+)
 
 
 def words(notice: Notice, units: str = BOTH) -> str:

@@ -118,16 +118,12 @@ def _off(values: Mapping[str, Any]) -> str:
     missed = [
         f"{{{name}_share:share}} too {name}"
         for name in ("light", "heavy")
-        if _largest(values[f"{name}_share"]) > 0
+        if values[f"{name}_share"] > 0
     ]
     return (
         f"of this zone's ground {' and '.join(missed)}: {{loss_share:share}} of what the whole "
         "field loses by being too light or too heavy"
     )
-
-
-def _largest(value: Any) -> float:
-    return float(max(value) if isinstance(value, tuple) else value)
 
 
 def _sensors(values: Mapping[str, Any]) -> str:
