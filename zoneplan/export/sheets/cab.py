@@ -5,17 +5,14 @@ zones leave it at one.
 """
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
-from zoneplan.export.once import once
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import Group, by_treatment, cell, treatment_row
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Wait
 from zoneplan.request import TitleBlock
 from zoneplan.say.figures import capital
-from zoneplan.say.notices import Remark
 from zoneplan.say.quantities import figure, setting_quantity
 from zoneplan.say.summary import area_ha, on_area, rule_warnings, soil_word
 from zoneplan.say.trade import SQUEEZE, TOO_WET, WET, feels_for
@@ -30,7 +27,6 @@ MAPS_MM = (
     (54.0, 28.0),
 )  # from roomy to tight
 FIRST_PASS_M = 50 * M_PER_FT  # Iowa State University Extension (25 March 2024)
-BIG, SMALL = 11, 8  # points of the table's letters
 MOST_ROWS = 45  # no page holds more
 REST = "the agronomist’s sheet"
 CHANGES = {  # what makes a margin greater and smaller, by what the machine is set in
@@ -43,12 +39,13 @@ CHANGES = {  # what makes a margin greater and smaller, by what the machine is s
 def cab_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the cab sheet says, as its template takes it."""
     more, less = CHANGES[plan.setting_kind]
+    remarks = rule_warnings(plan, units)
     return {
         **head(plan, units, title),
         "maps": [zone_map(plan, units, *size) for size in MAPS_MM],
         **_marks(plan, units),
-        "layouts": list(_layouts(plan, units)),
-        "cuts": list(_cuts(plan, units)),
+        **_tables(plan, units),
+        "remarks": [remarks, [("", f"Remarks on these zones: see {REST}.")] if remarks else []],
         "feels": [(name, feel.dry, feel.moist) for name, feel in feels_for(_textures(plan))],
         "heads": _heads(plan, units),
         "alike": any(_heads(plan, units)),
@@ -94,21 +91,39 @@ def _heads(plan: Plan, system: str) -> list[str]:
     return ["".join(settings) for settings in at_each]
 
 
-def _layouts(plan: Plan, system: str) -> Iterator[list[dict[str, Any]]]:
-    """Ways to lay the page out with every zone on it, each from roomy to tight.
+def _tables(plan: Plan, system: str) -> dict[str, Any]:
+    """All rows by the zones in them, and the tables that the page may have, each by its rows.
 
-    First one treatment a row, then those that read the same in one; in both, remarks are told
-    or left to another sheet, and the map shrinks. Only then do the letters.
+    First one treatment a row, then those that read the same in one; and cuts of that, with one
+    row, two rows and so on: the most ground.
     """
-    together = (by_treatment(plan), _alike(plan, system))
-    for groups, letters in ((together[0], BIG), (together[1], BIG), (together[1], SMALL)):
-        if len(groups) <= MOST_ROWS:
-            rows = [_row(plan, group, system) for group in groups]
-            yield [
-                {"map": size, "size": letters, "rows": rows, "remarks": remarks, "rest": ""}
-                for remarks in (rule_warnings(plan, system), _elsewhere(plan, system))
-                for size in range(len(MAPS_MM))
-            ]
+    each = [(group, _row(plan, group, system)) for group in by_treatment(plan)]
+    groups: dict[str, Group] = {}
+    for group, row in each:
+        groups.setdefault(json.dumps([row["name"], row["soil"], row["cells"]]), []).extend(group)
+    alike = [
+        (group, _row(plan, group, system))
+        for group in (sorted(value, key=lambda one: one.zone.id) for value in groups.values())
+    ]
+    largest = sorted(alike, key=lambda shown: area_ha(shown[0]), reverse=True)
+    tables = [table for table in (each, alike) if len(table) <= MOST_ROWS]
+    rows = (row for table in (*tables, largest[:MOST_ROWS]) for _, row in table)
+    return {
+        "rows": {row["zones"]: row for row in rows},
+        "tables": [[row["zones"] for _, row in table] for table in tables],
+        "cuts": [
+            {
+                "rows": [
+                    row["zones"]
+                    for _, row in sorted(largest[:count], key=lambda shown: shown[0][0].zone.id)
+                ],
+                "rest": "Not here for want of room: "
+                + on_area([one for group, _ in largest[count:] for one in group], system)
+                + f". See {REST}.",
+            }
+            for count in range(1, min(MOST_ROWS + 1, len(alike)))
+        ],
+    }
 
 
 _NOT_IN_THE_CAB = ("band", "right", "shallow")  # the summary has them
@@ -120,37 +135,3 @@ def _row(plan: Plan, group: Group, system: str) -> dict[str, Any]:
     left_out = {*_NOT_IN_THE_CAB, *(["target"] if holds_one(plan) else ["set"])}
     cells = [{name: cell[name] for name in cell if name not in left_out} for cell in row["cells"]]
     return {**row, "usual": "", "cells": cells}
-
-
-def _cuts(plan: Plan, system: str) -> Iterator[dict[str, Any]]:
-    """The tightest way to lay the page out, with one row, two rows and so on: the most ground."""
-    alike = _alike(plan, system)
-    largest = sorted(alike, key=area_ha, reverse=True)
-    rows = {group[0].zone.id: _row(plan, group, system) for group in largest[:MOST_ROWS]}
-    remarks = _elsewhere(plan, system)
-    for count in range(1, min(MOST_ROWS + 1, len(alike))):
-        shown = sorted(group[0].zone.id for group in largest[:count])
-        omitted = [setting for group in largest[count:] for setting in group]
-        yield {
-            "map": len(MAPS_MM) - 1,
-            "size": SMALL,
-            "rows": [rows[number] for number in shown],
-            "remarks": remarks,
-            "rest": f"Not here for want of room: {on_area(omitted, system)}. See {REST}.",
-        }
-
-
-def _elsewhere(plan: Plan, system: str) -> list[Remark]:
-    warned = rule_warnings(plan, system)
-    return [("", f"Remarks on these zones: see {REST}.")] if warned else []
-
-
-@once
-def _alike(plan: Plan, system: str) -> list[Group]:
-    """Treatments that read the same, together."""
-    groups: dict[str, Group] = {}
-    for treated in by_treatment(plan):
-        row = _row(plan, treated, system)
-        key = json.dumps([row["name"], row["soil"], row["cells"]])
-        groups.setdefault(key, []).extend(treated)
-    return [sorted(value, key=lambda each: each.zone.id) for value in groups.values()]

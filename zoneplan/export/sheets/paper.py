@@ -14,6 +14,8 @@ import typst
 
 PICTURE_PPI = 170  # reads well on a tablet, and no wider than a page of the app shows
 _BEYOND_ASCII = re.compile("[^ -~]")  # and controls
+_LONG = re.compile(r"\S{28}")  # after so much a long word may break rather than run off the page
+_BEFORE_UNIT = re.compile(r" (?<=\d )(?=%|(?:lb|psi|mph|acres|ha|N|kPa|km/h|in|cm)\b)")
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 
 
@@ -57,9 +59,12 @@ def short(words: str, most: int) -> str:
 
 def _set(template: str, content: Mapping[str, Any], paper: str, **form: Any) -> Any:
     data = json.dumps(_drawable({**content, "paper": PAPERS[paper]}))
-    sources = _templates()
     return typst.compile(
-        {**sources, "main.typ": sources[template], "data.json": data.encode()},
+        {
+            "paper.typ": _template("paper.typ"),
+            "main.typ": _template(template),
+            "data.json": data.encode(),
+        },
         ignore_system_fonts=True,
         font_paths=_fonts(),
         **form,
@@ -67,9 +72,8 @@ def _set(template: str, content: Mapping[str, Any], paper: str, **form: Any) -> 
 
 
 @cache
-def _templates() -> dict[str, bytes]:
-    home = files("zoneplan.export")
-    return {file.name: file.read_bytes() for file in home.iterdir() if file.name.endswith(".typ")}
+def _template(name: str) -> bytes:
+    return files("zoneplan.export").joinpath(name).read_bytes()
 
 
 @cache
@@ -79,14 +83,21 @@ def _fonts() -> typst.Fonts:
 
 
 def _drawable(data: Any) -> Any:
-    """Put "?" for every character that the sheets' fonts cannot draw; nobody sees some at all."""
+    """Put "?" for every character that the sheets' fonts cannot draw, and say where lines break."""
     if isinstance(data, str):
-        return _BEYOND_ASCII.sub(_drawn, unicodedata.normalize("NFC", data))
+        if not (data.isascii() and data.isprintable()):
+            data = _BEYOND_ASCII.sub(_drawn, unicodedata.normalize("NFC", data))
+        return data if data.startswith("<svg") else _broken(data)
     if isinstance(data, dict):
         return {name: _drawable(value) for name, value in data.items()}
     if isinstance(data, list | tuple):
         return [_drawable(value) for value in data]
     return data
+
+
+def _broken(words: str) -> str:
+    """Let a long word break, and none between a number and its unit."""
+    return _BEFORE_UNIT.sub("\u00a0", _LONG.sub("\\g<0>\u200b", words))
 
 
 def _drawn(match: re.Match[str]) -> str:
