@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
+from functools import partial
 from typing import Any
 
 from zoneplan.errors import LayerError
@@ -110,6 +111,12 @@ def asked(default: Any, form: Form, part: Part, label: str, help: str = "", **mo
     """Make a field that carries its `Ask`."""
     metadata = {"ask": Ask(form, part, label, help, **more)}
     return field(default=default, metadata=metadata)
+
+
+text = partial(asked, None, Form.TEXT)
+flag = partial(asked, False, Form.FLAG)
+one_file = partial(asked, None, Form.FILE)
+many_files = partial(asked, (), Form.FILES)
 
 
 def asks(noun: Any) -> Iterator[tuple[str, Ask]]:

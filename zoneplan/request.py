@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import MISSING, dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
-from zoneplan.ask import Form, Part, asked, asks
+from zoneplan.ask import Form, Part, asked, asks, flag, text
 from zoneplan.errors import OutOfRangeError, listed
 from zoneplan.harmless import in_short_name
 from zoneplan.terms import Moisture, Tillage
@@ -53,20 +53,10 @@ class TitleBlock:
     The field's own name is the plan's. No number depends on any of it. `None` where nobody said.
     """
 
-    grower: str | None = asked(
-        None, Form.TEXT, Part.TITLE, "Grower", "Whose field it is.", option="--grower"
-    )
-    farm: str | None = asked(
-        None, Form.TEXT, Part.TITLE, "Farm", "The farm that it is part of.", option="--farm"
-    )
-    season: str | None = asked(
-        None,
-        Form.TEXT,
-        Part.TITLE,
-        "Season",
-        "The season that the plan is for.",
-        option="--season",
-        example="2027",
+    grower: str | None = text(Part.TITLE, "Grower", "Whose field it is.", option="--grower")
+    farm: str | None = text(Part.TITLE, "Farm", "The farm that it is part of.", option="--farm")
+    season: str | None = text(
+        Part.TITLE, "Season", "The season that the plan is for.", option="--season", example="2027"
     )
     revision: int | None = asked(
         None,
@@ -78,16 +68,14 @@ class TitleBlock:
         least=1,
         most=999,
     )
-    prepared_by: str | None = asked(
-        None,
-        Form.TEXT,
+    prepared_by: str | None = text(
         Part.TITLE,
         "Prepared by",
         "Who made the plan, and can be asked about it.",
         option="--prepared-by",
     )
-    phone: str | None = asked(
-        None, Form.TEXT, Part.TITLE, "Phone", "Where to call whoever made it.", option="--phone"
+    phone: str | None = text(
+        Part.TITLE, "Phone", "Where to call whoever made it.", option="--phone"
     )
     dated: datetime.date | None = asked(
         None,
@@ -128,27 +116,21 @@ class Request:
         Where a value is past its limits; all are told.
     """
 
-    name: str | None = asked(
-        None,
-        Form.TEXT,
+    name: str | None = text(
         Part.FIELD,
         "Name of the field",
         "Name of the field.",
         option="--name",
         usual="taken from the boundary",
     )
-    pick: str | None = asked(
-        None,
-        Form.TEXT,
+    pick: str | None = text(
         Part.FIELD,
         "Which field of the file",
         'Which field of the boundary file: its number, or "column=value".',
         option="--pick",
         example='3, or "column=value"',
     )
-    crs: str | None = asked(
-        None,
-        Form.TEXT,
+    crs: str | None = text(
         Part.SOIL,
         "Coordinate system",
         "Coordinate system of files that do not state one, such as EPSG:4326.",
@@ -184,9 +166,7 @@ class Request:
         choices=RASTER_UNITS,
         usual="as their values tell",
     )
-    layers_as_given: bool = asked(
-        False,
-        Form.FLAG,
+    layers_as_given: bool = flag(
         Part.SOIL,
         "Layers in my order",
         "Where soil layers overlap the first given counts, whatever the others are.",
@@ -227,14 +207,7 @@ class Request:
         least=1 * M_PER_FT,
         most=200 * M_PER_FT,
     )
-    tiled: bool = asked(
-        False,
-        Form.FLAG,
-        Part.DAY,
-        "Tile-drained",
-        "The ground is drained by tile.",
-        option="--tiled",
-    )
+    tiled: bool = flag(Part.DAY, "Tile-drained", "The ground is drained by tile.", option="--tiled")
     tillage: Tillage = asked(
         Tillage.TILLED,
         Form.CHOICE,

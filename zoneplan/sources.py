@@ -9,7 +9,7 @@ from io import BytesIO
 from itertools import count
 from pathlib import Path
 
-from zoneplan.ask import Ask, Form, Part, asked, asks
+from zoneplan.ask import Ask, Form, Part, asked, asks, many_files, one_file
 from zoneplan.plain_file import is_file, is_folder, no_room, read_plain
 from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
@@ -44,16 +44,10 @@ class Sources:
         example="FILE_OR_NAME",
         choices=SYSTEMS,
     )
-    boundary: File | None = asked(  # None where it is drawn
-        None,
-        Form.FILE,
-        Part.FIELD,
-        "Boundary",
-        "The field's outline.",
+    boundary: File | None = one_file(  # None where it is drawn
+        Part.FIELD, "Boundary", "The field's outline."
     )
-    soils: tuple[File, ...] = asked(  # what is drawn comes first
-        (),
-        Form.FILES,
+    soils: tuple[File, ...] = many_files(  # what is drawn comes first
         Part.SOIL,
         "Soil layers",
         "A soil survey in any shape, rasters of sand, silt and clay (a file, or a folder of them), "
@@ -63,50 +57,35 @@ class Sources:
         option="--soil",
         example="SOIL",
     )
-    samples: File | None = asked(
-        None,
-        Form.FILE,
+    samples: File | None = one_file(
         Part.SOIL,
         "Texture samples",
         "Texture samples of this field, to read a conductivity log by.",
         option="--samples",
     )
-    elevation: File | None = asked(
-        None,
-        Form.FILE,
+    elevation: File | None = one_file(
         Part.MARKS,
         "Elevation",
         "Heights (GeoTIFF): where water gathers is planned wetter, slopes swing more. The word "
         '"service" asks the public elevation service of the United States for them.',
         option="--elevation",
     )
-    tracks: File | None = asked(
-        None,
-        Form.FILE,
-        Part.MARKS,
-        "Wheel tracks",
-        "Wheel tracks, as lines or outlines.",
-        option="--tracks",
+    tracks: File | None = one_file(
+        Part.MARKS, "Wheel tracks", "Wheel tracks, as lines or outlines.", option="--tracks"
     )
-    zones: File | None = asked(
-        None,
-        Form.FILE,
+    zones: File | None = one_file(
         Part.MARKS,
         "Drawn zones",
         "Zones drawn by hand, as polygons. Each stays a zone of its own.",
         option="--drawn",
     )
-    rules: tuple[File, ...] = asked(
-        (),
-        Form.FILES,
+    rules: tuple[File, ...] = many_files(
         Part.DAY,
         "Rules",
         "Your own rules, laid over the stock ones. Repeat for more.",
         option="--rules",
     )
-    checks: tuple[File, ...] = asked(
-        (),
-        Form.FILES,
+    checks: tuple[File, ...] = many_files(
         Part.DAY,
         "Hand checks",
         "What was found by hand in a zone (TOML): every opener load is corrected by it. Repeat "
