@@ -187,6 +187,17 @@ def test_blending_twice_is_blending_once():
     assert twice.rated_share == pytest.approx(once.rated_share)
 
 
+def test_a_measured_density_stays_measured_and_is_not_averaged_with_a_surveys():
+    # WORKED: (1.6 × 1 + 1.7 × 3) / 4 = 1.675; the survey's 1.2 is left out.
+    first = soil(0.4, 0.4, 0.2, density_mg_m3=1.6, density_measured=True)
+    second = soil(0.3, 0.4, 0.3, density_mg_m3=1.7, density_measured=True)
+    surveyed = soil(0.2, 0.4, 0.4, density_mg_m3=1.2)
+    whole = blend([(first, 1), (second, 3), (surveyed, 4)])
+    assert whole.density_measured
+    assert whole.density_mg_m3 == pytest.approx(1.675)
+    assert not blend([(surveyed, 1), (LOAM, 1)]).density_measured
+
+
 @pytest.mark.parametrize("parts", [[], [(LOAM, 0.0)], [(LOAM, 2), (CLAY, -1)]])
 def test_weights_must_be_positive(parts):
     with pytest.raises(ValueError, match="weights must be positive"):

@@ -79,7 +79,8 @@ def blend(parts: Parts) -> SoilFacts:
     -------
     SoilFacts
         Of the kind of ground with the largest share. Numbers are means over the parts of
-        that ground that have them: what is missing is left out, never taken as zero.
+        that ground that have them: what is missing is left out, never taken as zero. A density
+        that was measured is not averaged with one that a survey says.
         Texture follows the mean fractions; where none are known, and for drainage,
         hydrologic group and name, what most of the weight has. `rated_share` is of the
         whole. One part gives itself back.
@@ -115,6 +116,7 @@ def blend(parts: Parts) -> SoilFacts:
 
     sand, silt, clay = _fractions(same)
     texture = _most(same, lambda facts: facts.texture)
+    measured = [part for part in same if part[0].density_measured]
     limits = mean_limits(
         [
             (
@@ -133,7 +135,8 @@ def blend(parts: Parts) -> SoilFacts:
         silt_frac=silt,
         clay_frac=clay,
         organic_pct=mean_of(same, lambda facts: facts.organic_pct),
-        density_mg_m3=mean_of(same, lambda facts: facts.density_mg_m3),
+        density_mg_m3=mean_of(measured or same, lambda facts: facts.density_mg_m3),
+        density_measured=bool(measured),
         fragments_frac=mean_of(same, lambda facts: facts.fragments_frac),
         extensibility_pct=mean_of(same, lambda facts: facts.extensibility_pct),
         liquid_limit_pct=limits.liquid_limit_pct,
