@@ -2,13 +2,16 @@
 
 import dataclasses
 
+from zoneplan.plan.swing_chain import swing_factors
 from zoneplan.rowunit.balance import Demand
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, Notch, SetAir, Springs
+from zoneplan.rules.read import read_rules
 from zoneplan.units import KPA_PER_PSI, M3_PER_BU, MPS_PER_MPH, N_PER_LBF, quantity
 
 LB = N_PER_LBF
 PSI = KPA_PER_PSI
 FIVE_MPH = 5 * MPS_PER_MPH
+SWING = swing_factors(read_rules())  # of the stock rules
 
 CHART = ((0.0, 0.0), (30 * PSI, 24 * LB), (60 * PSI, 144 * LB), (100 * PSI, 400 * LB))
 # Check values: common practice, no source.

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.rowunit.planters import SWING
 from zoneplan.rowunit.doubt import (
     FILL_POINTS,
     UNCHECKED_SD,
@@ -36,7 +37,7 @@ LB = N_PER_LBF
 # refilled at a tenth, closing 40 lb, opener 150.2 lb, a window of 96 to 160 lb.
 UNIT = Row(294.6 * LB, (205 + 8.96) * LB, 40 * LB, 0.0, 150.2 * LB, sd_ln=0.308)
 SET, LEAST, MOST = 55 * LB, 96 * LB, 160 * LB
-SET_AIR = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SET_AIR)
+SET_AIR = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SET_AIR, SWING)
 DEPTH = 2 * M_PER_IN
 
 # WORKED: full: 294.6 + 55 − 40 − 160 = 149.6 may push, Φ(ln(149.6 / 150.2) / .308) = .495 too

@@ -1,15 +1,15 @@
 """The swing of the gauge-wheel load, by hand and beside the one machine that was measured."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.rowunit.planters import SWING
 from zoneplan.rowunit.swing import (
-    STOCK,
     MeasuredSwing,
-    SwingFactors,
     residue_factor,
     slope_factor,
     speed_factor,
@@ -23,7 +23,7 @@ FIVE = 5 * MPS_PER_MPH
 
 
 def swing_lb(tillage, mph, system, opener_lb, **ground):
-    return swing(tillage, mph * MPS_PER_MPH, system, **ground).at_n(opener_lb * LB) / LB
+    return swing(tillage, mph * MPS_PER_MPH, system, SWING, **ground).at_n(opener_lb * LB) / LB
 
 
 # WORKED: √(bounce² + (.15 h R)²), in pounds.
@@ -49,21 +49,26 @@ def test_by_hand(case):
 def test_factors_by_hand():
     # WORKED: 5 % per mph either way, not below .85; .25 % per per cent over 20, not above 1.15;
     # 1 % per per cent of slope, not above 10 %.
-    assert [round(speed_factor(mph * MPS_PER_MPH), 6) for mph in (0, 2, 3, 5, 7)] == [
+    assert [round(speed_factor(mph * MPS_PER_MPH, SWING), 6) for mph in (0, 2, 3, 5, 7)] == [
         0.85,
         0.85,
         0.9,
         1.0,
         1.1,
     ]
-    assert [round(residue_factor(pct), 6) for pct in (0, 20, 30, 80, 100)] == [
+    assert [round(residue_factor(pct, SWING), 6) for pct in (0, 20, 30, 80, 100)] == [
         1.0,
         1.0,
         1.025,
         1.15,
         1.15,
     ]
-    assert [round(slope_factor(frac), 6) for frac in (0, 0.04, 0.10, 0.30)] == [1, 1.04, 1.1, 1.1]
+    assert [round(slope_factor(frac, SWING), 6) for frac in (0, 0.04, 0.10, 0.30)] == [
+        1,
+        1.04,
+        1.1,
+        1.1,
+    ]
 
 
 def test_the_slope_multiplies_all_of_it():
@@ -89,11 +94,10 @@ def test_a_measured_swing_replaces_it_where_it_was_measured():
     )
 
 
-def test_stored_factors_take_the_place_of_the_stock_ones():
-    rough = SwingFactors(uneven_share=0.30, bounce_n=dict.fromkeys(Tillage, 40 * LB))
-    result = swing(Tillage.NO_TILL, FIVE, System.SPRINGS, factors=rough).at_n(100 * LB) / LB
+def test_other_factors_make_another_swing():
+    rough = replace(SWING, uneven_share=0.30, bounce_n=dict.fromkeys(Tillage, 40 * LB))
+    result = swing(Tillage.NO_TILL, FIVE, System.SPRINGS, rough).at_n(100 * LB) / LB
     assert result == pytest.approx(50)  # WORKED: √(40² + 30²)
-    assert STOCK.uneven_share == 0.15
 
 
 def test_common_practice_lies_on_it():

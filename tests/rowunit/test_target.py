@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.rowunit.planters import SWING
 from tests.soil.triangle import ANY_STEP, POINTS
 from zoneplan.rowunit.opener_load import ground_ratio, opener_load_n
 from zoneplan.rowunit.swing import swing
@@ -29,7 +30,7 @@ from zoneplan.units import M_PER_IN, MPS_PER_MPH, N_PER_LBF
 
 LB = N_PER_LBF
 TWO_INCHES = 2 * M_PER_IN
-REFERENCE = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SPRINGS)
+REFERENCE = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SPRINGS, SWING)
 
 # The aims and ceilings that the stock rules are to hold [lb], here as what a scan must bear.
 GROUPS = ("coarse", "moderately coarse", "medium", "moderately fine", "fine")
@@ -174,7 +175,7 @@ def ground(sand, clay, moisture, tillage, system, mph, traffic, residue, slope):
     ratios = (texture_ratio(clay), moisture_ratio(sand, clay, share))
     reference_n = opener_load_n(*ratios, 1.0, TWO_INCHES, 5 * MPS_PER_MPH)
     here_n = opener_load_n(*ratios, ground_ratio(tillage, traffic=traffic), TWO_INCHES, speed_mps)
-    here = swing(tillage, speed_mps, system, residue_pct=residue, slope_frac=slope)
+    here = swing(tillage, speed_mps, system, SWING, residue_pct=residue, slope_frac=slope)
     weights = class_shares(sand, clay)[0]
     most_n = slid_most_n(
         float(weights @ by_class(MOST_LB[moisture])) * LB, smear_chance(sand, clay, share)
@@ -258,7 +259,7 @@ def test_no_step_between_soils_half_a_per_cent_apart(moisture, case, system):
 
     assert step(aims) < 6
     assert step(slid) < 6
-    swings = swing(tillage, speed_mps, system)
+    swings = swing(tillage, speed_mps, system, SWING)
     exact = [
         margin_target(aim * LB, swings.at_n(load_n), REFERENCE.at_n(rule_n), most * LB).exact_n / LB
         for aim, load_n, rule_n, most in zip(aims, here_n, on_rule_n, slid, strict=True)

@@ -75,10 +75,10 @@ class Pass:
             self.tillage,
             self.speed_mps,
             self.system,
+            factors,
             residue_pct=100 * self.residue_frac,
             slope_frac=self.slope_frac,
             measured=self.measured,
-            factors=factors,
         )
 
     def swing_n(self, factors: SwingFactors) -> float:

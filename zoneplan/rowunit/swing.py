@@ -5,48 +5,26 @@ s = √(bounce² + (0.15 · h · R)²) · slope
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from zoneplan.terms import System, Tillage
-from zoneplan.units import MPS_PER_MPH, N_PER_LBF
 
 
 @dataclass(frozen=True)
 class SwingFactors:
-    """What makes a swing. All judged; stored rules may give others.
+    """What makes a swing: the stored rules that decide it, in SI."""
 
-    50 to 60 lb of swing is what common practice implies (100 to 110 lb keep the wheels down
-    96 to 98 % of the time; no source). The one measured no-till machine swung more, 94 to
-    118 lb, so no-till may be a third too low.
-    """
-
-    bounce_n: Mapping[Tillage, float] = field(
-        default_factory=lambda: {
-            Tillage.TILLED: 50 * N_PER_LBF,
-            Tillage.STRIP_TILL: 52 * N_PER_LBF,
-            Tillage.NO_TILL: 62 * N_PER_LBF,
-        }
-    )  # at `speed_mps`, on `bare_pct` of residue or less
-    speed_mps: float = 5 * MPS_PER_MPH
-    per_mps: float = 0.05 / MPS_PER_MPH  # share of the bounce, up and down
-    least_speed_factor: float = 0.85
-    bare_pct: float = 20.0
-    per_residue_pct: float = 0.0025
-    most_residue_factor: float = 1.15
-    uneven_share: float = 0.15  # of the opener load, within a few metres
-    felt_share: Mapping[System, float] = field(
-        default_factory=lambda: {
-            System.SPRINGS: 1.0,
-            System.SET_AIR: 1.0,
-            System.CLOSED_LOOP_AIR: 0.8,
-            System.HYDRAULIC: 0.5,
-        }
-    )  # h: what a system that follows part of the unevenness leaves of it
-    per_slope: float = 1.0  # share of the swing per rise over run
-    most_slope_frac: float = 0.10
-
-
-STOCK = SwingFactors()
+    bounce_n: Mapping[Tillage, float]  # at `speed_mps`, on `bare_pct` of residue or less
+    speed_mps: float
+    per_mps: float  # share of the bounce, up and down
+    least_speed_factor: float
+    bare_pct: float
+    per_residue_pct: float
+    most_residue_factor: float
+    uneven_share: float  # of the opener load, within a few metres
+    felt_share: Mapping[System, float]  # h: what a system that follows part of it leaves
+    per_slope: float  # share of the swing per rise over run
+    most_slope_frac: float
 
 
 @dataclass(frozen=True)
@@ -93,11 +71,11 @@ def swing(
     tillage: Tillage,
     speed_mps: float,
     system: System,
+    factors: SwingFactors,
     *,
     residue_pct: float = 0.0,
     slope_frac: float = 0.0,
     measured: MeasuredSwing | None = None,
-    factors: SwingFactors = STOCK,
 ) -> Swing:
     """Say how the gauge-wheel load swings on some ground.
 
@@ -105,6 +83,8 @@ def swing(
     ----------
     tillage, speed_mps, system : Tillage, float, System
         Ground, planned speed [m/s] and what presses the unit down.
+    factors : SwingFactors
+        The stored ones.
     residue_pct : float
         Share of the ground that residue covers. [%, 0 to 100]
     slope_frac : float
@@ -112,19 +92,10 @@ def swing(
     measured : MeasuredSwing, optional
         Replaces the whole swing for the tillage it was logged on. At another speed it is
         carried there as the bounce would be.
-    factors : SwingFactors
-        The stored ones.
 
     Source
     ------
-    Judged, see `SwingFactors`; that it grows with speed, residue and untilled ground, in
-    direction: Badua et al. (2021), Precision Agric., doi:10.1007/s11119-020-09775-7
-
-    Examples
-    --------
-    >>> tilled = swing(Tillage.TILLED, 5 * MPS_PER_MPH, System.SPRINGS)
-    >>> round(tilled.at_n(150 * N_PER_LBF) / N_PER_LBF, 1)  # √(50² + 22.5²)
-    54.8
+    Judged: each number with its reason and source in `rules/data/swing.toml`
     """
     measured_n = None
     if measured is not None and measured.tillage is tillage:
@@ -140,29 +111,17 @@ def swing(
     )
 
 
-def speed_factor(speed_mps: float, factors: SwingFactors = STOCK) -> float:
-    """Bounce at a speed over that at 5 mph. [factor].
-
-    >>> round(speed_factor(8 * MPS_PER_MPH), 2), speed_factor(0.0)
-    (1.15, 0.85)
-    """
+def speed_factor(speed_mps: float, factors: SwingFactors) -> float:
+    """Bounce at a speed over that at 5 mph. [factor]."""
     return max(1 + factors.per_mps * (speed_mps - factors.speed_mps), factors.least_speed_factor)
 
 
-def residue_factor(residue_pct: float, factors: SwingFactors = STOCK) -> float:
-    """Bounce over residue over that on bare ground. [factor, from 1].
-
-    >>> round(residue_factor(60), 2), residue_factor(95)
-    (1.1, 1.15)
-    """
+def residue_factor(residue_pct: float, factors: SwingFactors) -> float:
+    """Bounce over residue over that on bare ground. [factor, from 1]."""
     over_pct = max(residue_pct - factors.bare_pct, 0.0)
     return min(1 + factors.per_residue_pct * over_pct, factors.most_residue_factor)
 
 
-def slope_factor(slope_frac: float, factors: SwingFactors = STOCK) -> float:
-    """Swing on a slope over that on level ground: the unit hangs or pitches. [factor, from 1].
-
-    >>> slope_factor(0.06), slope_factor(0.25)
-    (1.06, 1.1)
-    """
+def slope_factor(slope_frac: float, factors: SwingFactors) -> float:
+    """Swing on a slope over that on level ground: the unit hangs or pitches. [factor, from 1]."""
     return 1 + factors.per_slope * min(slope_frac, factors.most_slope_frac)

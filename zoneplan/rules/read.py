@@ -91,7 +91,7 @@ def read_rules(extra: Sequence[Path | RulesFile] = ()) -> Rules:
     Returns
     -------
     Rules
-        Every rule set, in SI, proved: see `prove`.
+        Every rule set, in SI, proved: see `coverage.faults_of`.
 
     Raises
     ------
