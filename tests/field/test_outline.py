@@ -11,7 +11,7 @@ from tests.field.ground import BOW_TIE, LOCAL, SQUARE, in_degrees, write_geojson
 from tests.telling import sentences
 from zoneplan.cli.terminal import advised
 from zoneplan.errors import LayerError
-from zoneplan.field.outline import read_field
+from zoneplan.field.outline import UNNAMED, read_field
 
 TWO = [SQUARE, box(1000, 0, 1100, 200)]  # 16 ha and 2 ha
 ROWS = [{"farm": "Nord", "no": 1}, {"farm": "Süd", "no": 2}]
@@ -78,6 +78,8 @@ def test_heights_are_dropped(tmp_path):
         ({"Field": " Back "}, None, "Back"),
         ({"name": None}, None, "a"),
         ({"name": "North 40"}, "Mine", "Mine"),
+        ({"name": "\u200b"}, None, UNNAMED),  # no sheet can be headed by what nobody sees
+        ({"name": "\u202ea"}, None, "\u202ea"),
     ],
 )
 def test_the_name(tmp_path, row, given, name):

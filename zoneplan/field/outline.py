@@ -18,6 +18,7 @@ from zoneplan.notices import Notice, notice
 LEAST_HA = 0.01  # ten metres square: less is no field
 MOST_HA = 10_000.0  # ten kilometres square: more is no one field
 _MOST_ROWS, _MOST_COLUMNS = 20, 4  # that are listed, of the areas of a file
+UNNAMED = "field without a name"  # whose name has no letter that can be printed
 _NAMES = ("name", "field", "field_name", "fieldname", "field name", "label")
 
 
@@ -83,7 +84,7 @@ def field_of(
             "Check both, and export the boundary again."
         )
     return Field(
-        name=name,
+        name=name if any(map(str.isprintable, "".join(name.split()))) else UNNAMED,
         shape=outline,
         crs=metric,
         area_ha=area_ha,
