@@ -2,6 +2,7 @@
 
 import io
 import json
+import tempfile
 import zipfile
 from pathlib import Path
 
@@ -164,6 +165,13 @@ def test_a_hand_out_is_made_for_one_grower(app, book):
     assert record["prepared_by"] == "The Co-op"
     assert "20 fields" in words
     assert sum(event.did == "handed out" for event in history(book)) == 20
+
+
+def test_a_hand_out_that_finds_no_room_is_told(app, monkeypatch, tmp_path):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    press(app, "book-hand-out")
+    assert not app.exception
+    assert "has no room, or takes no files" in text(app)
 
 
 @pytest.mark.parametrize(("role", "may"), [("reads", False), ("reviews", True), ("edits", True)])

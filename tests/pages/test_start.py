@@ -1,6 +1,7 @@
 """The page to begin on: files of any kind in one place, and questions where one is open."""
 
 import json
+import tempfile
 import zipfile
 from io import BytesIO
 
@@ -209,3 +210,14 @@ def test_a_file_goes_where_it_belongs_or_says_why_not(file, role):
     app = drop(start(), file)
     assert list(taken(app).values()) == ([role] if role else [])
     assert ("zp-fault" in texts(app)) == (role is None)
+
+
+def test_a_folder_for_temporary_files_that_is_full_or_gone_is_told(monkeypatch, tmp_path):
+    app = drop(start(), square(name="Home"))
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    drop(app, TWO_SOILS)
+    assert texts(app).count("has no room, or takes no files") == 2  # to draw it, and to look at it
+    monkeypatch.undo()
+    assert "soils.geojson" in taken(
+        drop(app, TWO_SOILS)
+    )  # that it was in the way is not remembered

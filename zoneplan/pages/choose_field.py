@@ -1,6 +1,5 @@
 """Which field of a file: its outline is drawn, its system asked for; of many, some are chosen."""
 
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +23,7 @@ from zoneplan.pages.fault import answer, fault
 from zoneplan.pages.map import Ground, Look, Shapes, field_map, numbered_shapes
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres, shortened
+from zoneplan.plain_file import scratch
 from zoneplan.sources import Upload, on_disk
 
 _MAP, _HAS, _TAKEN = "fields-map", "fields-has", "fields-taken"
@@ -54,18 +54,14 @@ def show_outline() -> Field | None:
     if not uploads:
         return None
     crs, pick = answers_given().values()
-    with tempfile.TemporaryDirectory() as folder:
-        path = on_disk(uploads[0], Path(folder))
-        try:
-            field = read_field(path, pick, crs)
-        except ZoneplanError as error:
-            if "crs" in error.parameters:
-                _ask_system(error, path)
-            elif "pick" in error.parameters:
-                st.session_state["choosing"] = True
-            else:
-                st.html(fault(error))
-            return None
+    try:
+        with scratch() as room:
+            field = _field_or_question(on_disk(uploads[0], room), pick, crs)
+    except ZoneplanError as error:
+        st.html(fault(error))
+        return None
+    if field is None:
+        return None
     st.html(
         f'<figure class="zp-outline">{_picture(field)}<figcaption>{escape(field.name)}: '
         f"{acres(field.area_ha)} acres</figcaption></figure>"
@@ -83,16 +79,36 @@ def choose_fields() -> None:
     uploads = desk().files.get("boundary", ())
     if not uploads or not st.session_state.get("choosing"):
         return
-    with tempfile.TemporaryDirectory() as folder:
-        try:
-            _choose_from(on_disk(uploads[0], Path(folder)), uploads[0], answers_given()["crs"])
-        except ZoneplanError:  # another file came, and it was told above
-            del st.session_state["choosing"]
+    try:
+        with scratch() as room:
+            _choose_from(on_disk(uploads[0], room), uploads[0], answers_given()["crs"])
+    except ZoneplanError:  # another file came, and it was told above
+        del st.session_state["choosing"]
 
 
 def answers_given() -> dict[str, str | None]:
     """What was answered about the file: its coordinate system, and which outline is the field."""
     return {name: st.session_state.get(name) or None for name in ("crs", "pick")}
+
+
+def _field_or_question(path: Path, pick: str | None, crs: str | None) -> Field | None:
+    """Read the field; where the file does not say all of it, ask.
+
+    Raises
+    ------
+    ZoneplanError
+        When no answer would put it right.
+    """
+    try:
+        return read_field(path, pick, crs)
+    except ZoneplanError as error:
+        if "crs" in error.parameters:
+            _ask_system(error, path)
+        elif "pick" in error.parameters:
+            st.session_state["choosing"] = True
+        else:
+            raise
+    return None
 
 
 def _picture(field: Field) -> str:

@@ -1,16 +1,15 @@
 """Files as they come: dropped on the start page, asked of public services, or in a saved plan."""
 
 import io
-import tempfile
 import zipfile
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 from typing import Any
 
 import streamlit as st
 
-from zoneplan.errors import ZoneplanError
+from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.field.recognise import FileKind, Recognised, recognise
 from zoneplan.field.unpack import DAMAGED
 from zoneplan.harmless import escape
@@ -19,6 +18,7 @@ from zoneplan.pages.boxes import as_upload, box_key
 from zoneplan.pages.fault import fault
 from zoneplan.pages.state import MACHINE_FILE, OWN_FIELD, desk, put, without
 from zoneplan.pages.words import bullets
+from zoneplan.plain_file import scratch
 from zoneplan.public import disclosure, heights_for, survey_for
 from zoneplan.request import Request
 from zoneplan.run import read_outline
@@ -40,10 +40,13 @@ def recognised(upload: Upload) -> Recognised:
     """Tell what a file is; it is looked at once."""
 
     def look() -> Recognised:
-        with tempfile.TemporaryDirectory() as folder:
-            return recognise(on_disk(upload, Path(folder)))
+        with scratch() as room:
+            return recognise(on_disk(upload, room))
 
-    return remembered(("recognised", upload), look, most=40)
+    try:
+        return remembered(("recognised", upload), look, most=40)
+    except LayerError as error:  # the disk is full: that is said, and not remembered
+        return Recognised(FileKind.UNKNOWN, fault=str(error))
 
 
 def bundled(uploads: Iterable[Upload]) -> list[Upload]:

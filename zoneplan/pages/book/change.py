@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import pandas as pd
@@ -15,11 +14,12 @@ from zoneplan.book.fields import BookField
 from zoneplan.book.planning import Progress, plan_all
 from zoneplan.book.preview import Preview, preview, take
 from zoneplan.book.supply import put_planter, put_rules
-from zoneplan.errors import ZoneplanError
+from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.book.standing import Standing
 from zoneplan.pages.fault import fault
 from zoneplan.pages.person import Role, allowed
+from zoneplan.plain_file import scratch
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Upload, on_disk
 
@@ -39,8 +39,8 @@ class _Change:
 
     def make(self, connection: Any, scope: Scope, who: str) -> None:
         """Make it, in a transaction that writes."""
-        with TemporaryDirectory(prefix="zoneplan-change-") as room:
-            file = self.given if isinstance(self.given, str) else on_disk(self.given, Path(room))
+        with scratch(BookError) as room:
+            file = self.given if isinstance(self.given, str) else on_disk(self.given, room)
             if self.what == "rules":
                 put_rules(connection, Path(file), scope, who=who)
             else:

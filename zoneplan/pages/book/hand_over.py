@@ -2,8 +2,6 @@
 
 from datetime import date
 from functools import partial
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import streamlit as st
 
@@ -14,6 +12,7 @@ from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages.book.standing import Standing
 from zoneplan.pages.person import Role, do_as
+from zoneplan.plain_file import scratch
 
 _MOST_REPLIES = 200
 
@@ -56,9 +55,9 @@ def _make(book: Book, who: str) -> None:
         raise BookError(
             f"{grower} has no plan that is up to date.\nPlan his fields first: zoneplan book plan."
         )
-    with TemporaryDirectory(prefix="zoneplan-hand-out-") as room:
+    with scratch(BookError) as room:
         today = date.today()  # noqa: DTZ011 where the app runs
-        handed = hand_out_due(book, one, Path(room), By(who, by, dated=today))
+        handed = hand_out_due(book, one, room, By(who, by, dated=today))
         content = handed.archive.read_bytes()
     left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
     missing = f" No task set: {handed.missing}" if handed.missing else ""
