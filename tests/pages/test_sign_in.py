@@ -22,7 +22,7 @@ from zoneplan.book.opening import open_book
 from zoneplan.errors import ZoneplanError
 from zoneplan.pages import door
 from zoneplan.pages.book import BOOK
-from zoneplan.pages.person import SIGN_IN, Person, Role, read_sign_in
+from zoneplan.pages.person import SIGN_IN, Person, Role, person, read_sign_in
 
 ROOT = Path(__file__).parents[2]
 SECRET = "0123456789abcdef0123456789abcdef"
@@ -93,6 +93,22 @@ def test_the_app_does_not_start_with_what_is_no_book(tmp_path, monkeypatch):
         door.door()
 
 
+@pytest.mark.parametrize(
+    ("vouched", "role"),
+    [({"email_verified": True}, Role.REVIEWS), ({"email_verified": False}, None), ({}, None)],
+)
+def test_an_address_counts_where_the_provider_says_that_it_is_his(
+    vouched, role, tmp_path, monkeypatch
+):
+    """A provider that says nothing of it may let anybody type any address."""
+    monkeypatch.setenv(SIGN_IN, str(written(tmp_path)))
+    monkeypatch.setattr(
+        "streamlit.user", {"is_logged_in": True, "email": "bea@example.org", **vouched}
+    )
+    somebody = person()
+    assert (somebody and somebody.role) == role
+
+
 @pytest.mark.parametrize("role", Role)
 def test_each_role_may_what_those_below_may(role):
     below = [*Role][[*Role].index(role) :]
@@ -129,7 +145,7 @@ def shared(book, sign_in, port):
 
 @pytest.fixture(scope="module")
 def coop(tmp_path_factory):
-    """A book, its app, and a provider that knows four people."""
+    """A book, its app, and a provider that knows five people."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         from oidc_provider_mock import User, run_server_in_thread
@@ -141,6 +157,7 @@ def coop(tmp_path_factory):
         for name, sure in (("bea", True), ("rob", True), ("eve", True), ("bea-not", False))
     ]
     people[-1].claims["email"] = "bea@example.org"  # who says so, and nobody vouches for it
+    people.append(User(sub="bea-unsaid", claims={"email": "bea@example.org"}))
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -184,7 +201,12 @@ def test_who_has_not_signed_in_sees_nothing_of_the_book(arrive):
 @pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.parametrize(
-    ("who", "says"), [("eve", "who has no role here"), ("bea-not", "does not vouch for")]
+    ("who", "says"),
+    [
+        ("eve", "who has no role here"),
+        ("bea-not", "does not vouch for"),
+        ("bea-unsaid", "does not vouch for"),
+    ],
 )
 def test_who_has_no_role_or_whose_address_nobody_vouches_for_sees_nothing(arrive, who, says):
     page = arrive(who)

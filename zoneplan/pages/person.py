@@ -159,8 +159,8 @@ def read_sign_in(path: Path) -> Mapping[str, Role]:
 
 
 def _signed_in() -> str:
-    """The address that a provider vouches for; empty where there is none."""
-    if not st.user.get("is_logged_in") or st.user.get("email_verified") is False:
+    """The address that a provider vouches for, in so many words; empty where there is none."""
+    if not st.user.get("is_logged_in") or st.user.get("email_verified") not in (True, "true"):
         return ""
     return str(st.user.get("email") or "").strip().casefold()
 
