@@ -2,8 +2,7 @@
 
 import json
 
-from zoneplan.book.bring_in import bring_in
-from zoneplan.book.look_over import look_over
+from zoneplan.book.bring_in import bring_in, look_over
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import Columns
 from zoneplan.book.supply import add_planter, add_soil

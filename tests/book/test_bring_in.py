@@ -3,10 +3,9 @@
 import pytest
 
 from tests.book.county import NAMES, THREE, book_of, county, square
-from zoneplan.book.bring_in import bring_in
+from zoneplan.book.bring_in import bring_in, look_over
 from zoneplan.book.fields import boundary_of, fields, find_field
 from zoneplan.book.history import history
-from zoneplan.book.look_over import look_over
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import ONE_GROWER, Columns, Problem
 from zoneplan.errors import BookError

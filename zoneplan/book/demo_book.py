@@ -5,11 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from zoneplan import forms
-from zoneplan.book.bring_in import bring_in
+from zoneplan.book.bring_in import bring_in, look_over
 from zoneplan.book.conditions import set_conditions
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, State, fields
-from zoneplan.book.look_over import look_over
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import Columns
 from zoneplan.book.planning import Progress, plan_all

@@ -1,21 +1,27 @@
-"""The outlines of a file: whose ground each is, and what is wrong with it by itself."""
+"""The outlines of a file: whose ground each is, and what is wrong with it or between several."""
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from zoneplan.errors import BookError, LayerError, nearest, quoted
+from zoneplan.errors import BookError, LayerError, named, nearest, quoted
 from zoneplan.field.columns import names_of, written
 from zoneplan.field.crs import WGS_84, geodesic_area_ha
 from zoneplan.field.files import MOST_CORNERS
 from zoneplan.field.outline import LEAST_HA, MOST_HA, field_of, read_outlines
+from zoneplan.plan.compare import LEAST_COMMON
+from zoneplan.units import percent
 
+Area = Polygon | MultiPolygon  # in WGS 84 degrees
 ONE_GROWER = "All fields"  # of a book whose files name none
 _CELL_DEG = 1e-7  # a centimetre: what differs by less has not moved
 _KNOWN = {  # columns by what they are usually called
@@ -53,7 +59,7 @@ class Outline:
     grower: str
     farm: str
     name: str
-    shape: Polygon | MultiPolygon  # in WGS 84 degrees
+    shape: Area
     area_ha: float
     sha256: str
 
@@ -204,3 +210,92 @@ def _name(cell: object) -> str:
     """A name as it is kept: no line breaks, and nothing that no database takes."""
     text = written(cell).encode("utf-8", "replace").decode("utf-8").replace("\0", "")
     return " ".join(text.split())
+
+
+# ---- held against each other ---------------------------------------------------------------------
+
+
+def of_several(
+    outlines: Sequence[Outline], stays: Sequence[tuple[str, str, Area]], growers: Iterable[str]
+) -> Iterator[Remark]:
+    """Tell what is wrong between outlines: doubles, ground of two, and names that are nearly alike.
+
+    Parameters
+    ----------
+    outlines : sequence of Outline
+        Of one file.
+    stays : sequence
+        Grower, path and ground of fields that the book has besides.
+    growers : iterable of str
+        Whom the book knows.
+    """
+    yield from _doubles(outlines)
+    yield from _overlaps(outlines, stays)
+    yield from _nearly_alike(outlines, growers)
+
+
+def _doubles(outlines: Sequence[Outline]) -> Iterator[Remark]:
+    by_name: dict[tuple[str, str, str], list[Outline]] = defaultdict(list)
+    by_ground: dict[tuple[str, str], list[Outline]] = defaultdict(list)
+    for outline in outlines:
+        by_name[outline.key].append(outline)
+        by_ground[outline.grower, outline.sha256].append(outline)
+    for alike, what in ((by_name, "name"), (by_ground, "outline")):
+        for group in alike.values():
+            for outline in group if len(group) > 1 else ():
+                others = ", ".join(str(one.number) for one in group if one is not outline)
+                words = f"the same {what} as outline {others}"
+                yield Remark(Problem.DOUBLE, outline, words)
+
+
+def _overlaps(
+    outlines: Sequence[Outline], stays: Sequence[tuple[str, str, Area]]
+) -> Iterator[Remark]:
+    """Ground that two claim: growers, or fields of one."""
+    claims = [(outline.grower, outline.path, outline.shape) for outline in outlines]
+    claims += [(grower, f"{path}, of the book", shape) for grower, path, shape in stays]
+    shapes = np.array([sound(shape) for *_, shape in claims])
+    tree = shapely.STRtree(shapes)
+    ours, others = tree.query(shapes[: len(outlines)], predicate="intersects")
+    apart = ours != others
+    ours, others = ours[apart], others[apart]
+    common = shapely.area(shapely.intersection(shapes[ours], shapes[others]))
+    areas = shapely.area(shapes)
+    least = np.minimum(areas[ours], areas[others])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        shares = np.where(least > 0, common / least, 0.0)
+    for one, other, share in zip(ours.tolist(), others.tolist(), shares.tolist(), strict=True):
+        outline, (grower, path, _) = outlines[one], claims[other]
+        if share < LEAST_COMMON or (other < len(outlines) and _is_double(outline, outlines[other])):
+            continue
+        words = f"shares {percent(share)} of the smaller with {quoted(path)}"
+        yield Remark(Problem.CLAIMED if grower != outline.grower else None, outline, words)
+
+
+def _is_double(one: Outline, other: Outline) -> bool:
+    return one.key == other.key or (one.grower == other.grower and one.sha256 == other.sha256)
+
+
+def sound(shape: Area) -> Any:
+    """Give an outline whose lines do not cross."""
+    return shape if shape.is_valid else shapely.make_valid(shape, method="structure")
+
+
+def _nearly_alike(outlines: Sequence[Outline], growers: Iterable[str]) -> Iterator[Remark]:
+    """Growers whose names differ only in capitals or stops: two, or one that was typed twice."""
+    ways: dict[str, dict[str, None]] = defaultdict(dict)
+    first: dict[str, Outline] = {}
+    for outline in outlines:
+        first.setdefault(outline.grower, outline)
+    for name in (*first, *growers):
+        ways[_bare(name)][name] = None
+    for names in ways.values():
+        for name in [*names][1:]:
+            if name in first:
+                others = named(other for other in names if other != name)
+                words = f"its grower is written as nearly as {others}: one, or two?"
+                yield Remark(None, first[name], words)
+
+
+def _bare(name: str) -> str:
+    return "".join(letter for letter in name.casefold() if letter.isalnum()) or name

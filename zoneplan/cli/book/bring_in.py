@@ -30,8 +30,8 @@ from zoneplan.sources import Sources
 from zoneplan.units import HA_PER_ACRE
 
 if TYPE_CHECKING:
+    from zoneplan.book.bring_in import Delivery
     from zoneplan.book.database import Book
-    from zoneplan.book.look_over import Delivery
     from zoneplan.book.supply import Added
 
 
@@ -96,8 +96,7 @@ def fields(
     Example:
       zoneplan book add fields season.book fields.zip --grower OWNER --farm FARM --field NAME
     """
-    from zoneplan.book.bring_in import bring_in
-    from zoneplan.book.look_over import look_over
+    from zoneplan.book.bring_in import bring_in, look_over
     from zoneplan.book.opening import open_book
     from zoneplan.book.outlines import Columns
 
