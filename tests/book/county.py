@@ -5,7 +5,8 @@ import json
 from zoneplan.book.bring_in import bring_in, look_over
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import Columns
-from zoneplan.book.supply import add_planter, add_soil
+from zoneplan.book.soil import add_soil
+from zoneplan.book.supply import add_planter
 from zoneplan.demo import demo_field
 
 CREEK = demo_field("creek")

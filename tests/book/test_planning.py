@@ -12,21 +12,25 @@ import pytest
 
 from tests.book.county import CREEK, THREE, book_of, county, square
 from zoneplan.book import planning
-from zoneplan.book.conditions import (
-    keep_request,
-    put_conditions,
-    scope_of,
-    set_conditions,
-    set_season,
-)
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
 from zoneplan.book.look import by_need, in_common, needs_a_look
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_document, plan_of
 from zoneplan.book.preview import Told, preview, take
+from zoneplan.book.soil import add_soil
 from zoneplan.book.states import record_state
-from zoneplan.book.supply import add_planter, add_rules, add_soil, put_rules, take_away
+from zoneplan.book.supply import (
+    add_planter,
+    add_rules,
+    keep_request,
+    put_conditions,
+    put_rules,
+    scope_of,
+    set_conditions,
+    set_season,
+    take_away,
+)
 from zoneplan.demo import demo_field
 from zoneplan.errors import BookError, LayerError, MachineError, RuleError, SavedError
 from zoneplan.plan.model import Wait

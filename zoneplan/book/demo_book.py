@@ -6,14 +6,14 @@ from pathlib import Path
 
 from zoneplan import forms
 from zoneplan.book.bring_in import bring_in, look_over
-from zoneplan.book.conditions import set_conditions
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, State, fields
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import Columns
 from zoneplan.book.planning import Progress, plan_all
+from zoneplan.book.soil import add_soil
 from zoneplan.book.states import record_state
-from zoneplan.book.supply import add_planter, add_soil
+from zoneplan.book.supply import add_planter, set_conditions
 from zoneplan.demo import demo_folder
 from zoneplan.errors import LayerError
 from zoneplan.forms import Key, need

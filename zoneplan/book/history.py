@@ -1,7 +1,7 @@
 """The history of a book: what was done, when and by whom. It is only ever added to."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -81,6 +81,26 @@ def history(book: Book, field_id: int | None = None, latest: int | None = None) 
     with book.read() as connection:
         rows = connection.execute(asked).all()
     return [_event(*row) for row in reversed(rows)]
+
+
+def last_set(
+    connection: sa.Connection, season_id: int, scope: str, names: Collection[str]
+) -> dict[str, tuple[str, str]]:
+    """Tell of values that are set for a scope who set each of them last, and when."""
+    asked = (
+        sa.select(table.c.who, table.c.at, table.c.what)
+        .where((table.c.did == "set") & (table.c.season_id == season_id))
+        .order_by(table.c.id.desc())
+    )
+    last: dict[str, tuple[str, str]] = {}
+    for row in connection.execute(asked) if names else ():
+        what = json.loads(row.what)
+        if what["scope"] == scope:
+            for name in {*names} & {*what["changes"]} - {*last}:
+                last[name] = row.who, row.at
+        if len(last) == len(names):
+            break
+    return last
 
 
 def _event(number: int, at: str, who: str, did: str, *named: str | None) -> Event:

@@ -10,13 +10,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan.batch import Fault, Outcome, Task, run_all
-from zoneplan.book.contents import laid_out
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Inputs, season_of, supplies
 from zoneplan.book.packed_plan import PackedPlan, packed
 from zoneplan.book.plans import keep_plan, put_state
+from zoneplan.book.soil import laid_out
 from zoneplan.book.tables import boundaries, drafts, planters, rule_sets, states
 from zoneplan.errors import SavedError
 from zoneplan.export.load_plan import load_plan

@@ -4,9 +4,9 @@ import datetime
 
 import pytest
 from streamlit.testing.v1 import AppTest
+from zoneplan.book.conditions import keep_request
 
 from tests.pages.test_growers import APP, press, text
-from zoneplan.book.conditions import keep_request
 from zoneplan.book.demo_book import new_demo_book
 from zoneplan.book.fields import State, fields
 from zoneplan.book.opening import open_book

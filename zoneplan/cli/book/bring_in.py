@@ -136,7 +136,7 @@ def soil(
       zoneplan book add soil season.book survey --grower "A. Sample"
     """
     from zoneplan.book.opening import open_book
-    from zoneplan.book.supply import add_soil
+    from zoneplan.book.soil import add_soil
 
     with open_book(book) as opened:
         for path in files:
@@ -150,7 +150,7 @@ def soil(
 def _add_public_soil(
     opened: "Book", who: str | None, *, refresh: bool, offline: bool, **names: str | None
 ) -> None:
-    from zoneplan.book.public_soil import add_public_soil
+    from zoneplan.book.soil import add_public_soil
 
     disclose(Sources("springs", soils=(Path("survey"),)), offline=offline)
     with watched(lambda doing: say(f"{doing} ...")):
@@ -245,8 +245,8 @@ def set_(book: str, **given: Any) -> None:
     Example:
       zoneplan book set season.book --grower "A. Sample" --tillage no-till --speed 5
     """
-    from zoneplan.book.conditions import set_conditions, set_season
     from zoneplan.book.opening import open_book
+    from zoneplan.book.supply import set_conditions, set_season
 
     who = who_of(given["who"])
     names = {part: given[part] for part in ("grower", "farm", "field")}

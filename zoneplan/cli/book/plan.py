@@ -27,11 +27,11 @@ from zoneplan.errors import BookError, named
 from zoneplan.request import Request
 
 if TYPE_CHECKING:
-    from zoneplan.book.conditions import Scope
     from zoneplan.book.database import Book
     from zoneplan.book.fields import BookField
     from zoneplan.book.planning import Progress
     from zoneplan.book.preview import Change, Preview
+    from zoneplan.book.supply import Scope
 
 _WHOSE = ("grower", "farm", "field")
 
@@ -204,8 +204,7 @@ def _change(
         raise click.UsageError("Say what would change: --rules, --planter or a condition.")
 
     def change(connection: Any, scope: "Scope") -> None:
-        from zoneplan.book.conditions import put_conditions
-        from zoneplan.book.supply import put_planter, put_rules
+        from zoneplan.book.supply import put_conditions, put_planter, put_rules
 
         if rules_file:
             put_rules(connection, rules_file, scope, who=who)
@@ -219,7 +218,7 @@ def _change(
 
 
 def _scope(connection: Any, names: dict[str, str | None]) -> "Scope":
-    from zoneplan.book.conditions import scope_of
+    from zoneplan.book.supply import scope_of
 
     return scope_of(connection, **names)
 

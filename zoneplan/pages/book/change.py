@@ -8,12 +8,11 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from zoneplan.book.conditions import Scope, scope_of
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField
 from zoneplan.book.planning import Progress, plan_all
 from zoneplan.book.preview import Preview, preview, take
-from zoneplan.book.supply import put_planter, put_rules
+from zoneplan.book.supply import Scope, put_planter, put_rules, scope_of
 from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape
 from zoneplan.pages.book.standing import Standing

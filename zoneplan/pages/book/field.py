@@ -9,13 +9,13 @@ from typing import Any
 import shapely
 import streamlit as st
 
-from zoneplan.book.conditions import keep_request
-from zoneplan.book.contents import laid_out
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, BookField, State, find_field
 from zoneplan.book.history import Event, history
 from zoneplan.book.planning import Ready, plan_all, ready_to_plan
+from zoneplan.book.soil import laid_out
 from zoneplan.book.states import record_state
+from zoneplan.book.supply import keep_request
 from zoneplan.errors import BookError
 from zoneplan.harmless import escape
 from zoneplan.pages.book import given
