@@ -1,10 +1,11 @@
 """Fields are brought in from one file: looked over first, and again with next year's."""
 
 import pytest
+import sqlalchemy as sa
 
 from tests.book.county import NAMES, THREE, book_of, county, square
 from zoneplan.book.bring_in import bring_in, look_over
-from zoneplan.book.fields import boundary_of, fields, find_field
+from zoneplan.book.fields import boundaries_of, fields, find_field
 from zoneplan.book.history import history
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import ONE_GROWER, Columns, Problem
@@ -40,7 +41,9 @@ def test_fields_come_with_grower_farm_and_area(address, tmp_path):
         # WORKED. A square is 0.9 x 0.0028 degrees east and 0.9 x 0.00205 north; at 42.54 degrees
         # a degree is 82,158 m east and 111,080 m north: 207.0 m x 204.9 m = 4.243 ha.
         assert listed[0].area_ha == pytest.approx(4.243, rel=2e-3)
-        assert boundary_of(book, listed[0].id).bounds[0] == pytest.approx(square(0)[0][0])
+        assert boundaries_of(book, [listed[0].id])[listed[0].id].bounds[0] == pytest.approx(
+            square(0)[0][0]
+        )
         assert {field.state for field in listed} == {"to plan"}
         assert [event.did for event in history(book)].count("field added") == 3
 
@@ -275,12 +278,22 @@ def test_a_field_that_is_not_clear_is_not_guessed(address, tmp_path):
             fields(book, grower="Cy")
 
 
-def test_fields_are_found_by_their_place(address, tmp_path):
+def test_any_tool_finds_boundaries_by_their_place(address, tmp_path):
+    (west, south), (east, _), (_, north), *_ = square(1, inset=0.3)
+    if address.startswith("postgresql"):
+        box = "ST_MakeEnvelope(:w, :s, :e, :n, 4326)"
+        asked = f"SELECT field_id FROM boundaries WHERE geometry && {box}"
+    else:
+        asked = (
+            "SELECT field_id FROM boundary_boxes JOIN boundaries USING (id) WHERE "
+            "boundary_boxes.west <= :e AND boundary_boxes.east >= :w AND "
+            "boundary_boxes.south <= :n AND boundary_boxes.north >= :s"
+        )
     with book_of(address, tmp_path, *THREE, soil=False, planter=False) as book:
-        west, south = square(1)[0]
-        inside = (west + 0.001, south + 0.0005, west + 0.0012, south + 0.0007)
-        assert [field.path for field in fields(book, box=inside)] == ["Ann / Home / South"]
-        assert fields(book, box=(10, 10, 11, 11)) == []
+        place = {"w": west, "s": south, "e": east, "n": north}
+        with book.read() as connection:
+            there = connection.execute(sa.text(asked), place).scalars().all()
+        assert there == [find_field(book, "South").id]
 
 
 def test_one_grower_is_named_whatever_columns_there_are(address, tmp_path):

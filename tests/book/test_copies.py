@@ -15,7 +15,7 @@ from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history, record
 from zoneplan.book.opening import new_book, open_book
 from zoneplan.book.planning import plan_all
-from zoneplan.book.states import record_state
+from zoneplan.book.plans import record_state
 from zoneplan.book.supply import add_planter
 from zoneplan.book.tables import TABLES
 from zoneplan.errors import BookError

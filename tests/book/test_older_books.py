@@ -21,8 +21,7 @@ from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
-from zoneplan.book.plans import plan_document, plan_of
-from zoneplan.book.states import record_state
+from zoneplan.book.plans import plan_document, plan_of, record_state
 from zoneplan.book.supply import set_conditions
 from zoneplan.book.tables import TABLES, plans
 from zoneplan.errors import BookError

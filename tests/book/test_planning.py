@@ -16,10 +16,9 @@ from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
 from zoneplan.book.look import by_need, in_common, needs_a_look
 from zoneplan.book.planning import plan_all
-from zoneplan.book.plans import plan_document, plan_of
+from zoneplan.book.plans import plan_document, plan_of, record_state
 from zoneplan.book.preview import Told, preview, take
 from zoneplan.book.soil import add_soil
-from zoneplan.book.states import record_state
 from zoneplan.book.supply import (
     add_planter,
     add_rules,

@@ -12,8 +12,8 @@ from zoneplan.book.fields import State, find_field
 from zoneplan.book.hand_out import By, due, hand_out_due
 from zoneplan.book.history import history
 from zoneplan.book.look import needs_a_look
+from zoneplan.book.plans import record_state
 from zoneplan.book.replies import SCHEMA, read_reply, take_replies
-from zoneplan.book.states import record_state
 from zoneplan.errors import BookError
 
 GIVEN = given(

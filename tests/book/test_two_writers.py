@@ -13,7 +13,7 @@ from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
-from zoneplan.book.states import record_state
+from zoneplan.book.plans import record_state
 from zoneplan.errors import BookError
 
 pytestmark = pytest.mark.slow  # they start processes

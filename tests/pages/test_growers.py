@@ -14,7 +14,7 @@ from tests.book.handed import field_plan, given
 from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
-from zoneplan.book.states import record_state
+from zoneplan.book.plans import record_state
 from zoneplan.pages.book import BOOK, standing
 from zoneplan.pages.book.field import ROWS
 from zoneplan.pages.person import SIGN_IN

@@ -11,8 +11,8 @@ from zoneplan.book.fields import BY_HAND, State, fields
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import Columns
 from zoneplan.book.planning import Progress, plan_all
+from zoneplan.book.plans import record_state
 from zoneplan.book.soil import add_soil
-from zoneplan.book.states import record_state
 from zoneplan.book.supply import add_planter, set_conditions
 from zoneplan.demo import demo_folder
 from zoneplan.errors import LayerError

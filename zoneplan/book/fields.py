@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from shapely.geometry import MultiPolygon, Polygon
 
 from zoneplan.book.database import Book
-from zoneplan.book.inputs import Box, Ground, supplies
+from zoneplan.book.inputs import Ground, supplies
 from zoneplan.book.tables import boundaries, farms, growers, history, plans, states
 from zoneplan.book.tables import fields as table
 from zoneplan.errors import BookError, named, nearest, quoted
@@ -87,7 +87,6 @@ def fields(
     farm: str | None = None,
     field: str | None = None,
     state: Collection[State] = (),
-    box: Box | None = None,
 ) -> list[BookField]:
     """List the fields that are planted, by grower, farm and name.
 
@@ -99,8 +98,6 @@ def fields(
         Only theirs; names as the book has them.
     state : collection of State
         Only fields in one of these.
-    box : tuple, optional
-        Only fields whose ground meets this box: west, south, east, north, in degrees.
 
     Raises
     ------
@@ -108,7 +105,7 @@ def fields(
         When the book knows no such grower, farm or field.
     """
     with book.read() as connection:
-        listed = listing(connection, box)
+        listed = listing(connection)
     listed = of_names(listed, grower=grower, farm=farm, name=field)
     return [one for one in listed if not state or one.state in state]
 
@@ -154,11 +151,6 @@ def find_field(book: Book, text: str) -> BookField:
     )
 
 
-def boundary_of(book: Book, field_id: int) -> Polygon | MultiPolygon:
-    """Give the boundary that holds, in WGS 84 degrees."""
-    return boundaries_of(book, [field_id])[field_id]
-
-
 def boundaries_of(book: Book, field_ids: Collection[int]) -> dict[int, Polygon | MultiPolygon]:
     """Give the boundaries that hold of several fields, in WGS 84 degrees, by field."""
     wanted = {*field_ids}
@@ -167,9 +159,7 @@ def boundaries_of(book: Book, field_ids: Collection[int]) -> dict[int, Polygon |
     return {field_id: shape for field_id, (_, shape) in there.items() if field_id in wanted}
 
 
-def boundaries_in(
-    connection: sa.Connection,
-) -> dict[int, tuple[str, Polygon | MultiPolygon]]:
+def boundaries_in(connection: sa.Connection) -> dict[int, tuple[str, Polygon | MultiPolygon]]:
     """Give all boundaries that hold, with their digests, by field."""
     asked = sa.select(table.c.id, boundaries.c.sha256, boundaries.c.shape)
     rows = connection.execute(asked.join(boundaries, _HOLDS)).all()
@@ -180,9 +170,7 @@ def boundaries_in(
 _HOLDS = (boundaries.c.field_id == table.c.id) & (boundaries.c.version == table.c.version)
 
 
-def listing(
-    connection: sa.Connection, box: Box | None = None, field_id: int | None = None
-) -> list[BookField]:
+def listing(connection: sa.Connection, field_id: int | None = None) -> list[BookField]:
     """List all fields that are planted, or one of them; the doors use `fields`."""
     supply = supplies(connection)
     asked = (
@@ -226,11 +214,8 @@ def listing(
     )
     if field_id is not None:
         asked = asked.where(table.c.id == field_id)
-    rows = connection.execute(asked if box is None else _within(asked, connection, box)).all()
-    if box is not None:
-        rows = _meeting(connection, rows, box)
     listed = []
-    for row in rows:
+    for row in connection.execute(asked):
         place = Ground(
             row.field_id,
             row.farm_id,
@@ -267,28 +252,9 @@ def listing(
     return listed
 
 
-def _within(asked: sa.Select[Any], connection: sa.Connection, box: Box) -> sa.Select[Any]:
-    """Only boundaries whose box meets this one, by the index of places."""
-    west, south, east, north = box
-    sides = {"w": west, "s": south, "e": east, "n": north}
-    if connection.dialect.name == "sqlite":
-        meets = sa.text(
-            "boundaries.id IN (SELECT id FROM boundary_boxes WHERE west <= :e AND east >= :w "
-            "AND south <= :n AND north >= :s)"
-        )
-    else:
-        meets = sa.text("boundaries.geometry && ST_MakeEnvelope(:w, :s, :e, :n, 4326)")
-    return asked.where(meets.bindparams(**sides))
-
-
-def _meeting(connection: sa.Connection, rows: Any, box: Box) -> list[Any]:
-    """Of these, the ones whose very ground meets the box."""
-    shapes = sa.select(boundaries.c.id, boundaries.c.shape).where(
-        boundaries.c.id.in_([row.boundary_id for row in rows])
-    )
-    ground = {row.id: row.shape for row in connection.execute(shapes)}
-    place = shapely.box(*box)
-    return [row for row in rows if shapely.from_wkb(ground[row.boundary_id]).intersects(place)]
+def field_in(connection: sa.Connection, field_id: int) -> BookField | None:
+    """List one field; None where it is planted no more."""
+    return next(iter(listing(connection, field_id=field_id)), None)
 
 
 def of_names(listed: list[BookField], **wanted: str | None) -> list[BookField]:

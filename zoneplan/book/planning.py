@@ -7,17 +7,18 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import shapely
 import sqlalchemy as sa
 
 from zoneplan.batch import Fault, Outcome, Task, run_all
 from zoneplan.book.database import Book
-from zoneplan.book.fields import BookField, State, listing, of_names
+from zoneplan.book.fields import BookField, State, boundaries_in, field_in, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Inputs, season_of, supplies
 from zoneplan.book.packed_plan import PackedPlan, packed
 from zoneplan.book.plans import keep_plan, put_state
 from zoneplan.book.soil import laid_out
-from zoneplan.book.tables import boundaries, drafts, planters, rule_sets, states
+from zoneplan.book.tables import drafts, planters, rule_sets, states
 from zoneplan.errors import SavedError
 from zoneplan.export.load_plan import load_plan
 from zoneplan.plan.model import Plan
@@ -152,7 +153,7 @@ def ready_to_plan(
         row = connection.execute(asked).one()
         return Upload(f"{row.name}.toml", row.content)
 
-    outlines = _outlines(connection, [field.ground.boundary_id for field in due])
+    outlines = boundaries_in(connection)
     ready, failed = [], []
     for field in due:
         inputs = supply.inputs_of(field.ground)
@@ -168,7 +169,7 @@ def ready_to_plan(
         assert planter is not None
         machine = planter if isinstance(planter, str) else upload(planters, planter.id)
         rules = tuple(upload(rule_sets, row.id) for row in inputs.rules)
-        outline = outlines[field.ground.boundary_id]
+        outline = shapely.to_wkb(outlines[field.id][1])
         ready.append(Ready(field, inputs, request, machine, rules, outline))
     return ready, failed
 
@@ -198,12 +199,6 @@ def _due(chosen: Sequence[BookField], *, again: bool) -> tuple[list[BookField], 
 def _place(one: Ready) -> tuple[Any, ...]:
     west, south, *_ = one.inputs.ground.box
     return [row.sha256 for row in one.inputs.soils], round(south, 1), west
-
-
-def _outlines(connection: sa.Connection, boundary_ids: Sequence[int]) -> dict[int, bytes]:
-    wanted = {*boundary_ids}
-    rows = connection.execute(sa.select(boundaries.c.id, boundaries.c.shape))
-    return {row.id: row.shape for row in rows if row.id in wanted}
 
 
 class _Keeper:
@@ -295,7 +290,7 @@ def _overtaken(connection: sa.Connection, one: Ready, season_id: int) -> bool:
     version = connection.execute(sa.select(states.c.version).where(place)).scalar() or 0
     if version == one.field.version:
         return False
-    there = next(iter(listing(connection, field_id=one.field.id)), None)
+    there = field_in(connection, one.field.id)
     if there is None:
         return True
     return there.inputs_sha256 != one.inputs.sha256 and there.state not in (

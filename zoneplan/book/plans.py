@@ -1,4 +1,7 @@
-"""The plans of a book: kept as they come, with their revisions, and read again."""
+"""The plans of a book: kept as they come, with their revisions; said of by people; read again.
+
+What people say of a plan (reviewed, agreed, sent) holds for the numbers that they saw.
+"""
 
 import json
 import zlib
@@ -11,9 +14,9 @@ import sqlalchemy as sa
 
 from zoneplan import release
 from zoneplan.book.database import Book, now
-from zoneplan.book.fields import BY_HAND, State
+from zoneplan.book.fields import BY_HAND, BookField, State, field_in, find_field
 from zoneplan.book.history import record
-from zoneplan.book.inputs import Ground
+from zoneplan.book.inputs import Ground, season_of
 from zoneplan.book.packed_plan import PackedPlan
 from zoneplan.book.tables import plans as table
 from zoneplan.book.tables import states, zones
@@ -122,6 +125,99 @@ def put_state(connection: sa.Connection, field_id: int, season_id: int, **change
         first = {"state": State.TO_PLAN, **changes, "version": 1}
         first |= {"field_id": field_id, "season_id": season_id}
         connection.execute(sa.insert(states).values(first))
+
+
+def record_state(
+    book: Book,
+    field: BookField | str,
+    state: State,
+    *,
+    who: str,
+    note: str = "",
+    revision: int | None = None,
+) -> BookField:
+    """Say that a field's plan was reviewed, agreed to, or sent.
+
+    Parameters
+    ----------
+    book : Book
+        The book.
+    field : BookField or str
+        The field, as it was listed when someone looked at it: nothing that another has said
+        meanwhile is written over. Or its name, where nobody looked.
+    state : State
+        One of `BY_HAND`.
+    who, note : str
+        Who says so, and what he says besides.
+    revision : int, optional
+        Of the plan that he saw, as it is printed on his sheets.
+
+    Returns
+    -------
+    BookField
+        As it is listed now.
+
+    Raises
+    ------
+    BookError
+        When there is no plan, it is out of date or another than the one he saw, or someone has
+        changed its state meanwhile.
+    """
+    if state not in BY_HAND:
+        raise BookError(f"A plan is said to be {', '.join(BY_HAND)}, and not: {state}.")
+    seen = find_field(book, field) if isinstance(field, str) else field
+    with book.write() as connection:
+        season_id, _ = season_of(connection)
+        there = field_in(connection, seen.id)
+        if there is None:
+            raise BookError(f"{seen.path} is planted no more.\nIts history stays as it is.")
+        _refuse_to_say(there, seen, state, revision, looked=not isinstance(field, str))
+        put_state(
+            connection,
+            there.id,
+            season_id,
+            state=state,
+            who=who,
+            at=now(),
+            note=note or None,
+            voided=None,
+        )
+        record(
+            connection,
+            state,
+            who=who,
+            field_id=there.id,
+            season_id=season_id,
+            revision=there.revision,
+            note=note,
+            before=there.stood,
+        )
+        return field_in(connection, there.id) or there
+
+
+def _refuse_to_say(
+    there: BookField, seen: BookField, state: State, revision: int | None, *, looked: bool
+) -> None:
+    if there.revision is None:
+        raise BookError(f"{there.path} has no plan yet.\nPlan it first.", code="book-to-plan")
+    if revision is not None and revision != there.revision:
+        raise BookError(
+            f"{there.path}: revision {revision} was looked at, and {there.revision} holds now.\n"
+            f"What was said of other numbers does not hold for these.\n"
+            f"Look at revision {there.revision}, and say it of that."
+        )
+    if there.state is State.OUT_OF_DATE:
+        raise BookError(
+            f"{there.path} is out of date: what it is planned from has changed since.\n"
+            f"Nobody should call such a plan {state}.\nPlan it again first.",
+            code="book-to-plan",
+        )
+    if looked and there.version != seen.version:
+        raise BookError(
+            f"{there.path} has changed since you looked: it is {there.state}"
+            + (f", by {there.who} at {there.at}" if there.who else "")
+            + f", and was {seen.state}.\nNothing of that was written over. Look again, then say it."
+        )
 
 
 def plan_document(book: Book, plan_id: int) -> dict[str, Any]:

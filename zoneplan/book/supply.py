@@ -14,7 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan.book.database import Book, now
-from zoneplan.book.fields import BookField, listing, of_names
+from zoneplan.book.fields import BookField, field_in, listing, of_names
 from zoneplan.book.history import last_set, record
 from zoneplan.book.inputs import PLANTER, Asked, season_of, supplies
 from zoneplan.book.tables import about, conditions, planters, rule_sets, seasons, soils
@@ -140,13 +140,13 @@ def put_conditions(
     after = {name: value for name, value in {**before, **asked}.items() if name not in taken}
     if after == before:
         return ()
-    values: dict[str, Any] = {"asked": json.dumps(after, ensure_ascii=False), "at": now()}
+    values = {"asked": json.dumps(after, ensure_ascii=False), "at": now()}
     if row is None:
-        values |= {"season_id": season_id, "scope": scope.key, "version": 1}
-        connection.execute(sa.insert(conditions).values(values))
+        first = {"season_id": season_id, "scope": scope.key, "version": 1}
+        connection.execute(sa.insert(conditions).values(values | first))
     else:
         changed = sa.update(conditions).where(place)
-        connection.execute(changed.values(values | {"version": row.version + 1}))
+        connection.execute(changed.values({**values, "version": row.version + 1}))
     changes = {
         name: {"from": before.get(name), "to": after.get(name)}
         for name in before | after
@@ -179,7 +179,7 @@ def keep_request(book: Book, field: BookField, request: Request, *, who: str) ->
         When what is set for the field is no longer what it was when it was listed.
     """
     with book.write() as connection:
-        there = {one.id: one for one in listing(connection)}.get(field.id)
+        there = field_in(connection, field.id)
         if there is None or there.inputs_sha256 != field.inputs_sha256:
             raise BookError(
                 f"{field.path}: what it is planned from has changed since it was opened.\n"

@@ -12,7 +12,7 @@ from zoneplan.book.fields import State, fields
 from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import plan_of
-from zoneplan.book.states import record_state
+from zoneplan.book.plans import record_state
 from zoneplan.pages.book import BOOK
 from zoneplan.plan.places import place_in
 from zoneplan.request import Request

@@ -48,7 +48,7 @@ def review(
     """
     from zoneplan.book.fields import State
     from zoneplan.book.opening import open_book
-    from zoneplan.book.states import record_state
+    from zoneplan.book.plans import record_state
 
     with open_book(book) as opened:
         one = record_state(

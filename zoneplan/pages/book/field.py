@@ -13,8 +13,8 @@ from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, BookField, State, find_field
 from zoneplan.book.history import Event, history
 from zoneplan.book.planning import Ready, plan_all, ready_to_plan
+from zoneplan.book.plans import record_state
 from zoneplan.book.soil import laid_out
-from zoneplan.book.states import record_state
 from zoneplan.book.supply import keep_request
 from zoneplan.errors import BookError
 from zoneplan.harmless import escape
