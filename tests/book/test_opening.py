@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
-from zoneplan.book import book_file, database
+from zoneplan.book import database, opening
 from zoneplan.book.opening import new_book, open_book
 from zoneplan.book.tables import TABLES, about, history, seasons
 from zoneplan.errors import BookError
@@ -136,7 +136,7 @@ def test_a_network_share_is_refused(tmp_path, monkeypatch):
     share.mkdir()
     escaped = str(share).replace(" ", "\\040")
     mounts.write_text(f"/dev/sda1 / ext4 rw 0 0\nserver:/x {escaped} nfs4 rw 0 0\n")
-    monkeypatch.setattr(book_file, "_MOUNTS", mounts)
+    monkeypatch.setattr(opening, "_MOUNTS", mounts)
     with pytest.raises(BookError, match=r"network share \(nfs4\)[\s\S]*PostgreSQL"):
         new_book(share / "season.book")
     new_book(tmp_path / "season.book").close()  # beside it is a disk
@@ -242,7 +242,7 @@ def test_a_disk_without_links_takes_a_book_too(tmp_path, monkeypatch):
     def no_links(*_):
         raise PermissionError("Operation not permitted")
 
-    monkeypatch.setattr(book_file.os, "link", no_links)
+    monkeypatch.setattr(opening.os, "link", no_links)
     new_book(tmp_path / "season.book").close()
     assert [path.name for path in tmp_path.iterdir()] == ["season.book"]
     with pytest.raises(BookError, match="there already"):

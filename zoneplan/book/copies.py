@@ -14,13 +14,12 @@ import pyogrio
 import shapely
 import sqlalchemy as sa
 
-from zoneplan.book.book_file import beside
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, boundaries_in, listing
 from zoneplan.book.history import history, record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.look import needs_a_look
-from zoneplan.book.opening import new_book, open_book
+from zoneplan.book.opening import beside, new_book, open_book
 from zoneplan.book.soil import laid_out
 from zoneplan.book.tables import (
     TABLES,

@@ -1,9 +1,14 @@
 """Make a book and open one: a file, or the address of a PostgreSQL database."""
 
-from collections.abc import Sequence
+import os
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
+from shutil import rmtree
+from tempfile import mkdtemp
 from typing import NoReturn
 
 import sqlalchemy as sa
@@ -13,11 +18,15 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from zoneplan import release
-from zoneplan.book.book_file import MARK, beside, check_file, refuse_share
 from zoneplan.book.database import Book, file_engine, now, server_book
 from zoneplan.book.tables import TABLES, about, seasons
 from zoneplan.errors import BookError, named, quoted
-from zoneplan.plain_file import exists, shown
+from zoneplan.plain_file import check_regular, exists, head_of, shown
+
+_MARK = int.from_bytes(b"ZPbk")  # the application that an SQLite file says it is of
+_HEAD = b"SQLite format 3\0"
+_SHARE = re.compile("nfs|cifs|smb|9p|afs|ncp|sshfs|davfs|glusterfs|ceph|lustre")
+_MOUNTS = Path("/proc/self/mounts")
 
 
 def new_book(address: str | Path, season: str | None = None) -> Book:
@@ -51,10 +60,10 @@ def new_book(address: str | Path, season: str | None = None) -> Book:
             f"{shown(path)} is there already, and nothing is written over.\n"
             "Name another file for the new book, or open that one."
         )
-    refuse_share(path)
+    _refuse_share(path)
     with beside(path) as made, Book(str(path), file_engine(made, "DELETE"), made) as book:
         with book.write() as connection:
-            connection.exec_driver_sql(f"PRAGMA application_id = {MARK}")
+            connection.exec_driver_sql(f"PRAGMA application_id = {_MARK}")
         _make(book, season)
     return open_book(path)
 
@@ -73,7 +82,7 @@ def open_book(address: str | Path) -> Book:
         book = server_book(where)
     else:
         path = Path(where)
-        check_file(path)
+        _refuse_file(path)
         book = Book(str(path), file_engine(path), path)
     try:
         _bring_up(book)
@@ -207,3 +216,117 @@ def _refuse_half(book: Book, connection: sa.Connection, lacking: Sequence[str] =
             "Restore a backup.",
             code="book-damaged",
         )
+
+
+# ---- its file ------------------------------------------------------------------------------------
+
+
+def _refuse_file(path: Path) -> None:
+    """Refuse a file that is no book, or not all of one."""
+    if not exists(path):
+        raise BookError(
+            f"There is no book {shown(path)}.\nCheck the name, and where you are; or make one.",
+            code="book-none",
+        )
+    size = check_regular(path, BookError)
+    head = head_of(path, 100)
+    if not head.startswith(_HEAD) or int.from_bytes(head[68:72]) != _MARK:
+        raise BookError(
+            f"{shown(path)} is no book: "
+            + ("it is empty.\n" if not size else "another program made it.\n")
+            + "Give the file that was made as one.",
+            code="book-none",
+        )
+    _refuse_cut_off(path, size, head)
+    _refuse_share(path)
+
+
+def _refuse_cut_off(path: Path, size: int, head: bytes) -> None:
+    """The head counts the pages; while a log lies beside, the file may yet be shorter."""
+    page = int.from_bytes(head[16:18])
+    pages, sure = int.from_bytes(head[28:32]), head[24:28] == head[92:96]
+    log = path.with_name(f"{path.name}-wal")
+    stated = pages * (65536 if page == 1 else page)
+    if sure and size < stated and not (exists(log) and log.stat().st_size):
+        raise BookError(
+            f"{shown(path)} is cut off at {size:,} of {stated:,} bytes.\n"
+            "What is missing cannot be told, so nothing of it is used.\n"
+            "Copy it again from where it is whole, or restore a backup.",
+            code="book-damaged",
+        )
+
+
+def _refuse_share(path: Path) -> None:
+    kind = _share(path)
+    if kind:
+        raise BookError(
+            f"{shown(path)} lies on a network share ({quoted(kind)}).\n"
+            "A book in a file is for one machine: over a network two could write at once, and "
+            "spoil it.\nKeep it on a disk of this machine; for several machines, use a PostgreSQL "
+            "database: postgresql://user@host/database."
+        )
+
+
+def _share(path: Path) -> str | None:
+    """What kind of share a file lies on; None where it is a disk, or nobody can tell."""
+    if str(path).startswith((r"\\", "//")):
+        return "a path of another machine"
+    home = path.resolve()
+    deepest: tuple[int, str] = (0, "")
+    with suppress(OSError):
+        for line in _MOUNTS.read_text("utf-8", "replace").splitlines():
+            _, place, kind, *_ = (*line.split(" "), "", "", "")
+            place = place.replace("\\040", " ")
+            if home.is_relative_to(place or "?"):
+                deepest = max(deepest, (len(place), kind))
+    kind = deepest[1].removeprefix("fuse.")
+    return kind if _SHARE.match(kind) else None
+
+
+@contextmanager
+def beside(path: Path) -> Iterator[Path]:
+    """Lend a place beside another, and put what was made there in its place, over nothing.
+
+    Raises
+    ------
+    BookError
+        When something is there already, or nothing can be made there.
+    """
+    if exists(path):
+        raise BookError(
+            f"{shown(path)} is there already, and nothing is written over.\nName another place."
+        )
+    try:
+        room = Path(mkdtemp(prefix=".zoneplan-", dir=path.parent))
+    except OSError as error:
+        raise BookError(
+            f"{shown(path)} cannot be made: {error.strerror or error}.\n"
+            "Name a folder that is there and that you may write into."
+        ) from error
+    try:
+        made = room / "made"
+        yield made
+        if made.is_dir():
+            made.rename(path)
+        else:
+            _put_in_place(made, path)
+    except FileExistsError as error:
+        raise BookError(f"{shown(path)} has just been made by another.") from error
+    except OSError as error:
+        raise BookError(
+            f"{shown(path)} cannot be written: {error.strerror or error}.\n"
+            "Make room there, or name another place."
+        ) from error
+    finally:
+        rmtree(room, ignore_errors=True)
+
+
+def _put_in_place(made: Path, path: Path) -> None:
+    try:
+        os.link(made, path)  # unlike a change of name, it puts nothing in another's place
+    except FileExistsError:
+        raise
+    except OSError as error:  # some disks have no links
+        if exists(path):
+            raise FileExistsError(str(path)) from error
+        made.rename(path)
