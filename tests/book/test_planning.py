@@ -282,6 +282,22 @@ def test_an_older_run_writes_nothing_over_a_newer_plan(book):
     assert speeds == {2.0}
 
 
+def test_a_run_keeps_its_plans_in_the_season_that_it_planned_for(book, monkeypatch):
+    """Another turns the book to the next season just after the fields were gathered."""
+    gather = planning.ready_to_plan
+
+    def meanwhile(connection, due):
+        gathered = gather(connection, due)
+        assert set_season(book, "2028", who="Bob")
+        return gathered
+
+    monkeypatch.setattr(planning, "ready_to_plan", meanwhile)
+    plan(book)
+    assert {*states(book).values()} == {State.TO_PLAN}
+    set_season(book, "2027", who="Bob")
+    assert {*states(book).values()} == {State.PLANNED}
+
+
 def test_the_narrower_scope_wins_and_can_be_taken_away(book):
     set_conditions(book, {"tillage": "no-till"}, who="Ann")
     set_conditions(book, {"tillage": "strip-till"}, who="Ann", grower="Ann", farm="Home")

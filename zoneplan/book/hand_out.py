@@ -116,6 +116,7 @@ def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
     ids = [field.plan_id for field in one.fields]
     asked = sa.select(plans.c.id, plans.c.numbers_sha256).where(plans.c.id.in_(ids))
     with book.read() as connection:
+        season_id, _ = season_of(connection)
         digests = dict(connection.execute(asked).tuples().all())
     given = HandOut(
         one.grower,
@@ -125,36 +126,33 @@ def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
         by.phone,
         by.dated,
     )
+
+    def remember(left_out: Sequence[LeftOut]) -> None:
+        faults = {(left.farm, left.field): left for left in left_out}
+        with book.write() as connection:
+            for field, plan in zip(one.fields, given.fields, strict=True):
+                what: dict[str, Any] = {"revision": plan.revision, "plan": plan.digest}
+                left = faults.get((field.farm, field.name))
+                if left is not None:
+                    what["fault"] = "; ".join(left.faults)
+                if left is not None and left.report:
+                    what["report"] = left.report
+                record(
+                    connection,
+                    "handed out" if left is None else "not handed out",
+                    who=by.who,
+                    field_id=field.id,
+                    season_id=season_id,
+                    **what,
+                )
+
     try:
         handed = hand_out(given, out, by.options)
     except NoFieldLeftError as error:
-        _remember(book, one, digests, by.who, error.left_out)
+        remember(error.left_out)
         raise
-    _remember(book, one, digests, by.who, handed.left_out)
+    remember(handed.left_out)
     return handed
-
-
-def _remember(
-    book: Book, one: Due, digests: Mapping[int, str], who: str, left_out: Sequence[LeftOut]
-) -> None:
-    faults = {(left.farm, left.field): left for left in left_out}
-    with book.write() as connection:
-        season_id, _ = season_of(connection)
-        for field in one.fields:
-            what: dict[str, Any] = {"revision": field.revision, "plan": digests[field.plan_id or 0]}
-            left = faults.get((field.farm, field.name))
-            if left is not None:
-                what["fault"] = "; ".join(left.faults)
-            if left is not None and left.report:
-                what["report"] = left.report
-            record(
-                connection,
-                "handed out" if left is None else "not handed out",
-                who=who,
-                field_id=field.id,
-                season_id=season_id,
-                **what,
-            )
 
 
 def _field_plan(book: Book, field: BookField, digests: Mapping[int, str]) -> FieldPlan:

@@ -106,10 +106,11 @@ def plan_all(
         When the book cannot be written, or no worker can be started.
     """
     with book.read() as connection:
+        season_id, _ = season_of(connection)
         chosen = of_names(listing(connection), grower=grower, farm=farm, name=field)
         due, passed_over = _due(chosen, again=again)
         ready, failed = ready_to_plan(connection, due)
-    keeper = _Keeper(book, who, {str(one.field.id): one for one in ready}, watch)
+    keeper = _Keeper(book, who, season_id, {str(one.field.id): one for one in ready}, watch)
     for late, fault in failed:
         keeper.fault(late, fault)
     fresh = [one for one in ready if again or not keeper.take_draft(one)]
@@ -208,12 +209,12 @@ class _Keeper:
         self,
         book: Book,
         who: str,
+        season_id: int,  # that the fields were gathered in: another may turn the book meanwhile
         ready: dict[str, Ready],
         watch: Callable[[Progress], None],
     ) -> None:
-        self._book, self._who, self._ready, self._watch = book, who, ready, watch
-        with book.read() as connection:
-            self._season_id, _ = season_of(connection)
+        self._book, self._who, self._season_id = book, who, season_id
+        self._ready, self._watch = ready, watch
         self.planned: list[BookField] = []
         self.failed: list[tuple[BookField, Fault]] = []
         self.moved: list[tuple[BookField, tuple[str, ...]]] = []
@@ -223,7 +224,7 @@ class _Keeper:
         """Keep a plan, or the fault of its field."""
         one = self._ready[outcome.key]
         if outcome.fault is not None:
-            self.fault(one.field, outcome.fault, one)
+            self.fault(one.field, outcome.fault)
         else:
             self._plan(one, outcome.finished)
 
@@ -234,19 +235,18 @@ class _Keeper:
             self._plan(one, result)
         return result is not None
 
-    def fault(self, field: BookField, fault: Fault, one: Ready | None = None) -> None:
+    def fault(self, field: BookField, fault: Fault) -> None:
         """Keep why a field has no plan, beside the field."""
-        season_id = self._season_id
-        digest = one.inputs.sha256 if one else field.inputs_sha256
         words = fault.words if not fault.trace else f"{fault.words}\n{fault.trace}"
         with self._book.write() as connection:
-            put_state(connection, field.id, season_id, fault=words, fault_sha256=digest)
+            known = {"fault": words, "fault_sha256": field.inputs_sha256}
+            put_state(connection, field.id, self._season_id, **known)
             record(
                 connection,
                 "fault",
                 who=self._who,
                 field_id=field.id,
-                season_id=season_id,
+                season_id=self._season_id,
                 code=fault.code,
                 words=fault.words,
             )
@@ -254,30 +254,25 @@ class _Keeper:
         self._tell()
 
     def _plan(self, one: Ready, result: PackedPlan) -> None:
-        season_id = self._season_id
         with self._book.write() as connection:
-            if _overtaken(connection, one, season_id):
-                self._forget(connection, one)
+            connection.execute(sa.delete(drafts).where(drafts.c.field_id == one.field.id))
+            if _overtaken(connection, one, self._season_id):
                 return
             outcome = keep_plan(
                 connection,
                 one.inputs.ground,
-                season_id,
+                self._season_id,
                 one.inputs.sha256,
                 result,
                 request=one.request,
                 who=self._who,
             )
-            self._forget(connection, one)
         self.planned.append(one.field)
         if outcome.moved:
             self.moved.append((one.field, outcome.moved))
         if outcome.voided:
             self.voided.append((one.field, outcome.voided))
         self._tell()
-
-    def _forget(self, connection: sa.Connection, one: Ready) -> None:
-        connection.execute(sa.delete(drafts).where(drafts.c.field_id == one.field.id))
 
     def _tell(self) -> None:
         done, failed = len(self.planned), len(self.failed)
