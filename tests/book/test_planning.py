@@ -8,9 +8,22 @@ from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
+import rasterio
+import sqlalchemy as sa
 
-from tests.book.county import CREEK, THREE, book_of, county, square
+from tests.book.county import (
+    CREEK,
+    EAST,
+    NORTH,
+    SOUTH,
+    THREE,
+    WEST,
+    book_of,
+    county,
+    square,
+)
 from zoneplan.book import planning
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
@@ -30,6 +43,7 @@ from zoneplan.book.supply import (
     set_season,
     take_away,
 )
+from zoneplan.book.tables import contents
 from zoneplan.demo import demo_field
 from zoneplan.errors import BookError, LayerError, MachineError, RuleError, SavedError
 from zoneplan.plan.model import Wait
@@ -134,6 +148,31 @@ def test_soil_elsewhere_changes_nothing_and_soil_of_a_field_is_its_own(book, tmp
     assert late == {"Ann / Home / North"}
     take_away(book, "soil", "loam.geojson", who="Ann", grower="Ann")
     assert {*states(book).values()} == {State.PLANNED}
+
+
+def test_a_folder_of_one_raster_is_a_layer_too(address, tmp_path):
+    folder = tmp_path / "rasters"
+    folder.mkdir()
+    ground = rasterio.transform.from_bounds(WEST, SOUTH, EAST, NORTH, 20, 20)
+    with rasterio.open(
+        folder / "texture.tif", "w", driver="GTiff", width=20, height=20, count=3, dtype="float32",
+        crs="EPSG:4326", transform=ground,
+    ) as file:  # fmt: skip
+        for band, (part, percent) in enumerate((("sand", 40), ("silt", 40), ("clay", 20)), 1):
+            file.write(np.full((20, 20), percent, "float32"), band)
+            file.set_band_description(band, part)
+    with book_of(address, tmp_path, *THREE, soil=False) as book:
+        add_soil(book, folder, who="Ann")
+        assert len(plan(book).planned) == 3
+
+
+def test_soil_that_is_damaged_in_the_book_is_told_and_adding_it_again_mends_it(book):
+    with book.write() as connection:
+        connection.execute(sa.delete(contents).where(contents.c.part == 0))
+    with pytest.raises(BookError, match=r"soil layer survey is damaged[\s\S]*Add it again"):
+        plan(book)
+    assert add_soil(book, CREEK.survey, who="Ann").news == "the same"
+    assert len(plan(book).planned) == 3
 
 
 def test_a_fault_stays_beside_its_field_and_never_stops_the_rest(address, tmp_path):

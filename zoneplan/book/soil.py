@@ -38,7 +38,7 @@ from zoneplan.field.survey.parts import is_survey
 from zoneplan.field.unpack import unpacked
 from zoneplan.plain_file import files_in, is_folder, read_plain, scratch
 from zoneplan.public import surveys_of
-from zoneplan.sources import Sources, Upload, packed, provenance, safe
+from zoneplan.sources import Sources, Upload, is_raster_name, packed, provenance, safe
 
 MOST_MB = 900  # of a soil layer: all of it is in memory while it is added
 PUBLIC = "public soil survey.json"  # one name, so that a later answer takes the place of it
@@ -71,9 +71,8 @@ def add_soil(
             scope_of(connection, **names)
         asked = supplies(connection).asked.get("all", {})
     kind, vintage, place = _about(path, asked.get("crs"), dict(asked.get("columns", ())))
-    uploads = packed(path)
-    name, form = path.name, _form(path, uploads)
-    digest, content = _digest(path), _content(uploads)
+    form, content = _packing(path, packed(path))
+    name, digest = path.name, _digest(path)
     if len(content) > MOST_MB * 10**6:
         raise BookError(
             f"{name} is {len(content) / 1e6:,.0f} MB, packed; a book takes {MOST_MB} MB of it.\n"
@@ -90,8 +89,8 @@ def add_soil(
     with book.write() as connection:
         scope = scope or scope_of(connection, **names)
         news = put_in_place(connection, soils, scope, values)
+        _store(connection, digest, content)
         if news != "the same":
-            _store(connection, digest, content)
             about = {"name": name, "kind": kind, "vintage": vintage, "sha256": digest}
             record_for(connection, scope, "soil added", who=who, **about)
     return Added("soil", name, scope.words, news, f"{kind} {vintage or ''}".strip())
@@ -233,31 +232,28 @@ def _digest(path: Path) -> str:
     return digest.hexdigest()
 
 
-def _form(path: Path, uploads: Sequence[Upload]) -> str:
-    """How the layer is laid out again: the file that it was, or the folder with its files."""
-    alone = len(uploads) == 1 and uploads[0].name == path.name and not is_folder(path)
-    return path.suffix.lower() if alone else _FOLDER
-
-
-def _content(uploads: Sequence[Upload]) -> bytes:
-    """The bytes that are kept: of the one file, or of a zip of all."""
-    if len(uploads) == 1:
-        return uploads[0].content
+def _packing(path: Path, uploads: Sequence[Upload]) -> tuple[str, bytes]:
+    """How a layer is laid out again, and the bytes for it: of the one file, or of a zip of all."""
+    first = uploads[0]
+    if not is_folder(path) and [file.name for file in uploads] == [path.name]:
+        return path.suffix.lower(), first.content
+    if not is_raster_name(first.name):
+        return _FOLDER, first.content  # a zip already
     archive = BytesIO()
     with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as out:
         for file in uploads:
             out.writestr(f"rasters/{file.name}", file.content)
-    return archive.getvalue()
+    return _FOLDER, archive.getvalue()
 
 
 def _store(connection: sa.Connection, digest: str, content: bytes) -> None:
-    """Keep it in parts, by its digest: once, however often it is added."""
-    there = sa.select(sa.func.count()).where(contents.c.sha256 == digest)
-    if connection.execute(there).scalar():
-        return
+    """Keep it in parts, by its digest: once, in place of what is kept so and may be damaged."""
+    connection.execute(sa.delete(contents).where(contents.c.sha256 == digest))
     for part, start in enumerate(range(0, max(len(content), 1), _PART)):
         piece = zlib.compress(content[start : start + _PART], 1)
         connection.execute(sa.insert(contents).values(sha256=digest, part=part, packed=piece))
+    same = sa.update(soils).where(soils.c.sha256 == digest)
+    connection.execute(same.values(size_bytes=len(content)))
 
 
 @contextmanager
