@@ -8,15 +8,17 @@ import pyogrio
 import pytest
 import sqlalchemy as sa
 
-from tests.book.county import CREEK, THREE, book_of
+from tests.book.county import CREEK, THREE, book_of, county, square
 from tests.helpers.full_disk import full_disk
+from zoneplan.book import copies
 from zoneplan.book.copies import backup, export, restore
 from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history, record
 from zoneplan.book.opening import new_book, open_book
 from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import record_state
-from zoneplan.book.supply import add_planter
+from zoneplan.book.soil import add_soil
+from zoneplan.book.supply import add_planter, set_season
 from zoneplan.book.tables import TABLES
 from zoneplan.errors import BookError
 
@@ -102,6 +104,20 @@ def test_all_of_it_can_be_had_as_plain_files(book, tmp_path):
         export(book, out, who="Ann")
 
 
+def test_files_hold_soil_of_any_name_and_the_zones_of_this_season_alone(tmp_path):
+    with book_of(str(tmp_path / "season.book"), tmp_path, *THREE, soil=False) as book:
+        soil = tmp_path / "soil [2026].geojson"
+        add_soil(book, county(soil, ("loam", square(0, side=1)), columns=("texture",)), who="Ann")
+        plan_all(book, who="Ann", workers=0)
+        set_season(book, "2028", who="Ann")
+        plan_all(book, who="Ann", workers=0, grower="Bob")
+        export(book, tmp_path / "files", who="Ann")
+    (copy,) = (tmp_path / "files" / "soils" / "1").iterdir()
+    assert copy.read_bytes() == soil.read_bytes()
+    zones = pyogrio.read_dataframe(tmp_path / "files" / "fields.gpkg", layer="zones")
+    assert {*zones.grower} == {"Bob"}
+
+
 def test_any_sqlite_tool_reads_a_book(tmp_path):
     path = tmp_path / "season.book"
     book_of(str(path), tmp_path, *THREE).close()
@@ -113,6 +129,14 @@ def test_any_sqlite_tool_reads_a_book(tmp_path):
         assert plain.execute(asked).fetchall() == [row[:3] for row in THREE]
         assert plain.execute("PRAGMA journal_mode").fetchone() == ("wal",)
     plain.close()
+
+
+def test_a_backup_that_lacks_a_plan_is_no_backup(tmp_path, monkeypatch):
+    with new_book(tmp_path / "season.book") as book:
+        monkeypatch.setattr(copies, "_latest_plan", lambda one: 1 if one is book else 0)
+        with pytest.raises(BookError, match="could not be written whole"):
+            backup(book, tmp_path / "monday.book")
+    assert [path.name for path in tmp_path.iterdir()] == ["season.book"]
 
 
 def test_a_backup_where_nothing_can_be_is_refused(tmp_path):

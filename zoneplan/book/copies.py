@@ -3,6 +3,7 @@
 import csv
 import json
 import shutil
+import sqlite3
 import zlib
 from dataclasses import replace
 from io import StringIO
@@ -59,12 +60,13 @@ def backup(book: Book, path: Path) -> None:
     BookError
         When something is there already, or there is no room.
     """
+    latest = _latest_plan(book)
     with beside(path) as made:
         if book.path is not None:
             raw = book.engine.raw_connection()
             try:
                 raw.cursor().execute("VACUUM INTO ?", (str(made),))
-            except Exception as error:
+            except sqlite3.Error as error:
                 raise BookError(
                     f"{shown(path)} cannot be written: {error}.\n"
                     "Make room there, or name another place."
@@ -75,7 +77,12 @@ def backup(book: Book, path: Path) -> None:
             with replace(new_book(made), address=shown(path)) as copy:
                 _copy(book, copy)
         with open_book(made) as copy:
-            _check(book, copy, path)
+            with copy.read() as connection:
+                sound = connection.exec_driver_sql("PRAGMA quick_check").scalar()
+            if sound != "ok" or _latest_plan(copy) < latest:
+                raise BookError(
+                    f"{shown(path)} could not be written whole. Look after the disk, and try."
+                )
         for ending in ("-wal", "-shm"):
             made.with_name(f"{made.name}{ending}").unlink(missing_ok=True)
 
@@ -111,34 +118,34 @@ def export(book: Book, folder: Path, *, who: str) -> list[str]:
             fields = listing(connection)
             outlines = boundaries_in(connection)
             season_id, season = season_of(connection)
-            documents = _documents(connection, season_id)
-            cells = connection.execute(
-                sa.select(zones, states.c.field_id).join(
-                    states, states.c.plan_id == zones.c.plan_id
-                )
-            ).all()
-            rest = {
-                table.name: connection.execute(sa.select(table)).all()
-                for table in (planters, rule_sets, conditions, soils)
-            }
+            this_season = states.c.season_id == season_id
+            documents = sa.select(states.c.field_id, plans.c.document, plans.c.request)
+            documents = documents.join(plans, plans.c.id == states.c.plan_id).where(this_season)
+            plan_rows = {row.field_id: row for row in connection.execute(documents)}
+            cells = sa.select(zones, states.c.field_id)
+            cells = cells.join(states, states.c.plan_id == zones.c.plan_id).where(this_season)
+            zone_rows = connection.execute(cells).all()
+            planter_rows = connection.execute(sa.select(planters)).all()
+            rule_rows = connection.execute(sa.select(rule_sets)).all()
+            holding = sa.select(soils).where(soils.c.ended_at.is_(None))
+            soil_rows = connection.execute(holding).all()
+            given = sa.select(conditions).where(conditions.c.season_id == season_id)
+            asked = [
+                {"scope": row.scope, "asked": json.loads(row.asked)}
+                for row in connection.execute(given)
+            ]
         shapes = {field_id: shape for field_id, (_, shape) in outlines.items()}
-        _maps(room / "fields.gpkg", fields, shapes, cells)
+        _maps(room / "fields.gpkg", fields, shapes, zone_rows)
         _table(room / "fields.csv", [_row(field) for field in fields])
         for field in fields:
-            _field(room / "growers", field, shapes[field.id], documents.get(field.id))
-        for row in rest["planters"]:
-            _file(room / "planters", f"{row.scope}, {row.name}, {row.id}.toml", row.content)
-        for row in rest["rule_sets"]:
-            _file(room / "rules", f"{row.scope}, {row.name}, {row.id}.toml", row.content)
-        with laid_out(book, [row for row in rest["soils"] if row.ended_at is None]) as layers:
-            for row in rest["soils"]:
-                if row.ended_at is None:
-                    _layer(room / "soils" / f"{row.id}", layers[row.sha256])
-        asked = [
-            {"scope": row.scope, "asked": json.loads(row.asked)}
-            for row in rest["conditions"]
-            if row.season_id == season_id
-        ]
+            _field(room / "growers", field, shapes[field.id], plan_rows.get(field.id))
+        for folder_name, rows in (("planters", planter_rows), ("rules", rule_rows)):
+            for row in rows:
+                name = f"{row.scope}, {row.name}, {row.id}.toml"
+                _file(room / folder_name, name, row.content)
+        with laid_out(book, soil_rows) as layers:
+            for row in soil_rows:
+                _layer(room / "soils" / f"{row.id}", layers[row.sha256])
         _file(room, "conditions.json", json.dumps({"season": season, "set": asked}, indent=1))
         events = [
             {**vars(event), "what": json.dumps(event.what, ensure_ascii=False)}
@@ -171,28 +178,12 @@ def _copy(source: Book, target: Book) -> None:
                 connection.execute(sa.select(sa.func.setval(counter, sa.func.coalesce(highest, 1))))
 
 
-def _check(book: Book, copy: Book, path: Path) -> None:
-    """See that a copy is sound, and holds all that had been planned when it was begun."""
-    counted = sa.select(sa.func.max(plans.c.id))
-    with copy.read() as connection:
-        sound = connection.exec_driver_sql("PRAGMA quick_check").scalar()
-        latest = connection.execute(counted).scalar() or 0
+def _latest_plan(book: Book) -> int:
     with book.read() as connection:
-        latest_there = connection.execute(counted).scalar() or 0
-    if sound != "ok" or latest > latest_there:
-        raise BookError(f"{shown(path)} could not be written whole. Look after the disk, and try.")
+        return int(connection.scalar(sa.select(sa.func.max(plans.c.id))) or 0)
 
 
 # ---- plain files -------------------------------------------------------------------------------
-
-
-def _documents(connection: sa.Connection, season_id: int) -> dict[int, tuple[bytes, str]]:
-    asked = (
-        sa.select(states.c.field_id, plans.c.document, plans.c.request)
-        .join(plans, plans.c.id == states.c.plan_id)
-        .where(states.c.season_id == season_id)
-    )
-    return {row.field_id: (row.document, row.request) for row in connection.execute(asked)}
 
 
 def _whose(field: BookField) -> dict[str, Any]:
@@ -254,7 +245,7 @@ def _table(path: Path, rows: list[dict[str, Any]]) -> None:
     path.write_text(text.getvalue(), "utf-8", newline="")
 
 
-def _field(home: Path, field: BookField, shape: Any, document: tuple[bytes, str] | None) -> None:
+def _field(home: Path, field: BookField, shape: Any, plan: Any) -> None:
     folder = home / in_file_name(field.grower) / in_file_name(field.farm or "-")
     folder /= in_file_name(field.name)
     outline = {
@@ -263,9 +254,9 @@ def _field(home: Path, field: BookField, shape: Any, document: tuple[bytes, str]
         "geometry": json.loads(shapely.to_geojson(shape)),
     }
     _file(folder, "boundary.geojson", json.dumps(outline, ensure_ascii=False))
-    if document is not None:
-        _file(folder, "plan.json", zlib.decompress(document[0]))
-        _file(folder, "request.json", document[1])
+    if plan is not None:
+        _file(folder, "plan.json", zlib.decompress(plan.document))
+        _file(folder, "request.json", plan.request)
 
 
 def _file(folder: Path, name: str, content: bytes | str) -> None:
@@ -276,9 +267,7 @@ def _file(folder: Path, name: str, content: bytes | str) -> None:
 
 
 def _layer(folder: Path, path: Path) -> None:
-    folder.mkdir(parents=True)
     if path.is_dir():
         shutil.copytree(path, folder / path.name)
-    else:
-        for file in path.parent.glob(f"{path.stem}.*"):
-            shutil.copy2(file, folder / file.name)
+    else:  # with the other parts of a shapefile
+        shutil.copytree(path.parent, folder)
