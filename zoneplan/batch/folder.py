@@ -21,8 +21,7 @@ from typing import Any
 import shapely
 
 from zoneplan import release
-from zoneplan.batch.run_all import run_all
-from zoneplan.batch.task import Fault, Outcome, Task
+from zoneplan.batch import Fault, Outcome, Progress, Task, run_all
 from zoneplan.batch.work import fault_of
 from zoneplan.errors import OutputError, ZoneplanError
 from zoneplan.export.document import SCHEMA
@@ -62,15 +61,6 @@ class ListedField:
     name: str
     folder: str  # unlike any other, on any disk
     outline: bytes  # as WKB in WGS 84 degrees
-
-
-@dataclass(frozen=True)
-class Progress:
-    """How far a run is."""
-
-    planned: int
-    failed: int
-    left: int
 
 
 @dataclass(frozen=True)
@@ -175,8 +165,9 @@ def plan_into(
 
         came: dict[str, Mapping[str, Any]] = {}
         try:
-            for name in due.keys() & without.keys():
-                done(Outcome(name, fault=without[name]))
+            for name in due:
+                if name in without:
+                    done(Outcome(name, fault=without[name]))
             ready = [task for name, task in due.items() if name not in without]
             run_all(ready, workers=workers, on=on, done=done)
         finally:
@@ -265,7 +256,8 @@ def _record(out: Path) -> Iterator[_Record]:
         out.mkdir(parents=True, exist_ok=True)
         with locked(out / ".zoneplan-batch" / "lock"):
             lines = _read(path)
-            _put(path, "".join([_head(), *(f"{json.dumps(line)}\n" for line in lines.values())]))
+            head = {"schema": _FORM, "zoneplan": release()}
+            _put(path, "".join(f"{json.dumps(line)}\n" for line in (head, *lines.values())))
             yield _Record(path, lines)
     except BlockingIOError as error:
         raise OutputError(
@@ -278,10 +270,6 @@ def _record(out: Path) -> Iterator[_Record]:
             "Fields that were done are kept. See that it is a folder that you may write to and "
             "that the disk has room, or name another."
         ) from error
-
-
-def _head() -> str:
-    return json.dumps({"schema": _FORM, "zoneplan": release()}) + "\n"
 
 
 def _read(path: Path) -> dict[str, Mapping[str, Any]]:

@@ -73,6 +73,15 @@ class Outcome:
     peak_mb: float = 0.0  # of the worker so far
 
 
+@dataclass(frozen=True)
+class Progress:
+    """How far a run is."""
+
+    planned: int
+    failed: int
+    left: int
+
+
 def totals_of(document: Mapping[str, Any], moisture: str = "moist") -> Totals:
     """Add up what a list of fields shows.
 

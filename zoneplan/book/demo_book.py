@@ -5,12 +5,13 @@ from pathlib import Path
 from typing import Any
 
 from zoneplan import forms
+from zoneplan.batch import Progress
 from zoneplan.book.bring_in import bring_in, look_over
 from zoneplan.book.database import Book
 from zoneplan.book.fields import State, fields
 from zoneplan.book.opening import new_book
 from zoneplan.book.outlines import Columns
-from zoneplan.book.planning import Progress, plan_all
+from zoneplan.book.planning import plan_all
 from zoneplan.book.plans import record_state
 from zoneplan.book.soil import add_soil
 from zoneplan.book.supply import add_planter, set_conditions

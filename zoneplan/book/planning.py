@@ -10,7 +10,7 @@ from typing import Any
 import shapely
 import sqlalchemy as sa
 
-from zoneplan.batch import Fault, Outcome, Task, run_all
+from zoneplan.batch import Fault, Outcome, Progress, Task, run_all
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, boundaries_in, field_in, listing, of_names
 from zoneplan.book.history import record
@@ -30,15 +30,6 @@ _LACKS = {
     "soil": "No soil layer of the book lies on it.\nA plan follows the soil, and we won't guess it."
     "\nAdd one to the book that does.",
 }
-
-
-@dataclass(frozen=True)
-class Progress:
-    """How far a run is."""
-
-    done: int
-    failed: int
-    left: int
 
 
 @dataclass(frozen=True)
@@ -275,8 +266,8 @@ class _Keeper:
         self._tell()
 
     def _tell(self) -> None:
-        done, failed = len(self.planned), len(self.failed)
-        self._watch(Progress(done, failed, max(len(self._ready) - done - failed, 0)))
+        planned, failed = len(self.planned), len(self.failed)
+        self._watch(Progress(planned, failed, max(len(self._ready) - planned - failed, 0)))
 
 
 def _overtaken(connection: sa.Connection, one: Ready, season_id: int) -> bool:

@@ -13,11 +13,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from zoneplan.batch import Outcome
+from zoneplan.batch import Outcome, Progress
 from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BY_HAND, BookField, State, listing
 from zoneplan.book.packed_plan import PackedPlan
-from zoneplan.book.planning import Progress, Ready, drafted, ready_to_plan, run_ready
+from zoneplan.book.planning import Ready, drafted, ready_to_plan, run_ready
 from zoneplan.book.plans import plan_of
 from zoneplan.book.supply import Scope, scope_of_field
 from zoneplan.book.tables import drafts, plans

@@ -27,8 +27,8 @@ from zoneplan.request import Request
 from zoneplan.sources import Sources
 
 if TYPE_CHECKING:
-    from zoneplan.batch.folder import ListedField, Progress, Report
-    from zoneplan.batch.task import Fault
+    from zoneplan.batch import Fault, Progress
+    from zoneplan.batch.folder import ListedField, Report
     from zoneplan.field.shapes import Field
 
 _OWN = ("name", "pick")  # of each field
@@ -173,7 +173,7 @@ def _pace() -> "Callable[[Progress], None]":
 def how_far(progress: "Progress", seconds: float) -> str:
     """Say how far a run is after so many seconds.
 
-    >>> from zoneplan.batch.folder import Progress
+    >>> from zoneplan.batch import Progress
     >>> how_far(Progress(planned=396, failed=4, left=1600), 60.0)
     '400 of 2,000 fields, 4 with a fault; 400 a minute, 4 min left'
     """

@@ -72,7 +72,9 @@ def _book(path: Path, *, as_json: bool) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     with new_demo_book(path) as book:
         say("Planning 60 fields ...")
-        plan_demo_book(book, watch=lambda so_far: say(f"{so_far.done} planned, {so_far.left} left"))
+        plan_demo_book(
+            book, watch=lambda so_far: say(f"{so_far.planned} planned, {so_far.left} left")
+        )
         listed = fields(book)
     looks = sum(bool(needs_a_look(field)) for field in listed)
     growers = len({field.grower for field in listed})

@@ -27,9 +27,9 @@ from zoneplan.errors import BookError, named
 from zoneplan.request import Request
 
 if TYPE_CHECKING:
+    from zoneplan.batch import Progress
     from zoneplan.book.database import Book
     from zoneplan.book.fields import BookField
-    from zoneplan.book.planning import Progress
     from zoneplan.book.preview import Change, Preview
     from zoneplan.book.supply import Scope
 
@@ -186,10 +186,10 @@ def _watch() -> "Callable[[Progress], None]":
         if progress.left and moment - last < 1:
             return
         last, passed_s = moment, moment - began
-        rate = (progress.done + progress.failed) / passed_s if passed_s else 0.0
+        rate = (progress.planned + progress.failed) / passed_s if passed_s else 0.0
         left = f", {progress.left / rate / 60:.0f} min left" if rate and progress.left else ""
         say(
-            f"{progress.done:,} planned, {progress.failed:,} failed, {progress.left:,} to go; "
+            f"{progress.planned:,} planned, {progress.failed:,} failed, {progress.left:,} to go; "
             f"{60 * rate:,.0f} a minute{left}"
         )
 

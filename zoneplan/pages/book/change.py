@@ -8,9 +8,10 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from zoneplan.batch import Progress
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField
-from zoneplan.book.planning import Progress, plan_all
+from zoneplan.book.planning import plan_all
 from zoneplan.book.preview import Preview, preview, take
 from zoneplan.book.supply import Scope, put_planter, put_rules, scope_of
 from zoneplan.errors import BookError, ZoneplanError
@@ -176,7 +177,7 @@ def _take(book: Book, change: _Change, some: Sequence[BookField] | None) -> None
 def _watch(line: Any, doing: str) -> Callable[[Progress], None]:
     def tell(so_far: Progress) -> None:
         line.html(
-            f'<p class="zp-busy" role="status">{doing}: {so_far.done:,} done, '
+            f'<p class="zp-busy" role="status">{doing}: {so_far.planned:,} done, '
             f"{so_far.left:,} left ...</p>"
         )
 
