@@ -12,7 +12,7 @@ import pytest
 
 import zoneplan
 from zoneplan.cli.plan import plan
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.pages.fault import advice, fault
 from zoneplan.sources import ask_of

@@ -15,7 +15,7 @@ from zoneplan.book.hand_out import By, due, hand_out_all, hand_out_due
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
 from zoneplan.book.put_out import RECORD
-from zoneplan.cli.book.shared import SOME_FAILED
+from zoneplan.cli.book import SOME_FAILED
 from zoneplan.errors import BookError, OutputError
 
 ONE = given("Ann", field_plan("Home", "North", -87, 42), field_plan("Home", "South", -87.1, 42))

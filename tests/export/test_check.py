@@ -7,7 +7,7 @@ from click.testing import CliRunner
 
 from tests.export.plans import small_plan
 from tests.export.planted import ONE_EACH, PLANTED
-from zoneplan.cli.check import check
+from zoneplan.cli.plan import check
 from zoneplan.errors import OutputError
 from zoneplan.export import bundle
 from zoneplan.export.bundle import write_plan

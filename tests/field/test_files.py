@@ -13,7 +13,7 @@ import pytest
 from shapely.geometry import LineString, Polygon
 
 from tests.field.ground import SQUARE, in_degrees, write_geojson, write_shapefile
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field import unpack
 from zoneplan.field.files import read_areas, read_shapes

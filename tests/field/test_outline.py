@@ -9,7 +9,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from tests.field.ground import BOW_TIE, LOCAL, SQUARE, in_degrees, write_geojson, write_shapefile
 from tests.telling import sentences
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.outline import UNNAMED, read_field
 

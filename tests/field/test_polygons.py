@@ -5,7 +5,7 @@ from shapely.geometry import box
 
 from tests.field.ground import write_geojson
 from tests.telling import sentences
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.layer import ReadOptions, read_layer
 

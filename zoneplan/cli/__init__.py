@@ -6,7 +6,7 @@ A command is imported when it is asked for, so that `--help` waits for none of t
 import errno
 import gc
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
@@ -18,10 +18,10 @@ COMMANDS = {  # by name: its module and what it is called there, and its line in
     "app": ("app:app", "Plan a field on a screen, in a browser on this machine."),
     "batch": ("batch:batch", "Plan every field of one file, several at once."),
     "book": ("book:book", "Keep many growers' fields in one book: plan, review, hand out."),
-    "check": ("check:check", "Compare every file of a plan with the plan; tell every fault."),
+    "check": ("plan:check", "Compare every file of a plan with the plan; tell every fault."),
     "demo": ("demo:demo", "Plan the three invented demo fields."),
     "machine": ("machine:machine", "Describe a planter: its weights and its downforce system."),
-    "open": ("open:open_", "Plan again what was saved, and tell every number that changed."),
+    "open": ("plan:open_", "Plan again what was saved, and tell every number that changed."),
     "plan": ("plan:plan", "Plan a field: what the planter does in each zone, in files."),
     "rules": ("rules:rules", "Look at the rules that plans are made by, or check your own."),
     "soil": ("soil:soil", "Ask the public soil survey of the United States about a field."),
@@ -49,25 +49,39 @@ def loading() -> Iterator[None]:
         gc.enable()
 
 
-class _Doors(click.Group):
-    """Prints what a user can put right and exits 1; anything else is our fault and is kept."""
+class Group(click.Group):
+    """A group whose commands are named in a table, in the order of a list of them."""
+
+    def __init__(self, *args: Any, table: Mapping[str, tuple[str, str]], **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self._table = table
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted({*COMMANDS, *super().list_commands(ctx)})
+        """Name the commands."""
+        del ctx
+        return [*self._table]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return super().get_command(ctx, cmd_name)
-        module, _, name = COMMANDS[cmd_name][0].partition(":")
+        """Import the command that is asked for."""
+        del ctx
+        if cmd_name not in self._table:
+            return None
+        module, _, name = self._table[cmd_name][0].partition(":")
         command: click.Command = getattr(import_module(f"zoneplan.cli.{module}"), name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Give each its line in the list; none is imported for it."""
+        del ctx
         with formatter.section("Commands"):
-            formatter.write_dl([(name, COMMANDS[name][1]) for name in self.list_commands(ctx)])
+            formatter.write_dl([(name, line) for name, (_, line) in self._table.items()])
+
+
+class _Doors(Group):
+    """Prints what a user can put right and exits 1; anything else is our fault and is kept."""
 
     def invoke(self, ctx: click.Context) -> Any:
-        from zoneplan.cli.terminal import advised, echo
+        from zoneplan.cli.tell import advised, echo
         from zoneplan.errors import ZoneplanError
         from zoneplan.harmless import guard_terminal, on_terminal
 
@@ -101,7 +115,7 @@ def _our_fault(error: Exception, command: str) -> str:
     )
 
 
-@click.group(cls=_Doors)
+@click.group(cls=_Doors, table=COMMANDS)
 @click.version_option(package_name="zoneplan")
 def main() -> None:
     """Turn a field's soil map into a row-unit plan for the corn planter.

@@ -19,8 +19,7 @@ from zoneplan.cli.options import (
     request_options,
     sources_of,
 )
-from zoneplan.cli.tell import disclose, names_services, say
-from zoneplan.cli.terminal import advised, echo, echo_json
+from zoneplan.cli.tell import advised, disclose, echo, echo_json, names_services, say
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched
 from zoneplan.request import Request

@@ -5,8 +5,7 @@ from pathlib import Path
 import click
 
 from zoneplan.cli import loading
-from zoneplan.cli.tell import digest, say, table
-from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.cli.tell import digest, echo, echo_json, say, table
 
 
 @click.command()

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from zoneplan.cli.terminal import echo
+from zoneplan.cli.tell import echo
 
 _SYSTEMS = ["springs", "set-air", "closed-loop-air", "hydraulic"]
 

@@ -1,4 +1,4 @@
-"""`zoneplan plan`: read, plan, write."""
+"""`zoneplan plan`, `open` and `check`: made, made again from what was saved, read back."""
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -21,9 +21,18 @@ from zoneplan.cli.options import (
     request_options,
     sources_of,
 )
-from zoneplan.cli.tell import digest, disclose, names_services, reasons, say, table, took
-from zoneplan.cli.terminal import echo, echo_json
-from zoneplan.errors import OutputError, SavedError
+from zoneplan.cli.tell import (
+    digest,
+    disclose,
+    echo,
+    echo_json,
+    names_services,
+    reasons,
+    say,
+    table,
+    took,
+)
+from zoneplan.errors import OutputError, SavedError, listed
 from zoneplan.plain_file import exists, read_plain
 from zoneplan.progress import stages, watched
 from zoneplan.request import Request
@@ -172,3 +181,95 @@ def tell(
     echo(f"\nWritten to {folder}: {', '.join(files)}")
     for note in notes:
         echo(f"Task set: {note}")
+
+
+@click.command("open", cls=Headed)
+@click.argument("saved", type=PATH)
+@options(FILES, SAYING)
+def open_(saved: Path, out: Path, *, why: bool, as_json: bool, timings: bool, **given: Any) -> None:
+    """Plan again what was SAVED, from the files in it, and tell every number that is other than
+    it was.
+
+    Writes what `zoneplan plan` writes. A plan is saved by the app, or by `zoneplan plan --save`;
+    one that an older zoneplan saved is opened too.
+
+    \b
+    Example:
+      zoneplan open "Creek field (saved plan).zip" --out creek-plan
+    """
+    with loading():
+        from zoneplan.export.bundle import check_folder, write_plan
+        from zoneplan.run import run
+        from zoneplan.store.archive import MOST_MB, opened
+        from zoneplan.store.changed_since_saved import changed_since_saved
+
+    saved_plan = opened(read_plain(saved, MOST_MB, SavedError), saved.name)
+    if message := check_folder(out):
+        echo(message, err=True)
+    request, sources = saved_plan.job.request, saved_plan.job.sources
+    files_asked = files_of(given, request)
+    with watched(lambda doing: say(f"{doing} ...")):
+        finished = run(request, sources).plan
+        files = write_plan(finished, out, files_asked)
+    changed = changed_since_saved(saved_plan.document, finished)
+    notes = notes_of(finished, files_asked)
+    tell(finished, files, notes, why=why, as_json=as_json, changed=changed)
+    if timings:
+        echo(took(stages()), err=True)
+    if as_json:
+        return
+    if not changed:
+        echo(f"Opened: {saved_plan.field}, with the numbers it had.")
+        return
+    echo(
+        f"\nOpened: {saved_plan.field}, but not all of its numbers are what they were. Print the "
+        "sheets again, and put no older file into the cab."
+    )
+    for line in changed:
+        echo(f"  {line}")
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=PATH)
+def check(folder: Path) -> None:
+    """Read every file of a plan in DIR back and compare it with the plan, zone by zone;
+    tell every fault at once.
+
+    Files that are missing, altered or foreign are told apart. What a write that was stopped
+    left there is undone first, and told.
+
+    It proves that nothing happened to the files by accident, and that they say the same. It
+    proves nothing about who made them: whoever changes a file on purpose can change the checksum
+    in manifest.json, and plan.json, with it.
+
+    \b
+    Example:
+      zoneplan check creek-plan
+    """
+    with loading():
+        from zoneplan.export.bundle import tidied
+        from zoneplan.export.check import check_bundle
+        from zoneplan.export.document import is_earlier
+        from zoneplan.export.manifest import MANIFEST, read_manifest
+
+    if message := tidied(folder):
+        echo(message, err=True)
+    faults = check_bundle(folder)
+    if faults:
+        raise OutputError(
+            listed(str(folder), faults) + "\nDo not take it to the field. Copy it again from where "
+            "it is whole, or write it again from its plan."
+        )
+    manifest = read_manifest((folder / MANIFEST).read_bytes())
+    count = 1 + len(manifest.digests)
+    echo(
+        f"No faults: {count} files, unharmed since they were written. (That is against accident, "
+        "not forgery: it does not prove who made them.)"
+    )
+    if is_earlier((folder / "plan.json").read_bytes()):
+        echo(
+            "They are of an earlier zoneplan, which compared them with one another; we looked at "
+            "their checksums alone."
+        )
+    elif "zones" not in manifest.options.files:
+        echo("There are no files of its zones to compare with: we looked at checksums alone.")

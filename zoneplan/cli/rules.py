@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from zoneplan.cli.tell import paragraph
-from zoneplan.cli.terminal import echo
+from zoneplan.cli.tell import echo, paragraph
 
 if TYPE_CHECKING:
     from zoneplan.rules.rule import Rules

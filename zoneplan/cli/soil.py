@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from zoneplan.cli.options import PATH, SERVICES, options
-from zoneplan.cli.tell import columns, paragraph, say
-from zoneplan.cli.terminal import echo
+from zoneplan.cli.tell import columns, echo, paragraph, say
 from zoneplan.errors import OutputError, ServiceError
 from zoneplan.plain_file import MB, exists
 from zoneplan.progress import watched

@@ -8,7 +8,7 @@ from shapely.geometry import LineString, Point
 
 from tests.field.ground import LOCAL, SQUARE, field_of, in_degrees, write_geojson
 from tests.telling import codes, sentences
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.points import read as reading
 from zoneplan.field.points.read import outliers, read_points, unlike_all

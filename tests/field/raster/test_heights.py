@@ -14,7 +14,7 @@ from shapely.geometry import box
 
 from tests.field.ground import LOCAL, SQUARE, field_of
 from tests.telling import sentences
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.raster.grid import LEAST_PATCH_M2
 from zoneplan.field.raster.heights import elevation_notes, read_elevation, slope_frac

@@ -11,7 +11,7 @@ from shapely.geometry import box
 from tests.field.ground import LOCAL, SQUARE, field_of
 from tests.helpers.frames import frame_of
 from tests.telling import sentences
-from zoneplan.cli.terminal import advised
+from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import overlay

@@ -1,20 +1,92 @@
-"""`zoneplan book`: many growers' fields in one book, from their outlines to what is handed out."""
+"""`zoneplan book`: many growers' fields in one book; and what its commands share."""
+
+import getpass
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import Any
 
 import click
+from click import option
 
-from zoneplan.cli.book import bring_in, hand_over, look, plan
+from zoneplan.ask import asks
+from zoneplan.cli import Group
+from zoneplan.request import Request
+
+COMMANDS = {  # as a season goes: each its module and what it is called there, and its line
+    "new": ("book.bring_in:new", "Make an empty BOOK."),
+    "add": ("book.bring_in:add", "Put fields, soil, a planter or rules into a book."),
+    "set": ("book.bring_in:set_", "Set what fields are planned for."),
+    "plan": ("book.plan:plan_", "Plan what changed."),
+    "list": ("book.look:list_", "List the fields, and what needs a look."),
+    "show": ("book.look:show", "Show one field and its plan."),
+    "review": ("book.hand_over:review", "Say how far a plan is."),
+    "hand-out": ("book.hand_over:hand_out", "Make each grower his folder and zip."),
+    "replies": ("book.hand_over:replies", "Read landowners' answers in."),
+    "preview": ("book.plan:preview_", "Tell what a change would do."),
+    "remove": ("book.bring_in:remove", "Stop using soil, a planter or rules."),
+    "history": ("book.look:history_", "Tell what was done, when and by whom."),
+    "backup": ("book.hand_over:backup_", "Copy a book into a file, while others work."),
+    "restore": ("book.hand_over:restore_", "Make a book of a backup, here or on a server."),
+    "export": ("book.hand_over:export_", "Write all of it as plain files."),
+}
+SOME_FAILED = 3  # the exit code where some fields have faults and the rest are done
+STATES = ("to plan", "planned", "reviewed", "agreed", "sent", "out of date")
+BOOK = click.argument("book", metavar="BOOK")
+MOST_ROWS = 40  # of a table of what is wrong
+BY = (option("--by", "who", metavar="NAME", help="Who does it; you, unless given."),)
+WHOSE = (
+    option("--grower", metavar="NAME", help="For this grower alone."),
+    option("--farm", metavar="NAME", help="For this farm alone."),
+    option("--field", metavar="NAME", help="For this field alone."),
+)
+WORKERS = (
+    option(
+        "--workers",
+        type=click.IntRange(1, 256),
+        metavar="N",
+        help="How many fields at once; as many as there are processors, unless given.",
+    ),
+    option("--on", metavar="ADDRESS", help="Plan on a cluster: tcp://host:8786"),
+)
 
 
-class _InOrder(click.Group):
-    """Commands as a season goes, not by letter."""
+def who_of(name: str | None) -> str:
+    """Say who does it: whoever is named, or who sits at the machine."""
+    if name:
+        return name
+    with suppress(Exception):  # a machine may know no user
+        return getpass.getuser()
+    return "somebody"
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """Name them in the order in which they were added."""
-        del ctx
-        return [*self.commands]
+
+def set_name(name: str) -> str:
+    """Call what is set as its option does: "speed" for `speed_mps`."""
+    ask = dict(asks(Request)).get(name)
+    return ask.option.lstrip("-") if ask and ask.option else name
 
 
-@click.group(cls=_InOrder)
+def named_by_option(word: str) -> str:
+    """Find what an option sets: `speed_mps` for "speed" or "--speed"."""
+    names = {ask.option.lstrip("-"): name for name, ask in asks(Request) if ask.option}
+    return names.get(word.lstrip("-"), word)
+
+
+def set_words(name: str, value: Any) -> str:
+    """Say a value that is set, in the unit that its option takes."""
+    ask = dict(asks(Request)).get(name)
+    if value is None:
+        return "not set"
+    if ask is None or not isinstance(value, int | float) or isinstance(value, bool):
+        return str(value)
+    return f"{ask.shown(value):g} {ask.unit}".rstrip()
+
+
+def count_of(fields: Sequence[object]) -> str:
+    """Count fields in words."""
+    return "1 field" if len(fields) == 1 else f"{len(fields):,} fields"
+
+
+@click.group(cls=Group, table=COMMANDS)
 def book() -> None:
     """Keep many growers' fields in one book: plan them all, review, hand out.
 
@@ -30,23 +102,3 @@ def book() -> None:
       zoneplan book list season.book --needs-a-look
       zoneplan book hand-out season.book --out hand-outs
     """
-
-
-for _command in (
-    bring_in.new,
-    bring_in.add,
-    bring_in.set_,
-    plan.plan_,
-    look.list_,
-    look.show,
-    hand_over.review,
-    hand_over.hand_out,
-    hand_over.replies,
-    plan.preview_,
-    bring_in.remove,
-    look.history_,
-    hand_over.backup_,
-    hand_over.restore_,
-    hand_over.export_,
-):
-    book.add_command(_command)

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click import option
 
-from zoneplan.cli.book.shared import (
+from zoneplan.cli.book import (
     BOOK,
     BY,
     MOST_ROWS,
@@ -15,14 +16,12 @@ from zoneplan.cli.book.shared import (
     WHOSE,
     count_of,
     named_by_option,
-    option,
     set_name,
     set_words,
     who_of,
 )
 from zoneplan.cli.options import PATH, SERVICES, Headed, options, request_options, values_of
-from zoneplan.cli.tell import columns, disclose, names_services, say
-from zoneplan.cli.terminal import echo
+from zoneplan.cli.tell import columns, disclose, echo, names_services, say
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched
 from zoneplan.request import Request
@@ -232,7 +231,7 @@ _SET = (
 )
 
 
-@click.command("set", cls=Headed, short_help="Set what fields are planned for.")
+@click.command("set", cls=Headed)
 @BOOK
 @options(WHOSE, _SET, request_options((Request,), without=("name", "pick")), BY)
 @option("--season", metavar="YEAR", help="Turn the book to this season; it may be a new one.")

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click import option
 
-from zoneplan.cli.book.shared import (
+from zoneplan.cli.book import (
     BOOK,
     BY,
     MOST_ROWS,
@@ -16,18 +17,16 @@ from zoneplan.cli.book.shared import (
     STATES,
     WORKERS,
     count_of,
-    option,
     who_of,
 )
 from zoneplan.cli.options import PATH, options
-from zoneplan.cli.tell import say
-from zoneplan.cli.terminal import echo
+from zoneplan.cli.tell import echo, say
 
 if TYPE_CHECKING:
     from zoneplan.batch import Outcome
 
 
-@click.command(short_help="Say how far a plan is.")
+@click.command()
 @BOOK
 @click.argument("field")
 @option("--state", required=True, type=click.Choice(STATES[2:5]), help="What it is now.")
@@ -57,7 +56,7 @@ def review(
     echo(f"{one.path}, revision {one.revision}: {one.state}, by {one.who}.")
 
 
-@click.command("hand-out", short_help="Make each grower his folder and zip.")
+@click.command("hand-out")
 @BOOK
 @option("--out", required=True, type=PATH, metavar="DIR", help="Folder of the growers' folders.")
 @option(
@@ -176,7 +175,7 @@ def hand_out(
         sys.exit(SOME_FAILED if len(faults) < len(ready) else 1)
 
 
-@click.command(short_help="Read landowners' answers in.")
+@click.command()
 @BOOK
 @click.argument("files", nargs=-1, required=True, type=PATH)
 @options(BY)
@@ -201,7 +200,7 @@ def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
         sys.exit(SOME_FAILED if any(one.applied for one in taken) else 1)
 
 
-@click.command("backup", short_help="Copy a book into a file, while others work.")
+@click.command("backup")
 @BOOK
 @click.argument("file", type=PATH)
 def backup_(book: str, file: Path) -> None:
@@ -219,7 +218,7 @@ def backup_(book: str, file: Path) -> None:
     echo(f"Copied to {file}.")
 
 
-@click.command("restore", short_help="Make a book of a backup, here or on a server.")
+@click.command("restore")
 @click.argument("file", type=PATH)
 @BOOK
 def restore_(file: Path, book: str) -> None:
@@ -236,7 +235,7 @@ def restore_(file: Path, book: str) -> None:
     echo(f"Restored {restore(file, book)}.")
 
 
-@click.command("export", short_help="Write all of it as plain files.")
+@click.command("export")
 @BOOK
 @option("--out", required=True, type=PATH, metavar="DIR", help="A new folder for all of it.")
 @options(BY)

@@ -4,26 +4,25 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 import click
+from click import option
 
-from zoneplan.cli.book.shared import (
+from zoneplan.cli.book import (
     BOOK,
     STATES,
     WHOSE,
     count_of,
-    option,
     set_name,
     set_words,
 )
 from zoneplan.cli.options import options
-from zoneplan.cli.tell import columns
-from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.cli.tell import columns, echo, echo_json
 
 if TYPE_CHECKING:
     from zoneplan.book.fields import BookField
     from zoneplan.book.history import Event
 
 
-@click.command("list", short_help="List the fields, and what needs a look.")
+@click.command("list")
 @BOOK
 @options(WHOSE)
 @option("--state", "states", multiple=True, type=click.Choice(STATES), help="Only in this state.")
@@ -58,7 +57,7 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
         echo(f"Of every one of them: {'; '.join(common)}.")
 
 
-@click.command(short_help="Show one field and its plan.")
+@click.command()
 @BOOK
 @click.argument("field")
 @option("--json", "as_json", is_flag=True, help="Print it for a program.")
@@ -97,7 +96,7 @@ def show(book: str, field: str, *, as_json: bool) -> None:
             echo(f"\nRevision {one.revision}\n{table(plan_of(opened, one.plan_id))}")
 
 
-@click.command("history", short_help="Tell what was done, when and by whom.")
+@click.command("history")
 @BOOK
 @click.argument("field", required=False)
 @option("--latest", type=click.IntRange(1), metavar="N", help="Only so many that came last.")

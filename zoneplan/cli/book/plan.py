@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click import option
 
-from zoneplan.cli.book.shared import (
+from zoneplan.cli.book import (
     BOOK,
     BY,
     MOST_ROWS,
@@ -17,12 +18,10 @@ from zoneplan.cli.book.shared import (
     WHOSE,
     WORKERS,
     count_of,
-    option,
     who_of,
 )
 from zoneplan.cli.options import PATH, Headed, options, request_options, values_of
-from zoneplan.cli.tell import columns, say
-from zoneplan.cli.terminal import echo, echo_json
+from zoneplan.cli.tell import columns, echo, echo_json, say
 from zoneplan.errors import BookError, named
 from zoneplan.request import Request
 
@@ -36,7 +35,7 @@ if TYPE_CHECKING:
 _WHOSE = ("grower", "farm", "field")
 
 
-@click.command("plan", short_help="Plan what changed.")
+@click.command("plan")
 @BOOK
 @options(WHOSE, WORKERS, BY)
 @option("--again", is_flag=True, help="Plan all, changed or not, those with a fault too.")
@@ -86,7 +85,7 @@ def plan_(
         sys.exit(SOME_FAILED if report.planned or report.up_to_date else 1)
 
 
-@click.command("preview", cls=Headed, short_help="Tell what a change would do.")
+@click.command("preview", cls=Headed)
 @BOOK
 @option("--rules", "rules_file", type=PATH, metavar="FILE", help="If these rules held.")
 @option("--planter", "planter_file", metavar="FILE", help="If this were the planter.")
