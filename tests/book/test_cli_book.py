@@ -178,6 +178,9 @@ def test_a_field_nobody_has_and_a_state_nobody_says(book):
     assert "has no field Nowhere" in result.stderr
     assert run("review", book, "South", "--state", "planned").exit_code == 2
     assert run("set", book).exit_code == 2
+    result = run("set", book, "--unset", "sped")
+    assert result.exit_code == 1
+    assert "sped: there is no such value." in result.stderr
 
 
 def test_a_name_never_steers_the_terminal(tmp_path):

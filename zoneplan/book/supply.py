@@ -226,8 +226,8 @@ def _check(connection: sa.Connection, scope: Scope, asked: Mapping[str, Any]) ->
     """Refuse what no request can hold, and a planter that nobody brought."""
     faults: list[str] = []
     values = {name: value for name, value in asked.items() if name != PLANTER and value is not None}
-    known = {name for name, _ in asks(Request)}
-    faults += [f"{quoted(name)}: there is no such value." for name in values if name not in known]
+    known = {PLANTER, *(name for name, _ in asks(Request))}
+    faults += [f"{quoted(name)}: there is no such value." for name in asked if name not in known]
     REQUEST(values, Place(faults))
     if faults:
         raise SavedError(listed(f"What is to be set for {scope.words}", faults))
