@@ -104,6 +104,21 @@ def test_a_change_is_taken_for_those_alone_that_it_is_for(book):
 
 
 @pytest.mark.slow
+def test_a_preview_is_taken_for_the_very_field_whose_names_stand_in_another(book, tmp_path):
+    file = county(tmp_path / "bare.geojson", ("Ann", "", "North", square(8)))
+    columns = ("--grower", "owner", "--farm", "farm", "--field", "name")
+    done("add", "fields", book, file, *columns)
+    (bare,) = (field for field in listed(book) if not field["farm"])
+    words = ("preview", book, "--tillage", "no-till", "--workers", 1, "--take")
+    assert "1 field was planned from it" in done(*words, f"#{bare['id']}")
+    states = {field["id"]: field["state"] for field in listed(book)}
+    assert [number for number, state in states.items() if state == "planned"] == [bare["id"]]
+    result = run(*words, "Sooth")
+    assert result.exit_code == 1
+    assert result.stdout == ""  # before anything is planned
+
+
+@pytest.mark.slow
 def test_a_preview_of_another_planter_is_of_its_use(book, tmp_path):
     done("plan", book, "--workers", 1)
     other = tmp_path / "other.toml"

@@ -13,6 +13,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from zoneplan.ask import asks
 from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, field_in, listing, of_names
 from zoneplan.book.history import last_set, record
@@ -21,7 +22,6 @@ from zoneplan.book.tables import about, conditions, planters, rule_sets, seasons
 from zoneplan.errors import BookError, SavedError, listed, named, quoted
 from zoneplan.forms import Place
 from zoneplan.plain_file import MOST_TOML_MB, exists, read_plain
-from zoneplan.ask import asks
 from zoneplan.request import Request
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.rowunit.machine_file import read_machine

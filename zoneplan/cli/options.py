@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -203,51 +204,47 @@ def _value(name: str, ask: Ask, given: Mapping[str, Any]) -> Any:
 
 # ---- what is asked of the files and of the screen ----------------------------------------------
 
-_WRITTEN, _PRINTED, _SERVICES = "Files to write", "What is printed", "Public services"
+_written = partial(_option, heading="Files to write")
+_printed = partial(_option, heading="What is printed")
+_services = partial(_option, heading="Public services")
 
 _OF_FILES = (
-    _option(
+    _written(
         "--all-moistures",
         is_flag=True,
         help="In the zone files all three moistures, in columns of their own.",
-        heading=_WRITTEN,
     ),
-    _option(
+    _written(
         "--paper",
         type=click.Choice(["letter", "a4"]),
         default="letter",
         show_default=True,
         help="Paper of the sheets.",
-        heading=_WRITTEN,
     ),
-    _option(
+    _written(
         "--units",
         type=click.Choice(["us", "si"]),
         default="us",
         show_default=True,
         help="Units on the sheets and the landowner's page. Zone files are in SI.",
-        heading=_WRITTEN,
     ),
-    _option(
+    _written(
         "--taskset-version",
         type=click.Choice(["3", "4"]),
         default="4",
         show_default=True,
         help="Version of the task set for the cab (ISO 11783-10).",
-        heading=_WRITTEN,
     ),
-    _option(
+    _written(
         "--taskset-grid",
         is_flag=True,
         help="In the task set zones as a grid of cells, not as polygons.",
-        heading=_WRITTEN,
     ),
-    _option(
+    _written(
         "--taskset-margin",
         is_flag=True,
         help="In the task set margin targets in place of downforce, labelled as such. Ask your "
         "terminal's manual first: it may take them for downforce.",
-        heading=_WRITTEN,
     ),
 )
 
@@ -255,22 +252,14 @@ _OF_FILES = (
 def file_options(usual: Sequence[FileKind] = tuple(FileKind)) -> tuple[Option, ...]:
     """Make the options of what is written, where and how; of kinds these, unless given."""
     return (
-        _option(
-            "--out",
-            required=True,
-            type=PATH,
-            metavar="DIR",
-            help="Folder for the results.",
-            heading=_WRITTEN,
-        ),
-        _option(
+        _written("--out", required=True, type=PATH, metavar="DIR", help="Folder for the results."),
+        _written(
             "--files",
             type=_Kinds(),
             default=tuple(usual),
             metavar="KINDS",
             help=f"Kinds of files, with commas between: {','.join(FileKind)}. "
             f"{'All' if usual else 'None'}, unless given; plan.json always.",
-            heading=_WRITTEN,
         ),
         *_OF_FILES,
     )
@@ -288,47 +277,33 @@ BASE = (
     ),
 )
 SAVE = (
-    _option(
+    _written(
         "--save",
         type=PATH,
         metavar="FILE",
         help="Also save the plan as one zip, to be opened again here or in the app.",
-        heading=_WRITTEN,
     ),
 )
 SERVICES = (
-    _option(
+    _services(
         "--refresh",
         is_flag=True,
         help="Ask public services again, also for what they answered before.",
-        heading=_SERVICES,
     ),
-    _option(
-        "--offline",
-        is_flag=True,
-        help="Ask no service: take what was answered before.",
-        heading=_SERVICES,
-    ),
+    _services("--offline", is_flag=True, help="Ask no service: take what was answered before."),
 )
 SAYING = (
-    _option(
-        "--why",
-        is_flag=True,
-        help="Print the rule and source behind each setting.",
-        heading=_PRINTED,
-    ),
-    _option(
+    _printed("--why", is_flag=True, help="Print the rule and source behind each setting."),
+    _printed(
         "--timings",
         is_flag=True,
         help="Print on standard error what each step took: processor time, and the most memory.",
-        heading=_PRINTED,
     ),
-    _option(
+    _printed(
         "--json",
         "as_json",
         is_flag=True,
         help="Print one summary for programs on standard output, and nothing else there.",
-        heading=_PRINTED,
     ),
 )
 

@@ -3,6 +3,7 @@
 import getpass
 from collections.abc import Sequence
 from contextlib import suppress
+from functools import wraps
 from typing import Any
 
 import click
@@ -10,6 +11,8 @@ from click import option
 
 from zoneplan.ask import asks
 from zoneplan.cli import Group
+from zoneplan.cli.options import Command
+from zoneplan.cli.tell import columns
 from zoneplan.request import Request
 
 COMMANDS = {  # as a season goes: each its module and what it is called there, and its line
@@ -50,6 +53,19 @@ WORKERS = (
 )
 
 
+def opened(command: Command) -> Command:
+    """Hand a command the open book in place of where it is."""
+
+    @wraps(command)
+    def on_book(book: str, **given: Any) -> None:
+        from zoneplan.book.opening import open_book
+
+        with open_book(book) as open_one:
+            command(open_one, **given)
+
+    return on_book
+
+
 def who_of(name: str | None) -> str:
     """Say who does it: whoever is named, or who sits at the machine."""
     if name:
@@ -84,6 +100,12 @@ def set_words(name: str, value: Any) -> str:
 def count_of(fields: Sequence[object]) -> str:
     """Count fields in words."""
     return "1 field" if len(fields) == 1 else f"{len(fields):,} fields"
+
+
+def first_rows(head: Sequence[str], rows: Sequence[Sequence[str]], widest: int) -> list[str]:
+    """Lay a table out as far as anybody reads it, and say how much more there is."""
+    more = [f"and {len(rows) - MOST_ROWS:,} more"] if len(rows) > MOST_ROWS else []
+    return [columns([head, *rows[:MOST_ROWS]], widest), *more, ""]
 
 
 @click.group(cls=Group, table=COMMANDS)

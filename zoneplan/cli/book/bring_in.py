@@ -15,13 +15,15 @@ from zoneplan.cli.book import (
     SOME_FAILED,
     WHOSE,
     count_of,
+    first_rows,
     named_by_option,
+    opened,
     set_name,
     set_words,
     who_of,
 )
 from zoneplan.cli.options import PATH, SERVICES, Headed, options, request_options, values_of
-from zoneplan.cli.tell import columns, disclose, echo, names_services, say
+from zoneplan.cli.tell import disclose, echo, names_services, say
 from zoneplan.errors import ZoneplanError
 from zoneplan.progress import watched
 from zoneplan.request import Request
@@ -71,8 +73,9 @@ def add() -> None:
     help="What FIELDS does not hold is planted no more: of all growers, or of the one it names.",
 )
 @options(BY)
+@opened
 def fields(
-    book: str,
+    book: "Book",
     fields: Path,
     grower: str | None,
     farm: str | None,
@@ -96,26 +99,25 @@ def fields(
       zoneplan book add fields season.book fields.zip --grower OWNER --farm FARM --field NAME
     """
     from zoneplan.book.bring_in import bring_in, look_over
-    from zoneplan.book.opening import open_book
     from zoneplan.book.outlines import Columns
 
-    with open_book(book) as opened:
-        names = Columns(grower, farm, field)
-        delivery = look_over(opened, fields, names, one_grower=one_grower, crs=crs, gone=gone)
-        echo(_delivery(delivery, gone=gone))
-        if only_check:
-            echo("Nothing was kept: it was only looked over.")
-            return
-        bring_in(opened, delivery, who=who_of(who), leave_out=leave_out, gone=gone)
-        echo(f"Kept in {opened.address}.")
+    names = Columns(grower, farm, field)
+    delivery = look_over(book, fields, names, one_grower=one_grower, crs=crs, gone=gone)
+    echo(_delivery(delivery, gone=gone))
+    if only_check:
+        echo("Nothing was kept: it was only looked over.")
+        return
+    bring_in(book, delivery, who=who_of(who), leave_out=leave_out, gone=gone)
+    echo(f"Kept in {book.address}.")
 
 
 @add.command()
 @BOOK
 @click.argument("files", nargs=-1, required=True, type=PATH)
 @options(WHOSE, SERVICES, BY)
+@opened
 def soil(
-    book: str,
+    book: "Book",
     files: tuple[Path, ...],
     who: str | None,
     *,
@@ -134,16 +136,14 @@ def soil(
       zoneplan book add soil season.book wss_SSA_IA015.zip
       zoneplan book add soil season.book survey --grower "A. Sample"
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.soil import add_soil
 
-    with open_book(book) as opened:
-        for path in files:
-            if names_services(Sources("springs", soils=(path,))):
-                _add_public_soil(opened, who, refresh=refresh, offline=offline, **names)
-                continue
-            say(f"Reading {path.name} ...")
-            _tell_added(add_soil(opened, path, who=who_of(who), scope=None, **names))
+    for path in files:
+        if names_services(Sources("springs", soils=(path,))):
+            _add_public_soil(book, who, refresh=refresh, offline=offline, **names)
+            continue
+        say(f"Reading {path.name} ...")
+        _tell_added(add_soil(book, path, who=who_of(who), scope=None, **names))
 
 
 def _add_public_soil(
@@ -171,25 +171,25 @@ def _add_public_soil(
 @BOOK
 @click.argument("file")
 @options(WHOSE, BY)
-def planter(book: str, file: str, who: str | None, **names: str | None) -> None:
+@opened
+def planter(book: "Book", file: str, who: str | None, **names: str | None) -> None:
     """Copy a planter's FILE into BOOK, or set a generic one by its name.
 
     \b
     Example:
       zoneplan book add planter season.book our-planter.toml --grower "A. Sample"
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.supply import add_planter
 
-    with open_book(book) as opened:
-        _tell_added(add_planter(opened, file, who=who_of(who), **names))
+    _tell_added(add_planter(book, file, who=who_of(who), **names))
 
 
 @add.command()
 @BOOK
 @click.argument("file", type=PATH)
 @options(WHOSE, BY)
-def rules(book: str, file: Path, who: str | None, **names: str | None) -> None:
+@opened
+def rules(book: "Book", file: Path, who: str | None, **names: str | None) -> None:
     """Copy a FILE of rules into BOOK, to be laid over the stock ones.
 
     See first what it would change: zoneplan book preview
@@ -198,11 +198,9 @@ def rules(book: str, file: Path, who: str | None, **names: str | None) -> None:
     Example:
       zoneplan book add rules season.book our-coop.toml
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.supply import add_rules
 
-    with open_book(book) as opened:
-        _tell_added(add_rules(opened, file, who=who_of(who), **names))
+    _tell_added(add_rules(book, file, who=who_of(who), **names))
 
 
 @click.command()
@@ -210,19 +208,18 @@ def rules(book: str, file: Path, who: str | None, **names: str | None) -> None:
 @click.argument("what", type=click.Choice(["soil", "planter", "rules"]))
 @click.argument("name")
 @options(WHOSE, BY)
-def remove(book: str, what: str, name: str, who: str | None, **names: str | None) -> None:
+@opened
+def remove(book: "Book", what: str, name: str, who: str | None, **names: str | None) -> None:
     """Stop using soil, a planter or rules. Plans and history keep what they were.
 
     \b
     Example:
       zoneplan book remove season.book rules our-coop
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.supply import take_away
 
-    with open_book(book) as opened:
-        take_away(opened, what, name, who=who_of(who), **names)
-        echo(f"{name} is no longer used. What was planned from it is out of date.")
+    take_away(book, what, name, who=who_of(who), **names)
+    echo(f"{name} is no longer used. What was planned from it is out of date.")
 
 
 _SET = (
@@ -235,7 +232,8 @@ _SET = (
 @BOOK
 @options(WHOSE, _SET, request_options((Request,), without=("name", "pick")), BY)
 @option("--season", metavar="YEAR", help="Turn the book to this season; it may be a new one.")
-def set_(book: str, **given: Any) -> None:
+@opened
+def set_(book: "Book", **given: Any) -> None:
     """Set what fields are planned for: for the whole BOOK, a grower, a farm or a field.
 
     The narrower wins. A new season begins with what was set for the one before.
@@ -244,7 +242,6 @@ def set_(book: str, **given: Any) -> None:
     Example:
       zoneplan book set season.book --grower "A. Sample" --tillage no-till --speed 5
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.supply import set_conditions, set_season
 
     who = who_of(given["who"])
@@ -254,18 +251,17 @@ def set_(book: str, **given: Any) -> None:
         asked["planter"] = given["planter"]
     if not asked and not given["season"]:
         raise click.UsageError("Say what to set: see zoneplan book set --help")
-    with open_book(book) as opened:
-        if given["season"]:
-            is_new = set_season(opened, given["season"], who=who)
-            echo(f"The season is {given['season']}" + (", a new one." if is_new else "."))
-        if asked:
-            scope, replaced = set_conditions(opened, asked, who=who, **names)
-            echo(f"Set for {scope.words}: {', '.join(map(set_name, asked))}.")
-            for one in replaced:
-                echo(
-                    f"{set_name(one.name).capitalize()} was {set_words(one.name, one.value)}, set "
-                    f"by {one.who} at {one.at}. What you set holds now; let them know."
-                )
+    if given["season"]:
+        is_new = set_season(book, given["season"], who=who)
+        echo(f"The season is {given['season']}" + (", a new one." if is_new else "."))
+    if asked:
+        scope, replaced = set_conditions(book, asked, who=who, **names)
+        echo(f"Set for {scope.words}: {', '.join(map(set_name, asked))}.")
+        for one in replaced:
+            echo(
+                f"{set_name(one.name).capitalize()} was {set_words(one.name, one.value)}, set "
+                f"by {one.who} at {one.at}. What you set holds now; let them know."
+            )
 
 
 def _tell_added(added: "Added") -> None:
@@ -278,20 +274,11 @@ def _tell_added(added: "Added") -> None:
 def _delivery(delivery: "Delivery", *, gone: bool) -> str:
     lines = []
     if delivery.remarks:
-        rows = [("outline", "whose", "what", "why")]
-        rows += [
-            (
-                str(remark.outline.number),
-                remark.outline.path,
-                remark.problem or "to know",
-                remark.words,
-            )
-            for remark in delivery.remarks[:MOST_ROWS]
+        rows = [
+            (str(one.outline.number), one.outline.path, one.problem or "to know", one.words)
+            for one in delivery.remarks
         ]
-        lines += [columns(rows, widest=60)]
-        if len(delivery.remarks) > MOST_ROWS:
-            lines.append(f"and {len(delivery.remarks) - MOST_ROWS:,} more")
-        lines.append("")
+        lines += first_rows(("outline", "whose", "what", "why"), rows, widest=60)
     acres = sum(one.area_ha for one in delivery.fields) / HA_PER_ACRE
     lines.append(f"{delivery.source} holds {count_of(delivery.fields)}, {acres:,.1f} acres:")
     lines.append(

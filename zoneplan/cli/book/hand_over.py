@@ -17,6 +17,7 @@ from zoneplan.cli.book import (
     STATES,
     WORKERS,
     count_of,
+    opened,
     who_of,
 )
 from zoneplan.cli.options import PATH, options
@@ -24,6 +25,7 @@ from zoneplan.cli.tell import echo, say
 
 if TYPE_CHECKING:
     from zoneplan.batch import Outcome
+    from zoneplan.book.database import Book
 
 
 @click.command()
@@ -33,8 +35,9 @@ if TYPE_CHECKING:
 @option("--note", default="", metavar="TEXT", help="A note, kept beside it.")
 @option("--revision", type=int, metavar="N", help="Revision of the plan that was looked at.")
 @options(BY)
+@opened
 def review(
-    book: str, field: str, state: str, note: str, revision: int | None, who: str | None
+    book: "Book", field: str, state: str, note: str, revision: int | None, who: str | None
 ) -> None:
     """Say of a FIELD's plan that it was reviewed, agreed to, or sent.
 
@@ -46,13 +49,9 @@ def review(
       zoneplan book review season.book "Home / North 40" --state agreed --by "A. Sample"
     """
     from zoneplan.book.fields import State
-    from zoneplan.book.opening import open_book
     from zoneplan.book.plans import record_state
 
-    with open_book(book) as opened:
-        one = record_state(
-            opened, field, State(state), who=who_of(who), note=note, revision=revision
-        )
+    one = record_state(book, field, State(state), who=who_of(who), note=note, revision=revision)
     echo(f"{one.path}, revision {one.revision}: {one.state}, by {one.who}.")
 
 
@@ -179,7 +178,8 @@ def hand_out(
 @BOOK
 @click.argument("files", nargs=-1, required=True, type=PATH)
 @options(BY)
-def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
+@opened
+def replies(book: "Book", files: tuple[Path, ...], who: str | None) -> None:
     """Read landowners' answers back in: FILES that their pages saved.
 
     One that agrees makes a plan agreed; one that asks for a call puts it back on the list. An
@@ -189,11 +189,9 @@ def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
     Example:
       zoneplan book replies season.book answers/*.json
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.replies import take_replies
 
-    with open_book(book) as opened:
-        taken = take_replies(opened, files, who=who_of(who))
+    taken = take_replies(book, files, who=who_of(who))
     for one in taken:
         echo(f"{one.name}: {one.words}")
     if not all(one.applied for one in taken):
@@ -203,7 +201,8 @@ def replies(book: str, files: tuple[Path, ...], who: str | None) -> None:
 @click.command("backup")
 @BOOK
 @click.argument("file", type=PATH)
-def backup_(book: str, file: Path) -> None:
+@opened
+def backup_(book: "Book", file: Path) -> None:
     """Copy BOOK into FILE, which is a book itself; others may go on working meanwhile.
 
     \b
@@ -211,10 +210,8 @@ def backup_(book: str, file: Path) -> None:
       zoneplan book backup season.book season-monday.book
     """
     from zoneplan.book.copies import backup
-    from zoneplan.book.opening import open_book
 
-    with open_book(book) as opened:
-        backup(opened, file)
+    backup(book, file)
     echo(f"Copied to {file}.")
 
 
@@ -239,7 +236,8 @@ def restore_(file: Path, book: str) -> None:
 @BOOK
 @option("--out", required=True, type=PATH, metavar="DIR", help="A new folder for all of it.")
 @options(BY)
-def export_(book: str, out: Path, who: str | None) -> None:
+@opened
+def export_(book: "Book", out: Path, who: str | None) -> None:
     """Write all that BOOK holds as a GeoPackage and plain files that need no zoneplan.
 
     \b
@@ -247,8 +245,6 @@ def export_(book: str, out: Path, who: str | None) -> None:
       zoneplan book export season.book --out season-files
     """
     from zoneplan.book.copies import export
-    from zoneplan.book.opening import open_book
 
-    with open_book(book) as opened:
-        names = export(opened, out, who=who_of(who))
+    names = export(book, out, who=who_of(who))
     echo(f"Written to {out}: {', '.join(names)}")

@@ -11,6 +11,7 @@ from zoneplan.cli.book import (
     STATES,
     WHOSE,
     count_of,
+    opened,
     set_name,
     set_words,
 )
@@ -18,6 +19,7 @@ from zoneplan.cli.options import options
 from zoneplan.cli.tell import columns, echo, echo_json
 
 if TYPE_CHECKING:
+    from zoneplan.book.database import Book
     from zoneplan.book.fields import BookField
     from zoneplan.book.history import Event
 
@@ -28,7 +30,10 @@ if TYPE_CHECKING:
 @option("--state", "states", multiple=True, type=click.Choice(STATES), help="Only in this state.")
 @option("--needs-a-look", "needy", is_flag=True, help="Only what needs a look, the worst first.")
 @option("--json", "as_json", is_flag=True, help="Print it for a program.")
-def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **names: Any) -> None:
+@opened
+def list_(
+    book: "Book", states: tuple[str, ...], *, needy: bool, as_json: bool, **names: Any
+) -> None:
     """List the fields of BOOK: acres, state, and what needs a look.
 
     \b
@@ -38,10 +43,8 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
     from zoneplan.book.fields import State
     from zoneplan.book.fields import fields as fields_of
     from zoneplan.book.look import by_need, in_common, needs_a_look
-    from zoneplan.book.opening import open_book
 
-    with open_book(book) as opened:
-        listed = fields_of(opened, state=[State(name) for name in states], **names)
+    listed = fields_of(book, state=[State(name) for name in states], **names)
     if needy:
         listed = [field for field in by_need(listed) if needs_a_look(field)]
     if as_json:
@@ -61,7 +64,8 @@ def list_(book: str, states: tuple[str, ...], *, needy: bool, as_json: bool, **n
 @BOOK
 @click.argument("field")
 @option("--json", "as_json", is_flag=True, help="Print it for a program.")
-def show(book: str, field: str, *, as_json: bool) -> None:
+@opened
+def show(book: "Book", field: str, *, as_json: bool) -> None:
     """Show one FIELD: its state, what it is planned from, and its plan.
 
     FIELD is its name, "farm / field", "grower / farm / field", or its number: "#12".
@@ -72,28 +76,26 @@ def show(book: str, field: str, *, as_json: bool) -> None:
     """
     from zoneplan.book.fields import find_field
     from zoneplan.book.look import needs_a_look
-    from zoneplan.book.opening import open_book
     from zoneplan.book.plans import plan_document, plan_of
     from zoneplan.cli.tell import table
 
-    with open_book(book) as opened:
-        one = find_field(opened, field)
-        if as_json:
-            document = None if one.plan_id is None else plan_document(opened, one.plan_id)
-            echo_json({**_document(one), "plan": document})
-            return
-        echo(f"{one.path}, #{one.id}: {one.acres:,.1f} acres, season {one.season}")
-        by = f", by {one.who} at {one.at}" if one.who else ""
-        stood = f" (was {one.stood})" if one.stood != one.state else ""
-        echo(f"State: {one.state}{stood}{by}{f': {one.note}' if one.note else ''}")
-        for look in needs_a_look(one):
-            echo(f"Needs a look: {look.words}")
-        for line in (one.voided or {}).get("moved", ()):
-            echo(f"  {line}")
-        if one.fault:
-            echo(f"Fault: {one.fault}")
-        if one.plan_id is not None:
-            echo(f"\nRevision {one.revision}\n{table(plan_of(opened, one.plan_id))}")
+    one = find_field(book, field)
+    if as_json:
+        document = None if one.plan_id is None else plan_document(book, one.plan_id)
+        echo_json({**_document(one), "plan": document})
+        return
+    echo(f"{one.path}, #{one.id}: {one.acres:,.1f} acres, season {one.season}")
+    by = f", by {one.who} at {one.at}" if one.who else ""
+    stood = f" (was {one.stood})" if one.stood != one.state else ""
+    echo(f"State: {one.state}{stood}{by}{f': {one.note}' if one.note else ''}")
+    for look in needs_a_look(one):
+        echo(f"Needs a look: {look.words}")
+    for line in (one.voided or {}).get("moved", ()):
+        echo(f"  {line}")
+    if one.fault:
+        echo(f"Fault: {one.fault}")
+    if one.plan_id is not None:
+        echo(f"\nRevision {one.revision}\n{table(plan_of(book, one.plan_id))}")
 
 
 @click.command("history")
@@ -101,7 +103,8 @@ def show(book: str, field: str, *, as_json: bool) -> None:
 @click.argument("field", required=False)
 @option("--latest", type=click.IntRange(1), metavar="N", help="Only so many that came last.")
 @option("--json", "as_json", is_flag=True, help="Print it for a program.")
-def history_(book: str, field: str | None, latest: int | None, *, as_json: bool) -> None:
+@opened
+def history_(book: "Book", field: str | None, latest: int | None, *, as_json: bool) -> None:
     """Tell what was done in BOOK, or to one FIELD: when, by whom. Nothing of it can be changed.
 
     \b
@@ -110,11 +113,9 @@ def history_(book: str, field: str | None, latest: int | None, *, as_json: bool)
     """
     from zoneplan.book.fields import find_field
     from zoneplan.book.history import history
-    from zoneplan.book.opening import open_book
 
-    with open_book(book) as opened:
-        field_id = None if field is None else find_field(opened, field).id
-        events = history(opened, field_id, latest)
+    field_id = None if field is None else find_field(book, field).id
+    events = history(book, field_id, latest)
     if as_json:
         echo_json({"history": [vars(event) for event in events]})
         return

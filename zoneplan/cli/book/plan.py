@@ -18,10 +18,12 @@ from zoneplan.cli.book import (
     WHOSE,
     WORKERS,
     count_of,
+    first_rows,
+    opened,
     who_of,
 )
 from zoneplan.cli.options import PATH, Headed, options, request_options, values_of
-from zoneplan.cli.tell import columns, echo, echo_json, say
+from zoneplan.cli.tell import echo, echo_json, say
 from zoneplan.errors import BookError, named
 from zoneplan.request import Request
 
@@ -39,8 +41,9 @@ _WHOSE = ("grower", "farm", "field")
 @BOOK
 @options(WHOSE, WORKERS, BY)
 @option("--again", is_flag=True, help="Plan all, changed or not, those with a fault too.")
+@opened
 def plan_(
-    book: str,
+    book: "Book",
     workers: int | None,
     on: str | None,
     who: str | None,
@@ -57,16 +60,14 @@ def plan_(
     Example:
       zoneplan book plan season.book --workers 2
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.planning import plan_all
 
-    with open_book(book) as opened:
-        run = partial(plan_all, opened, who=who_of(who), workers=workers, on=on, again=again)
-        try:
-            report = run(watch=_watch(), **names)
-        except KeyboardInterrupt:
-            echo("Stopped. What was done is in the book; plan again to go on.", err=True)
-            sys.exit(130)
+    run = partial(plan_all, book, who=who_of(who), workers=workers, on=on, again=again)
+    try:
+        report = run(watch=_watch(), **names)
+    except KeyboardInterrupt:
+        echo("Stopped. What was done is in the book; plan again to go on.", err=True)
+        sys.exit(130)
     echo(f"Planned {count_of(report.planned)}; {report.up_to_date:,} up to date.")
     for field, state in report.voided:
         echo(f"No longer {state}, for its numbers are others: {field.path}")
@@ -97,8 +98,9 @@ def plan_(
     help='Make the change: "all", or for these fields. Repeat for more. Nothing, unless given.',
 )
 @option("--json", "as_json", is_flag=True, help="Print it for a program.")
+@opened
 def preview_(
-    book: str,
+    book: "Book",
     rules_file: Path | None,
     planter_file: str | None,
     *,
@@ -115,7 +117,6 @@ def preview_(
     Example:
       zoneplan book preview season.book --rules our-coop.toml
     """
-    from zoneplan.book.opening import open_book
     from zoneplan.book.planning import plan_all
     from zoneplan.book.preview import preview
     from zoneplan.book.preview import take as take_change
@@ -124,36 +125,33 @@ def preview_(
     change = _change(rules_file, planter_file, values_of(given), who)
     scope = partial(_scope, names={part: given[part] for part in _WHOSE})
     many = {"workers": given["workers"], "on": given["on"]}
-    with open_book(book) as opened:
-        if take == ("none",):
-            take = ()
-        some = None if "all" in take else _chosen(opened, take, given)
-        shown = preview(opened, change, scope, watch=_watch(), **many)
-        if as_json:
-            echo_json(_preview_document(shown))
-        else:
-            echo(_preview(shown))
-        if not take:
-            if not as_json:
-                echo("Nothing was changed. To make the change: the same with --take all")
-            return
-        take_change(opened, change, scope, some)
-        chosen = [None] if some is None else [field.path for field in some]
-        reports = [plan_all(opened, who=who, **_names_of(path, opened), **many) for path in chosen]
-        planned = [field for report in reports for field in report.planned]
+    if take == ("none",):
+        take = ()
+    some = None if "all" in take else _chosen(book, take, given)
+    shown = preview(book, change, scope, watch=_watch(), **many)
+    if as_json:
+        echo_json(_preview_document(shown))
+    else:
+        echo(_preview(shown))
+    if not take:
         if not as_json:
-            were = "was" if len(planned) == 1 else "were"
-            echo(f"The change is made; {count_of(planned)} {were} planned from it.")
+            echo("Nothing was changed. To make the change: the same with --take all")
+        return
+    take_change(book, change, scope, some)
+    chosen = [{}] if some is None else [_names_of(field) for field in some]
+    reports = [plan_all(book, who=who, **names, **many) for names in chosen]
+    planned = [field for report in reports for field in report.planned]
+    if not as_json:
+        were = "was" if len(planned) == 1 else "were"
+        echo(f"The change is made; {count_of(planned)} {were} planned from it.")
 
 
-def _chosen(
-    opened: "Book", take: "Collection[str]", given: "Mapping[str, Any]"
-) -> "list[BookField]":
+def _chosen(book: "Book", take: "Collection[str]", given: "Mapping[str, Any]") -> "list[BookField]":
     """The fields that a change is taken for, each one of those that it is for."""
     from zoneplan.book.fields import fields, find_field
 
-    meant = {one.id for one in fields(opened, **{part: given[part] for part in _WHOSE})}
-    some = [find_field(opened, name) for name in take]
+    meant = {one.id for one in fields(book, **{part: given[part] for part in _WHOSE})}
+    some = [find_field(book, name) for name in take]
     others = [one.path for one in some if one.id not in meant]
     if others:
         raise BookError(
@@ -222,28 +220,21 @@ def _scope(connection: Any, names: dict[str, str | None]) -> "Scope":
     return scope_of(connection, **names)
 
 
-def _names_of(path: str | None, opened: Any) -> dict[str, Any]:
-    if path is None:
-        return {}
-    from zoneplan.book.fields import find_field
-
-    one = find_field(opened, path)
-    return {"grower": one.grower, "farm": one.farm, "field": one.name}
+def _names_of(field: "BookField") -> dict[str, Any]:
+    return {"grower": field.grower, "farm": field.farm, "field": field.name}
 
 
 def _preview(shown: "Preview") -> str:
     lines = []
     if shown.moves:
+        head = (
+            "grower / farm / field",
+            "acres",
+            "of them change",
+            "largest change",
+            "would no longer be",
+        )
         rows = [
-            (
-                "grower / farm / field",
-                "acres",
-                "of them change",
-                "largest change",
-                "would no longer be",
-            )
-        ]
-        rows += [
             (
                 move.field.path,
                 f"{move.field.acres:,.1f}",
@@ -251,12 +242,9 @@ def _preview(shown: "Preview") -> str:
                 move.words,
                 str(move.voids or ""),
             )
-            for move in shown.moves[:MOST_ROWS]
+            for move in shown.moves
         ]
-        lines += [columns(rows, widest=50)]
-        if len(shown.moves) > MOST_ROWS:
-            lines.append(f"and {len(shown.moves) - MOST_ROWS:,} more")
-        lines.append("")
+        lines += first_rows(head, rows, widest=50)
     void = [move for move in shown.moves if move.voids]
     lines.append(
         f"{count_of(shown.moves)} would get other numbers, {shown.acres:,.1f} acres in all; "
@@ -278,9 +266,7 @@ def _preview_document(shown: "Preview") -> dict[str, Any]:
     return {
         "moves": [
             {
-                "grower": move.field.grower,
-                "farm": move.field.farm,
-                "field": move.field.name,
+                **_names_of(move.field),
                 "acres": round(move.field.acres, 2),
                 "moved_acres": round(move.moved_acres, 2),
                 "largest_n": move.largest_n,
