@@ -24,6 +24,7 @@ from tests.book.county import (
     county,
     square,
 )
+from zoneplan.batch import Progress
 from zoneplan.book import planning
 from zoneplan.book.fields import State, fields, find_field
 from zoneplan.book.history import history
@@ -179,8 +180,10 @@ def test_a_fault_stays_beside_its_field_and_never_stops_the_rest(address, tmp_pa
     away = [[degrees + 5 for degrees in place] for place in square(0)]
     rows = (*THREE, ("Cy", "Dale", "Far", away))
     with book_of(address, tmp_path, *rows) as book:
-        report = plan(book)
+        steps = []
+        report = plan(book, watch=steps.append)
         assert (len(report.planned), len(report.failed)) == (3, 1)
+        assert steps == [Progress(done, 1, 3 - done) for done in range(4)]
         far = find_field(book, "Far")
         assert "No soil layer of the book lies on it" in far.fault
         assert [look.why for look in needs_a_look(far)] == ["could not be planned"]

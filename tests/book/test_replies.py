@@ -1,6 +1,7 @@
 """Landowners' answers: what holds, what does not, and what was made to break us."""
 
 import json
+import sqlite3
 from dataclasses import asdict, replace
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from tests.book.filled import filled, keep
 from tests.book.handed import at, field_plan, given
 from tests.export.plans import MACHINE
+from zoneplan.book import database
 from zoneplan.book.fields import State, find_field
 from zoneplan.book.hand_out import By, due, hand_out_due
 from zoneplan.book.history import history
@@ -188,6 +190,18 @@ def test_one_that_is_no_answer_does_not_stop_the_others(book, tmp_path, digest):
     good.write_text(json.dumps({**ANSWER, "plan": digest}))
     replies = take_replies(book, [bad, tmp_path / "gone.json", tmp_path, good], who="a")
     assert [reply.applied for reply in replies] == [False, False, False, True]
+
+
+def test_a_book_that_cannot_be_written_stops_the_taking_of_answers(book, taken, monkeypatch):
+    if book.path is None:
+        return  # what locks a file is another program's
+    monkeypatch.setattr(database, "_WAIT_S", 0.1)
+    book.close()
+    other = sqlite3.connect(book.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(BookError, match="is locked"):
+        taken()
+    other.close()
 
 
 def test_an_answer_is_read_as_it_was_written():

@@ -92,8 +92,6 @@ def fields(
 
     Parameters
     ----------
-    book : Book
-        The book.
     grower, farm, field : str, optional
         Only theirs; names as the book has them.
     state : collection of State

@@ -49,8 +49,6 @@ def due(book: Book, growers: Collection[str] = ()) -> list[Due]:
 
     Parameters
     ----------
-    book : Book
-        The book.
     growers : collection of str, optional
         Only these.
 

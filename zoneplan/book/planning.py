@@ -1,7 +1,7 @@
 """Plan the fields of a book: only what changed, many at once, each kept as soon as it is done."""
 
 import zlib
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -11,7 +11,7 @@ import shapely
 import sqlalchemy as sa
 
 from zoneplan.batch import Fault, Outcome, Progress, Task, run_all
-from zoneplan.book.database import Book
+from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, State, boundaries_in, field_in, listing, of_names
 from zoneplan.book.history import record
 from zoneplan.book.inputs import Inputs, season_of, supplies
@@ -101,7 +101,8 @@ def plan_all(
         chosen = of_names(listing(connection), grower=grower, farm=farm, name=field)
         due, passed_over = _due(chosen, again=again)
         ready, failed = ready_to_plan(connection, due)
-    keeper = _Keeper(book, who, season_id, {str(one.field.id): one for one in ready}, watch)
+    by_key = {str(one.field.id): one for one in ready}
+    keeper = _Keeper(book, who, season_id, by_key, len(due), watch)
     for late, fault in failed:
         keeper.fault(late, fault)
     fresh = [one for one in ready if again or not keeper.take_draft(one)]
@@ -168,9 +169,9 @@ def ready_to_plan(
 
 def drafted(book: Book, one: Ready) -> PackedPlan | None:
     """Give the plan that a preview made of a field from the same inputs, if one did."""
-    place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
+    asked = sa.select(drafts.c.whole).where(_of_draft(one))
     with book.read() as connection:
-        whole = connection.execute(sa.select(drafts.c.whole).where(place)).scalar()
+        whole = connection.execute(asked).scalar()
     if whole is None:
         return None
     try:
@@ -178,6 +179,19 @@ def drafted(book: Book, one: Ready) -> PackedPlan | None:
     except (SavedError, zlib.error):
         return None  # another release made it
     return packed(plan, one.request)
+
+
+def put_draft(book: Book, one: Ready, result: PackedPlan) -> None:
+    """Lay by the plan that a preview made of a field."""
+    made_from = {"field_id": one.field.id, "inputs_sha256": one.inputs.sha256}
+    with book.write() as connection:
+        connection.execute(sa.delete(drafts).where(_of_draft(one)))
+        draft = sa.insert(drafts).values(**made_from, whole=result.whole, at=now())
+        connection.execute(draft)
+
+
+def _of_draft(one: Ready) -> sa.ColumnElement[bool]:
+    return (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
 
 
 def _due(chosen: Sequence[BookField], *, again: bool) -> tuple[list[BookField], list[BookField]]:
@@ -201,11 +215,12 @@ class _Keeper:
         book: Book,
         who: str,
         season_id: int,  # that the fields were gathered in: another may turn the book meanwhile
-        ready: dict[str, Ready],
+        ready: Mapping[str, Ready],
+        count: int,  # of all that are due
         watch: Callable[[Progress], None],
     ) -> None:
         self._book, self._who, self._season_id = book, who, season_id
-        self._ready, self._watch = ready, watch
+        self._ready, self._count, self._watch = ready, count, watch
         self.planned: list[BookField] = []
         self.failed: list[tuple[BookField, Fault]] = []
         self.moved: list[tuple[BookField, tuple[str, ...]]] = []
@@ -267,7 +282,7 @@ class _Keeper:
 
     def _tell(self) -> None:
         planned, failed = len(self.planned), len(self.failed)
-        self._watch(Progress(planned, failed, max(len(self._ready) - planned - failed, 0)))
+        self._watch(Progress(planned, failed, self._count - planned - failed))
 
 
 def _overtaken(connection: sa.Connection, one: Ready, season_id: int) -> bool:

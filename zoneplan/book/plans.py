@@ -140,8 +140,6 @@ def record_state(
 
     Parameters
     ----------
-    book : Book
-        The book.
     field : BookField or str
         The field, as it was listed when someone looked at it: nothing that another has said
         meanwhile is written over. Or its name, where nobody looked.

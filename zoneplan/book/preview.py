@@ -14,13 +14,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan.batch import Outcome, Progress
-from zoneplan.book.database import Book, now
+from zoneplan.book.database import Book
 from zoneplan.book.fields import BY_HAND, BookField, State, listing
 from zoneplan.book.packed_plan import PackedPlan
-from zoneplan.book.planning import Ready, drafted, ready_to_plan, run_ready
+from zoneplan.book.planning import Ready, drafted, put_draft, ready_to_plan, run_ready
 from zoneplan.book.plans import plan_of
 from zoneplan.book.supply import Scope, scope_of_field
-from zoneplan.book.tables import drafts, plans
+from zoneplan.book.tables import plans
 from zoneplan.export.load_plan import load_plan
 from zoneplan.plan.compare import Piece, compare
 from zoneplan.plan.headline import NOISE_N
@@ -209,6 +209,7 @@ class _Collected:
     ) -> None:
         self._book, self._ready, self._before = book, ready, before
         self._failed, self._watch = failed, watch
+        self._count = len(ready) + len(failed)
         self.moves: list[Move] = []
         self.still: list[BookField] = []
         self.first: list[BookField] = []
@@ -218,7 +219,7 @@ class _Collected:
         if outcome.fault is not None:
             self._failed.append((self._before[one.field.id], outcome.fault.words))
         else:
-            self._draft(one, outcome.finished)
+            put_draft(self._book, one, outcome.finished)
             self._sort_in(one, outcome.finished)
         self._tell()
 
@@ -232,8 +233,8 @@ class _Collected:
 
     def _tell(self) -> None:
         done = len(self.moves) + len(self.still) + len(self.first)
-        left = len(self._ready) - done - len(self._failed)
-        self._watch(Progress(done, len(self._failed), max(left, 0)))
+        failed = len(self._failed)
+        self._watch(Progress(done, failed, self._count - done - failed))
 
     def _sort_in(self, one: Ready, result: PackedPlan) -> None:
         field = self._before[one.field.id]
@@ -248,19 +249,6 @@ class _Collected:
             return
         plan = load_plan(zlib.decompress(result.whole)).plan
         self.moves.append(_move(field, plan_of(self._book, field.plan_id), plan))
-
-    def _draft(self, one: Ready, result: PackedPlan) -> None:
-        place = (drafts.c.field_id == one.field.id) & (drafts.c.inputs_sha256 == one.inputs.sha256)
-        with self._book.write() as connection:
-            connection.execute(sa.delete(drafts).where(place))
-            connection.execute(
-                sa.insert(drafts).values(
-                    field_id=one.field.id,
-                    inputs_sha256=one.inputs.sha256,
-                    whole=result.whole,
-                    at=now(),
-                )
-            )
 
 
 def _move(field: BookField, before: Plan, after: Plan) -> Move:

@@ -80,8 +80,6 @@ def take_replies(book: Book, files: Iterable[Path], *, who: str) -> list[Taken]:
 
     Parameters
     ----------
-    book : Book
-        The book.
     files : iterable of Path
         As they came. What is no answer is told and passed over.
     who : str
@@ -96,9 +94,11 @@ def take_replies(book: Book, files: Iterable[Path], *, who: str) -> list[Taken]:
     for file in files:
         try:
             content = read_plain(file, MOST_MB, BookError)
-            taken.append(take_reply(book, content, file.name, who=who))
+            reply = read_reply(content, file.name)
         except BookError as error:
             taken.append(Taken(file.name, None, False, str(error)))
+            continue
+        taken.append(_take(book, reply, content, file.name, who))
     return taken
 
 
@@ -110,7 +110,38 @@ def take_reply(book: Book, content: bytes, name: str, *, who: str) -> Taken:
     BookError
         When it is none, or the book cannot be written.
     """
-    return _take(book, read_reply(content, name), name, sha256(content).hexdigest(), who)
+    return _take(book, read_reply(content, name), content, name, who)
+
+
+def _take(book: Book, reply: Reply, content: bytes, name: str, who: str) -> Taken:
+    digest = sha256(content).hexdigest()
+    with book.write() as connection:
+        season_id, season = season_of(connection)
+        by_key = {one.key: one for one in listing(connection)}
+        field = by_key.get((reply.grower, reply.farm, reply.field))
+        if field is None or reply.season != season:
+            words = f"The book has no field {_called(reply)}, season {quoted(reply.season)}."
+            return Taken(name, reply, False, words)
+        if refusal := _refusal(connection, field, reply, digest):
+            return Taken(name, reply, False, refusal)
+        changes = _changes(field, reply)
+        if changes:
+            put_state(connection, field.id, season_id, who=reply.by, at=now(), **changes)
+        record(
+            connection,
+            "answered",
+            who=who,
+            field_id=field.id,
+            season_id=season_id,
+            revision=reply.revision,
+            answer=reply.answer,
+            by=reply.by,
+            note=reply.note,
+            zones=[list(one) for one in reply.zones],
+            before=field.stood,
+            reply=digest,
+        )
+    return Taken(name, reply, True, _done(reply, field, changes))
 
 
 def read_reply(content: bytes, name: str) -> Reply:
@@ -137,41 +168,6 @@ def read_reply(content: bytes, name: str) -> Reply:
             listed(quoted(name), faults) + "\nNothing of it was taken. Ask for the answer again."
         )
     return reply
-
-
-def _take(book: Book, reply: Reply, name: str, digest: str, who: str) -> Taken:
-    with book.write() as connection:
-        season_id, season = season_of(connection)
-        field = _field(connection, reply)
-        if field is None or reply.season != season:
-            words = f"The book has no field {_called(reply)}, season {quoted(reply.season)}."
-            return Taken(name, reply, False, words)
-        if refusal := _refusal(connection, field, reply, digest):
-            return Taken(name, reply, False, refusal)
-        changes = _changes(field, reply)
-        if changes:
-            put_state(connection, field.id, season_id, who=reply.by, at=now(), **changes)
-        record(
-            connection,
-            "answered",
-            who=who,
-            field_id=field.id,
-            season_id=season_id,
-            revision=reply.revision,
-            answer=reply.answer,
-            by=reply.by,
-            note=reply.note,
-            zones=[list(one) for one in reply.zones],
-            before=field.stood,
-            reply=digest,
-        )
-    return Taken(name, reply, True, _done(reply, field, changes))
-
-
-def _field(connection: sa.Connection, reply: Reply) -> BookField | None:
-    wanted = (reply.grower, reply.farm, reply.field)
-    fields = listing(connection)
-    return next((one for one in fields if one.key == wanted), None)
 
 
 def _refusal(connection: sa.Connection, field: BookField, reply: Reply, digest: str) -> str:

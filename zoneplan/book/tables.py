@@ -114,28 +114,24 @@ soils = sa.Table(
     _at(),
     _at("ended_at", nullable=True),
 )
-planters = sa.Table(
-    "planters",
-    TABLES,
-    _key(),
-    _text("scope"),
-    _text("name"),
-    _digest("sha256"),
-    sa.Column("content", sa.LargeBinary, nullable=False),
-    _at(),
-    _at("ended_at", nullable=True),
-)
-rule_sets = sa.Table(
-    "rule_sets",
-    TABLES,
-    _key(),
-    _text("scope"),
-    _text("name"),
-    _digest("sha256"),
-    sa.Column("content", sa.LargeBinary, nullable=False),
-    _at(),
-    _at("ended_at", nullable=True),
-)
+
+
+def _files(name: str) -> sa.Table:
+    """What is in small files, and for whom it holds, since when and until when."""
+    return sa.Table(
+        name,
+        TABLES,
+        _key(),
+        _text("scope"),
+        _text("name"),
+        _digest("sha256"),
+        sa.Column("content", sa.LargeBinary, nullable=False),
+        _at(),
+        _at("ended_at", nullable=True),
+    )
+
+
+planters, rule_sets = _files("planters"), _files("rule_sets")
 conditions = sa.Table(
     "conditions",
     TABLES,
