@@ -272,7 +272,7 @@ def test_a_field_that_is_not_clear_is_not_guessed(address, tmp_path):
         with pytest.raises(BookError, match="has 2 fields north"):
             find_field(book, "north")
         assert find_field(book, "bob/hill/NORTH").grower == "Bob"
-        with pytest.raises(BookError, match='Did you mean "south"'):
+        with pytest.raises(BookError, match='Did you mean "South"'):
             find_field(book, "Sooth")
         with pytest.raises(BookError, match="no grower Cy"):
             fields(book, grower="Cy")
