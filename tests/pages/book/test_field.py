@@ -4,15 +4,14 @@ import datetime
 
 import pytest
 from streamlit.testing.v1 import AppTest
-from zoneplan.book.conditions import keep_request
 
 from tests.pages.test_growers import APP, press, text
 from zoneplan.book.demo_book import new_demo_book
 from zoneplan.book.fields import State, fields
 from zoneplan.book.opening import open_book
 from zoneplan.book.planning import plan_all
-from zoneplan.book.plans import plan_of
-from zoneplan.book.plans import record_state
+from zoneplan.book.plans import plan_of, record_state
+from zoneplan.book.supply import keep_request
 from zoneplan.pages.book import BOOK
 from zoneplan.plan.places import place_in
 from zoneplan.request import Request
