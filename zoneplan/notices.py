@@ -243,14 +243,7 @@ CODES: dict[str, Kind] = {
     "position-as-good": Kind(_NOTE, ("position_n",)),
     "one-position": Kind(_NOTE, ("position_n", "light_share", "heavy_share", "resolution_n")),
     "one-pressure": Kind(
-        _NOTE,
-        (
-            "pressure_kpa",
-            "downforce_n",
-            "light_share",
-            "heavy_share",
-            "resolution_n",
-        ),
+        _NOTE, ("pressure_kpa", "downforce_n", "light_share", "heavy_share", "resolution_n")
     ),
     "slides-with-seed": Kind(_NOTE, ("seed_n",)),
     "pressure-drifts": Kind(_NOTE, ("retrim_s", "drift_kpa", "lowest_n", "highest_n", "clipped")),

@@ -47,24 +47,22 @@ def check_regular(path: Path, fault: Fault = LayerError) -> int:
 
 def is_folder(path: Path) -> bool:
     """Whether a path is a folder; what no disk can have is none."""
-    try:
-        return path.is_dir()
-    except (OSError, ValueError):
-        return False
+    return _answered(path.is_dir)
 
 
 def is_file(path: Path) -> bool:
     """Whether a path is a regular file, or a link to one; what no disk can have is none."""
-    try:
-        return path.is_file()
-    except (OSError, ValueError):
-        return False
+    return _answered(path.is_file)
 
 
 def exists(path: Path) -> bool:
     """Whether there is anything of this name; of a name that no disk can have there is not."""
+    return _answered(path.exists)
+
+
+def _answered(question: Callable[[], bool]) -> bool:
     try:
-        return path.exists()
+        return question()
     except (OSError, ValueError):
         return False
 
@@ -110,13 +108,7 @@ def read_plain(path: Path, most_mb: float = MOST_TEXT_MB, fault: Fault = LayerEr
     """
     size = check_regular(path, fault)
     if size <= most_mb * MB:
-        try:
-            with os.fdopen(os.open(path, os.O_RDONLY | _NEVER_WAIT), "rb") as file:
-                # It may have become another since it was looked at.
-                _refuse_irregular(path, os.fstat(file.fileno()).st_mode, fault)
-                content = file.read(int(most_mb * MB) + 1)
-        except OSError as error:
-            raise _unread(path, error, fault) from error
+        content = _first_bytes(path, int(most_mb * MB) + 1, fault)
         size = max(size, len(content))
     if size > most_mb * MB:
         raise fault(
@@ -165,12 +157,17 @@ def head_of(path: Path, size: int) -> bytes:
         When it is none, or cannot be read.
     """
     check_regular(path)
+    return _first_bytes(path, size, LayerError)
+
+
+def _first_bytes(path: Path, most: int, fault: Fault) -> bytes:
     try:
         with os.fdopen(os.open(path, os.O_RDONLY | _NEVER_WAIT), "rb") as file:
-            _refuse_irregular(path, os.fstat(file.fileno()).st_mode, LayerError)
-            return file.read(size)
+            # It may have become another since it was looked at.
+            _refuse_irregular(path, os.fstat(file.fileno()).st_mode, fault)
+            return file.read(most)
     except OSError as error:
-        raise _unread(path, error, LayerError) from error
+        raise _unread(path, error, fault) from error
 
 
 @contextmanager

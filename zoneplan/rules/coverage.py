@@ -211,8 +211,6 @@ def _can_meet(
 class Cell:
     """What decides one number of the grid."""
 
-    group: str
-    moisture: str
     rule: Rule  # the base rule
     also: tuple[Rule, ...]  # more particular ones, that may add to it or hold it there
 
@@ -242,18 +240,16 @@ def grids(rule_set: RuleSet) -> tuple[Grid, ...]:
         Grid(
             tuple(alike),
             {
-                (group, moisture): Cell(
-                    group,
-                    moisture,
-                    _base(rule_set, (group, moisture, alike[0])),
+                place: Cell(
+                    _base(rule_set, (*place, alike[0])),
                     tuple(
                         rule
                         for rule in rule_set.rules
                         if rule.kind != "base"
-                        and any(_may_hold(rule, (group, moisture, tillage)) for tillage in alike)
+                        and any(_may_hold(rule, (*place, tillage)) for tillage in alike)
                     ),
                 )
-                for group, moisture in places
+                for place in places
             },
         )
         for alike in tillages.values()

@@ -47,29 +47,21 @@ CLASS_POINT = {
     "clay": (0.25, 0.50),
 }
 
-_CODES = {
-    "S": "sand",
-    "COS": "sand",
-    "FS": "sand",
-    "VFS": "sand",
-    "LS": "loamy sand",
-    "LCOS": "loamy sand",
-    "LFS": "loamy sand",
-    "LVFS": "loamy sand",
-    "SL": "sandy loam",
-    "COSL": "sandy loam",
-    "FSL": "sandy loam",
-    "VFSL": "sandy loam",
-    "L": "loam",
-    "SIL": "silt loam",
-    "SI": "silt",
-    "SCL": "sandy clay loam",
-    "CL": "clay loam",
-    "SICL": "silty clay loam",
-    "SC": "sandy clay",
-    "SIC": "silty clay",
-    "C": "clay",
+_CODES_OF = {  # of a survey
+    "sand": "S COS FS VFS",
+    "loamy sand": "LS LCOS LFS LVFS",
+    "sandy loam": "SL COSL FSL VFSL",
+    "loam": "L",
+    "silt loam": "SIL",
+    "silt": "SI",
+    "sandy clay loam": "SCL",
+    "clay loam": "CL",
+    "silty clay loam": "SICL",
+    "sandy clay": "SC",
+    "silty clay": "SIC",
+    "clay": "C",
 }
+_CLASS_OF = {code: name for name, codes in _CODES_OF.items() for code in codes.split()}
 _SIZES = {"very", "extremely", "slightly", "fine", "medium", "coarse"}
 _ROCKS = {"gravelly", "cobbly", "stony", "bouldery", "channery", "flaggy", "cherty", "shaly"}
 _MODIFIERS = _SIZES | _ROCKS | {"para" + rock for rock in _ROCKS} | {"mucky", "peaty"}
@@ -250,8 +242,8 @@ def texture_name(text: str) -> str | None:
     """
     modifier, _, code = text.strip().upper().rpartition("-")
     stratified = modifier.startswith("SR")  # more than one texture
-    if code in _CODES and not stratified:
-        return _CODES[code]
+    if code in _CLASS_OF and not stratified:
+        return _CLASS_OF[code]
     words = text.lower().replace("-", " ").replace("_", " ").split()
     name = " ".join(word for word in words if word not in _MODIFIERS)
     return name if name in GROUP_OF else None
