@@ -400,7 +400,8 @@ class OneOf:
             return next(word for word in words if word == str(value))
         near = nearest(value, words) if isinstance(value, str) else ""
         hints = " ".join(filter(None, (near, f"Use {either(words)}.")))
-        place.fault(f"{in_short(value)} is not a {self.noun}. {hints}")
+        article = "an" if self.noun[0] in "aeio" else "a"
+        place.fault(f"{in_short(value)} is not {article} {self.noun}. {hints}")
         return None
 
 

@@ -131,7 +131,7 @@ def test_every_fault_is_told_at_once(read):
 
 
 BAD_ANSWERS = {
-    "another word": ('"firm"', '"hard"', '"hard" is not a answer'),
+    "another word": ('"firm"', '"hard"', '"hard" is not an answer'),
     "no position": ('"125 lb"', '"130 lb"', "130 lb (578 N) is no spring position"),
     "no pair": ('["125 lb", "free"]', '["125 lb"]', "is not a setting and an answer"),
     "none": ('[["125 lb", "free"], ["250 lb", "firm"]]', "[]", "no answers"),
@@ -150,3 +150,8 @@ def test_each_way_to_break_an_answer_is_told(fault, read):
 def test_one_bracket_is_told(read):
     with pytest.raises(MachineError, match="Write two brackets each time"):
         read(f"[check]\n{BY_HAND}", planter(SPRINGS))
+
+
+def test_a_list_of_no_checks_is_told(read):
+    with pytest.raises(MachineError, match="Write two brackets each time"):
+        read("check = []", planter(SPRINGS))

@@ -70,7 +70,7 @@ def read_observations(path: Path, machine: Machine) -> tuple[Observation, ...]:
     """
     document = toml_file(path, MachineError)
     rows = document["check"] if set(document) == {"check"} else [document]
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+    if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
         raise MachineError(
             f"{path.name}: check is no list of tables. Write two brackets each time: [[check]]."
         )
