@@ -189,6 +189,9 @@ def doing_nothing(plan: Plan, system: str) -> list[str]:
 
 
 def _one_setting(plan: Plan, system: str) -> list[str]:
+    """Say it of a planter that may hold one setting, and need not: springs have no other choice."""
+    if plan.setting_kind == SettingKind.SPRING_POSITION:
+        return []
     moisture, _ = _day(plan)
     if not holds_one(plan):
         return _one_target(plan, moisture, system)
