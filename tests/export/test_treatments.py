@@ -9,7 +9,7 @@ from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.sheets.test_cab_and_agronomist import words
 from zoneplan.export.maps import map_classes, shows_fit
 from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, summary_pdf
-from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, places, treatment_row
+from zoneplan.export.sheets.zone_words import by_treatment, elsewhere, missed, places, treatment_row
 from zoneplan.export.webpage import webpage_html
 from zoneplan.notices import notice
 from zoneplan.plan.headline import Fit, fit_at_one, fits, left_at_one_n, packed
@@ -199,6 +199,13 @@ def test_it_says_how_far_to_fill_where_that_is_enough(fill: float, expected: str
     plan = plan_of(zone(1, 1, margin_full_n=1000.0, notices=(less,)))
     warning = headline_warning(plan, MOIST, 556.0, "si")
     assert warning.endswith(f"in zone 1: {expected}, or the next spring, 0 N")
+
+
+def test_what_reads_as_wanted_is_not_marked_as_out_of_reach() -> None:
+    # WORKED: 2 lb is 8.9 N, and loads are told to 5 lb: "130 lb with the hopper full, as wanted"
+    near = setting(margin_n=578.3, margin_full_n=578.3 - 8.9, margin_refill_n=220.0)
+    far = setting(margin_n=578.3, margin_full_n=578.3 - 15.0, margin_refill_n=220.0)
+    assert (missed(near), missed(far)) == (False, True)
 
 
 def test_no_fill_is_named_that_is_no_more_than_is_left_at_refill() -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.say.figures import capital, listed_numbers
+from zoneplan.say.figures import ROUGH_N, capital, listed_numbers
 from zoneplan.say.quantities import (
     UNKNOWN,
     number,
@@ -23,7 +23,6 @@ from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
-NOISE_N = 0.5  # a smaller miss is arithmetic
 
 
 def called(setting: ZoneSetting) -> str:
@@ -149,7 +148,7 @@ def crossed(setting: Setting) -> bool:
 def missed(setting: Setting) -> bool:
     """Whether the setting leaves the target at no fill of the hopper."""
     lowest, highest = sorted((setting.margin_full_n, setting.margin_refill_n))
-    return not lowest - NOISE_N <= setting.margin_n <= highest + NOISE_N
+    return not lowest - ROUGH_N <= setting.margin_n <= highest + ROUGH_N
 
 
 SOILS = 60  # letters that the soils of a row have room for
