@@ -11,7 +11,7 @@ from typing import Any
 from zoneplan.ask import Ask, Form, asks
 from zoneplan.harmless import escape
 from zoneplan.pages.state import demo_of
-from zoneplan.pages.words import about_span, acres, pounds, setting, span
+from zoneplan.pages.words import acres, over, pounds, setting
 from zoneplan.plan.compare import Comparison, Totals
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import Drawn, Request
@@ -259,8 +259,8 @@ def _cells(plan: Plan, instruction: Instruction, *, alike: bool) -> list[str]:
         else _set_to(plan, instruction.setting)
     )
     if alike and plan.setting_kind == SettingKind.MARGIN_TARGET:  # which is told further on
-        first = span(instruction.downforce_full_n, instruction.downforce_refill_n)
-    margins = about_span(instruction.margin_full_n, instruction.margin_refill_n)
+        first = over(instruction.downforce_full_n, instruction.downforce_refill_n)
+    margins = over(instruction.margin_full_n, instruction.margin_refill_n, "rough load")
     ends = dict.fromkeys(
         map(percent, (instruction.contact_full_share, instruction.contact_refill_share))
     )

@@ -28,14 +28,13 @@ from zoneplan.pages.book.map import (
     figure,
     ring,
 )
-from zoneplan.pages.book.standing import Listed, Outlines, Standing, outlines, standing
+from zoneplan.pages.book.standing import EVERYBODY, Listed, Outlines, Standing, outlines, standing
 from zoneplan.pages.boxes import choice
 from zoneplan.pages.fault import fault, show_fault
 from zoneplan.pages.person import REFUSED
 from zoneplan.pages.words import count_of, header
 from zoneplan.say.quantities import percent
 
-_EVERYBODY = "all growers"
 _SORTS = {"need": "what needs a look first", "name": "by grower, farm and field"}
 
 
@@ -101,7 +100,7 @@ def _filtered(stands: Standing) -> list[Listed]:
     with st.container(key="book-filters", horizontal=True):
         grower = st.selectbox(
             "Grower",
-            [_EVERYBODY, *stands.growers],
+            [EVERYBODY, *stands.growers],
             key="book_grower",
             persist_state="session",
             on_change=_first_page,
@@ -137,7 +136,7 @@ def _filtered(stands: Standing) -> list[Listed]:
     matching = [
         one
         for one in stands.listed
-        if grower in (_EVERYBODY, one.field.grower)
+        if grower in (EVERYBODY, one.field.grower)
         and (not states or one.field.state in states)
         and (not looks or any(look.why in looks for look in one.looks))
         and (not wanted or wanted in one.field.path.casefold())

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from ipaddress import IPv6Address, ip_address, ip_network
 from threading import Lock
-from typing import Generic, TypeVar
+from typing import Any
 
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
@@ -17,8 +17,6 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from zoneplan.pages.state import OWN_FIELD, Desk, demo_of, desk, put
 from zoneplan.run import Job
 from zoneplan.sources import Upload, files_of
-
-Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True)
@@ -33,35 +31,25 @@ class Bounds:
 
 
 @dataclass(frozen=True)
-class _Entry(Generic[Thing]):
-    thing: Thing
+class _Entry:
+    desk: Desk
     who: str
     size: int
     at_s: float
 
 
-class Shelf(Generic[Thing]):
-    """The shelf. Threads may share it."""
+class Shelf:
+    """Desks that a reload may ask for. Threads may share it."""
 
     def __init__(self, bounds: Bounds, now_s: Callable[[], float] = time.monotonic) -> None:
-        """Begin with nothing on it."""
         self.bounds, self._now_s = bounds, now_s
-        self._entries: dict[str, _Entry[Thing]] = {}  # the longest there first
+        self._entries: dict[str, _Entry] = {}  # the longest there first
         self._lock = Lock()
 
-    def keep(self, key: str, thing: Thing, who: str, size: int) -> bool:
-        """Keep something, in place of what the key stood for; tell whether there is room.
+    def keep(self, key: str, desk: Desk, who: str, size: int) -> bool:
+        """Keep a desk, in place of what the key stood for; tell whether there is room.
 
-        Parameters
-        ----------
-        key : str
-            What it is found by.
-        thing : object
-            What to keep.
-        who : str
-            Whose share it counts for.
-        size : int
-            How much memory it takes. [bytes]
+        It counts for the share of `who`, by the memory that it takes. [bytes]
         """
         with self._lock:
             self._end_old()
@@ -71,15 +59,15 @@ class Shelf(Generic[Thing]):
                 del self._entries[own.pop(0)]
             if not self._fits(who, size):
                 return False
-            self._entries[key] = _Entry(thing, who, size, self._now_s())
+            self._entries[key] = _Entry(desk, who, size, self._now_s())
             return True
 
-    def find(self, key: str) -> Thing | None:
+    def find(self, key: str) -> Desk | None:
         """Find what a key stands for; None where it ended or was never there."""
         with self._lock:
             self._end_old()
             entry = self._entries.get(key)
-            return entry.thing if entry else None
+            return entry.desk if entry else None
 
     def withdraw(self, keys: Iterable[str], who: str) -> None:
         """Let one's own keys stand for nothing."""
@@ -129,7 +117,8 @@ def keep() -> None:
     Call it at every run. Nothing is kept of a visitor who only looks.
     """
     work = desk()
-    _forget_old_steps(work)
+    while work.past and weight(work) > MOST_HISTORY:
+        del work.past[0]
     work.link = _put_on_shelf(work) if _is_own(work) else None
     if work.link is None:
         st.query_params.pop(LINK, None)
@@ -160,15 +149,8 @@ def find_again() -> None:
     if copy is None:
         return
     # A desk of its own: whoever opens the link too does not work on the same.
-    st.session_state["desk"] = replace(
-        copy,
-        past=[*copy.past],
-        future=[*copy.future],
-        beside={**copy.beside},
-        seen={**copy.seen},
-        link=None,
-        links=(*copy.links, link)[-_MOST_LINKS:],
-    )
+    links = (*copy.links, link)[-_MOST_LINKS:]
+    st.session_state["desk"] = _copy(copy, seen={**copy.seen}, link=None, links=links)
     st.session_state.update(copy.seen)
     if job := copy.draft or copy.now:
         put(job)
@@ -204,23 +186,21 @@ def weight(desk: Desk) -> int:
 def _put_on_shelf(desk: Desk) -> str | None:
     """Put a copy on the shelf; its link, or None where there is no room."""
     link = desk.link or secrets.token_urlsafe(16)
-    copy = replace(
-        desk,
-        past=[*desk.past],
-        future=[*desk.future],
-        beside={**desk.beside},
-        link=link,
-        opened=None,
-    )
-    if _shelf().keep(link, copy, _who(), weight(desk)):
+    if _shelf().keep(link, _copy(desk, link=link, opened=None), _who(), weight(desk)):
         return link
     if not desk.told_no_room:
         desk.told_no_room, desk.message = True, NO_ROOM
     return None
 
 
+def _copy(desk: Desk, **others: Any) -> Desk:
+    """A desk that what is done at the first does not change."""
+    past, future, beside = [*desk.past], [*desk.future], {**desk.beside}
+    return replace(desk, past=past, future=future, beside=beside, **others)
+
+
 @st.cache_resource(show_spinner=False)
-def _shelf() -> Shelf[Desk]:
+def _shelf() -> Shelf:
     """The desks of this server, by their links."""
     return Shelf(BOUNDS)
 
@@ -230,17 +210,8 @@ def _is_own(desk: Desk) -> bool:
     changed = desk.now is not None and (not demo_of(desk.now.sources) or desk.past or desk.future)
     sent = desk.draft is not None and any(_sent(desk.draft))
     by_hand = desk.drawn or desk.rules or desk.edits or desk.beside
-    return bool(changed or sent or by_hand or desk.planters or _touched(desk))
-
-
-def _touched(desk: Desk) -> bool:
-    """Whether a planter is being filled in."""
-    return any(filling.touched for filling in desk.fillings.values())
-
-
-def _forget_old_steps(desk: Desk) -> None:
-    while desk.past and weight(desk) > MOST_HISTORY:
-        del desk.past[0]
+    touched = any(filling.touched for filling in desk.fillings.values())
+    return bool(changed or sent or by_hand or desk.planters or touched)
 
 
 def _jobs(desk: Desk) -> Iterator[Job]:

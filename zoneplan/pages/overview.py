@@ -15,15 +15,14 @@ from zoneplan.notices import Notice
 from zoneplan.pages.layer_views import subjects
 from zoneplan.pages.words import (
     about,
-    about_span,
     acres,
     called,
     count_of,
     header,
     items,
+    over,
     pairs,
     setting,
-    span,
 )
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
@@ -144,7 +143,7 @@ def _row(plan: Plan, zones: Sequence[ZoneSetting], moisture: Moisture) -> str:
     if settings:
         first = settings[0]
         aims = [setting.margin_n for setting in settings]
-        aim = f"{span(min(aims), max(aims))}{_hand(first.by_hand)}"
+        aim = f"{over(min(aims), max(aims))}{_hand(first.by_hand)}"
         left = _left(settings)
         if holds_one(plan):
             values = [setting.setting for setting in settings]
@@ -182,7 +181,7 @@ def _left(settings: Sequence[Setting]) -> str:
     if set(ends) == {about(setting.margin_n) for setting in settings}:
         return ""
     left_n = [margin_n for at in settings for margin_n in (at.margin_full_n, at.margin_refill_n)]
-    return f" <small>leaves {about_span(max(left_n), min(left_n))}</small>"
+    return f" <small>leaves {over(max(left_n), min(left_n), 'rough load')}</small>"
 
 
 def _test(settings: Sequence[Setting]) -> str:

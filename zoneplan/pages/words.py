@@ -21,16 +21,6 @@ def pounds(load_n: float | None) -> str:
     return UNKNOWN if load_n is None else figure(load_n, "load", "us")
 
 
-def span(first_n: float | None, last_n: float | None) -> str:
-    """Say two loads as one stretch.
-
-    >>> span(445.0, 890.0), span(445.0, 445.0)
-    ('100 to 200 lb', '100 lb')
-    """
-    first, last = pounds(first_n), pounds(last_n)
-    return first if first == last else f"{first.removesuffix(' lb')} to {last}"
-
-
 def about(load_n: float | None) -> str:
     """Say a load that is not known closely, to 5 lb.
 
@@ -40,13 +30,13 @@ def about(load_n: float | None) -> str:
     return UNKNOWN if load_n is None else figure(load_n, "rough load", "us")
 
 
-def about_span(first_n: float, last_n: float) -> str:
-    """Say a stretch of loads that are not known closely.
+def over(first_n: float, last_n: float, quantity: str = "load") -> str:
+    """Say two loads as one stretch, in the order they come in: from a full hopper to refill.
 
-    >>> about_span(450.0, 890.0)
-    '100 to 200 lb'
+    >>> over(890.0, 445.0), over(445.0, 445.0), over(450.0, 890.0, "rough load")
+    ('200 to 100 lb', '100 lb', '100 to 200 lb')
     """
-    first, last = about(first_n), about(last_n)
+    first, last = (figure(load_n, quantity, "us") for load_n in (first_n, last_n))
     return first if first == last else f"{first.removesuffix(' lb')} to {last}"
 
 

@@ -7,10 +7,10 @@ from zoneplan.harmless import escape
 from zoneplan.pages.forces import Forces, forces_figure, window_figure
 from zoneplan.pages.words import (
     about,
-    about_span,
     acres,
     called,
     items,
+    over,
     over_the_hopper,
     pairs,
     pounds,
@@ -271,6 +271,7 @@ def _left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) 
     if len(columns) > 1 and all(len({*cells}) == 1 for _, cells in rows):  # told once
         columns = ["full to refill"]
         rows = [(name, cells[:1]) for name, cells in rows]
+    opener = over(setting.opener_least_n, setting.opener_most_n, "rough load")
     left_html = table(
         "zp-zones zp-left",
         "What the setting leaves",
@@ -280,7 +281,7 @@ def _left_table(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) 
     return (
         f"{left_html}"
         '<p class="zp-left-note">Wheels, seed and rounds count that the opener load may be '
-        f"anywhere from {about_span(setting.opener_least_n, setting.opener_most_n)}, and more: so "
+        f"anywhere from {opener}, and more: so "
         "the wheels are down for less of the time than the margin left would say by itself.</p>"
     )
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,14 +17,13 @@ from zoneplan.book.preview import Preview, preview, take
 from zoneplan.book.supply import Scope, put_planter, put_rules, scope_of
 from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape
-from zoneplan.pages.book.standing import Standing
+from zoneplan.pages.book.standing import EVERYBODY, Standing
 from zoneplan.pages.fault import fault
 from zoneplan.pages.person import Role, allowed
 from zoneplan.plain_file import scratch
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.sources import Upload, on_disk
 
-_EVERYBODY = "all growers"
 _FILE = "a planter's file"
 _MOST_MOVES = 100
 _WORKERS = 1  # beside those who look: nobody waits for another's plan
@@ -50,10 +50,6 @@ class _Change:
         """Find for whom."""
         return scope_of(connection, self.grower)
 
-    def by(self, who: str) -> Callable[[Any, Scope], None]:
-        """The same, made by somebody."""
-        return lambda connection, scope: self.make(connection, scope, who)
-
 
 def block(book: Book, stands: Standing) -> None:
     """Ask for a change, and show what it would do."""
@@ -68,8 +64,8 @@ def block(book: Book, stands: Standing) -> None:
 
 
 def _asked(stands: Standing) -> _Change | None:
-    whose = st.selectbox("For whom", [_EVERYBODY, *stands.growers], key="book_change_grower")
-    grower = None if whose == _EVERYBODY else whose
+    whose = st.selectbox("For whom", [EVERYBODY, *stands.growers], key="book_change_grower")
+    grower = None if whose == EVERYBODY else whose
     what = st.radio(
         "What would change",
         ["rules", "planter"],
@@ -95,7 +91,7 @@ def _look(book: Book, change: _Change) -> None:
     try:
         who = allowed(Role.READS).name
         result = preview(
-            book, change.by(who), change.scope, workers=_WORKERS, watch=_watch(line, "Planning")
+            book, partial(change.make, who=who), change.scope, workers=_WORKERS, watch=_watch(line)
         )
         st.session_state["book_preview"] = (change, result)
     except ZoneplanError as error:
@@ -140,7 +136,7 @@ def _show(book: Book, change: _Change, shown: Preview) -> None:
             hide_index=True,
             height="auto",
         )
-    paths = {move.field.path: move.field for move in (*shown.moves,)}
+    paths = {move.field.path: move.field for move in shown.moves}
     chosen = st.multiselect(
         "Only for these fields", list(paths), key="book_change_some", placeholder="all of them"
     )
@@ -158,8 +154,8 @@ def _take(book: Book, change: _Change, some: Sequence[BookField] | None) -> None
     line = st.empty()
     try:
         who = allowed(Role.EDITS).name
-        take(book, change.by(who), change.scope, some)
-        watch = _watch(line, "Planning")
+        take(book, partial(change.make, who=who), change.scope, some)
+        watch = _watch(line)
         asked: list[dict[str, Any]] = (
             [{"grower": change.grower}]
             if some is None
@@ -174,10 +170,10 @@ def _take(book: Book, change: _Change, some: Sequence[BookField] | None) -> None
     st.rerun()
 
 
-def _watch(line: Any, doing: str) -> Callable[[Progress], None]:
+def _watch(line: Any) -> Callable[[Progress], None]:
     def tell(so_far: Progress) -> None:
         line.html(
-            f'<p class="zp-busy" role="status">{doing}: {so_far.planned:,} done, '
+            f'<p class="zp-busy" role="status">Planning: {so_far.planned:,} done, '
             f"{so_far.left:,} left ...</p>"
         )
 

@@ -1,6 +1,5 @@
 """What leaves the book and comes back: a grower's folder, and the landowners' answers."""
 
-from datetime import date
 from functools import partial
 
 import streamlit as st
@@ -12,6 +11,7 @@ from zoneplan.errors import BookError, ZoneplanError
 from zoneplan.harmless import escape, in_markdown
 from zoneplan.pages.book.standing import Standing
 from zoneplan.pages.person import Role, do_as
+from zoneplan.pages.state import today
 from zoneplan.plain_file import scratch
 
 _MOST_REPLIES = 200
@@ -56,23 +56,23 @@ def _make(book: Book, who: str) -> None:
             f"{grower} has no plan that is up to date.\nPlan his fields first: zoneplan book plan."
         )
     with scratch(BookError) as room:
-        today = date.today()  # noqa: DTZ011 where the app runs
-        handed = hand_out_due(book, one, room, By(who, by, dated=today))
+        handed = hand_out_due(book, one, room, By(who, by, dated=today()))
         content = handed.archive.read_bytes()
-    left = f" Left out: {len(one.left_out)}, to be planned first." if one.left_out else ""
-    missing = f" No task set: {handed.missing}" if handed.missing else ""
-    faults = "".join(
-        f" Left out, for a fault of zoneplan: {left.field}, {left.farm} ({'; '.join(left.faults)})."
-        + (
-            f" A report is kept on the machine that runs zoneplan, in {left.report}."
-            if left.report
-            else ""
-        )
-        for left in handed.left_out
-    )
     count = len(one.fields) - len(handed.left_out)
-    words = f"{count} fields, {len(content) / 1e6:.1f} MB.{left}{faults}{missing}"
-    st.session_state["book_zip"] = (grower, handed.archive.name, content, words)
+    sentences = [f"{count} fields, {len(content) / 1e6:.1f} MB."]
+    if one.left_out:
+        sentences.append(f"Left out: {len(one.left_out)}, to be planned first.")
+    for left in handed.left_out:
+        faults = "; ".join(left.faults)
+        sentences.append(
+            f"Left out, for a fault of zoneplan: {left.field}, {left.farm} ({faults})."
+        )
+        if left.report:
+            where = f"on the machine that runs zoneplan, in {left.report}"
+            sentences.append(f"A report is kept {where}.")
+    if handed.missing:
+        sentences.append(f"No task set: {handed.missing}")
+    st.session_state["book_zip"] = (grower, handed.archive.name, content, " ".join(sentences))
 
 
 def replies_box(book: Book) -> None:

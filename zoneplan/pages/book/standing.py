@@ -19,6 +19,7 @@ from zoneplan.book.fields import BookField, boundaries_of, fields, mark_of
 from zoneplan.book.look import Look, by_need, needs_a_look
 from zoneplan.export.maps import in_metres
 
+EVERYBODY = "all growers"
 _SIMPLER_M = 12.0  # an outline on the map may be off by so much: a county's map is 40 km wide
 STEP_M = 10.0  # of the map's corners: a third of a pixel of it
 
