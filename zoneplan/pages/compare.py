@@ -14,8 +14,10 @@ from zoneplan.export.picture import (
     INK,
     PAPER,
     MapClass,
+    hatch_paint,
     hatch_patterns,
     svg_link,
+    svg_path,
 )
 from zoneplan.field.crs import move
 from zoneplan.harmless import escape
@@ -24,7 +26,7 @@ from zoneplan.pages.answers import answered, current, watching
 from zoneplan.pages.boxes import moisture_choice
 from zoneplan.pages.compare_tables import LETTERS, asked_table, pieces_table, totals_table
 from zoneplan.pages.fault import fault
-from zoneplan.pages.map import legend_rows, zone_legend, zone_list
+from zoneplan.pages.map import Ground, legend_rows, zone_legend, zone_list
 from zoneplan.pages.overview import margin_is
 from zoneplan.pages.words import acres, header
 from zoneplan.plan.compare import compare
@@ -198,7 +200,7 @@ _DISC = 12.0
 
 
 def _frame_of(*plans: Plan) -> _Frame:
-    """_Frame the ground of several plans, in the metric system of the first."""
+    """Frame the ground of several plans, in the metric system of the first."""
     crs = plans[0].field.crs
     outlines = [move(plan.field.shape, plan.field.crs, crs) for plan in plans]
     west, south, east, north = shapely.total_bounds(outlines).tolist()
@@ -256,33 +258,27 @@ def _legend(kinds: Iterable[tuple[MapClass, MapClass]], moisture: Moisture) -> s
 
 
 def _drawing(plan: Plan, kinds: Sequence[MapClass], frame: _Frame) -> str:
-    """The zones, numbered."""
     west, south, east, north = frame.bounds
     px = min((_WIDE - 2 * _EDGE) / (east - west), (_HIGH - 2 * _EDGE) / (north - south))
 
-    def path(shape: shapely.Polygon | shapely.MultiPolygon) -> str:
-        rings = [
-            ring for part in shapely.get_parts(shape) for ring in (part.exterior, *part.interiors)
-        ]
-        return "".join("M" + "L".join(map(at, ring.coords[:-1])) + "Z" for ring in rings)
-
-    def at(corner: Sequence[float]) -> str:
-        return f"{_EDGE + (corner[0] - west) * px:.1f} {_EDGE + (north - corner[1]) * px:.1f}"
+    def on_paper(shape: Ground) -> Ground:
+        moved = move(shape, plan.field.crs, frame.crs)
+        return shapely.transform(moved, lambda at: (at - (west, north)) * px + (_EDGE, -_EDGE))
 
     fills = {zone: kind for kind in kinds for zone in kind.zones}
     paths, numbers = [], []
     for setting in plan.settings:
-        shape = move(setting.zone.shape, plan.field.crs, frame.crs)
-        kind, line = fills[setting.zone.id], path(shape)
-        hatch = "none" if kind.hatch == "plain" else f"url(#{kind.hatch})"
+        shape, kind = on_paper(setting.zone.shape), fills[setting.zone.id]
+        line = svg_path(shape, 1)
+        hatch = hatch_paint(kind.hatch, kind.hatch)
         paths.append(f'<path d="{line}" fill="{kind.fill}" stroke="{PAPER}" stroke-width="4.5"/>')
         paths.append(f'<path d="{line}" fill="{hatch}" stroke="{INK}" stroke-width="1.4"/>')
-        x, y = at(shapely.maximum_inscribed_circle(shape).coords[0]).split()
+        x, y = shapely.maximum_inscribed_circle(shape).coords[0]
         numbers.append(
-            f'<circle cx="{x}" cy="{y}" r="{_DISC}" fill="{PAPER}" stroke="{INK}"/>'
-            f'<text x="{x}" y="{y}" dy="4.6" text-anchor="middle">{setting.zone.id}</text>'
+            f'<circle cx="{x:.1f}" cy="{-y:.1f}" r="{_DISC}" fill="{PAPER}" stroke="{INK}"/>'
+            f'<text x="{x:.1f}" y="{-y:.1f}" dy="4.6" text-anchor="middle">{setting.zone.id}</text>'
         )
-    outline = path(move(plan.field.shape, plan.field.crs, frame.crs))
+    outline = svg_path(on_paper(plan.field.shape), 1)
     wide, high = (east - west) * px + 2 * _EDGE, (north - south) * px + 2 * _EDGE
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.1f}" height="{high:.1f}" '

@@ -127,7 +127,6 @@ def _asked_values(job: Job, plan: Plan) -> dict[str, tuple[object, str]]:
 
 
 def _value_words(ask: Ask, value: Any, plan: Plan) -> str:
-    """How a value reads."""
     if isinstance(value, tuple):
         return ", ".join(_items(ask, value, plan)) or ask.usual or NONE
     if value is None:
@@ -138,7 +137,6 @@ def _value_words(ask: Ask, value: Any, plan: Plan) -> str:
 
 
 def _items(ask: Ask, value: tuple[Any, ...], plan: Plan) -> list[str]:
-    """How each of several values reads."""
     if ask.form is Form.PAIRS:
         return [f"{name}={what}" for name, what in value]
     if ask.form is not Form.NOUNS:

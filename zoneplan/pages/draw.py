@@ -290,7 +290,6 @@ def _drawn_list() -> None:
 
 
 def _name_box(place: int, drawing: Drawn) -> None:
-    """Its name in a box that changes it."""
     key, label = f"drawn-name-{place}", f"Name of {drawing.what} {place + 1}"
     st.session_state[key] = drawing.name  # set again at every run, for rows move up
     if drawing.what == "soil":

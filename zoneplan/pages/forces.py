@@ -7,7 +7,7 @@ says in words what it shows. Fills and hatches are those of the map, so that it 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_patterns, svg_link
+from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_paint, hatch_patterns, svg_link
 from zoneplan.harmless import escape
 from zoneplan.pages.words import pounds
 from zoneplan.say.figures import NOISE_N, listing
@@ -220,10 +220,9 @@ def _key(kinds: Sequence[str], top: float) -> str:
 
 def _box(left: float, top: float, wide: float, high: float, fill: str, hatch: str) -> str:
     where = f'x="{left:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{high:.1f}"'
-    over = "none" if hatch == "plain" else f"url(#{hatch})"
     return (
         f'<rect {where} fill="{fill}"/>'
-        f'<rect {where} fill="{over}" stroke="{INK}" stroke-width="1.2"/>'
+        f'<rect {where} fill="{hatch_paint(hatch, hatch)}" stroke="{INK}" stroke-width="1.2"/>'
     )
 
 

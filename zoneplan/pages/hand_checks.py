@@ -126,7 +126,6 @@ def _put(plan: Plan, zone: ZoneSetting, moisture: Moisture, fill: float) -> None
 
 
 def _check(machine: Machine, number: int, moisture: Moisture, fill: float) -> Observation:
-    """Make a check of what the boxes hold."""
     session = st.session_state
     method, notch_name = session["check_what"], session.get("check_notch")
     closing_n = next((notch.load_n for notch in machine.notches if notch.name == notch_name), 0.0)

@@ -167,7 +167,6 @@ def _is_ground(piece: Piece) -> bool:
 
 
 def _zones(pieces: Sequence[Piece]) -> Iterator[str]:
-    """Which zones were split, and which were joined."""
     parts: dict[int, list[Piece]] = defaultdict(list)
     unions: dict[int, list[Piece]] = defaultdict(list)
     for piece in pieces:

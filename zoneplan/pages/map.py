@@ -211,7 +211,6 @@ def _shapes(**content: Any) -> Shapes:
 
 
 def _parts(shape: Ground) -> list[list[list[int]]]:
-    """Its parts, each as rings."""
     return [
         [_steps(ring) for ring in (part.exterior, *part.interiors)]
         for part in shapely.get_parts(shape)

@@ -175,12 +175,9 @@ def _units(zones: Sequence[ZoneSetting]) -> str:
 
 def _left(settings: Sequence[Setting]) -> str:
     """What the setting leaves on the gauge wheels from full to refill, where it is not the aim."""
-    ends = [
-        about(margin_n) for at in settings for margin_n in (at.margin_full_n, at.margin_refill_n)
-    ]
-    if set(ends) == {about(setting.margin_n) for setting in settings}:
-        return ""
     left_n = [margin_n for at in settings for margin_n in (at.margin_full_n, at.margin_refill_n)]
+    if set(map(about, left_n)) == {about(setting.margin_n) for setting in settings}:
+        return ""
     return f" <small>leaves {over(max(left_n), min(left_n), 'rough load')}</small>"
 
 

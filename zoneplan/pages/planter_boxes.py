@@ -186,7 +186,6 @@ class _Form:
         )
 
     def _beside(self, way: Way) -> None:
-        """Say what is wrong with one place, beside it."""
         for fault in self.faults.get(way, ()):
             empty = self.filling.at(way) in (None, [])
             if empty and not self.filling.asked_for:
@@ -214,7 +213,6 @@ class _Form:
 
 
 def _take(way: Way, key: str, units: str) -> None:
-    """Put what a box holds into the planter."""
     value: Any = st.session_state[key]
     filling, reader = current(), reader_at(way)
     if isinstance(value, str):

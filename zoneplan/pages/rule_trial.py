@@ -155,7 +155,6 @@ def panel(job: Job, plan: Plan, trial: Trial, unit: str, system: str) -> None:
 
 
 def _lines(rules: list[Rule], trial: Trial, unit: str) -> list[str]:
-    """What each rule gives, and would give."""
     lines = []
     for rule in rules:
         was, now = (gives_in_words(one, unit) for one in (rule, trial.rules.by_id[rule.id]))
@@ -176,7 +175,6 @@ def _impact(job: Job, plan: Plan, system: str) -> None:
 
 
 def _ask(rules: list[Rule]) -> None:
-    """Ask why, who, and what backs it."""
     st.text_area(
         "Why",
         key=_WHY,
@@ -302,7 +300,6 @@ def numbers_of(
 
 
 def _amounts(rule: Rule, keys: dict[str, Any], decides: str, unit: str) -> list[Box]:
-    """What a rule gives."""
 
     def load(key: str, label: str) -> Box:
         label = f"{label}, {unit.removesuffix('f')}"

@@ -205,7 +205,6 @@ def _same(cell: Cell, shown: _Shown, first: str) -> str:
 
 
 def _pick_rule(rules: Rules, unit: str, trial: Trial) -> None:
-    """Choose one rule, and change it."""
     options = {rule.id: (rule_set, rule) for rule_set in rules.sets for rule in rule_set.rules}
     if st.session_state.get("rule") not in options:
         st.session_state["rule"] = None

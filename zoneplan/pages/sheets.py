@@ -108,7 +108,6 @@ def _whose() -> None:
 
 
 def _options(plan: Plan, moisture: Moisture, title: TitleBlock) -> Options:
-    """What is asked of the files."""
     st.html("<h2 class='zp-sheets'>How the files are made</h2>")
     with st.container(horizontal=True):
         paper = choice("Paper", PAPERS, "paper", "letter")

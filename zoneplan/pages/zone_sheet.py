@@ -150,7 +150,6 @@ def _unbroken(words: str) -> str:
 
 
 def _figures(plan: Plan, setting: Setting, fill: float) -> str:
-    """The forces and the margin window."""
     forces = Forces(
         weight_full_n=weight_n(plan.machine, plan.machine.fill_full),
         weight_refill_n=weight_n(plan.machine, plan.machine.fill_refill),

@@ -130,7 +130,6 @@ def pale(features: Sequence[Feature], kinds: Mapping[str, MapClass]) -> folium.G
 
 
 def _collected(features: Sequence[Feature]) -> Feature:
-    """Features as one thing."""
     return {"type": "FeatureCollection", "features": [*features]}
 
 

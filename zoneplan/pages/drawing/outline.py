@@ -139,7 +139,6 @@ def _rounded(corners: Iterable[Sequence[float]]) -> tuple[Corner, ...]:
 
 
 def _stop_for(faults: Sequence[str], subject: str) -> None:
-    """Tell what is wrong with a drawing, all at once."""
     if faults:
         raise LayerError(faults[0] if len(faults) == 1 else listed(subject, faults))
 
@@ -263,7 +262,6 @@ def _with_holes(shapes: Sequence[Polygon]) -> Sequence[Polygon]:
 
 
 def _depths(shapes: Sequence[Polygon]) -> list[int]:
-    """In how many others each lies."""
     return [sum(_lies_in(one, other) for other in shapes) for one in shapes]
 
 
