@@ -18,8 +18,7 @@ from tests.bench.row import Row
 from zoneplan.export.bundle import write_plan
 from zoneplan.export.sheets.agronomist import agronomist_words
 from zoneplan.export.sheets.cab import cab_words
-from zoneplan.export.sheets.paper import pdf
-from zoneplan.export.sheets.summary import summary_words
+from zoneplan.export.sheets.printed import pdf, summary_words
 from zoneplan.export.table import row
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan

@@ -53,7 +53,10 @@ class Opened:
     def _pdf(self, name, content):
         reader = PdfReader(io.BytesIO(content))
         marks = json.dumps([str(item) for item in _flat(reader.outline)])
-        pages = "\n".join(page.extract_text().replace("\u200b", "") for page in reader.pages)
+        pages = "\n".join(
+            page.extract_text().replace("\u200b", "").replace("\u00a0", " ")
+            for page in reader.pages
+        )
         self._say(name, f"{marks}\n{dict(reader.metadata or {})}\n{pages}")
 
     def _xml(self, name, content):

@@ -197,7 +197,7 @@ def test_the_cover_says_where_in_the_booklet_each_field_is(handed):
         "2. Thistle hill, Bogwater Farm",
         "3. Duckpond piece, Hilltop Farm",
     ]
-    rows = reader.pages[0].extract_text()
+    rows = reader.pages[0].extract_text().replace("\u00a0", " ")  # keeps a unit by its number
     for item in [entry for entry in reader.outline if not isinstance(entry, list)][1:]:
         page = reader.get_destination_page_number(item) + 1
         number, name, farm = re.fullmatch(r"(\d)\. (.*), (.*)", item["/Title"]).groups()

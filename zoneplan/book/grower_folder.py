@@ -25,11 +25,8 @@ from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
 from zoneplan.export.readers import read_sheet, read_tasks
 from zoneplan.export.sheets.booklet import Part, booklet_pdf
-from zoneplan.export.sheets.cab import cab_words
 from zoneplan.export.sheets.cover import Listed, cover_pdf
-from zoneplan.export.sheets.landowner_sheet import landowner_sheet_words
-from zoneplan.export.sheets.paper import pdf
-from zoneplan.export.sheets.summary import summary_words
+from zoneplan.export.sheets.printed import sheet_pdf
 from zoneplan.export.taskset import FieldOf, grower_taskset_files
 from zoneplan.export.taskset_words import designator, task_designator
 from zoneplan.export.webpage import webpage_html
@@ -251,11 +248,11 @@ def _field_files(
     files |= {name: make(plan, options.moistures) for name, make in ZONES.items()}
     page = webpage_html(plan, units=units, title=title)
     sheets = [
-        (title, pdf(template, words, options.paper))
-        for title, template, words in (
-            ("Cab sheet", "cab.typ", cab_words(plan, units, title)),
-            ("Row-unit plan", "summary.typ", summary_words(plan, units, title)),
-            ("Landowner’s page", "landowner.typ", landowner_sheet_words(plan, units, title)),
+        (called, sheet_pdf(sheet, plan, paper=options.paper, units=units, title=title))
+        for called, sheet in (
+            ("Cab sheet", "cab.pdf"),
+            ("Row-unit plan", "summary.pdf"),
+            ("Landowner’s page", "landowner.pdf"),
         )
     ]
     printed = {f"{title}.pdf": content for title, content in sheets}

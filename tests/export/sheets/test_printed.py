@@ -7,8 +7,13 @@ import pytest
 from pypdf import PdfReader
 
 from tests.export.plans import small_plan
-from zoneplan.export.sheets.paper import PICTURE_PPI
-from zoneplan.export.sheets.printed import agronomist_pdf, cab_pdf, pages_of, summary_pdf
+from zoneplan.export.sheets.printed import (
+    PICTURE_PPI,
+    agronomist_pdf,
+    cab_pdf,
+    pages_of,
+    summary_pdf,
+)
 
 SHEETS = {"summary.pdf": summary_pdf, "cab.pdf": cab_pdf, "agronomist.pdf": agronomist_pdf}
 

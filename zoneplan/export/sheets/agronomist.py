@@ -1,13 +1,15 @@
 """agronomist.pdf: what every number rests on, and what is not known."""
 
 import json
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import chain
 from typing import Any
 
-from zoneplan.export.sheets.reasons import chains, cited, rule_tables, source_lines
+from zoneplan.export.once import once
 from zoneplan.export.sheets.sheet_header import head, zone_map
 from zoneplan.export.sheets.zone_words import (
     Group,
-    band,
     called,
     elsewhere,
     ground_words,
@@ -15,12 +17,15 @@ from zoneplan.export.sheets.zone_words import (
     soil_sentences,
     usual_words,
 )
-from zoneplan.plan.model import Plan, Setting, ZoneSetting
+from zoneplan.plan.model import OVERRIDE, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
+from zoneplan.rules.rule import KINDS, Reason, Source
 from zoneplan.say.figures import capital, named, sentence
+from zoneplan.say.notices import link_amount, link_name, link_words, shown_links
 from zoneplan.say.quantities import (
+    UNKNOWN,
     figure,
     number,
     opener_words,
@@ -36,6 +41,9 @@ from zoneplan.say.summary import area_ha, not_covered, of_zone, plan_notes
 from zoneplan.terms import Fitness, Moisture
 
 MAP_MM = (100.0, 70.0)
+JUDGEMENT = "judgement"  # what a rule without a source says
+
+Cite = Callable[[Reason], str]
 
 
 def agronomist_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
@@ -43,17 +51,20 @@ def agronomist_words(plan: Plan, units: str, title: TitleBlock | None = None) ->
     return {
         **head(plan, units, title),
         "map": zone_map(plan, units, *MAP_MM),
-        "row_unit": row_unit(plan, units),
+        "row_unit": _row_unit(plan, units),
         "not_covered": not_covered(plan, units),
         "zones": _details(plan, units),
         "rulebook": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
-        "rules": rule_tables(plan, units),
-        "sources": source_lines(plan),
+        "rules": _rule_tables(plan, units),
+        "sources": [
+            ", ".join(filter(None, (source.cite, source.link)))
+            for source in _sources(plan).values()
+        ],
         "notes": plan_notes(plan, units),
     }
 
 
-def row_unit(plan: Plan, system: str) -> list[tuple[str, str]]:
+def _row_unit(plan: Plan, system: str) -> list[tuple[str, str]]:
     """Tell what the machine file says, one label and one value a line."""
     machine = plan.machine
 
@@ -124,18 +135,21 @@ def _system(plan: Plan, system: str) -> list[tuple[str, str]]:
 
 def _details(plan: Plan, system: str) -> list[dict[str, Any]]:
     """What is told of each zone; zones of which the same is told, together."""
-    cite = cited(plan)
+    cite = _cited(plan)
     groups: dict[str, tuple[dict[str, Any], list[ZoneSetting]]] = {}
     for setting in plan.settings:
+        usual = usual_words(setting)
         zone_details = {
             "name": called(setting),
             "ground": ground_words(setting),
-            "soil": " ".join([*soil_sentences(setting), *_usual(setting)]),
+            "soil": " ".join(
+                [*soil_sentences(setting), *([f"{capital(usual)}."] if usual else [])]
+            ),
             "forces": [
                 _forces(plan, moisture, instruction, system)
                 for moisture, instruction in setting.set_at.items()
             ],
-            "chains": chains(setting, system, cite),
+            "chains": _chains(setting, system, cite),
             "remarks": of_zone(setting, system),
         }
         groups.setdefault(json.dumps(zone_details), (zone_details, []))[1].append(setting)
@@ -159,11 +173,6 @@ def _same(plan: Plan, alike: Group) -> str:
     return f"{capital(', and '.join(phrases))}." if phrases and alike[0].set_at else ""
 
 
-def _usual(setting: ZoneSetting) -> list[str]:
-    usual = usual_words(setting)
-    return [f"{capital(usual)}."] if usual else []
-
-
 def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> dict[str, Any]:
     """The force balance of one row at one moisture, hopper full and at refill, and its odds."""
     machine = plan.machine
@@ -181,7 +190,7 @@ def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> di
         "opener_span": opener_words(setting, system),
         "closing": load(setting.closing_load_n),
         "target": load(setting.margin_n),
-        "band": band(setting.margin_least_n, setting.margin_most_n, system),
+        "band": _band(setting, system),
         "set": number(setting.setting, setting_quantity(plan), system),
         "left": [load(left_n[0]), load(sum(left_n) / 2), load(left_n[1])],
         "wheels_up": [
@@ -199,6 +208,13 @@ def _forces(plan: Plan, moisture: Moisture, setting: Setting, system: str) -> di
     }
 
 
+def _band(setting: Setting, system: str) -> str:
+    """The least that keeps contact and the most the soil bears; crossed bands say so."""
+    least_n, most_n = setting.margin_least_n, setting.margin_most_n
+    least, most = number(least_n, "load", system), number(most_n, "load", system)
+    return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
+
+
 def _opener(setting: Setting, system: str) -> str:
     opener = number(setting.opener_load_n, "load", system)
     if not setting.attachments_load_n:
@@ -210,3 +226,125 @@ def _state(setting: Setting) -> str:
     """Fit or to be tested, with the odds."""
     word = "fit" if setting.state is Fitness.FIT else "squeeze test"
     return f"{word}: {smear_words(setting)}"
+
+
+# ---- chains, rules and sources -------------------------------------------------------------------
+
+
+def _chains(setting: ZoneSetting, system: str, cite: Cite) -> list[tuple[str, str, str]]:
+    """Tell how a zone's numbers came about: moisture, margin and closing."""
+
+    def links(reasons: Sequence[Reason]) -> str:
+        """Each rule and what it does, in order: "aim-loam 110, bounce-no-till × 1.32, +35"."""
+        return "; ".join(
+            f"{link_name(link)} {link_amount(link, system)}{cite(link)}"
+            for link in shown_links(reasons, system)
+        )
+
+    chains: list[tuple[str, str, str]] = []
+    for moisture, instruction in setting.moistures.items():
+        if isinstance(instruction, Wait):
+            stops = ", ".join(reason.rule + cite(reason) for reason in instruction.reasons)
+            chains.append((moisture, f"WAIT, {smear_words(instruction)}: {stops}", UNKNOWN))
+        elif isinstance(instruction, Setting):
+            margin = figure(instruction.margin_n, "load", system)
+            closing = figure(instruction.closing_load_n, "load", system)
+            chains.append(
+                (
+                    moisture,
+                    f"{links(instruction.reasons)} = {margin}",
+                    f"{links(instruction.closing_reasons)}: notch {instruction.closing_notch}, "
+                    f"{closing}",
+                )
+            )
+    return chains
+
+
+def _cited(plan: Plan) -> Cite:
+    """Make what a link of a chain is marked with: confidence, and sources by number."""
+    numbers = _numbers(plan)
+
+    def cite(reason: Reason) -> str:
+        if reason.kind == OVERRIDE:
+            return f" ({reason.confidence}, {reason.source})"
+        citation = ", ".join(f"{numbers[source.cite]}" for source in _sources_of(plan, reason))
+        return f" ({reason.confidence}, {citation or JUDGEMENT})"
+
+    return cite
+
+
+def _rule_tables(plan: Plan, system: str) -> list[dict[str, Any]]:
+    """Tell every rule that had a part, once, with what it added over all zones."""
+    load = unit("load", system)
+    titles = (f"For the margin target, {load}", f"For the closing wheels, {load}")
+    return [
+        {"title": title, "rows": _rule_rows(plan, reasons, system)}
+        for title, reasons in zip(titles, _reasons(plan), strict=True)
+        if reasons
+    ]
+
+
+def _rule_rows(plan: Plan, reasons: Sequence[Reason], system: str) -> list[tuple[str, ...]]:
+    by_rule: dict[tuple[str, str], list[Reason]] = {}
+    for reason in reasons:
+        why = reason.why or link_words(reason, system)  # a rounding tells what it does
+        by_rule.setdefault((reason.rule, why), []).append(reason)
+    numbers = _numbers(plan)
+    rows: list[tuple[str, ...]] = []
+    for (rule, why), links in by_rule.items():
+        links.sort(key=lambda link: link.adds or 0.0)
+        adds = (  # without the factor: that differs from zone to zone
+            link_amount(replace(link, factor=None), system) for link in (links[0], links[-1])
+        )
+        citation = ", ".join(
+            f"{numbers[source.cite]}{' (value)' if source.backs == 'value' else ''}"
+            for source in _sources_of(plan, links[0])
+        )
+        rows.append(
+            (
+                rule,
+                " to ".join(dict.fromkeys(adds)),
+                why,
+                links[0].confidence,
+                citation or JUDGEMENT,
+            )
+        )
+    return rows
+
+
+def _reasons(plan: Plan) -> tuple[list[Reason], list[Reason]]:
+    """Every link that a rule made, of the margin targets and of the closing wheels, by its kind."""
+    every = [value for setting in plan.settings for value in setting.moistures.values()]
+    chains = (
+        [value.reasons for value in every if not isinstance(value, NoNumbers)],
+        [value.closing_reasons for value in every if isinstance(value, Setting)],
+    )
+    margin, closing = (
+        sorted(
+            (reason for reason in chain(*links) if reason.kind != OVERRIDE),
+            key=lambda reason: KINDS.index(reason.kind) if reason.kind in KINDS else len(KINDS),
+        )
+        for links in chains
+    )
+    return margin, closing
+
+
+@once
+def _sources(plan: Plan) -> dict[str, Source]:
+    """Find each source once by its name, in the order that the tables of rules call on them."""
+    sources: dict[str, Source] = {}
+    for reason in chain(*_reasons(plan)):
+        for source in _sources_of(plan, reason):
+            sources.setdefault(source.cite, source)
+    return sources
+
+
+def _numbers(plan: Plan) -> dict[str, int]:
+    return {cite: number for number, cite in enumerate(_sources(plan), 1)}
+
+
+def _sources_of(plan: Plan, reason: Reason) -> list[Source]:
+    """What a reason rests on besides judgement. Rounding is no rule, and tells its own."""
+    rule = plan.rules.by_id.get(reason.rule)
+    sources = rule.sources if rule else (Source(reason.source),)
+    return [source for source in sources if source.cite not in (JUDGEMENT, "")]

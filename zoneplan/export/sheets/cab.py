@@ -126,7 +126,7 @@ def _tables(plan: Plan, system: str) -> dict[str, Any]:
     }
 
 
-_NOT_IN_THE_CAB = ("band", "right", "shallow")  # the summary has them
+_NOT_IN_THE_CAB = ("right", "shallow")  # the summary has them
 
 
 def _row(plan: Plan, group: Group, system: str) -> dict[str, Any]:

@@ -6,16 +6,17 @@ from typing import Any
 
 from zoneplan.export.maps import MappedField, fields_map_svg
 from zoneplan.export.picture import MapClass, shade_words, swatch_svg
-from zoneplan.export.sheets.paper import pdf, short
-from zoneplan.export.sheets.sheet_header import AREA_HEAD, DOUBT_N, TITLE
+from zoneplan.export.sheets.printed import pdf
+from zoneplan.export.sheets.sheet_header import TITLE, shared
+from zoneplan.export.sheets.zone_words import short
 from zoneplan.field.crs import in_degrees
 from zoneplan.plan.headline import area_mean, set_ground
 from zoneplan.plan.model import Plan
-from zoneplan.say.quantities import UNKNOWN, figure, number, span, unit
+from zoneplan.say.quantities import UNKNOWN, figure, number, span
 from zoneplan.say.summary import stamp
-from zoneplan.say.trade import SQUEEZE, TOO_WET
 from zoneplan.terms import Moisture
 
+_AREA_HEAD = {"us": "Acres", "si": "ha"}
 _MAP_MM = (118.0, 92.0)
 _PLACE, _PLANTER = 40, 30  # letters that a name has room for
 _FAULT = 200
@@ -63,18 +64,13 @@ def cover_pdf(
     """
     areas_ha = [one.plan.field.area_ha for one in fields]
     title = " ".join(grower.split()) or "A grower"
-    stamps = {stamp(one.plan): None for one in fields if stamp(one.plan)}
+    generic = next(filter(None, (stamp(one.plan) for one in fields)), "")
     farms = [farm for farm in dict.fromkeys(one.farm for one in fields) if farm]
     stand = filter(None, [f"season {season}", dated, prepared_by and f"prepared by {prepared_by}"])
     words: dict[str, Any] = {
-        "title": title,
-        "short_title": short(title, TITLE),
+        **shared(title, generic, units),
         "season": season,
-        "whose": "",
-        "call": "",
         "stand": short(", ".join(stand), 120) if prepared_by or dated else "",
-        "facts": [(" ", " ")] * 8,  # a sheet of one field has them, the cover has `about`
-        "best": None,
         "about": [
             ("Fields", f"{len(fields)}"),
             ("Area", figure(sum(areas_ha), "area", units)),
@@ -82,12 +78,7 @@ def cover_pdf(
             *([("Prepared by", short(prepared_by, TITLE))] if prepared_by else []),
             *([("Date", dated)] if dated else []),
         ],
-        "generic": next(iter(stamps), ""),
-        "load": unit("load", units),
-        "area": AREA_HEAD[units],
-        "squeeze": SQUEEZE,
-        "too_wet": TOO_WET,
-        "doubt": figure(DOUBT_N, "rough load", units),
+        "area": _AREA_HEAD[units],
         "total": number(sum(areas_ha), "area", units),
         "fields": [_row(place, one, units) for place, one in enumerate(fields, 1)],
         "contents": list(contents),

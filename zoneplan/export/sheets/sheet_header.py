@@ -4,7 +4,7 @@ from typing import Any
 
 from zoneplan.export.maps import map_classes, shows_fit, zone_map_svg
 from zoneplan.export.picture import swatch_svg
-from zoneplan.export.sheets.paper import short
+from zoneplan.export.sheets.zone_words import short
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
@@ -17,40 +17,38 @@ from zoneplan.units import N_PER_LBF
 
 MAP_MOISTURE = Moisture.MOIST
 DOUBT_N = 40 * N_PER_LBF  # judged: how far any margin target may be off at least
-AREA_HEAD = {"us": "Acres", "si": "ha"}
 TITLE, LINE, WHOSE = 70, 60, 120  # letters that a title, a fact and a whole line have room for
 
 
 def head(plan: Plan, system: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """Tell what every sheet begins with, and the words that its tables share."""
     title = title or TitleBlock()
-    name = " ".join(plan.field.name.split())
     return {
-        "title": name,
-        "short_title": short(name, TITLE),
-        **title_block(title),
+        **shared(plan.field.name, stamp(plan), system),
+        "whose": short(whose(title), WHOSE),
+        "call": short(whom_to_call(title), LINE),
+        "stand": short(in_one_line(title), WHOSE),
         "facts": _facts(plan, system),
         "best": best_words(plan, system),
-        "generic": stamp(plan),
-        "load": unit("load", system),
-        "area": AREA_HEAD[system],
         "area_unit": unit("area", system),
         "set_unit": unit(setting_quantity(plan), system),
         "shallow": SHALLOW[system],
-        "squeeze": SQUEEZE,
-        "too_wet": TOO_WET,
-        "doubt": figure(DOUBT_N, "rough load", system),
         "sets": holds_one(plan),  # whether there is more to set than that
         "setting": f"{plan.setting_kind}, {unit(setting_quantity(plan), system)}",
     }
 
 
-def title_block(title: TitleBlock) -> dict[str, str]:
-    """Tell whose plan it is and who made it, for the head of a sheet and the foot of its pages."""
+def shared(name: str, generic: str, system: str) -> dict[str, str]:
+    """Tell what every sheet says, be it of one field or the cover of many."""
+    title = " ".join(name.split())
     return {
-        "whose": short(whose(title), WHOSE),
-        "call": short(whom_to_call(title), LINE),
-        "stand": short(in_one_line(title), WHOSE),
+        "title": title,
+        "short_title": short(title, TITLE),
+        "generic": generic,
+        "load": unit("load", system),
+        "squeeze": SQUEEZE,
+        "too_wet": TOO_WET,
+        "doubt": figure(DOUBT_N, "rough load", system),
     }
 
 

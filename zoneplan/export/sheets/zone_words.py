@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from typing import Any
 
-from zoneplan.export.sheets.paper import short
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.say.figures import ROUGH_N, capital, listed_numbers
 from zoneplan.say.quantities import (
@@ -23,6 +22,16 @@ from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of
 
 NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
+
+
+def short(words: str, most: int) -> str:
+    """Cut words that are too long for their place.
+
+    >>> short("North of the schoolhouse", 10)
+    'North of…'
+    """
+    text = " ".join(words.split())
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
 def called(setting: ZoneSetting) -> str:
@@ -98,14 +107,12 @@ def cell(plan: Plan, instructions: Sequence[Instruction], system: str) -> dict[s
         odds = f"smears {tens(worst.wait_chance)}" if worst else ""
         return {"instead": "WAIT" if worst else UNKNOWN, "odds": odds}
     first = set_to[0]
-    bands = {band(setting.margin_least_n, setting.margin_most_n, system) for setting in set_to}
     left_n = [
         load_n for setting in set_to for load_n in (setting.margin_full_n, setting.margin_refill_n)
     ]
     return {
         "instead": None,
         "target": _spread([setting.margin_n for setting in set_to], "load", system),
-        "band": bands.pop() if len(bands) == 1 else "",
         "crossed": any(map(crossed, set_to)),
         "by_hand": any(setting.by_hand is not None for setting in set_to),
         "notch_by_hand": any(setting.closing_by_hand is not None for setting in set_to),
@@ -132,12 +139,6 @@ def _test(settings: Sequence[Setting]) -> str:
     """In how many of ten springs soil smears that is to be squeezed; empty where it is fit."""
     tested = [setting for setting in settings if setting.state is Fitness.TEST]
     return short_tens(max(tested, key=lambda setting: setting.wait_chance)) if tested else ""
-
-
-def band(least_n: float, most_n: float, system: str) -> str:
-    """The least that keeps contact and the most the soil bears; crossed bands say so."""
-    least, most = number(least_n, "load", system), number(most_n, "load", system)
-    return f"{least} to {most}" if least_n <= most_n else f"needs {least}, bears {most}"
 
 
 def crossed(setting: Setting) -> bool:
