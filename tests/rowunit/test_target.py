@@ -11,6 +11,7 @@ from zoneplan.rowunit.opener_load import ground_ratio, opener_load_n
 from zoneplan.rowunit.swing import swing
 from zoneplan.rowunit.target import (
     contact_share,
+    exact_target_n,
     gave_way,
     light_to_heavy,
     margin_target,
@@ -82,10 +83,12 @@ def test_what_was_done_to_the_aim_is_told():
     plain = margin_target(105 * LB, 54.8 * LB, 54.8 * LB, 160 * LB)
     values = [(each.lifted, each.capped) for each in (lifted, target, crossed, plain)]
     assert values == [(True, False), (False, True), (False, True), (False, False)]
-    assert target.scaled_n / LB == pytest.approx(189)  # WORKED: 105 × 1.8
-    assert target.exact_n / LB == pytest.approx(160)
-    assert lifted.exact_n / LB == pytest.approx(105)
-    assert crossed.exact_n / LB == pytest.approx(110)
+
+
+def test_the_target_that_draws_zones_is_not_rounded():
+    # WORKED: 101 × 60 / 50 = 121.2; 80 lifted to 1.75 × 60; 105 × 1.8 = 189 held at 160.
+    cases = [(101, 60, 50, 160), (80, 60, 60, 160), (105, 90, 50, 160), (100, 75, 53, 110)]
+    assert [exact_target_n(*case) for case in cases] == pytest.approx([121.2, 105, 160, 110])
 
 
 def test_stock_aims_are_what_97_per_cent_asks():
@@ -211,13 +214,14 @@ def test_the_target_keeps_its_limits_or_says_which_gave_way(
     for load_n in (target.least_n, target.margin_n, target.most_n):
         assert load_n / (5 * LB) == pytest.approx(round(load_n / (5 * LB)))
     assert target.least_n == pytest.approx(1.75 * swing_n, abs=2.5 * LB + 1e-6)
-    assert min(target.exact_n, target.margin_n) > 0
+    assert target.margin_n > 0
 
 
 @given(st.floats(20, 300), st.floats(20, 200), st.floats(20, 200), st.floats(50, 250))
 def test_the_target_is_the_exact_one_but_for_its_rounding(aim, swing_, reference, most):
-    target = margin_target(aim * LB, swing_ * LB, reference * LB, most * LB)
-    assert target.margin_n == pytest.approx(target.exact_n, abs=2.5 * LB + 1e-6)
+    numbers = (aim * LB, swing_ * LB, reference * LB, most * LB)
+    exact_n = exact_target_n(*numbers)
+    assert margin_target(*numbers).margin_n == pytest.approx(exact_n, abs=2.5 * LB + 1e-6)
 
 
 EASY, HARD = (Tillage.TILLED, 5, False), (Tillage.NO_TILL, 8, True)
@@ -261,7 +265,7 @@ def test_no_step_between_soils_half_a_per_cent_apart(moisture, case, system):
     assert step(slid) < 6
     swings = swing(tillage, speed_mps, system, SWING)
     exact = [
-        margin_target(aim * LB, swings.at_n(load_n), REFERENCE.at_n(rule_n), most * LB).exact_n / LB
+        exact_target_n(aim * LB, swings.at_n(load_n), REFERENCE.at_n(rule_n), most * LB) / LB
         for aim, load_n, rule_n, most in zip(aims, here_n, on_rule_n, slid, strict=True)
     ]
     assert step(exact) < 6

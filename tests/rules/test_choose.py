@@ -134,12 +134,12 @@ def test_a_sum_that_only_just_meets_its_cap_is_not_clamped():
     assert [reason.kind for reason in choice.reasons] == ["base", "adjust"]
 
 
-def test_a_choice_is_as_sure_as_its_least_sure_link():
-    assert decide(base(101)).confidence == "measured"
+def test_each_link_is_as_sure_as_its_rule_and_what_is_not_used_is_no_link():
     guess = rule("guess", "adjust", confidence="judged", amount=Amount(5))
-    assert decide(base(101), guess).confidence == "judged"
     unused = rule("cap", "cap", confidence="judged", most=500.0)
-    assert decide(base(101), unused).confidence == "measured"
+    for others, sure in (((), ["measured"]), ((guess,), ["measured", "judged"])):
+        reasons = decide(base(101), *others, unused).reasons
+        assert [reason.confidence for reason in reasons] == sure
 
 
 def test_a_reason_names_every_source_and_what_it_backs():

@@ -23,14 +23,7 @@ _NOISE = 1e-9
 
 
 def seed_weight_n(machine: Machine, fill: float) -> float:
-    """Weight of the seed in one hopper. [N].
-
-    Parameters
-    ----------
-    machine : Machine
-        Its hopper volume and the seed's test weight.
-    fill : float
-        Share of the hopper. [0 to 1]
+    """Weight of the seed in one hopper, filled to a share of it [0 to 1]. [N].
 
     Source
     ------
@@ -40,15 +33,7 @@ def seed_weight_n(machine: Machine, fill: float) -> float:
 
 
 def weight_n(machine: Machine, fill: float) -> float:
-    """Weight of one row unit as it works: bare, attachments and seed. [N].
-
-    Parameters
-    ----------
-    machine : Machine
-        Its weights.
-    fill : float
-        Share of the hopper. [0 to 1]
-    """
+    """Weight of one row unit as it works: bare, attachments, and seed at a fill [0 to 1]. [N]."""
     return machine.unit_weight_n + machine.attachments_n + seed_weight_n(machine, fill)
 
 

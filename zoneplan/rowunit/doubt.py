@@ -46,13 +46,7 @@ class Row:
     sd_ln: float = UNCHECKED_SD  # of its logarithm; 0 where the hopper alone is asked about
 
     def resting_n(self, fill_way: float) -> float:
-        """What the unit brings to opener and gauge wheels with no downforce. [N].
-
-        Parameters
-        ----------
-        fill_way : float
-            How full, from refill to full. [0 to 1]
-        """
+        """What it brings to opener and gauge wheels with no downforce, from refill to full. [N]."""
         seed_n = self.weight_full_n - self.weight_refill_n
         weight_n = self.weight_refill_n + fill_way * seed_n
         return weight_n - self.closing_load_n - self.attachments_load_n

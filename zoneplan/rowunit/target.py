@@ -35,8 +35,6 @@ class Target:
     margin_n: float
     least_n: float
     most_n: float
-    scaled_n: float  # the aim on this ground, before it was lifted, capped or rounded
-    exact_n: float  # after that and not rounded: what draws zones
     lifted: bool  # to least
     capped: bool  # at most
     gave_way: GaveWay | None  # least, where least > most: the soil bears no more
@@ -74,24 +72,21 @@ def margin_target(aim_n: float, swing_n: float, reference_swing_n: float, most_n
     >>> [round(load_n / lb) for load_n in (target.least_n, target.margin_n, target.most_n)]
     [105, 125, 160]
     """
-    scaled_n, least_n = aim_n * swing_n / reference_swing_n, LEAST_SWINGS * swing_n
-    rounded_least_n, rounded_most_n = rounded_n(least_n), rounded_n(most_n)
-    rounded_scaled_n = rounded_n(scaled_n)
-    margin_n = min(max(rounded_scaled_n, rounded_least_n), rounded_most_n)
+    scaled_n = rounded_n(aim_n * swing_n / reference_swing_n)
+    least_n, most_n = rounded_n(LEAST_SWINGS * swing_n), rounded_n(most_n)
+    margin_n = min(max(scaled_n, least_n), most_n)
     return Target(
         margin_n=margin_n,
-        least_n=rounded_least_n,
-        most_n=rounded_most_n,
-        scaled_n=scaled_n,
-        exact_n=exact_target_n(aim_n, swing_n, reference_swing_n, most_n),
-        lifted=rounded_scaled_n < rounded_least_n <= rounded_most_n,
-        capped=max(rounded_scaled_n, rounded_least_n) > rounded_most_n,
-        gave_way=gave_way(margin_n, rounded_least_n, rounded_most_n),
+        least_n=least_n,
+        most_n=most_n,
+        lifted=scaled_n < least_n <= most_n,
+        capped=max(scaled_n, least_n) > most_n,
+        gave_way=gave_way(margin_n, least_n, most_n),
     )
 
 
 def exact_target_n(aim_n: float, swing_n: float, reference_swing_n: float, most_n: float) -> float:
-    """The target of `margin_target`, not rounded. [N].
+    """The target of `margin_target`, not rounded: what draws zones. [N].
 
     >>> exact_target_n(105.0, 60.0, 50.0, 160.0)
     126.0
@@ -135,15 +130,8 @@ def far_outside(margin_n: float, least_n: float, most_n: float) -> bool:
 
 
 def slide(smear: float) -> float:
-    """How near a soil is to its plastic limit. [0 at odds of .2 to 1 at .8].
+    """How near a soil is to its plastic limit: 0 at a chance to smear of .2, 1 at .8.
 
-    Parameters
-    ----------
-    smear : float
-        `smear_chance` of the soil at the moisture. [0 to 1]
-
-    Examples
-    --------
     >>> round(slide(0.5), 2)
     0.5
     """

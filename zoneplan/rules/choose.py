@@ -8,7 +8,7 @@ from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from zoneplan.notices import Notice, notice
-from zoneplan.rules.rule import CONFIDENCES, Amount, Choice, Reason, Rule, Rules, RuleSet, Situation
+from zoneplan.rules.rule import Amount, Choice, Reason, Rule, Rules, RuleSet, Situation
 from zoneplan.rules.words import DIGITS, allows, sources_in_words
 from zoneplan.soil.texture import GROUP_OF
 from zoneplan.terms import Fitness
@@ -36,7 +36,6 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
         for each rule that it lies between, with the share of each.
     """
     links, value = _decided(rule_set, situation)
-    confidence = max((rule.confidence for rule, *_ in links), key=CONFIDENCES.index)
     return Choice(
         value,
         tuple(
@@ -45,7 +44,6 @@ def choose(rule_set: RuleSet, situation: Situation) -> Choice:
             )
             for rule, adds, share in links
         ),
-        confidence,
         warned([rule for rule, *_ in links]),
     )
 

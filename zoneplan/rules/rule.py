@@ -157,5 +157,4 @@ class Choice:
 
     value: float
     reasons: tuple[Reason, ...]
-    confidence: str  # the least sure link
     notices: tuple[Notice, ...] = ()
