@@ -4,7 +4,7 @@ import os
 import signal
 import time
 
-from zoneplan.batch.task import Outcome
+from zoneplan.batch import Outcome
 
 
 def answer(task):

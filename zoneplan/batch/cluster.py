@@ -17,8 +17,8 @@ from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 from zoneplan import release
+from zoneplan.batch import Fault, Outcome, Task
 from zoneplan.batch.pool import TRIES
-from zoneplan.batch.task import Fault, Outcome, Task
 from zoneplan.batch.work import fault_of, work
 from zoneplan.errors import ZoneplanError, quoted
 from zoneplan.export.bundle import write_files

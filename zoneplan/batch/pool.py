@@ -16,7 +16,7 @@ from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from typing import Any, Generic, Protocol, TypeVar
 
-from zoneplan.batch.task import Fault, Outcome
+from zoneplan.batch import Fault, Outcome
 from zoneplan.errors import ZoneplanError
 
 TRIES = 3  # a worker may be killed once or twice for what another did

@@ -8,7 +8,7 @@ from pathlib import Path
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from zoneplan.batch.task import Fault, Outcome, Task, totals_of
+from zoneplan.batch import Fault, Outcome, Task, totals_of
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.export.bundle import bundle_files, refuse_differences, write_plan
 from zoneplan.export.document import plan_bytes, plan_document

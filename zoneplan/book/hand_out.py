@@ -8,8 +8,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from zoneplan.batch import Fault, Outcome
 from zoneplan.batch.pool import each
-from zoneplan.batch.task import Fault, Outcome
 from zoneplan.batch.work import fault_of
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, fields
