@@ -3,11 +3,13 @@
 import errno
 import json
 import os
+from dataclasses import replace
 
 import pytest
+import sqlalchemy as sa
 
-from tests.book.filled import filled
-from tests.book.handed import field_plan, given, opened
+from tests.book.filled import filled, keep
+from tests.book.handed import at, field_plan, given, opened
 from tests.book.test_cli_book import run
 from zoneplan.book import grower_folder
 from zoneplan.book import hand_out as module
@@ -15,6 +17,7 @@ from zoneplan.book.hand_out import By, due, hand_out_all, hand_out_due
 from zoneplan.book.history import history
 from zoneplan.book.opening import open_book
 from zoneplan.book.put_out import RECORD
+from zoneplan.book.tables import plans
 from zoneplan.cli.book import SOME_FAILED
 from zoneplan.errors import BookError, OutputError
 
@@ -98,9 +101,7 @@ def test_a_fault_of_one_field_is_told_and_remembered_and_its_grower_gets_the_res
     result = run("hand-out", address, "--out", tmp_path / "out")
     assert result.exit_code == SOME_FAILED
     assert "Ann: 1 field, " in result.stdout
-    assert "Left out, for a fault of zoneplan: Home / South\n    zones.csv: zone 1 is wet" in (
-        result.stdout
-    )
+    assert "Left out, for a fault: Home / South\n    zones.csv: zone 1 is wet" in (result.stdout)
     with open_book(str(address)) as book:
         events = [
             (event.did, event.grower, event.field, event.what.get("fault"))
@@ -151,7 +152,7 @@ def test_a_bug_in_one_field_s_sheets_is_that_field_s_and_keeps_its_trace(tmp_pat
     assert result.exit_code == SOME_FAILED
     assert "Ann: 1 field, " in result.stdout
     words = "its files could not be made: KeyError: 'moist'"
-    assert f"Left out, for a fault of zoneplan: Home / South\n    {words}\n" in result.stdout
+    assert f"Left out, for a fault: Home / South\n    {words}\n" in result.stdout
     (report,) = (tmp_path / "state").rglob("fault-*.txt")
     assert f"A report is kept in {report}" in result.stdout
     assert "webpage_html" in report.read_text("utf-8")
@@ -202,3 +203,53 @@ def test_a_full_disk_is_no_field_s_fault(tmp_path, monkeypatch):
     ):
         hand_out_due(book, due(book)[0], tmp_path / "out", By("a", ""))
     assert "room for temporary files" in str(error.value)
+
+
+@pytest.fixture
+def here(monkeypatch):
+    """All of it in this very process."""
+    monkeypatch.setattr(module, "each", lambda work, tasks, *_, **__: map(work, tasks))
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("here")
+def test_what_is_planned_again_meanwhile_goes_as_it_was_and_is_told(tmp_path, monkeypatch):
+    address, make = tmp_path / "season.book", module.hand_out
+
+    def hand_out_while_another_plans(*given):
+        plan = at(-86, 41, "North")
+        with open_book(str(address)) as book:
+            keep(book, "Bob", TWO.fields[0], replace(plan, settings=plan.settings[:1]))
+        return make(*given)
+
+    monkeypatch.setattr(module, "hand_out", hand_out_while_another_plans)
+    with filled(str(address), TWO):
+        pass
+    result = run("hand-out", address, "--out", tmp_path / "out")
+    assert result.exit_code == SOME_FAILED
+    assert "Planned again meanwhile, and handed out as it was: Home / North" in result.stdout
+    (field,) = json.loads((tmp_path / "out" / "Bob" / RECORD).read_bytes())["fields"]
+    with open_book(str(address)) as book:
+        event = history(book)[-1]
+        assert (event.what["revision"], event.what["plan"]) == (1, field["plan"])
+        assert due(book)[0].fields[0].revision == 2
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("here")
+def test_a_damaged_plan_is_left_out_and_its_grower_gets_the_rest(tmp_path):
+    address = tmp_path / "season.book"
+    with filled(str(address), ONE) as book, book.write() as connection:
+        damage = sa.update(plans).values(whole=None, document=b"eggs")
+        first = connection.execute(sa.select(sa.func.min(plans.c.id))).scalar()
+        connection.execute(damage.where(plans.c.id == first))
+    result = run("hand-out", address, "--out", tmp_path / "out")
+    assert result.exit_code == SOME_FAILED
+    assert "Ann: 1 field, " in result.stdout
+    assert "Left out, for a fault: Home / North\n    Plan 1 of " in result.stdout
+    with open_book(str(address)) as book, book.write() as connection:
+        assert [event.did for event in history(book)][-2:] == ["not handed out", "handed out"]
+        connection.execute(damage)
+    result = run("hand-out", address, "--out", tmp_path / "out")
+    assert result.exit_code == 1
+    assert "Plan damaged ones again" in result.stdout

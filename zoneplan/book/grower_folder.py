@@ -124,8 +124,8 @@ class HandOut:
             lines = [f"{one.field}: {fault}" for one in given.left_out for fault in one.faults]
             raise NoFieldLeftError(
                 listed(f"What was to be made for {self.grower}", lines)
-                + "\nNothing was handed out. This is a fault of zoneplan: please report it, and "
-                "the fields that it happens with.",
+                + "\nNothing was handed out. Plan damaged ones again; else this is a fault of "
+                "zoneplan: please report it, and the fields that it happens with.",
                 given.left_out,
             )
         return given
@@ -161,6 +161,7 @@ class HandedOut:
     files: tuple[str, ...]
     missing: str | None  # why there is no task set, if so
     left_out: tuple[LeftOut, ...] = ()
+    overtaken: tuple[tuple[str, str], ...] = ()  # farm and field: planned again while it was made
 
 
 def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
@@ -184,6 +185,8 @@ def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
         When it cannot be written there, a folder of that name is somebody else's, or no field is
         left. What was there before stays.
     """
+    if not given.fields:
+        given.without({})
     refuse_folder(given.place, out)
     made: list[FieldFiles] = []
     faults: dict[int, _Faults] = {}

@@ -1,7 +1,7 @@
 """Hand out what a book has: each grower his folder, several at once, and the book remembers it."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -26,7 +26,7 @@ from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import open_book
 from zoneplan.book.plans import plan_of
-from zoneplan.book.tables import plans
+from zoneplan.book.tables import plans, states
 from zoneplan.errors import BookError, ZoneplanError, named, nearest, quoted
 from zoneplan.export.manifest import Options
 from zoneplan.fault_report import write_report
@@ -96,7 +96,8 @@ class By:
 def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
     """Hand out what a book has for one grower, and write that into its history.
 
-    A field that is left out, for a fault in its files, is not marked as handed out.
+    A field that is left out, for a fault in its plan or its files, is not marked as handed out.
+    One that is planned again meanwhile goes with the plan that it had, and is told.
 
     Parameters
     ----------
@@ -116,20 +117,35 @@ def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
     with book.read() as connection:
         season_id, _ = season_of(connection)
         digests = dict(connection.execute(asked).tuples().all())
+    field_plans: list[FieldPlan] = []
+    damaged: list[LeftOut] = []
+    for field in one.fields:
+        try:
+            field_plans.append(_field_plan(book, field, digests))
+        except BookError as error:
+            words = " ".join(str(error).split())
+            damaged.append(LeftOut(field.farm, field.name, field.revision or 0, (words,)))
     given = HandOut(
         one.grower,
         one.season,
         by.prepared_by,
-        tuple(_field_plan(book, field, digests) for field in one.fields),
+        tuple(field_plans),
         by.phone,
         by.dated,
+        tuple(damaged),
     )
 
-    def remember(left_out: Sequence[LeftOut]) -> None:
+    def remember(left_out: Sequence[LeftOut]) -> list[BookField]:
+        """Write down what was handed out; give what another plan holds by now."""
         faults = {(left.farm, left.field): left for left in left_out}
+        stands = sa.select(states.c.field_id, states.c.plan_id).where(
+            states.c.season_id == season_id
+        )
         with book.write() as connection:
-            for field, plan in zip(one.fields, given.fields, strict=True):
-                what: dict[str, Any] = {"revision": plan.revision, "plan": plan.digest}
+            plan_ids = dict(connection.execute(stands).tuples().all())
+            for field in one.fields:
+                plan = digests[field.plan_id or 0]
+                what: dict[str, Any] = {"revision": field.revision, "plan": plan}
                 left = faults.get((field.farm, field.name))
                 if left is not None:
                     what["fault"] = "; ".join(left.faults)
@@ -143,14 +159,16 @@ def hand_out_due(book: Book, one: Due, out: Path, by: By) -> HandedOut:
                     season_id=season_id,
                     **what,
                 )
+        given_out = (field for field in one.fields if (field.farm, field.name) not in faults)
+        return [field for field in given_out if plan_ids[field.id] != field.plan_id]
 
     try:
         handed = hand_out(given, out, by.options)
     except NoFieldLeftError as error:
         remember(error.left_out)
         raise
-    remember(handed.left_out)
-    return handed
+    overtaken = remember(handed.left_out)
+    return replace(handed, overtaken=tuple((field.farm, field.name) for field in overtaken))
 
 
 def _field_plan(book: Book, field: BookField, digests: Mapping[int, str]) -> FieldPlan:

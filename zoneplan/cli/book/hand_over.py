@@ -137,7 +137,7 @@ def hand_out(
     if not any(one.fields for one in everybody):
         sys.exit(1)
     ready = {one.grower: one for one in everybody if one.fields}
-    faults, left_out = [], []
+    faults, left_out, overtaken = [], [], []
 
     def tell(outcome: "Outcome") -> None:
         if outcome.fault:
@@ -149,11 +149,14 @@ def hand_out(
         echo(f"{outcome.key}: {count}, {handed.folder}, {handed.archive.name}")
         for one in handed.left_out:
             left_out.append(one)
-            echo(f"  Left out, for a fault of zoneplan: {one.farm} / {one.field}")
+            echo(f"  Left out, for a fault: {one.farm} / {one.field}")
             for fault in one.faults:
                 echo(f"    {fault}")
             if one.report:
                 echo(f"    A report is kept in {one.report}")
+        for farm, field in handed.overtaken:
+            overtaken.append(field)
+            echo(f"  Planned again meanwhile, and handed out as it was: {farm} / {field}")
         if handed.missing:
             echo(f"  No task set: {handed.missing}")
 
@@ -170,7 +173,9 @@ def hand_out(
     )
     if left_out:
         echo("Please report what was left out for a fault, and the fields that it happens with.")
-    if faults or left_out:
+    if overtaken:
+        echo(f"{count_of(overtaken)} planned again meanwhile: hand out again, once all is planned.")
+    if faults or left_out or overtaken:
         sys.exit(SOME_FAILED if len(faults) < len(ready) else 1)
 
 

@@ -64,12 +64,13 @@ def _make(book: Book, who: str) -> None:
         sentences.append(f"Left out: {len(one.left_out)}, to be planned first.")
     for left in handed.left_out:
         faults = "; ".join(left.faults)
-        sentences.append(
-            f"Left out, for a fault of zoneplan: {left.field}, {left.farm} ({faults})."
-        )
+        sentences.append(f"Left out, for a fault: {left.field}, {left.farm} ({faults}).")
         if left.report:
             where = f"on the machine that runs zoneplan, in {left.report}"
             sentences.append(f"A report is kept {where}.")
+    if handed.overtaken:
+        names = ", ".join(field for _, field in handed.overtaken)
+        sentences.append(f"Planned again meanwhile, and handed out as it was: {names}.")
     if handed.missing:
         sentences.append(f"No task set: {handed.missing}")
     st.session_state["book_zip"] = (grower, handed.archive.name, content, " ".join(sentences))
