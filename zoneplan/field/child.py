@@ -106,17 +106,12 @@ def apart(
 def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     """Do work in a child, and give what it gives or raise what it raises.
 
-    Parameters
-    ----------
-    limit_s : float
-        How long it may take. [s]
-    work : callable
-        A function of a module, with arguments and a result that can be sent.
+    The work is a function of a module, with arguments and a result that can be sent.
 
     Raises
     ------
     ChildError
-        When it takes longer, or the child dies of it.
+        When it takes longer than `limit_s`, or the child dies of it.
     """
     request = pickle.dumps((limit_s, work, args, kwargs), protocol=5)
     child = _take()
@@ -129,7 +124,9 @@ def run(limit_s: float, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
     finally:
         _put_back(child) if done else _end(child)
     if answer is None:
-        raise ChildError(f"its reader broke down ({_how_it_ended(child)})")
+        code = child.returncode
+        ended = f"signal {-code}" if code < 0 else f"code {code}"
+        raise ChildError(f"its reader broke down ({ended})")
     progress.worked_elsewhere(answer.cpu_s, answer.peak_mb)
     if not answer.well:
         raise answer.value
@@ -277,11 +274,6 @@ def _forget() -> None:
     for child in _idle:
         child.returncode = 0  # nobody waits for them here
     _idle.clear()
-
-
-def _how_it_ended(child: "subprocess.Popen[bytes]") -> str:
-    code = child.returncode
-    return f"signal {-code}" if code < 0 else f"code {code}"
 
 
 def _sendable(error: Exception) -> Exception:

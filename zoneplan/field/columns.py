@@ -30,21 +30,8 @@ Values = NDArray[np.float64]
 def find_column(ground: pd.DataFrame, part: str, asked: str | None, source: str) -> str | None:
     """Find the column that holds a part of the soil, whatever the case of its name.
 
-    Parameters
-    ----------
-    ground : DataFrame
-        The layer.
-    part : str
-        A key of KNOWN.
-    asked : str, optional
-        The column the user names.
-    source : str
-        The file, for messages.
-
-    Returns
-    -------
-    str or None
-        None where nobody asked and no column has a known name.
+    The part is a key of KNOWN; `asked` is the column that a person names. It is None where nobody
+    asked and no column has a known name.
 
     Raises
     ------
@@ -116,14 +103,7 @@ def texts(ground: pd.DataFrame, column: str | None) -> list[str | None]:
 def numbers(frame: pd.DataFrame, column: str, source: str, each: str = "row") -> Values:
     """Read a column as numbers, NaN where a cell is empty.
 
-    Parameters
-    ----------
-    frame : DataFrame
-        Indexed by the numbers that messages tell.
-    column, source : str
-        The column, and the file it is of.
-    each : str
-        What one row is, for messages.
+    The frame is indexed by the numbers that messages tell; `each` is what one row is there.
 
     Raises
     ------
@@ -185,13 +165,6 @@ def fractions(
 ) -> tuple[dict[str, Values], str, Values]:
     """Scale sand, silt and clay of each row to 1 together, whatever their unit.
 
-    Parameters
-    ----------
-    parts : mapping
-        Amounts of each, NaN where unknown.
-    rows : Index
-        The numbers that messages tell.
-
     Returns
     -------
     tuple
@@ -201,7 +174,7 @@ def fractions(
     Raises
     ------
     LayerError
-        When some are far from the parts of one soil.
+        When some are far from the parts of one soil; it tells them by the numbers of their rows.
     """
     total = np.sum(list(parts.values()), axis=0)
     whole, _ = whole_of(total)

@@ -49,12 +49,7 @@ class Composed:
 
 
 def compose(layer_facts: Sequence[SoilFacts]) -> Composed:
-    """Put together what layers say of one piece of ground.
-
-    Parameters
-    ----------
-    layer_facts : sequence of SoilFacts
-        Of each layer that lies there, the fittest first; at least one.
+    """Put together what layers say of one piece of ground, the fittest first; at least one.
 
     Examples
     --------
@@ -87,7 +82,7 @@ def compose(layer_facts: Sequence[SoilFacts]) -> Composed:
 def supplied(
     ground: Iterable[tuple[Mapping[str, str], float]], area: float, layers: Sequence[str]
 ) -> list[Supplied]:
-    """Add up what each layer supplied.
+    """Add up what each layer supplied, by layer and property, without what is hardly ground.
 
     Parameters
     ----------
@@ -97,11 +92,6 @@ def supplied(
         Of the field, in the same unit.
     layers : sequence of str
         Names of the layers, the fittest first.
-
-    Returns
-    -------
-    list of Supplied
-        By layer and property; without what is hardly ground.
     """
     areas: dict[tuple[str, str], float] = defaultdict(float)
     for sources, part in ground:
@@ -151,16 +141,14 @@ def disagreements(
 ) -> list[Disagreement]:
     """Add up where layers disagree, the largest area first.
 
+    A layer whose facts have no texture class says nothing of soil. Every other layer is held
+    against the first that says something.
+
     Parameters
     ----------
     ground : iterable
         For each piece of it: what each layer that lies there says, name and facts, the one
         that is planned first; and its area. [ha]
-
-    Notes
-    -----
-    A layer whose facts have no texture class says nothing of soil. Every other layer is
-    held against the first that says something.
 
     Examples
     --------

@@ -173,17 +173,8 @@ def utm_zone(longitude_deg: float) -> int:
 def fitting_systems(bounds: Box, near: Box | None) -> list[str]:
     """Name the systems in which bounds are on earth, and near other ground where that is known.
 
-    Parameters
-    ----------
-    bounds : tuple
-        West, south, east, north, in the system that is not known.
-    near : tuple, optional
-        In degrees: where the soil lies. Without it only degrees can be told.
-
-    Returns
-    -------
-    list of str
-        As "EPSG:32615", the likeliest first; empty where nothing fits.
+    `near` is in degrees: where the soil lies. Without it only degrees can be told. The likeliest
+    comes first; none where nothing fits.
 
     Examples
     --------
@@ -249,19 +240,10 @@ def _ring_area_m2(ring: LinearRing) -> float:
 
 
 def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:
-    """Give a shape in longitude and latitude, rounded, still valid, outlines counter-clockwise.
+    """Give polygons in longitude and latitude, rounded, still valid, outlines counter-clockwise.
 
-    A corner that two zones share is rounded alike in both, so they stay neighbours without a
-    gap.
-
-    Parameters
-    ----------
-    shape : geometry
-        A polygon or several.
-    crs : str
-        The coordinate system that it is in.
-    decimals : int
-        Of a degree: 7 is about a centimetre, 9 a tenth of a millimetre.
+    A corner that two zones share is rounded alike in both, so they stay neighbours without a gap.
+    Of the decimals of a degree 7 are about a centimetre, 9 a tenth of a millimetre.
     """
 
     def rounded(corners: NDArray[np.float64]) -> NDArray[np.float64]:

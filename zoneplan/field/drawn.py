@@ -26,21 +26,9 @@ _NAMES = ("name", "zone", "label", "title")
 def read_drawn(path: Path, field: Field, crs: str | None = None) -> MarkLayer:
     """Read polygons drawn by hand: each stays a zone, or several, of its own.
 
-    Parameters
-    ----------
-    path : Path
-        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of one.
-    field : Field
-        What was drawn outside it is left out.
-    crs : str, optional
-        Coordinate system, if the file states none.
-
-    Returns
-    -------
-    MarkLayer
-        Each `part` is called what a name column says, or else "drawn 1", "drawn 2" and so
-        on, as the polygons lie in the file. Polygons of one name are one part. Where two
-        overlap, the first wins.
+    What was drawn outside the field is left out. Each `part` is called what a name column says, or
+    else "drawn 1", "drawn 2" and so on, as the polygons lie in the file. Polygons of one name are
+    one part. Where two overlap, the first wins.
 
     Raises
     ------
@@ -65,15 +53,8 @@ def on_field(
 ) -> tuple[gpd.GeoDataFrame, list[Notice]]:
     """Take shapes to a field's system, repair polygons, and leave out what misses the field.
 
-    Returns
-    -------
-    tuple
-        The shapes that meet the field, and notes of what was done.
-
-    Raises
-    ------
-    LayerError
-        When none meets it, or a polygon that may is past repair.
+    Notes of what was done come with the shapes that meet it. None that does, and a polygon past
+    repair that may, are an error.
     """
     moved = shapes.to_crs(field.crs)
     near = moved.iloc[np.sort(moved.sindex.query(shapely.box(*field.shape.bounds)))]
@@ -130,19 +111,10 @@ _MOST_MITRE = 2.0  # of the half width, so that a turn sharper than 60° is cut 
 
 
 def read_tracks(path: Path, field: Field, width_m: float, crs: str | None = None) -> MarkLayer:
-    """Read wheel tracks, drawn as lines along them or as outlines.
+    """Read wheel tracks, drawn as lines along them or as outlines; what is outside is left out.
 
-    Parameters
-    ----------
-    path : Path
-        Shapefile, GeoJSON, GeoPackage or KML; a zip or a folder of these.
-    field : Field
-        What runs outside it is left out.
-    width_m : float
-        Width that a line stands for; outlines are taken as they are. A planter cannot
-        follow what is narrower than itself. [m]
-    crs : str, optional
-        Coordinate system of files that do not state one.
+    Outlines are taken as they are. A line stands for a width, in metres: a planter cannot follow
+    what is narrower than itself.
 
     Raises
     ------

@@ -111,7 +111,10 @@ def read_shapes(
     """
     layers: dict[str, gpd.GeoDataFrame] = {}
     with unpacked(path) as home:
-        for file in _vector_files(home) if kind_of(home) == "folder" else [home]:
+        files = [home]
+        if kind_of(home) == "folder":
+            files = [file for file in files_in(home) if file.suffix.lower() in _IN_FOLDERS]
+        for file in files:
             for layer in _layers_in(file):
                 name = layer if kind_of(file) in ("GeoPackage", "KML", "geodatabase") else file.stem
                 if name in layers:
@@ -132,13 +135,7 @@ def read_one(
     most_corners: int = MOST_CORNERS,
     bbox: Box | None = None,
 ) -> gpd.GeoDataFrame:
-    """Read a file that holds one layer; see `read_shapes`.
-
-    Raises
-    ------
-    LayerError
-        As `read_shapes` does, and for several layers.
-    """
+    """Read a file that holds one layer; several are an error. See `read_shapes`."""
     layers = read_shapes(path, crs, most_corners, bbox)
     if len(layers) > 1:
         raise LayerError(
@@ -157,10 +154,7 @@ def read_areas(
 ) -> gpd.GeoDataFrame:
     """Read the areas of a file that holds one layer of them, all or those that reach into a box.
 
-    Raises
-    ------
-    LayerError
-        As `read_one` does; for no features, or lines and points.
+    No features, and lines or points among them, are an error. See `read_shapes`.
     """
     frame = read_one(path, crs, most_corners, bbox)
     nowhere = frame.geometry.isna() | frame.geometry.is_empty
@@ -211,10 +205,6 @@ def _not_understood(source: str, fault: Exception) -> LayerError:
     return LayerError(
         f"{source} holds what cannot be understood: {quoted(fault)}.\nThe file is damaged. {_AGAIN}"
     )
-
-
-def _vector_files(folder: Path) -> list[Path]:
-    return [path for path in files_in(folder) if path.suffix.lower() in _IN_FOLDERS]
 
 
 def _layers_in(file: Path) -> list[str]:

@@ -22,12 +22,11 @@ from zoneplan.progress import step
 
 AROUND_DEG = 0.002  # of a survey, what is within about 200 m of the field is read
 # From the fittest: what was measured on this field, what was mapped, what was modelled from afar.
-FITNESS = (
-    ("samples", "conductivity through samples"),
-    ("polygons", "soil survey", "raster"),
-    (COARSE_RASTER,),
-)
-
+FITNESS = {
+    **{"samples": 1, "conductivity through samples": 1},
+    **{"polygons": 2, "soil survey": 2, "raster": 2},
+    COARSE_RASTER: 3,
+}
 
 Shared = Survey | SoilLayer  # opened once for many fields
 
@@ -130,21 +129,27 @@ def read_layers(
     LayerError
         When a layer cannot be trusted, none says what soil lies there, or samples have no log.
     """
-    layers: list[SoilLayer | MarkLayer] = []
-    drawn: list[SoilLayer | MarkLayer] = []
+    ranked: list[tuple[int, SoilLayer]] = []
+    edges: list[MarkLayer] = []
     for files in _together(paths, options):
         step("Reading", " and ".join(file.name for file in files))
-        alone = len(files) == 1
-        layers.append(
-            read_layer(files[0], ground, options) if alone else _texture(files, ground, options)
+        several = len(files) > 1
+        layer = (
+            _texture(files, ground, options) if several else read_layer(files[0], ground, options)
         )
-        drawn += layers[-1:] if options.first in files else []
-    soils = [layer for layer in layers if isinstance(layer, SoilLayer)]
-    if not options.as_given:
-        soils.sort(key=lambda layer: (not any(layer is one for one in drawn), _rank(layer)))
-    edges = [layer for layer in layers if isinstance(layer, MarkLayer)]
+        if isinstance(layer, MarkLayer):
+            edges.append(layer)
+        elif options.as_given or options.first in files:
+            ranked.append((0, layer))
+        else:
+            ranked.append((FITNESS[layer.kind], layer))
+    soils = [layer for _, layer in sorted(ranked, key=lambda pair: pair[0])]
     if not soils:
-        edgeless = [edge.name for edge in edges if _has(edge, "conductivity-draws-no-edges")]
+        edgeless = [
+            edge.name
+            for edge in edges
+            if any(note.code == "conductivity-draws-no-edges" for note in edge.notes)
+        ]
         noted = f"It draws no edges in {' and '.join(edgeless)}.\n" if edgeless else ""
         raise LayerError(
             f"{' and '.join(layer.name for layer in edges)}: conductivity alone does not say what "
@@ -159,14 +164,6 @@ def read_layers(
             "Give the samples as a soil layer, or give the log too."
         )
     return soils, edges
-
-
-def _rank(layer: SoilLayer) -> int:
-    return next(rank for rank, kinds in enumerate(FITNESS) if layer.kind in kinds)
-
-
-def _has(layer: MarkLayer, code: str) -> bool:
-    return any(note.code == code for note in layer.notes)
 
 
 def _around(ground: Field) -> tuple[float, float, float, float]:
@@ -232,17 +229,13 @@ def _is_log(path: Path, options: ReadOptions) -> bool:
 
 def _rasters(path: Path) -> list[Path]:
     """The rasters that a path stands for: itself, or all in a folder."""
-    if is_folder(path):
-        return [file for file in sorted(path.iterdir()) if _is_raster(file)]
-    return [path] if _is_raster(path) else []
-
-
-def _is_raster(path: Path) -> bool:
-    if not is_tiff(path):
-        return False
+    files = sorted(path.iterdir()) if is_folder(path) else [path]
+    tiffs = list(filter(is_tiff, files))
+    if not tiffs:
+        return []
     from zoneplan.field.raster.raster_band import is_raster
 
-    return is_raster(path)
+    return list(filter(is_raster, tiffs))
 
 
 def _is_part(raster: Path) -> bool:

@@ -109,12 +109,7 @@ class Linked:
 
 
 def switch_off(keep: frozenset[str] | None = None) -> None:
-    """Take drivers out of pyogrio's build of GDAL, for the whole process.
-
-    Parameters
-    ----------
-    keep : set of str, optional
-        The only vector drivers to leave. Else only those of POINTERS go.
+    """Take drivers out of pyogrio's GDAL, for the whole process: all but some, or those of POINTERS.
 
     Notes
     -----

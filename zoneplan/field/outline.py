@@ -42,8 +42,7 @@ def read_field(
     ------
     LayerError
         When the file cannot be trusted, holds no area, or holds several and `pick` does
-        not choose one; when the outline crosses itself and a repair would change its
-        area; when the area is not that of a field.
+        not choose one; else as `field_of` does.
     """
     areas, notes = read_outlines(path, crs)
     number = _picked(areas, pick, path.name)
@@ -55,16 +54,9 @@ def read_field(
 def field_of(
     shape: Polygon | MultiPolygon, name: str, source: str, notes: Sequence[Notice] = ()
 ) -> Field:
-    """Make a field of an outline in WGS 84 degrees.
+    """Make a field of an outline in WGS 84 degrees, longitude first.
 
-    Parameters
-    ----------
-    shape : Polygon or MultiPolygon
-        Longitude first.
-    name, source : str
-        What to call the field, and where its outline comes from.
-    notes : sequence of Notice
-        What is to be known of it already.
+    `source` is where the outline comes from, and `notes` what is to be known of it already.
 
     Raises
     ------

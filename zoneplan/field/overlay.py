@@ -2,7 +2,7 @@
 
 import functools
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -62,16 +62,6 @@ class _Soil(NamedTuple):
     rank: int  # of its layer: 0 for the first
 
 
-_Near = tuple[_Shapes, list[_Soil]]  # polygons about the field, in its metric system
-
-
-class _Mark(NamedTuple):
-    """A marked polygon, in the field's metric system."""
-
-    shape: BaseGeometry
-    site: Marks
-
-
 def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer] = ()) -> Cut:
     """Cut the layers to the field. Where two polygons overlap, the first wins.
 
@@ -104,12 +94,13 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     near = [_near(field, layer, rank) for rank, layer in enumerate(layers)]
     soils = [soil for _, of_layer in near for soil in of_layer]
     outlines = np.concatenate([np.empty(0, dtype=object), *(shapes for shapes, _ in near)])
-    marked = [mark for layer in marks for mark in _marks(field, layer)]
+    marked = [site for layer in marks for site in layer.ground["site"]]
     if not marked and len({soil.rank for soil in soils}) == 1:
         tiled = tiles(field.shape, outlines)
         if tiled is not None:
             return _cut(field, layers, soils, tiled)
-    mark_outlines = np.array([mark.shape for mark in marked], dtype=object)
+    moved = [layer.ground.geometry.to_crs(field.crs).to_numpy() for layer in marks]
+    mark_outlines = np.concatenate([np.empty(0, dtype=object), *moved])
     faces = _faces(field, np.concatenate([outlines, mark_outlines]))
     points = shapely.point_on_surface(faces)
     from_face = past_hairlines(faces)
@@ -119,7 +110,7 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     if bare.all():
         raise _apart(field, layers)
     sites = [
-        _first_values([marked[number].site for number in numbers])
+        _first_values([marked[number] for number in numbers])
         for numbers in _over(points, mark_outlines)
     ]
     alike: dict[tuple[tuple[int, ...], Marks], list[int]] = defaultdict(list)
@@ -228,7 +219,7 @@ def _closed(closed_m2: NDArray[np.float64]) -> list[Notice]:
     ]
 
 
-def _near(field: Field, layer: SoilLayer, rank: int) -> _Near:
+def _near(field: Field, layer: SoilLayer, rank: int) -> tuple[_Shapes, list[_Soil]]:
     """Take a layer's polygons about the field into the field's metric system.
 
     They are cut down to the field's surroundings on the way: a county then costs no more
@@ -272,11 +263,6 @@ def _polygons(shape: BaseGeometry) -> Polygon | MultiPolygon:
     if isinstance(shape, Polygon | MultiPolygon):
         return shape
     return MultiPolygon(polygons_in(shape))
-
-
-def _marks(field: Field, layer: MarkLayer) -> Iterator[_Mark]:
-    ground = layer.ground.to_crs(field.crs)
-    yield from map(_Mark, ground.geometry, ground["site"])
 
 
 def _faces(field: Field, outlines: _Shapes) -> _Shapes:

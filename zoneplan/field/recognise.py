@@ -71,18 +71,7 @@ class Recognised:
 
 
 def recognise(path: Path) -> Recognised:
-    """Tell what a file is by what it holds; what cannot be read says why.
-
-    Parameters
-    ----------
-    path : Path
-        Any file, whatever its name.
-
-    Returns
-    -------
-    Recognised
-        Never an error: a file that nobody knows carries its fault.
-    """
+    """Tell what a file is by what it holds, whatever its name; one that is none carries its fault."""
     try:
         kind = _kind(path)
         return _shapes(path) if kind is None else Recognised(kind)

@@ -129,23 +129,9 @@ def polygons_in(shape: Any) -> list[Polygon]:
 def repaired(
     shape: Polygon | MultiPolygon, crs: str | CRS, what: str, source: str | None = None
 ) -> tuple[Polygon | MultiPolygon, Notice | None]:
-    """Make an outline valid.
+    """Make an outline valid, and give a notice where it was not.
 
-    Parameters
-    ----------
-    shape : Polygon or MultiPolygon
-        As it was read.
-    crs : str or CRS
-        Its coordinate system.
-    what : str
-        What it is: a key of OUTLINES.
-    source : str, optional
-        The file or layer that it is from.
-
-    Returns
-    -------
-    tuple
-        The outline, and a notice that it was repaired; None where it was not.
+    What it is, is a key of OUTLINES; the source is the file or layer that it is from.
 
     Raises
     ------

@@ -30,13 +30,7 @@ class Tiles(NamedTuple):
 
 
 def tiles(field: Polygon | MultiPolygon, outlines: _Shapes) -> Tiles | None:
-    """Cut polygons to a field; None where their parts do not tile it.
-
-    Parameters
-    ----------
-    field, outlines : Polygon or MultiPolygon, array of them
-        In the field's metric system.
-    """
+    """Cut polygons to a field, all in its metric system; None where their parts do not tile it."""
     ground = shapely.set_precision(field, GRID_M)
     shapely.prepare(ground)
     near = np.flatnonzero(shapely.intersects(ground, outlines))
@@ -139,10 +133,7 @@ class Stretches(NamedTuple):
 def stretches_of(shapes: NDArray[np.object_]) -> Stretches:
     """Take outlines apart, and find out which stretches they share.
 
-    Parameters
-    ----------
-    shapes : array of Polygon
-        Corners that are meant to be the same are the same to the last digit.
+    Corners that are meant to be the same are the same to the last digit.
 
     Examples
     --------

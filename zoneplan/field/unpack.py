@@ -132,31 +132,18 @@ def _unpack_to(path: Path, folder: Path) -> None:
     try:
         with ZipFile(path) as archive:
             _unpack(archive, path.name, path.stat().st_size, folder)
-    except DAMAGED as fault:
-        raise LayerError(
+    except (*DAMAGED, OSError) as fault:
+        if isinstance(fault, OSError) and fault.errno is not None:
+            raise no_room(f"{path.name} cannot be unpacked", fault) from fault
+        raise LayerError(  # a packer whose data are damaged gives an OSError without a number
             f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
             "It is damaged or locked by a password. Download it again, or unpack it "
             "yourself and give the folder."
         ) from fault
-    except OSError as fault:
-        if fault.errno is None:  # so a packer says that its data are damaged
-            raise LayerError(
-                f"{path.name} cannot be unpacked: {quoted(fault)}.\n"
-                "It is damaged. Download it again, or unpack it yourself and give the folder."
-            ) from fault
-        raise no_room(f"{path.name} cannot be unpacked", fault) from fault
 
 
 def unkind(members: Sequence[ZipInfo], packed_bytes: int) -> list[str]:
-    """Tell what no honest zip does; nothing of such a one is unpacked.
-
-    Parameters
-    ----------
-    members : sequence of ZipInfo
-        All of them, but for clutter.
-    packed_bytes : int
-        Size of the zip.
-    """
+    """Tell what no honest zip does, by its members without clutter; nothing of it is unpacked."""
     counts = Counter(map(_on_any_disk, members))
     faults = [
         f"it names a file outside itself: {quoted(member.filename)}."

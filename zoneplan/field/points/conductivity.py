@@ -106,12 +106,7 @@ def read_point_layer(
 def read_conductivity_raster(
     path: Path, field: Field, samples: Path | None = None, crs: str | None = None
 ) -> SoilLayer | MarkLayer:
-    """Read a raster of conductivity, with or without texture samples to read it by.
-
-    Parameters
-    ----------
-    path : Path
-        A GeoTIFF that `is_conductivity`; all else as for `read_point_layer`.
+    """Read a raster that `is_conductivity`, with or without texture samples to read it by.
 
     Raises
     ------
@@ -182,11 +177,6 @@ def _through(
 def kriged_texture(samples: Points, field: Field) -> tuple[Grid, tuple[Notice, ...]]:
     """Krige the texture of samples, and organic matter where enough have it; say how far off.
 
-    Raises
-    ------
-    LayerError
-        For too few samples.
-
     Notes
     -----
     Sand, silt and clay are kriged apart and scaled to 1 together. Log-ratios would need no
@@ -235,19 +225,9 @@ def _peat(samples: Points, grid: Grid, organic_pct: _Values | None) -> dict[str,
 def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Notice, ...]]:
     """Read conductivity as texture by lines fitted at the samples, and show the fit.
 
-    Parameters
-    ----------
-    log : Grid
-        `conductivity`, in any system.
-    samples : Points
-        Texture samples.
-
-    Returns
-    -------
-    tuple
-        The texture, None where clay does not rise with conductivity, the line explains less
-        than LEAST_R2 of it on samples left out, or fewer than LEAST_POINTS samples lie where
-        conductivity is known; and the notes.
+    The texture is None where clay does not rise with conductivity, the line explains less than
+    LEAST_R2 of it on samples left out, or fewer than LEAST_POINTS samples lie where conductivity
+    is known.
 
     Notes
     -----

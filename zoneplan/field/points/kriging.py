@@ -72,24 +72,10 @@ class CrossValidated:
 
 
 def krige(points: Points, name: str, field: Field, cell_m: float) -> tuple[Grid, CrossValidated]:
-    """Spread one value over the field by ordinary kriging.
+    """Spread one value over the field by ordinary kriging, on cells of a width. [m]
 
-    Parameters
-    ----------
-    points : Points
-        In the field's metric system.
-    name : str
-        Which of their values.
-    field : Field
-        Cells that touch it are filled.
-    cell_m : float
-        Side of a cell. [m]
-
-    Returns
-    -------
-    tuple
-        A grid of that value, and how kriging did on points left out. Where that was hardly
-        better than the plain mean, by less than LEAST_R2, the grid holds the mean.
+    A grid of that value comes with how kriging did on points left out. Where that was hardly better
+    than the plain mean, by less than LEAST_R2, the grid holds the mean.
 
     Raises
     ------
@@ -149,14 +135,7 @@ def noted(name: str, checked: CrossValidated) -> Notice:
 def ordinary(places: _Values, values: _Values, variogram: Variogram, at: _Values) -> _Values:
     """Estimate values at other places from the points about them, by ordinary kriging.
 
-    Parameters
-    ----------
-    places, at : array
-        Rows of x and y. [m]
-    values : array
-        One for each of `places`.
-    variogram : Variogram
-        In the square of their unit.
+    Places are rows of x and y. [m] The variogram is in the square of the values' unit.
 
     Notes
     -----

@@ -130,14 +130,7 @@ def read_values(
 ) -> tuple[dict[str, Values], list[Notice]]:
     """Read what was measured, and say how it was understood.
 
-    Parameters
-    ----------
-    frame : DataFrame
-        A row for each point, indexed by its number in the file.
-    columns : mapping
-        Columns the user names for conductivity, sand, silt, clay and organic.
-    source : str
-        The file, for messages.
+    A frame has a row for each point, indexed by its number in the file.
 
     Returns
     -------

@@ -35,13 +35,6 @@ def fractions(
         Share of the field in each cell; those without are not looked at. [0 to 1]
     unit : str, optional
         A key of WHOLE. Else what the amounts add up to says it.
-    source : str
-        The files, for messages.
-
-    Returns
-    -------
-    tuple
-        All three, NaN in cells that are unknown; and notes on what was found.
 
     Raises
     ------
@@ -51,8 +44,8 @@ def fractions(
 
     Notes
     -----
-    A cell is unknown where an amount is missing, where all are 0, and where they miss 100 %
-    by more than MOST_OFF_PCT. Where only two are given, the third is what they leave.
+    A cell is unknown, and NaN, where an amount is missing, where all are 0, and where they miss
+    100 % by more than MOST_OFF_PCT. Where only two are given, the third is what they leave.
     """
     names = tuple(part for part in PARTS if part in amounts)
     inside = shares > 0
@@ -109,23 +102,7 @@ def organic_pct(
 ) -> tuple[_Values, list[Notice]]:
     """Turn amounts of organic matter, or of the carbon in it, into percent of organic matter.
 
-    Parameters
-    ----------
-    values : array
-        Cell by cell; NaN where unknown.
-    shares : array
-        Share of the field in each cell. [0 to 1]
-    unit : str
-        A key of ORGANIC_WHOLE.
-    carbon : bool
-        Whether it is carbon: organic matter is 1.724 times that.
-    source : str
-        The file, for messages.
-
-    Returns
-    -------
-    tuple
-        Organic matter, NaN where unknown or 0 [%]; and notes on what was found.
+    The unit is a key of ORGANIC_WHOLE. What is unknown or 0 comes out as NaN.
 
     Raises
     ------
@@ -134,7 +111,7 @@ def organic_pct(
 
     Source
     ------
-    National Soil Survey Handbook 618.44: 1.724
+    National Soil Survey Handbook 618.44: organic matter is 1.724 times the carbon.
     """
     inside = shares > 0
     _refuse_negative({"organic matter": values[inside]}, source)

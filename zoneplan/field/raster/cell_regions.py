@@ -41,27 +41,19 @@ def join_small(
 ) -> Patches:
     """Join each patch that weighs less than `least` to the neighbour most like it.
 
+    The lightest goes first; what a patch has taken in counts from then on. Lighter than `least` are
+    then only those without a neighbour to join.
+
     Parameters
     ----------
     patches : array
-        What `patches_of` gives.
+        What `patches_of` gives. All else goes with its ground cells.
     weights : array
-        Of each ground cell, above 0.
+        Above 0, in the unit of `least`.
     measures : sequence of array
-        Of each ground cell. Patches differ by what their means differ, added up.
-    least : float
-        In the unit of `weights`.
+        Patches differ by what their means differ, added up.
     kinds : array, optional
-        Of each ground cell, one for all cells of a patch. Only patches of one kind join.
-
-    Returns
-    -------
-    array
-        Patches numbered from 0. Lighter than `least` are only those without a neighbour to join.
-
-    Notes
-    -----
-    The lightest goes first; what a patch has taken in counts from then on.
+        One for all cells of a patch. Only patches of one kind join.
     """
     of = patches[patches >= 0]
     weight: list[float] = np.bincount(of, weights).tolist()

@@ -152,31 +152,17 @@ def grid_ground(grid: Grid, field: Field, least_patch_m2: float = 0.0) -> gpd.Ge
 
 
 def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) -> gpd.GeoDataFrame:
-    """Outline the ground between two edges of one property, along the edges of cells.
+    """Outline the ground between rising edges of one property, along the edges of cells.
 
-    For a property that only draws the edges of zones, such as conductivity or wetness.
-
-    Parameters
-    ----------
-    grid : Grid
-        It holds the property, in any unit.
-    name : str
-        What the property is called there.
-    field : Field
-        Only cells that lie in it at least in part are outlined.
-    edges : sequence of float
-        Rising, in the unit of the property. A value on an edge belongs above it.
+    For a property that only draws the edges of zones, such as conductivity or wetness, in any unit.
+    A value on an edge belongs above it. Cells and patches are as in `grid_ground`; the mean of a
+    patch, once none is small, says its part.
 
     Returns
     -------
     GeoDataFrame
         `geometry`, one Polygon each, in the grid's system, and `part`: 0 below the first
         edge, 1 above it, and so on. Unknown ground is left out.
-
-    Notes
-    -----
-    Cells and patches as in `grid_ground`; the mean of a patch, once none is small, says its
-    part.
     """
     sums, ground, transform = _working_cells(grid, field, ~np.isnan(grid.values[name]))
     means = sums.means(name)

@@ -47,14 +47,7 @@ _Mask = NDArray[np.bool_]
 def read_elevation(path: Path, field: Field, crs: str | None = None) -> Grid:
     """Read heights on and around the field, in its own metric system.
 
-    Parameters
-    ----------
-    path : Path
-        A raster of one band, such as a GeoTIFF.
-    field : Field
-        It must be covered whole; MARGIN_M around it is read as far as the raster reaches.
-    crs : str, optional
-        Coordinate system, if the file states none.
+    The field must be covered whole; MARGIN_M around it is read as far as the raster reaches.
 
     Returns
     -------
@@ -157,14 +150,7 @@ def elevation_notes(
 
 
 def slope_frac(height_m: _Values, cell_m: float) -> _Values:
-    """Slope of the ground, rise over run; NaN on unknown ground and beside it.
-
-    Parameters
-    ----------
-    height_m : array
-        Heights on square cells, NaN where unknown. [m]
-    cell_m : float
-        Width of a cell. [m]
+    """Slope of the ground on square cells, rise over run; NaN on unknown ground and beside it.
 
     Source
     ------

@@ -86,13 +86,7 @@ def raster_info(path: Path, allowed: Sequence[str]) -> RasterInfo:
 def tiff_of(
     cells: NDArray[np.float64], transform: Affine, crs: str, unit: str, tags: Mapping[str, str]
 ) -> bytes:
-    """Write one band of numbers as a GeoTIFF, NaN for none.
-
-    Parameters
-    ----------
-    tags : mapping
-        What to write beside them; OWN_TAG is put before each name.
-    """
+    """Write one band of numbers as a GeoTIFF, NaN for none; OWN_TAG is put before each tag."""
     rows, columns = cells.shape
     with reasons(), rasterio.Env(**SETTINGS), rasterio.MemoryFile() as file:
         with file.open(

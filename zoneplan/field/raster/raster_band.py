@@ -67,24 +67,10 @@ def bands_of(path: Path) -> list[Band]:
 
 
 def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Grid:
-    """Read the cells of a band that lie about the field.
+    """Read the cells of a band that lie in the box around a field, as far as the raster reaches.
 
-    Parameters
-    ----------
-    band : Band
-        What `bands_of` lists.
-    field : Field
-        Cells are read for the box around it, as far as the raster reaches.
-    name : str
-        What to call the values in the grid.
-    crs : str, optional
-        Coordinate system, if the file states none.
-
-    Returns
-    -------
-    Grid
-        The values as the file means them, scale and offset worked in; NaN where the file
-        says that there is none.
+    The values are called `name`. They are as the file means them, scale and offset worked in; NaN
+    where it says that there is none.
 
     Raises
     ------
@@ -187,16 +173,9 @@ def _whole_blocks(
 
 
 def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] = ()) -> CRS:
-    """Refuse a raster that does not lie north up at a stated place; give its system.
+    """Give the system of a raster, once it lies north up at a stated place.
 
-    Parameters
-    ----------
-    source, name : RasterInfo, str
-        The raster, and what to call it in messages.
-    crs : str, optional
-        Coordinate system, if the file states none.
-    more : sequence of str
-        Faults that were found already.
+    `more` are faults that were found already.
 
     Raises
     ------

@@ -36,13 +36,7 @@ _Values = NDArray[np.float64]
 
 
 def read_terrain(path: Path, field: Field, crs: str | None = None) -> MarkLayer:
-    """Read heights, and mark the ground by its slope and by where water gathers.
-
-    Raises
-    ------
-    LayerError
-        As `read_elevation` does.
-    """
+    """Read heights, and mark the ground by its slope and by where water gathers."""
     step("Reading", path.name)
     heights = read_elevation(path, field, crs)
     step("Letting water run over the ground")
@@ -51,21 +45,14 @@ def read_terrain(path: Path, field: Field, crs: str | None = None) -> MarkLayer:
 
 
 def terrain_ground(grid: Grid, field: Field) -> gpd.GeoDataFrame:
-    """Outline the ground where water gathers, the steep ground, and what is neither.
-
-    Parameters
-    ----------
-    grid : Grid
-        From `read_elevation`.
-    field : Field
-        Only cells that lie in it at least in part are outlined; they cover it.
+    """Outline the ground of a field where water gathers, the steep ground, and what is neither.
 
     Returns
     -------
     GeoDataFrame
-        `geometry`, one Polygon each along the edges of cells, in the field's system; and
-        `site`, its Marks, with the mean of its slopes. What is smaller than LEAST_PATCH_M2
-        counts as the ground around it.
+        `geometry`, one Polygon each along the edges of cells, in the field's system, which they
+        cover; and `site`, its Marks, with the mean of its slopes. What is smaller than
+        LEAST_PATCH_M2 counts as the ground around it.
 
     Notes
     -----
@@ -100,13 +87,8 @@ def terrain_ground(grid: Grid, field: Field) -> gpd.GeoDataFrame:
 def filled(height_m: _Values) -> _Values:
     """Fill every hollow up to where it spills, so that all water finds a way out. [m]
 
-    It leaves across the rim of the grid and into unknown ground. Filled ground falls
+    It leaves across the rim of the grid and into unknown ground, which is NaN. Filled ground falls
     towards its spill by LEAST_FALL_M from cell to cell, so it has a way too.
-
-    Parameters
-    ----------
-    height_m : array
-        Heights, NaN where unknown. [m]
 
     Source
     ------
@@ -140,12 +122,7 @@ def filled(height_m: _Values) -> _Values:
 def catchment_m2(level_m: _Values, cell_m: float) -> _Values:
     """Ground whose water passes through each cell, its own included; NaN where unknown. [m²]
 
-    Parameters
-    ----------
-    level_m : array
-        Heights as `filled` gives them; in a hollow left open, water ends. [m]
-    cell_m : float
-        Width of a cell. [m]
+    Heights are as `filled` gives them; in a hollow left open, water ends.
 
     Notes
     -----
@@ -189,13 +166,6 @@ def wetness_index(height_m: _Values, cell_m: float) -> _Values:
     a is the catchment to a metre of cell, with every hollow filled. β is the slope, with
     hollows filled up to MOST_POND_M above their lowest ground: such a pond is level, and so
     wet from shore to shore. Level ground counts as sloping by LEAST_SLOPE.
-
-    Parameters
-    ----------
-    height_m : array
-        Heights on square cells, NaN where unknown. [m]
-    cell_m : float
-        Width of a cell. [m]
 
     Source
     ------

@@ -73,12 +73,6 @@ def read_rasters(
     least_patch_m2 : float
         Smaller patches join the ground around them: see `grid_ground`. [m²]
 
-    Returns
-    -------
-    SoilLayer
-        Ground that is alike, with the mean of its cells; see `grid_ground`. Where not all
-        is known there is no ground, for the next layer to fill.
-
     Raises
     ------
     LayerError
@@ -90,6 +84,7 @@ def read_rasters(
     -----
     Where rasters have different cells, those of clay are taken, and of the others the areal
     mean over each: nothing is interpolated, so no value stands between two that were mapped.
+    Where not all is known there is no ground, for the next layer to fill.
     """
     if unit is not None and unit not in WHOLE:
         raise LayerError(f"{unit} is no unit of sand, silt and clay. Use {', '.join(WHOLE)}.")

@@ -75,16 +75,8 @@ def joined(
 ) -> SurveyAnswer:
     """Write each row of the tables once and each polygon once, side by side.
 
-    Parameters
-    ----------
-    pieces : sequence of Piece
-        The map.
-    tables : mapping
-        By map unit, rows of TABLE_COLUMNS; one at least.
-    editions : mapping
-        By survey area.
-    asked, host : datetime, str
-        When the service was asked, and which.
+    Tables are rows of TABLE_COLUMNS by map unit, one at least; editions are by survey area. `asked`
+    and `host` say when the service was asked, and which.
     """
     day = f"{asked:%Y-%m-%d}"
     areas = sorted({piece.area for piece in pieces})

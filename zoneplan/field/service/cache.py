@@ -40,12 +40,7 @@ class Entry:
 class Cache:
     """A folder of answers. Where it cannot be written nothing is kept, and nothing fails.
 
-    Parameters
-    ----------
-    folder : Path
-        Made when the first answer is kept.
-    most_mb : float
-        Of all entries together.
+    It is made when the first answer is kept.
     """
 
     def __init__(self, folder: Path, most_mb: float = MOST_MB) -> None:
@@ -155,13 +150,7 @@ def _own_cache() -> Cache:
 
 @dataclass
 class Client:
-    """Asks a service, or the cache of what it answered.
-
-    Raises
-    ------
-    ServiceError
-        For a base that is no address.
-    """
+    """Asks a service, or the cache of what it answered; a base must be an address."""
 
     caller: Caller = POLITE  # who sends
     cache: Cache = field(default_factory=_own_cache)

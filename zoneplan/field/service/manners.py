@@ -327,17 +327,14 @@ def _cut_off(host: str) -> CutOffError:
 
 
 def _untrusted(host: str, error: ssl.SSLError) -> ServiceError:
+    why = getattr(error, "verify_message", "") or error.reason or error
     return ServiceError(
-        f"{host} cannot be trusted to be who it says: {quoted(_certificate(error))}.\n"
+        f"{host} cannot be trusted to be who it says: {quoted(why)}.\n"
         "Somebody may be between, so nothing was sent.\n"
         "Where a firewall of your own opens what is sealed, give its certificate in SSL_CERT_FILE; "
         "else check this machine's clock, or try another line.",
         code="service-untrusted",
     )
-
-
-def _certificate(error: ssl.SSLError) -> str:
-    return str(getattr(error, "verify_message", "") or error.reason or error)
 
 
 def _unreached(host: str, error: OSError) -> ServiceError:

@@ -44,17 +44,8 @@ MOST_DOWNLOAD_MB = 400.0
 class Questions:
     """Asks the soil service, and presses it no further once it was found to be down.
 
-    Parameters
-    ----------
-    caller : Caller
-        Who sends.
-    base : str, optional
-        Base address; else ZONEPLAN_SOIL_SERVICE, else the service's own.
-
-    Raises
-    ------
-    ServiceError
-        For a base that is no address.
+    The base is its address; else what ZONEPLAN_SOIL_SERVICE names, else the service's own. One that
+    is no address is a ServiceError.
     """
 
     def __init__(self, caller: Caller, base: str = "") -> None:

@@ -169,16 +169,9 @@ def rows_by(rows: Sequence[Row], key: str) -> dict[str, list[Row]]:
 
 
 def number_faults(rows: Sequence[Row], where: Callable[[Row], str]) -> list[str]:
-    """Say which cells should be numbers and are not, or cannot be these.
+    """Say which cells of a table should be numbers and are not, or cannot be these, and where.
 
     Three zeros for sand, silt and clay are how a survey writes that they do not signify.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        Of one table.
-    where : callable
-        Says where a row lies.
 
     Examples
     --------
@@ -239,15 +232,8 @@ def _row_faults(row: Row, where: str) -> list[str]:
 
 def vintage_notice(vintage: Vintage) -> Notice:
     """Say which edition it is, so that a plan names it."""
-    return notice(
-        "survey-vintage",
-        area=vintage.area,
-        area_name=vintage.area_name,
-        version=vintage.version,
-        refreshed=vintage.refreshed,
-        asked=vintage.asked,
-        asked_of=vintage.asked_of,
-    )
+    values = {name: value for name, value in vars(vintage).items() if name != "scale"}
+    return notice("survey-vintage", **values)
 
 
 def unsaid(tables: Tables) -> list[Notice]:

@@ -76,12 +76,7 @@ def _stated(path: Path, layer: str, _stamp: object) -> str | None:
 def read_database_map(
     path: Path, layer: str, crs: str | None, bbox: Box | None
 ) -> tuple[Mapping[str, NDArray[Any]], NDArray[np.object_], CRS]:
-    """Read the polygons of a layer, or those of them that reach into a box.
-
-    Returns
-    -------
-    tuple
-        Columns, shapes, and the system that they are in.
+    """Read the polygons of a layer, or those in reach of a box: columns, shapes and their system.
 
     Raises
     ------

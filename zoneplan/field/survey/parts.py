@@ -139,21 +139,9 @@ def read_map(
 ) -> tuple[SurveyMap, list[Notice]]:
     """Read the layers of a map, and lay them side by side, in the system of the first.
 
-    Where one layer holds a whole survey area and another a cut of it, the whole is taken.
-
-    Parameters
-    ----------
-    parts : sequence of Path
-        Shapefiles, databases and answers with polygons.
-    crs : str, optional
-        Coordinate system of layers that state none.
-    bbox : tuple, optional
-        Read only the polygons that reach into this box; of an answer all are read.
-
-    Returns
-    -------
-    tuple
-        The polygons, and notes on what was left out.
+    They are shapefiles, databases and answers with polygons. Where one layer holds a whole survey
+    area and another a cut of it, the whole is taken, and a note says what was left out. Only the
+    polygons that reach into a box are read; of an answer all.
 
     Raises
     ------

@@ -99,16 +99,8 @@ class Survey:
     def around(self, bbox: Box | None = None) -> SoilLayer:
         """Read the ground about a field, and weigh its map units into facts of the seed zone.
 
-        Parameters
-        ----------
-        bbox : tuple, optional
-            West, south, east and north of the field, in WGS 84 degrees; else all is read.
-
-        Returns
-        -------
-        SoilLayer
-            What reaches into the box. Where nothing does, all of a map in files, so that it can
-            be told how far away it lies; without polygons, of a database.
+        Without a box all is read. Where nothing reaches into the box, all of a map in files is,
+        so that it can be told how far away it lies; a database gives no polygons then.
 
         Raises
         ------
@@ -205,13 +197,7 @@ class Survey:
 
 
 def read_survey(path: Path, crs: str | None = None, *, bbox: Box | None = None) -> SoilLayer:
-    """Read a soil survey for one field, or all of it; see `Survey`.
-
-    Raises
-    ------
-    LayerError
-        As `Survey` does.
-    """
+    """Read a soil survey for one field, or all of it; see `Survey`."""
     with Survey(path, crs) as survey:
         return survey.around(bbox)
 

@@ -42,14 +42,8 @@ def read_tables(
 ) -> tuple[Tables, list[Notice]]:
     """Read map units, components, horizons and, where there, fragments and the legend.
 
-    Parameters
-    ----------
-    folder : Path
-        The download's `tabular` folder.
-    source : str
-        What to call the download in messages.
-    also : collection of str
-        Columns to read beside those that we take of a survey.
+    `folder` is the download's `tabular`, `source` what to call the download in messages, and `also`
+    are columns to read beside those that we take of a survey.
 
     Returns
     -------
