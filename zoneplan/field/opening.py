@@ -109,7 +109,7 @@ class Linked:
 
 
 def switch_off(keep: frozenset[str] | None = None) -> None:
-    """Take drivers out of pyogrio's GDAL, for the whole process: all but some, or those of POINTERS.
+    """Take drivers out of pyogrio's GDAL, for the whole process: all but some, or only POINTERS.
 
     Notes
     -----

@@ -71,7 +71,7 @@ class Recognised:
 
 
 def recognise(path: Path) -> Recognised:
-    """Tell what a file is by what it holds, whatever its name; one that is none carries its fault."""
+    """Tell what a file is by what it holds, whatever its name; an unknown one carries its fault."""
     try:
         kind = _kind(path)
         return _shapes(path) if kind is None else Recognised(kind)

@@ -330,6 +330,20 @@ def test_a_raster_of_conductivity_draws_edges_as_a_log_does(tmp_path):
     ]
 
 
+def test_what_lies_beside_the_field_draws_no_edge(tmp_path):
+    # WORKED: an L of two strips 40 m wide; the raster holds 1,000 in the corner between them.
+    values = rising()
+    values[:16, 4:] = 1000
+    ground = field_of(box(0, 0, 40, 200).union(box(0, 0, 200, 40)))
+    layer = read_conductivity_raster(write_raster(tmp_path / "ec.tif", values), ground)
+    [edges] = [note for note in layer.notes if note.code == "conductivity-draws-edges"]
+    # 20 cells each of 10.5 to 13.5 and 4 each of 14.5 to 29.5, 144: the 48th has 12.5, and the
+    # 96th 17.5.
+    assert (edges["low"], edges["high"]) == pytest.approx((12.5, 18), abs=0.6)
+    names = {site.part.name.split()[0] for site in layer.ground["site"]}
+    assert names == {"low", "middle", "high"}
+
+
 def test_a_raster_of_conductivity_through_samples(tmp_path, write):
     # WORKED: clay is 0.8 % a unit and 5 %, as for a log: at 170 m, of 27, 26.6 %.
     some = noise(5)

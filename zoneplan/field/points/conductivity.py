@@ -164,7 +164,7 @@ def _through(
             "Give texture samples, or the log alone: it then draws edges."
         )
     lab_notes = tuple(note.of(samples.name) for note in lab.notes)
-    texture, fit_notes = texture_through(log, lab) if varies else (None, ())
+    texture, fit_notes = texture_through(log, lab, field) if varies else (None, ())
     if texture is not None:
         kind = "conductivity through samples"
         return _soil(path.stem, kind, texture, field, (*notes, *lab_notes, *fit_notes))
@@ -222,7 +222,9 @@ def _peat(samples: Points, grid: Grid, organic_pct: _Values | None) -> dict[str,
     return {"organic_pct": np.where(reached & (of_nearest >= ORGANIC_PCT), of_nearest, else_pct)}
 
 
-def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Notice, ...]]:
+def texture_through(
+    log: Grid, samples: Points, field: Field
+) -> tuple[Grid | None, tuple[Notice, ...]]:
     """Read conductivity as texture by lines fitted at the samples, and show the fit.
 
     The texture is None where clay does not rise with conductivity, the line explains less than
@@ -248,7 +250,8 @@ def texture_through(log: Grid, samples: Points) -> tuple[Grid | None, tuple[Noti
         return None, (*notes, notice("conductivity-says-no-texture", least_r2=LEAST_R2))
 
     low, high = here[known].min(), here[known].max()
-    beyond = np.mean((conductivity < low) | (conductivity > high), where=~np.isnan(conductivity))
+    ground = _on_field(log, field)
+    beyond = np.mean((ground < low) | (ground > high))
     if beyond:
         notes.append(
             notice(
@@ -323,6 +326,13 @@ def _fit(part: str, line: Line) -> Notice:
     )
 
 
+def _on_field(log: Grid, field: Field) -> _Values:
+    """What is known of the cells that lie in the field: a raster has some beside it."""
+    values = log.values["conductivity"]
+    inside: _Values = values[(field_shares(log, field) > 0) & ~np.isnan(values)]
+    return inside
+
+
 def _looked_up(log: Grid, samples: Points) -> _Values:
     """Conductivity of the cell that each sample lies in, NaN where there is none."""
     values = log.values["conductivity"]
@@ -344,7 +354,7 @@ def _marks(
     name: str, log: Grid, field: Field, notes: tuple[Notice, ...], *, varies: bool
 ) -> MarkLayer:
     """The thirds of the ground by conductivity; nothing where it does not vary."""
-    edges = np.nanquantile(log.values["conductivity"], [1 / 3, 2 / 3]).tolist() if varies else []
+    edges = np.quantile(_on_field(log, field), [1 / 3, 2 / 3]).tolist() if varies else []
     ground = class_ground(log, "conductivity", field, edges)
     sites = [Marks(part=THIRDS[part]) if varies else NOWHERE for part in ground["part"]]
     edge_note = notice("conductivity-draws-no-edges")
