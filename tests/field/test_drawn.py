@@ -1,7 +1,9 @@
 """Zones drawn by hand: what they are called, who wins, and what is refused."""
 
 import geopandas as gpd
+import numpy as np
 import pytest
+import shapely
 from shapely.affinity import translate
 from shapely.geometry import LineString, box
 
@@ -102,3 +104,20 @@ def test_swapped_coordinates_show_in_the_message(tmp_path):
         read_drawn(path, field_of(SQUARE))
     for word in ["do not meet", "latitude 41.99", "latitude -93.5000", "misstated"]:
         assert word in str(fault.value)
+
+
+def test_only_neighbours_are_looked_at_for_an_overlap(tmp_path, monkeypatch):
+    # WORKED: of 400 squares each touches 8 at the most, and two overlap; each two would be 79,800.
+    looked_at = []
+    as_ever = shapely.intersection
+
+    def counted(one, other, **how):
+        looked_at.append(np.size(one))
+        return as_ever(one, other, **how)
+
+    monkeypatch.setattr(shapely, "intersection", counted)
+    squares = [box(20 * x, 20 * y, 20 * x + 20, 20 * y + 20) for x in range(20) for y in range(20)]
+    squares[0] = box(0, 0, 25, 20)
+    layer = read_drawn(write_geojson(tmp_path / "zones.geojson", squares), field_of(SQUARE))
+    assert max(looked_at) <= 4 * 400
+    assert [note.code for note in layer.notes] == ["drawn-overlap"]

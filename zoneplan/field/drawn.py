@@ -92,7 +92,8 @@ def _name_in(area: pd.Series) -> str | None:
 def _overlaps(drawn: gpd.GeoDataFrame, field: Field) -> Iterator[Notice]:
     """Note where two parts claim the same ground, hairlines apart."""
     shapes, parts = drawn.geometry.to_numpy(), drawn["part"].tolist()
-    first, second = np.triu_indices(len(shapes), 1)
+    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects").T
+    first, second = np.unique(pairs[pairs[:, 0] < pairs[:, 1]], axis=0).T
     shared = shapely.intersection(shapely.intersection(shapes[first], shapes[second]), field.shape)
     for one, other, ground in zip(first, second, shared, strict=True):
         wide = 2 * ground.area > HAIRLINE_M * ground.length
