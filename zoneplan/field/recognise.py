@@ -8,6 +8,7 @@ from pathlib import Path
 from zipfile import ZipFile
 
 import geopandas as gpd
+import numpy as np
 
 from zoneplan.errors import LayerError, ZoneplanError
 from zoneplan.field.columns import KNOWN, TABLES, names_of
@@ -143,8 +144,8 @@ def _seen(frames: Sequence[gpd.GeoDataFrame], *, placed: bool) -> Recognised:
         kind = FileKind.OUTLINES
     bounds = None
     if placed and shapes:
-        every = [frame.to_crs(WGS_84).total_bounds for frame in frames if len(frame)]
-        west, south = (float(min(box[side] for box in every)) for side in (0, 1))
-        east, north = (float(max(box[side] for box in every)) for side in (2, 3))
+        every = [frame.to_crs(WGS_84).total_bounds for frame in frames]  # NaN of one without shapes
+        west, south = np.nanmin(every, axis=0)[:2].tolist()
+        east, north = np.nanmax(every, axis=0)[2:].tolist()
         bounds = (west, south, east, north)
     return Recognised(kind, sum(map(len, frames)), bounds)
