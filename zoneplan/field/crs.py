@@ -104,13 +104,9 @@ def move(shape: Shape, source: str | CRS, target: str | CRS) -> Shape:
     bends an edge of 800 m by 1 cm and one of 2 km by 7 cm, far less than any boundary
     is known to.
     """
-    way = _way(_code(source), _code(target))
 
     def moved(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-        x, y = corners[:, 0], corners[:, 1]
-        for transformer, direction in way:
-            x, y = transformer.transform(x, y, direction=direction)
-        return np.column_stack([x, y])
+        return np.column_stack(move_points(corners[:, 0], corners[:, 1], source, target))
 
     there: Shape = shapely.transform(cast(Any, shape), moved)
     return there

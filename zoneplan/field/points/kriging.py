@@ -13,7 +13,7 @@ from scipy.spatial.distance import pdist
 from shapely.geometry import MultiPoint
 
 from zoneplan.errors import LayerError
-from zoneplan.field.points.read import MARGIN_M, Points
+from zoneplan.field.points.read import MARGIN_M, Points, block_medians
 from zoneplan.field.raster.grid import Grid, field_shares
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
@@ -322,14 +322,9 @@ def _thinned(
     """Take medians of blocks where there are too many points."""
     if len(places) <= MOST_POINTS:
         return places, values, None
-    table = pd.DataFrame({"x": places[:, 0], "y": places[:, 1], "value": values})
-    block_m = cell_m
-    while True:
-        blocks = [(table[axis] // block_m).to_numpy() for axis in ("x", "y")]
-        medians = table.groupby(blocks).median()
-        if len(medians) <= MOST_POINTS:
-            return medians[["x", "y"]].to_numpy(), medians["value"].to_numpy(), block_m
-        block_m *= 1.25
+    table = pd.DataFrame({"x_m": places[:, 0], "y_m": places[:, 1], "value": values})
+    medians, block_m = block_medians(table, MOST_POINTS, cell_m)
+    return medians[["x_m", "y_m"]].to_numpy(), medians["value"].to_numpy(), block_m
 
 
 def _cells(field: Field, cell_m: float) -> tuple[Affine, NDArray[np.bool_], _Values]:

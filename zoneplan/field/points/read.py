@@ -206,7 +206,10 @@ def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice], crs: str)
             notice("points-in-one-place", left=len(table) - len(merged), points=len(table))
         )
     if len(merged) > MOST_MEASURED and not _sampled(merged).any():
-        merged = _thinned(merged, notes)
+        medians, block_m = block_medians(merged, MOST_MEASURED, LEAST_BLOCK_M)
+        values = {"points": len(merged), "blocks": len(medians), "block_m": block_m}
+        notes.append(notice("points-thinned", **values))
+        merged = medians
     odd = np.zeros(len(merged), dtype=bool)
     unlike = odd.copy()
     for name in names:
@@ -223,18 +226,14 @@ def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice], crs: str)
     return _left(merged, ~odd, notes, "points-outlying", **most)
 
 
-def _thinned(table: pd.DataFrame, notes: list[Notice]) -> pd.DataFrame:
-    """Take medians of blocks, as small as will do, of a log denser than anybody drives."""
-    block_m = LEAST_BLOCK_M
+def block_medians(table: pd.DataFrame, most: int, block_m: float) -> tuple[pd.DataFrame, float]:
+    """Take medians of square blocks, as small as will do, that are no more than so many."""
     while True:
-        blocks = [np.floor(table[axis].to_numpy() / block_m) for axis in ("x_m", "y_m")]
-        columns = blocks[0] * (np.ptp(blocks[1]) + 1) + blocks[1] - blocks[1].min()
-        if len(np.unique(columns)) <= MOST_MEASURED:
-            break
+        across, up = ((table[axis] // block_m).to_numpy() for axis in ("x_m", "y_m"))
+        blocks = across * (np.ptp(up) + 1) + up - up.min()
+        if len(np.unique(blocks)) <= most:
+            return table.groupby(blocks).median(), block_m
         block_m *= 1.25
-    medians = table.groupby(columns, sort=False).median()
-    notes.append(notice("points-thinned", points=len(table), blocks=len(medians), block_m=block_m))
-    return medians
 
 
 def _sampled(table: pd.DataFrame) -> NDArray[np.bool_]:

@@ -118,8 +118,11 @@ def about(path: Path, allowed: Sequence[str] = GEOTIFF) -> RasterInfo:
 @lru_cache(maxsize=64)
 def _about(path: Path, allowed: tuple[str, ...], _stamp: object) -> RasterInfo:
     """The same, asked once as long as nobody writes to the file."""
-    kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
-    return apart(kind, AGAIN, raster_info, path, allowed)
+    return apart(_kind(allowed), AGAIN, raster_info, path, allowed)
+
+
+def _kind(allowed: Sequence[str]) -> str:
+    return "a GeoTIFF" if allowed == GEOTIFF else "a raster"
 
 
 def cells_about(
@@ -157,8 +160,7 @@ def cells_about(
             columns, rows = whole_columns, whole_rows
         else:
             factor = 1
-    kind = "a GeoTIFF" if allowed == GEOTIFF else "a raster"
-    read = apart(kind, AGAIN, read_cells, path, allowed, band, rows, columns, factor)
+    read = apart(_kind(allowed), AGAIN, read_cells, path, allowed, band, rows, columns, factor)
     corner = source.transform * Affine.translation(columns[0], rows[0])
     return read, corner * Affine.scale(factor)
 

@@ -144,16 +144,12 @@ def cache_folder() -> Path:
     return home / "zoneplan"
 
 
-def _own_cache() -> Cache:
-    return Cache(cache_folder())
-
-
 @dataclass
 class Client:
     """Asks a service, or the cache of what it answered; a base must be an address."""
 
     caller: Caller = POLITE  # who sends
-    cache: Cache = field(default_factory=_own_cache)
+    cache: Cache = field(default_factory=lambda: Cache(cache_folder()))
     _: KW_ONLY
     base: str = ""  # address; else what the environment names, else the service's own
     refresh: bool = False  # ask again for what is in the cache

@@ -59,16 +59,6 @@ class Questions:
         """Whom it asks."""
         return host_of(self.base)
 
-    def map_of(self, outline: MultiPolygon) -> list[Piece]:
-        """Ask for the map of an outline; in halves, where that is too much at once.
-
-        Raises
-        ------
-        ServiceError
-            When the service gives none that can be trusted.
-        """
-        return self._pieces(outline, 0)
-
     def areas_in(self, outline: MultiPolygon) -> frozenset[str]:
         """Ask which survey areas reach into an outline.
 
@@ -158,7 +148,14 @@ class Questions:
                 raise ServiceError(f"{error}\n{DOWNLOADS}", code=error.code) from error
             raise
 
-    def _pieces(self, outline: MultiPolygon, halvings: int) -> list[Piece]:
+    def map_of(self, outline: MultiPolygon, halvings: int = 0) -> list[Piece]:
+        """Ask for the map of an outline; in halves, where that is too much at once.
+
+        Raises
+        ------
+        ServiceError
+            When the service gives none that can be trusted.
+        """
         try:
             sizes = self._rows(size_query(outline), SIZE_COLUMNS)
             count, corners = map(self._whole, sizes[0]) if sizes else (0, 0)
@@ -171,9 +168,8 @@ class Questions:
                 raise
             slow = True
         if slow:
-            return [
-                piece for half in halves_of(outline) for piece in self._pieces(half, halvings + 1)
-            ]
+            halves = halves_of(outline)
+            return [piece for half in halves for piece in self.map_of(half, halvings + 1)]
         if len(rows) < count:
             raise ServiceError(
                 f"{self.host} has {count:,} polygons there and gives {len(rows):,}.\n"

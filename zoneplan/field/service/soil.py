@@ -94,15 +94,11 @@ class SoilService(Client):
         """
         answers: dict[int, SurveyAnswer | ZoneplanError] = {}
         outlines: dict[int, MultiPolygon] = {}
+        maps: dict[int, _Mapped] = {}
         for number, field in enumerate(fields):
             try:
                 outlines[number] = asked_outline(field)
-            except ZoneplanError as error:
-                answers[number] = error
-        maps: dict[int, _Mapped] = {}
-        for number, outline in outlines.items():
-            try:
-                if (mapped := self._cached_map(outline)) is not None:
+                if (mapped := self._cached_map(outlines[number])) is not None:
                     maps[number] = mapped
             except ZoneplanError as error:
                 answers[number] = error
