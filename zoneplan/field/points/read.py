@@ -207,8 +207,9 @@ def _clean(table: pd.DataFrame, names: list[str], notes: list[Notice], crs: str)
         )
     if len(merged) > MOST_MEASURED and not _sampled(merged).any():
         medians, block_m = block_medians(merged, MOST_MEASURED, LEAST_BLOCK_M)
-        values = {"points": len(merged), "blocks": len(medians), "block_m": block_m}
-        notes.append(notice("points-thinned", **values))
+        notes.append(
+            notice("points-thinned", points=len(merged), blocks=len(medians), block_m=block_m)
+        )
         merged = medians
     odd = np.zeros(len(merged), dtype=bool)
     unlike = odd.copy()
