@@ -266,7 +266,7 @@ def _layers(drawings: Sequence[Drawn], soils: Sequence[File], folder: Path) -> l
         if isinstance(file, Path) or not is_raster_name(file.name):
             layers.append(on_disk(file, folder / f"soil-{number}"))
             continue
-        from zoneplan.field.raster.raster_band import bands_of
+        from zoneplan.field.raster.grid import bands_of
 
         bands_of(on_disk(file, rasters))  # or one that is damaged would be passed over
         if rasters not in layers:

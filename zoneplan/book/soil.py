@@ -31,7 +31,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
 from zoneplan.field.layer import read_layer
 from zoneplan.field.outline import field_of
-from zoneplan.field.raster.raster_band import about, is_raster, placed
+from zoneplan.field.raster.grid import about, is_raster, placed
 from zoneplan.field.shapes import Field
 from zoneplan.field.survey.answer import has_vintage, read_answer, vintages
 from zoneplan.field.survey.parts import is_survey

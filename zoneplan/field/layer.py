@@ -233,7 +233,7 @@ def _rasters(path: Path) -> list[Path]:
     tiffs = list(filter(is_tiff, files))
     if not tiffs:
         return []
-    from zoneplan.field.raster.raster_band import is_raster
+    from zoneplan.field.raster.grid import is_raster
 
     return list(filter(is_raster, tiffs))
 

@@ -16,8 +16,8 @@ from tests.field.ground import LOCAL, SQUARE, field_of
 from tests.telling import sentences
 from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
-from zoneplan.field.raster.grid import LEAST_PATCH_M2
 from zoneplan.field.raster.heights import elevation_notes, read_elevation, slope_frac
+from zoneplan.field.raster.patches import LEAST_PATCH_M2
 from zoneplan.field.raster.terrain import terrain_ground, wetness_index
 from zoneplan.field.shapes import Field
 

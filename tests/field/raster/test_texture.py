@@ -15,7 +15,7 @@ from zoneplan.cli.tell import advised
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import overlay
-from zoneplan.field.raster.raster_band import bands_of, is_raster, read_band
+from zoneplan.field.raster.grid import bands_of, is_raster, read_band
 from zoneplan.field.raster.texture import read_rasters
 from zoneplan.say.figures import sentence
 

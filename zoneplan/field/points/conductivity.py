@@ -19,14 +19,8 @@ from zoneplan.field.crs import move_points
 from zoneplan.field.points.kriging import LEAST_POINTS, krige, noted
 from zoneplan.field.points.read import NO_COLUMNS, Points, read_points
 from zoneplan.field.points.table import CONDUCTIVITY, words_in
-from zoneplan.field.raster.grid import (
-    WORKING_CELL_M,
-    Grid,
-    class_ground,
-    field_shares,
-    grid_ground,
-)
-from zoneplan.field.raster.raster_band import bands_of, read_band
+from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, bands_of, field_shares, read_band
+from zoneplan.field.raster.patches import class_ground, grid_ground
 from zoneplan.field.shapes import NOWHERE, Field, Mark, MarkLayer, Marks, SoilLayer
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import ORGANIC_PCT

@@ -1,9 +1,10 @@
-"""Values on a regular grid over the field, and the polygons that follow its cells."""
+"""Values on a regular grid over the field, and how they are read from one band of a GeoTIFF."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 import geopandas as gpd
@@ -13,25 +14,22 @@ from affine import Affine
 from exactextract import exact_extract
 from exactextract.raster import NumPyRasterSource
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from pyproj import CRS
+from shapely.geometry import MultiPolygon, Polygon, box
 
-from zoneplan.field.crs import move
-from zoneplan.field.raster.cell_regions import Patches, join_small, patches_of
-from zoneplan.field.raster.opening import shapes
+from zoneplan.errors import LayerError, listed
+from zoneplan.field.child import apart
+from zoneplan.field.crs import WGS_84, Box, check_movable, distance_m, extent, known_crs, move
+from zoneplan.field.file_type import is_tiff, stamp
+from zoneplan.field.raster.opening import GEOTIFF, RasterInfo, raster_info, read_cells
 from zoneplan.field.shapes import Field
-from zoneplan.soil.class_shares import texture_classes
-from zoneplan.soil.texture import ORGANIC_PCT, TEXTURES, SoilFacts, is_organic, texture_class
 from zoneplan.units import M2_PER_HA
 
-# How far soils may differ and count as alike. A step of sand or clay moves the opener load
-# by at most 72 N and one of organic matter by at most 87 N, for sandy loam to clay loam and
-# dry to wet (worked out with soil.strength): less than what tells two zones apart.
-ALIKE = {"sand_frac": 0.02, "clay_frac": 0.02, "organic_pct": 0.5}
 WORKING_CELL_M = 5.0  # judged: finer than any planter is wide, and than most rasters are true
-LEAST_PATCH_M2 = 450.0  # judged: six rows planted for 100 m; hardly a planter gets a smaller zone
-_TEXTURE = ("sand_frac", "silt_frac", "clay_frac")
+LEAST_FINE = 4  # judged: so many cells across a working cell, and their mean is read
+AGAIN = "Export the raster again."
+_LEAST_CELL, _MOST_CELL = 1e-9, 1e7  # of a degree or a metre: a cell of neither end is none
 _STRAIGHT_M = 100.0  # a longer edge of the field would bend on its way to another system
-_Values = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -41,20 +39,6 @@ class Grid:
     values: Mapping[str, NDArray[np.float64]]  # each (rows, columns), the north row first
     transform: Affine  # from (column, row) to the system's coordinates
     crs: str
-
-
-class _Sums(NamedTuple):
-    """Of each of several pieces of ground: what of the field it is, and what it holds."""
-
-    share: _Values  # of the field
-    rated: _Values  # of the field, with all the values that are needed
-    weights: Mapping[str, _Values]  # of the field, with this value
-    totals: Mapping[str, _Values]  # this value times its weight
-
-    def means(self, name: str) -> _Values:
-        """Areal means, NaN where the value is unknown."""
-        with np.errstate(invalid="ignore"):
-            return self.totals[name] / self.weights[name]
 
 
 def field_shares(grid: Grid, field: Field) -> NDArray[np.float64]:
@@ -103,194 +87,228 @@ def cell_m(grid: Grid, field: Field) -> float:
     return math.sqrt(M2_PER_HA * field.area_ha * share)
 
 
-def grid_ground(grid: Grid, field: Field, least_patch_m2: float = 0.0) -> gpd.GeoDataFrame:
-    """Outline the ground that is alike, along the edges of cells.
-
-    Parameters
-    ----------
-    grid : Grid
-        `sand_frac`, `silt_frac` and `clay_frac` [0 to 1, together 1]; `organic_pct` [%] if
-        there is such. A cell without one of the three is unknown, unless it holds as much
-        organic matter as peat.
-    field : Field
-        Only cells that lie in it at least in part are outlined, and only that part counts.
-    least_patch_m2 : float
-        What the planter can follow, where that is more than LEAST_PATCH_M2. [m²]
-
-    Returns
-    -------
-    GeoDataFrame
-        `geometry`, one Polygon each, in the grid's system, and `facts`, from areal means
-        over what lies in the field, exact where its edge cuts a cell. `rated_share` is the
-        share that is known. Unknown ground is left out: it is the next layer's, or uncovered.
-
-    Notes
-    -----
-    Cells much finer than WORKING_CELL_M are put together first. Neighbours of one texture
-    class that are ALIKE make a patch; a smaller patch than the least joins the neighbour it
-    differs from least, and its cells count in the means there. Peat and soil never join.
-    """
-    enough = np.logical_and.reduce([~np.isnan(grid.values[name]) for name in _TEXTURE])
-    if "organic_pct" in grid.values:
-        enough |= grid.values["organic_pct"] >= ORGANIC_PCT  # peat has no texture
-    sums, ground, transform = _working_cells(grid, field, enough)
-    textures = _kinds({name: sums.means(name) for name in sums.totals})
-    grounds = np.where(np.isin(textures, TEXTURES), "soil", textures)
-    steps = [np.nan_to_num(sums.means(name) / ALIKE[name]) for name in ALIKE if name in sums.totals]
-    kinds = np.unique(textures, return_inverse=True)[1]
-    for step in steps:
-        near = np.floor(step.round(6)).astype(np.intp)
-        near -= near.min(initial=0)
-        kinds = np.unique(kinds * (near.max(initial=0) + 1) + near, return_inverse=True)[1]
-    patches = patches_of(_on_grid(kinds, ground))
-    patches = join_small(patches, sums.share, steps, _least_share(field, least_patch_m2), grounds)
-    facts = list(_facts_of(_added(sums, patches[ground])))
-    numbers, outlines = _outlined(patches, transform)
-    return gpd.GeoDataFrame(
-        {"facts": [facts[patch] for patch in numbers]}, geometry=outlines, crs=grid.crs
-    )
-
-
-def class_ground(grid: Grid, name: str, field: Field, edges: Sequence[float]) -> gpd.GeoDataFrame:
-    """Outline the ground between rising edges of one property, along the edges of cells.
-
-    For a property that only draws the edges of zones, such as conductivity or wetness, in any unit.
-    A value on an edge belongs above it. Cells and patches are as in `grid_ground`; the mean of a
-    patch, once none is small, says its part.
-
-    Returns
-    -------
-    GeoDataFrame
-        `geometry`, one Polygon each, in the grid's system, and `part`: 0 below the first
-        edge, 1 above it, and so on. Unknown ground is left out.
-    """
-    sums, ground, transform = _working_cells(grid, field, ~np.isnan(grid.values[name]))
-    means = sums.means(name)
-    patches = patches_of(_on_grid(np.digitize(means, edges), ground))
-    patches = join_small(patches, sums.share, [means], _least_share(field))
-    of = patches[ground]
-    parts = np.digitize(_added(sums, of).means(name), edges)[of]
-    numbers, outlines = _outlined(_on_grid(parts, ground), transform)
-    return gpd.GeoDataFrame({"part": numbers}, geometry=outlines, crs=grid.crs)
-
-
 @lru_cache(maxsize=2)
 def _outline(crs: str, field: Field) -> Polygon | MultiPolygon:
     return move(field.shape.segmentize(_STRAIGHT_M), field.crs, crs)
 
 
-def _least_share(field: Field, least_patch_m2: float = 0.0) -> float:
-    return max(LEAST_PATCH_M2, least_patch_m2) / (M2_PER_HA * field.area_ha)
+class Band(NamedTuple):
+    """One band of a file."""
+
+    path: Path
+    number: int  # from 1
+    text: str  # its description; where a file's only band has none, the file's name
+    unit: str  # as the file states it, else empty
+    alone: bool  # whether it is the only one in its file
 
 
-def _working_cells(
-    grid: Grid, field: Field, enough: NDArray[np.bool_]
-) -> tuple[_Sums, NDArray[np.bool_], Affine]:
-    """Put fine cells together; tell where the known ones are, listed row by row.
+def is_raster(path: Path) -> bool:
+    """Tell a GeoTIFF, or any TIFF, by its content."""
+    if not is_tiff(path):
+        return False
+    try:
+        bands_of(path)
+    except LayerError:
+        return False
+    return True
 
-    Of `enough` cells enough is known. Known is a cell put together of which at least half of
-    what lies in the field is. They are counted
-    from the system's origin, so that they stay when the edge of the field is moved a little.
+
+def bands_of(path: Path) -> list[Band]:
+    """List the bands of a file.
+
+    Raises
+    ------
+    LayerError
+        When there is no such file, or it is no GeoTIFF.
     """
-    factor = max(1, round(WORKING_CELL_M / cell_m(grid, field)))
-    step_east, _, west, _, step_south, north, *_ = grid.transform
-    left, top = round(west / step_east) % factor, round(north / step_south) % factor
-
-    def blocks(values: _Values) -> _Values:
-        rows, columns = values.shape
-        down, right = -(rows + top) % factor, -(columns + left) % factor
-        whole = np.pad(values, ((top, down), (left, right)))
-        added: _Values = whole.reshape(len(whole) // factor, factor, -1, factor).sum(axis=(1, 3))
-        return added
-
-    shares = field_shares(grid, field)
-    known = {name: enough & ~np.isnan(values) for name, values in grid.values.items()}
-    share, rated = blocks(shares), blocks(shares * enough)
-    ground = (rated > 0) & (rated >= share / 2)
-    sums = _Sums(
-        share[ground],
-        rated[ground],
-        {name: blocks(shares * known[name])[ground] for name in known},
-        {
-            name: blocks(np.where(known[name], shares * values, 0.0))[ground]
-            for name, values in grid.values.items()
-        },
-    )
-    west, north = west - left * step_east, north - top * step_south
-    transform = Affine(factor * step_east, 0.0, west, 0.0, factor * step_south, north)
-    return sums, ground, transform
+    source = about(path)
+    alone = source.count == 1
+    return [
+        Band(path, number, text or (path.stem if alone else ""), unit or "", alone)
+        for number, (text, unit) in enumerate(
+            zip(source.descriptions, source.units, strict=True), start=1
+        )
+    ]
 
 
-def _added(sums: _Sums, patch: Patches) -> _Sums:
-    """Add up what belongs to the same patch."""
+def read_band(band: Band, field: Field, name: str, crs: str | None = None) -> Grid:
+    """Read the cells of a band that lie in the box around a field, as far as the raster reaches.
 
-    def added(values: _Values) -> _Values:
-        return np.asarray(np.bincount(patch, values), dtype=np.float64)
+    The values are called `name`. They are as the file means them, scale and offset worked in; NaN
+    where it says that there is none.
 
-    return _Sums(
-        added(sums.share),
-        added(sums.rated),
-        {name: added(weights) for name, weights in sums.weights.items()},
-        {name: added(totals) for name, totals in sums.totals.items()},
-    )
-
-
-def _facts_of(sums: _Sums) -> Iterator[SoilFacts]:
-    """The facts of each piece of ground, from its means."""
-    names = list(sums.totals)
-    rows = zip(*(sums.means(name).tolist() for name in names), strict=True)
-    for rated_share, row in zip((sums.rated / sums.share).tolist(), rows, strict=True):
-        means = zip(names, row, strict=True)
-        facts = _facts({name: mean for name, mean in means if not math.isnan(mean)})
-        share = facts.rated_share * rated_share
-        yield facts if share == facts.rated_share else replace(facts, rated_share=share)
-
-
-def _on_grid(numbers: Patches, ground: NDArray[np.bool_]) -> Patches:
-    grid = np.full(ground.shape, -1, dtype=np.intp)
-    grid[ground] = numbers
-    return grid
-
-
-def _outlined(patches: Patches, transform: Affine) -> tuple[list[int], NDArray[np.object_]]:
-    """Follow the edges of cells round what hangs together by them: numbers and outlines."""
-    drawn = list(shapes(patches.astype(np.int32), patches >= 0, transform=transform))
-    rings = [ring for outline, _ in drawn for ring in outline["coordinates"]]
-    corners = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
-    lines = np.asarray(
-        shapely.linearrings(np.concatenate(rings or [np.empty((0, 2))]), indices=corners)
-    )
-    of = np.repeat(np.arange(len(drawn)), [len(outline["coordinates"]) for outline, _ in drawn])
-    outlines = np.asarray(shapely.polygons(lines, indices=of))  # of each its shell comes first
-    return [int(number) for _, number in drawn], outlines
-
-
-def _kinds(means: Mapping[str, _Values]) -> NDArray[np.str_]:
-    """The texture class of many means, or "organic" or "no data", as `_facts` says them."""
-    parts = [means[name] for name in _TEXTURE]
-    known = ~np.isnan(parts).any(axis=0)
-    classes = np.array(TEXTURES)[texture_classes(*(np.where(known, part, 1 / 3) for part in parts))]
-    kinds = np.where(known, classes, "no data")
-    organic = means.get("organic_pct", np.full(len(kinds), np.nan)) >= ORGANIC_PCT
-    return np.where(organic, "organic", kinds)
-
-
-def _facts(means: Mapping[str, float]) -> SoilFacts:
-    """Make facts of mean sand, silt and clay, and of organic matter where it is known.
-
-    With as much of that as peat has, it is organic ground, and texture says nothing.
+    Raises
+    ------
+    LayerError
+        When the file is damaged or rotated, states no coordinate system, or misses the
+        field.
     """
-    organic_pct = means.get("organic_pct")
-    if is_organic(organic_pct):
-        return SoilFacts(ground="organic", organic_pct=organic_pct)
-    if any(name not in means for name in _TEXTURE):
-        return SoilFacts(ground="no data", organic_pct=organic_pct)
-    sand, silt, clay = means["sand_frac"], means["silt_frac"], means["clay_frac"]
-    return SoilFacts(
-        texture=texture_class(sand, silt, clay),
-        sand_frac=sand,
-        silt_frac=silt,
-        clay_frac=clay,
-        organic_pct=organic_pct,
-        rated_share=1.0,
+    source = about(band.path)
+    system = placed(source, band.path.name, crs)
+    outline = outline_on(source, band.path.name, system, field)
+    # Of very fine cells means are read: what they hold beyond the field's edge counts for little.
+    own_m = math.sqrt(
+        M2_PER_HA * field.area_ha * abs(source.transform.determinant) / shapely.area(outline)
+    )
+    factor = max(1, round(WORKING_CELL_M / own_m))
+    read, transform = cells_about(
+        band.path,
+        source,
+        band.number,
+        outline.bounds,
+        factor=factor if factor >= LEAST_FINE else 1,
+    )
+    scale, offset = source.scales[band.number - 1], source.offsets[band.number - 1]
+    with np.errstate(over="ignore"):  # what is too large to be is told where it is looked at
+        values = read * scale + offset
+    values[~np.isfinite(values)] = np.nan
+    if transform.e > 0:  # the south row first
+        step_south, top = transform.e, transform.f
+        values, top = values[::-1], top + step_south * len(values)
+        transform = Affine(transform.a, 0.0, transform.c, 0.0, -step_south, top)
+    return Grid({name: values}, transform, system.to_wkt())
+
+
+def about(path: Path, allowed: Sequence[str] = GEOTIFF) -> RasterInfo:
+    """Read what a raster says of itself.
+
+    Raises
+    ------
+    LayerError
+        When it is not there, damaged or something else.
+    """
+    return _about(path.absolute(), tuple(allowed), stamp(path))
+
+
+@lru_cache(maxsize=64)
+def _about(path: Path, allowed: tuple[str, ...], _stamp: object) -> RasterInfo:
+    """The same, asked once as long as nobody writes to the file."""
+    return apart(_kind(allowed), AGAIN, raster_info, path, allowed)
+
+
+def _kind(allowed: Sequence[str]) -> str:
+    return "a GeoTIFF" if allowed == GEOTIFF else "a raster"
+
+
+def cells_about(
+    path: Path,
+    source: RasterInfo,
+    band: int,
+    bounds: Box,
+    allowed: Sequence[str] = GEOTIFF,
+    more: int = 0,
+    factor: int = 1,
+) -> tuple[NDArray[np.float64], Affine]:
+    """Read the cells of a band that lie within bounds in its own system, and `more` around.
+
+    With a factor they are put together on the way, so many by so many, counted from the
+    system's origin; unless the raster ends within such a block.
+
+    Returns
+    -------
+    tuple
+        The values, NaN for none, without scale and offset; and where they lie.
+
+    Raises
+    ------
+    LayerError
+        When they are damaged or too many.
+    """
+    step_east, _, left, _, step_south, top, *_ = source.transform
+    west, south, east, north = bounds
+    columns = _span((west - left) / step_east, (east - left) / step_east, source.width, more)
+    rows = _span((north - top) / step_south, (south - top) / step_south, source.height, more)
+    if factor > 1:
+        whole_columns = _whole_blocks(columns, round(left / step_east), factor, source.width)
+        whole_rows = _whole_blocks(rows, round(top / step_south), factor, source.height)
+        if whole_columns and whole_rows:
+            columns, rows = whole_columns, whole_rows
+        else:
+            factor = 1
+    read = apart(_kind(allowed), AGAIN, read_cells, path, allowed, band, rows, columns, factor)
+    corner = source.transform * Affine.translation(columns[0], rows[0])
+    return read, corner * Affine.scale(factor)
+
+
+def _whole_blocks(
+    span: tuple[int, int], origin: int, factor: int, count: int
+) -> tuple[int, int] | None:
+    """Widen a span of cells to whole blocks counted from the origin; None past the raster's end."""
+    start = span[0] - (span[0] + origin) % factor
+    end = span[1] + -(span[1] + origin) % factor
+    return (start, end) if start >= 0 and end <= count else None
+
+
+def placed(source: RasterInfo, name: str, crs: str | None, more: Sequence[str] = ()) -> CRS:
+    """Give the system of a raster, once it lies north up at a stated place.
+
+    `more` are faults that were found already.
+
+    Raises
+    ------
+    LayerError
+        With every fault.
+    """
+    faults = [*more]
+    system = CRS(source.crs) if source.crs else known_crs(crs) if crs else None
+    if system is None:
+        faults.append("It has no coordinate system: it does not state one.")
+    elif not (system.is_geographic or system.is_projected):
+        faults.append(f"Its coordinate system is not tied to the earth: {system.name}.")
+    else:
+        check_movable(system, name)
+    cell = source.transform
+    if not np.isfinite([*cell, *source.scales, *source.offsets]).all():
+        faults.append("The size or place of its cells, or the scale of its values, is no number.")
+    elif cell.is_identity:
+        faults.append("It does not say where on the ground its cells lie.")
+    elif not (
+        _LEAST_CELL <= abs(cell.a) <= _MOST_CELL and _LEAST_CELL <= abs(cell.e) <= _MOST_CELL
+    ):
+        faults.append(f"Its cells are {cell.a:g} by {cell.e:g} wide, which cannot be.")
+    elif cell.b or cell.d or cell.a < 0:
+        faults.append("It is rotated: its rows do not run from west to east.")
+    if faults or system is None:
+        raise LayerError(
+            listed(name, faults)
+            + "\nWe won't guess, because a wrong guess can put the zones in another field."
+            + "\nExport the raster again, north up and with its coordinate system.",
+            code="raster-unplaced",
+            parameter="crs" if system is None else (),
+            example="EPSG:4326",
+        )
+    return system
+
+
+def _span(one: float, other: float, count: int, more: int) -> tuple[int, int]:
+    """First and one past the last of the `count` rows or columns that two places lie in."""
+    low, high = sorted([one, other])
+    low, high = low - more, high + more
+    start = min(max(math.floor(low), 0), count - 1)
+    return start, max(min(math.ceil(high), count), start + 1)
+
+
+def outline_on(source: RasterInfo, name: str, system: CRS, field: Field) -> Polygon | MultiPolygon:
+    """Give the field's outline in a raster's system.
+
+    Raises
+    ------
+    LayerError
+        When the raster lies elsewhere.
+    """
+    outline = move(field.shape, field.crs, system)
+    if shapely.area(shapely.intersection(box(*source.bounds), outline)):
+        return outline
+    here = move(field.shape, field.crs, WGS_84)
+    there = move(box(*source.bounds), system, WGS_84)
+    if max(map(abs, there.bounds[1::2])) <= 90:
+        away = f"{distance_m(here, there) / 1000:,.1f} km away"
+    else:
+        away = "these are no degrees"
+    raise LayerError(
+        "The boundary and the raster do not meet:\n"
+        f"  {field.name}: {extent(here.bounds)}\n"
+        f"  {name}: {extent(there.bounds)}; {away}\n"
+        "One of them is of another place, or its coordinate system is misstated.\n"
+        "Check both, and give the raster that lies under the field."
     )

@@ -12,7 +12,7 @@ from shapely.geometry import LineString
 
 from zoneplan.errors import LayerError, quoted
 from zoneplan.field.crs import move
-from zoneplan.field.raster.grid import WORKING_CELL_M, Grid
+from zoneplan.field.raster.grid import WORKING_CELL_M, Grid, about, cells_about, outline_on, placed
 from zoneplan.field.raster.opening import (
     GRIDS,
     OWN_TAG,
@@ -22,7 +22,6 @@ from zoneplan.field.raster.opening import (
     reproject,
     transform_bounds,
 )
-from zoneplan.field.raster.raster_band import about, cells_about, outline_on, placed
 from zoneplan.field.shapes import Field
 from zoneplan.notices import Notice, notice
 from zoneplan.units import M_PER_FT, percent

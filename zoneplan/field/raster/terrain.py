@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import ndimage, sparse
 from scipy.sparse.linalg import spsolve_triangular
 
-from zoneplan.field.raster.grid import Grid, class_ground
+from zoneplan.field.raster.grid import Grid
 from zoneplan.field.raster.heights import (
     STEPS,
     cells_inside,
@@ -22,6 +22,7 @@ from zoneplan.field.raster.heights import (
     slope_frac,
 )
 from zoneplan.field.raster.opening import rasterize
+from zoneplan.field.raster.patches import class_ground
 from zoneplan.field.shapes import Field, MarkLayer, Marks
 from zoneplan.progress import step
 

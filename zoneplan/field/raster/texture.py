@@ -10,14 +10,9 @@ from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed, named
 from zoneplan.field.raster.amounts import PARTS, WHOLE, fractions, organic_pct
-from zoneplan.field.raster.grid import (
-    Grid,
-    cell_m,
-    field_shares,
-    grid_ground,
-)
+from zoneplan.field.raster.grid import Band, Grid, bands_of, cell_m, field_shares, read_band
 from zoneplan.field.raster.opening import Resampling, reproject
-from zoneplan.field.raster.raster_band import Band, bands_of, read_band
+from zoneplan.field.raster.patches import grid_ground
 from zoneplan.field.shapes import COARSE_RASTER, Field, SoilLayer
 from zoneplan.notices import Notice, notice
 

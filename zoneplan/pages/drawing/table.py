@@ -21,8 +21,8 @@ from zoneplan.export.picture import INK
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.files import read_shapes
 from zoneplan.field.outline import read_field
+from zoneplan.field.raster.grid import about, is_raster
 from zoneplan.field.raster.opening import transform_bounds
-from zoneplan.field.raster.raster_band import about, is_raster
 from zoneplan.field.shapes import Field, polygons_in
 from zoneplan.pages.answers import current, once, remembered
 from zoneplan.pages.boxes import as_upload, box_key
