@@ -21,7 +21,7 @@ from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground, Moisture
 
 WAITS = "WAIT"
-HALF = (0.45, 0.55)  # a fill between these is called half
+HALF = (0.5, 0.55)  # a fill between these is called half
 USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 MOST_NAMED = 8  # zones that one line can name
 _EXPLAINED = ("off-at-one-setting", "generic-machine", "hand-test")  # by map, stamp, cautions
