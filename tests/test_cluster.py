@@ -158,6 +158,14 @@ def test_an_address_that_does_not_answer_is_told(monkeypatch, address):
     assert time.monotonic() - began < 60
 
 
+@pytest.mark.parametrize("address", ["nonsense", "tcp://host", "tcp://host:x", ""])
+def test_an_address_of_no_place_begins_no_client(monkeypatch, address):
+    """One that is begun hangs half a minute when all is done, and ends with a trace."""
+    monkeypatch.setattr("distributed.Client", lambda *_, **__: pytest.fail("it was begun"))
+    with pytest.raises(ZoneplanError, match="No cluster answers at"):
+        run_all([Task("a", Request(), Sources("springs"))], on=address, done=print)
+
+
 def test_without_the_extra_it_is_told_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(ZoneplanError, match=r"zoneplan\[cluster\]"):

@@ -5,6 +5,7 @@ sends back what is to be written, which is written here.
 """
 
 import atexit
+import logging
 import platform
 import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -98,13 +99,16 @@ def each_on(address: str, tasks: Iterable[Task]) -> Iterator[Outcome]:
 def _client(address: str) -> "Iterator[Client]":
     try:
         from distributed import Client  # noqa: PLC0415
+        from distributed.comm.addressing import get_address_host_port  # noqa: PLC0415
     except ImportError as error:
         raise ZoneplanError(
             f"To plan on a cluster, {error.name} is missing.\n"
             "It comes with an extra: pip install 'zoneplan[cluster]'",
             code="no-cluster-extra",
         ) from error
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)  # it is told here
     try:
+        get_address_host_port(address)  # a client of no place hangs, and falls when all is done
         client = Client(address, timeout=ANSWER_S, set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:
         raise ZoneplanError(
