@@ -15,7 +15,7 @@ import shapely
 from pypdf import PdfReader
 
 from tests.export.plans import small_plan
-from zoneplan.book.grower_folder import FieldPlan, HandOut
+from zoneplan.book.put_out import FieldPlan, HandOut
 
 
 class Opened:

@@ -16,8 +16,8 @@ from tests.book.handed import at, field_plan, given, opened
 from tests.export.plans import MACHINE, SETTINGS, small_plan
 from tests.export.taskset_check import check_taskset
 from zoneplan.book import grower_folder
-from zoneplan.book.grower_folder import USUAL, FieldPlan, field_names, hand_out
-from zoneplan.book.put_out import RECORD
+from zoneplan.book.grower_folder import USUAL, field_names, hand_out
+from zoneplan.book.put_out import RECORD, FieldPlan
 from zoneplan.errors import OutputError
 from zoneplan.export.readers import read_tasks
 from zoneplan.export.sheets.booklet import Part, booklet_pdf

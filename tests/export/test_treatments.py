@@ -60,7 +60,7 @@ def test_a_row_tells_the_ends_of_what_differs_within_it() -> None:
     light = zone(1, 1, inside_chance=0.8, light_chance=0.2, heavy_chance=0.0, shallow_share=0.1)
     heavy = zone(3, 1, margin_full_n=1000.0, margin_n=500.0)
     row = treatment_row(plan_of(light, heavy), [light, heavy], "us")
-    assert (row["zones"], row["places"]) == ("1, 3", "same setting in 2 places")
+    assert (row["zones"], places([light, heavy])) == ("1, 3", "same setting in 2 places")
     assert row["area"] == "4.94"  # WORKED: 2 ha / 0.404686
     moist = row["cells"][1]
     # WORKED: 544 and 500 N are 122 and 112 lb; left 914, 1000 and 597 N are 205, 225 and 134 lb;

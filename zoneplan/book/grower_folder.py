@@ -6,20 +6,26 @@ page with a form to answer. Nothing here reads the clock: the same plans of the 
 same bytes.
 """
 
-import datetime
-import json
 import re
 import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from hashlib import sha256
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from zipfile import ZipFile
 
-from zoneplan.book.put_out import IN_A_NAME, RECORD, SCHEMA, Place, put_out, refuse_folder
-from zoneplan.errors import OutputError, ZoneplanError, listed
+from zoneplan.book.put_out import (
+    IN_A_NAME,
+    RECORD,
+    Faults,
+    HandOut,
+    LeftOut,
+    put_out,
+    record_of,
+    refuse_folder,
+)
+from zoneplan.errors import OutputError, ZoneplanError
 from zoneplan.export.bundle import WHOLE, ZONES
 from zoneplan.export.manifest import Options
 from zoneplan.export.readback import TASKDATA, differences, unlike_task
@@ -33,115 +39,10 @@ from zoneplan.export.webpage import webpage_html
 from zoneplan.export.zone_files import zipped
 from zoneplan.fault_report import write_report
 from zoneplan.harmless import in_file_name
-from zoneplan.plan.model import Plan
 from zoneplan.progress import step
-from zoneplan.request import TitleBlock
-from zoneplan.say.summary import day, whom_to_call
 
 USUAL = Options(all_moistures=True)
 _ZONES, _PAGES = "zones", "landowner"  # folders
-
-
-@dataclass(frozen=True)
-class FieldPlan:
-    """One field's plan, as it stands in the book."""
-
-    farm: str
-    field: str
-    revision: int
-    digest: str  # SHA-256 of its numbers: what an answer must name
-    plan: Plan
-
-    @property
-    def called(self) -> Plan:
-        """The plan under the name that the book has for its field."""
-        return replace(self.plan, field=replace(self.plan.field, name=self.field))
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """A field that is not handed out: a file of it cannot be made, or says other than its plan."""
-
-    farm: str
-    field: str
-    revision: int
-    faults: tuple[str, ...]
-    report: str | None = None  # a file of this machine: how a program came to fail
-
-
-@dataclass(frozen=True)
-class _Faults:
-    """What is wrong with one field's files."""
-
-    words: tuple[str, ...]
-    report: str | None = None
-
-
-class NoFieldLeftError(OutputError):
-    """Every field of a grower is left out."""
-
-    def __init__(self, message: str, left_out: tuple[LeftOut, ...]) -> None:
-        super().__init__(message)
-        self.left_out = left_out
-
-
-@dataclass(frozen=True)
-class HandOut:
-    """What one grower gets for one season."""
-
-    grower: str
-    season: str
-    prepared_by: str
-    fields: tuple[FieldPlan, ...]
-    phone: str = ""
-    dated: datetime.date | None = None  # the day that it was handed out
-    left_out: tuple[LeftOut, ...] = ()  # his too, and told on the cover
-
-    @property
-    def place(self) -> Place:
-        """Where it goes below the folder of all growers' folders."""
-        return Place(self.grower, self.season)
-
-    def without(self, faults: Mapping[int, _Faults]) -> "HandOut":
-        """Leave fields out, by their places from 0, each for its faults.
-
-        Raises
-        ------
-        NoFieldLeftError
-            When none is left.
-        """
-        left_out = [
-            LeftOut(one.farm, one.field, one.revision, faults[at].words, faults[at].report)
-            for at, one in enumerate(self.fields)
-            if at in faults
-        ]
-        given = replace(
-            self,
-            fields=tuple(one for at, one in enumerate(self.fields) if at not in faults),
-            left_out=(*self.left_out, *left_out),
-        )
-        if not given.fields:
-            lines = [f"{one.field}: {fault}" for one in given.left_out for fault in one.faults]
-            raise NoFieldLeftError(
-                listed(f"What was to be made for {self.grower}", lines)
-                + "\nNothing was handed out. Plan damaged ones again; else this is a fault of "
-                "zoneplan: please report it, and the fields that it happens with.",
-                given.left_out,
-            )
-        return given
-
-    def title_of(self, one: FieldPlan) -> TitleBlock:
-        """Tell whose plan one of them is, and who made it."""
-        return TitleBlock(
-            grower=self.grower,
-            farm=one.farm,
-            season=self.season,
-            revision=one.revision,
-            prepared_by=self.prepared_by or None,
-            phone=self.phone or None,
-            dated=self.dated,
-            digest=one.digest,
-        )
 
 
 @dataclass(frozen=True)
@@ -187,9 +88,9 @@ def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
     """
     if not given.fields:
         given.without({})
-    refuse_folder(given.place, out)
+    refuse_folder(given, out)
     made: list[FieldFiles] = []
-    faults: dict[int, _Faults] = {}
+    faults: dict[int, Faults] = {}
     for at, name in enumerate(field_names(given)):
         try:
             files, unlike = _field_files(given, at, name, options)
@@ -203,25 +104,25 @@ def hand_out(given: HandOut, out: Path, options: Options = USUAL) -> HandedOut:
             continue
         made.append(files)
         if unlike:
-            faults[at] = _Faults(tuple(unlike))
+            faults[at] = Faults(tuple(unlike))
     if faults:  # the others are numbered again
         return hand_out(given.without(faults), out, options)
     tasks, missing, faults = _tasks(given, options)
     if faults:
         return hand_out(given.without(faults), out, options)
     everything = _folder_files(given, made, tasks, options)
-    folder, archive = put_out(given.place, everything, out)
+    folder, archive = put_out(given, everything, out)
     return HandedOut(folder, archive, tuple(everything), missing, given.left_out)
 
 
-def _stopped(error: Exception) -> _Faults:
+def _stopped(error: Exception) -> Faults:
     """Say why a field's files could not be made; keep a report where the program is at fault."""
     words = " ".join(f"{error}".split())
     if isinstance(error, ZoneplanError):
-        return _Faults((words,))
+        return Faults((words,))
     report = write_report(error, "zoneplan book hand-out")
     kind = type(error).__name__
-    return _Faults(
+    return Faults(
         (f"its files could not be made: {kind}: {words}",), str(report) if report else None
     )
 
@@ -269,7 +170,7 @@ def _folder_files(
     given: HandOut, made: Sequence[FieldFiles], tasks: Mapping[str, bytes], options: Options
 ) -> dict[str, bytes]:
     """Put a grower's fields together: all files of his folder by name."""
-    booklet = f"{given.place.folder}, {given.place.season_name} booklet.pdf"
+    booklet = f"{given.folder}, {given.season_name} booklet.pdf"
     terminal = (TASKDATA, "for the cab terminal: all fields, a task each. Copy the whole folder.")
     contents = [
         (booklet, "this booklet: of every field the cab sheet, the plan, the landowner’s page."),
@@ -281,7 +182,7 @@ def _folder_files(
     files |= {f"{TASKDATA}{name}": content for name, content in tasks.items()}
     files[booklet] = _booklet(given, made, contents, options)
     files = dict(sorted(files.items()))
-    return {**files, RECORD: _record(given, files)}
+    return {**files, RECORD: record_of(given, files)}
 
 
 # ---- names ---------------------------------------------------------------------------------------
@@ -305,7 +206,7 @@ def _with_members_called(packed: bytes, place: int, name: str) -> bytes:
 
 def _tasks(
     given: HandOut, options: Options
-) -> tuple[dict[str, bytes], str | None, dict[int, _Faults]]:
+) -> tuple[dict[str, bytes], str | None, dict[int, Faults]]:
     """The task set of all fields; why there is none, where its format is too narrow; and where a
     field's task, read back, differs from its plan.
     """
@@ -328,14 +229,14 @@ def _tasks(
         )
     except OutputError as error:
         return {}, str(error), {}
-    faults: dict[int, _Faults] = {}
+    faults: dict[int, Faults] = {}
     for at, (one, task) in enumerate(zip(fields, read_tasks(files), strict=True)):
         name = task_designator(one.name, options.moisture, value, one.number)
         wanted = (designator(given.grower), designator(one.farm), name)
         read = (task.grower, task.farm, task.task_name)
         named = [] if read == wanted else [f"its task is called {read}, not {wanted}"]
         if unlike := [*named, *unlike_task(task, one.plan, options)]:
-            faults[at] = _Faults(tuple(f"{TASKDATA}: {fault}" for fault in unlike))
+            faults[at] = Faults(tuple(f"{TASKDATA}: {fault}" for fault in unlike))
     return files, None, faults
 
 
@@ -355,10 +256,7 @@ def _booklet(
             fields.append(Listed(one.farm, one.field, one.revision, one.digest, one.called, page))
             page += pages
         return cover_pdf(
-            given.grower,
-            given.season,
-            whom_to_call(TitleBlock(prepared_by=given.prepared_by, phone=given.phone)),
-            day(TitleBlock(dated=given.dated)),
+            given.title,
             fields,
             contents,
             [(f"{one.field}, {one.farm}", one.faults[0]) for one in given.left_out],
@@ -374,32 +272,3 @@ def _booklet(
         mark = f"{place}. {one.field}, {one.farm}"
         parts += [Part((mark, title), content) for title, content in files.sheets]
     return booklet_pdf(parts, f"{given.grower}: row-unit plans, season {given.season}")
-
-
-def _record(given: HandOut, files: Mapping[str, bytes]) -> bytes:
-    record = {
-        "schema": SCHEMA,
-        "grower": given.grower,
-        "season": given.season,
-        "prepared_by": given.prepared_by,
-        "dated": given.dated and given.dated.isoformat(),
-        "fields": [
-            {
-                "number": place,
-                "farm": one.farm,
-                "field": one.field,
-                "revision": one.revision,
-                "plan": one.digest,
-            }
-            for place, one in enumerate(given.fields, start=1)
-        ],
-        "left_out": [
-            {"farm": one.farm, "field": one.field, "revision": one.revision, "faults": one.faults}
-            for one in given.left_out
-        ],
-        "files": [
-            {"name": name, "bytes": len(content), "sha256": sha256(content).hexdigest()}
-            for name, content in files.items()
-        ],
-    }
-    return (json.dumps(record, ensure_ascii=False, indent=1) + "\n").encode("utf-8")

@@ -13,19 +13,12 @@ from zoneplan.batch.pool import each
 from zoneplan.batch.work import fault_of
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, State, fields
-from zoneplan.book.grower_folder import (
-    USUAL,
-    FieldPlan,
-    HandedOut,
-    HandOut,
-    LeftOut,
-    NoFieldLeftError,
-    hand_out,
-)
+from zoneplan.book.grower_folder import USUAL, HandedOut, hand_out
 from zoneplan.book.history import record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.opening import open_book
 from zoneplan.book.plans import plan_of
+from zoneplan.book.put_out import FieldPlan, HandOut, LeftOut, NoFieldLeftError
 from zoneplan.book.tables import plans, states
 from zoneplan.errors import BookError, ZoneplanError, named, nearest, quoted
 from zoneplan.export.manifest import Options

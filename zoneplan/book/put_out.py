@@ -1,19 +1,26 @@
-"""A grower's folder on the disk: what lies there of an earlier hand-out gives way to the new."""
+"""A hand-out, and the grower's folder that it is put into: what lies there of an earlier one gives
+way to the new.
+"""
 
+import datetime
+import json
 import os
 import re
 import shutil
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path
 from tempfile import mkdtemp
 
 from zoneplan import forms
-from zoneplan.errors import OutputError
+from zoneplan.errors import OutputError, listed
 from zoneplan.export.schema import strict_json
 from zoneplan.export.swap import exchanged
 from zoneplan.export.zone_files import zipped
 from zoneplan.harmless import in_file_name
+from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 
 RECORD = "hand-out.json"  # whose folder it is, and what we put into it
 SCHEMA = "zoneplan-hand-out/1"
@@ -33,15 +40,63 @@ _RECORD = forms.table(
 
 
 @dataclass(frozen=True)
-class Place:
-    """Whose folder it is, and of which season."""
+class FieldPlan:
+    """One field's plan, as it stands in the book."""
+
+    farm: str
+    field: str
+    revision: int
+    digest: str  # SHA-256 of its numbers: what an answer must name
+    plan: Plan
+
+    @property
+    def called(self) -> Plan:
+        """The plan under the name that the book has for its field."""
+        return replace(self.plan, field=replace(self.plan.field, name=self.field))
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A field that is not handed out: a file of it cannot be made, or says other than its plan."""
+
+    farm: str
+    field: str
+    revision: int
+    faults: tuple[str, ...]
+    report: str | None = None  # a file of this machine: how a program came to fail
+
+
+@dataclass(frozen=True)
+class Faults:
+    """What is wrong with one field's files."""
+
+    words: tuple[str, ...]
+    report: str | None = None
+
+
+class NoFieldLeftError(OutputError):
+    """Every field of a grower is left out."""
+
+    def __init__(self, message: str, left_out: tuple[LeftOut, ...]) -> None:
+        super().__init__(message)
+        self.left_out = left_out
+
+
+@dataclass(frozen=True)
+class HandOut:
+    """What one grower gets for one season."""
 
     grower: str
     season: str
+    prepared_by: str
+    fields: tuple[FieldPlan, ...]
+    phone: str = ""
+    dated: datetime.date | None = None  # the day that it was handed out
+    left_out: tuple[LeftOut, ...] = ()  # his too, and told on the cover
 
     @property
     def folder(self) -> str:
-        """What the folder is called."""
+        """What his folder is called."""
         return in_file_name(self.grower)
 
     @property
@@ -49,8 +104,51 @@ class Place:
         """How files are named for the season."""
         return in_file_name(self.season, IN_A_NAME)
 
+    @property
+    def title(self) -> TitleBlock:
+        """Tell whose plans they are, and who made them."""
+        return TitleBlock(
+            grower=self.grower,
+            season=self.season,
+            prepared_by=self.prepared_by or None,
+            phone=self.phone or None,
+            dated=self.dated,
+        )
 
-def put_out(place: Place, files: Mapping[str, bytes], out: Path) -> tuple[Path, Path]:
+    def without(self, faults: Mapping[int, Faults]) -> "HandOut":
+        """Leave fields out, by their places from 0, each for its faults.
+
+        Raises
+        ------
+        NoFieldLeftError
+            When none is left.
+        """
+        left_out = [
+            LeftOut(one.farm, one.field, one.revision, faults[at].words, faults[at].report)
+            for at, one in enumerate(self.fields)
+            if at in faults
+        ]
+        given = replace(
+            self,
+            fields=tuple(one for at, one in enumerate(self.fields) if at not in faults),
+            left_out=(*self.left_out, *left_out),
+        )
+        if not given.fields:
+            lines = [f"{one.field}: {fault}" for one in given.left_out for fault in one.faults]
+            raise NoFieldLeftError(
+                listed(f"What was to be made for {self.grower}", lines)
+                + "\nNothing was handed out. Plan damaged ones again; else this is a fault of "
+                "zoneplan: please report it, and the fields that it happens with.",
+                given.left_out,
+            )
+        return given
+
+    def title_of(self, one: FieldPlan) -> TitleBlock:
+        """Tell whose plan one of them is, and who made it."""
+        return replace(self.title, farm=one.farm, revision=one.revision, digest=one.digest)
+
+
+def put_out(given: HandOut, files: Mapping[str, bytes], out: Path) -> tuple[Path, Path]:
     """Put a grower's files in place of what he got before: all of them, or none.
 
     Whatever else lies in his folder stays there.
@@ -65,9 +163,9 @@ def put_out(place: Place, files: Mapping[str, bytes], out: Path) -> tuple[Path, 
     OutputError
         When it cannot be written, or a folder of that name is somebody else's.
     """
-    folder = out / place.folder
-    archive = out / f"{folder.name}, {place.season_name}.zip"
-    ours = refuse_folder(place, out)
+    folder = out / given.folder
+    archive = out / f"{folder.name}, {given.season_name}.zip"
+    ours = refuse_folder(given, out)
     try:
         out.mkdir(parents=True, exist_ok=True)
         room = Path(mkdtemp(prefix=".zoneplan-hand-out-", dir=out))
@@ -85,7 +183,7 @@ def put_out(place: Place, files: Mapping[str, bytes], out: Path) -> tuple[Path, 
             shutil.rmtree(room, ignore_errors=True)
     except OSError as error:
         raise OutputError(
-            f"What is for {place.grower} cannot be written to {out}: {error.strerror or error}.\n"
+            f"What is for {given.grower} cannot be written to {out}: {error.strerror or error}.\n"
             "What was there before is there still. Close programs that hold its files open, see "
             "that the disk has room, or name another folder."
         ) from error
@@ -106,7 +204,37 @@ def _put_in_place(new: Path, folder: Path, old: Path) -> None:
         raise
 
 
-def refuse_folder(place: Place, out: Path) -> set[str]:
+def record_of(given: HandOut, files: Mapping[str, bytes]) -> bytes:
+    """Tell whose folder it is, what was handed out and what was not."""
+    record = {
+        "schema": SCHEMA,
+        "grower": given.grower,
+        "season": given.season,
+        "prepared_by": given.prepared_by,
+        "dated": given.dated and given.dated.isoformat(),
+        "fields": [
+            {
+                "number": place,
+                "farm": one.farm,
+                "field": one.field,
+                "revision": one.revision,
+                "plan": one.digest,
+            }
+            for place, one in enumerate(given.fields, start=1)
+        ],
+        "left_out": [
+            {"farm": one.farm, "field": one.field, "revision": one.revision, "faults": one.faults}
+            for one in given.left_out
+        ],
+        "files": [
+            {"name": name, "bytes": len(content), "sha256": sha256(content).hexdigest()}
+            for name, content in files.items()
+        ],
+    }
+    return (json.dumps(record, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
+
+
+def refuse_folder(given: HandOut, out: Path) -> set[str]:
     """Name the files that we put into a grower's folder before; none where it is not there.
 
     Raises
@@ -114,7 +242,7 @@ def refuse_folder(place: Place, out: Path) -> set[str]:
     OutputError
         When it is there and not his.
     """
-    folder = out / place.folder
+    folder = out / given.folder
     if not os.path.lexists(folder):
         return set()
     try:
@@ -131,10 +259,10 @@ def refuse_folder(place: Place, out: Path) -> set[str]:
             f"{folder / RECORD} cannot be read: {error}.\n"
             "Nothing was changed. Move the folder to another place, or name another."
         ) from error
-    if record["grower"] != place.grower:
+    if record["grower"] != given.grower:
         raise OutputError(
             f"{folder} holds what {record['grower']} got, whose name a disk may take for "
-            f"{place.grower}.\nNothing was changed. Hand one of the two out into another folder."
+            f"{given.grower}.\nNothing was changed. Hand one of the two out into another folder."
         )
     return {RECORD, *filter(_FILE.fullmatch, (file["name"] for file in record["files"]))}
 

@@ -39,16 +39,17 @@ CHANGES = {  # what makes a margin greater and smaller, by what the machine is s
 def cab_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[str, Any]:
     """All that the cab sheet says, as its template takes it."""
     more, less = CHANGES[plan.setting_kind]
-    remarks = rule_warnings(plan, units)
+    remarks, heads = rule_warnings(plan, units), _heads(plan, units)
+    textures = [soil_word(setting.zone.facts) for setting in plan.settings]
     return {
         **head(plan, units, title),
         "maps": [zone_map(plan, units, *size) for size in MAPS_MM],
         **_marks(plan, units),
         **_tables(plan, units),
         "remarks": [remarks, [("", f"Remarks on these zones: see {REST}.")] if remarks else []],
-        "feels": [(name, feel.dry, feel.moist) for name, feel in feels_for(_textures(plan))],
-        "heads": _heads(plan, units),
-        "alike": any(_heads(plan, units)),
+        "feels": [(name, feel.dry, feel.moist) for name, feel in feels_for(textures)],
+        "heads": heads,
+        "alike": any(heads),
         "squeeze_first": capital(SQUEEZE),
         "wet": WET,
         "wait": f"{capital(TOO_WET)}: too wet, WAIT.",
@@ -57,10 +58,6 @@ def cab_words(plan: Plan, units: str, title: TitleBlock | None = None) -> dict[s
         "depth": figure(plan.conditions.depth_m, "length", units),
         "first_pass": figure(FIRST_PASS_M, "distance", units),
     }
-
-
-def _textures(plan: Plan) -> list[str]:
-    return [soil_word(setting.zone.facts) for setting in plan.settings]
 
 
 def _marks(plan: Plan, system: str) -> dict[str, bool]:
@@ -126,12 +123,9 @@ def _tables(plan: Plan, system: str) -> dict[str, Any]:
     }
 
 
-_NOT_IN_THE_CAB = ("right", "shallow")  # the summary has them
-
-
 def _row(plan: Plan, group: Group, system: str) -> dict[str, Any]:
     """A treatment's row, with what an operator looks for and no more."""
     row = treatment_row(plan, group, system)
-    left_out = {*_NOT_IN_THE_CAB, *(["target"] if holds_one(plan) else ["set"])}
+    left_out = ("right", "shallow", "target" if holds_one(plan) else "set")  # the summary has them
     cells = [{name: cell[name] for name in cell if name not in left_out} for cell in row["cells"]]
-    return {**row, "usual": "", "cells": cells}
+    return {**row, "cells": cells}

@@ -12,8 +12,9 @@ from zoneplan.export.sheets.zone_words import short
 from zoneplan.field.crs import in_degrees
 from zoneplan.plan.headline import area_mean, set_ground
 from zoneplan.plan.model import Plan
+from zoneplan.request import TitleBlock
 from zoneplan.say.quantities import UNKNOWN, figure, number, span
-from zoneplan.say.summary import stamp
+from zoneplan.say.summary import day, stamp, whom_to_call
 from zoneplan.terms import Moisture
 
 _AREA_HEAD = {"us": "Acres", "si": "ha"}
@@ -36,10 +37,7 @@ class Listed:
 
 
 def cover_pdf(
-    grower: str,
-    season: str,
-    prepared_by: str,
-    dated: str,
+    title: TitleBlock,
     fields: Sequence[Listed],
     contents: Sequence[tuple[str, str]],
     left_out: Sequence[tuple[str, str]] = (),
@@ -51,8 +49,8 @@ def cover_pdf(
 
     Parameters
     ----------
-    grower, season, prepared_by, dated : str
-        Whose fields, for which planting, by whom, of which day; the last two may be empty.
+    title : TitleBlock
+        Whose fields, for which planting, by whom, of which day.
     fields : sequence of Listed
         In the order of the booklet; their numbers on map and list count from 1.
     contents : sequence of (str, str)
@@ -63,19 +61,20 @@ def cover_pdf(
         As for `sheet_pdf`.
     """
     areas_ha = [one.plan.field.area_ha for one in fields]
-    title = " ".join(grower.split()) or "A grower"
+    grower = " ".join((title.grower or "").split()) or "A grower"
+    call, dated = whom_to_call(title), day(title)
     generic = next(filter(None, (stamp(one.plan) for one in fields)), "")
     farms = [farm for farm in dict.fromkeys(one.farm for one in fields) if farm]
-    stand = filter(None, [f"season {season}", dated, prepared_by and f"prepared by {prepared_by}"])
+    stand = filter(None, [f"season {title.season}", dated, call and f"prepared by {call}"])
     words: dict[str, Any] = {
-        **shared(title, generic, units),
-        "season": season,
-        "stand": short(", ".join(stand), 120) if prepared_by or dated else "",
+        **shared(grower, generic, units),
+        "season": title.season,
+        "stand": short(", ".join(stand), 120) if call or dated else "",
         "about": [
             ("Fields", f"{len(fields)}"),
             ("Area", figure(sum(areas_ha), "area", units)),
             *([("Farms", short(", ".join(farms), 160))] if farms else []),
-            *([("Prepared by", short(prepared_by, TITLE))] if prepared_by else []),
+            *([("Prepared by", short(call, TITLE))] if call else []),
             *([("Date", dated)] if dated else []),
         ],
         "area": _AREA_HEAD[units],
@@ -83,7 +82,7 @@ def cover_pdf(
         "fields": [_row(place, one, units) for place, one in enumerate(fields, 1)],
         "contents": list(contents),
         "left_out": [(short(name, TITLE), short(fault, _FAULT)) for name, fault in left_out],
-        "map": _map(fields, title, units),
+        "map": _map(fields, grower, units),
     }
     return pdf("cover.typ", words, paper)
 
@@ -104,7 +103,7 @@ def _row(place: int, one: Listed, system: str) -> dict[str, str]:
     }
 
 
-def _map(fields: Sequence[Listed], title: str, system: str) -> dict[str, Any]:
+def _map(fields: Sequence[Listed], grower: str, system: str) -> dict[str, Any]:
     mapped = [
         MappedField(
             place,
@@ -120,10 +119,10 @@ def _map(fields: Sequence[Listed], title: str, system: str) -> dict[str, Any]:
             mapped,
             width_mm=width_mm,
             height_mm=height_mm,
-            title=f"Fields of {title}",
+            title=f"Fields of {grower}",
             system=system,
         ),
-        "alt": f"Map of the {len(fields)} fields of {title}, numbered as in the list.",
+        "alt": f"Map of the {len(fields)} fields of {grower}, numbered as in the list.",
         "high": height_mm + 26.0,
         "title": "Mean margin, moist soil",
         "about": "by area, over the zones that have one; the same shades for every grower and year",

@@ -21,7 +21,9 @@ from zoneplan.say.summary import area_ha, soil_word, usual_side
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of
 
-NOTCH, GROUND, NAME = 12, 40, 40  # letters that a table has room for
+NOTCH, GROUND, NAME, SOILS = 12, 40, 40, 60  # letters that a table has room for
+
+Group = list[ZoneSetting]
 
 
 def short(words: str, most: int) -> str:
@@ -152,11 +154,6 @@ def missed(setting: Setting) -> bool:
     return not lowest - ROUGH_N <= setting.margin_n <= highest + ROUGH_N
 
 
-SOILS = 60  # letters that the soils of a row have room for
-
-Group = list[ZoneSetting]
-
-
 def by_treatment(plan: Plan) -> list[Group]:
     """Put zones of one treatment together, but zones that a person named apart by their names."""
     groups: dict[Any, Group] = {}
@@ -174,7 +171,6 @@ def treatment_row(plan: Plan, group: Sequence[ZoneSetting], system: str) -> dict
     """What one treatment is, as the tables show it."""
     return {
         "zones": listed_numbers(sorted(setting.zone.id for setting in group)),
-        "places": places(group),
         "area": number(area_ha(group), "area", system),
         "name": called(group[0]),
         "soil": short("; ".join(dict.fromkeys(map(ground_words, group))), SOILS),
