@@ -1,20 +1,18 @@
 """An error as the pages tell it: in a red box, and what would put it right is asked beneath."""
 
 import logging
-from pathlib import Path
 
 import streamlit as st
 
 from zoneplan.errors import ZoneplanError
 from zoneplan.fault_report import write_report
 from zoneplan.harmless import escape
-from zoneplan.pages.link import carried
+from zoneplan.pages.link import page_link
 from zoneplan.pages.state import label
 from zoneplan.say.figures import listing
 from zoneplan.sources import ask_of
 
 _LOG = logging.getLogger(__name__)
-_START = Path(__file__).with_name("start.py")
 
 
 def fault(error: ZoneplanError | str) -> str:
@@ -56,9 +54,7 @@ def fault_and_questions(error: ZoneplanError) -> None:
 def _question(parameter: str, example: str = "") -> None:
     """Ask for one value: a button for each answer, or a line to write it in."""
     if parameter == "pick":
-        st.page_link(
-            _START, label="Choose it on the map", icon=":material/map:", query_params=carried()
-        )
+        page_link("start", "Choose it on the map", "map")
         return
     ask, _ = ask_of(parameter)
     key = parameter.replace(".", "_")

@@ -25,7 +25,7 @@ from zoneplan.pages.carry_over import (
 from zoneplan.pages.door import refused
 from zoneplan.pages.fault import fault, fault_and_questions
 from zoneplan.pages.intake import SAVED, opened_notice, public_data, saved_plan_box
-from zoneplan.pages.link import carried
+from zoneplan.pages.link import page_link
 from zoneplan.pages.next_field import leave_field
 from zoneplan.pages.overview import generic, needed
 from zoneplan.pages.person import gate, sign_out_bar
@@ -35,7 +35,6 @@ from zoneplan.pages.state import (
     MACHINE_FILE,
     OWN_FIELD,
     OWN_MACHINE,
-    OWN_PLANTER,
     demo_of,
     desk,
     label,
@@ -285,7 +284,7 @@ def _machine(demo: Demo | None) -> File | str | None:
         format_func=planter_words,
     )
     file = file_box("machine", "Machine file") if machine == MACHINE_FILE else machine
-    st.page_link(OWN_PLANTER, label=FILL_IN, icon=":material/edit:", query_params=carried())
+    page_link("planter", FILL_IN, "edit")
     if machine == OWN_MACHINE:
         return demo.machine if demo else None
     return file

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.compose import LEAST_SAID_HA
 from zoneplan.field.raster.terrain import STEEP_FRAC
-from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer
+from zoneplan.field.shapes import Field, MarkLayer, Marks, SoilLayer, polygons_in
 from zoneplan.run import Run
 from zoneplan.soil.texture import TEXTURES, SoilFacts
 from zoneplan.units import M2_PER_HA, percent
@@ -33,7 +33,6 @@ LEAST_HA = 0.02  # of a kind: less would read 0.0 acres
 MOST_NAMES = 60  # more names of ground than this are not told one by one
 FINEST_M = 0.5  # a screen of 600 dots shows a field of 65 ha at 1.4 m a dot
 MOST_CORNERS = 5_000  # of a layer: some 240 kB in degrees, with hatches
-_POLYGON = 3  # as shapely counts kinds of shapes
 Layer = TypeVar("Layer")
 _Kinds = Mapping[str, BaseGeometry]  # kind of ground to where it lies
 
@@ -270,8 +269,7 @@ def _area(shape: BaseGeometry) -> Polygon | MultiPolygon:
     """What of a shape is area: cuts leave points and lines where edges meet."""
     if isinstance(shape, Polygon | MultiPolygon):
         return shape
-    parts = shapely.get_parts(shape)
-    return MultiPolygon(parts[shapely.get_type_id(parts) == _POLYGON].tolist())
+    return MultiPolygon(polygons_in(shape))
 
 
 def _apart(shapes: Iterable[BaseGeometry]) -> list[BaseGeometry]:

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from ipaddress import IPv6Address, ip_address, ip_network
+from pathlib import Path
 from threading import Lock
 from typing import Any
 
@@ -92,6 +93,7 @@ class Shelf:
             del self._entries[key]
 
 
+_HERE = Path(__file__).parent
 LINK = "work"  # in the page's address
 BOUNDS = Bounds()
 MOST_HISTORY = 300_000_000  # bytes that the steps to be undone may hold
@@ -130,6 +132,18 @@ def carried() -> dict[str, str]:
     """What a turn to another page takes along in the address: there a reload finds the work too."""
     work = desk()
     return {LINK: work.link} if work.link else {}
+
+
+def page_link(page: str, label: str, icon: str) -> None:
+    """Draw a link to another page by the name of its file, which takes the work along."""
+    st.page_link(
+        _HERE / f"{page}.py", label=label, icon=f":material/{icon}:", query_params=carried()
+    )
+
+
+def turn_to(page: str) -> None:
+    """Turn to another page, and take the work along."""
+    st.switch_page(_HERE / f"{page}.py", query_params=carried())
 
 
 def _goes_on_back() -> bool:

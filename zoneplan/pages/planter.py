@@ -1,7 +1,6 @@
 """The page of one's own planter: fill it in, see what it weighs, and plan with it."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import streamlit as st
 
@@ -177,8 +176,7 @@ def _go_on(message: str) -> None:
         planned = False
     state.desk().message = message
     st.toast(message)  # the page may stand far down
-    page = Path(__file__).with_name("field.py" if planned else "start.py")
-    st.switch_page(page, query_params=link.carried())
+    link.turn_to("field" if planned else "start")
 
 
 _FRAME = (

@@ -9,11 +9,12 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.field.recognise import FileKind, Recognised
 from zoneplan.field.shapes import Field
 from zoneplan.harmless import escape, in_markdown
-from zoneplan.pages import intake, link, state
+from zoneplan.pages import intake, state
 from zoneplan.pages.answers import answered, watching
 from zoneplan.pages.boxes import as_upload
 from zoneplan.pages.choose_field import answers_given, choose_fields, show_outline
 from zoneplan.pages.fault import answer, fault, fault_and_questions
+from zoneplan.pages.link import page_link, turn_to
 from zoneplan.pages.next_field import leave_field
 from zoneplan.pages.overview import field_and_layers
 from zoneplan.pages.words import header, shortened, still_to_give
@@ -199,12 +200,7 @@ def _machine() -> None:
         on_change=lambda: answer("machine", st.session_state["start-machine"] or SYSTEMS[0]),
         help="The weights of a generic one are invented.",
     )
-    st.page_link(
-        state.OWN_PLANTER,
-        label=state.FILL_IN,
-        icon=":material/edit:",
-        query_params=link.carried(),
-    )
+    page_link("planter", state.FILL_IN, "edit")
 
 
 def _missing(field: Field | None) -> None:
@@ -250,7 +246,7 @@ def _demos() -> None:
                 demo.name.capitalize(), key=f"demo-{demo.name}", on_click=_demo, args=(demo.name,)
             )
     if st.session_state.pop("go", False):
-        _go()
+        turn_to("field")
 
 
 def _plan() -> None:
@@ -264,10 +260,6 @@ def _demo(name: str) -> None:
     if now := state.desk().now:
         leave_field(now)
     st.session_state.update({"field": name, "go": True})
-
-
-def _go() -> None:
-    st.switch_page(Path(__file__).with_name("field.py"), query_params=link.carried())
 
 
 if __name__ == "__main__":

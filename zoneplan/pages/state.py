@@ -8,7 +8,6 @@ job back on the desk and into the boxes, be it an earlier one or one that was sa
 import datetime
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
 OWN_FIELD = "files of my own"
 OWN_MACHINE = "this field's own planter"  # as a demo field has one
 MACHINE_FILE = "a machine file"
-OWN_PLANTER = Path(__file__).with_name("planter.py")  # where one's own is filled in
 FILL_IN = "Fill in your own planter"
 MOST_UNDONE = 50
 BOXED = {name: ask for name, ask in asks(Request) if ask.option}  # values that have a box

@@ -48,6 +48,10 @@ def test_a_field_is_opened_changed_and_saved_back(county, monkeypatch):
     app.switch_page("zoneplan/pages/field.py").run()
     assert "From the book: L. Neverheard / One Spoon Farm" in text(app)
     assert app.button(key="book-save").disabled
+    link = app.session_state["desk"].link
+    links = [one.proto for one in app.get("page_link")]
+    assert "Back to the growers" in [one.label for one in links]
+    assert {one.query_string for one in links} == {f"work={link}"}
     app.number_input(key="speed_mps").set_value(8.0).run()
     assert "changed here. It is agreed in the book: saved with other numbers" in text(app)
     press(app, "book-save")

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import shapely
@@ -21,6 +20,7 @@ from zoneplan.harmless import escape
 from zoneplan.pages.book import given
 from zoneplan.pages.book.standing import Listed
 from zoneplan.pages.fault import show_fault
+from zoneplan.pages.link import page_link, turn_to
 from zoneplan.pages.person import REFUSED, Role, do_as
 from zoneplan.pages.state import desk, put
 from zoneplan.pages.words import items
@@ -28,7 +28,6 @@ from zoneplan.run import Job
 from zoneplan.sources import Sources, Upload, packed, safe
 
 _OPEN, _TURN = "book_open", "book_turn"
-_PAGES = Path(__file__).parents[1]
 _MOST_EVENTS = 8
 ROWS = 15  # of a page of the list
 _MOST_LAYERS = 4  # that the server remembers: a county's survey is some megabytes
@@ -67,7 +66,7 @@ def panel(book: Book, shown: Sequence[Listed], chosen: Listed) -> None:
         st.html(_about(chosen, place, len(shown)))
         _review(book, field)
     if st.session_state.pop(_TURN, False):
-        st.switch_page(_PAGES / "field.py")
+        turn_to("field")
 
 
 def _about(chosen: Listed, place: int, count: int) -> str:
@@ -191,9 +190,7 @@ def bar() -> None:
             on_click=do_as,
             args=(Role.EDITS, partial(_save, book, opened, now)),
         )
-        st.page_link(
-            _PAGES / "growers.py", label="Back to the growers", icon=":material/arrow_back:"
-        )
+        page_link("growers", "Back to the growers", "arrow_back")
     show_fault(REFUSED)
 
 
