@@ -127,6 +127,19 @@ def test_other_fields_of_the_file_are_taken_later_and_nothing_is_lost():
     assert desk(app).now.request.drawn == knoll
 
 
+def test_a_queue_is_of_its_own_file_alone():
+    app = planned(1, 2, 3)
+    app.switch_page("zoneplan/pages/start.py").run()
+    others = [(shape, {"name": f"other {at}"}) for at, shape in enumerate(FIELDS)]
+    app = pressed(drop(app, upload("others.geojson", features(*others))), "unclear-boundary-0")
+    app.session_state["pick"] = "2"  # as it is typed at the side
+    app.run()
+    assert "other 1" in texts(app)
+    assert "fields, one after the other" not in texts(app)
+    app = pressed(app, "choose-again")
+    assert [n for n in range(1, 5) if app.checkbox(key=f"field-{n}").value] == [2]
+
+
 @pytest.mark.parametrize(
     ("answer", "stays"), [("swap-other", False), ("swap-same", True), ("swap-back", True)]
 )

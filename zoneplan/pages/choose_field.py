@@ -68,7 +68,7 @@ def show_outline() -> Field | None:
     )
     if pick:
         queue = desk().queue
-        if queue and pick in queue.names:
+        if queue and queue.boundary == uploads[0] and pick in queue.names:
             st.html(f'<p class="zp-change">{len(queue.names)} fields, one after the other.</p>')
         st.button("Other fields of this file", key="choose-again", on_click=_again)
     return field
@@ -250,8 +250,9 @@ def _take(boundary: Upload, names: Mapping[int, str]) -> None:
 def _again() -> None:
     """Choose once more, from those that were taken. Call it in a callback."""
     work = desk()
-    picks = [*work.queue.names] if work.queue else [st.session_state.get("pick") or ""]
     boundary = work.files["boundary"][0]
+    queued = work.queue.names if work.queue and work.queue.boundary == boundary else ()
+    picks = [*queued] or [st.session_state.get("pick") or ""]
     taken = {int(pick) for pick in picks if pick.isdecimal()}
     st.session_state.update({_OF: boundary, _TAKEN: taken})
     st.session_state["choosing"] = True

@@ -223,7 +223,7 @@ def _turn(by: int, pages: int) -> None:
 def _map(book: Book, stands: Standing, shown: Sequence[Listed], chosen: Listed | None) -> None:
     names = {key: scale.name for key, scale in SCALES.items()}
     scale = SCALES[choice("Shades", names, "book_shade", "margin")]
-    shapes = outlines(book)
+    shapes = outlines(book, stands)
     svg = fields_svg(stands.listed, shapes, scale, shown={one.id for one in shown})
     about = f"Map of {len(stands.listed):,} fields, shaded by {scale.name.lower()}."
     with st.container(key="book-map"):

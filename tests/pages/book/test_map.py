@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.book.filled import filled
+from tests.book.filled import add_field, filled
 from tests.book.handed import at, field_plan, given
 from tests.export.plans import SETTINGS
 from tests.pages.test_growers import ANN, BOB
@@ -22,12 +22,22 @@ def book(tmp_path):
 def test_the_map_is_small_whatever_the_county(book):
     """The picture grows with the ground that is drawn, and a field costs a few dozen bytes."""
     stands = standing.standing(book)
-    shapes = standing.outlines(book)
+    shapes = standing.outlines(book, stands)
     shown = {one.id for one in stands.listed}
     for scale in SCALES.values():
         svg = fields_svg(stands.listed, shapes, scale, shown=shown)
         assert len(svg) < 3_500 + 21 * 60
         assert svg.count("<path") < 20
+
+
+def test_a_field_that_comes_between_the_list_and_the_map_is_on_the_next_one(book):
+    standing._shared.clear()
+    before = standing.standing(book)
+    with book.write() as connection:
+        add_field(connection, 1, field_plan("Home", "late", -88, 42))
+    assert len(standing.outlines(book, before).paths) == 21
+    after = standing.standing(book)
+    assert len(standing.outlines(book, after).paths) == len(after.listed) == 22
 
 
 def test_the_same_margin_has_the_same_shade_in_every_book(tmp_path):

@@ -75,13 +75,13 @@ def standing(book: Book) -> Standing:
         return shared.standing
 
 
-def outlines(book: Book) -> Outlines:
-    """Give the outlines of all fields; they are simplified anew when a boundary changes."""
-    mark, *_ = mark_of(book)
+def outlines(book: Book, stands: Standing) -> Outlines:
+    """Give the outlines of the fields listed; they are simplified anew when a boundary changes."""
+    mark, *_ = stands.mark
     shared = _shared()
     with shared.lock:
         if shared.outlines is None or shared.outlines[0] != mark:
-            ids = [one.id for one in (shared.standing.listed if shared.standing else ())]
+            ids = [one.id for one in stands.listed]
             shared.outlines = (mark, _drawn(boundaries_of(book, ids)))
         return shared.outlines[1]
 
