@@ -270,8 +270,10 @@ def add_planter(book: Book, file: Path | str, *, who: str, **names: str | None) 
         return put_planter(connection, file, scope_of(connection, **names), who=who)
 
 
-def put_planter(connection: sa.Connection, file: Path | str, scope: Scope, *, who: str) -> Added:
-    """Do the same in a transaction that writes."""
+def put_planter(
+    connection: sa.Connection, file: Path | str, scope: Scope, *, who: str, use: bool = False
+) -> Added:
+    """Do the same in a transaction that writes; with `use` it is planned for, whichever was."""
     if str(file) in SYSTEMS and not exists(Path(file)):
         put_conditions(connection, scope, {PLANTER: str(file)}, who=who)
         return Added("planter", str(file), scope.words, "set", "generic: with invented weights")
@@ -281,11 +283,12 @@ def put_planter(connection: sa.Connection, file: Path | str, scope: Scope, *, wh
         connection, planters, path, scope, "planter added", who=who, planter=machine.name
     )
     used = supplies(connection).asked.get(scope.key, {}).get(PLANTER)
-    if used is None:
+    if use or used is None:
         put_conditions(connection, scope, {PLANTER: path.stem}, who=who)
+        used = path.stem
     elif used != path.stem:
         news += f", but {quoted(used)} is used"
-    return Added("planter", path.stem, scope.words, news, machine.name, used in (None, path.stem))
+    return Added("planter", path.stem, scope.words, news, machine.name, used == path.stem)
 
 
 def add_rules(book: Book, path: Path, *, who: str, **names: str | None) -> Added:

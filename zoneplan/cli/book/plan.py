@@ -206,8 +206,7 @@ def _change(
         if rules_file:
             put_rules(connection, rules_file, scope, who=who)
         if planter_file:
-            added = put_planter(connection, planter_file, scope, who=who)
-            put_conditions(connection, scope, {"planter": added.name}, who=who)
+            put_planter(connection, planter_file, scope, who=who, use=True)
         if asked:
             put_conditions(connection, scope, asked, who=who)
 

@@ -44,7 +44,7 @@ class _Change:
             if self.what == "rules":
                 put_rules(connection, Path(file), scope, who=who)
             else:
-                put_planter(connection, file, scope, who=who)
+                put_planter(connection, file, scope, who=who, use=True)
 
     def scope(self, connection: Any) -> Scope:
         """Find for whom."""
