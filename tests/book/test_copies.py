@@ -2,6 +2,7 @@
 
 import csv
 import json
+import shutil
 import sqlite3
 
 import pyogrio
@@ -10,7 +11,7 @@ import sqlalchemy as sa
 
 from tests.book.county import CREEK, THREE, book_of, county, square
 from tests.helpers.full_disk import full_disk
-from zoneplan.book import copies
+from zoneplan.book import copies, opening
 from zoneplan.book.copies import backup, export, restore
 from zoneplan.book.fields import State, fields
 from zoneplan.book.history import history, record
@@ -116,6 +117,22 @@ def test_files_hold_soil_of_any_name_and_the_zones_of_this_season_alone(tmp_path
     assert copy.read_bytes() == soil.read_bytes()
     zones = pyogrio.read_dataframe(tmp_path / "files" / "fields.gpkg", layer="zones")
     assert {*zones.grower} == {"Bob"}
+
+
+def test_a_backup_may_lie_on_a_network_share_and_a_book_may_not(book, tmp_path, monkeypatch):
+    share, mounts = tmp_path / "share", tmp_path / "mounts"
+    share.mkdir()
+    mounts.write_text(f"/dev/sda1 / ext4 rw 0 0\nserver:/x {share} nfs4 rw 0 0\n")
+    monkeypatch.setattr(opening, "_MOUNTS", mounts)
+    backup(book, share / "monday.book")
+    assert [path.name for path in share.iterdir()] == ["monday.book"]
+    with pytest.raises(BookError, match=r"monday\.book lies on a network share"):
+        open_book(share / "monday.book")
+    shutil.copy(share / "monday.book", tmp_path / "here.book")
+    with pytest.raises(BookError, match=r"again\.book lies on a network share"):
+        restore(tmp_path / "here.book", str(share / "again.book"))
+    with open_book(tmp_path / "here.book") as copy:
+        assert rows_of(copy) == rows_of(book)
 
 
 def test_any_sqlite_tool_reads_a_book(tmp_path):

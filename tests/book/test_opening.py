@@ -130,6 +130,15 @@ def test_a_book_damaged_inside_is_told_as_damaged(tmp_path):
         open_book(path)
 
 
+@pytest.mark.parametrize("kind", ["cifs", "smb3", "9p", "fuse.sshfs", "fuse.gvfsd-fuse", "vboxsf"])
+def test_shares_of_every_kind_are_known(kind, tmp_path, monkeypatch):
+    mounts = tmp_path / "mounts"
+    mounts.write_text(f"/dev/sda1 / ext4 rw 0 0\nx {tmp_path} {kind} rw 0 0\n")
+    monkeypatch.setattr(opening, "_MOUNTS", mounts)
+    with pytest.raises(BookError, match="network share"):
+        new_book(tmp_path / "season.book")
+
+
 def test_a_network_share_is_refused(tmp_path, monkeypatch):
     mounts = tmp_path / "mounts"
     share = tmp_path / "our share"

@@ -5,6 +5,8 @@ import json
 import shutil
 import sqlite3
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from io import StringIO
 from pathlib import Path
@@ -20,7 +22,7 @@ from zoneplan.book.fields import BookField, boundaries_in, listing
 from zoneplan.book.history import history, record
 from zoneplan.book.inputs import season_of
 from zoneplan.book.look import needs_a_look
-from zoneplan.book.opening import beside, new_book, open_book
+from zoneplan.book.opening import beside, new_book, open_book, refuse_share, share_of
 from zoneplan.book.soil import laid_out
 from zoneplan.book.tables import (
     TABLES,
@@ -38,7 +40,7 @@ from zoneplan.errors import BookError
 from zoneplan.export.zone_files import full_disk_told
 from zoneplan.field.crs import WGS_84
 from zoneplan.harmless import in_file_name
-from zoneplan.plain_file import shown
+from zoneplan.plain_file import scratch, shown
 
 _ROWS = 500  # at once
 README = """What a book of zoneplan holds, as plain files.
@@ -61,11 +63,11 @@ def backup(book: Book, path: Path) -> None:
         When something is there already, or there is no room.
     """
     latest = _latest_plan(book)
-    with beside(path) as made:
+    with beside(path) as made, _on_a_disk(made) as here:
         if book.path is not None:
             raw = book.engine.raw_connection()
             try:
-                raw.cursor().execute("VACUUM INTO ?", (str(made),))
+                raw.cursor().execute("VACUUM INTO ?", (str(here),))
             except sqlite3.Error as error:
                 raise BookError(
                     f"{shown(path)} cannot be written: {error}.\n"
@@ -74,9 +76,9 @@ def backup(book: Book, path: Path) -> None:
             finally:
                 raw.close()
         else:
-            with replace(new_book(made), address=shown(path)) as copy:
+            with replace(new_book(here), address=shown(path)) as copy:
                 _copy(book, copy)
-        with open_book(made) as copy:
+        with open_book(here) as copy:
             with copy.read() as connection:
                 sound = connection.exec_driver_sql("PRAGMA quick_check").scalar()
             if sound != "ok" or _latest_plan(copy) < latest:
@@ -84,7 +86,19 @@ def backup(book: Book, path: Path) -> None:
                     f"{shown(path)} could not be written whole. Look after the disk, and try."
                 )
         for ending in ("-wal", "-shm"):
-            made.with_name(f"{made.name}{ending}").unlink(missing_ok=True)
+            here.with_name(f"{here.name}{ending}").unlink(missing_ok=True)
+        if here != made:
+            shutil.copyfile(here, made)
+
+
+@contextmanager
+def _on_a_disk(made: Path) -> Iterator[Path]:
+    """Lend a place where a copy can be made and looked at: not on a network share."""
+    if share_of(made) is None:
+        yield made
+    else:
+        with scratch(BookError) as room:
+            yield room / made.name
 
 
 def restore(path: Path, address: str) -> str:
@@ -97,6 +111,7 @@ def restore(path: Path, address: str) -> str:
     """
     with open_book(path) as saved:
         if "://" not in address:
+            refuse_share(Path(address))
             backup(saved, Path(address))
             return address
         with new_book(address) as book:

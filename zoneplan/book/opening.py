@@ -25,7 +25,11 @@ from zoneplan.plain_file import check_regular, exists, head_of, shown
 
 _MARK = int.from_bytes(b"ZPbk")  # the application that an SQLite file says it is of
 _HEAD = b"SQLite format 3\0"
-_SHARE = re.compile("nfs|cifs|smb|9p|afs|ncp|sshfs|davfs|glusterfs|ceph|lustre")
+_SHARE = re.compile(
+    "nfs|cifs|smb|9p|afs|ncp|sshfs|davfs|glusterfs|ceph|lustre|beegfs|ocfs2|gfs2"
+    "|gvfsd|kio|rclone|s3fs|curlftpfs"  # what a desktop or a cloud's program shows as a folder
+    "|virtiofs|vboxsf|vmhgfs|prl_fs"  # folders of the machine that a virtual one runs on
+)
 _MOUNTS = Path("/proc/self/mounts")
 
 
@@ -60,7 +64,7 @@ def new_book(address: str | Path, season: str | None = None) -> Book:
             f"{shown(path)} is there already, and nothing is written over.\n"
             "Name another file for the new book, or open that one."
         )
-    _refuse_share(path)
+    refuse_share(path)
     with beside(path) as made, Book(str(path), file_engine(made, "DELETE"), made) as book:
         with book.write() as connection:
             connection.exec_driver_sql(f"PRAGMA application_id = {_MARK}")
@@ -238,7 +242,7 @@ def _refuse_file(path: Path) -> None:
             code="book-none",
         )
     _refuse_cut_off(path, size, head)
-    _refuse_share(path)
+    refuse_share(path)
 
 
 def _refuse_cut_off(path: Path, size: int, head: bytes) -> None:
@@ -256,8 +260,15 @@ def _refuse_cut_off(path: Path, size: int, head: bytes) -> None:
         )
 
 
-def _refuse_share(path: Path) -> None:
-    kind = _share(path)
+def refuse_share(path: Path) -> None:
+    """Refuse a place on a network share.
+
+    Raises
+    ------
+    BookError
+        When a book there could not be worked in.
+    """
+    kind = share_of(path)
     if kind:
         raise BookError(
             f"{shown(path)} lies on a network share ({quoted(kind)}).\n"
@@ -267,7 +278,7 @@ def _refuse_share(path: Path) -> None:
         )
 
 
-def _share(path: Path) -> str | None:
+def share_of(path: Path) -> str | None:
     """What kind of share a file lies on; None where it is a disk, or nobody can tell."""
     if str(path).startswith((r"\\", "//")):
         return "a path of another machine"

@@ -169,6 +169,9 @@ def _event(event: "Event") -> str:
     return "  ".join(part for part in (event.at, event.who, event.did, where, about) if part)
 
 
+_DIGESTS = ("sha256", "plan", "reply")  # of which the first letters tell enough
+
+
 def _about(name: str, value: Any) -> str:
     if name == "changes":  # of what is set
         return ", ".join(
