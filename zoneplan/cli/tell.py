@@ -56,7 +56,7 @@ def advised(error: ZoneplanError) -> str:
     It has no system.
     Say it with --layer-crs EPSG:4326
     """
-    from zoneplan.say.figures import listing
+    from zoneplan.say.sentences import listing
     from zoneplan.sources import ask_of
 
     if error.code == "field-columns":
@@ -117,8 +117,8 @@ def took(steps: "Sequence[Stage]") -> str:
 def table(plan: "Plan") -> str:
     """Each zone in a line: what to aim for and what to set, at the three moistures."""
     from zoneplan.plan.headline import holds_one
-    from zoneplan.say.figures import BOTH
     from zoneplan.say.quantities import number
+    from zoneplan.say.sentences import BOTH
     from zoneplan.say.summary import plan_notes, without_soil
     from zoneplan.say.trade import MARGIN
     from zoneplan.zones.marks import marks_of

@@ -28,8 +28,8 @@ from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.say import landowner
 from zoneplan.say import landowner_zones as zone_words
-from zoneplan.say.figures import capital, counted, named, sentence
 from zoneplan.say.quantities import figure, setting_quantity, small_percent, span, unit
+from zoneplan.say.sentences import capital, counted, named, sentence
 from zoneplan.say.summary import area_ha, stamp, whom_to_call, whose
 from zoneplan.say.trade import TOO_WET
 from zoneplan.terms import Moisture

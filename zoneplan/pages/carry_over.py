@@ -27,8 +27,8 @@ from zoneplan.plan.override import unfit
 from zoneplan.request import Drawn
 from zoneplan.run import Job, read_outline
 from zoneplan.say.differences import in_words
-from zoneplan.say.figures import listing
 from zoneplan.say.quantities import figure
+from zoneplan.say.sentences import listing
 from zoneplan.say.trade_ground import NOT_PLACED
 from zoneplan.sources import File
 from zoneplan.zones.edit import Edit

@@ -18,8 +18,8 @@ from zoneplan.request import Drawn, Request
 from zoneplan.rowunit.observation import Observation
 from zoneplan.run import Job
 from zoneplan.say.differences import NONE, Difference, differences, in_words
-from zoneplan.say.figures import capital
 from zoneplan.say.quantities import UNKNOWN, of_ten_rounds, percent, seed_words
+from zoneplan.say.sentences import capital
 from zoneplan.say.summary import soil_word
 from zoneplan.sources import files_of
 from zoneplan.terms import Moisture, SettingKind

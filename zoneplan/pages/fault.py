@@ -9,7 +9,7 @@ from zoneplan.fault_report import write_report
 from zoneplan.harmless import escape
 from zoneplan.pages.link import page_link
 from zoneplan.pages.state import label
-from zoneplan.say.figures import listing
+from zoneplan.say.sentences import listing
 from zoneplan.sources import ask_of
 
 _LOG = logging.getLogger(__name__)

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from zoneplan.export.picture import FONT, INK, PAPER, STEPS, hatch_paint, hatch_patterns, svg_link
 from zoneplan.harmless import escape
 from zoneplan.pages.words import pounds
-from zoneplan.say.figures import NOISE_N, listing
 from zoneplan.say.quantities import figure, number
+from zoneplan.say.sentences import NOISE_N, listing
 
 _WIDE = 420.0  # of a drawing, in its own pixels
 _BAR = 22.0

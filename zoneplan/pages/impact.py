@@ -13,9 +13,9 @@ from zoneplan.plan.compare import Piece, bounces, compare, packs
 from zoneplan.plan.left_out import left_out
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait
 from zoneplan.run import Job
-from zoneplan.say.figures import counted, listing, named
 from zoneplan.say.notices import words
 from zoneplan.say.quantities import UNKNOWN, figure, number, setting_quantity, unit
+from zoneplan.say.sentences import counted, listing, named
 from zoneplan.terms import Moisture, SettingKind
 from zoneplan.zones.edit import Edit
 

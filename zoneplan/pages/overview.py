@@ -28,9 +28,9 @@ from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Setting, Wait, ZoneSetting
 from zoneplan.rules.rule import Reason
 from zoneplan.run import Run
-from zoneplan.say.figures import capital, listed_numbers
 from zoneplan.say.notices import words
 from zoneplan.say.quantities import percent, smear_words
+from zoneplan.say.sentences import capital, listed_numbers
 from zoneplan.say.summary import area_ha, best_words, plan_notes, stamp, without_soil
 from zoneplan.say.trade import MARGIN, MEANINGS
 from zoneplan.terms import Fitness, Moisture

@@ -14,7 +14,7 @@ from zoneplan.pages.planter_filling import Filling, reader_at, shown, typed, uni
 from zoneplan.pages.state import desk
 from zoneplan.rowunit.machine import SYSTEM_WORDS
 from zoneplan.rowunit.machine_file import LISTS, SYSTEM_KEYS
-from zoneplan.say.figures import sentence
+from zoneplan.say.sentences import sentence
 from zoneplan.terms import System
 
 TO_GIVE = "Still to give."

@@ -20,8 +20,8 @@ from zoneplan.rules.read import RulesFile
 from zoneplan.rules.rule import Reason, Rule, Rules, Source
 from zoneplan.rules.words import PROVED, gives_in_words, source_in_words, when_in_words
 from zoneplan.run import Job
-from zoneplan.say.figures import named
 from zoneplan.say.quantities import percent
+from zoneplan.say.sentences import named
 from zoneplan.sources import Upload
 from zoneplan.terms import Moisture
 

@@ -30,8 +30,8 @@ from zoneplan.rules.coverage import GROUPS, MOISTURES, Cell, grids
 from zoneplan.rules.local_rules import own_rules
 from zoneplan.rules.rule import Rule, Rules, RuleSet
 from zoneplan.rules.words import gives_in_words, when_in_words
-from zoneplan.say.figures import named
 from zoneplan.say.quantities import figure
+from zoneplan.say.sentences import named
 from zoneplan.soil.texture import textures_of
 
 _FORCES = {"us": "lbf", "si": "N"}

@@ -18,7 +18,7 @@ from zoneplan.errors import ZoneplanError
 from zoneplan.request import Drawn, Request, TitleBlock
 from zoneplan.rowunit.machine import SYSTEMS
 from zoneplan.run import Job
-from zoneplan.say.figures import capital
+from zoneplan.say.sentences import capital
 from zoneplan.sources import File, Sources, Upload, ask_of, files_of
 from zoneplan.store.archive import Opened
 from zoneplan.zones.edit import Edit

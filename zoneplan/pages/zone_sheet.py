@@ -23,9 +23,9 @@ from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.balance import Demand, weight_n
 from zoneplan.rowunit.systems import at_fill
 from zoneplan.rules.rule import Reason
-from zoneplan.say.figures import named
 from zoneplan.say.notices import words
 from zoneplan.say.quantities import of_ten_rounds, percent, rounds_words, seed_words, smear_words
+from zoneplan.say.sentences import named
 from zoneplan.terms import Fitness, Moisture, SettingKind
 
 MOST_UNITS = 3  # that are named beside the numbers

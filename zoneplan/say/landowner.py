@@ -13,7 +13,6 @@ from typing import Any
 from zoneplan.notices import Notice
 from zoneplan.plan.headline import FieldOdds, field_odds, holds_one, packed
 from zoneplan.plan.model import Plan
-from zoneplan.say.figures import Figures, Template, counted, listing
 from zoneplan.say.quantities import (
     ROUNDS,
     SHALLOW,
@@ -25,6 +24,7 @@ from zoneplan.say.quantities import (
     seed_words,
     setting_quantity,
 )
+from zoneplan.say.sentences import Figures, Template, counted, listing
 from zoneplan.say.summary import without_soil
 from zoneplan.terms import Moisture, SettingKind
 

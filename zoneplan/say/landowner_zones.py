@@ -19,7 +19,6 @@ from zoneplan.plan.model import (
 )
 from zoneplan.rules.rule import Reason, Rule
 from zoneplan.rules.words import GROUND
-from zoneplan.say.figures import counted, listed_numbers, listing, sentence
 from zoneplan.say.landowner import ALL, BY_HAND, GROUNDS, landowner_words
 from zoneplan.say.quantities import (
     ROUNDS,
@@ -32,6 +31,7 @@ from zoneplan.say.quantities import (
     smear_words,
     unit,
 )
+from zoneplan.say.sentences import counted, listed_numbers, listing, sentence
 from zoneplan.say.summary import usual_side
 from zoneplan.soil.texture import GROUP_OF, SoilFacts
 from zoneplan.terms import Fitness, Moisture

@@ -11,8 +11,8 @@ from typing import Any
 from zoneplan.notices import Notice
 from zoneplan.plan.model import OVERRIDE
 from zoneplan.rules.rule import Reason
-from zoneplan.say.figures import BOTH, Figures, capital, ended, named, sentence
 from zoneplan.say.quantities import UNKNOWN, figure, number, percent, plain
+from zoneplan.say.sentences import BOTH, Figures, capital, ended, named, sentence
 from zoneplan.say.trade import TRADE
 from zoneplan.terms import Moisture
 from zoneplan.units import N_PER_LBF

@@ -13,9 +13,9 @@ from zoneplan.plan.headline import Fit, fits, packed
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
 from zoneplan.request import TitleBlock
 from zoneplan.rowunit.machine import Springs
-from zoneplan.say.figures import capital, named
 from zoneplan.say.notices import Remark, each_once, words
 from zoneplan.say.quantities import UNKNOWN, figure, percent, setting_quantity
+from zoneplan.say.sentences import capital, named
 from zoneplan.say.trade import INVENTED, USUAL_SHARE
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Ground, Moisture

@@ -1,7 +1,7 @@
 """The words of the trade: what its terms mean, how soil feels, and what each notice says.
 
 A notice has a template, whose fields are the notice's values, each with the kind of figure it is;
-see `figures`. A template that depends on a value is a function of the values.
+see `sentences`. A template that depends on a value is a function of the values.
 
 Source
 ------
@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from zoneplan.rowunit.doubt import Chances
-from zoneplan.say.figures import Template
 from zoneplan.say.quantities import ROUNDS, of_ten_rounds
+from zoneplan.say.sentences import Template
 from zoneplan.say.trade_ground import FIELD, SOIL, ZONES
 
 USUAL_SHARE = 0.75  # of the available water: moist

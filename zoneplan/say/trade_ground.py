@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from zoneplan.say.figures import Template
+from zoneplan.say.sentences import Template
 
 _WOULD = {
     "would not tile": "the zones would no longer tile the field",

@@ -17,7 +17,7 @@ from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.overlay import overlay
 from zoneplan.field.raster.grid import bands_of, is_raster, read_band
 from zoneplan.field.raster.texture import read_rasters
-from zoneplan.say.figures import sentence
+from zoneplan.say.sentences import sentence
 
 FIELD = field_of(SQUARE)  # 400 x 400 m: four by four cells
 CELLS = Affine(100, 0, 0, 0, -100, 400)

@@ -22,7 +22,6 @@ from zoneplan.request import TitleBlock
 from zoneplan.rowunit.balance import seed_weight_n, weight_n
 from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, SetAir, Springs
 from zoneplan.rules.rule import KINDS, Reason, Source
-from zoneplan.say.figures import capital, named, sentence
 from zoneplan.say.notices import link_amount, link_name, link_words, shown_links
 from zoneplan.say.quantities import (
     UNKNOWN,
@@ -37,6 +36,7 @@ from zoneplan.say.quantities import (
     smear_words,
     unit,
 )
+from zoneplan.say.sentences import capital, named, sentence
 from zoneplan.say.summary import area_ha, not_covered, of_zone, plan_notes
 from zoneplan.terms import Fitness, Moisture
 

@@ -12,8 +12,8 @@ from zoneplan.export.sheets.zone_words import Group, by_treatment, cell, treatme
 from zoneplan.plan.headline import holds_one
 from zoneplan.plan.model import Plan, Wait
 from zoneplan.request import TitleBlock
-from zoneplan.say.figures import capital
 from zoneplan.say.quantities import figure, setting_quantity
+from zoneplan.say.sentences import capital
 from zoneplan.say.summary import area_ha, on_area, rule_warnings, soil_word
 from zoneplan.say.trade import SQUEEZE, TOO_WET, WET, feels_for
 from zoneplan.terms import Moisture, SettingKind

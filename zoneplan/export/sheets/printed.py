@@ -19,7 +19,7 @@ from zoneplan.export.sheets.zone_words import by_treatment, short, treatment_row
 from zoneplan.export.webpage import webpage_words
 from zoneplan.plan.model import Plan
 from zoneplan.request import TitleBlock
-from zoneplan.say.figures import capital, listed_numbers, sentence
+from zoneplan.say.sentences import capital, listed_numbers, sentence
 from zoneplan.say.summary import to_watch
 
 PICTURE_PPI = 170  # reads well on a tablet, and no wider than a page of the app shows

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.say.figures import ROUGH_N, capital, listed_numbers
 from zoneplan.say.quantities import (
     UNKNOWN,
     number,
@@ -17,6 +16,7 @@ from zoneplan.say.quantities import (
     span,
     tens,
 )
+from zoneplan.say.sentences import ROUGH_N, capital, listed_numbers
 from zoneplan.say.summary import area_ha, soil_word, usual_side
 from zoneplan.terms import Fitness, Moisture
 from zoneplan.zones.marks import marks_of

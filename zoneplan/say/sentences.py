@@ -1,4 +1,4 @@
-"""Figures inside a sentence: a template's `{margin_n:load}` becomes "100 lb"."""
+"""Sentences: a template's `{margin_n:load}` becomes "100 lb"; rows of things, zones by number."""
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
