@@ -14,18 +14,8 @@ from tests.rowunit.planters import (
     planter,
 )
 from tests.telling import codes
-from zoneplan.rowunit.balance import Demand
-from zoneplan.rowunit.machine_file import read_machine
-from zoneplan.rowunit.systems import (
-    at_fill,
-    outcome_of,
-    section_width_m,
-    setting_kind,
-    setting_unit,
-    settle_distance_m,
-)
+from zoneplan.rowunit.systems import outcome_of
 from zoneplan.say.notices import words
-from zoneplan.terms import System
 
 # The planter weighs 180 lb, and 40 lb more with the hopper full; refill is empty here.
 LOAM = need(100, 250, 60)  # WORKED: 190 lb of downforce hopper full, 230 lb empty
@@ -48,19 +38,6 @@ def test_downforce_needed_is_the_balance_whatever_the_system(system):
     _, got = one(system, LOAM)
     assert got.downforce_full_n == pytest.approx(190 * LB)
     assert got.downforce_refill_n == pytest.approx(230 * LB)
-
-
-@pytest.mark.parametrize(
-    ("system", "kind", "unit"),
-    [
-        (SPRINGS, "spring position", "N"),
-        (SET_AIR, "air pressure", "kPa"),
-        (CLOSED_LOOP_AIR, "margin target", "N"),
-        (HYDRAULIC, "margin target", "N"),
-    ],
-)
-def test_what_is_set_and_in_what(system, kind, unit):
-    assert (setting_kind(planter(system)), setting_unit(planter(system))) == (kind, unit)
 
 
 @pytest.mark.parametrize("system", ALL, ids=lambda system: system.kind)
@@ -253,50 +230,3 @@ def test_closed_loop_air_cannot_follow_a_small_zone():
     assert "66 ft (20 m) long" in words(got.notices[1])
     _, fast = one(HYDRAULIC, zone)
     assert fast.notices == ()
-
-
-@pytest.mark.parametrize(
-    ("system", "width_m", "settled_m"),
-    [
-        # WORKED. 12 × 0.762 = 9.144 m; a third of it; one row. 10 s and 0.2 + 0.9 = 1.1 s at
-        # 2.2352 m/s.
-        (SPRINGS, 9.144, 0),
-        (SET_AIR, 9.144, 0),
-        (CLOSED_LOOP_AIR, 3.048, 22.352),
-        (HYDRAULIC, 0.762, 2.45872),
-    ],
-)
-def test_the_narrowest_strip_and_the_lag(system, width_m, settled_m):
-    assert section_width_m(planter(system)) == pytest.approx(width_m)
-    assert settle_distance_m(planter(system), FIVE_MPH) == pytest.approx(settled_m)
-
-
-@pytest.mark.parametrize("system", System)
-@pytest.mark.parametrize("opener_n", [300.0, 1200.0, 4000.0])
-def test_full_and_refill_are_the_ends_of_it(system, opener_n):
-    machine = read_machine(system)
-    demand = Demand(10.0, 500.0, opener_n, 200.0)
-    (outcome,) = outcome_of(machine, [demand], 2.2).outcomes
-    full = at_fill(machine, demand, outcome.setting, machine.fill_full)
-    refill = at_fill(machine, demand, outcome.setting, machine.fill_refill)
-    assert full.margin_n == pytest.approx(outcome.margin_full_n)
-    assert refill.margin_n == pytest.approx(outcome.margin_refill_n)
-    assert full.needed_n == pytest.approx(outcome.downforce_full_n)
-    assert refill.needed_n == pytest.approx(outcome.downforce_refill_n)
-
-
-def test_half_a_hopper_by_hand():
-    # WORKED: weight 1000 + 0.5 x (0.05 m3 x 720 kg/m3 x 9.80665 m/s2 = 353.04 N) = 1176.52 N;
-    # springs give 500 N: margin = 1176.52 + 500 - 900 - 200 = 576.52 N. For 400 N of margin it
-    # would need 400 + 900 + 200 - 1176.52 = 323.48 N.
-    machine = replace(
-        read_machine("springs"),
-        unit_weight_n=1000.0,
-        attachments_n=0.0,
-        hopper_m3=0.05,
-        test_weight_kg_m3=720.0,
-    )
-    half = at_fill(machine, Demand(1.0, 400.0, 900.0, 200.0), 500.0, 0.5)
-    assert half.weight_n == pytest.approx(1176.52, abs=0.01)
-    assert half.needed_n == pytest.approx(323.48, abs=0.01)
-    assert half.margin_n == pytest.approx(576.52, abs=0.01)

@@ -17,10 +17,9 @@ from zoneplan.pages.planter_filling import begun
 from zoneplan.pages.words import UNITS, header, table
 from zoneplan.plain_file import toml
 from zoneplan.plan.on_loam import on_loam
-from zoneplan.rowunit.balance import seed_weight_n, weight_n
-from zoneplan.rowunit.machine import SYSTEMS, Machine
+from zoneplan.rowunit.balance import at_fill, seed_weight_n, weight_n
+from zoneplan.rowunit.machine import SYSTEMS, Machine, frame_lift_n, setting_kind, setting_unit
 from zoneplan.rowunit.machine_file import new_machine_text, read_content
-from zoneplan.rowunit.systems import at_fill, frame_lift_n, setting_kind, setting_unit
 from zoneplan.rules.read import read_rules
 from zoneplan.say.quantities import figure
 from zoneplan.sources import File, Upload

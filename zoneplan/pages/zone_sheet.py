@@ -20,8 +20,7 @@ from zoneplan.pages.words import (
 from zoneplan.plan.chances import LeftAtFill, left_at_fill
 from zoneplan.plan.headline import NOISE_N
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
-from zoneplan.rowunit.balance import Demand, weight_n
-from zoneplan.rowunit.systems import at_fill
+from zoneplan.rowunit.balance import Demand, at_fill, weight_n
 from zoneplan.rules.rule import Reason
 from zoneplan.say.notices import words
 from zoneplan.say.quantities import of_ten_rounds, percent, rounds_words, seed_words, smear_words

@@ -23,8 +23,7 @@ from zoneplan.rowunit.doubt import (
     setting_margin,
     shallow_at,
 )
-from zoneplan.rowunit.machine import Machine, SetAir, Springs
-from zoneplan.rowunit.systems import reach_n
+from zoneplan.rowunit.machine import Machine, SetAir, Springs, reach_n
 from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Moisture
 

@@ -27,9 +27,8 @@ from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.zone_notices import absorbed, zone_notices
 from zoneplan.progress import step
 from zoneplan.rowunit.balance import weight_n
-from zoneplan.rowunit.machine import Machine
+from zoneplan.rowunit.machine import Machine, setting_kind, setting_unit, settle_distance_m
 from zoneplan.rowunit.observation import Observation
-from zoneplan.rowunit.systems import setting_kind, setting_unit, settle_distance_m
 from zoneplan.rules.rule import Reason, Rules
 from zoneplan.soil.texture import SoilFacts, texture_point
 from zoneplan.soil.water import AVAILABLE_SHARE

@@ -5,7 +5,7 @@
 
 from dataclasses import dataclass
 
-from zoneplan.terms import ClosingWheel, System, Tillage
+from zoneplan.terms import ClosingWheel, SettingKind, System, Tillage
 from zoneplan.units import (
     KG_PER_LB,
     M3_PER_BU,
@@ -30,6 +30,7 @@ SPRING_POSITIONS_N = tuple(pounds * N_PER_LBF for pounds in (0, 100, 200, 300, 4
 CORN_KG_M3 = 56 * KG_PER_LB / M3_PER_BU  # test weight of corn, US grain standards
 DISC_DIAMETER_M = 15 * M_PER_IN
 RETRIM_S = 1800.0
+SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
 LIGHT_TO_HEAVY = 2.0  # judged: shallow seed costs about twice what a packed furrow does
 
 Chart = tuple[tuple[float, float], ...]  # (pressure kPa, downforce N), both rising
@@ -127,6 +128,62 @@ class Machine:
     def deepest_m(self) -> float:
         """Depth that the opener discs do not reach: their axle would be in the ground."""
         return self.disc_diameter_m / 2
+
+
+def setting_kind(machine: Machine) -> SettingKind:
+    """Say what is set on a machine."""
+    if isinstance(machine.system, Springs):
+        return SettingKind.SPRING_POSITION
+    if isinstance(machine.system, SetAir):
+        return SettingKind.AIR_PRESSURE
+    return SettingKind.MARGIN_TARGET
+
+
+def setting_unit(machine: Machine) -> str:
+    """Say what a setting is kept in: "N", or "kPa" for set air."""
+    return "kPa" if isinstance(machine.system, SetAir) else "N"
+
+
+def section_width_m(machine: Machine) -> float:
+    """Width of the narrowest strip that can be given a setting of its own. [m]."""
+    if isinstance(machine.system, Hydraulic):
+        return machine.row_spacing_m
+    if isinstance(machine.system, ClosedLoopAir):
+        return machine.width_m / machine.system.sections
+    return machine.width_m
+
+
+def settle_distance_m(machine: Machine, speed_mps: float) -> float:
+    """Distance travelled before a new target is held. [m]; 0 where a setting is held.
+
+    Source
+    ------
+    Derived: speed × (delay + 3 time constants), when a first-order system has made 95 %
+    of a step.
+    """
+    if isinstance(machine.system, Springs | SetAir):
+        return 0.0
+    settled_s = machine.system.delay_s + SETTLED_TIME_CONSTANTS * machine.system.time_constant_s
+    return speed_mps * settled_s
+
+
+def reach_n(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> tuple[float, float]:
+    """Least and most downforce that a system gives. [N]; negative is lift."""
+    if isinstance(system, Springs):
+        return system.positions_n[0], system.positions_n[-1]
+    if isinstance(system, SetAir | ClosedLoopAir):
+        return system.chart[0][1], system.chart[-1][1]
+    return system.least_n, system.most_n
+
+
+def frame_lift_n(machine: Machine) -> float:
+    """What all rows at their heaviest downforce push the frame up by. [N].
+
+    Source
+    ------
+    Derived: what presses a row unit down presses as hard against the frame.
+    """
+    return machine.rows * reach_n(machine.system)[1]
 
 
 def describe(machine: Machine) -> list[tuple[str, str]]:

@@ -1,7 +1,7 @@
 """What each downforce system can hold, zone by zone, from a full hopper to refill."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -13,13 +13,21 @@ from zoneplan.rowunit.balance import (
     FieldOutcome,
     downforce_at_fill_n,
     load_at,
-    margin_left_n,
     out_of_reach,
     pressure_for,
     settled_outcome,
     weight_n,
 )
-from zoneplan.rowunit.machine import ClosedLoopAir, Hydraulic, Machine, SetAir, Springs
+from zoneplan.rowunit.machine import (
+    ClosedLoopAir,
+    Hydraulic,
+    Machine,
+    SetAir,
+    Springs,
+    reach_n,
+    section_width_m,
+    settle_distance_m,
+)
 from zoneplan.rowunit.one_setting import (
     RESOLUTION_N,
     Fit,
@@ -29,66 +37,8 @@ from zoneplan.rowunit.one_setting import (
     best_position_n,
     fit,
 )
-from zoneplan.terms import SettingKind
 
 FILL_STEPS = 100
-SETTLED_TIME_CONSTANTS = 3  # a first-order system has then made 95 % of a step
-
-
-def setting_kind(machine: Machine) -> SettingKind:
-    """Say what is set on a machine."""
-    if isinstance(machine.system, Springs):
-        return SettingKind.SPRING_POSITION
-    if isinstance(machine.system, SetAir):
-        return SettingKind.AIR_PRESSURE
-    return SettingKind.MARGIN_TARGET
-
-
-def setting_unit(machine: Machine) -> str:
-    """Say what a setting is kept in: "N", or "kPa" for set air."""
-    return "kPa" if isinstance(machine.system, SetAir) else "N"
-
-
-def section_width_m(machine: Machine) -> float:
-    """Width of the narrowest strip that can be given a setting of its own. [m]."""
-    if isinstance(machine.system, Hydraulic):
-        return machine.row_spacing_m
-    if isinstance(machine.system, ClosedLoopAir):
-        return machine.width_m / machine.system.sections
-    return machine.width_m
-
-
-def settle_distance_m(machine: Machine, speed_mps: float) -> float:
-    """Distance travelled before a new target is held. [m]; 0 where a setting is held.
-
-    Source
-    ------
-    Derived: speed × (delay + 3 time constants), when a first-order system has made 95 %
-    of a step.
-    """
-    if isinstance(machine.system, Springs | SetAir):
-        return 0.0
-    settled_s = machine.system.delay_s + SETTLED_TIME_CONSTANTS * machine.system.time_constant_s
-    return speed_mps * settled_s
-
-
-def reach_n(system: Springs | SetAir | ClosedLoopAir | Hydraulic) -> tuple[float, float]:
-    """Least and most downforce that a system gives. [N]; negative is lift."""
-    if isinstance(system, Springs):
-        return system.positions_n[0], system.positions_n[-1]
-    if isinstance(system, SetAir | ClosedLoopAir):
-        return system.chart[0][1], system.chart[-1][1]
-    return system.least_n, system.most_n
-
-
-def frame_lift_n(machine: Machine) -> float:
-    """What all rows at their heaviest downforce push the frame up by. [N].
-
-    Source
-    ------
-    Derived: what presses a row unit down presses as hard against the frame.
-    """
-    return machine.rows * reach_n(machine.system)[1]
 
 
 def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) -> FieldOutcome:
@@ -117,46 +67,6 @@ def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) ->
     if isinstance(system, SetAir):
         return _set_air_outcome(machine, system, demands)
     return _margin_outcome(machine, system, demands, speed_mps)
-
-
-@dataclass(frozen=True)
-class AtFill:
-    """One row unit at one fill of the hopper. [N]."""
-
-    weight_n: float
-    needed_n: float  # downforce that would leave the target
-    given_n: float  # downforce that the setting gives
-    margin_n: float  # what that leaves
-
-
-def at_fill(machine: Machine, need: Demand, setting: float, fill: float) -> AtFill:
-    """Work out the margin that a setting leaves at one fill of the hopper.
-
-    Parameters
-    ----------
-    machine, need : Machine, Demand
-        Who asks what.
-    setting : float
-        Spring position [N], pressure [kPa], or margin target [N], as the machine has it.
-    fill : float
-        Share of the hopper. [0 to 1]
-
-    Source
-    ------
-    Derived: statics. See "The force balance" in DEVELOPERS.md.
-    """
-    system = machine.system
-    needed_n = downforce_at_fill_n(machine, need, fill)
-    if isinstance(system, Springs):
-        given_n = setting
-    elif isinstance(system, SetAir):
-        given_n = load_at(system.chart, setting)
-    else:
-        least_n, most_n = reach_n(system)
-        given_n = min(max(needed_n, least_n), most_n)
-    weight = weight_n(machine, fill)
-    left_n = margin_left_n(weight, given_n, need.opener_load_n, need.closing_load_n)
-    return AtFill(weight, needed_n, given_n, left_n)
 
 
 def _spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand]) -> FieldOutcome:
