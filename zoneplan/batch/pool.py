@@ -37,11 +37,7 @@ T = TypeVar("T", bound=Keyed)
 
 
 def each(
-    work: Callable[[T], Outcome],
-    tasks: Iterable[T],
-    workers: int,
-    *,
-    most_s: float = MOST_S,
+    work: Callable[[T], Outcome], tasks: Iterable[T], workers: int, *, most_s: float = MOST_S
 ) -> Iterator[Outcome]:
     """Give what comes of each task, as it comes.
 

@@ -113,11 +113,7 @@ def mark_of(book: Book) -> tuple[int, int, int]:
 
     Whoever remembers what a book holds asks for them first.
     """
-    asked = (
-        sa.func.max(boundaries.c.id),
-        sa.func.max(history.c.id),
-        sa.func.sum(states.c.version),
-    )
+    asked = (sa.func.max(boundaries.c.id), sa.func.max(history.c.id), sa.func.sum(states.c.version))
     with book.read() as connection:
         ground, events, standing = (connection.scalar(sa.select(one)) or 0 for one in asked)
     return int(ground), int(events), int(standing)
@@ -203,8 +199,7 @@ def listing(connection: sa.Connection, field_id: int | None = None) -> list[Book
         .join(growers, farms.c.grower_id == growers.c.id)
         .join(boundaries, _HOLDS)
         .outerjoin(
-            states,
-            (states.c.field_id == table.c.id) & (states.c.season_id == supply.season_id),
+            states, (states.c.field_id == table.c.id) & (states.c.season_id == supply.season_id)
         )
         .outerjoin(plans, plans.c.id == states.c.plan_id)
         .where(table.c.gone_at.is_(None))

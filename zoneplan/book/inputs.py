@@ -10,14 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from zoneplan import release
-from zoneplan.book.tables import (
-    about,
-    conditions,
-    planters,
-    rule_sets,
-    seasons,
-    soils,
-)
+from zoneplan.book.tables import about, conditions, planters, rule_sets, seasons, soils
 from zoneplan.errors import BookError, SavedError, listed
 from zoneplan.export.document import SCHEMA
 from zoneplan.forms import Place
@@ -47,12 +40,7 @@ class Ground:
     @property
     def scopes(self) -> tuple[str, ...]:
         """For whom something may hold that it holds for this field, the widest first."""
-        return (
-            "all",
-            f"grower {self.grower_id}",
-            f"farm {self.farm_id}",
-            f"field {self.field_id}",
-        )
+        return ("all", f"grower {self.grower_id}", f"farm {self.farm_id}", f"field {self.field_id}")
 
 
 @dataclass(frozen=True)

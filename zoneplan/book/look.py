@@ -24,8 +24,7 @@ class Look:
 
 def needs_a_look(field: BookField) -> tuple[Look, ...]:
     """Say why a field needs a look, the worst first; nothing where it does not."""
-    reasons = sorted(_reasons(field), key=lambda look: -look.weight)
-    return tuple(reasons)
+    return tuple(sorted(_reasons(field), key=lambda look: -look.weight))
 
 
 def by_need(fields: list[BookField]) -> list[BookField]:

@@ -16,14 +16,7 @@ from shapely.geometry import box
 from zoneplan.book.database import Book
 from zoneplan.book.fields import BookField, boundaries_of, fields
 from zoneplan.book.inputs import Box, supplies
-from zoneplan.book.supply import (
-    Added,
-    Scope,
-    put_in_place,
-    record_for,
-    scope_of,
-    scope_of_field,
-)
+from zoneplan.book.supply import Added, Scope, put_in_place, record_for, scope_of, scope_of_field
 from zoneplan.book.tables import contents, soils
 from zoneplan.errors import BookError, LayerError, ZoneplanError, named, quoted
 from zoneplan.field.columns import KNOWN

@@ -50,10 +50,7 @@ def _box(*, nullable: bool = False) -> list[sa.Column[float]]:
 
 
 about = sa.Table(  # the book itself: its season, what made it
-    "about",
-    TABLES,
-    sa.Column("name", sa.String(40), primary_key=True),
-    _text("value"),
+    "about", TABLES, sa.Column("name", sa.String(40), primary_key=True), _text("value")
 )
 growers = sa.Table(
     "growers", TABLES, _key(), sa.Column("name", sa.Text, nullable=False, unique=True)

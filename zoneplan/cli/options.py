@@ -167,11 +167,7 @@ def _options_of(name: str, ask: Ask) -> Iterator[Option]:
     usual_words = ask.usual or (str(usual) if ask.form is Form.CHOICE else "")
     words = f"{ask.help} {usual_words.capitalize()}, unless given." if usual_words else ask.help
     several = ask.form in (Form.CHOICES, Form.FILES, Form.PAIRS)
-    settings: dict[str, Any] = {
-        "help": words,
-        "multiple": several,
-        "heading": HEADINGS[ask.part],
-    }
+    settings: dict[str, Any] = {"help": words, "multiple": several, "heading": HEADINGS[ask.part]}
     if ask.form is Form.FLAG:
         settings |= {"is_flag": True, "default": None}
     elif ask.form in (Form.FILE, Form.FILES):

@@ -1,7 +1,6 @@
 """`zoneplan soil`: ask the public soil survey about a field, when a person wants it."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -10,9 +9,6 @@ from zoneplan.cli.tell import columns, echo, paragraph, say
 from zoneplan.errors import OutputError, ServiceError
 from zoneplan.plain_file import MB, exists
 from zoneplan.progress import watched
-
-if TYPE_CHECKING:
-    from zoneplan.field.service.answer import SurveyAnswer
 
 
 @click.command()
@@ -76,7 +72,9 @@ def _ask(
 ) -> None:
     from zoneplan.field.outline import read_field
     from zoneplan.field.service.soil import SoilService
+    from zoneplan.field.survey.columns import vintage_notice
     from zoneplan.public import disclosure
+    from zoneplan.say.notices import words
 
     _refuse_other(out)
     service = SoilService(refresh=refresh, offline=offline)
@@ -87,16 +85,9 @@ def _ask(
         answer = service.survey(field)
     _write(out, answer.content)
     echo(f"Written to {out}: {answer.polygons} polygons of {answer.map_units} map units.")
-    for line in _editions(answer):
-        echo(paragraph(line, indent=0))
+    for vintage in answer.vintages:
+        echo(paragraph(words(vintage_notice(vintage)), indent=0))
     echo(f"Plan with it: --soil {out}")
-
-
-def _editions(answer: "SurveyAnswer") -> list[str]:
-    from zoneplan.field.survey.columns import vintage_notice
-    from zoneplan.say.notices import words
-
-    return [words(vintage_notice(vintage)) for vintage in answer.vintages]
 
 
 def _refuse_other(out: Path) -> None:

@@ -6,15 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click import option
 
-from zoneplan.cli.book import (
-    BOOK,
-    STATES,
-    WHOSE,
-    count_of,
-    opened,
-    set_name,
-    set_words,
-)
+from zoneplan.cli.book import BOOK, STATES, WHOSE, count_of, opened, set_name, set_words
 from zoneplan.cli.options import options
 from zoneplan.cli.tell import columns, echo, echo_json
 

@@ -43,13 +43,7 @@ _WHOSE = ("grower", "farm", "field")
 @option("--again", is_flag=True, help="Plan all, changed or not, those with a fault too.")
 @opened
 def plan_(
-    book: "Book",
-    workers: int | None,
-    on: str | None,
-    who: str | None,
-    *,
-    again: bool,
-    **names: Any,
+    book: "Book", workers: int | None, on: str | None, who: str | None, *, again: bool, **names: Any
 ) -> None:
     """Plan every field of BOOK that has no plan, or whose inputs have changed since.
 
