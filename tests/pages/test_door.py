@@ -178,3 +178,22 @@ def test_what_is_on_its_way_counts(files):
         return await asyncio.gather(*sent)
 
     assert sorted(asyncio.run(at_once())) == [204, 204, 413, 413, 413]
+
+
+@pytest.mark.parametrize(("path", "status"), [("/auth/login", 502), ("/nowhere", 400)])
+def test_a_provider_that_does_not_answer_is_told_in_words(path, status):
+    async def app(_scope, _receive, send):
+        await send({"type": "http.response.start", "status": 400, "headers": []})
+        await send({"type": "http.response.body", "body": b"Authentication error"})
+
+    sent = []
+
+    async def send(message):
+        sent.append(message)
+
+    scope = {"type": "http", "path": path, "headers": [(b"host", b"localhost:8600")]}
+    asyncio.run(door._Door(app, others=False)(scope, None, send))
+    start, body = sent
+    assert start["status"] == status
+    assert dict(start["headers"])[b"x-frame-options"] == b"DENY"
+    assert (b"does not answer" in body["body"]) == (status == 502)

@@ -58,6 +58,13 @@ _ALWAYS = {
     "X-DNS-Prefetch-Control": "off",  # links in rules and reasons are looked up when pressed
     "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
 }
+_LOGIN = "/auth/login"
+_FAILS = 400  # and above: of an answer's number
+_NO_PROVIDER = (
+    "The provider where people sign in does not answer.\n"
+    "Nobody was signed in, and nothing was changed.\n"
+    "Go back and try again in a while. Where it stays so, ask whoever runs this server."
+)
 _WITHOUT_SIGN_IN = (
     "A book was given, and other machines would be served without a sign-in.\n"
     "Whoever came could change every plan in it, and nobody would know who.\n"
@@ -110,12 +117,24 @@ class _Door:
             await PlainTextResponse(reason, 403)(scope, receive, send)
             return
 
+        failed = False
+
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 MutableHeaders(scope=message).update(headers(scope["path"]))
             await send(message)
 
-        await self.app(scope, receive, send_with_headers)
+        async def send_in_words(message: Message) -> None:
+            """Of a provider that does not answer the framework says "Authentication error"."""
+            nonlocal failed
+            if message["type"] == "http.response.start" and message["status"] >= _FAILS:
+                failed = True
+                await PlainTextResponse(_NO_PROVIDER, 502)(scope, receive, send_with_headers)
+            elif not failed:
+                await send_with_headers(message)
+
+        signs_in = scope["path"].endswith(_LOGIN)
+        await self.app(scope, receive, send_in_words if signs_in else send_with_headers)
 
     def _stranger(self, given: Headers) -> str:
         """Say why a request is none of ours: a stranger's page may have sent the browser here."""
