@@ -7,13 +7,12 @@ import pytest
 from tests.rules.situations import GROUNDS, ONE_OF_EACH_GROUP, situation, warned
 from zoneplan.plan.swing_chain import swing_factors
 from zoneplan.rowunit.machine_file import SYSTEM_KEYS
-from zoneplan.rowunit.swing import SwingFactors
 from zoneplan.rules.choose import choose, factor_of, judge
 from zoneplan.rules.read import read_rules
 from zoneplan.rules.words import CHOICES
 from zoneplan.soil.texture import GROUP_OF, TEXTURES
 from zoneplan.terms import ClosingWheel, Fitness, Moisture, System
-from zoneplan.units import N_PER_LBF
+from zoneplan.units import MPS_PER_MPH, N_PER_LBF
 
 RULES = read_rules()
 
@@ -195,11 +194,27 @@ def test_every_chain_adds_up(texture, moisture, tillage):
                 assert total == pytest.approx(choice.value, abs=1e-9)
 
 
-def test_the_stored_swing_is_the_one_that_the_program_falls_back_on():
-    # One table, written twice on purpose: a row unit can be tried without a rulebook.
-    stored, own = swing_factors(RULES), SwingFactors()
-    for name, value in vars(own).items():
-        assert getattr(stored, name) == pytest.approx(value), name
+def test_the_stored_swing_is_the_one_that_was_judged():
+    # WORKED: pounds, mph and per cent, as they are judged, into SI.
+    mph = MPS_PER_MPH
+    bounce_lb = {"tilled": 50, "strip-till": 52, "no-till": 62}
+    expected = {
+        "bounce_n": {tillage: pounds * N_PER_LBF for tillage, pounds in bounce_lb.items()},
+        "speed_mps": 5 * mph,
+        "per_mps": 0.05 / mph,
+        "least_speed_factor": 0.85,
+        "bare_pct": 20.0,
+        "per_residue_pct": 0.0025,
+        "most_residue_factor": 1.15,
+        "uneven_share": 0.15,
+        "felt_share": {"springs": 1, "set-air": 1, "closed-loop-air": 0.8, "hydraulic": 0.5},
+        "per_slope": 1.0,
+        "most_slope_frac": 0.10,
+    }
+    stored = vars(swing_factors(RULES))
+    assert stored.keys() == expected.keys()
+    for name, value in expected.items():
+        assert stored[name] == pytest.approx(value), name
 
 
 @pytest.mark.parametrize("system", System)
