@@ -1,11 +1,12 @@
 """The report of `zoneplan soil --probe`."""
 
 import itertools
+import json
 
 import pytest
 from shapely.geometry import box
 
-from tests.helpers.public_service import page, public_service
+from tests.helpers.public_service import Fault, page, public_service
 from tests.helpers.survey_tables import SurveyTables
 from zoneplan.demo import demo_field
 from zoneplan.field.service.elevation import HeightService
@@ -50,6 +51,15 @@ def test_what_is_otherwise_is_said_with_what_came(iowa, cache):
     lines = report(iowa, cache)
     assert any("NOT AS EXPECTED" in line for line in lines)
     assert any("daily maintenance" in line for line in lines)
+
+
+def test_keys_of_another_kind_are_told_and_go_into_no_question(iowa, cache):
+    rows = [["areasymbol", "mukey", "musym", "muname", "mupolygonkey", "geom"]]
+    rows.append(["Iowa'; --", "one", "7A", "Alpha", "1", "POLYGON ((0 0, 1 0, 1 1, 0 0))"])
+    iowa.always = Fault(body=json.dumps({"Table": rows}).encode(), kind="application/json")
+    lines = report(iowa, cache)
+    assert "edition, tables: not tried, for no map named a survey area and map units" in lines
+    assert any(line.startswith("map: as expected") for line in lines)
 
 
 def test_where_nobody_answers_it_ends_soon(cache):

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from functools import partial
 from urllib.parse import urlencode
 
-import shapely
 from shapely.geometry import MultiPolygon, box
 
 from zoneplan.errors import ServiceError, quoted
 from zoneplan.field.crs import WGS_84, geodesic_area_ha, local_crs, move
 from zoneplan.field.service.elevation import HeightService, is_tiff
-from zoneplan.field.service.ground import Tile, tiles_of
+from zoneplan.field.service.ground import tiles_of
 from zoneplan.field.service.manners import Asking, Caller, Reply
 from zoneplan.field.service.protocol import (
+    AREAS_COLUMNS,
     FORMAT,
     MAP_COLUMNS,
     PATH,
@@ -24,6 +24,8 @@ from zoneplan.field.service.protocol import (
     TABLE_COLUMNS,
     areas_query,
     asking_of,
+    is_area,
+    is_mukey,
     map_query,
     rows_of,
     size_query,
@@ -54,7 +56,8 @@ def probe(
     soil: Questions, heights: HeightService, caller: Caller, clock: Callable[[], float]
 ) -> Iterator[str]:
     """Try each question of ours once, and give a report line by line."""
-    area = mukeys = ""
+    areas: list[str] = []
+    mukeys: list[str] = []
     for trial in _first(soil):
         reply, lines = _tried(trial, caller, clock)
         yield from lines
@@ -62,12 +65,12 @@ def probe(
             yield "more of soils: not tried"
             break
         if trial.name == "map":
-            area, mukeys = _keys(reply)
-    if area:
-        for trial in _second(soil, area, mukeys.split(",")):
+            areas, mukeys = _keys(reply)
+    if areas and mukeys:
+        for trial in _second(soil, areas, mukeys):
             yield from _tried(trial, caller, clock)[1]
     else:
-        yield "edition, tables: not tried, for no map named a survey area"
+        yield "edition, tables: not tried, for no map named a survey area and map units"
     for trial in _heights(heights):
         reply, lines = _tried(trial, caller, clock)
         yield from lines
@@ -87,32 +90,17 @@ def _first(soil: Questions) -> list[Trial]:
     return [
         Trial("size", asked(size), "one row", _counts),
         Trial("size, as a form", form, "one row", _rows(SIZE_COLUMNS, 1)),
-        Trial(
-            "areas",
-            asked(areas_query(SQUARE)),
-            "rows",
-            _rows(("areasymbol", "polygons")),
-        ),
+        Trial("areas", asked(areas_query(SQUARE)), "rows", _rows(AREAS_COLUMNS)),
         Trial("map", asked(map_query(SQUARE)), "rows", _rows(MAP_COLUMNS)),
         Trial("open sea", asked(map_query(OCEAN)), "{}", _is("{}")),
-        Trial(
-            "a wrong column",
-            asked(bare),
-            "ServiceException",
-            _is("<ServiceException"),
-        ),
-        Trial(
-            "metadata",
-            asked(size, f"{FORMAT}+METADATA"),
-            "one row",
-            _rows(SIZE_COLUMNS, 1),
-        ),
+        Trial("a wrong column", asked(bare), "ServiceException", _is("<ServiceException")),
+        Trial("metadata", asked(size, f"{FORMAT}+METADATA"), "one row", _rows(SIZE_COLUMNS, 1)),
     ]
 
 
-def _second(soil: Questions, area: str, mukeys: Sequence[str]) -> list[Trial]:
+def _second(soil: Questions, areas: Sequence[str], mukeys: Sequence[str]) -> list[Trial]:
     asked = partial(asking_of, soil.base)
-    edition, tables = vintage_query([area]), tables_query(mukeys)
+    edition, tables = vintage_query(areas[:1]), tables_query(mukeys)
     return [
         Trial("edition", asked(edition), "one row", _rows(VINTAGE_COLUMNS, 1)),
         Trial("tables", asked(tables), "rows", _rows(TABLE_COLUMNS)),
@@ -123,18 +111,16 @@ def _heights(heights: HeightService) -> list[Trial]:
     square = move(SQUARE, WGS_84, local_crs(SQUARE))
     field = Field("square", square, local_crs(SQUARE), geodesic_area_ha(square, local_crs(SQUARE)))
     first = tiles_of(field, 0)[0]
-    tile = replace(first, east=first.west + _HEIGHTS_M, north=first.south + _HEIGHTS_M)
+
+    def asked(side_m: float) -> Asking:
+        square = replace(first, east=first.west + side_m, north=first.south + side_m)
+        return Asking(heights.url(square))
+
+    too_many = asked(9000 * first.cell_m)
     return [
-        Trial("heights", Asking(heights.url(tile)), "a GeoTIFF", _is_tiff),
-        Trial(
-            "heights, too many", Asking(_huge(heights, tile)), "a fault in JSON", _is('{"error"')
-        ),
+        Trial("heights", asked(_HEIGHTS_M), "a GeoTIFF", _is_tiff),
+        Trial("heights, too many", too_many, "a fault in JSON", _is('{"error"')),
     ]
-
-
-def _huge(heights: HeightService, tile: Tile) -> str:
-    across, down = tile.size
-    return heights.url(tile).replace(f"size={across},{down}", "size=9000,9000")
 
 
 def _tried(
@@ -146,11 +132,9 @@ def _tried(
     except ServiceError as error:
         return None, [f"{trial.name}: NOT ANSWERED: {error}".replace("\n", " ")]
     fault = trial.sound(reply)
-    verdict = (
-        f"NOT AS EXPECTED ({trial.expected}): {fault}"
-        if fault
-        else f"as expected: {trial.expected}"
-    )
+    verdict = f"as expected: {trial.expected}"
+    if fault:
+        verdict = f"NOT AS EXPECTED ({trial.expected}): {fault}"
     return reply, [
         f"{trial.name}: {verdict}",
         f"    status {reply.status}, {quoted(reply.content_type)}, {len(reply.body):,} bytes, "
@@ -191,10 +175,11 @@ def _is_tiff(reply: Reply) -> str:
     return "" if is_tiff(reply) else "no GeoTIFF"
 
 
-def _keys(reply: Reply) -> tuple[str, str]:
+def _keys(reply: Reply) -> tuple[list[str], list[str]]:
+    """The survey areas and map units of a map, those that are keys: others go into no query."""
     try:
         rows = rows_of(reply, MAP_COLUMNS)
-        shapely.from_wkt([row[-1] for row in rows])
-    except (ServiceError, shapely.GEOSException, TypeError):
-        return "", ""
-    return str(rows[0][0]) if rows else "", ",".join(sorted({str(row[1]) for row in rows}))
+    except ServiceError:
+        return [], []
+    areas, mukeys = ({str(row[at]) for row in rows} for at in (0, 1))
+    return sorted(filter(is_area, areas)), sorted(filter(is_mukey, mukeys))
