@@ -21,7 +21,8 @@ KNOWN = {
 TABLES = (".csv", ".tsv", ".txt")  # endings of tables of text
 MOST_AMOUNT = 1e9  # past this, nothing that is measured in soil; a code for no data, or a slip
 WORTH_SAYING_PCT = 0.1  # nearer to the whole than this, it is rounding
-_UNITS = {1.0: "fraction", 100.0: "percent", 1000.0: "g/kg"}  # by what a whole soil makes
+PARTS = ("sand", "silt", "clay")
+WHOLE = {"fraction": 1.0, "percent": 100.0, "g/kg": 1000.0}  # what they make together
 _NOTHING = ("", "na", "nan", "null", "none")
 _EMPTY = "Leave empty what is not known, and export it again."
 Values = NDArray[np.float64]
@@ -149,15 +150,16 @@ def amounts(
     return values
 
 
-def whole_of(total: Values) -> tuple[float, float]:
-    """What the parts of a soil make together in their unit, and by how much they usually miss it.
+def unit_of(total: Values) -> tuple[str, float]:
+    """In which unit the parts of a soil are, and by how much of the whole they usually miss it.
 
-    >>> whole_of(np.array([50.0, 150.0, np.nan]))
-    (100.0, 0.0)
+    >>> unit_of(np.array([50.0, 150.0, np.nan]))
+    ('percent', 0.0)
     """
     typical = float(np.nanmedian(total)) if np.isfinite(total).any() else 100.0
-    whole = min(_UNITS, key=lambda one: abs(typical / one - 1))
-    return whole, abs(typical / whole - 1)
+    off = {unit: abs(typical / whole - 1) for unit, whole in WHOLE.items()}
+    unit = min(off, key=off.__getitem__)
+    return unit, off[unit]
 
 
 def fractions(
@@ -177,7 +179,8 @@ def fractions(
         When some are far from the parts of one soil; it tells them by the numbers of their rows.
     """
     total = np.sum(list(parts.values()), axis=0)
-    whole, _ = whole_of(total)
+    unit, _ = unit_of(total)
+    whole = WHOLE[unit]
     off_pct = 100 * np.abs(total / whole - 1)
     faults = []
     for at in np.flatnonzero(off_pct > MOST_OFF_PCT).tolist():
@@ -185,11 +188,11 @@ def fractions(
         faults.append(f"{each} {rows[at]}: {', '.join(first)} and {last} add up to {total[at]:g}.")
     refuse(
         faults,
-        f"The parts of one soil make {whole:g} ({_UNITS[whole]}); these are not its parts, or "
+        f"The parts of one soil make {whole:g} ({unit}); these are not its parts, or "
         f"not its units.\n{_EMPTY}",
         source,
     )
-    return {part: amount / total for part, amount in parts.items()}, _UNITS[whole], off_pct
+    return {part: amount / total for part, amount in parts.items()}, unit, off_pct
 
 
 def refuse(faults: Sequence[str], why: str, source: str) -> None:

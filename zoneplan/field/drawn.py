@@ -7,8 +7,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
 from zoneplan.field.columns import written
@@ -21,6 +19,9 @@ from zoneplan.terms import MarkKind
 from zoneplan.units import M2_PER_HA
 
 _NAMES = ("name", "zone", "label", "title")
+_LINES = ("LineString", "MultiLineString")
+_AREAS = ("Polygon", "MultiPolygon")
+_MOST_MITRE = 2.0  # of the half width, so that a turn sharper than 60° is cut off: judgement
 
 
 def read_drawn(path: Path, field: Field, crs: str | None = None) -> MarkLayer:
@@ -58,7 +59,12 @@ def on_field(
     """
     moved = shapes.to_crs(field.crs)
     near = moved.iloc[np.sort(moved.sindex.query(shapely.box(*field.shape.bounds)))]
-    valid = [_repaired(shape, field, source) for shape in near.geometry]
+    valid = [
+        repaired(shape, field.crs, "polygon", source)
+        if shape.geom_type in _AREAS
+        else (shape, None)
+        for shape in near.geometry
+    ]
     here = near.set_geometry([shape for shape, _ in valid], crs=field.crs)
     here = here[here.intersects(field.shape)]
     if here.empty:
@@ -75,12 +81,6 @@ def on_field(
         outside = len(shapes) - len(here)
         notes.append(notice("shapes-outside", outside=outside, shapes=len(shapes)))
     return here, notes
-
-
-def _repaired(shape: BaseGeometry, field: Field, source: str) -> tuple[BaseGeometry, Notice | None]:
-    if isinstance(shape, Polygon | MultiPolygon):
-        return repaired(shape, field.crs, "polygon", source)
-    return shape, None
 
 
 def _name_in(area: pd.Series) -> str | None:
@@ -104,11 +104,6 @@ def _overlaps(drawn: gpd.GeoDataFrame, field: Field) -> Iterator[Notice]:
                 second=parts[other],
                 area_ha=ground.area / M2_PER_HA,
             )
-
-
-_LINES = ("LineString", "MultiLineString")
-_AREAS = ("Polygon", "MultiPolygon")
-_MOST_MITRE = 2.0  # of the half width, so that a turn sharper than 60° is cut off: judgement
 
 
 def read_tracks(path: Path, field: Field, width_m: float, crs: str | None = None) -> MarkLayer:

@@ -115,7 +115,8 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     ]
     alike: dict[tuple[tuple[int, ...], Marks], list[int]] = defaultdict(list)
     whole: dict[tuple[int, ...], _Whole] = {}
-    for face, at in enumerate(from_face.tolist()):
+    takes_from, areas_m2 = from_face.tolist(), shapely.area(faces).tolist()
+    for face, at in enumerate(takes_from):
         composite = composed[at]
         whole.setdefault(composite.numbers, composite)
         alike[composite.numbers, sites[at]].append(face)
@@ -130,15 +131,12 @@ def overlay(field: Field, layers: Sequence[SoilLayer], marks: Sequence[MarkLayer
     shapes, facts, names, where = zip(*pieces, strict=True)
     uncovered_ha = sum(geodesic_area_ha(face, field.crs) for face in faces[bare])
     differences = disagreements(
-        ([(soils[number].layer, soils[number].facts) for number in over[at]], face.area / M2_PER_HA)
-        for face, at in zip(faces, from_face.tolist(), strict=True)
+        ([(soils[number].layer, soils[number].facts) for number in over[at]], m2 / M2_PER_HA)
+        for at, m2 in zip(takes_from, areas_m2, strict=True)
     )
     closed_m2 = shapely.area(faces[from_face != np.arange(len(faces))])
     supply = supplied(
-        (
-            (composed[at].sources, face.area)
-            for face, at in zip(faces, from_face.tolist(), strict=True)
-        ),
+        ((composed[at].sources, m2) for at, m2 in zip(takes_from, areas_m2, strict=True)),
         field.shape.area,
         [layer.name for layer in layers],
     )

@@ -9,6 +9,7 @@ import pandas as pd
 
 from zoneplan.errors import LayerError, named
 from zoneplan.field.columns import (
+    PARTS,
     WORTH_SAYING_PCT,
     Values,
     amounts,
@@ -29,7 +30,6 @@ from zoneplan.soil.texture import (
     texture_name,
 )
 
-PARTS = ("sand", "silt", "clay")
 _Three = tuple[float, float, float]
 
 

@@ -14,6 +14,8 @@ from pyproj import CRS
 from zoneplan.errors import LayerError, named
 from zoneplan.field.columns import (
     KNOWN,
+    PARTS,
+    WHOLE,
     WORTH_SAYING_PCT,
     Values,
     amounts,
@@ -24,7 +26,7 @@ from zoneplan.field.columns import (
     only_one,
     refuse,
     unclear,
-    whole_of,
+    unit_of,
 )
 from zoneplan.field.crs import WGS_84, known_crs, move, utm_zone
 from zoneplan.field.shapes import Field
@@ -152,7 +154,7 @@ def read_values(
     if conductivity := only_one(candidates["conductivity"], "conductivity", source):
         values["conductivity"] = numbers(frame, conductivity, source)
         notes.append(notice("conductivity-column", column=conductivity))
-    texture = {part: candidates[part] for part in ("sand", "silt", "clay")}
+    texture = {part: candidates[part] for part in PARTS}
     if all(texture.values()):
         values |= _fractions(frame, texture, source, notes)
     elif not conductivity:
@@ -255,13 +257,13 @@ def _fractions(
         part: np.sum([amounts(frame, name, source) for name in names], axis=0)
         for part, names in texture.items()
     }
-    whole, usual_off = whole_of(np.sum(list(parts.values()), axis=0))
+    unit, usual_off = unit_of(np.sum(list(parts.values()), axis=0))
     for part, names in texture.items():
         if len(names) > 1:
             if usual_off > _SURE_FRAC:
                 raise unclear(names, part, source)
             notes.append(
-                notice("texture-part-summed", part=part, columns=tuple(names), total=whole)
+                notice("texture-part-summed", part=part, columns=tuple(names), total=WHOLE[unit])
             )
     known, unit, off_pct = fractions(parts, frame.index, source)
     notes.append(notice("texture-unit", parts=tuple(texture), unit=unit))

@@ -10,14 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed
+from zoneplan.field.columns import PARTS, WHOLE, WORTH_SAYING_PCT
 from zoneplan.notices import Notice, notice
 from zoneplan.soil.texture import MOST_OFF_PCT
 
-WHOLE = {"fraction": 1.0, "percent": 100.0, "g/kg": 1000.0}  # what the parts of a soil make
 ORGANIC_WHOLE = {**WHOLE, "dg/kg": 10_000.0}
 ORGANIC_PER_CARBON = 1.724  # National Soil Survey Handbook 618.44
-_WORTH_SAYING_PCT = 0.1  # nearer to 100 than this, it is rounding
-PARTS = ("sand", "silt", "clay")
 _Values = NDArray[np.float64]
 _Where = NDArray[np.bool_]
 
@@ -85,7 +83,7 @@ def fractions(
         raise _no_parts(amounts, off, shares, unit, source)
     known &= ~off
     notes += _unknown("cells-off", off, shares, names)
-    if (most_off := float(np.abs(off_pct[known]).max())) > _WORTH_SAYING_PCT:
+    if (most_off := float(np.abs(off_pct[known]).max())) > WORTH_SAYING_PCT:
         notes.append(notice("texture-scaled", parts=names, off_pct=most_off))
     notes.insert(0, notice("texture-unit", parts=names, unit=unit))
 

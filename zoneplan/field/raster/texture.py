@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from zoneplan.errors import LayerError, listed, named
-from zoneplan.field.raster.amounts import PARTS, WHOLE, fractions, organic_pct
+from zoneplan.field.columns import PARTS, WHOLE
+from zoneplan.field.raster.amounts import fractions, organic_pct
 from zoneplan.field.raster.grid import Band, Grid, bands_of, cell_m, field_shares, read_band
 from zoneplan.field.raster.opening import Resampling, reproject
 from zoneplan.field.raster.patches import grid_ground
