@@ -39,12 +39,15 @@ def find_column(ground: pd.DataFrame, part: str, asked: str | None, source: str)
     LayerError
         When the column asked for is not there, or several could be meant.
     """
+    names = names_of(ground)
+    if asked in names:
+        return asked
     wanted = KNOWN[part] if asked is None else (asked.lower(),)
-    candidates = [name for name in names_of(ground) if name.lower() in wanted]
+    candidates = [name for name in names if name.lower() in wanted]
     if asked is not None and not candidates:
         raise LayerError(
             f'{source} has no column "{asked}" for {part}.\n'
-            f"Its columns are: {named(names_of(ground)) or 'none'}.\n"
+            f"Its columns are: {named(names) or 'none'}.\n"
             "Name one of these.",
             code="column-missing",
             parameter=f"columns.{part}",
@@ -68,7 +71,7 @@ def only_one(candidates: Sequence[str], part: str, source: str) -> str | None:
 def unclear(candidates: Sequence[str], part: str, source: str) -> LayerError:
     """Make the error that several columns could be one part of the soil."""
     return LayerError(
-        f"{source} has {len(candidates)} columns that could be {part}: {', '.join(candidates)}.\n"
+        f"{source} has {len(candidates)} columns that could be {part}: {named(candidates)}.\n"
         "We won't guess which one is meant.\nName it.",
         code="column-unclear",
         parameter=f"columns.{part}",

@@ -111,6 +111,13 @@ def test_columns_named_by_the_user(table):
     assert "Conductivity is read from meting." in sentences(points.notes)
 
 
+def test_of_two_columns_that_differ_in_capitals_the_one_named_is_taken(table, refused):
+    rows = [["x", "y", "ec", "EC"], *([x, y, 7, 9] for x, y in HERE)]
+    points = table(*rows, columns={"conductivity": "EC"}, crs=LOCAL)
+    assert list(points.values["conductivity"]) == [9, 9, 9]
+    assert "2 columns that could be conductivity: ec, EC" in refused(*rows, crs=LOCAL)
+
+
 @pytest.mark.parametrize(("mark", "name"), [(";", "log.csv"), ("\t", "log.txt"), ("|", "log.CSV")])
 def test_other_marks_between_cells(table, mark, name):
     points = table(
