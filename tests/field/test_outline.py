@@ -94,6 +94,12 @@ def test_one_of_several_is_picked(tmp_path, pick):
     assert field.name == "a 2"
 
 
+def test_a_column_is_the_one_that_is_written_so(tmp_path):
+    rows = [{"Farm": "Nord", "farm": "a"}, {"Farm": "Süd", "farm": "b"}]
+    path = write_geojson(tmp_path / "a.geojson", TWO, rows)
+    assert read_field(path, pick="farm=b").area_ha == pytest.approx(2, abs=1e-6)
+
+
 def test_a_layer_of_several_is_picked(tmp_path):
     for name, shape in zip(("big", "small"), TWO, strict=True):
         write_shapefile(tmp_path / f"{name}.shp", shape)

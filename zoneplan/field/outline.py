@@ -147,16 +147,18 @@ def _matching(areas: gpd.GeoDataFrame, pick: str, source: str) -> gpd.GeoDataFra
     column, equals, value = (part.strip() for part in pick.partition("="))
     if not equals:
         return areas[[str(number) == column for number in areas.index]]
-    columns = [name for name in names_of(areas) if name.lower() == column.lower()]
-    if not columns:
+    names = names_of(areas)
+    alike = [name for name in names if name.lower() == column.lower()]
+    if not alike:
         raise LayerError(
             f'{source} has no column "{column}" to pick by.\n'
-            f"Its columns are: {named(names_of(areas)) or 'none'}.\n"
+            f"Its columns are: {named(names) or 'none'}.\n"
             "Pick by one of these, or by number.",
             code="column-missing",
             parameter="pick",
         )
-    return areas[[written(cell).lower() == value.lower() for cell in areas[columns[0]]]]
+    cells = areas[column if column in names else alike[0]]
+    return areas[[written(cell).lower() == value.lower() for cell in cells]]
 
 
 def _listing(areas: gpd.GeoDataFrame) -> str:
