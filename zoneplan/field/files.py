@@ -24,54 +24,8 @@ from zoneplan.field.opening import Vectors, layer_info, layers_of, read_vectors
 from zoneplan.field.unpack import unpacked
 from zoneplan.plain_file import check_regular, files_in, head_of, read_plain
 
-_WELCOME = (".prj", ".cpg", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".cst", ".qpj")
-
-
-def check_whole(shp: Path) -> None:
-    """Refuse a shapefile that lacks a part, or a part that is cut off.
-
-    Raises
-    ------
-    LayerError
-        With every part that is missing or short.
-    """
-    for ending in _WELCOME:
-        part(shp, ending)  # is a regular file, if it is there
-    faults = [f"{shp.stem}{end} is missing." for end in (".shx", ".dbf") if not part(shp, end)]
-    faults += _cut_off(shp, 2 * _number(shp, 24, 28, "big"))
-    if table := part(shp, ".dbf"):
-        records = _number(table, 4, 8, "little")
-        header, record = _number(table, 8, 10, "little"), _number(table, 10, 12, "little")
-        faults += _cut_off(table, header + records * record)
-    if not faults:
-        return
-    if part(shp, ".prj") is None:
-        faults.append(f"{shp.stem}.prj, which says the coordinate system, is missing.")
-    raise LayerError(
-        listed(shp.name, faults)
-        + "\nA shapefile is several files of one name, and we need them whole."
-        + f"\nCopy {shp.stem}.shp, .shx, .dbf and .prj again, together."
-    )
-
-
-def part(shp: Path, ending: str) -> Path | None:
-    """Find one of the files that make up a shapefile, its ending in upper or lower case."""
-    for path in shp.parent.iterdir():
-        if path.stem == shp.stem and path.suffix.lower() == ending:
-            check_regular(path)
-            return path
-    return None
-
-
-def _cut_off(path: Path, stated: int) -> list[str]:
-    size = check_regular(path)
-    return [f"{path.name} is cut off at {size:,} of {stated:,} bytes."] if size < stated else []
-
-
-def _number(path: Path, start: int, end: int, order: Literal["big", "little"]) -> int:
-    return int.from_bytes(head_of(path, 32)[start:end], order)
-
-
+# Beside the .shp itself: what GDAL would open of a shapefile, the first two of need.
+_PARTS = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".cst", ".qpj")
 _IN_FOLDERS = (".shp", ".geojson", ".gpkg", ".kml", ".gdb")
 MOST_CORNERS = 20_000_000  # of a layer; the soils of a state have as many
 MOST_DRAWN_CORNERS = 200_000  # of a boundary or of marks; ten times round a field at 10 cm
@@ -209,7 +163,7 @@ def _not_understood(source: str, fault: Exception) -> LayerError:
 
 def _layers_in(file: Path) -> list[str]:
     if kind_of(file) == "shapefile":
-        check_whole(file)
+        _check_whole(file)
     if kind_of(file) == "GeoJSON":
         _check_legacy_crs(file)
     layers = apart(kind_of(file), _AGAIN, layers_of, file)
@@ -259,12 +213,10 @@ def _crs_instead(file: Path, crs: str | None) -> CRS:
         return known_crs(crs)
     cause = "it does not state one"
     if kind_of(file) == "shapefile":
-        prj = part(file, ".prj")
-        cause = (
-            f"{prj.name} beside it cannot be understood"
-            if prj
-            else f"there is no {file.stem}.prj beside it"
-        )
+        prj = _parts(file).get(".prj")
+        cause = f"there is no {file.stem}.prj beside it"
+        if prj:
+            cause = f"{prj.name} beside it cannot be understood"
     raise LayerError(
         f"{file.name} has no coordinate system: {cause}.\n"
         "We won't guess one, because a wrong guess can put the zones in another field.\n"
@@ -273,6 +225,45 @@ def _crs_instead(file: Path, crs: str | None) -> CRS:
         parameter="crs",
         example="EPSG:4326",
     )
+
+
+def _check_whole(shp: Path) -> None:
+    """Refuse a shapefile that lacks a part, or a part that is cut off; tell every one."""
+    parts = _parts(shp)
+    faults = [f"{shp.stem}{ending} is missing." for ending in _PARTS[:2] if ending not in parts]
+    faults += _cut_off(shp, 2 * _number(shp, 24, 28, "big"))
+    if table := parts.get(".dbf"):
+        records = _number(table, 4, 8, "little")
+        header, record = _number(table, 8, 10, "little"), _number(table, 10, 12, "little")
+        faults += _cut_off(table, header + records * record)
+    if not faults:
+        return
+    if ".prj" not in parts:
+        faults.append(f"{shp.stem}.prj, which says the coordinate system, is missing.")
+    raise LayerError(
+        listed(shp.name, faults)
+        + "\nA shapefile is several files of one name, and we need them whole."
+        + f"\nCopy {shp.stem}.shp, .shx, .dbf and .prj again, together."
+    )
+
+
+def _parts(shp: Path) -> dict[str, Path]:
+    """The files that make up a shapefile, by their endings in lower case; each a regular one."""
+    beside = (path for path in shp.parent.iterdir() if path.stem == shp.stem)
+    parts = {path.suffix.lower(): path for path in beside}
+    for ending in _PARTS:
+        if ending in parts:
+            check_regular(parts[ending])
+    return parts
+
+
+def _cut_off(path: Path, stated: int) -> list[str]:
+    size = check_regular(path)
+    return [f"{path.name} is cut off at {size:,} of {stated:,} bytes."] if size < stated else []
+
+
+def _number(path: Path, start: int, end: int, order: Literal["big", "little"]) -> int:
+    return int.from_bytes(head_of(path, 32)[start:end], order)
 
 
 def _check_legacy_crs(file: Path) -> None:
