@@ -209,6 +209,16 @@ def test_without_a_planter_nothing_is_guessed(address, tmp_path):
         assert "generic planter" in [look.why for look in needs_a_look(bobs)]
 
 
+def test_a_planter_that_is_another_growers_is_named_as_what_is_missing(book, tmp_path):
+    other = tmp_path / "other.toml"
+    other.write_bytes(CREEK.machine.read_bytes())
+    add_planter(book, other, who="Ann", grower="Ann")
+    set_conditions(book, {"planter": "other"}, who="Ann", grower="Bob")
+    ((field, fault),) = plan(book).failed
+    assert field.grower == "Bob"
+    assert "is to be other, and the book has none of that name for it" in fault.words
+
+
 def test_a_reason_that_every_field_has_is_found_to_be_told_once():
     dry = {"right_chance": 0.9, "blank_share": 0, "wait_share": 0.0}
     shares = {"out_of_reach_share": 0.0, "outside_share": 0.0}

@@ -71,7 +71,8 @@ class Inputs:
     def missing(self) -> tuple[str, ...]:
         """What it cannot be planned without."""
         drawn = any(drawing.get("what") == "soil" for drawing in self.asked.get("drawn", ()))
-        lacks = {"planter": not self.planter, "soil": not self.soils and not drawn}
+        planter = "set planter" if PLANTER in self.asked else "planter"
+        lacks = {planter: not self.planter, "soil": not self.soils and not drawn}
         return tuple(what for what, lacking in lacks.items() if lacking)
 
     def request(self) -> Request:

@@ -14,12 +14,12 @@ from zoneplan.batch import Fault, Outcome, Progress, Task, run_all
 from zoneplan.book.database import Book, now
 from zoneplan.book.fields import BookField, State, boundaries_in, field_in, listing, of_names
 from zoneplan.book.history import record
-from zoneplan.book.inputs import Inputs, season_of, supplies
+from zoneplan.book.inputs import PLANTER, Inputs, season_of, supplies
 from zoneplan.book.packed_plan import PackedPlan, packed
 from zoneplan.book.plans import keep_plan, put_state
 from zoneplan.book.soil import laid_out
 from zoneplan.book.tables import drafts, planters, rule_sets, states
-from zoneplan.errors import SavedError
+from zoneplan.errors import SavedError, quoted
 from zoneplan.export.load_plan import load_plan
 from zoneplan.plan.model import Plan
 from zoneplan.request import Request
@@ -27,6 +27,8 @@ from zoneplan.sources import Sources, Upload
 
 _LACKS = {
     "planter": "It has no planter.\nA plan is for a planter. Add one to the book.",
+    "set planter": "Its planter is to be {planter}, and the book has none of that name for it.\n"
+    "Add its file for this grower, or set another planter.",
     "soil": "No soil layer of the book lies on it.\nA plan follows the soil, and we won't guess it."
     "\nAdd one to the book that does.",
 }
@@ -150,7 +152,8 @@ def ready_to_plan(
     ready, failed = [], []
     for field in due:
         inputs = supply.inputs_of(field.ground)
-        lacks = "\n".join(_LACKS[what] for what in inputs.missing)
+        name = quoted(inputs.asked.get(PLANTER))
+        lacks = "\n".join(_LACKS[what].format(planter=name) for what in inputs.missing)
         try:
             request = inputs.request()
         except SavedError as error:
