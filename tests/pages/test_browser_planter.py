@@ -37,7 +37,7 @@ def at_planter(chromium, address):
 
 
 def sum_of(page):
-    return page.locator(".zp-sum tr.total")
+    return page.locator(".zp-sum tbody tr:last-child")
 
 
 def test_two_files_a_form_and_a_plan(chromium, address):
