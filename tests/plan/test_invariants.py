@@ -30,7 +30,7 @@ from zoneplan.plan.requirement import (
     pass_of,
     requirement_of,
 )
-from zoneplan.plan.settle import answer, instructions
+from zoneplan.plan.settle import answer, instructions, required, ruled
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.rowunit.machine_file import read_machine
 from zoneplan.rowunit.observation import Observation
@@ -165,7 +165,9 @@ def test_every_cell_of_the_grid(texture, system):
 
 
 def instruction_of(zone, basis, moisture, overrides=None):
-    answers, _ = answer([zone], basis, moisture, {}, overrides or {})
+    own = (overrides or {}).get(zone.id, ())
+    asked = required(zone, ruled(zone, basis, moisture), basis, {}, own)
+    answers, _ = answer([zone], [asked], basis)
     [instruction] = instructions(answers, basis, moisture, {})
     return instruction
 

@@ -13,18 +13,20 @@ from typing import TYPE_CHECKING, Any
 from zoneplan.export.once import once
 from zoneplan.export.schema import Document, Lift, brought_up, number_of, strict_json
 from zoneplan.export.table import file_words, numbers, site_values, state, tidy
-from zoneplan.notices import as_dict, notice
+from zoneplan.notices import Notice, Value, as_dict, notice
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait, ZoneSetting
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rules.rule import Reason
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
+from zoneplan.zones.zone_count import ZoneCount
 
 if TYPE_CHECKING:
     from jsonschema_rs import Draft202012Validator
 
 SCHEMA = "zoneplan-plan/2"
 _MOST_MB = 20
+_REMEMBERED = 4096  # of what zones and moistures have in common
 
 
 @once
@@ -34,37 +36,31 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     The names, units and meanings are told in `plan.schema.json` beside this file. All who ask for
     a plan's get the same one: it is to be looked at.
     """
-    document: dict[str, Any] = _plain(
-        {
-            "schema": SCHEMA,
-            "field": {
-                "name": plan.field.name,
-                "area_ha": plan.field.area_ha,
-                "crs": plan.field.crs,
-            },
-            "machine": {
-                **_machine(plan.machine),
-                "setting_kind": plan.setting_kind,
-                "setting_unit": plan.setting_unit,
-            },
-            "conditions": asdict(plan.conditions),
-            "rules": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
-            "uncovered_ha": plan.uncovered_ha,
-            "best": {moisture: plan.best.get(moisture) for moisture in Moisture},
-            "zones": [_zone(setting) for setting in plan.settings],
-            "kept": [
-                {"zones": count.zones, "share": count.share, "rms_n": count.rms_n}
-                for count in plan.counts
-            ],
-            "drawn": None if plan.drawn is None else asdict(plan.drawn),
-            "stop": plan.stop,
-            "disagreements": [asdict(one) for one in plan.disagreements],
-            "supplied": [asdict(one) for one in plan.supplied],
-            "notes": [file_words(notice) for notice in plan.notices],
-            "notices": [as_dict(notice) for notice in plan.notices],
-        }
-    )
-    return document
+    return {
+        "schema": SCHEMA,
+        "field": {
+            "name": tidy(plan.field.name),
+            "area_ha": tidy(plan.field.area_ha),
+            "crs": tidy(plan.field.crs),
+        },
+        "machine": {
+            **_machine(plan.machine),
+            "setting_kind": str(plan.setting_kind),
+            "setting_unit": plan.setting_unit,
+        },
+        "conditions": _plain(asdict(plan.conditions)),
+        "rules": {"revised": plan.rules.revised.isoformat(), "sha256": plan.rules.sha256},
+        "uncovered_ha": tidy(plan.uncovered_ha),
+        "best": {moisture: tidy(plan.best.get(moisture)) for moisture in Moisture},
+        "zones": [_zone(setting) for setting in plan.settings],
+        "kept": [_count(count) for count in plan.counts],
+        "drawn": None if plan.drawn is None else _count(plan.drawn),
+        "stop": None if plan.stop is None else str(plan.stop),
+        "disagreements": [_plain(asdict(one)) for one in plan.disagreements],
+        "supplied": [_plain(asdict(one)) for one in plan.supplied],
+        "notes": [file_words(notice) for notice in plan.notices],
+        "notices": [_notice(notice) for notice in plan.notices],
+    }
 
 
 def plan_bytes(plan: Plan) -> bytes:
@@ -169,22 +165,28 @@ def _known(value: Any, form: dict[str, Any]) -> Any:
 
 @lru_cache(maxsize=16)  # the same for every field
 def _machine(machine: Machine) -> dict[str, Any]:
-    return asdict(machine)
+    document: dict[str, Any] = _plain(asdict(machine))
+    return document
+
+
+def _count(count: ZoneCount) -> dict[str, Any]:
+    return {"zones": count.zones, "share": tidy(count.share), "rms_n": tidy(count.rms_n)}
 
 
 def _zone(setting: ZoneSetting) -> dict[str, Any]:
     zone = setting.zone
     return {
         "id": zone.id,
-        "name": zone.name,
-        "area_ha": zone.area_ha,
+        "name": tidy(zone.name),
+        "area_ha": tidy(zone.area_ha),
         "treatment": zone.treatment,
-        "usual_share": setting.usual_share,
+        "usual_share": tidy(setting.usual_share),
         "soil": _soil(zone.facts),
-        "soils": [{"named": named, "share": share} for named, share in zone.soils],
-        "site": site_values(zone.site),
+        "soils": [{"named": tidy(named), "share": tidy(share)} for named, share in zone.soils],
+        "site": _tidied(site_values(zone.site)),
         "marked": [
-            {"mark": mark.name, "kind": mark.kind, "share": share} for mark, share in zone.marked
+            {"mark": tidy(mark.name), "kind": str(mark.kind), "share": tidy(share)}
+            for mark, share in zone.marked
         ],
         "moistures": {moisture: _moisture(setting.moistures[moisture]) for moisture in Moisture},
     }
@@ -192,9 +194,9 @@ def _zone(setting: ZoneSetting) -> dict[str, Any]:
 
 def _soil(facts: SoilFacts) -> dict[str, Any]:
     return {
-        **{name: value for name, value in vars(facts).items() if name != "notes"},
+        **_tidied({name: value for name, value in vars(facts).items() if name != "notes"}),
         "notes": [file_words(note) for note in facts.notes],
-        "notices": [as_dict(note) for note in facts.notes],
+        "notices": [_notice(note) for note in facts.notes],
     }
 
 
@@ -203,43 +205,53 @@ def _moisture(instruction: Instruction) -> dict[str, Any]:
     closing = instruction.closing_reasons if isinstance(instruction, Setting) else ()
     stops = instruction.stop_reasons if isinstance(instruction, Setting) else ()
     return {
-        **numbers(instruction),
+        **_tidied(numbers(instruction)),
         "state": state(instruction),
         "wait": isinstance(instruction, Wait),
-        "reasons": [_reason(reason, "adds_n") for reason in reasons],
-        "closing_reasons": [_reason(reason, "adds_n") for reason in closing],
-        "stop_reasons": [_reason(reason, "adds_n") for reason in stops],
+        "reasons": [_reason(reason) for reason in reasons],
+        "closing_reasons": [_reason(reason) for reason in closing],
+        "stop_reasons": [_reason(reason) for reason in stops],
         "warnings": list(dict.fromkeys(file_words(notice) for notice in instruction.notices)),
-        "notices": [as_dict(notice) for notice in instruction.notices],
+        "notices": [_notice(notice) for notice in instruction.notices],
     }
 
 
-def _reason(reason: Reason, adds: str) -> dict[str, Any]:
-    return {
-        "rule": reason.rule,
-        "kind": reason.kind,
-        adds: reason.adds,
-        "why": reason.why,
-        "source": reason.source,
-        "confidence": reason.confidence,
-        "share": reason.share,
-        "factor": reason.factor,
-    }
+@lru_cache(maxsize=_REMEMBERED)
+def _reason(reason: Reason) -> dict[str, Any]:
+    return _tidied(
+        {
+            "rule": reason.rule,
+            "kind": reason.kind,
+            "adds_n": reason.adds,
+            "why": reason.why,
+            "source": reason.source,
+            "confidence": reason.confidence,
+            "share": reason.share,
+            "factor": reason.factor,
+        }
+    )
+
+
+def _notice(notice: Notice) -> dict[str, Any]:
+    return _tidied(as_dict(notice)) | {"values": _values(notice.values)}
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _values(values: tuple[tuple[str, Value], ...]) -> Any:
+    return _plain(dict(values))
+
+
+def _tidied(values: dict[str, Any]) -> dict[str, Any]:
+    return {name: tidy(value) for name, value in values.items()}
 
 
 def _plain(value: Any) -> Any:
     """Tuples become lists, and what is in them is tidied."""
-    kind = type(value)
-    if kind is dict:
-        return {
-            name: part if type(part) in _AS_IT_IS else _plain(part) for name, part in value.items()
-        }
-    if kind is list or kind is tuple:
-        return [part if type(part) in _AS_IT_IS else _plain(part) for part in value]
+    if isinstance(value, dict):
+        return {name: _plain(part) for name, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(part) for part in value]
     return tidy(value)
-
-
-_AS_IT_IS = {bool, int, type(None)}
 
 
 # Of a zone at one moisture, since form 2.

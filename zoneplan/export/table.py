@@ -244,10 +244,15 @@ def _at_moisture(instruction: Instruction) -> dict[str, Any]:
     }
 
 
-@lru_cache(maxsize=4096)  # of one zone the same at each moisture, and in each file
 def file_words(notice: Notice) -> str:
     """Tell a notice as a file does: from words as plan.json keeps them, so both say the same."""
-    return words(replace(notice, values=tuple((name, tidy(one)) for name, one in notice.values)))
+    return _words(notice.code, notice.values, notice.layer)
+
+
+@lru_cache(maxsize=4096)  # the same at each moisture, in zones that are treated alike, in each file
+def _words(code: str, values: tuple[tuple[str, Any], ...], layer: str | None) -> str:
+    tidied = tuple((name, tidy(value)) for name, value in values)
+    return words(Notice(code, tidied, layer=layer))
 
 
 def state(instruction: Instruction) -> str:

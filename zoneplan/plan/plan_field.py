@@ -1,7 +1,7 @@
 """plan_field(): the single pass from ground to what every zone is told."""
 
 import functools
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -15,6 +15,7 @@ from zoneplan.plan.requirement import (
     REMEMBERED,
     Basis,
     Conditions,
+    Requirement,
     basis_of,
     demands_n,
     plannable,
@@ -22,7 +23,7 @@ from zoneplan.plan.requirement import (
     waits_when_wet,
     warned_of,
 )
-from zoneplan.plan.settle import Answer, answer, instructions, waiting_share
+from zoneplan.plan.settle import Answer, answer, instructions, required, ruled, waiting_share
 from zoneplan.plan.soil_state import soil_state
 from zoneplan.plan.zone_notices import absorbed, zone_notices
 from zoneplan.progress import step
@@ -77,22 +78,18 @@ def ground_need(basis: Basis, facts: SoilFacts, site: Marks) -> GroundNeed:
 _STEP_N = 5 * N_PER_LBF  # loads are printed to 5 lb
 
 
-def print_keys(answers: Mapping[Moisture, Sequence[Answer]], kind: SettingKind) -> list[Hashable]:
+def print_keys(answers: Sequence[Sequence[Answer]], *, one_setting: bool) -> list[Hashable]:
     """What would be printed for each zone at all moistures.
-
-    Where one setting serves the field it is whether that is too light, right or too heavy.
 
     Parameters
     ----------
-    answers : mapping
-        What every zone asks and gets, at each moisture.
-    kind : SettingKind
-        What is set on the machine.
+    answers : sequence
+        What every zone asks and gets, moisture by moisture.
+    one_setting : bool
+        Whether one may serve the field: then it is whether that is too light, right or too heavy.
     """
-    one_setting = kind is not SettingKind.MARGIN_TARGET
     return [
-        tuple(_key(answer, one_setting) for answer in zone)
-        for zone in zip(*answers.values(), strict=True)
+        tuple(_key(answer, one_setting) for answer in zone) for zone in zip(*answers, strict=True)
     ]
 
 
@@ -172,17 +169,27 @@ def plan_field(
     def need_of(facts: SoilFacts, site: Marks) -> GroundNeed:
         return ground_need(basis, facts, site)
 
-    def treated(zones: Sequence[Zone]) -> list[Treated]:
-        return treated_as(zones, alike(zones, need_of, planned))
+    @functools.cache
+    def by_rules(ground: Treated, moisture: Moisture) -> Requirement | None:
+        return ruled(ground, basis, moisture)
+
+    grounds: list[Treated] = []  # what the zones that were drawn last are treated as
+
+    def treat(zones: Sequence[Zone]) -> None:
+        nonlocal grounds
+        grounds = treated_as(zones, alike(zones, need_of, planned))
 
     def printed(zones: Sequence[Zone]) -> list[Hashable]:
-        grounds = treated(zones)
-        distinct = {id(ground): ground for ground in grounds}
-        whole = list(distinct.values())  # far fewer than zones
-        answers = {moisture: answer(whole, basis, moisture, {}, {})[0] for moisture in Moisture}
-        keys = dict(zip(distinct, print_keys(answers, setting_kind(machine)), strict=True))
-        return [keys[id(ground)] for ground in grounds]
+        treat(zones)
+        distinct = list(dict.fromkeys(grounds))  # far fewer than zones
+        answers = []
+        for moisture in Moisture:
+            asked = [by_rules(ground, moisture) for ground in distinct]
+            answers.append(answer(distinct, asked, basis, tell=False)[0])
+        keys = dict(zip(distinct, print_keys(answers, one_setting=one_setting), strict=True))
+        return [keys[ground] for ground in grounds]
 
+    one_setting = setting_kind(machine) is not SettingKind.MARGIN_TARGET
     step("Drawing zones")
     follow_m2 = machine.width_m * _follow_m(machine, conditions.speed_mps)
     delineation = build_zones(
@@ -198,13 +205,28 @@ def plan_field(
     changed, overrides = edited(delineation.zones, cut.pieces, edits)
     checked, check_notices = hand_checked(changed.zones, basis, observations)
     step("Settling every zone")
-    grounds = treated(changed.zones)
+    if edits:
+        treat(changed.zones)
     settled = {
-        moisture: answer(changed.zones, basis, moisture, checked, overrides, grounds)
+        moisture: answer(
+            changed.zones,
+            [
+                required(
+                    zone,
+                    by_rules(ground, moisture),
+                    basis,
+                    checked,
+                    overrides.get(zone.id, ()),
+                )
+                for zone, ground in zip(changed.zones, grounds, strict=True)
+            ],
+            basis,
+        )
         for moisture in Moisture
     }
     answers = {moisture: zone_answers for moisture, (zone_answers, _) in settled.items()}
-    zones = with_treatments(changed.zones, print_keys(answers, setting_kind(machine)))
+    keys = print_keys(list(answers.values()), one_setting=one_setting)
+    zones = with_treatments(changed.zones, keys)
     orders = {
         moisture: instructions(answers[moisture], basis, moisture, checked) for moisture in Moisture
     }

@@ -36,7 +36,6 @@ from zoneplan.rowunit.target import ENOUGH_SHARE, contact_share
 from zoneplan.rules.rule import CONFIDENCES
 from zoneplan.soil.workability import zone_fitness
 from zoneplan.terms import Confidence, Fitness, Ground, Moisture
-from zoneplan.zones.apply_edits import Overrides
 from zoneplan.zones.edit import Override
 from zoneplan.zones.treatments import Treated
 from zoneplan.zones.zone import Zone
@@ -59,11 +58,10 @@ class Answer(NamedTuple):
 
 def answer(
     zones: Sequence[Zone | Treated],
+    required: Sequence[Requirement | None],
     basis: Basis,
-    moisture: Moisture,
-    checked: OpenerLoads,
-    overrides: Overrides,
-    grounds: Sequence[Zone | Treated] | None = None,
+    *,
+    tell: bool = True,
 ) -> tuple[list[Answer], FieldOutcome]:
     """Answer every zone at one moisture. Asked at once, for springs answer for the field.
 
@@ -71,22 +69,13 @@ def answer(
     ----------
     zones : sequence of Zone or Treated
         All of one field, or all that is treated alike in it.
-    basis, moisture : Basis, Moisture
-        What plants, by what rules, and how the day is meant to be.
-    checked : mapping of (int, Moisture) to (float, float)
-        What hand checks make of the opener load in a zone, and the doubt that is left.
-    overrides : mapping of int to sequence of Override
-        A person's numbers, by zone.
-    grounds : sequence of Zone or Treated, optional
-        What each zone is treated as: all ground of its treatment; else its own.
+    required : sequence of Requirement
+        What each asks; None without data.
+    basis : Basis
+        What plants, and how fast.
+    tell : bool
+        Whether the machine's notices are wanted, too.
     """
-    grounds = grounds or zones
-    distinct = {id(ground): ground for ground in grounds}  # few: zones that are treated alike
-    ruled = {key: _ruled(ground, basis, moisture) for key, ground in distinct.items()}
-    required = [
-        _required(zone, ruled[id(ground)], basis, checked, overrides.get(zone.id, ()))
-        for zone, ground in zip(zones, grounds, strict=True)
-    ]
     demands = [
         Demand(
             area_ha=zone.area_ha,
@@ -100,7 +89,7 @@ def answer(
         for zone, requirement in zip(zones, required, strict=True)
         if requirement and requirement.fitness is not Fitness.WAIT
     ]
-    field = outcome_of(basis.machine, demands, basis.conditions.speed_mps)
+    field = outcome_of(basis.machine, demands, basis.conditions.speed_mps, tell=tell)
     outcomes = iter(field.outcomes)
     return [
         Answer(
@@ -132,7 +121,7 @@ def instructions(
     return orders
 
 
-def _ruled(ground: Zone | Treated, basis: Basis, moisture: Moisture) -> Requirement | None:
+def ruled(ground: Zone | Treated, basis: Basis, moisture: Moisture) -> Requirement | None:
     """What ground that is treated alike asks by the rules; None without data."""
     if not plannable(ground.facts):
         return None
@@ -140,26 +129,40 @@ def _ruled(ground: Zone | Treated, basis: Basis, moisture: Moisture) -> Requirem
     return _judged(ground, basis, moisture, requirement)
 
 
-def _required(
-    zone: Zone | Treated,
-    ruled: Requirement | None,
+def required(
+    zone: Zone,
+    by_rules: Requirement | None,
     basis: Basis,
     checked: OpenerLoads,
     overrides: Sequence[Override],
 ) -> Requirement | None:
-    """What a zone asks by the rules, by hand checks and by a person; None without data."""
-    if ruled is None or not plannable(zone.facts):
+    """What a zone asks by the rules, by hand checks and by a person; None without data.
+
+    Parameters
+    ----------
+    zone : Zone
+        One of a field.
+    by_rules : Requirement
+        What all ground asks that is treated with it: see `ruled`.
+    basis : Basis
+        What plants, by what rules, and how the day is meant to be.
+    checked : mapping of (int, Moisture) to (float, float)
+        What hand checks make of the opener load in a zone, and the doubt that is left.
+    overrides : sequence of Override
+        A person's numbers for this zone.
+    """
+    if by_rules is None or not plannable(zone.facts):
         return None
-    requirement, moisture = ruled, ruled.moisture
+    requirement, moisture = by_rules, by_rules.moisture
     if (zone.id, moisture) in checked:
         factor = checked[zone.id, moisture][0]
         requirement = replace(
             requirement,
-            opener_load_n=factor * ruled.opener_load_n,
-            attachments_load_n=factor * ruled.attachments_load_n,
+            opener_load_n=factor * by_rules.opener_load_n,
+            attachments_load_n=factor * by_rules.attachments_load_n,
         )
-    if warnings := tuple(_part_warned(zone, basis, moisture, ruled.notices)):
-        requirement = replace(requirement, notices=(*ruled.notices, *warnings))
+    if warnings := tuple(_part_warned(zone, basis, moisture, by_rules.notices)):
+        requirement = replace(requirement, notices=(*by_rules.notices, *warnings))
     return overridden(
         requirement,
         [override for override in overrides if override.moisture == moisture],

@@ -41,7 +41,9 @@ from zoneplan.rowunit.one_setting import (
 FILL_STEPS = 100
 
 
-def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) -> FieldOutcome:
+def outcome_of(
+    machine: Machine, demands: Sequence[Demand], speed_mps: float, *, tell: bool = True
+) -> FieldOutcome:
     """Work out what a machine can hold in every zone of a field, at one moisture.
 
     Parameters
@@ -52,6 +54,8 @@ def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) ->
         One a zone; zones without a number are left out.
     speed_mps : float
         Planned speed, which says how far a slow system lags. [m/s]
+    tell : bool
+        False where settings and margins are wanted, and no notice of what one setting costs.
 
     Notes
     -----
@@ -63,16 +67,23 @@ def outcome_of(machine: Machine, demands: Sequence[Demand], speed_mps: float) ->
         return FieldOutcome(best=None, outcomes=(), notices=())
     system = machine.system
     if isinstance(system, Springs):
-        return _spring_outcome(machine, system, demands)
+        return _spring_outcome(machine, system, demands, tell)
     if isinstance(system, SetAir):
-        return _set_air_outcome(machine, system, demands)
+        return _set_air_outcome(machine, system, demands, tell)
     return _margin_outcome(machine, system, demands, speed_mps)
 
 
-def _spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand]) -> FieldOutcome:
+def _spring_outcome(
+    machine: Machine, system: Springs, demands: Sequence[Demand], tell: bool
+) -> FieldOutcome:
     """Choose the field's one position, and tell how far off each zone is at it."""
     field = _spread_over_fill(machine, demands)
     best_n = best_position_n(system.positions_n, field)
+    if not tell:
+        outcomes = [
+            settled_outcome(machine, demand, best_n, (best_n, best_n), ()) for demand in demands
+        ]
+        return FieldOutcome(best_n, tuple(outcomes), ())
     over_field = fit(best_n, field)
 
     @cache
@@ -95,7 +106,9 @@ def _spring_outcome(machine: Machine, system: Springs, demands: Sequence[Demand]
     return FieldOutcome(best_n, tuple(outcomes), (one, *also))
 
 
-def _set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand]) -> FieldOutcome:
+def _set_air_outcome(
+    machine: Machine, system: SetAir, demands: Sequence[Demand], tell: bool
+) -> FieldOutcome:
     """Choose each zone's pressure, and the one pressure that costs the field least."""
     least_n, most_n = system.chart[0][1], system.chart[-1][1]
 
@@ -119,7 +132,7 @@ def _set_air_outcome(machine: Machine, system: SetAir, demands: Sequence[Demand]
         own_n = reachable(own_wanted_n)
         zone_notices = out_of_reach([own_wanted_n], least_n, most_n)
         short = bool(zone_notices)
-        if abs(own_n - best_n) > RESOLUTION_N:
+        if tell and abs(own_n - best_n) > RESOLUTION_N:
             at_one = settled_outcome(
                 machine, demand, best_kpa, (best_n, best_n), (), tell_gap=False
             )
