@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
-from shapely.geometry import LinearRing, MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError, quoted
@@ -222,17 +222,21 @@ def geodesic_area_ha(shape: Polygon | MultiPolygon, crs: str | CRS) -> float:
     >>> round(geodesic_area_ha(box(-93.50, 42.00, -93.49, 42.01), "EPSG:4326"), 2)
     92.02
     """
-    area_m2 = sum(
-        _ring_area_m2(part.exterior) - sum(map(_ring_area_m2, part.interiors))
-        for part in shapely.get_parts(move(shape, crs, WGS_84))
+    return geodesic_areas_ha([shape], crs)[0]
+
+
+def geodesic_areas_ha(shapes: Sequence[BaseGeometry], crs: str | CRS) -> list[float]:
+    """Areas of many shapes as `geodesic_area_ha` takes them, moved all at once. [ha]."""
+    moved = move(np.array(shapes, dtype=object), crs, WGS_84)
+    return [sum(map(_area_m2, shapely.get_parts(shape))) / M2_PER_HA for shape in moved]
+
+
+def _area_m2(part: Polygon) -> float:
+    outline, *holes = (
+        abs(float(WGS_84_GEOD.polygon_area_perimeter(*shapely.get_coordinates(ring).T)[0]))
+        for ring in shapely.get_rings(part)
     )
-    return float(area_m2) / M2_PER_HA
-
-
-def _ring_area_m2(ring: LinearRing) -> float:
-    longitudes, latitudes = ring.coords.xy
-    area_m2, _ = WGS_84_GEOD.polygon_area_perimeter(longitudes, latitudes)
-    return abs(float(area_m2))
+    return outline - sum(holes)
 
 
 def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:

@@ -20,7 +20,7 @@ from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.field.shapes import Pieces
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
-from zoneplan.zones.composition import made_of, zone_of
+from zoneplan.zones.composition import made_of, zones_of
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 from zoneplan.zones.edit import Point as Degrees
 from zoneplan.zones.order import north_to_south
@@ -260,9 +260,10 @@ def _zones(drawn: _Drawn, pieces: Pieces, names: Mapping[int, str]) -> Iterator[
         shape for shape, zone in zip(drawn.shapes, drawn.zones, strict=True) if zone is None
     ]
     soils = list(zip(pieces.facts, pieces.sites, strict=True))
-    grounds = iter(made_of(new_shapes, pieces.shapes, soils))
+    grounds = made_of(new_shapes, pieces.shapes, soils)
+    made = iter(zones_of(new_shapes, grounds, pieces.crs))
     for number, (shape, zone) in enumerate(zip(drawn.shapes, drawn.zones, strict=True), start=1):
-        drawn_zone = zone or zone_of(shape, next(grounds), pieces.crs)
+        drawn_zone = zone or next(made)
         if drawn_zone.shape is not shape:  # it has a corner more, where a neighbour was parted
             area_ha = geodesic_area_ha(shape, pieces.crs)
             drawn_zone = replace(drawn_zone, shape=shape, area_ha=area_ha)

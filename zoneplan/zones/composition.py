@@ -8,7 +8,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from zoneplan.field.crs import geodesic_area_ha
+from zoneplan.field.crs import geodesic_areas_ha
 from zoneplan.field.shapes import Marks
 from zoneplan.field.tiles import GRID_M, HAIRLINE_M
 from zoneplan.soil.blend import blend
@@ -57,18 +57,25 @@ def made_of(
     return grounds
 
 
-def zone_of(shape: Polygon, ground: Iterable[Ground], crs: str) -> Zone:
-    """A zone with this outline, without its number; its facts are those of its ground by area.
+def zones_of(
+    shapes: Sequence[Polygon], grounds: Sequence[Iterable[Ground]], crs: str
+) -> list[Zone]:
+    """Zones with these outlines, without their numbers; their facts are of their ground, by area.
 
     Parameters
     ----------
-    shape : Polygon
+    shapes : sequence of Polygon
         In the field's metric system.
-    ground : iterable of Ground
-        What lies in it: see `made_of`.
+    grounds : sequence of iterable of Ground
+        What lies in each: see `made_of`.
     crs : str
         That system.
     """
+    areas_ha = geodesic_areas_ha(shapes, crs) if len(shapes) else []
+    return list(map(_zone_of, shapes, grounds, areas_ha))
+
+
+def _zone_of(shape: Polygon, ground: Iterable[Ground], area_ha: float) -> Zone:
     facts, site, parts = blended(ground)
     soils_m2: dict[SoilFacts, float] = defaultdict(float)
     sites_m2: dict[Marks, float] = defaultdict(float)
@@ -78,7 +85,7 @@ def zone_of(shape: Polygon, ground: Iterable[Ground], crs: str) -> Zone:
     return Zone(
         id=0,
         shape=shape,
-        area_ha=geodesic_area_ha(shape, crs),
+        area_ha=area_ha,
         facts=facts,
         soils=shares(soils_m2.items()),
         site=site,

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.field.shapes import Marks, Pieces
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import made_of, zone_of
+from zoneplan.zones.composition import made_of, zones_of
 from zoneplan.zones.narrow_parts import is_thin, narrow_in, roomy, thin_parts
 from zoneplan.zones.order import north_to_south
 from zoneplan.zones.zone import Zone
@@ -74,13 +74,12 @@ class FinestGround:
         return tuple(thin_parts(outline, least_width_m, besides))
 
     def zones_in(self, outlines: Sequence[Polygon]) -> list[Zone]:
-        """Zones with these outlines, without their numbers: see `zone_of`."""
+        """Zones with these outlines, without their numbers: see `zones_of`."""
         unknown = [outline for outline in outlines if outline not in self._zones]
         if len(self._zones) + len(unknown) > _REMEMBERED:
             self._zones.clear()
             unknown = list(outlines)
         if unknown:
             grounds = made_of(unknown, self.shapes, self.soils)
-            for outline, ground in zip(unknown, grounds, strict=True):
-                self._zones[outline] = zone_of(outline, ground, self.crs)
+            self._zones |= zip(unknown, zones_of(unknown, grounds, self.crs), strict=True)
         return [self._zones[outline] for outline in outlines]

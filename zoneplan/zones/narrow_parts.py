@@ -14,6 +14,7 @@ from zoneplan.field.tiles import GRID_M
 from zoneplan.zones.ground_need import Label
 
 SLACK_M = 0.01  # a pass laid out exactly as wide as asked must not fail by rounding; judgement
+_NEARLY = 0.9  # of the least part: what off the grid is smaller is no part on it; judgement
 _MOST_MITRE = 2.0  # of half the width, so that a corner sharper than 60° is cut off: judgement
 TWICE_M = 10 * GRID_M  # corners that are nearer are one: moved in, the ground may be lost
 NOTHING = Polygon()
@@ -161,7 +162,7 @@ def thin_parts(
     if not least_width_m:
         return []
     least_m2 = least_part_m2(least_width_m)
-    if _is_wide(ground, least_width_m, least_m2 / 2):
+    if _is_wide(ground, least_width_m, _NEARLY * least_m2):
         return []
     wide = shapely.union_all([opened(ground, least_width_m), besides], grid_size=GRID_M)
     # A little past it and back again, or rounding would leave threads along its edge.

@@ -48,29 +48,24 @@ def straighten(outlines: Outlines, tolerance_m: float, narrow: Narrow) -> tuple[
     original = outlines.shapes
     if len(original) == 1 or tolerance_m == 0:
         return original, Edges.AS_GIVEN
-    why = Edges.WOULD_BE_NARROW
+    why, most = Edges.WOULD_BE_NARROW, large(original)
     for finer_m in (tolerance_m, tolerance_m / 2, tolerance_m / 4):
         simpler = shapely.normalize(
             shapely.coverage_simplify(original, finer_m, simplify_boundary=False)
         )
         if not _tile_alike(simpler, original):
             why = Edges.WOULD_NOT_TILE
-        elif large(simpler) <= large(original):
+        elif large(simpler) <= most:
             return simpler, Edges.STRAIGHT
     return original, why
 
 
 def _tile_alike(simpler: _Shapes, outlines: _Shapes) -> bool:
     """Whether they are a coverage of the same ground, one Polygon a zone."""
-    if not (
+    area_m2 = shapely.area(outlines).sum()
+    return bool(
         (shapely.get_type_id(simpler) == shapely.GeometryType.POLYGON).all()
         and shapely.is_valid(simpler).all()
         and shapely.coverage_is_valid(simpler)
-    ):
-        return False
-    area_m2 = shapely.area(outlines).sum()
-    before, after = (
-        shapely.normalize(shapely.coverage_union_all(shapes)) for shapes in (outlines, simpler)
+        and abs(shapely.area(simpler).sum() - area_m2) <= SAME_AREA * area_m2
     )
-    same_area = abs(shapely.area(simpler).sum() - area_m2) <= SAME_AREA * area_m2
-    return bool(same_area and after.equals_exact(before))

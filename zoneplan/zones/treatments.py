@@ -11,7 +11,7 @@ from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
 from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import Ground, blended, zone_of
+from zoneplan.zones.composition import Ground, blended, zones_of
 from zoneplan.zones.graph import ZoneGraph
 from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed, Label
 from zoneplan.zones.order import north_to_south
@@ -148,13 +148,12 @@ def merge_same(
         if len(groups) == len(zones):
             return with_treatments(zones, [key for _, key in keys])
         labels = [labels[at] for at in groups]
-        zones = [
-            zone_of(
-                whole(shapes[group]),
-                [ground for at in group for ground in zones[at].composition],
+        several = [group for group in groups.values() if group[1:]]
+        united = iter(
+            zones_of(
+                [whole(shapes[group]) for group in several],
+                [[part for at in group for part in zones[at].composition] for group in several],
                 crs,
             )
-            if group[1:]
-            else zones[group[0]]
-            for group in groups.values()
-        ]
+        )
+        zones = [next(united) if group[1:] else zones[group[0]] for group in groups.values()]
