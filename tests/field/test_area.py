@@ -56,3 +56,8 @@ def test_the_local_system_keeps_areas_of_a_large_field():
     crs = local_crs(cell)
     metric = move(cell, WGS_84, crs)
     assert metric.area / 1e4 == pytest.approx(geodesic_area_ha(metric, crs), rel=1e-6)
+
+
+def test_no_ground_has_no_area():
+    assert geodesic_area_ha(Polygon(), WGS_84) == 0.0
+    assert geodesic_area_ha(MultiPolygon(), LOCAL) == 0.0

@@ -232,11 +232,9 @@ def geodesic_areas_ha(shapes: Sequence[BaseGeometry], crs: str | CRS) -> list[fl
 
 
 def _area_m2(part: Polygon) -> float:
-    outline, *holes = (
-        abs(float(WGS_84_GEOD.polygon_area_perimeter(*shapely.get_coordinates(ring).T)[0]))
-        for ring in shapely.get_rings(part)
-    )
-    return outline - sum(holes)
+    rings = [shapely.get_coordinates(ring).T for ring in shapely.get_rings(part)]
+    areas_m2 = [abs(float(WGS_84_GEOD.polygon_area_perimeter(*ring)[0])) for ring in rings]
+    return areas_m2[0] - sum(areas_m2[1:]) if areas_m2 else 0.0
 
 
 def in_degrees(shape: BaseGeometry, crs: str, decimals: int) -> BaseGeometry:
