@@ -26,8 +26,8 @@ from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Fitness, Moisture, Tillage
 from zoneplan.units import M_PER_IN, MPS_PER_MPH
 from zoneplan.zones.headland import headland
+from zoneplan.zones.join import Stop
 from zoneplan.zones.zone import Zoning
-from zoneplan.zones.zone_count import Stop
 
 DEMOS = {demo.name: demo for demo in demo_fields()}
 

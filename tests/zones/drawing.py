@@ -14,7 +14,7 @@ from zoneplan.terms import Ground
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.finest_ground import FinestGround
-from zoneplan.zones.ground_need import GroundNeed, Label
+from zoneplan.zones.graph import GroundNeed, Label
 from zoneplan.zones.marks import drawn_by
 from zoneplan.zones.narrow_parts import Narrow, Outlines, besides_of, narrow_in
 from zoneplan.zones.zone import Zone

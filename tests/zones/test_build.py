@@ -14,10 +14,10 @@ from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
 from zoneplan.zones.build import build_zones
 from zoneplan.zones.finest_ground import FinestGround
-from zoneplan.zones.ground_need import GroundNeed
+from zoneplan.zones.graph import GroundNeed
+from zoneplan.zones.join import Stop
 from zoneplan.zones.straighten import Edges
 from zoneplan.zones.treatments import with_treatments
-from zoneplan.zones.zone_count import Stop
 
 soil = newtons  # in these tests a pound for every 1/1000 of clay: see `need_of`
 A, B = soil(200), soil(300)

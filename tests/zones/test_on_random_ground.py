@@ -16,7 +16,7 @@ from scipy import ndimage
 from tests.zones.drawing import drawn, exactly, need_lb, to_5_lb, zones_of
 from tests.zones.ground import CRS, cells, grid, marked, soil, triangles
 from zoneplan.field.crs import geodesic_area_ha
-from zoneplan.zones.borders import border_lengths
+from zoneplan.zones.coverage import border_lengths
 
 SEEDS = range(8)
 FIELDS = pytest.mark.parametrize(

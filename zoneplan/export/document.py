@@ -19,7 +19,6 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rules.rule import Reason
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
-from zoneplan.zones.zone_count import ZoneCount
 
 if TYPE_CHECKING:
     from jsonschema_rs import Draft202012Validator
@@ -53,8 +52,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "uncovered_ha": tidy(plan.uncovered_ha),
         "best": {moisture: tidy(plan.best.get(moisture)) for moisture in Moisture},
         "zones": [_zone(setting) for setting in plan.settings],
-        "kept": [_count(count) for count in plan.counts],
-        "drawn": None if plan.drawn is None else _count(plan.drawn),
+        "kept": [_tidied(vars(count)) for count in plan.counts],
+        "drawn": None if plan.drawn is None else _tidied(vars(plan.drawn)),
         "stop": None if plan.stop is None else str(plan.stop),
         "disagreements": [_plain(asdict(one)) for one in plan.disagreements],
         "supplied": [_plain(asdict(one)) for one in plan.supplied],
@@ -167,10 +166,6 @@ def _known(value: Any, form: dict[str, Any]) -> Any:
 def _machine(machine: Machine) -> dict[str, Any]:
     document: dict[str, Any] = _plain(asdict(machine))
     return document
-
-
-def _count(count: ZoneCount) -> dict[str, Any]:
-    return {"zones": count.zones, "share": tidy(count.share), "rms_n": tidy(count.rms_n)}
 
 
 def _zone(setting: ZoneSetting) -> dict[str, Any]:

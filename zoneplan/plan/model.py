@@ -12,8 +12,8 @@ from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.target import GaveWay
 from zoneplan.rules.rule import Reason, Rules
 from zoneplan.terms import Confidence, Fitness, Ground, Moisture, SettingKind
+from zoneplan.zones.join import Stop, ZoneCount
 from zoneplan.zones.zone import Zone
-from zoneplan.zones.zone_count import Stop, ZoneCount
 
 OVERRIDE = "override"  # the kind of a chain's last link, where a person's number stands
 

@@ -10,8 +10,8 @@ from shapely.geometry.base import BaseGeometry
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.plan.model import Plan
+from zoneplan.zones.coverage import parted, within
 from zoneplan.zones.edit import Point, Split
-from zoneplan.zones.split_merge import parted, within
 
 _PLACES = 7  # decimals of a degree: a centimetre
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)  # of the way across: the middle first

@@ -39,7 +39,7 @@ from zoneplan.zones.apply_edits import Overrides, edited
 from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.edit import Edit
 from zoneplan.zones.finest_ground import FinestGround
-from zoneplan.zones.ground_need import GroundNeed
+from zoneplan.zones.graph import GroundNeed
 from zoneplan.zones.marks import drawn_by, marks_of
 from zoneplan.zones.treatments import Treated, alike, treated_as, with_treatments
 from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning

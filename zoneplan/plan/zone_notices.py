@@ -8,10 +8,10 @@ from zoneplan.plan.requirement import plannable
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.units import M2_PER_HA
 from zoneplan.zones.build import Delineation
-from zoneplan.zones.ground_need import GroundNeed
+from zoneplan.zones.graph import GroundNeed
+from zoneplan.zones.join import STEP_N
 from zoneplan.zones.straighten import Edges
 from zoneplan.zones.zone import Zone
-from zoneplan.zones.zone_count import STEP_N
 
 LEAST_SAID_HA = 0.1  # judged: less is the rounding of a soil map
 

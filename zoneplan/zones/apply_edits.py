@@ -20,12 +20,10 @@ from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.field.shapes import Pieces
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
-from zoneplan.zones.composition import made_of, zones_of
+from zoneplan.zones.coverage import holder, joined, north_to_south, parted, within
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 from zoneplan.zones.edit import Point as Degrees
-from zoneplan.zones.order import north_to_south
-from zoneplan.zones.split_merge import holder, joined, parted, within
-from zoneplan.zones.zone import Zone
+from zoneplan.zones.zone import Zone, made_of, zones_of
 
 
 @dataclass(frozen=True)

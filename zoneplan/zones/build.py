@@ -13,10 +13,10 @@ from zoneplan.field.shapes import Marks
 from zoneplan.field.tiles import GRID_M
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
-from zoneplan.zones.borders import border_lengths, whole
+from zoneplan.zones.coverage import border_lengths, north_to_south, whole
 from zoneplan.zones.finest_ground import FinestGround
-from zoneplan.zones.graph import ZoneGraph, lost, mean_n
-from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed
+from zoneplan.zones.graph import COORDINATE_OF, GroundNeed, ZoneGraph, lost, mean_n
+from zoneplan.zones.join import Stop, ZoneCount, join_small, join_to_count, zone_count
 from zoneplan.zones.narrow_parts import (
     SLACK_M,
     Narrow,
@@ -26,12 +26,9 @@ from zoneplan.zones.narrow_parts import (
     largest,
     least_part_m2,
 )
-from zoneplan.zones.order import north_to_south
 from zoneplan.zones.straighten import Edges, straighten
 from zoneplan.zones.treatments import Printed, merge_same
-from zoneplan.zones.ward import join_small
 from zoneplan.zones.zone import Zone
-from zoneplan.zones.zone_count import Stop, ZoneCount, join_to_count, zone_count
 
 _LEAST_BORDER_M = 10 * SLACK_M  # what meets along less, meets in a corner; judgement
 

@@ -13,11 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.shapes import Marks, Pieces
 from zoneplan.soil.texture import SoilFacts
-from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import made_of, zones_of
+from zoneplan.zones.coverage import border_lengths, north_to_south, whole
 from zoneplan.zones.narrow_parts import is_thin, narrow_in, roomy, thin_parts
-from zoneplan.zones.order import north_to_south
-from zoneplan.zones.zone import Zone
+from zoneplan.zones.zone import Zone, made_of, zones_of
 
 _REMEMBERED = 2048  # outlines: those of some plans of a field with hundreds of pieces
 

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.field.shapes import polygons_in
 from zoneplan.field.tiles import GRID_M
-from zoneplan.zones.ground_need import Label
+from zoneplan.zones.graph import Label
 
 SLACK_M = 0.01  # a pass laid out exactly as wide as asked must not fail by rounding; judgement
 _NEARLY = 0.9  # of the least part: what off the grid is smaller is no part on it; judgement

@@ -10,13 +10,10 @@ import numpy as np
 from zoneplan.field.shapes import Marks
 from zoneplan.soil.texture import SoilFacts
 from zoneplan.terms import Moisture
-from zoneplan.zones.borders import border_lengths, whole
-from zoneplan.zones.composition import Ground, blended, zones_of
-from zoneplan.zones.graph import ZoneGraph
-from zoneplan.zones.ground_need import COORDINATE_OF, GroundNeed, Label
-from zoneplan.zones.order import north_to_south
-from zoneplan.zones.zone import Zone
-from zoneplan.zones.zone_count import join_to_count
+from zoneplan.zones.coverage import border_lengths, north_to_south, whole
+from zoneplan.zones.graph import COORDINATE_OF, GroundNeed, Label, ZoneGraph
+from zoneplan.zones.join import join_to_count
+from zoneplan.zones.zone import Ground, Zone, blended, zones_of
 
 Printed = Callable[[Sequence[Zone]], Sequence[Hashable]]
 

@@ -1,4 +1,4 @@
-"""Part ground along a line, and join neighbours, so that all of it still tiles the field."""
+"""Outlines that tile a field: their order, who borders whom, joined, and parted along a line."""
 
 import numpy as np
 import shapely
@@ -6,11 +6,66 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoneplan.field.tiles import GRID_M, HAIRLINE_M
-from zoneplan.zones.borders import border_lengths, whole
+from zoneplan.field.tiles import GRID_M, HAIRLINE_M, stretches_of
 
 _Shapes = NDArray[np.object_]
+_DIGITS = 4  # of a metre
 _BEYOND_M = 0.1  # past a zone's edge, so that rounding leaves no neck; less than a hairline
+
+
+def north_to_south(shapes: _Shapes) -> NDArray[np.intp]:
+    """Order of shapes from north to south, then west to east, by a point inside each.
+
+    >>> north_to_south(np.array([shapely.box(4, 0, 6, 2), shapely.box(0, 0, 2, 2)])).tolist()
+    [1, 0]
+    """
+    # From their own corner and to a tenth of a millimetre, or rounding would decide where in a
+    # shape the point is, and between two that lie side by side.
+    south_west = shapely.total_bounds(shapes)[:2]
+    there = shapely.transform(shapes, lambda corners: (corners - south_west).round(_DIGITS))
+    inside = shapely.point_on_surface(there)
+    return np.lexsort([shapely.get_x(inside), -shapely.get_y(inside).round(_DIGITS)])
+
+
+def border_lengths(shapes: _Shapes) -> dict[tuple[int, int], float]:
+    """Length of the border that each two neighbours share. [m]
+
+    Parameters
+    ----------
+    shapes : array of Polygon
+        A valid coverage: neighbours have every vertex of their shared border in
+        common, so that a stretch of border is the same segment in both.
+
+    Returns
+    -------
+    dict
+        Length by a pair of indices, the lower first. Shapes that meet only in a
+        point, or not at all, have no entry.
+
+    Examples
+    --------
+    >>> row = np.array([shapely.box(0, 0, 1, 2), shapely.box(1, 0, 2, 2), shapely.box(2, 2, 3, 3)])
+    >>> border_lengths(row)
+    {(0, 1): 2.0}
+    """
+    shared = stretches_of(shapes)
+    pairs, which = np.unique(shared.owners @ [len(shapes), 1], return_inverse=True)
+    metres = np.bincount(which, weights=shared.metres, minlength=len(pairs))
+    return {
+        divmod(pair, len(shapes)): length
+        for pair, length in zip(pairs.tolist(), metres.tolist(), strict=True)
+    }
+
+
+def whole(shapes: _Shapes) -> Polygon:
+    """Join shapes that border each other; every vertex stays where it was.
+
+    >>> whole(np.array([shapely.box(0, 0, 1, 1), shapely.box(1, 0, 2, 1)])).area
+    2.0
+    """
+    outline = shapely.normalize(shapely.coverage_union_all(shapes))
+    assert isinstance(outline, Polygon)
+    return outline
 
 
 def within(line: BaseGeometry, shape: Polygon) -> BaseGeometry:

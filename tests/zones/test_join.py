@@ -13,10 +13,15 @@ from sklearn.cluster import AgglomerativeClustering
 
 from zoneplan.terms import Ground, Moisture
 from zoneplan.units import N_PER_LBF
-from zoneplan.zones.graph import ZoneGraph, lost
-from zoneplan.zones.ground_need import COORDINATE_OF, DRY, USUAL, WAIT_N, WET, GroundNeed
-from zoneplan.zones.ward import join_small, joins_of_strangers, next_joins
-from zoneplan.zones.zone_count import MOST_RMS_N, Stop, join_to_count
+from zoneplan.zones.graph import COORDINATE_OF, DRY, USUAL, WAIT_N, WET, GroundNeed, ZoneGraph, lost
+from zoneplan.zones.join import (
+    MOST_RMS_N,
+    Stop,
+    join_small,
+    join_to_count,
+    joins_of_strangers,
+    next_joins,
+)
 
 LB = N_PER_LBF
 WATER = GroundNeed(Ground.WATER)

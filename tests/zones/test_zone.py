@@ -4,7 +4,7 @@ from shapely.geometry import box
 
 from tests.zones.ground import HEADLAND, soil
 from zoneplan.field.shapes import NOWHERE
-from zoneplan.zones.composition import made_of
+from zoneplan.zones.zone import made_of
 
 LIGHT, HEAVY = soil(200), soil(300)
 SHAPES = np.array([box(0, 0, 60, 100), box(60, 0, 100, 100)])
