@@ -168,7 +168,7 @@ def instruction_of(zone, basis, moisture, overrides=None):
     own = (overrides or {}).get(zone.id, ())
     asked = required(zone, ruled(zone, basis, moisture), basis, {}, own)
     answers, _ = answer([zone], [asked], basis)
-    [instruction] = instructions(answers, basis, moisture, {})
+    [instruction] = instructions([zone], answers, basis, moisture, {})
     return instruction
 
 

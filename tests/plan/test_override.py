@@ -21,9 +21,9 @@ from zoneplan.errors import MachineError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.field.layer import read_layers
 from zoneplan.field.outline import read_field
-from zoneplan.plan.left_out import NOT_PLACED, left_out, replaced
 from zoneplan.plan.model import NoNumbers, Wait
 from zoneplan.plan.override import doubtful, unfit
+from zoneplan.plan.places import NOT_PLACED, left_out, replaced
 from zoneplan.plan.plan_field import plan_field
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine_file import read_machine

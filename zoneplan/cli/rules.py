@@ -68,7 +68,7 @@ def _aims_in_words(book: "Rules") -> list[str]:
     >>> _aims_in_words(read_rules())[0]
     'aim-coarse-dry: 110 lb keeps the wheels down 97 % of the time.'
     """
-    from zoneplan.plan.aims import LEAST_SHARE, implied_contact
+    from zoneplan.plan.swing_chain import LEAST_SHARE, implied_contact
     from zoneplan.rules.words import written
     from zoneplan.say.quantities import percent
 

@@ -20,10 +20,10 @@ from zoneplan.pages.fault import fault
 from zoneplan.pages.next_field import bare, changed_by_hand
 from zoneplan.pages.state import BOXED, changed, desk, ground_of, put
 from zoneplan.pages.words import bullets
-from zoneplan.plan.left_out import NOT_PLACED as CODES
-from zoneplan.plan.left_out import left_out
 from zoneplan.plan.model import Plan
 from zoneplan.plan.override import unfit
+from zoneplan.plan.places import NOT_PLACED as CODES
+from zoneplan.plan.places import left_out
 from zoneplan.request import Drawn
 from zoneplan.run import Job, read_outline
 from zoneplan.say.differences import in_words

@@ -14,9 +14,17 @@ from zoneplan.pages.drawing.outline import typed
 from zoneplan.pages.fault import show_fault
 from zoneplan.pages.state import change, desk, today, without
 from zoneplan.pages.words import acres, called, still_to_give
-from zoneplan.plan.left_out import left_out, replaced
 from zoneplan.plan.model import Plan
-from zoneplan.plan.places import WAYS, halved, neighbours, place_in, split_by, zone_at
+from zoneplan.plan.places import (
+    WAYS,
+    halved,
+    left_out,
+    neighbours,
+    place_in,
+    replaced,
+    split_by,
+    zone_at,
+)
 from zoneplan.say.differences import in_words
 from zoneplan.say.notices import words
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split

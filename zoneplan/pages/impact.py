@@ -10,8 +10,8 @@ from zoneplan.pages.answers import answered, remembered
 from zoneplan.pages.state import desk
 from zoneplan.pages.words import acres, bullets, setting, table
 from zoneplan.plan.compare import Piece, bounces, compare, packs
-from zoneplan.plan.left_out import left_out
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait
+from zoneplan.plan.places import left_out
 from zoneplan.run import Job
 from zoneplan.say.notices import words
 from zoneplan.say.quantities import UNKNOWN, figure, number, setting_quantity, unit

@@ -16,7 +16,7 @@ from zoneplan.pages.planter_boxes import boxes, current, lay
 from zoneplan.pages.planter_filling import begun
 from zoneplan.pages.words import UNITS, header, table
 from zoneplan.plain_file import toml
-from zoneplan.plan.on_loam import on_loam
+from zoneplan.plan.settle import on_loam
 from zoneplan.rowunit.balance import at_fill, seed_weight_n, weight_n
 from zoneplan.rowunit.machine import SYSTEMS, Machine, frame_lift_n, setting_kind, setting_unit
 from zoneplan.rowunit.machine_file import new_machine_text, read_content

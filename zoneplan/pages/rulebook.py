@@ -12,9 +12,9 @@ from zoneplan.harmless import escape
 from zoneplan.pages.fault import fault
 from zoneplan.pages.state import asked, change, changed, desk, today
 from zoneplan.pages.words import header, items
-from zoneplan.plan.aims import LEAST_SHARE, implied_contact
 from zoneplan.plan.model import Instruction, NoNumbers, Plan, Setting, Wait
 from zoneplan.plan.requirement import Basis, bearing
+from zoneplan.plan.swing_chain import LEAST_SHARE, implied_contact
 from zoneplan.rules import local_rules
 from zoneplan.rules.read import RulesFile
 from zoneplan.rules.rule import Reason, Rule, Rules, Source

@@ -1,6 +1,6 @@
-"""Places in a plan: one in a zone, the zone at one, its neighbours, a line that splits it."""
+"""Places in a plan: one in a zone, the zone at one, a line that splits it; which changes hold."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -9,13 +9,20 @@ from shapely.geometry.base import BaseGeometry
 
 from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
+from zoneplan.notices import Notice
 from zoneplan.plan.model import Plan
 from zoneplan.zones.coverage import parted, within
-from zoneplan.zones.edit import Point, Split
+from zoneplan.zones.edit import Edit, Override, Point, Rename, Split
 
 _PLACES = 7  # decimals of a degree: a centimetre
 _SHARES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)  # of the way across: the middle first
 _BEYOND_M = 0.1  # past both edges, so that rounding leaves no neck
+NOT_PLACED = (
+    "edit-outside-field",
+    "split-parts-none",
+    "merge-within-zone",
+    "merge-without-border",
+)
 WAYS = ("north from south", "east from west")
 
 
@@ -115,6 +122,60 @@ def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
         )
     corners = tuple((round(east, _PLACES), round(north, _PLACES)) for east, north in line)
     return Split(corners, at=place_in(plan, number))
+
+
+def left_out(
+    plan: Plan, edits: Sequence[Edit], codes: Collection[str] | None = None
+) -> Mapping[int, Notice]:
+    """Give the changes that do not hold, by their number, counted from 1.
+
+    Parameters
+    ----------
+    plan : Plan
+        Made with these changes.
+    edits : sequence of Edit
+        In the order they were made.
+    codes : collection of str, optional
+        Only of notices with these codes: `NOT_PLACED` for changes that fit nowhere.
+    """
+    out: dict[int, Notice] = {}
+    for notice in plan.notices:
+        if codes is not None and notice.code not in codes:
+            continue
+        if notice.code in NOT_PLACED:
+            out[notice["change"]] = notice
+        elif notice.code == "later-edit-stands":
+            out[notice["falls"]] = notice
+        elif notice.code == "override-left-out":
+            for number, edit in enumerate(edits, start=1):
+                if (
+                    isinstance(edit, Override)
+                    and (edit.decides, edit.moisture) == (notice["decides"], notice.moisture)
+                    and zone_at(plan, edit.at) == notice.zone
+                ):
+                    out[number] = notice
+    return out
+
+
+def replaced(plan: Plan, edits: Sequence[Edit]) -> Mapping[int, int]:
+    """Give the changes that a later one of the same zone took the place of, and which one.
+
+    Parameters
+    ----------
+    plan, edits : Plan, sequence of Edit
+        As `left_out` takes them.
+    """
+    last: dict[tuple[int | None, str, str], int] = {}
+    out = {}
+    for number, edit in reversed([*enumerate(edits, start=1)]):
+        if not isinstance(edit, Override | Rename):
+            continue
+        says = ("name", "") if isinstance(edit, Rename) else (edit.decides, edit.moisture)
+        subject = (zone_at(plan, edit.at), *says)
+        if subject in last and subject[0] is not None:
+            out[number] = last[subject]
+        last.setdefault(subject, number)
+    return out
 
 
 def _shape(plan: Plan, number: int) -> Polygon:

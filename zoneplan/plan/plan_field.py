@@ -2,7 +2,6 @@
 
 import functools
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import replace
 from functools import lru_cache
 
 from zoneplan.field.overlay import Cut, overlay
@@ -20,18 +19,16 @@ from zoneplan.plan.requirement import (
     demands_n,
     plannable,
     usual_share_of,
-    waits_when_wet,
-    warned_of,
 )
-from zoneplan.plan.settle import Answer, answer, instructions, required, ruled, waiting_share
+from zoneplan.plan.settle import Answer, answer, instructions, required, ruled
 from zoneplan.plan.soil_state import soil_state
-from zoneplan.plan.zone_notices import absorbed, zone_notices
+from zoneplan.plan.zone_notices import delineation_notices, with_notices
 from zoneplan.progress import step
 from zoneplan.rowunit.balance import weight_n
 from zoneplan.rowunit.machine import Machine, setting_kind, setting_unit, settle_distance_m
 from zoneplan.rowunit.observation import Observation
 from zoneplan.rules.rule import Reason, Rules
-from zoneplan.soil.texture import SoilFacts, texture_point
+from zoneplan.soil.texture import SoilFacts
 from zoneplan.soil.water import AVAILABLE_SHARE
 from zoneplan.terms import Ground, Moisture, SettingKind
 from zoneplan.units import N_PER_LBF
@@ -40,7 +37,7 @@ from zoneplan.zones.build import Delineation, build_zones
 from zoneplan.zones.edit import Edit
 from zoneplan.zones.finest_ground import FinestGround
 from zoneplan.zones.graph import GroundNeed
-from zoneplan.zones.marks import drawn_by, marks_of
+from zoneplan.zones.marks import drawn_by
 from zoneplan.zones.treatments import Treated, alike, treated_as, with_treatments
 from zoneplan.zones.zone import NOTHING_ASKED, Zone, Zoning
 
@@ -94,9 +91,9 @@ def print_keys(answers: Sequence[Sequence[Answer]], *, one_setting: bool) -> lis
 
 
 def _key(answer: Answer, one_setting: bool) -> Hashable:
-    zone, asked, got = answer
+    ground, asked, got = answer
     if asked is None:
-        return Ground(zone.facts.ground)
+        return Ground(ground.facts.ground)
     if got is None:
         return "wait"
     target, notch = asked.target, asked.closing.notch.name
@@ -110,8 +107,6 @@ def _key(answer: Answer, one_setting: bool) -> Hashable:
 
 FOLLOW_M = 100.0  # judged: shorter ground gets no zone of its own, however fast the system
 TRANSITIONS = 5  # judged: a zone should be several changes of target long
-TOLD_SHARE = 0.01  # of a zone: less is the rounding of a map
-USUAL_STEP = 0.05  # of the available water: less from moist is not worth a word
 
 
 def plan_field(
@@ -228,18 +223,14 @@ def plan_field(
     keys = print_keys(list(answers.values()), one_setting=one_setting)
     zones = with_treatments(changed.zones, keys)
     orders = {
-        moisture: instructions(answers[moisture], basis, moisture, checked) for moisture in Moisture
+        moisture: instructions(zones, answers[moisture], basis, moisture, checked)
+        for moisture in Moisture
     }
-    inside = absorbed(
-        zones,
-        need_of,
-        functools.partial(warned_of, basis),
-        functools.partial(waits_when_wet, basis),
-        [isinstance(order, Wait) for order in orders[Moisture.WET]],
-    )
     settings = tuple(
         ZoneSetting(
-            zone=_with_notes(zone, basis, inside[i]),
+            zone=with_notices(
+                zone, basis, need_of, waits=isinstance(orders[Moisture.WET][i], Wait)
+            ),
             moistures={moisture: orders[moisture][i] for moisture in Moisture},
             usual_share=usual_share_of(zone.facts, zone.site, conditions)
             if plannable(zone.facts)
@@ -253,7 +244,7 @@ def plan_field(
         *(note.of(layer.name) for layer in layers for note in layer.notes),
         *(note.of(layer.name) for layer in marks for note in layer.notes),
         *cut.notes,
-        *zone_notices(delineation, zoning.most_zones),
+        *delineation_notices(delineation, zoning.most_zones),
         *changed.notes,
         *_overrides(settings, overrides),
         *([notice("margin-system-answers")] if _margin_control(machine, delineation) else []),
@@ -315,31 +306,3 @@ def _follow_m(machine: Machine, speed_mps: float) -> float:
 def _margin_control(machine: Machine, delineation: Delineation) -> bool:
     """Whether what the zones do not keep is found by the system itself."""
     return setting_kind(machine) is SettingKind.MARGIN_TARGET and delineation.drawn.rms_n > 0
-
-
-def _with_notes(zone: Zone, basis: Basis, inside: Sequence[Notice]) -> Zone:
-    """What its site changes, and what it took in, is told with a zone's own facts."""
-    if not plannable(zone.facts):
-        return zone
-    notes = (*zone.facts.notes, *_zone_notices(zone, basis), *inside)
-    return replace(zone, facts=replace(zone.facts, notes=tuple(dict.fromkeys(notes))))
-
-
-def _zone_notices(zone: Zone, basis: Basis) -> Iterator[Notice]:
-    site, facts = zone.site, zone.facts
-    if facts.texture is not None and (facts.sand_frac is None or facts.clay_frac is None):
-        sand_frac, clay_frac = texture_point(facts)
-        yield notice(
-            "texture-from-class", texture=facts.texture, sand_frac=sand_frac, clay_frac=clay_frac
-        )
-    usual = usual_share_of(zone.facts, site, basis.conditions)
-    if abs(usual - 0.75) >= USUAL_STEP:
-        yield notice("usual-day", available_share=usual)
-    if site.slope_frac and site.slope_frac >= TOLD_SHARE / 2:
-        yield notice("slope-swings", wider_share=min(site.slope_frac, 0.10))
-    for mark, share in zone.marked:
-        if mark not in marks_of(site) and share >= TOLD_SHARE:
-            yield notice("mark-without-zone", share=share, mark=mark.name)
-    waiting = waiting_share(zone, basis)
-    if TOLD_SHARE <= waiting <= 0.5:
-        yield notice("part-waits", share=waiting)

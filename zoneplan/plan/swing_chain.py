@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from zoneplan.plan.soil_state import SoilState
+from zoneplan.plan.soil_state import SoilState, soil_state
 from zoneplan.rowunit.machine import Machine
 from zoneplan.rowunit.opener_load import (
     REFERENCE_DEPTH_M,
@@ -19,13 +19,16 @@ from zoneplan.rowunit.opener_load import (
     opener_load_n,
 )
 from zoneplan.rowunit.swing import MeasuredSwing, Swing, SwingFactors, swing
-from zoneplan.rowunit.target import Target
+from zoneplan.rowunit.target import Target, contact_share
 from zoneplan.rules.choose import factor_of
 from zoneplan.rules.rule import Choice, Reason, Rule, Rules
 from zoneplan.rules.words import sources_in_words
-from zoneplan.terms import Confidence, System, Tillage
+from zoneplan.soil.texture import GROUP_OF, SoilFacts
+from zoneplan.soil.water import AVAILABLE_SHARE
+from zoneplan.terms import Confidence, Moisture, System, Tillage
 from zoneplan.units import N_PER_LBF
 
+LEAST_SHARE = 0.96  # common practice, no source
 LEAST_TOLD_N = 0.1 * N_PER_LBF  # a smaller step is arithmetic
 
 
@@ -112,6 +115,29 @@ def swing_factors(rules: Rules) -> SwingFactors:
         per_slope=_each(slope),
         most_slope_frac=(_bound(slope.most) - 1) / _each(slope) if _each(slope) else 0.0,
     )
+
+
+def implied_contact(rules: Rules, aim: Rule) -> tuple[float, float]:
+    """Least and most share of the time down that an aim implies, over its textures. [0 to 1].
+
+    Parameters
+    ----------
+    rules : Rules
+        Whose swing is taken: tilled, level, bare ground, 2 in deep, 5 mph, on springs.
+    aim : Rule
+        A base rule of the aim.
+    """
+    assert aim.amount is not None
+    factors, shares = swing_factors(rules), []
+    for texture, group in GROUP_OF.items():
+        for moisture in Moisture:
+            if group in aim.when.get("texture_group", (group,)) and moisture in aim.when.get(
+                "moisture", (moisture,)
+            ):
+                soil = soil_state(SoilFacts(texture=texture))
+                swing_n = Pass(soil, AVAILABLE_SHARE[moisture]).swing_n(factors)
+                shares.append(contact_share(aim.amount.fixed, swing_n))
+    return min(shares), max(shares)
 
 
 def measured_swing(machine: Machine, tillage: Tillage) -> MeasuredSwing | None:
