@@ -228,7 +228,11 @@ def _reason(reason: Reason) -> dict[str, Any]:
 
 
 def _notice(notice: Notice) -> dict[str, Any]:
-    return _tidied(as_dict(notice)) | {"values": _values(notice.values)}
+    return as_dict(notice) | {
+        "rule": tidy(notice.rule),
+        "layer": tidy(notice.layer),
+        "values": _values(notice.values),
+    }
 
 
 @lru_cache(maxsize=_REMEMBERED)
@@ -237,7 +241,10 @@ def _values(values: tuple[tuple[str, Value], ...]) -> Any:
 
 
 def _tidied(values: dict[str, Any]) -> dict[str, Any]:
-    return {name: tidy(value) for name, value in values.items()}
+    return {name: value if type(value) in _TIDY else tidy(value) for name, value in values.items()}
+
+
+_TIDY = {bool, int, type(None)}
 
 
 def _plain(value: Any) -> Any:

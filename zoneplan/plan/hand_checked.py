@@ -52,19 +52,18 @@ def hand_checked(
                 f"Name one of: {', '.join(map(str, places))}."
             )
     model_n = [opener_loads_at(basis, zone.facts, zone.site, speed_mps=0.0) for zone in planned]
-    loads = [
-        LoadCheck(
-            places[observation.zone],
-            observation.moisture,
-            observation.opener_load_n(basis.machine),
-            observation.spots,
-        )
+    columns = {moisture: column for column, moisture in enumerate(Moisture)}
+    weighed = [
+        (observation, model_n[places[observation.zone]][columns[observation.moisture]])
         for observation in observations
         if not observation.answers
     ]
-    for load in loads:
-        modelled_n = model_n[load.zone][list(Moisture).index(load.moisture)]
-        _refuse_far_off(load, modelled_n, planned[load.zone].id)
+    loads = []
+    for observation, modelled_n in weighed:
+        found_n = observation.opener_load_n(basis.machine)
+        _refuse_far_off(observation, found_n, modelled_n)
+        place = places[observation.zone]
+        loads.append(LoadCheck(place, observation.moisture, found_n, observation.spots))
     answered = [observation for observation in observations if observation.answers]
     feels = [
         FeelCheck(
@@ -81,7 +80,7 @@ def hand_checked(
             float(estimate.sd_ln[place, column]),
         )
         for place, zone in enumerate(planned)
-        for column, moisture in enumerate(Moisture)
+        for moisture, column in columns.items()
     }
     return checked, (
         *(
@@ -90,14 +89,11 @@ def hand_checked(
                 zone=observation.zone,
                 moisture=observation.moisture,
                 found_n=observation.opener_load_n(basis.machine),
-                modelled_n=model_n[places[observation.zone]][
-                    list(Moisture).index(observation.moisture)
-                ],
+                modelled_n=modelled_n,
                 factor=checked[observation.zone, observation.moisture][0],
                 weighed=observation.weighed,
             )
-            for observation in observations
-            if not observation.answers
+            for observation, modelled_n in weighed
         ),
         *(
             notice(
@@ -112,12 +108,12 @@ def hand_checked(
     )
 
 
-def _refuse_far_off(check: LoadCheck, modelled_n: float, zone: int) -> None:
-    ratio = check.opener_load_n / modelled_n
+def _refuse_far_off(check: Observation, found_n: float, modelled_n: float) -> None:
+    ratio = found_n / modelled_n
     if 0 < ratio < 1 / MOST_RATIO or ratio > MOST_RATIO:
         raise OutOfRangeError(
-            f"The check in zone {zone}, {check.moisture}, says that the openers carry "
-            f"{in_words(check.opener_load_n)}, {ratio:.2g} times what is calculated, "
+            f"The check in zone {check.zone}, {check.moisture}, says that the openers carry "
+            f"{in_words(found_n)}, {ratio:.2g} times what is calculated, "
             f"{in_words(modelled_n)}.\n"
             f"More than {MOST_RATIO:g} times, or less than a third, is likelier a slip than such a "
             "soil, and would move every number of the field.\n"
