@@ -29,7 +29,7 @@ def _of_part(values: Mapping[str, Any]) -> str:
     )
 
 
-NOT_PLACED = {  # of a change by hand, and why it fits nowhere: `plan.left_out`
+NOT_PLACED = {  # of a change by hand, and why it fits nowhere: `plan.places.left_out`
     "edit-outside-field": "its place is outside the field",
     "split-parts-none": "its line crosses no zone from edge to edge",
     "merge-within-zone": "both its places are in one zone already",
