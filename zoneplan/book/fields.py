@@ -161,6 +161,7 @@ def boundaries_in(connection: sa.Connection) -> dict[int, tuple[str, Polygon | M
     return {row.id: (row.sha256, shape) for row, shape in zip(rows, shapes, strict=True)}
 
 
+_OF_STATE = ("state", "plan_id", "who", "at", "note", "voided", "fault", "fault_sha256", "version")
 _HOLDS = (boundaries.c.field_id == table.c.id) & (boundaries.c.version == table.c.version)
 
 
@@ -182,15 +183,7 @@ def listing(connection: sa.Connection, field_id: int | None = None) -> list[Book
             boundaries.c.south,
             boundaries.c.east,
             boundaries.c.north,
-            states.c.state,
-            states.c.plan_id,
-            states.c.who,
-            states.c.at,
-            states.c.note,
-            states.c.voided,
-            states.c.fault,
-            states.c.fault_sha256,
-            states.c.version,
+            *(states.c[name] for name in _OF_STATE),
             plans.c.revision,
             plans.c.inputs_sha256,
             plans.c.totals,
