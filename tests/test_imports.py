@@ -57,7 +57,7 @@ def test_a_plan_of_a_survey_loads_no_reader_of_points_or_rasters(tmp_path):
     assert not {
         module
         for module in modules
-        if module.startswith(("zoneplan.field.points.read.", "zoneplan.pages"))
+        if module.startswith(("zoneplan.field.points", "zoneplan.field.raster", "zoneplan.pages"))
     }
 
 
