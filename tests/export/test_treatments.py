@@ -163,6 +163,18 @@ def test_the_map_and_the_list_show_where_it_is_too_light_right_and_too_heavy() -
     assert "presses too lightly, about right or too hard" in webpage_html(plan).decode()
 
 
+def test_a_position_that_does_nearly_as_well_is_named_beside_the_best() -> None:
+    other = notice("position-as-good", position_n=1000.0).at(moisture=MOIST)
+    plan = replace(mixed(), notices=(other,))
+    best = best_words(plan, "us")
+    assert best is not None
+    # WORKED: 1,000 N are 225 lb
+    does = "225 lb does nearly as well"
+    assert [each["but"] for each in best["settings"]] == ["", does, ""]
+    for sheet in (cab_pdf, summary_pdf):
+        assert does in words(sheet(plan))
+
+
 def test_a_machine_that_holds_a_margin_shows_what_to_aim_for() -> None:
     plan = replace(
         mixed(),

@@ -202,13 +202,14 @@ def _left(setting: "Setting") -> str:
 
 
 def _one_setting(plan: "Plan") -> list[str]:
-    from zoneplan.say.summary import headline_warning
+    from zoneplan.say.summary import headline_warning, nearly_as_good
     from zoneplan.terms import Moisture
 
     settings = [
-        f"{moisture} {_shown(best, plan.setting_unit)}"
+        f"{moisture} {_shown(best, plan.setting_unit)}{f' ({other})' if other else ''}"
         for moisture, best in plan.best.items()
         if best is not None
+        for other in [nearly_as_good(plan, Moisture(moisture), "us")]
     ]
     if not settings:
         return []

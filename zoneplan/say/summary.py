@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from zoneplan.errors import either
 from zoneplan.notices import Notice, Severity
 from zoneplan.plan.headline import Fit, fits, packed
 from zoneplan.plan.model import Instruction, Plan, Setting, Wait, ZoneSetting
@@ -158,7 +159,8 @@ def _at(plan: Plan, moisture: Moisture, value: float | None, system: str) -> dic
         shown, but = WAITS if waiting else UNKNOWN, ""
     else:
         shown = figure(value, setting_quantity(plan), system)
-        but = f"{waiting} of {len(plan.settings)} zones wait" if waiting else ""
+        wait = f"{waiting} of {len(plan.settings)} zones wait" if waiting else ""
+        but = "; ".join(filter(None, (nearly_as_good(plan, moisture, system), wait)))
     return {
         "moisture": moisture,
         "value": shown,
@@ -170,6 +172,17 @@ def _at(plan: Plan, moisture: Moisture, value: float | None, system: str) -> dic
         ],
         "warning": "" if value is None else headline_warning(plan, moisture, value, system),
     }
+
+
+def nearly_as_good(plan: Plan, moisture: Moisture, system: str) -> str:
+    """Name the positions that cost the field nearly as little; empty where there are none."""
+    others = [
+        figure(notice["position_n"], "load", system)
+        for notice in plan.notices
+        if notice.code == "position-as-good" and notice.moisture == moisture
+    ]
+    does = "does" if len(others) == 1 else "do"
+    return f"{either(others)} {does} nearly as well" if others else ""
 
 
 def headline_warning(plan: Plan, moisture: Moisture, value: float, system: str) -> str:
