@@ -94,6 +94,18 @@ def test_springs_share_out_the_loss_by_zone():
     )
 
 
+@pytest.mark.parametrize("system", ALL, ids=lambda system: system.kind)
+def test_settings_and_margins_are_the_same_without_notices(system):
+    zones = [need(100, 160, 60, 30), need(100, 210, 60, 50), need(100, 900, 60, 20)]
+    with_words, without = (
+        outcome_of(planter(system), zones, FIVE_MPH, tell=tell) for tell in (True, False)
+    )
+    assert without.best == with_words.best
+    assert [replace(one, notices=()) for one in without.outcomes] == [
+        replace(one, notices=()) for one in with_words.outcomes
+    ]
+
+
 def test_the_light_to_heavy_ratio_moves_the_position():
     # WORKED. Full hopper only; 30 ha need 100, 50 ha 150, 20 ha 300 lb: 125 at 2 to 1, 250 at
     # 4 to 1 (the costs are worked in test_fixed).
