@@ -6,7 +6,7 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from tests.zones.ground import grid, soil, triangles
-from zoneplan.zones.coverage import border_lengths, holder, joined, parted, whole
+from zoneplan.zones.coverage import border_lengths, holder, merge, split, whole
 
 
 def test_four_squares_share_four_sides_and_corners_do_not_count():
@@ -61,7 +61,7 @@ def areas(shapes):
 
 def test_every_shape_that_is_crossed_is_parted_and_the_border_stays_shared():
     # WORKED: a line along y = 25 takes a quarter of each square of 100 m.
-    parts, of = parted(ROW, LineString([(-5, 25), (205, 25)]))
+    parts, of = split(ROW, LineString([(-5, 25), (205, 25)]))
     assert sorted(zip(of.tolist(), areas(parts), strict=True)) == [
         (0, 2500.0),
         (0, 7500.0),
@@ -73,7 +73,7 @@ def test_every_shape_that_is_crossed_is_parted_and_the_border_stays_shared():
 
 def test_an_end_inside_parts_nothing_but_leaves_its_corner_in_both():
     # It parts the first from edge to edge and ends in the middle of the second.
-    parts, of = parted(ROW, LineString([(-5, 25), (150, 25)]))
+    parts, of = split(ROW, LineString([(-5, 25), (150, 25)]))
     assert of.tolist() == [0, 0, 1]
     assert shapely.coverage_is_valid(parts)
     assert (100.0, 25.0) in parts[2].exterior.coords
@@ -91,7 +91,7 @@ def test_an_end_inside_parts_nothing_but_leaves_its_corner_in_both():
     ],
 )
 def test_a_line_that_parts_nothing_changes_nothing(line):
-    parts, of = parted(ROW, line)
+    parts, of = split(ROW, line)
     assert parts is ROW
     assert of.tolist() == [0, 1]
 
@@ -99,7 +99,7 @@ def test_a_line_that_parts_nothing_changes_nothing(line):
 def test_a_ring_cuts_an_island():
     # WORKED: 20 x 20 m out of 100 x 100 m.
     ring = LineString([(40, 40), (60, 40), (60, 60), (40, 60), (40, 40)])
-    parts, of = parted(ROW, ring)
+    parts, of = split(ROW, ring)
     assert sorted(zip(of.tolist(), areas(parts), strict=True)) == [
         (0, 400.0),
         (0, 9600.0),
@@ -107,13 +107,13 @@ def test_a_ring_cuts_an_island():
     ]
     island = next(part for part in parts if part.area == pytest.approx(400))
     around = next(part for part in parts if part.area == pytest.approx(9600))
-    assert joined(island, around).area == pytest.approx(10000)
+    assert merge(island, around).area == pytest.approx(10000)
 
 
 def test_a_hairline_stays_with_the_part_beside_it():
     # The line runs 0.05 m below the upper edge, then down across: one real cut.
     line = LineString([(-5, 99.95), (50, 99.95), (50, -5)])
-    parts, of = parted(ROW, line)
+    parts, of = split(ROW, line)
     assert of.tolist() == [0, 0, 1]
     assert areas(parts)[:2] == pytest.approx([5000.0, 5000.0], abs=3)
     assert shapely.coverage_is_valid(parts)
@@ -121,16 +121,16 @@ def test_a_hairline_stays_with_the_part_beside_it():
 
 def test_the_same_line_again_parts_nothing_more():
     line = LineString([(-5, 13.123456789), (205, 88.87654321)])
-    once, _ = parted(ROW, line)
+    once, _ = split(ROW, line)
     assert len(once) == 4
-    again, _ = parted(once, line)
+    again, _ = split(once, line)
     assert again is once
 
 
 def test_neighbours_join_and_others_do_not():
-    assert joined(*ROW).equals(box(0, 0, 200, 100))
-    assert joined(ROW[0], box(100, 100, 200, 200)) is None  # only a corner
-    assert joined(ROW[0], box(150, 0, 200, 100)) is None
+    assert merge(*ROW).equals(box(0, 0, 200, 100))
+    assert merge(ROW[0], box(100, 100, 200, 200)) is None  # only a corner
+    assert merge(ROW[0], box(150, 0, 200, 100)) is None
 
 
 def test_joining_round_other_ground_leaves_a_hole():
@@ -139,7 +139,7 @@ def test_joining_round_other_ground_leaves_a_hole():
     east = Polygon(
         [(50, 0), (100, 0), (100, 100), (50, 100), (50, 60), (60, 60), (60, 40), (50, 40)]
     )
-    both = joined(west, east)
+    both = merge(west, east)
     assert (both.area, len(both.interiors)) == (9600.0, 1)
 
 

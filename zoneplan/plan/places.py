@@ -11,7 +11,7 @@ from zoneplan.errors import LayerError
 from zoneplan.field.crs import WGS_84, move
 from zoneplan.notices import Notice
 from zoneplan.plan.model import Plan
-from zoneplan.zones.coverage import parted, within
+from zoneplan.zones.coverage import split, within
 from zoneplan.zones.edit import Edit, Override, Point, Rename, Split
 
 _PLACES = 7  # decimals of a degree: a centimetre
@@ -114,7 +114,7 @@ def split_by(plan: Plan, number: int, line: Sequence[Point]) -> Split:
             )
     drawn = LineString(line) if len(line) > 1 else LineString()
     across = within(move(drawn, WGS_84, plan.field.crs), _shape(plan, number))
-    pieces, _ = parted(np.array([_shape(plan, number)], dtype=object), across)
+    pieces, _ = split(np.array([_shape(plan, number)], dtype=object), across)
     if len(pieces) == 1:
         raise LayerError(
             f"The line does not split zone {number}: it crosses it nowhere from edge to edge.\n"

@@ -1,4 +1,4 @@
-"""What a person changes in finished zones: parted, joined, named, in the order it was done.
+"""What a person changes in finished zones: split, merged, named, in the order it was done.
 
 A person's change comes after all tidying, and stands: no least area or width holds for it. One
 that does not fit any more is left out, and told with what to do.
@@ -20,7 +20,7 @@ from zoneplan.field.crs import WGS_84, geodesic_area_ha, move
 from zoneplan.field.shapes import Pieces
 from zoneplan.field.tiles import HAIRLINE_M
 from zoneplan.notices import Notice, notice
-from zoneplan.zones.coverage import holder, joined, north_to_south, parted, within
+from zoneplan.zones.coverage import holder, merge, north_to_south, split, within
 from zoneplan.zones.edit import Edit, Merge, Override, Rename, Split
 from zoneplan.zones.edit import Point as Degrees
 from zoneplan.zones.zone import Zone, made_of, zones_of
@@ -184,7 +184,7 @@ def _split(
         if at is None:
             return drawn, [_outside(change, "split")]
         line = within(line, drawn.shapes[at])
-    shapes, of = parted(drawn.shapes, line)
+    shapes, of = split(drawn.shapes, line)
     parts = np.bincount(of, minlength=len(drawn.shapes))
     if not (parts > 1).any():
         return drawn, [_Said("split-parts-none", {"change": change})]
@@ -211,7 +211,7 @@ def _merge(drawn: _Drawn, places: Sequence[Point], change: int) -> tuple[_Drawn,
         return drawn, [_outside(change, "join")]
     if one == other:
         return drawn, [_Said("merge-within-zone", {"change": change}, (places[0],))]
-    both = joined(drawn.shapes[one], drawn.shapes[other])
+    both = merge(drawn.shapes[one], drawn.shapes[other])
     if both is None:
         return drawn, [_Said("merge-without-border", {"change": change}, tuple(places))]
     others = [at for at in range(len(drawn.shapes)) if at not in (one, other)]

@@ -1,4 +1,4 @@
-"""Outlines that tile a field: their order, who borders whom, joined, and parted along a line."""
+"""Outlines that tile a field: their order, who borders whom, merged, and split along a line."""
 
 import numpy as np
 import shapely
@@ -79,7 +79,7 @@ def within(line: BaseGeometry, shape: Polygon) -> BaseGeometry:
     return stretches
 
 
-def parted(shapes: _Shapes, line: BaseGeometry) -> tuple[_Shapes, NDArray[np.intp]]:
+def split(shapes: _Shapes, line: BaseGeometry) -> tuple[_Shapes, NDArray[np.intp]]:
     """Part every shape that a line crosses from edge to edge.
 
     Parameters
@@ -94,16 +94,16 @@ def parted(shapes: _Shapes, line: BaseGeometry) -> tuple[_Shapes, NDArray[np.int
     -------
     tuple
         The shapes and their parts, a valid coverage again; and which shape each is of. Where
-        nothing is parted, the shapes as they came.
+        nothing is split, the shapes as they came.
 
     Examples
     --------
     >>> from shapely.geometry import LineString
     >>> row = np.array([shapely.box(0, 0, 4, 2), shapely.box(4, 0, 8, 2)])
-    >>> parts, of = parted(row, LineString([(3, -1), (3, 1)]))
+    >>> parts, of = split(row, LineString([(3, -1), (3, 1)]))
     >>> of.tolist()
     [0, 1]
-    >>> parts, of = parted(row, LineString([(3, -1), (3, 3)]))
+    >>> parts, of = split(row, LineString([(3, -1), (3, 3)]))
     >>> shapely.area(parts).tolist(), of.tolist()
     ([6.0, 2.0, 8.0], [0, 0, 1])
     """
@@ -122,12 +122,12 @@ def parted(shapes: _Shapes, line: BaseGeometry) -> tuple[_Shapes, NDArray[np.int
     return np.array(new_shapes, dtype=object), np.array(of_shape)
 
 
-def joined(one: Polygon, other: Polygon) -> Polygon | None:
+def merge(one: Polygon, other: Polygon) -> Polygon | None:
     """Join two of a coverage; None where they share no border, or only a corner.
 
-    >>> joined(shapely.box(0, 0, 1, 1), shapely.box(1, 0, 3, 1)).area
+    >>> merge(shapely.box(0, 0, 1, 1), shapely.box(1, 0, 3, 1)).area
     3.0
-    >>> joined(shapely.box(0, 0, 1, 1), shapely.box(1, 1, 2, 2)) is None
+    >>> merge(shapely.box(0, 0, 1, 1), shapely.box(1, 1, 2, 2)) is None
     True
     """
     both = np.array([one, other], dtype=object)
