@@ -386,7 +386,7 @@ def test_what_one_setting_costs_is_what_the_plan_says() -> None:
     )
     light, heavy = (f"{100 * one[each]:.0f} %" for each in ("light_share", "heavy_share"))
     text = page(plan).text()
-    assert f"too light on {light} of the ground and too heavy on {heavy}." in text
+    assert f"lighter than aimed on {light} of the ground and heavier on {heavy}." in text
 
 
 def test_springs_hold_one_setting_whatever_is_done() -> None:

@@ -77,7 +77,7 @@ def test_springs_serve_the_larger_zone_and_name_what_the_other_would_take():
     field = outcome_of(planter(SPRINGS), [wide, hard], FIVE_MPH)
     assert [got.setting for got in field.outcomes] == pytest.approx([250 * LB] * 2)
     result = sentences(field.outcomes[1].notices)
-    assert "Of this zone's ground 100 % too light" in result
+    assert "Of this zone's ground, from a full hopper to refill, 100 % lighter than aimed" in result
     assert "On its own this zone would take the 400 lb (1779 N) position." in result
 
 
@@ -89,7 +89,7 @@ def test_springs_share_out_the_loss_by_zone():
     assert field.best == pytest.approx(125 * LB)
     assert "50 % of what the whole field loses" in words(field.outcomes[0].notices[-1])
     assert "50 % of what the whole field loses" in words(field.outcomes[1].notices[-1])
-    assert "33 % of the ground more than 20 lb (89 N) too light and 67 % too heavy" in words(
+    assert "33 % of the ground more than 20 lb (89 N) lighter than aimed and 67 % heavier" in words(
         field.notices[0]
     )
 

@@ -208,8 +208,8 @@ def _one_setting(plan: Plan, system: str) -> list[str]:
         return []
     return [
         f"One setting all over, at best {figure(best, setting_quantity(plan), system)} on "
-        f"{moisture} soil, is more than {figure(one['resolution_n'], 'load', system)} too light on "
-        f"{percent(one['light_share'])} of the ground and too heavy on "
+        f"{moisture} soil, is more than {figure(one['resolution_n'], 'load', system)} lighter than "
+        f"aimed on {percent(one['light_share'])} of the ground and heavier on "
         f"{percent(one['heavy_share'])}."
     ]
 

@@ -114,15 +114,18 @@ def _too_much(values: Mapping[str, Any]) -> str:
     return words + ("cannot lift" if least_n == 0 else "gives no more than {least_n:downforce}")
 
 
+_MORE = {"light": "lighter", "heavy": "heavier"}
+
+
 def _off(values: Mapping[str, Any]) -> str:
     missed = [
-        f"{{{name}_share:share}} too {name}"
+        f"{{{name}_share:share}} {_MORE[name]} than aimed"
         for name in ("light", "heavy")
         if values[f"{name}_share"] > 0
     ]
     return (
-        f"of this zone's ground {' and '.join(missed)}: {{loss_share:share}} of what the whole "
-        "field loses by being too light or too heavy"
+        f"of this zone's ground, from a full hopper to refill, {' and '.join(missed)}: "
+        "{loss_share:share} of what the whole field loses by that"
     )
 
 
@@ -213,8 +216,8 @@ def _checked(values: Mapping[str, Any]) -> str:
 
 
 _FIT = (
-    "It leaves {light_share:share} of the ground more than {resolution_n:load} too light and "
-    "{heavy_share:share} too heavy, from a full hopper to refill"
+    "It leaves {light_share:share} of the ground more than {resolution_n:load} lighter than aimed "
+    "and {heavy_share:share} heavier, from a full hopper to refill"
 )
 
 TRADE: dict[str, Template] = {
