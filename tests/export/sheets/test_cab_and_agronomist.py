@@ -242,6 +242,16 @@ def test_past_what_fits_the_most_ground_is_kept_and_the_rest_is_named() -> None:
     assert float(rest[2]) == pytest.approx(int(rest[1]) * 0.3707, abs=0.051)
 
 
+def test_more_rows_than_any_page_holds_are_cut_too() -> None:
+    content = cab_pdf(called(strips([60.0 + 2 * i for i in range(60)])))
+    assert len(PdfReader(BytesIO(content)).pages) == 1
+    text = words(content)
+    rest = re.search(r"Not here for want of room: (\d+) zones", text)
+    assert rest is not None
+    shown = sum(f" {i} N{i}, loam {LEFT}" in text for i in range(1, 61))
+    assert 10 < shown == 60 - int(rest[1])
+
+
 def test_the_longest_names_leave_it_at_one_page() -> None:
     notches = tuple(
         Notch(f"the {each} hole counted from the top of the bracket", load_n)
