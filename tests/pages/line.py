@@ -82,7 +82,10 @@ class Line:
         elif message.metadata.cacheable:
             self._cached[message.hash] = message
         kind = message.WhichOneof("type")
-        if kind == "script_finished" and message.script_finished == message.FINISHED_EARLY_FOR_RERUN:
+        if (
+            kind == "script_finished"
+            and message.script_finished == message.FINISHED_EARLY_FOR_RERUN
+        ):
             return len(data)  # it was cut off by the next run, whose end is to come
         self.kinds.append(kind)
         if kind == "navigation":
