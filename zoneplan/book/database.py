@@ -198,8 +198,8 @@ def _fault(address: str, error: sa.exc.DBAPIError) -> BookError | None:
             return BookError(words.format(book=address, seconds=_WAIT_S), code=_CODES.get(code, ""))
     state = str(getattr(cause, "sqlstate", "") or "")
     if state in _SERVER_FAULTS:
-        said = quoted(str(cause).partition("\n")[0], 200)
-        words = _SERVER_FAULTS[state].format(book=address, seconds=_WAIT_S, cause=said)
+        first_line = quoted(str(cause).partition("\n")[0], 200)
+        words = _SERVER_FAULTS[state].format(book=address, seconds=_WAIT_S, cause=first_line)
         return BookError(words)
     if (
         isinstance(error, sa.exc.OperationalError)

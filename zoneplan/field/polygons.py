@@ -62,21 +62,21 @@ def read_polygons(path: Path, columns: Mapping[str, str], crs: str | None = None
     """
     ground = read_areas(path, crs)
     rows = ground.set_axis(range(1, len(ground) + 1))
-    found = {
+    column_of = {
         part: find_column(rows, part, columns.get(part), path.name)
         for part in ("texture", *PARTS, "organic", "name")
     }
-    if found["texture"] is None and not all(found[part] for part in PARTS):
+    if column_of["texture"] is None and not all(column_of[part] for part in PARTS):
         raise _says_nothing(ground, path.name)
 
     def known(part: str, most: float = np.inf) -> Values:
-        column = found[part]
+        column = column_of[part]
         if column is None:
             return np.full(len(rows), np.nan)
         return amounts(rows, column, path.name, "feature", most)
 
     parts, notes = _fractions({part: known(part) for part in PARTS}, rows.index, path.name)
-    words, names = texts(rows, found["texture"]), texts(rows, found["name"])
+    words, names = texts(rows, column_of["texture"]), texts(rows, column_of["name"])
     organics = [None if np.isnan(pct) else pct for pct in known("organic", 100.0).tolist()]
     kinds = [_kind(word, pct) for word, pct in zip(words, organics, strict=True)]
     classes = _classes(

@@ -124,11 +124,11 @@ def runs(numbers: Sequence[int]) -> list[str]:
     >>> runs([1, 2, 4, 5, 6])
     ['1', '2', '4 to 6']
     """
-    told: list[str] = []
+    words: list[str] = []
     for _, grouped in groupby(enumerate(numbers), lambda pair: pair[1] - pair[0]):
         run = [number for _, number in grouped]
-        told += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run)
-    return told
+        words += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run)
+    return words
 
 
 def named(numbers: Sequence[int]) -> str:
